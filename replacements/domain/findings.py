@@ -10,7 +10,7 @@ from enum import StrEnum
 
 
 class Level(StrEnum):
-    """How much a finding matters: STOP forbids the work, CAUTION asks for a decision, NOTE informs."""
+    """STOP forbids the work, CAUTION asks for a decision, NOTE informs."""
 
     STOP = "STOP"
     CAUTION = "CAUTION"

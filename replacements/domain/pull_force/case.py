@@ -1,0 +1,252 @@
+"""A pull as it is planned: the two pipes, the run, the ground, the gear, and what is known."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from enum import StrEnum
+from typing import NamedTuple, Protocol
+
+from replacements.domain.pull_force.parameters import ParameterSet
+from replacements.domain.pull_force.soils import Soil, SoilFamily, soil
+
+
+class PipeSize(Protocol):
+    """Anything with a bore and an outside diameter, in."""
+
+    inside_in: float
+    outside_in: float
+
+
+@dataclass(frozen=True)
+class Bore:
+    """A pipe measured in the pit: bore and outside diameter, in."""
+
+    inside_in: float
+    outside_in: float
+
+
+class Bend(NamedTuple):
+    """A bend of the old pipe, at its distance from the pit where the new pipe enters."""
+
+    station_ft: float
+    degrees: float
+
+
+class JointKind(StrEnum):
+    """What joins the old pipe; only a WIPED joint can be cut by a lead blade."""
+
+    WIPED = "WIPED"
+    BRASS = "BRASS"
+    STEEL = "STEEL"
+    CLAMP = "CLAMP"
+    CURB_STOP = "CURB_STOP"
+
+    @property
+    def cuttable(self) -> bool:
+        return self is JointKind.WIPED
+
+
+@dataclass(frozen=True)
+class Joint:
+    """A joint left in the run; wall and strength default to the parameters for wiped joints."""
+
+    station_ft: float
+    wall_in: float | None = None
+    strength_psi: float | None = None
+    kind: JointKind = JointKind.WIPED
+
+
+class Limit(StrEnum):
+    """A part that carries the total force; each needs an allowable load before a pull."""
+
+    CABLE = "CABLE"
+    JAW_SET = "JAW_SET"
+    CLEVIS = "CLEVIS"
+    SWIVEL = "SWIVEL"
+    PULLER = "PULLER"
+    ANCHOR = "ANCHOR"
+
+
+class Condition(StrEnum):
+    """Something known of the job that forbids the pull or asks for a decision."""
+
+    FROZEN_GROUND = "FROZEN_GROUND"
+    ROCK = "ROCK"
+    FLOWABLE_FILL = "FLOWABLE_FILL"
+    CONCRETE = "CONCRETE"
+    THIN_END_PULLED = "THIN_END_PULLED"
+    STRING_DOES_NOT_FIT = "STRING_DOES_NOT_FIT"
+    UNVERIFIED_CROSSING = "UNVERIFIED_CROSSING"
+    CABLE_HISTORY_UNKNOWN = "CABLE_HISTORY_UNKNOWN"
+
+
+@dataclass(frozen=True)
+class PullCase:
+    """Everything one estimate is made from.
+
+    old_pipe, new_pipe : PipeSize
+    expander_in : greatest diameter of the expander, in
+    length_ft : run of the old pipe that is slit, ft
+    cover_ft : ground over the pipe, ft
+    soil : code of a soil class, or a Soil with measured values
+    bends, joints : in the old pipe, at stations from the pit where the new pipe enters
+    snaking_deg_per_10_ft : bend spread along a wavy line
+    groundwater : the water table is above the pipe
+    spacer : a spacer parts the blade from the expander
+    edges : cutting edges of the blade, 1 or 2
+    old_material : only LEAD can be slit by a lead blade
+    limits_lbf : allowable load of each part that carries the total force, by Limit
+    pipe_allowable_lbf : allowable pull of the new pipe for `minutes`, before the grip
+    grip_efficiency : part of that which the grip leaves
+    pipe_weight_lb_ft : weight of the new pipe
+    assumed : names of inputs that were assumed and not measured
+    conditions : Condition, each known to be so
+    values : the utility's own values of model parameters, by code
+    """
+
+    old_pipe: PipeSize
+    new_pipe: PipeSize
+    expander_in: float
+    length_ft: float
+    cover_ft: float
+    soil: str | Soil
+    bends: tuple[Bend, ...] = ()
+    joints: tuple[Joint, ...] = ()
+    snaking_deg_per_10_ft: float = 0.0
+    groundwater: bool = False
+    spacer: bool = True
+    edges: int = 2
+    old_material: str = "LEAD"
+    limits_lbf: Mapping[str, float | None] = field(default_factory=dict)
+    pipe_allowable_lbf: float | None = None
+    grip_efficiency: float | None = None
+    pipe_weight_lb_ft: float | None = None
+    minutes: float = 60
+    assumed: frozenset[str] = frozenset()
+    conditions: frozenset[Condition] = frozenset()
+    values: Mapping[str, float] = field(default_factory=dict)
+
+    def __post_init__(self):
+        """Bring plain tuples into their named forms, then refuse what cannot be.
+
+        Raises
+        ------
+        ValueError
+            If a dimension, station, limit or name cannot be; the sentence says which and why.
+        """
+        given = self.soil if isinstance(self.soil, Soil) else soil(self.soil)
+        object.__setattr__(self, "soil", given)
+        object.__setattr__(self, "bends", tuple(sorted(Bend(*bend) for bend in self.bends)))
+        object.__setattr__(self, "joints", tuple(_joint(joint) for joint in self.joints))
+        object.__setattr__(self, "assumed", frozenset(self.assumed))
+        object.__setattr__(self, "conditions", frozenset(Condition(c) for c in self.conditions))
+        _check_names(self)
+        _check_sizes(self)
+        _check_run(self)
+        _check_limits(self)
+
+    @property
+    def all_bends(self) -> tuple[Bend, ...]:
+        """Bends with a wavy line's own, one in the middle of every 10 ft."""
+        if not self.snaking_deg_per_10_ft:
+            return self.bends
+        waves = range(5, math.ceil(self.length_ft), 10)
+        wavy = (Bend(float(at), self.snaking_deg_per_10_ft) for at in waves if at < self.length_ft)
+        return tuple(sorted((*self.bends, *wavy)))
+
+    @property
+    def bends_deg(self) -> float:
+        return sum(bend.degrees for bend in self.all_bends)
+
+    @property
+    def wet_sand(self) -> bool:
+        return self.groundwater and self.soil.family is SoilFamily.SAND
+
+    @property
+    def parameter_set(self) -> ParameterSet:
+        return ParameterSet().with_values(self.values)
+
+
+def _joint(given) -> Joint:
+    return given if isinstance(given, Joint) else Joint(*given)
+
+
+def _check_names(case: PullCase) -> None:
+    known = {item.name for item in fields(PullCase)}
+    for name in case.assumed:
+        if name not in known:
+            raise ValueError(f"{name!r} cannot be marked as assumed: the case has no such input.")
+    for name in case.limits_lbf:
+        if name not in set(Limit):
+            raise ValueError(f"{name!r} carries no pull; give limits for {', '.join(Limit)}.")
+    if case.edges not in (1, 2):
+        raise ValueError(f"A blade has 1 or 2 cutting edges, not {case.edges}.")
+
+
+def _check_sizes(case: PullCase) -> None:
+    _check_pipe(case.old_pipe, "old")
+    _check_pipe(case.new_pipe, "new")
+    if case.expander_in <= case.old_pipe.inside_in:
+        raise ValueError(
+            f"The expander, {case.expander_in:g} in., must be larger than the old pipe's bore, "
+            f"{case.old_pipe.inside_in:g} in.: choose a larger expander."
+        )
+    if case.expander_in < case.new_pipe.outside_in:
+        raise ValueError(
+            f"The expander, {case.expander_in:g} in., is smaller than the new pipe behind it, "
+            f"{case.new_pipe.outside_in:g} in. outside: choose a larger expander."
+        )
+
+
+def _check_pipe(pipe: PipeSize, which: str) -> None:
+    if not 0 < pipe.inside_in < pipe.outside_in:
+        raise ValueError(
+            f"The {which} pipe's bore, {pipe.inside_in:g} in., must be above zero and below its "
+            f"outside diameter, {pipe.outside_in:g} in."
+        )
+    if pipe.outside_in > 6:
+        raise ValueError(
+            f"The {which} pipe's outside diameter, {pipe.outside_in:g} in., is no service line's; "
+            "was it given in mm?"
+        )
+
+
+def _check_run(case: PullCase) -> None:
+    for name in ("length_ft", "cover_ft", "minutes"):
+        value = getattr(case, name)
+        if not (math.isfinite(value) and value > 0):
+            raise ValueError(f"{name} must be above zero, not {value:g}.")
+    if case.snaking_deg_per_10_ft < 0:
+        raise ValueError("snaking_deg_per_10_ft cannot be below zero.")
+    for bend in case.bends:
+        _check_station(case, bend.station_ft, "bend")
+        if not 0 < bend.degrees <= 360:
+            raise ValueError(
+                f"The bend at {bend.station_ft:g} ft turns {bend.degrees:g} degrees; "
+                "give more than 0 and at most 360."
+            )
+    for joint in case.joints:
+        _check_station(case, joint.station_ft, "joint")
+        if min(joint.wall_in or 1, joint.strength_psi or 1) <= 0:
+            raise ValueError(
+                f"The joint at {joint.station_ft:g} ft needs a wall and a strength above zero."
+            )
+
+
+def _check_station(case: PullCase, station_ft: float, what: str) -> None:
+    if not 0 <= station_ft <= case.length_ft:
+        raise ValueError(
+            f"The {what} at {station_ft:g} ft lies outside the run of {case.length_ft:g} ft."
+        )
+
+
+def _check_limits(case: PullCase) -> None:
+    limits = {**case.limits_lbf, "new pipe": case.pipe_allowable_lbf}
+    for name, value in limits.items():
+        if value is not None and not value > 0:
+            raise ValueError(f"The allowable load of {name} must be above zero, not {value:g}.")
+    if case.grip_efficiency is not None and not 0 < case.grip_efficiency <= 1:
+        raise ValueError(
+            f"A grip's efficiency lies above 0 and up to 1, not {case.grip_efficiency:g}; "
+            "a pulled length with a coupling in it must not be pulled at all."
+        )

@@ -1,0 +1,340 @@
+"""The estimate: both forces with their spread, what governs, and the verdict."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import NamedTuple, Protocol
+
+from replacements.domain.findings import Finding
+from replacements.domain.pull_force.case import Joint, PullCase
+from replacements.domain.pull_force.model import (
+    Run,
+    effective_depth_in,
+    joint_slit,
+    prism_drag_lbf,
+    run,
+)
+from replacements.domain.pull_force.spread import (
+    Drawn,
+    Range,
+    central,
+    draw,
+    intervals,
+    lognormal_range,
+)
+from replacements.domain.pull_force.verdict import (
+    Check,
+    Squeeze,
+    Verdict,
+    checks,
+    decide,
+    governing,
+    review,
+)
+
+PROFILE_STEPS = 60
+
+
+class LearnedFactor(Protocol):
+    """What accepted pulls in this soil have taught (see `replacements.domain.learning`)."""
+
+    bias_factor: float
+    sigma_ln: float
+    id: str
+
+
+class ProfilePoint(NamedTuple):
+    """Both forces with the head at a station; a bend has two points, before and after it."""
+
+    station_ft: float
+    total_lbf: float
+    drag_lbf: float
+
+
+class JointSpike(NamedTuple):
+    """The total while a wiped joint is cut, lb."""
+
+    joint: Joint
+    total_lbf: float
+
+
+@dataclass(frozen=True)
+class ForceParts:
+    """What the expected total is made of where it is greatest, lb; the parts add up to it.
+
+    joint : what cutting a wiped joint adds to slitting plain pipe
+    bends : what bends ahead of the head add to all the others
+    """
+
+    slit: float
+    open_shell: float
+    expand_soil: float
+    joint: float
+    drag: float
+    bends: float
+
+    @property
+    def total(self) -> float:
+        return self.slit + self.open_shell + self.expand_soil + self.joint + self.drag + self.bends
+
+    def times(self, factor: float) -> "ForceParts":
+        return ForceParts(*(factor * getattr(self, name) for name in self.__dataclass_fields__))
+
+
+@dataclass(frozen=True)
+class ForceEstimate:
+    """A planning estimate of one pull, in lb.
+
+    low_lbf, expected_lbf, high_lbf : percentiles 10, 50 and 90 of the greatest total, joints
+        included; `total` is the same as a Range, `run` leaves the joints out
+    parts : what the expected total is made of
+    limit_lbf, limited_by : the lowest allowable load among the parts that carry the total, and
+        which part it is; None where a rating is missing. The new pipe is never among them.
+    pipe_limit_lbf : allowable drag on the new pipe, grip counted
+    drag : Range of the drag behind the expander at the end of the run
+    start_lbf, end_lbf : expected total at the first and last foot
+    checks, governs : every part's use of its limit, and the one with most use
+    soil_pressure_psf, drag_per_ft : inner values, to check by hand
+    simple_total, simple_drag : the ranges by SIGMA_LN alone
+    parameter_set : id of the constants; calibration : id of what was learned, empty for none
+    """
+
+    low_lbf: float
+    expected_lbf: float
+    high_lbf: float
+    parts: ForceParts
+    limit_lbf: float | None
+    limited_by: str | None
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    case: PullCase
+    run: Range
+    drag: Range
+    joints: tuple[JointSpike, ...]
+    start_lbf: float
+    peak_ft: float
+    end_lbf: float
+    pipe_limit_lbf: float | None
+    checks: tuple[Check, ...]
+    governs: Check
+    squeeze: Squeeze
+    profile: tuple[ProfilePoint, ...]
+    drawn: Drawn
+    simple_total: Range
+    simple_drag: Range
+    soil_pressure_psf: float
+    drag_per_ft: float
+    bias_factor: float
+    sigma_ln: float
+    parameter_set: str
+    calibration: str
+
+    @property
+    def total(self) -> Range:
+        return Range(self.low_lbf, self.expected_lbf, self.high_lbf)
+
+    @property
+    def margin(self) -> float | None:
+        """What is left of the governing limit above the high estimate; None if unrated."""
+        return self.governs.margin
+
+
+def estimate(
+    case: PullCase,
+    calibration: LearnedFactor | Mapping[str, LearnedFactor] | None = None,
+) -> ForceEstimate:
+    """Return the estimate of a pull.
+
+    Parameters
+    ----------
+    case : PullCase
+    calibration : what accepted pulls taught, or that by code of soil class. It moves the total
+        only: a log at the puller says nothing of the drag alone, so the drag is raised with it
+        but never lowered.
+
+    Returns
+    -------
+    ForceEstimate, forces in lb
+
+    """
+    learned = _learned(case, calibration)
+    pull = run(case, central(intervals(case)))
+    bias = learned.bias_factor if learned else 1.0
+    sigma = learned.sigma_ln if learned else case.parameter_set["SIGMA_LN"]
+    drawn = draw(case)
+    squeeze = _squeeze(case, pull)
+    totals = _totals(pull, bias, sigma, None if learned else drawn)
+    total, drag = totals["total"], _drag(pull, max(bias, 1.0), drawn, squeeze)
+    found = checks(case, total, drag)
+    findings = review(case, found, squeeze)
+    return ForceEstimate(
+        low_lbf=total.low_lbf,
+        expected_lbf=total.expected_lbf,
+        high_lbf=total.high_lbf,
+        parts=_parts(pull).times(bias),
+        **_limits(found),
+        verdict=decide(findings),
+        findings=tuple(findings),
+        case=case,
+        run=totals["run"],
+        simple_total=totals["simple_total"],
+        drag=drag,
+        **_along(pull, bias),
+        checks=found,
+        governs=governing(found),
+        squeeze=squeeze,
+        drawn=drawn,
+        simple_drag=_simple_drag(pull),
+        soil_pressure_psf=pull.soil_pressure_psf,
+        drag_per_ft=pull.drag_per_ft,
+        bias_factor=bias,
+        sigma_ln=sigma,
+        parameter_set=case.parameter_set.id,
+        calibration=learned.id if learned else "",
+    )
+
+
+def _learned(case: PullCase, calibration) -> LearnedFactor | None:
+    if isinstance(calibration, Mapping):
+        return calibration.get(case.soil.code)
+    return calibration
+
+
+def _totals(pull: Run, bias: float, sigma: float, drawn: Drawn | None) -> dict[str, Range]:
+    """Return the total's ranges; once pulls have taught the spread, draws no longer widen it."""
+    simple = lognormal_range(pull.peak() * bias, sigma)
+    total = simple if drawn is None else simple.wider(drawn.total)
+    if pull.case.wet_sand:
+        soaked = run(pull.case, {**pull.values, "CONTACT_FRACTION": 1.0}).peak() * bias
+        total = Range(total.low_lbf, total.expected_lbf, max(total.high_lbf, soaked))
+    return {
+        "total": total,
+        "simple_total": simple,
+        "run": lognormal_range(pull.run_peak() * bias, sigma),
+    }
+
+
+def _simple_drag(pull: Run) -> Range:
+    return lognormal_range(pull.drag(pull.case.length_ft), pull.case.parameter_set["SIGMA_LN"])
+
+
+def _drag(pull: Run, bias: float, drawn: Drawn, squeeze: Squeeze) -> Range:
+    drag = _simple_drag(pull).wider(drawn.drag).times(bias)
+    if not pull.case.wet_sand:
+        return drag
+    return Range(drag.low_lbf, drag.expected_lbf, max(drag.high_lbf, squeeze.with_bends_lbf))
+
+
+def _squeeze(case: PullCase, pull: Run) -> Squeeze:
+    full = prism_drag_lbf(
+        case.soil.unit_weight_pcf,
+        case.cover_ft,
+        case.new_pipe.outside_in,
+        case.length_ft,
+        pull.values["LATERAL_RATIO"],
+    )
+    straight = pull.drag_per_ft * case.length_ft
+    return Squeeze(full / 2, full, full / 2 * pull.drag(case.length_ft) / straight)
+
+
+def _limits(found: tuple[Check, ...]) -> dict:
+    """Return the total's lowest rating and the pipe's; none if one of the total's is missing."""
+    *parts, pipe = found
+    rated = all(check.limit_lbf is not None for check in parts)
+    weakest = min(parts, key=lambda check: check.limit_lbf) if rated else None
+    return {
+        "limit_lbf": weakest and weakest.limit_lbf,
+        "limited_by": weakest and weakest.name,
+        "pipe_limit_lbf": pipe.limit_lbf,
+    }
+
+
+def _along(pull: Run, bias: float) -> dict:
+    length_ft = pull.case.length_ft
+    return {
+        "joints": tuple(
+            JointSpike(joint, pull.joint(joint) * bias)
+            for joint in pull.case.joints
+            if joint.kind.cuttable
+        ),
+        "start_lbf": pull.total(0.0) * bias,
+        "peak_ft": max(pull.walk(), key=lambda point: point[2])[0],
+        "end_lbf": pull.total(length_ft) * bias,
+        "profile": tuple(_profile(pull, bias)),
+    }
+
+
+def _profile(pull: Run, bias: float):
+    length_ft = pull.case.length_ft
+    bends = {bend.station_ft for bend in pull.case.all_bends}
+    even = {length_ft * step / PROFILE_STEPS for step in range(PROFILE_STEPS + 1)}
+    for station_ft in sorted(even | bends):
+        yield _point(pull, bias, station_ft, passed=False)
+        if station_ft in bends:
+            yield _point(pull, bias, station_ft, passed=True)
+
+
+def _point(pull: Run, bias: float, station_ft: float, passed: bool) -> ProfilePoint:
+    return ProfilePoint(
+        station_ft, pull.total(station_ft, passed) * bias, pull.drag(station_ft, passed)
+    )
+
+
+def _parts(pull: Run) -> ForceParts:
+    """Split the greatest total; its station is a joint's or the peak's between joints."""
+    station_ft, _, peak = max(pull.walk(), key=lambda point: point[2])
+    extra, slit = 0.0, pull.slit
+    for joint in pull.case.joints:
+        if joint.kind.cuttable and pull.joint(joint) > peak:
+            station_ft, peak = joint.station_ft, pull.joint(joint)
+            extra = joint_slit(pull, joint) - pull.slit
+    drag = pull.drag(station_ft)
+    straight = pull.head + extra + drag
+    return ForceParts(slit, pull.open_shell, pull.expand_soil, extra, drag, peak - straight)
+
+
+def method_text(made: ForceEstimate) -> tuple[str, ...]:
+    """Return, sentence by sentence, what the estimate is, where it comes from and what it is not."""
+    depth_in = effective_depth_in(made.case.cover_ft * 12, made.case.new_pipe.outside_in)
+    return (
+        "This is a planning estimate, not a measurement. The truth may lie a factor of two "
+        "above or below it.",
+        "Relative ranking of jobs, the effect of bends and the place of spikes are more "
+        "trustworthy than any absolute value.",
+        "No load-cell series for slitting small lead pipe has been published. Strength of lead "
+        "and soil are from textbooks; most other constants are proposals of this program, each "
+        "listed with its source and mark.",
+        f"The ranges shown are the tenth and ninetieth percentile, by a spread of "
+        f"{made.sigma_ln:.2f} in the logarithm or by {made.drawn.draws:,} seeded draws of the "
+        f"constants (spread {made.drawn.parameter_sigma_ln:.2f}), whichever reaches further.",
+        "Total and drag are two different forces. The total is carried by cable, jaws, clevis, "
+        "swivel, puller and anchor; the drag behind the expander is carried by the new pipe and "
+        "its grip. A log at the puller shows the total only.",
+        f"The drag counts {depth_in:.0f} in. of ground on a part of the run; should the hole "
+        f"squeeze shut it could reach {made.squeeze.with_bends_lbf:,.0f} lb, so that the pull "
+        "should not stop for long midway.",
+        _learned_text(made),
+        "Local codes, the equipment maker's ratings and the competent person on site come before "
+        "this page.",
+    )
+
+
+def _learned_text(made: ForceEstimate) -> str:
+    if not made.calibration:
+        return "No accepted pull in this soil has yet been used to correct the estimate."
+    return (
+        f"Accepted pulls in this soil have moved the total by a factor of {made.bias_factor:.2f}."
+    )
+
+
+def anchor_capacity_lbf(plate_area_ft2: float, soil_psf: float) -> float:
+    """Return what a bearing plate may push on, lb.
+
+    Raises
+    ------
+    ValueError
+        If the area or the allowable pressure of the ground is not above zero.
+    """
+    if not (plate_area_ft2 > 0 and soil_psf > 0 and math.isfinite(plate_area_ft2 * soil_psf)):
+        raise ValueError("The bearing plate's area and the soil's pressure must be above zero.")
+    return plate_area_ft2 * soil_psf

@@ -1,0 +1,217 @@
+"""Physics of slitting and pulling: what the head takes, what the tail drags, what bends multiply.
+
+Two forces come out and are never mixed. The TOTAL is what cable, jaws, clevis, swivel, puller
+and anchor carry. The DRAG behind the expander is all that the new pipe carries.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from replacements.domain.pull_force.case import Bend, Joint, PullCase
+from replacements.domain.pull_force.numeric import SCALAR
+from replacements.domain.pull_force.soils import SoilFamily, clay_pressure_psf, sand_pressure_psf
+
+# Names of the soil's own values beside the parameters'.
+SOIL_STRENGTH = "SOIL_STRENGTH"
+SOIL_RIGIDITY = "SOIL_RIGIDITY"
+
+# Depth that bears on the pipe as a part of the cover, by cover over pipe diameter.
+# Source: Najafi, Trenchless Technology Piping, pp. 270-272 (seen); the table goes on beyond 20.
+EFFECTIVE_DEPTH = ((5.0, 1.0), (10.0, 2 / 3), (20.0, 1 / 2), (math.inf, 1 / 3))
+
+
+def effective_depth_in(cover_in: float, pipe_in: float) -> float:
+    """Return the depth of ground that bears on the pulled pipe, in."""
+    ratio = cover_in / pipe_in
+    return next(cover_in * part for below, part in EFFECTIVE_DEPTH if ratio < below)
+
+
+def planning_drag_lbf(cover_in: float, pipe_in: float, length_ft: float) -> float:
+    """Return the published planning rule for the drag on a pulled pipe, lb.
+
+    Source: Najafi, Trenchless Technology Piping, pp. 270-272: effective depth x diameter x
+    length / 6, for one quarter of the run in contact (seen).
+    """
+    return effective_depth_in(cover_in, pipe_in) * pipe_in * length_ft / 6
+
+
+def prism_drag_lbf(unit_weight_pcf, cover_ft, pipe_in, length_ft, lateral_ratio) -> float:
+    """Return the drag with the whole prism of ground bearing on the pipe, lb.
+
+    Source: Najafi, Trenchless Technology Piping, p. 272, upper bound (seen).
+    """
+    around_ft = math.pi * pipe_in / 12
+    return unit_weight_pcf * cover_ft * around_ft * length_ft * lateral_ratio
+
+
+def capstan_factor(friction, degrees, ops=SCALAR):
+    """Return how much a bend multiplies the tension: e to the friction times the angle in rad."""
+    return ops.exp(friction * math.radians(degrees))
+
+
+@dataclass(frozen=True)
+class Run:
+    """Forces of one pull with one set of values; floats, or arrays with one item per draw, lb.
+
+    `thickness` is what remains of slitting per wall and strength, so that a joint can be put in
+    the place of the pipe's wall.
+    """
+
+    case: PullCase
+    values: Mapping[str, float]
+    slit: float
+    open_shell: float
+    expand_soil: float
+    soil_pressure_psf: float
+    drag_per_ft: float
+    ops: object
+
+    @property
+    def head(self):
+        """Force that the blade and the expander take, lb."""
+        return self.slit + self.open_shell + self.expand_soil
+
+    def drag(self, station_ft: float, passed: bool = False):
+        """Return the drag behind the expander at a station, lb.
+
+        A bend at the station itself lies still ahead, unless `passed`.
+        """
+        tail, at = 0.0, 0.0
+        for bend in self._bends(lambda s: s < station_ft or (passed and s == station_ft)):
+            factor = capstan_factor(self.values["PIPE_FRICTION"], bend.degrees, self.ops)
+            tail, at = (tail + self.drag_per_ft * (bend.station_ft - at)) * factor, bend.station_ft
+        return tail + self.drag_per_ft * (station_ft - at)
+
+    def ahead(self, station_ft: float, passed: bool = False):
+        """Return the factor by which bends still ahead multiply the force in the cable."""
+        bends = self._bends(lambda s: s > station_ft or (not passed and s == station_ft))
+        return self._cable_factor(sum(bend.degrees for bend in bends))
+
+    def total(self, station_ft: float, passed: bool = False):
+        """Return the force in the cable at the puller with the head at a station, lb."""
+        return (self.head + self.drag(station_ft, passed)) * self.ahead(station_ft, passed)
+
+    def joint(self, joint: Joint):
+        """Return the force in the cable while the blade cuts a wiped joint, lb."""
+        at_joint = joint_slit(self, joint) + self.open_shell + self.expand_soil
+        return (at_joint + self.drag(joint.station_ft)) * self.ahead(joint.station_ft)
+
+    def walk(self):
+        """Yield (station ft, drag lb, total lb) wherever the force can peak, in order.
+
+        Both forces rise between bends; the total drops as the head passes one.
+        """
+        ahead = [bend for bend in self.case.all_bends if bend.station_ft < self.case.length_ft]
+        degrees = self.case.bends_deg
+        tail, at = 0.0, 0.0
+        for bend in ahead:
+            tail, at = tail + self.drag_per_ft * (bend.station_ft - at), bend.station_ft
+            yield at, tail, (self.head + tail) * self._cable_factor(degrees)
+            tail = tail * capstan_factor(self.values["PIPE_FRICTION"], bend.degrees, self.ops)
+            degrees -= bend.degrees
+        tail = tail + self.drag_per_ft * (self.case.length_ft - at)
+        yield self.case.length_ft, tail, (self.head + tail) * self._cable_factor(degrees)
+
+    def peak(self):
+        """Return the greatest total anywhere along the run, wiped joints included, lb."""
+        peak = self.run_peak()
+        for joint in self.case.joints:
+            if joint.kind.cuttable:
+                peak = self.ops.maximum(peak, self.joint(joint))
+        return peak
+
+    def run_peak(self):
+        """Return the greatest total along the run between joints, lb."""
+        peak = 0.0
+        for _, _, total in self.walk():
+            peak = self.ops.maximum(peak, total)
+        return peak
+
+    def _cable_factor(self, degrees):
+        return capstan_factor(self.values["CABLE_FRICTION"], degrees, self.ops)
+
+    def _bends(self, wanted) -> list[Bend]:
+        return [bend for bend in self.case.all_bends if wanted(bend.station_ft)]
+
+
+def run(case: PullCase, values: Mapping[str, float], ops=SCALAR) -> Run:
+    """Return the forces of a pull for one set of values (or arrays of drawn values)."""
+    return Run(
+        case=case,
+        values=values,
+        slit=_slit_lbf(case, values, _wall_in(case), values["FLOW_STRESS"], ops),
+        open_shell=_open_shell_lbf(case, values, ops),
+        expand_soil=_expand_soil_lbf(case, values, ops),
+        soil_pressure_psf=_soil_pressure_psf(case, values, ops),
+        drag_per_ft=_drag_per_ft(case, values),
+        ops=ops,
+    )
+
+
+def joint_slit(run: Run, joint: Joint):
+    """Return the part of a joint's force that the blade takes, lb."""
+    wall = joint.wall_in or run.values["JOINT_WALL"]
+    strength = joint.strength_psi or run.values["JOINT_STRENGTH"]
+    return _slit_lbf(run.case, run.values, wall, strength, run.ops)
+
+
+def _wall_in(case: PullCase) -> float:
+    return (case.old_pipe.outside_in - case.old_pipe.inside_in) / 2
+
+
+def _cot(degrees, ops):
+    return 1 / ops.tan(ops.radians(degrees))
+
+
+def _no_spacer(case: PullCase, values):
+    return 1.0 if case.spacer else values["NO_SPACER_FACTOR"]
+
+
+def _slit_lbf(case, values, wall_in, strength_psi, ops):
+    """Plow a wedge through the wall: metal pushed aside with friction, and new surface torn."""
+    wedge = 1 + values["BLADE_FRICTION"] * _cot(values["BLADE_HALF_ANGLE"], ops)
+    pushed = strength_psi * values["BLADE_THICKNESS"] * wedge
+    return _no_spacer(case, values) * case.edges * wall_in * (pushed + values["TEAR_WORK"])
+
+
+def _cone(values, ops):
+    return 1 + values["SHELL_FRICTION"] * _cot(values["CONE_HALF_ANGLE"], ops)
+
+
+def _open_shell_lbf(case, values, ops):
+    """Unbend the slit shell over the cone: plastic moment times the change of curvature."""
+    wall = _wall_in(case)
+    before = (case.old_pipe.inside_in + case.old_pipe.outside_in) / 4
+    after = case.expander_in / 2 + wall / 2
+    bending = values["FLOW_STRESS"] * wall**2 / 4 * 2 * math.pi * (1 - before / after)
+    return _no_spacer(case, values) * bending * _cone(values, ops)
+
+
+def _soil_pressure_psf(case, values, ops):
+    ground, cover = case.soil, case.cover_ft
+    strength, rigidity = values[SOIL_STRENGTH], values[SOIL_RIGIDITY]
+    if ground.family is SoilFamily.SAND:
+        mobilized = values["SAND_MOBILIZATION"]
+        return sand_pressure_psf(ground.unit_weight_pcf, cover, strength, rigidity, mobilized, ops)
+    old = case.old_pipe
+    # The lead keeps its volume: the hole must hold the expander and the metal round it.
+    widened = math.sqrt(case.expander_in**2 + old.outside_in**2 - old.inside_in**2) / 2
+    return clay_pressure_psf(
+        ground.unit_weight_pcf, cover, strength, rigidity, old.outside_in / 2, widened, ops
+    )
+
+
+def _expand_soil_lbf(case, values, ops):
+    area_in2 = math.pi / 4 * (case.expander_in**2 - case.old_pipe.inside_in**2)
+    return _soil_pressure_psf(case, values, ops) / 144 * area_in2 * _cone(values, ops)
+
+
+def _drag_per_ft(case, values):
+    pipe_in = case.new_pipe.outside_in
+    depth_ft = effective_depth_in(case.cover_ft * 12, pipe_in) / 12
+    ground = prism_drag_lbf(
+        case.soil.unit_weight_pcf, depth_ft, pipe_in, 1.0, values["LATERAL_RATIO"]
+    )
+    weight = case.pipe_weight_lb_ft or values["PIPE_WEIGHT"]
+    return ground * values["CONTACT_FRACTION"] + weight * values["PIPE_FRICTION"]

@@ -1,0 +1,116 @@
+"""The force model's parameters: default, plausible range, mark and source of each.
+
+Nothing here is a measurement of this line. No load-cell series for slitting small lead pipe has
+been published, so most defaults are proposals that the utility owns and replaces as its own
+pulls teach it. The shipped values are `replacements/reference/force_parameters.csv`.
+"""
+
+import csv
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+
+REFERENCE = Path(__file__).resolve().parents[2] / "reference"
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One constant of the model, with the range in which it may plausibly lie.
+
+    `low` and `high` equal `default` for thresholds, which are settings and not unknowns.
+    """
+
+    code: str
+    name: str
+    unit: str
+    default: float
+    low: float
+    high: float
+    mark: str
+    source: str
+
+    @property
+    def uncertain(self) -> bool:
+        return self.low < self.high
+
+
+def read_rows(file_name: str) -> list[dict[str, str]]:
+    """Return the rows of a shipped reference table, as text."""
+    with (REFERENCE / file_name).open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+@cache
+def shipped_parameters() -> Mapping[str, Parameter]:
+    """Return the shipped parameters by code."""
+    return MappingProxyType({row["code"]: _parameter(row) for row in _rows()})
+
+
+def _rows() -> list[dict[str, str]]:
+    return read_rows("force_parameters.csv")
+
+
+def _parameter(row: Mapping[str, str]) -> Parameter:
+    default = float(row["default"])
+    return Parameter(
+        code=row["code"],
+        name=row["name"],
+        unit=row["unit"],
+        default=default,
+        low=float(row["low"] or default),
+        high=float(row["high"] or default),
+        mark=row["mark"],
+        source=row["source"],
+    )
+
+
+@dataclass(frozen=True)
+class ParameterSet:
+    """Every constant an estimate was made with; its id is stored beside the estimate.
+
+    Two sets with the same values have the same id on every machine, so an old estimate can
+    always be told from one made after the utility changed a value.
+    """
+
+    parameters: Mapping[str, Parameter] = field(default_factory=shipped_parameters)
+
+    def __getitem__(self, code: str) -> float:
+        return self.parameters[code].default
+
+    def with_values(self, values: Mapping[str, float]) -> "ParameterSet":
+        """Return the set with the utility's own values.
+
+        A value that was measured is no longer an unknown: its range closes on it.
+
+        Raises
+        ------
+        ValueError
+            If a code is not a parameter of the model; the sentence lists what there is.
+        """
+        changed = dict(self.parameters)
+        for code, value in values.items():
+            if code not in changed:
+                raise ValueError(
+                    f"The force model has no parameter {code!r}; it has {', '.join(changed)}."
+                )
+            changed[code] = replace(
+                changed[code],
+                default=float(value),
+                low=float(value),
+                high=float(value),
+                mark="own",
+                source="Value given for this pull.",
+            )
+        return ParameterSet(MappingProxyType(changed))
+
+    @property
+    def id(self) -> str:
+        """Twelve characters that change when any default or range changes."""
+        lines = (
+            f"{code}={p.default!r},{p.low!r},{p.high!r}"
+            for code, p in sorted(self.parameters.items())
+        )
+        return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:12]

@@ -1,0 +1,277 @@
+"""Two checks, and what they come to: GO, CAUTION or NO_GO.
+
+The high estimate of the TOTAL is held against every part that carries it; the high estimate of
+the DRAG behind the expander against the new pipe and its grip. A cable is never excused by a strong
+pipe, nor a pipe by a strong cable.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from replacements.domain.findings import Finding, Level, by_severity, worst
+from replacements.domain.pull_force.case import Condition, Limit, PullCase
+from replacements.domain.pull_force.spread import Range
+
+PLANNING = "planning rule of this program (judgement)"
+
+
+class Force(StrEnum):
+    """TOTAL is carried by the cable and all before it, DRAG by the new pipe alone."""
+
+    TOTAL = "TOTAL"
+    DRAG = "DRAG"
+
+
+class Verdict(StrEnum):
+    """What the estimate says; the competent person on site decides."""
+
+    GO = "GO"
+    CAUTION = "CAUTION"
+    NO_GO = "NO_GO"
+
+    @property
+    def label(self) -> str:
+        return {"GO": "Go", "CAUTION": "Caution", "NO_GO": "No-go"}[self.value]
+
+
+@dataclass(frozen=True)
+class Check:
+    """One part's allowable load against the high estimate of the force it carries.
+
+    limit_lbf is None where no rating is known, and the use with it.
+    """
+
+    force: Force
+    name: str
+    high_lbf: float
+    limit_lbf: float | None
+
+    @property
+    def use(self) -> float | None:
+        return None if self.limit_lbf is None else self.high_lbf / self.limit_lbf
+
+    @property
+    def margin(self) -> float | None:
+        """What is left above the high estimate, as a part of it; below zero, what lacks."""
+        return None if self.limit_lbf is None else self.limit_lbf / self.high_lbf - 1
+
+
+@dataclass(frozen=True)
+class Squeeze:
+    """Drag on the new pipe if the hole squeezes shut, lb.
+
+    half_depth_lbf : ground presses all along, half the cover bears on the pipe, no bends
+    full_prism_lbf : the same with the whole cover, an upper bound
+    with_bends_lbf : half the cover, multiplied by every bend the pipe has passed
+    """
+
+    half_depth_lbf: float
+    full_prism_lbf: float
+    with_bends_lbf: float
+
+
+def checks(case: PullCase, total: Range, drag: Range) -> tuple[Check, ...]:
+    """Return one check per part that carries the total, then the new pipe's."""
+    parts = [
+        Check(Force.TOTAL, limit.value, total.high_lbf, case.limits_lbf.get(limit))
+        for limit in Limit
+    ]
+    return (*parts, Check(Force.DRAG, "NEW_PIPE", drag.high_lbf, pipe_limit_lbf(case)))
+
+
+def pipe_limit_lbf(case: PullCase) -> float | None:
+    """Return the new pipe's allowable pull after its grip, None when no rating is known."""
+    if case.pipe_allowable_lbf is None:
+        return None
+    grip = case.grip_efficiency or case.parameter_set["GRIP_EFFICIENCY"]
+    return case.pipe_allowable_lbf * grip
+
+
+def governing(found: tuple[Check, ...]) -> Check:
+    """Return the check with no rating, otherwise that with the greatest use."""
+    return max(found, key=lambda check: float("inf") if check.use is None else check.use)
+
+
+def decide(findings: list[Finding]) -> Verdict:
+    """Return NO_GO for any stop, CAUTION for any caution, otherwise GO."""
+    return {Level.STOP: Verdict.NO_GO, Level.CAUTION: Verdict.CAUTION}.get(
+        worst(findings), Verdict.GO
+    )
+
+
+def review(case: PullCase, found: tuple[Check, ...], squeeze: Squeeze) -> list[Finding]:
+    """Return everything that speaks against the pull, the worst first."""
+    return by_severity(
+        [
+            *_uses(case, found),
+            *_conditions(case),
+            *_uncuttable(case),
+            *_doubts(case),
+            *_squeeze(case, squeeze),
+        ]
+    )
+
+
+def _uses(case: PullCase, found: tuple[Check, ...]):
+    stop, caution = case.parameter_set["USE_STOP"], case.parameter_set["USE_CAUTION"]
+    for check in found:
+        if check.use is None:
+            yield Finding(
+                Level.STOP,
+                f"NO_RATING_{check.name}",
+                f"No allowable load is known for {_part(check)}.",
+                PLANNING,
+                "Enter its rating from the certificate or tag before the pull.",
+            )
+        elif check.use > caution:
+            yield Finding(
+                Level.STOP if check.use > stop else Level.CAUTION,
+                f"USE_{check.name}",
+                f"The high estimate of the {_force(check)}, {check.high_lbf:,.0f} lb, is "
+                f"{check.use:.0%} of what {_part(check)} may carry, {check.limit_lbf:,.0f} lb.",
+                PLANNING,
+                _relief(check),
+                value=check.use,
+            )
+
+
+def _part(check: Check) -> str:
+    return "the " + check.name.lower().replace("_", " ")
+
+
+def _force(check: Check) -> str:
+    return "total force" if check.force is Force.TOTAL else "drag behind the expander"
+
+
+def _relief(check: Check) -> str:
+    if check.force is Force.DRAG:
+        return "Shorten the run, choose a stronger new pipe or a lubricant, or dig at the bends."
+    return "Dig out joints and bends, shorten the run, or use stronger gear throughout."
+
+
+# Why each condition stops the pull, and what to do; the level in front.
+CONDITIONS = {
+    Condition.FROZEN_GROUND: (
+        Level.STOP,
+        "The ground is frozen at the pipe, so the slit shell cannot open.",
+        "Wait for thaw, or cut open.",
+    ),
+    Condition.ROCK: (
+        Level.STOP,
+        "Rock at the pipe cannot be widened.",
+        "Choose open cut or drilling.",
+    ),
+    Condition.FLOWABLE_FILL: (
+        Level.STOP,
+        "Flowable fill round the pipe cannot be widened.",
+        "Choose open cut.",
+    ),
+    Condition.CONCRETE: (
+        Level.STOP,
+        "Concrete round the pipe cannot be widened.",
+        "Break it out, or choose open cut.",
+    ),
+    Condition.THIN_END_PULLED: (
+        Level.STOP,
+        "The string pulls on the thin threading end of the cable, whatever the force.",
+        "Turn the cable: thread with the thin end, pull on the thick one.",
+    ),
+    Condition.STRING_DOES_NOT_FIT: (
+        Level.STOP,
+        "The tool string does not fit these two pipes.",
+        "See the string check.",
+    ),
+    Condition.UNVERIFIED_CROSSING: (
+        Level.STOP,
+        "Another utility crosses inside the clearance and has not been exposed.",
+        "Expose it by hand or vacuum and measure the separation.",
+    ),
+    Condition.CABLE_HISTORY_UNKNOWN: (
+        Level.CAUTION,
+        "The cable's loads and inspections so far are not known.",
+        "Inspect its whole length and record it, or use another cable.",
+    ),
+}
+
+
+def _conditions(case: PullCase):
+    for condition, (level, message, do) in CONDITIONS.items():
+        if condition in case.conditions:
+            yield Finding(level, condition.value, message, PLANNING, do)
+
+
+def _uncuttable(case: PullCase):
+    if case.old_material != "LEAD":
+        yield Finding(
+            Level.STOP,
+            "OLD_PIPE_NOT_LEAD",
+            f"A lead blade cannot slit {case.old_material.replace('_', ' ').lower()} pipe.",
+            "common practice, no source",
+            "Choose rods with a heavier head, or open cut.",
+        )
+    for joint in case.joints:
+        if not joint.kind.cuttable:
+            yield Finding(
+                Level.STOP,
+                "UNCUTTABLE_JOINT",
+                f"The {joint.kind.value.replace('_', ' ').lower()} at {joint.station_ft:g} ft "
+                "cannot be cut.",
+                "common practice, no source",
+                "Dig it out before the pull.",
+                at_ft=joint.station_ft,
+            )
+
+
+def _doubts(case: PullCase):
+    values = case.parameter_set
+    if case.bends_deg > values["BENDS_CAUTION"]:
+        yield _caution(
+            "BENDS",
+            f"The bends add up to {case.bends_deg:.0f} degrees, above "
+            f"{values['BENDS_CAUTION']:.0f}.",
+            "Split the run at a bend.",
+        )
+    joints = sum(joint.kind.cuttable for joint in case.joints)
+    if joints > values["JOINTS_CAUTION"]:
+        yield _caution(
+            "JOINTS",
+            f"{joints} wiped joints are left in the run.",
+            "Dig out all but one.",
+        )
+    if case.wet_sand:
+        yield _caution(
+            "WET_SAND",
+            "Sand below the water table runs into the hole and presses on the new pipe all along.",
+            "Keep the pull moving from start to end; lower the water if that can be done.",
+        )
+    if case.grip_efficiency is None:
+        yield _caution(
+            "GRIP_ASSUMED",
+            f"The grip is not known; {values['GRIP_EFFICIENCY']:.0%} of the pipe's strength "
+            "is counted.",
+            "Enter the grip in use.",
+        )
+    for name in sorted(case.assumed):
+        yield _caution(
+            f"ASSUMED_{name.upper()}",
+            f"The input {name.replace('_', ' ')} was assumed, not measured.",
+            "Measure it in the pit or with a camera.",
+        )
+
+
+def _caution(rule: str, message: str, do: str) -> Finding:
+    return Finding(Level.CAUTION, rule, message, PLANNING, do)
+
+
+def _squeeze(case: PullCase, squeeze: Squeeze):
+    limit = pipe_limit_lbf(case)
+    if limit is not None and squeeze.with_bends_lbf > limit:
+        yield Finding(
+            Level.CAUTION,
+            "HOLE_SQUEEZES_SHUT",
+            f"If the hole squeezes shut the drag could reach {squeeze.with_bends_lbf:,.0f} lb, "
+            f"above the new pipe's {limit:,.0f} lb.",
+            "Najafi, Trenchless Technology Piping, pp. 270-272 (seen), half the cover bearing",
+            "Make no long stop between start and end; fit a break-away link at the pipe.",
+            value=squeeze.with_bends_lbf,
+        )
