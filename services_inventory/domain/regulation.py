@@ -175,13 +175,15 @@ class Rules:
             )
 
     def __or__(self, other: Self) -> Self:
-        """Both folders together; a row that stands in both is kept once.
+        """Both folders together; of two rows that state the same, the first stays.
 
         Raises
         ------
         BadRule: the folders give one id different values for the same day.
         """
-        together = type(self)(tuple(dict.fromkeys(self.values + other.values)))
+        stated = {_statement(row) for row in self.values}
+        added = tuple(row for row in other.values if _statement(row) not in stated)
+        together = type(self)(self.values + added)
         shared = set(self.ids()) & set(other.ids())
         clashes = [text for rule_id in sorted(shared) for text in _overlaps(together.all(rule_id))]
         if clashes:
@@ -265,6 +267,10 @@ def _same_kind(new: object, old: object) -> bool:
     if isinstance(old, numbers):
         return isinstance(new, numbers)
     return isinstance(new, type(old))
+
+
+def _statement(row: Value) -> tuple:
+    return row.id, row.jurisdiction, row.effective_from, row.effective_to, row.value, row.unit
 
 
 def _place(row: Value) -> tuple[int, date]:

@@ -1,0 +1,126 @@
+"""What service lines and connectors are made of, and what people call it.
+
+Lead-lined galvanized pipe counts as lead, so it is lead here and not galvanized
+(40 CFR 141.2, lead service line; rule LEAD_LINED_IS_LEAD).
+"""
+
+from enum import StrEnum
+
+from services_inventory.domain.words import Reading, read
+
+
+class Material(StrEnum):
+    """The material of one portion of a service line."""
+
+    LEAD = "LEAD"
+    LEAD_LINED_GALVANIZED = "LEAD_LINED_GALVANIZED"
+    GALVANIZED = "GALVANIZED"
+    COPPER = "COPPER"
+    PLASTIC = "PLASTIC"
+    IRON = "IRON"
+    BRASS = "BRASS"
+    OTHER_NON_LEAD = "OTHER_NON_LEAD"
+    NON_LEAD = "NON_LEAD"
+    UNKNOWN = "UNKNOWN"
+    NONE = "NONE"
+
+    @property
+    def label(self) -> str:
+        """The words a person reads."""
+        return _LABELS[self]
+
+    @property
+    def is_lead(self) -> bool:
+        """Whether the rule counts this as lead."""
+        return self in _LEAD
+
+    @property
+    def is_galvanized(self) -> bool:
+        """Whether this is galvanized pipe without a lead lining."""
+        return self is Material.GALVANIZED
+
+    @property
+    def is_non_lead(self) -> bool:
+        """Whether this is a material that is neither lead nor galvanized."""
+        return self in _NON_LEAD
+
+
+class Connector(StrEnum):
+    """The short bendable piece between the main and the line, by lead status."""
+
+    LEAD = "LEAD"
+    NON_LEAD = "NON_LEAD"
+    UNKNOWN = "UNKNOWN"
+    NONE = "NONE"
+
+    @property
+    def label(self) -> str:
+        """The words a person reads."""
+        return _CONNECTOR_LABELS[self]
+
+
+_LEAD = frozenset({Material.LEAD, Material.LEAD_LINED_GALVANIZED})
+_NON_LEAD = frozenset(
+    {
+        Material.COPPER,
+        Material.PLASTIC,
+        Material.IRON,
+        Material.BRASS,
+        Material.OTHER_NON_LEAD,
+        Material.NON_LEAD,
+    }
+)
+_LABELS = {
+    Material.LEAD: "lead",
+    Material.LEAD_LINED_GALVANIZED: "lead-lined galvanized",
+    Material.GALVANIZED: "galvanized",
+    Material.COPPER: "copper",
+    Material.PLASTIC: "plastic",
+    Material.IRON: "cast or ductile iron",
+    Material.BRASS: "brass",
+    Material.OTHER_NON_LEAD: "other non-lead material",
+    Material.NON_LEAD: "non-lead, material not recorded",
+    Material.UNKNOWN: "unknown",
+    Material.NONE: "no such portion",
+}
+_CONNECTOR_LABELS = {
+    Connector.LEAD: "lead connector",
+    Connector.NON_LEAD: "non-lead connector",
+    Connector.UNKNOWN: "connector unknown",
+    Connector.NONE: "no connector",
+}
+
+
+def read_material(text: str | None) -> Reading:
+    """The code of the material that the words name, or the reason why a person decides.
+
+    Bare 'steel' is read as galvanized: small steel service pipe was zinc-coated as a rule, and
+    galvanized is the reading that protects. Bare 'iron' is left to a person, because cast iron
+    is non-lead and galvanized iron may require replacement.
+    """
+    return read(text, "material_words.csv")
+
+
+def material_from_words(text: str | None) -> Material | None:
+    """The material that the words name, or None where a person decides.
+
+    Examples
+    --------
+    >>> material_from_words('3/4" Cu type K')
+    <Material.COPPER: 'COPPER'>
+    >>> material_from_words("PB") is None
+    True
+    """
+    code = read_material(text).code
+    return Material(code) if code else None
+
+
+def read_connector(text: str | None) -> Reading:
+    """The code of the connector that the words name, or the reason why a person decides."""
+    return read(text, "connector_words.csv")
+
+
+def connector_from_words(text: str | None) -> Connector | None:
+    """The connector that the words name, or None where a person decides."""
+    code = read_connector(text).code
+    return Connector(code) if code else None
