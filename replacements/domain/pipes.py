@@ -1,0 +1,372 @@
+"""Old and new pipe: dimensions from the published tables, and how hard a new pipe may be pulled.
+
+Lead pipe was sold by bore and weight per foot, so its outside diameter follows from the two;
+the tables are a default until the pipe is measured in the pit. The new pipe carries only the
+drag behind the expander, never the slitting force, and may still be the weak link.
+Sources: `replacements/reference/`, one on every row.
+"""
+
+import math
+from dataclasses import dataclass
+from functools import cache
+
+from replacements.domain.reference_tables import cited, constants, interpolate, rows, series
+from replacements.domain.units import inches
+
+# lb/in3: lead 11.34 g/cm3 (Callister), copper and steel as in the B88 and A53 weights, PE 0.955.
+DENSITY_LB_PER_IN3 = {
+    "LEAD": 0.41,
+    "COPPER": 0.323,
+    "GALVANIZED": 0.2833,
+    "PE": 0.0345,
+    "PEX": 0.0339,
+}
+MATERIALS = tuple(DENSITY_LB_PER_IN3)
+NEW_PIPE_MATERIALS = ("COPPER", "PE", "PEX")
+MEASURED = "MEASURED"
+_TABLES = {
+    "LEAD": "lead_pipe",
+    "COPPER": "copper_tube",
+    "PE": "pe_tube",
+    "PEX": "pex_tube",
+    "GALVANIZED": "galvanized_steel",
+}
+_SIZE_TOLERANCE_IN = 0.002
+
+
+class PipeError(ValueError):
+    """Something asked of a pipe cannot be answered; fit to show."""
+
+
+class UnknownPipe(PipeError, LookupError):
+    """No table holds this material, size or grade; the sentence lists what there is."""
+
+
+class BadPipe(PipeError):
+    """A measured pipe cannot be: its bore is not smaller than its outside."""
+
+
+class NotPullable(PipeError):
+    """This pipe cannot be pulled in, or not under these conditions."""
+
+
+@dataclass(frozen=True)
+class Pipe:
+    """One size of pipe.
+
+    outside_in, inside_in, wall_in : in.; for PE and PEX the wall is the minimum wall
+    area_in2 : metal or plastic area in section; for PE and PEX by the dimension ratio
+    source, mark : where the row comes from and how surely it is known
+    """
+
+    outside_in: float
+    inside_in: float
+    wall_in: float
+    area_in2: float
+    source: str
+    material: str
+    nominal_in: float
+    grade: str
+    mark: str
+    weight_lb_per_ft: float
+
+    @property
+    def label(self) -> str:
+        """The pipe as a crew names it, such as 3/4 in. LEAD AA."""
+        return f"{inches(self.nominal_in)} {self.material} {self.grade}"
+
+    @property
+    def cited(self) -> str:
+        """The source with its mark."""
+        return cited(self.source, self.mark)
+
+    @property
+    def fitting_type(self) -> str | None:
+        """What a collar must match besides the size: CTS, IPS or COPPER; None if only measured."""
+        if self.grade == MEASURED:
+            return None
+        return self.material if self.material == "COPPER" else self.grade.split()[0]
+
+
+def ring_area_in2(outside_in: float, inside_in: float) -> float:
+    """Return the area between two circles, in2."""
+    return math.pi / 4 * (outside_in**2 - inside_in**2)
+
+
+def dr_area_in2(outside_in: float, dimension_ratio: float) -> float:
+    """Return the area of a pipe by its dimension ratio, in2 (ASTM F1804, PPI ch. 12)."""
+    return math.pi * outside_in**2 * (1 / dimension_ratio - 1 / dimension_ratio**2)
+
+
+def lead_outside_in(bore_in: float, lb_per_ft: float) -> float:
+    """Return the outside diameter of lead pipe from its bore and weight, in.
+
+    British weights are per yard: divide by 3 first.
+
+    Raises
+    ------
+    BadPipe: the bore or the weight is not positive.
+
+    Examples
+    --------
+    >>> round(lead_outside_in(0.75, 3.5), 3)
+    1.212
+    """
+    if not (0 < bore_in < math.inf and 0 < lb_per_ft < math.inf):
+        raise BadPipe(f"A bore of {bore_in} in. at {lb_per_ft} lb/ft cannot be a lead pipe.")
+    return math.sqrt(bore_in**2 + 4 * lb_per_ft / (12 * math.pi * DENSITY_LB_PER_IN3["LEAD"]))
+
+
+def weight_lb_per_ft(material: str, outside_in: float, inside_in: float) -> float:
+    """Return the weight of a pipe from its diameters and the density of its material, lb/ft."""
+    density = DENSITY_LB_PER_IN3[_known_material(material)]
+    return 12 * density * ring_area_in2(outside_in, inside_in)
+
+
+def hoop_stress_psi(pressure_psi: float, inside_in: float, wall_in: float) -> float:
+    """Return the mean hoop stress of a pipe under pressure, psi: p times bore over twice wall."""
+    return pressure_psi * inside_in / (2 * wall_in)
+
+
+def water_volume_gal(inside_in: float, length_ft: float) -> float:
+    """Return the water that a pipe holds, US gallons of 231 in3."""
+    return math.pi / 4 * inside_in**2 * 12 * length_ft / 231
+
+
+def pipe(material: str, nominal_in: float, grade: str) -> Pipe:
+    """Return one pipe of the published tables.
+
+    Parameters
+    ----------
+    material : LEAD, COPPER, PE, PEX or GALVANIZED
+    nominal_in : in.; the bore for lead
+    grade : LEAD: AAA AA A B, TABLE HEAVY, TABLE LIGHT; COPPER: K L; PE: CTS SDR 9,
+        IPS DR 7 / 9 / 11; PEX: CTS SDR 9; GALVANIZED: SCH 40
+
+    Raises
+    ------
+    UnknownPipe: the tables have no such material, grade or size, or the printed row
+        contradicts itself; the sentence lists what there is.
+
+    Examples
+    --------
+    >>> round(pipe("COPPER", 0.75, "K").area_in2, 4)
+    0.1654
+    """
+    material, grade = _known_material(material), " ".join(grade.upper().split())
+    of_grade = [row for row in rows(_TABLES[material]) if row["grade"] == grade]
+    if not of_grade:
+        grades = ", ".join(grades_of(material))
+        raise UnknownPipe(f"{material} has no grade {grade!r}. There are: {grades}.")
+    for row in of_grade:
+        if abs(float(row[_size_column(row)]) - nominal_in) <= _SIZE_TOLERANCE_IN:
+            return _from_row(material, row)
+    sizes = ", ".join(inches(size) for size in sizes_of(material, grade))
+    raise UnknownPipe(
+        f"{material} {grade} has no size {inches(nominal_in)} There are: {sizes} "
+        "Another size can be entered as measured."
+    )
+
+
+def grades_of(material: str) -> tuple[str, ...]:
+    """Return the grades of a material in the order of its table."""
+    return tuple(dict.fromkeys(row["grade"] for row in rows(_TABLES[_known_material(material)])))
+
+
+def sizes_of(material: str, grade: str) -> tuple[float, ...]:
+    """Return the nominal sizes of a grade, in., ascending, without rows that must not be used."""
+    found = (row for row in rows(_TABLES[_known_material(material)]) if row["grade"] == grade)
+    return tuple(
+        sorted(float(row[_size_column(row)]) for row in found if row.get("usable") != "NO")
+    )
+
+
+def pipe_measured(material: str, inside_in: float, outside_in: float) -> Pipe:
+    """Return a pipe as measured by caliper, the outside taken in two directions and averaged.
+
+    Raises
+    ------
+    UnknownPipe: the material is none of the five.
+    BadPipe: the bore is not positive, or not smaller than the outside.
+    """
+    material = _known_material(material)
+    if not 0 < inside_in < outside_in < math.inf:
+        raise BadPipe(
+            f"A bore of {inside_in} in. inside an outside diameter of {outside_in} in. cannot "
+            "be; measure both again. Were they swapped, or is one in millimetres?"
+        )
+    return Pipe(
+        outside_in=outside_in,
+        inside_in=inside_in,
+        wall_in=(outside_in - inside_in) / 2,
+        area_in2=ring_area_in2(outside_in, inside_in),
+        source="measured at the pit",
+        material=material,
+        nominal_in=inside_in,
+        grade=MEASURED,
+        mark="seen",
+        weight_lb_per_ft=weight_lb_per_ft(material, outside_in, inside_in),
+    )
+
+
+def allowable_pull_lbf(
+    pipe: Pipe,
+    minutes: float = 60,
+    *,
+    resin: str = "PE4710",
+    temperature_f: float = 73,
+    copper_factor: float | None = None,
+    grip: str | None = None,
+) -> float:
+    """Return how hard a new pipe may be pulled, lb: the drag behind the expander, not the total.
+
+    PE: design factor x time factor x temperature factor x yield x area (ASTM F1804; PPI
+    Handbook of PE Pipe ch. 12). PEX: the PE2708 row as a floor; the maker's limit goes before
+    it. Copper, soft: factor x 9,000 psi x area. A grip multiplies by its efficiency.
+
+    Parameters
+    ----------
+    minutes : time under tension, up to 24 h for plastics
+    resin : PE2406, PE2708, PE3408, PE3608 or PE4710; used for PE only
+    temperature_f : of the pipe wall; colder than 73 F gives no credit
+    copper_factor : share of the yield, 0.40 to 0.67, default 0.50
+    grip : code of `grips.csv`; None leaves the grip out
+
+    Raises
+    ------
+    NotPullable: lead or galvanized steel; a time above 24 h or not positive; a wall hotter
+        than 120 F; a copper factor outside its range.
+    UnknownPipe: the resin or the grip is not in its table.
+
+    Examples
+    --------
+    >>> round(allowable_pull_lbf(pipe("PE", 1.0, "CTS SDR 9")))
+    550
+    """
+    if pipe.material not in NEW_PIPE_MATERIALS:
+        raise NotPullable(
+            f"{pipe.label} cannot be a new pipe: choose one of {', '.join(NEW_PIPE_MATERIALS)}."
+        )
+    if not 0 < minutes < math.inf:
+        raise NotPullable(f"A pull of {minutes} minutes cannot be; give the time under tension.")
+    efficiency = 1.0 if grip is None else grip_efficiency(grip)
+    if pipe.material == "COPPER":
+        return efficiency * _copper_stress_psi(copper_factor) * pipe.area_in2
+    if pipe.material == "PEX":
+        resin = _pex_resin()
+    return efficiency * _pe_stress_psi(resin, minutes, temperature_f) * pipe.area_in2
+
+
+def grip_efficiency(grip: str) -> float:
+    """Return the share of the pipe's strength that a grip can use, 0 for a joint in the length.
+
+    Raises
+    ------
+    UnknownPipe: `grips.csv` has no such code; the sentence lists what there is.
+    """
+    found = {row["code"]: float(row["efficiency"]) for row in rows("grips")}
+    if grip not in found:
+        raise UnknownPipe(f"There is no grip {grip!r}. There are: {', '.join(found)}.")
+    return found[grip]
+
+
+@cache
+def coil_outside_limits_in(nominal_in: float, grade: str) -> tuple[float, float]:
+    """Return the least and greatest mean outside diameter of soft copper tube, in. (ASTM B88)."""
+    tube = pipe("COPPER", nominal_in, grade)
+    for row in rows("copper_tube"):
+        if row["grade"] == tube.grade and float(row["nominal_in"]) == tube.nominal_in:
+            tolerance = float(row["outside_tolerance_in"])
+    return tube.outside_in - tolerance, tube.outside_in + tolerance
+
+
+def _known_material(material: str) -> str:
+    code = material.strip().upper()
+    if code not in _TABLES:
+        raise UnknownPipe(f"There is no table for {material!r}. There are: {', '.join(_TABLES)}.")
+    return code
+
+
+def _size_column(row: dict[str, str]) -> str:
+    return "bore_in" if "bore_in" in row else "nominal_in"
+
+
+def _from_row(material: str, row: dict[str, str]) -> Pipe:
+    if row.get("usable") == "NO":
+        raise UnknownPipe(
+            f"{inches(float(row['bore_in']))} {material} {row['grade']} is not used: "
+            f"{row['note']}. Measure the pipe."
+        )
+    outside, inside = _diameters(row)
+    ratio = row.get("dimension_ratio")
+    weight = row.get("weight_lb_per_ft")
+    return Pipe(
+        outside_in=outside,
+        inside_in=inside,
+        wall_in=(outside - inside) / 2,
+        area_in2=dr_area_in2(outside, float(ratio)) if ratio else ring_area_in2(outside, inside),
+        source=row["source"],
+        material=material,
+        nominal_in=float(row[_size_column(row)]),
+        grade=row["grade"],
+        mark=row["mark"],
+        weight_lb_per_ft=float(weight) if weight else weight_lb_per_ft(material, outside, inside),
+    )
+
+
+def _diameters(row: dict[str, str]) -> tuple[float, float]:
+    if "bore_in" in row:
+        bore = float(row["bore_in"])
+        printed = row["outside_in"]
+        outside = (
+            float(printed) if printed else lead_outside_in(bore, float(row["weight_lb_per_ft"]))
+        )
+        return outside, bore
+    outside = float(row["outside_in"])
+    wall = float(row.get("wall_in") or row["minimum_wall_in"])
+    return outside, round(outside - 2 * wall, 6)
+
+
+def _copper_stress_psi(factor: float | None) -> float:
+    known = constants("copper_strength")
+    low, high = known["PULL_FACTOR", "LOW"].value, known["PULL_FACTOR", "HIGH"].value
+    factor = known["PULL_FACTOR", "DEFAULT"].value if factor is None else factor
+    if not low <= factor <= high:
+        raise NotPullable(f"A copper factor of {factor} is outside {low} to {high} of the yield.")
+    return factor * known["YIELD", "O60"].value
+
+
+def _pex_resin() -> str:
+    return next(key for what, key in constants("pe_strength") if what == "PEX_AS_RESIN")
+
+
+def _pe_stress_psi(resin: str, minutes: float, temperature_f: float) -> float:
+    known = constants("pe_strength")
+    yields = {key: c.value for (what, key), c in known.items() if what == "YIELD"}
+    if resin not in yields:
+        raise UnknownPipe(f"There is no PE resin {resin!r}. There are: {', '.join(yields)}.")
+    return (
+        known["DESIGN_FACTOR", ""].value
+        * _time_factor(minutes)
+        * _temperature_factor(temperature_f)
+        * yields[resin]
+    )
+
+
+def _time_factor(minutes: float) -> float:
+    for longest, factor in series("pe_strength", "TIME_FACTOR"):
+        if minutes <= longest:
+            return factor
+    raise NotPullable(
+        f"A pull of {minutes:g} minutes is longer than the 24 h the table covers; ask the maker."
+    )
+
+
+def _temperature_factor(temperature_f: float) -> float:
+    pairs = series("pe_strength", "TEMPERATURE_FACTOR")
+    if not temperature_f <= pairs[-1][0]:
+        raise NotPullable(
+            f"At {temperature_f:g} F the table gives no strength (it ends at {pairs[-1][0]:g} F); "
+            "let the pipe cool in the shade."
+        )
+    return interpolate(pairs, temperature_f)

@@ -1,0 +1,315 @@
+"""Wire rope: breaking force by construction, what is left of it in use, and when it is retired.
+
+The tables are a default. Constructions of one diameter differ by a third, so the figure on the
+cable's own certificate goes before them.
+Sources: `replacements/reference/`, one on every row.
+"""
+
+import math
+from dataclasses import dataclass
+
+from replacements.domain.findings import Finding, Level
+from replacements.domain.reference_tables import cited, constants, interpolate, rows, series
+from replacements.domain.units import inches
+
+_SIZE_TOLERANCE_IN = 0.002
+
+
+class RopeError(ValueError):
+    """Something asked of a cable cannot be answered; fit to show."""
+
+
+class UnknownRope(RopeError, LookupError):
+    """No table holds this construction, diameter or termination; lists what there is."""
+
+
+class DesignFactorTooLow(RopeError):
+    """A design factor below the floor was asked for."""
+
+
+@dataclass(frozen=True)
+class Rope:
+    """One size of one construction of wire rope."""
+
+    construction: str
+    diameter_in: float
+    breaking_force_lbf: float
+    strands: int
+    wires_per_strand: int
+    source: str
+    mark: str
+
+    @property
+    def wires(self) -> int:
+        """Wires in the whole section."""
+        return self.strands * self.wires_per_strand
+
+
+@dataclass(frozen=True)
+class RopeInspection:
+    """What an inspection of a cable found, over its worst length; None where nobody looked.
+
+    Shares are between 0 and 1. `peak_force_lbf` is the highest force the cable is known to have
+    carried, `breaking_force_lbf` the figure of its certificate.
+    """
+
+    broken_wires_in_lay: int | None = None
+    broken_wires_in_strand: int | None = None
+    broken_wires_at_end: int | None = None
+    broken_wires_in_8_diameters: int | None = None
+    diameter_loss: float | None = None
+    outer_wire_wear: float | None = None
+    strength_loss: float | None = None
+    peak_force_lbf: float | None = None
+    breaking_force_lbf: float | None = None
+    kinked: bool | None = None
+    crushed: bool | None = None
+    unstranded: bool | None = None
+    birdcaged: bool | None = None
+    core_protrudes: bool | None = None
+    severely_corroded: bool | None = None
+    heat_or_arc_damage: bool | None = None
+    spliced: bool | None = None
+
+
+def rope(construction: str, diameter_in: float) -> Rope:
+    """Return one wire rope of the table.
+
+    Raises
+    ------
+    UnknownRope: no such construction, or no such diameter of it; lists what there is.
+    """
+    code = " ".join(construction.upper().split())
+    of_kind = [row for row in rows("wire_rope") if row["construction"] == code]
+    if not of_kind:
+        known = ", ".join(constructions())
+        raise UnknownRope(f"There is no wire rope {construction!r}. There are: {known}.")
+    for row in of_kind:
+        if abs(float(row["diameter_in"]) - diameter_in) <= _SIZE_TOLERANCE_IN:
+            return Rope(
+                code,
+                float(row["diameter_in"]),
+                float(row["breaking_force_lbf"]),
+                int(row["strands"]),
+                int(row["wires_per_strand"]),
+                row["source"],
+                row["mark"],
+            )
+    sizes = ", ".join(inches(float(row["diameter_in"])) for row in of_kind)
+    raise UnknownRope(
+        f"{code} has no diameter {inches(diameter_in)} There are: {sizes} "
+        "Use the certificate's figure."
+    )
+
+
+def constructions() -> tuple[str, ...]:
+    """Return the codes of the constructions in the table."""
+    return tuple(dict.fromkeys(row["construction"] for row in rows("wire_rope")))
+
+
+def breaking_force_lbf(construction: str, diameter_in: float) -> float:
+    """Return the minimum breaking force of new rope by the table, lb; the certificate goes first.
+
+    Raises
+    ------
+    UnknownRope: no such construction, or no such diameter of it; lists what there is.
+
+    Examples
+    --------
+    >>> breaking_force_lbf("7x19 galvanized", 0.375)
+    14400.0
+    """
+    return rope(construction, diameter_in).breaking_force_lbf
+
+
+def termination_efficiency(code: str) -> float:
+    """Return the share of the breaking force that an end fitting holds.
+
+    Raises
+    ------
+    UnknownRope: no such termination; lists what there is.
+    """
+    found = {row["code"]: float(row["efficiency"]) for row in rows("terminations")}
+    if code not in found:
+        raise UnknownRope(f"There is no termination {code!r}. There are: {', '.join(found)}.")
+    return found[code]
+
+
+def holds_a_pull(code: str) -> bool:
+    """Tell whether a termination may be pulled on at all.
+
+    Raises
+    ------
+    UnknownRope: no such termination; lists what there is.
+    """
+    termination_efficiency(code)
+    return any(row["code"] == code and row["pulling_end"] == "YES" for row in rows("terminations"))
+
+
+def bend_efficiency(diameter_ratio: float | None) -> float:
+    """Return the share of the breaking force left over a sheave of so many rope diameters.
+
+    None means a straight pull: 1.0. Above 20 diameters no more than at 20 is credited.
+
+    Raises
+    ------
+    RopeError: the ratio is below 1, where the curve ends.
+    """
+    if diameter_ratio is None:
+        return 1.0
+    if not diameter_ratio >= 1:
+        raise RopeError(
+            f"A bend of {diameter_ratio} rope diameters is a sharp edge: no figure exists. "
+            "Lead the cable straight or over a sheave."
+        )
+    return interpolate(series("rope_constants", "BEND_EFFICIENCY"), diameter_ratio)
+
+
+def working_limit_lbf(
+    breaking_lbf: float,
+    *,
+    termination: str = "JAW_SET",
+    design_factor: float | None = None,
+    diameter_ratio: float | None = None,
+) -> float:
+    """Return how hard a cable may be pulled, lb: breaking force x end x bend / design factor.
+
+    Parameters
+    ----------
+    breaking_lbf : the certificate's figure, or `breaking_force_lbf`
+    termination : code of `terminations.csv`
+    design_factor : 3 when None, never below 2
+    diameter_ratio : sheave over rope diameter, None for a straight pull
+
+    Raises
+    ------
+    RopeError: the breaking force is not positive, or the bend is sharper than the curve.
+    DesignFactorTooLow: the design factor is below the floor of 2.
+    UnknownRope: no such termination.
+
+    Examples
+    --------
+    >>> working_limit_lbf(14400)
+    3840.0
+    """
+    if not 0 < breaking_lbf < math.inf:
+        raise RopeError(f"A breaking force of {breaking_lbf} lb cannot be; read the certificate.")
+    known = constants("rope_constants")
+    floor = known["DESIGN_FACTOR", "FLOOR"].value
+    factor = known["DESIGN_FACTOR", "PLANNING"].value if design_factor is None else design_factor
+    if not floor <= factor < math.inf:
+        raise DesignFactorTooLow(f"A design factor of {factor:g} is below the floor of {floor:g}.")
+    efficiency = termination_efficiency(termination) * bend_efficiency(diameter_ratio)
+    return breaking_lbf * efficiency / factor
+
+
+def design_factor_findings(design_factor: float) -> list[Finding]:
+    """Return STOP below the floor of 2, CAUTION below the planning value of 3, else nothing."""
+    known = constants("rope_constants")
+    floor, planning = known["DESIGN_FACTOR", "FLOOR"], known["DESIGN_FACTOR", "PLANNING"]
+    if design_factor >= planning.value:
+        return []
+    below = floor if not design_factor >= floor.value else planning
+    return [
+        Finding(
+            Level.STOP if below is floor else Level.CAUTION,
+            "DESIGN_FACTOR",
+            f"The design factor is {design_factor:g}, below {below.value:g}.",
+            below.cited,
+            "Ask the utility's safety officer which factor binds this pull.",
+            value=design_factor,
+        )
+    ]
+
+
+def metallic_area_in2(diameter_in: float) -> float:
+    """Return the metal in a wire rope's section, in2, scaled from 0.066 in2 at 3/8 in."""
+    share = constants("rope_constants")["METALLIC_AREA_OVER_DIAMETER_SQUARED", ""].value
+    return share * diameter_in**2
+
+
+def stretch_in(
+    force_lbf: float, length_ft: float, diameter_in: float, modulus_psi: float | None = None
+) -> float:
+    """Return the elastic stretch of a cable under a force, in.
+
+    Examples
+    --------
+    >>> round(stretch_in(4000, 50, 0.375), 2)
+    2.8
+    """
+    modulus = (
+        constants("rope_constants")["MODULUS", ""].value if modulus_psi is None else modulus_psi
+    )
+    return force_lbf * 12 * length_ft / (modulus * metallic_area_in2(diameter_in))
+
+
+def stored_energy_ft_lb(force_lbf: float, length_ft: float, diameter_in: float) -> float:
+    """Return the energy that a taut cable gives back at once if it breaks, ft-lb."""
+    return force_lbf * stretch_in(force_lbf, length_ft, diameter_in) / 2 / 12
+
+
+def retirement_findings(
+    inspection: RopeInspection, cable: Rope | None = None, *, duty: str | None = None
+) -> list[Finding]:
+    """Return a STOP for every criterion that retires a cable, each citing its own source.
+
+    Parameters
+    ----------
+    cable : needed for criteria that count a share of the wires
+    duty : RUNNING or STANDING keeps the criteria of that duty only; None applies all, so that
+        the strictest decides
+    """
+    found = []
+    for row in rows("retirement"):
+        if duty is not None and row["duty"] not in (duty, "ANY"):
+            continue
+        measured = _measure(inspection, row["measure"], cable)
+        if measured is not None and _exceeds(measured, row["compare"], float(row["limit"])):
+            found.append(_retire(row, measured))
+    return found
+
+
+def _measure(inspection: RopeInspection, measure: str, cable: Rope | None) -> float | None:
+    shares = {
+        "share_of_wires_in_lay": (inspection.broken_wires_in_lay, cable and cable.wires),
+        "share_of_wires_in_strand": (
+            inspection.broken_wires_in_strand,
+            cable and cable.wires_per_strand,
+        ),
+        "share_of_wires_in_8_diameters": (
+            inspection.broken_wires_in_8_diameters,
+            cable and cable.wires,
+        ),
+        "peak_share_of_breaking": (
+            inspection.peak_force_lbf,
+            inspection.breaking_force_lbf or (cable and cable.breaking_force_lbf),
+        ),
+    }
+    if measure not in shares:
+        return getattr(inspection, measure)
+    part, whole = shares[measure]
+    return None if part is None or not whole else part / whole
+
+
+def _exceeds(measured: float, compare: str, limit: float) -> bool:
+    return measured > limit if compare == "OVER" else measured >= limit
+
+
+def _retire(row: dict[str, str], measured: float) -> Finding:
+    limit = float(row["limit"])
+    if row["compare"] == "SEEN":
+        message = f"The cable shows {row['finding']}: retire it."
+    elif limit < 1:
+        message = f"{measured:.1%} {row['finding']}, limit {limit:.0%}: retire the cable."
+    else:
+        allowed = limit - 1 if row["compare"] == "AT_LEAST" else limit
+        message = f"{measured:g} {row['finding']}, at most {allowed:g}: retire the cable."
+    return Finding(
+        Level.STOP,
+        f"RETIRE_{row['code']}",
+        message,
+        cited(row["source"], row["mark"]),
+        "Take the cable out of use and cut it so that nobody pulls on it again.",
+        value=float(measured),
+    )
