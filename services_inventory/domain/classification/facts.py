@@ -1,0 +1,118 @@
+"""The facts about one line that the rule turns on, and the categories it can have."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from services_inventory.domain.materials import Connector, Material
+
+
+class Category(StrEnum):
+    """The category of a whole line."""
+
+    LEAD = "LEAD"
+    GRR = "GRR"
+    NON_LEAD = "NON_LEAD"
+    UNKNOWN = "UNKNOWN"
+
+    @property
+    def label(self) -> str:
+        """The words a person reads."""
+        return _LABELS[self]
+
+
+class UnknownLabel(StrEnum):
+    """What is supposed about an unknown line; it is counted as UNKNOWN everywhere."""
+
+    LIKELY_LEAD = "LIKELY_LEAD"
+    LIKELY_GALVANIZED = "LIKELY_GALVANIZED"
+    LIKELY_NON_LEAD = "LIKELY_NON_LEAD"
+    NO_INDICATION = "NO_INDICATION"
+
+    @property
+    def label(self) -> str:
+        """The words a person reads."""
+        words = self.replace("NON_LEAD", "NON-LEAD").replace("_", " ").lower()
+        return f"unknown - {words}"
+
+    @property
+    def category(self) -> Category:
+        """The category under which every count has this line."""
+        return Category.UNKNOWN
+
+
+@dataclass(frozen=True)
+class LineFacts:
+    """What is known about one line.
+
+    `system_was_lead`: True known to have been lead before, False shown never lead, None not known.
+    `system_below_lead`: a galvanized system side is or was itself downstream of lead.
+    """
+
+    system: Material
+    customer: Material
+    connector: Connector = Connector.UNKNOWN
+    system_was_lead: bool | None = None
+    system_below_lead: bool = False
+
+    @property
+    def portions(self) -> tuple[tuple[str, Material], ...]:
+        """The portions that exist, upstream first, each with its name."""
+        both = (("system side", self.system), ("customer side", self.customer))
+        return tuple((name, material) for name, material in both if material != Material.NONE)
+
+
+@dataclass(frozen=True)
+class Policy:
+    """What holds for the whole system.
+
+    `never_had_lead`: records show that the system never installed lead service lines.
+    `connectors_make_grr`: the State counts a lead (or unknown) connector as upstream lead.
+    """
+
+    never_had_lead: bool = False
+    connectors_make_grr: bool = False
+
+
+FEDERAL = Policy()
+
+
+def facts_key(facts: LineFacts) -> str:
+    """A short text that stands for these facts and no others, for joining in the database.
+
+    Examples
+    --------
+    >>> facts_key(LineFacts(Material.COPPER, Material.GALVANIZED, system_was_lead=False))
+    'COPPER|GALVANIZED|UNKNOWN|N|N'
+    """
+    was_lead = _HISTORY_CODE[facts.system_was_lead]
+    below = "Y" if facts.system_below_lead else "N"
+    return f"{facts.system}|{facts.customer}|{facts.connector}|{was_lead}|{below}"
+
+
+def facts_from_key(key: str) -> LineFacts:
+    """The facts that a key stands for.
+
+    Raises
+    ------
+    ValueError: the text is not a key that `facts_key` writes.
+    """
+    try:
+        system, customer, connector, was_lead, below = key.split("|")
+        return LineFacts(
+            Material(system),
+            Material(customer),
+            Connector(connector),
+            {code: value for value, code in _HISTORY_CODE.items()}[was_lead],
+            {"Y": True, "N": False}[below],
+        )
+    except (ValueError, KeyError):
+        raise ValueError(f"{key!r} is not a key of line facts.") from None
+
+
+_LABELS = {
+    Category.LEAD: "lead",
+    Category.GRR: "galvanized requiring replacement",
+    Category.NON_LEAD: "non-lead",
+    Category.UNKNOWN: "lead status unknown",
+}
+_HISTORY_CODE = {True: "Y", False: "N", None: "?"}
