@@ -1,0 +1,445 @@
+"""The submission as one workbook: summary first, then the lists, every cell in its real type.
+
+Rows stream through the writer's constant-memory mode, so memory does not grow with the list.
+The same facts and rows give the same bytes: the only date inside is the submission's own.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from datetime import date, datetime
+from fractions import Fraction
+from itertools import chain
+from pathlib import Path
+from typing import NamedTuple
+
+import xlsxwriter
+from xlsxwriter.utility import xl_col_to_name
+
+from program.submissions import tables
+from program.submissions.cell_text import APOSTROPHE_NOTE, CELL_LENGTH_MAX, Notes, clean
+from program.submissions.digest import WrittenFile, put_in_place, written
+from program.submissions.layouts import DATES, STANDARD, Layout, LayoutError
+from program.submissions.tables import SHEETS, Column, SubmissionFacts, SummaryLine, Total
+
+ROWS_PER_SHEET = 1_000_000
+REPORT_EVERY = 5_000
+EXACT_INTEGER_MAX = 10**15  # a cell's number is exact up to fifteen digits
+
+Report = Callable[[int, int], None]
+
+
+class _Part(NamedTuple):
+    """One worksheet of a list: its name, its number and how many rows it holds."""
+
+    name: str
+    number: int
+    rows: int
+
+
+def write_workbook(
+    path: Path,
+    facts: SubmissionFacts,
+    lines: Iterable[tables.LineRow],
+    replacements: Iterable[tables.ReplacementRow] = (),
+    refusals: Iterable[tables.AccessRefusalRow] = (),
+    partials: Iterable[tables.PartialRow] = (),
+    changes: Iterable[tables.ChangeRow] = (),
+    notices: Iterable[tables.NoticeRow] = (),
+    *,
+    layout: Layout = STANDARD,
+    report: Report | None = None,
+    rows_per_sheet: int = ROWS_PER_SHEET,
+) -> WrittenFile:
+    """Write the workbook and put it in place only when it is whole.
+
+    `report(done, total)` hears of the line list's progress; `rows` of the result counts by sheet.
+
+    Raises:
+        LayoutError: a row holds a code that the layout has no word for.
+
+    """
+    lists = {
+        "replacements": replacements,
+        "partials": partials,
+        "refusals": refusals,
+        "changes": changes,
+        "notices": notices,
+        "values": facts.values_used,
+    }
+    with put_in_place(path) as unfinished:
+        book = _Book(unfinished, facts, layout, rows_per_sheet)
+        try:
+            counts = book.write(lists, lines, report)
+        except BaseException:
+            book.abandon()
+            raise
+        book.close()
+    return written(path, counts, book.notes.lines())
+
+
+class _Book:
+    """One workbook in the making."""
+
+    def __init__(self, path: Path, facts: SubmissionFacts, layout: Layout, rows_per_sheet: int):
+        self.facts, self.layout, self.rows_per_sheet = facts, layout, rows_per_sheet
+        self.notes = Notes()
+        self.book = xlsxwriter.Workbook(
+            str(path),
+            {
+                "constant_memory": True,
+                "tmpdir": str(path.parent),
+                "strings_to_formulas": False,
+                "strings_to_urls": False,
+                "strings_to_numbers": False,
+            },
+        )
+        created = datetime(facts.as_of.year, facts.as_of.month, facts.as_of.day)
+        title = f"Annual submission, {facts.system_name}"
+        self.book.set_properties({"title": _plain(title), "created": created})
+        self.formats = _formats(self.book, DATES[layout.dates][0])
+        self.summary = self._sheet("Summary", (14, 46, 18, 22, 22, 70))
+        self.recount = self._sheet("Recount by hand", (14, 46, 14, 14, 80))
+
+    def write(self, lists, lines, report) -> dict[str, int]:
+        """Write every sheet in order and return the rows of each list."""
+        parts = {key: self.list_sheets(key, rows, None) for key, rows in lists.items()}
+        self.facts_sheet("Validation", self.facts.validation)
+        self.facts_sheet("Deferred deadline", self.facts.deferral)
+        parts["lines"] = self.list_sheets("lines", lines, report)
+        _SummarySheet(self, parts).write()
+        self.recount_sheet(parts)
+        self.columns_sheet()
+        self.notes_sheet()
+        return {key: sum(part.rows for part in made) for key, made in parts.items()}
+
+    def close(self) -> None:
+        """Finish the file."""
+        self.book.close()
+
+    def abandon(self) -> None:
+        """Let go of the temporary files of a workbook that will not be finished."""
+        for sheet in self.book.worksheets():
+            sheet.row_data_fh.close()
+        self.book.fileclosed = True
+
+    def _sheet(self, name: str, widths: Sequence[int]):
+        sheet = self.book.add_worksheet(name)
+        sheet.set_landscape()
+        sheet.set_paper(1)  # US letter
+        sheet.set_margins(left=0.5, right=0.5, top=0.7, bottom=0.6)
+        sheet.fit_to_pages(1, 0)
+        facts = self.facts
+        sheet.set_header(f"&L{_header_text(facts.system_name)}&R&A")
+        sheet.set_footer(f"&LAs of {facts.as_of.isoformat()}&RPage &P of &N")
+        for index, width in enumerate(widths):
+            sheet.set_column(index, index, width)
+        return sheet
+
+    def text(self, sheet, row: int, col: int, value: object, form=None) -> None:
+        """Write text as text, whatever it starts with."""
+        plain = clean(str(value), self.notes, f"{sheet.get_name()} row {row + 1}")
+        if plain:
+            sheet.write_string(row, col, plain, form)
+
+    def headings(self, sheet, row: int, headings: Sequence[str]) -> None:
+        """Write one row of column headings."""
+        for col, heading in enumerate(headings):
+            sheet.write_string(row, col, heading, self.formats["heading"])
+
+    def list_sheets(self, key: str, rows: Iterable[tuple], report: Report | None) -> list[_Part]:
+        """Write one list over as many sheets as it needs, and name their ranges."""
+        name = self.layout.sheet_name(key)
+        expected = self.facts.totals["A5"] if key == "lines" else 0
+        rows, parts, done = iter(rows), [], 0
+        while True:
+            first = next(rows, None)
+            if first is None and parts:
+                return parts
+            part_name = f"{name} {len(parts) + 1}" if parts else name
+            sheet = self._sheet(part_name, [c.width for c in self.layout.columns(key)])
+            some = chain((first,), rows) if first is not None else ()
+            tell = (lambda n, base=done: report(base + n, expected)) if report else None
+            count = self._fill(sheet, key, some, tell)
+            done += count
+            parts.append(_Part(part_name, len(parts) + 1, count))
+            self._dress(sheet, key, parts[-1])
+
+    def _fill(self, sheet, key: str, rows: Iterable[tuple], tell) -> int:
+        columns = self.layout.columns(key)
+        self.headings(sheet, 0, [column.heading for column in columns])
+        write = _row_writer(self, sheet, columns, self.layout.positions(key))
+        count, limit = 0, self.rows_per_sheet
+        for row in rows:
+            count += 1
+            write(count, row)
+            if tell and count % REPORT_EVERY == 0:
+                tell(count)
+            if count == limit:
+                break
+        if tell:
+            tell(count)
+        return count
+
+    def _dress(self, sheet, key: str, part: _Part) -> None:
+        columns = self.layout.columns(key)
+        sheet.freeze_panes(1, 0)
+        sheet.repeat_rows(0)
+        sheet.autofilter(0, 0, part.rows, len(columns) - 1)
+        for index, column in enumerate(columns):
+            letter, last = xl_col_to_name(index), max(part.rows, 1) + 1
+            where = f"='{part.name.replace(chr(39), chr(39) * 2)}'!${letter}$2:${letter}${last}"
+            self.book.define_name(_range_name(key, column.key, part.number), where)
+
+    def facts_sheet(self, name: str, facts: Sequence[tables.KeyedFact]) -> None:
+        """Write the validation report or the deferred-deadline sheet, if there is one."""
+        if not facts:
+            return
+        sheet = self._sheet(name, (46, 30, 22, 10))
+        self.headings(sheet, 0, ("Item", "Value", "Citation", "Mark"))
+        sheet.freeze_panes(1, 0)
+        for row, fact in enumerate(facts, start=1):
+            for col, value in enumerate(fact):
+                self.text(sheet, row, col, value)
+
+    def recount_sheet(self, parts) -> None:
+        """Write how a second person counts each total, with live formulas beside the totals."""
+        sheet = self.recount
+        self.text(
+            sheet,
+            0,
+            0,
+            "Recount column: worked out by your spreadsheet when it recalculates (empty until "
+            "then). By hand: filter the sheet as said and read the number of rows.",
+        )
+        self.headings(sheet, 1, ("Code", "Total", "As stated", "Recount", "How to count it"))
+        sheet.freeze_panes(2, 0)
+        sheet.repeat_rows(1)
+        counted = [line for line in tables.summary_lines(self.facts) if line.total]
+        for row, line in enumerate(counted, start=2):
+            self.text(sheet, row, 0, line.code)
+            self.text(sheet, row, 1, line.heading)
+            sheet.write_number(row, 2, line.value, self.formats["int"])
+            formula = _count_formula(self, line.total, parts[line.total.sheet])
+            sheet.write_formula(row, 3, formula, self.formats["int"], "")
+            self.text(sheet, row, 4, how_counted(self.layout, self.facts, line))
+
+    def columns_sheet(self) -> None:
+        """Write the data dictionary."""
+        sheet = self._sheet("Columns", (22, 24, 22, 10, 60, 40))
+        heads = ("Sheet", "Heading", "Column", "Type", "Meaning", "Words used")
+        self.headings(sheet, 0, heads)
+        sheet.freeze_panes(1, 0)
+        sheet.repeat_rows(0)
+        row = 0
+        for key in SHEETS:
+            for column in self.layout.columns(key):
+                row += 1
+                words = [self.layout.word(column, c) for c in tables.CODES.get(column.codes, ())]
+                said = (self.layout.sheet_name(key), column.heading, column.key, column.kind)
+                for col, value in enumerate((*said, column.comment, ", ".join(words))):
+                    self.text(sheet, row, col, value)
+        self.text(sheet, row + 2, 0, APOSTROPHE_NOTE)
+
+    def notes_sheet(self) -> None:
+        """Write what was altered in the recorded text so that it fits a cell."""
+        sheet = self._sheet("Notes", (120,))
+        self.headings(sheet, 0, ("Text altered so that it fits a cell",))
+        lines = self.notes.lines() or ("No text was altered.",)
+        for row, line in enumerate(lines, start=1):
+            sheet.write_string(row, 0, line)
+
+
+class _SummarySheet:
+    """The first sheet: who, when, the totals, the years, what is still open."""
+
+    def __init__(self, book: _Book, parts):
+        self.book, self.facts, self.parts = book, book.facts, parts
+        self.sheet, self.row = book.summary, 0
+
+    def write(self) -> None:
+        """Write the sheet from top to bottom."""
+        self.about()
+        self.totals()
+        if self.facts.report:
+            self.years()
+        self.open_questions()
+
+    def line(self, *values: object, form=None) -> None:
+        """Write one row of text, numbers and dates, each as what it is."""
+        for col, value in enumerate(values):
+            self.cell(col, value, form)
+        self.row += 1
+
+    def cell(self, col: int, value: object, form=None) -> None:
+        """Write one cell in its real type."""
+        formats, sheet = self.book.formats, self.sheet
+        if isinstance(value, Fraction):
+            sheet.write_number(self.row, col, float(value), formats["rate"])
+        elif isinstance(value, int):
+            sheet.write_number(self.row, col, value, formats["int"])
+        elif isinstance(value, date):
+            sheet.write_datetime(self.row, col, value, formats["date"])
+        elif value is not None:
+            self.book.text(sheet, self.row, col, value, form)
+
+    def about(self) -> None:
+        """Write the system, the day and the program year."""
+        facts, formats = self.facts, self.book.formats
+        self.line("Annual submission of the service line inventory", form=formats["title"])
+        for heading, value in (
+            ("PWSID", facts.pwsid),
+            ("System", facts.system_name),
+            ("Population served", facts.population),
+            ("Service connections", facts.connections),
+            ("As of", facts.as_of),
+            ("Program year", facts.program_year),
+            ("Revision", facts.revision),
+            ("Amended because", facts.amended_because or None),
+            ("Digest of the submission before", facts.previous_digest or None),
+        ):
+            if value is not None:
+                self.line(None, heading, value)
+        self.row += 1
+
+    def totals(self) -> None:
+        """Write sheet A and sheet B with how each total is counted, and name the cells."""
+        heads = ("Code", "Total", "Value", "Numerator", "Denominator", "How it is counted")
+        self.book.headings(self.sheet, self.row, heads)
+        self.row += 1
+        for line in tables.summary_lines(self.facts):
+            fraction = line.value if isinstance(line.value, Fraction) else None
+            top = _exact(fraction.numerator) if fraction is not None else None
+            bottom = _exact(fraction.denominator) if fraction is not None else None
+            self.book.book.define_name(f"total_{line.code}", f"=Summary!$C${self.row + 1}")
+            how = how_counted(self.book.layout, self.facts, line)
+            self.line(line.code, line.heading, line.value, top, bottom, how)
+        self.row += 1
+
+    def years(self) -> None:
+        """Write one row for each program year that the rate is averaged over."""
+        heads = ("Year", "Replacement pool at the start", "Replaced", "Annual", "Cumulative")
+        self.book.headings(self.sheet, self.row, heads)
+        self.row += 1
+        for year in self.facts.report.years:
+            self.line(*year)
+        self.row += 1
+
+    def open_questions(self) -> None:
+        """Write the values nobody has confirmed and the questions left open."""
+        open_values = [v for v in self.facts.values_used if not v.settled]
+        said = [f"{v.id} = {v.value} {v.unit}".strip() + f" ({v.mark})" for v in open_values]
+        self.line(None, "Values used that nobody has read in the rule's text", len(said))
+        for sentence in said:
+            self.line(None, None, sentence)
+        self.line(None, "Questions left open", len(self.facts.open_questions))
+        for sentence in self.facts.open_questions:
+            self.line(None, None, sentence)
+        self.sheet.print_area(0, 0, self.row, 5)
+
+
+def how_counted(layout: Layout, facts: SubmissionFacts, line: SummaryLine) -> str:
+    """Return in one sentence how a person counts a total in this layout's sheets."""
+    total = line.total
+    if total is None:
+        return line.how_counted
+    name = layout.sheet_name(total.sheet)
+    ways = [
+        " and ".join(
+            f"'{_column(layout, total.sheet, key).heading}' is "
+            f"{_shown(layout, facts, total, key, code)}"
+            for key, code in where
+        )
+        for where in total.where
+    ]
+    if not ways[0]:
+        return f"Rows of '{name}'."
+    return f"Rows of '{name}' where {', or where '.join(ways)}."
+
+
+def _column(layout: Layout, sheet: str, key: str) -> Column:
+    return next(column for column in layout.columns(sheet) if column.key == key)
+
+
+def _shown(layout: Layout, facts: SubmissionFacts, total: Total, key: str, code: str) -> str:
+    if code == tables.THE_YEAR:
+        return str(facts.program_year)
+    return layout.word(_column(layout, total.sheet, key), code)
+
+
+def _count_formula(book: _Book, total: Total, parts: Sequence[_Part]) -> str:
+    terms = []
+    for part in parts:
+        for where in total.where:
+            pairs = []
+            for key, code in where:
+                shown = _shown(book.layout, book.facts, total, key, code).replace('"', '""')
+                word = shown if code == tables.THE_YEAR else f'"{shown}"'
+                pairs.append(f"{_range_name(total.sheet, key, part.number)},{word}")
+            every = _range_name(total.sheet, "location_id", part.number)
+            terms.append(f"COUNTIFS({','.join(pairs)})" if pairs else f"COUNTA({every})")
+    return "=" + "+".join(terms)
+
+
+def _range_name(sheet: str, column: str, number: int) -> str:
+    return f"{sheet}_{column}" + (f"_{number}" if number > 1 else "")
+
+
+def _exact(number: int) -> int | str:
+    return number if abs(number) < EXACT_INTEGER_MAX else str(number)
+
+
+def _plain(text: str) -> str:
+    return clean(text, Notes(), "")
+
+
+def _header_text(text: str) -> str:
+    return _plain(text).replace("&", "&&")[:120]
+
+
+def _formats(book, date_format: str) -> dict:
+    plain = {"font_name": "Arial", "font_size": 10}
+    book.formats[0].set_font_name("Arial")
+    book.formats[0].set_font_size(10)
+    heading = {"bold": True, "bottom": 1, "bg_color": "#E7EDE9", "text_wrap": True}
+    return {
+        "heading": book.add_format(plain | heading | {"valign": "top"}),
+        "title": book.add_format(plain | {"bold": True, "font_size": 14}),
+        "int": book.add_format(plain | {"num_format": "#,##0", "align": "right"}),
+        "rate": book.add_format(plain | {"num_format": "0.0000%"}),
+        "date": book.add_format(plain | {"num_format": date_format, "align": "left"}),
+    }
+
+
+def _row_writer(book: _Book, sheet, columns: Sequence[Column], positions: Sequence[int]):
+    """Return write(row number, row): the one hot loop, so it binds all it needs beforehand."""
+    string, number, day = sheet.write_string, sheet.write_number, sheet.write_datetime
+    day_format, notes, name = book.formats["date"], book.notes, sheet.get_name()
+    plan = tuple(
+        (col, place, column.kind, book.layout.words(column))
+        for col, (place, column) in enumerate(zip(positions, columns, strict=True))
+    )
+
+    def write(at: int, row: tuple) -> None:
+        for col, place, kind, words in plan:
+            value = row[place]
+            if value is None or value == "":
+                continue
+            if kind == "text":
+                if words:
+                    value = _word(words, value, f"{name} row {at + 1}")
+                if not value.isprintable() or len(value) > CELL_LENGTH_MAX:
+                    where = f"{name} row {at + 1}, {columns[col].heading}"
+                    value = clean(value, notes, where)
+                string(at, col, value)
+            elif kind == "date":
+                day(at, col, value, day_format)
+            else:
+                number(at, col, value)
+
+    return write
+
+
+def _word(words, code: str, where: str) -> str:
+    try:
+        return words[code]
+    except KeyError:
+        raise LayoutError(f"{where}: the layout has no word for the code {code!r}.") from None
