@@ -12,21 +12,27 @@ from replacements.domain.pull_force.case import (
     Limit,
     PullCase,
 )
+from replacements.domain.pull_force.chart import force_chart_svg
 from replacements.domain.pull_force.estimate import (
     ForceEstimate,
     ForceParts,
     JointSpike,
     ProfilePoint,
-    anchor_capacity_lbf,
     estimate,
-    method_text,
 )
+from replacements.domain.pull_force.explain import method_text
 from replacements.domain.pull_force.parameters import ParameterSet, shipped_parameters
 from replacements.domain.pull_force.sensitivity import Swing, sensitivity
 from replacements.domain.pull_force.simple_check import second_opinion_lbf
 from replacements.domain.pull_force.soils import Soil, SoilFamily, own_soil, soil, soils
 from replacements.domain.pull_force.spread import Range
-from replacements.domain.pull_force.verdict import Check, Force, Squeeze, Verdict
+from replacements.domain.pull_force.verdict import (
+    Check,
+    Force,
+    Squeeze,
+    Verdict,
+    anchor_capacity_lbf,
+)
 
 __all__ = [
     "Bend",
@@ -51,6 +57,7 @@ __all__ = [
     "Verdict",
     "anchor_capacity_lbf",
     "estimate",
+    "force_chart_svg",
     "method_text",
     "own_soil",
     "second_opinion_lbf",

@@ -1,6 +1,5 @@
 """The estimate: both forces with their spread, what governs, and the verdict."""
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
@@ -9,7 +8,6 @@ from replacements.domain.findings import Finding
 from replacements.domain.pull_force.case import Joint, PullCase
 from replacements.domain.pull_force.model import (
     Run,
-    effective_depth_in,
     joint_slit,
     prism_drag_lbf,
     run,
@@ -148,9 +146,10 @@ def estimate(
     Parameters
     ----------
     case : PullCase
-    calibration : what accepted pulls taught, or that by code of soil class. It moves the total
-        only: a log at the puller says nothing of the drag alone, so the drag is raised with it
-        but never lowered.
+        the pull as planned
+    calibration : Calibration, or a mapping of soil codes to them
+        what accepted pulls taught. It moves the total only: a log at the puller says nothing of
+        the drag alone, so the drag is raised with it but never lowered.
 
     Returns
     -------
@@ -291,50 +290,3 @@ def _parts(pull: Run) -> ForceParts:
     drag = pull.drag(station_ft)
     straight = pull.head + extra + drag
     return ForceParts(slit, pull.open_shell, pull.expand_soil, extra, drag, peak - straight)
-
-
-def method_text(made: ForceEstimate) -> tuple[str, ...]:
-    """Return, sentence by sentence, what the estimate is, where it comes from and what it is not."""
-    depth_in = effective_depth_in(made.case.cover_ft * 12, made.case.new_pipe.outside_in)
-    return (
-        "This is a planning estimate, not a measurement. The truth may lie a factor of two "
-        "above or below it.",
-        "Relative ranking of jobs, the effect of bends and the place of spikes are more "
-        "trustworthy than any absolute value.",
-        "No load-cell series for slitting small lead pipe has been published. Strength of lead "
-        "and soil are from textbooks; most other constants are proposals of this program, each "
-        "listed with its source and mark.",
-        f"The ranges shown are the tenth and ninetieth percentile, by a spread of "
-        f"{made.sigma_ln:.2f} in the logarithm or by {made.drawn.draws:,} seeded draws of the "
-        f"constants (spread {made.drawn.parameter_sigma_ln:.2f}), whichever reaches further.",
-        "Total and drag are two different forces. The total is carried by cable, jaws, clevis, "
-        "swivel, puller and anchor; the drag behind the expander is carried by the new pipe and "
-        "its grip. A log at the puller shows the total only.",
-        f"The drag counts {depth_in:.0f} in. of ground on a part of the run; should the hole "
-        f"squeeze shut it could reach {made.squeeze.with_bends_lbf:,.0f} lb, so that the pull "
-        "should not stop for long midway.",
-        _learned_text(made),
-        "Local codes, the equipment maker's ratings and the competent person on site come before "
-        "this page.",
-    )
-
-
-def _learned_text(made: ForceEstimate) -> str:
-    if not made.calibration:
-        return "No accepted pull in this soil has yet been used to correct the estimate."
-    return (
-        f"Accepted pulls in this soil have moved the total by a factor of {made.bias_factor:.2f}."
-    )
-
-
-def anchor_capacity_lbf(plate_area_ft2: float, soil_psf: float) -> float:
-    """Return what a bearing plate may push on, lb.
-
-    Raises
-    ------
-    ValueError
-        If the area or the allowable pressure of the ground is not above zero.
-    """
-    if not (plate_area_ft2 > 0 and soil_psf > 0 and math.isfinite(plate_area_ft2 * soil_psf)):
-        raise ValueError("The bearing plate's area and the soil's pressure must be above zero.")
-    return plate_area_ft2 * soil_psf

@@ -5,6 +5,7 @@ the DRAG behind the expander against the new pipe and its grip. A cable is never
 pipe, nor a pipe by a strong cable.
 """
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -275,3 +276,16 @@ def _squeeze(case: PullCase, squeeze: Squeeze):
             "Make no long stop between start and end; fit a break-away link at the pipe.",
             value=squeeze.with_bends_lbf,
         )
+
+
+def anchor_capacity_lbf(plate_area_ft2: float, soil_psf: float) -> float:
+    """Return what a bearing plate may push on, lb.
+
+    Raises
+    ------
+    ValueError
+        If the area or the allowable pressure of the ground is not above zero.
+    """
+    if not (plate_area_ft2 > 0 and soil_psf > 0 and math.isfinite(plate_area_ft2 * soil_psf)):
+        raise ValueError("The bearing plate's area and the soil's pressure must be above zero.")
+    return plate_area_ft2 * soil_psf
