@@ -1,13 +1,237 @@
-"""Django settings, all of them from the environment (see DEVELOPERS.md, "Settings")."""
+"""Django settings, all of them from the environment (DEVELOPERS.md, "Settings")."""
 
+import os
+import secrets
+from importlib.util import find_spec
 from pathlib import Path
 
 import environ
+from csp.constants import NONE, SELF
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
 
-SECRET_KEY = env("SECRET_KEY", default="x")
-DATABASES = {"default": {"ENGINE": "django.db.backends.sqlite3", "NAME": ":memory:"}}
-INSTALLED_APPS = ["django.contrib.auth", "django.contrib.contenttypes"]
+DEBUG = env.bool("DEBUG", default=False)
+DATA_DIR = Path(env("DATA_DIR", default=str(BASE_DIR / "var")))
+DATA_DIR.mkdir(parents=True, exist_ok=True)
+ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
+CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
+
+
+def _private(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
+
+
+def _secret_key() -> str:
+    """Return the key from the environment, or one made once and kept beside the data."""
+    given = env("SECRET_KEY", default="")
+    if given:
+        return given
+    kept = DATA_DIR / "secret_key"
+    try:
+        with open(kept, "x", opener=_private) as file:
+            file.write(secrets.token_urlsafe(50))
+    except FileExistsError:
+        pass
+    return kept.read_text()
+
+
+SECRET_KEY = _secret_key()
+
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "rest_framework",
+    "drf_spectacular",
+    "django_htmx",
+    "axes",
+    "csp",
+    "services_inventory",
+    "replacements",
+    "program",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "program.urls"
+WSGI_APPLICATION = "program.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "program" / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "program.context.page",
+            ],
+        },
+    }
+]
+
+
+def _database() -> dict:
+    """Return the database that DATABASE_URL names; unset or empty means SQLite beside the data."""
+    return env.db_url_config(
+        env("DATABASE_URL", default="") or f"sqlite:///{DATA_DIR / 'program.sqlite3'}"
+    )
+
+
+DATABASES = {"default": _database()}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": (
+            "PRAGMA journal_mode=WAL;PRAGMA synchronous=NORMAL;PRAGMA cache_size=-65536;"
+            "PRAGMA temp_store=MEMORY;PRAGMA mmap_size=268435456;"
+        ),
+    }
+else:
+    DATABASES["default"]["CONN_MAX_AGE"] = 60
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in (
+        "UserAttributeSimilarityValidator",
+        "MinimumLengthValidator",
+        "CommonPasswordValidator",
+        "NumericPasswordValidator",
+    )
+]
+LOGIN_URL = "login"
+LOGIN_REDIRECT_URL = "board"
+LOGOUT_REDIRECT_URL = "login"
+AXES_FAILURE_LIMIT = 8
+AXES_COOLOFF_TIME = 0.5
+AXES_LOCKOUT_PARAMETERS = ["username", "ip_address"]
+AXES_VERBOSE = False
+SILENCED_SYSTEM_CHECKS = ["axes.W006"]
+
+LANGUAGE_CODE = "en-us"
+LANGUAGES = [("en", "English"), ("es", "Español")]
+LOCALE_PATHS = [BASE_DIR / "program" / "locale"]
+TIME_ZONE = env("TIME_ZONE", default="America/New_York")
+USE_I18N = True
 USE_TZ = True
+USE_THOUSAND_SEPARATOR = True
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+# The map library comes out of an installed package's own static files. Its Django app is not
+# installed: that would ask for a system GDAL, which nothing here needs.
+_leaflet = Path(find_spec("leaflet").submodule_search_locations[0]) / "static" / "leaflet"
+STATICFILES_DIRS = [("leaflet", _leaflet)]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if DEBUG
+        else "whitenoise.storage.CompressedStaticFilesStorage"
+    },
+}
+# Without a collectstatic run (a newcomer's demo), files are served from the packages.
+WHITENOISE_USE_FINDERS = True
+MEDIA_ROOT = DATA_DIR / "files"
+MEDIA_URL = "/files-are-served-by-views-only/"
+FILE_UPLOAD_PERMISSIONS = 0o640
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
+UPLOAD_MAX_BYTES = env.int("UPLOAD_MAX_BYTES", default=2 * 1024**3)
+
+X_FRAME_OPTIONS = "DENY"
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+BEHIND_HTTPS = env.bool("BEHIND_HTTPS", default=False)
+if BEHIND_HTTPS:
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_SSL_REDIRECT = True
+    SESSION_COOKIE_SECURE = True
+    CSRF_COOKIE_SECURE = True
+    SECURE_HSTS_SECONDS = 31536000
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "script-src": [SELF],
+        "style-src": [SELF, "'unsafe-inline'"],
+        "img-src": [SELF, "data:", "blob:"],
+        "connect-src": [SELF],
+        "object-src": [NONE],
+        "base-uri": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+    }
+}
+
+REST_FRAMEWORK = {
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Lead service line program",
+    "DESCRIPTION": "Work orders, pull records and completion records for contractors' devices.",
+    "VERSION": "1.0.0",
+    "OAS_VERSION": "3.1.0",
+}
+
+# What day it is, for the apps below: they ask by these names and know no clock of their own.
+TODAY = "program.clock.today"
+NOW = "program.clock.now"
+
+# Long operations: kind -> what a page calls it, and who advances it.
+BATCH_KINDS = {
+    "INTAKE": {"label": "Intake file", "run": "services_inventory.operations.intake_run"},
+    "BOUNDARIES": {
+        "label": "Neighbourhood boundaries",
+        "run": "services_inventory.operations.boundaries_run",
+    },
+    "RESTATE": {"label": "Restatement", "run": "services_inventory.operations.restate_run"},
+    "SUBMISSION": {"label": "Annual submission", "run": "program.operations.submission_run"},
+    "COMPLETIONS": {
+        "label": "Completion bundle",
+        "run": "replacements.operations.completions_run",
+    },
+    "PLAN": {"label": "Plan", "run": "program.operations.plan_run"},
+    "LETTERS": {"label": "Letters", "run": "program.operations.letters_run"},
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": env("LOG_LEVEL", default="WARNING")},
+}

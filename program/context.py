@@ -1,0 +1,58 @@
+"""What every page knows: the utility, the day, and where this user may go."""
+
+from django.urls import NoReverseMatch, reverse
+
+from .clock import today
+from .models import Utility
+from .roles import role_of
+
+# label, url name, permission that opens it (empty: any signed-in user), path prefix it owns
+PLACES = (
+    ("Board", "board", "", "/"),
+    ("Inventory", "line_list", "services_inventory.view_serviceline", "/inventory/lines/"),
+    (
+        "Neighbourhoods",
+        "neighbourhood_list",
+        "services_inventory.view_neighbourhood",
+        "/inventory/neighbourhoods/",
+    ),
+    ("Intake", "batch_list", "services_inventory.intake", "/inventory/intake/"),
+    ("Plan", "plan_list", "program.view_boards", "/program/plan/"),
+    ("Work orders", "work_order_list", "", "/work/orders/"),
+    ("Tools", "component_list", "replacements.do_work", "/work/tools/"),
+    ("Review", "review_queue", "replacements.review_work", "/work/review/"),
+    ("Rate and pool", "rate", "program.view_boards", "/program/rate/"),
+    ("Deadlines", "deadline_list", "program.view_boards", "/program/deadlines/"),
+    ("Notices", "notice_list", "program.send_notices", "/program/notices/"),
+    ("Submissions", "submission_list", "program.view_boards", "/program/submissions/"),
+    ("Rule values", "rule_values", "program.view_boards", "/program/rule/"),
+)
+
+
+def _places(request) -> list[dict]:
+    places = []
+    for label, name, permission, prefix in PLACES:
+        if permission and not request.user.has_perm(permission):
+            continue
+        try:
+            address = reverse(name)
+        except NoReverseMatch:
+            continue
+        path = request.path
+        here = path == prefix if prefix == "/" else path.startswith(prefix)
+        places.append({"label": label, "address": address, "here": here})
+    return places
+
+
+def page(request) -> dict:
+    """Return the utility, today, the scenario's day if any, the role and the places to go."""
+    utility = Utility.objects.order_by("id").first()
+    standing = utility.clock_stands_at if utility else None
+    signed_in = hasattr(request, "user") and request.user.is_authenticated
+    return {
+        "utility": utility,
+        "today": standing or today(),
+        "scenario_day": standing,
+        "role": role_of(request.user) if signed_in else "",
+        "places": _places(request) if signed_in else [],
+    }

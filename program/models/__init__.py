@@ -1,0 +1,25 @@
+"""Statements about the inventory and the work: frozen pools, submissions, plans, notices."""
+
+from .customers import Inquiry
+from .notices import Notice, NoticeBatch, NoticeSlot
+from .plans import Plan, PlanArea, PlanAreaLine
+from .pools import PoolFreeze, PoolLine
+from .submissions import Submission, SubmissionFile, ValueTick
+from .utility import RuleOverride, Utility
+
+__all__ = [
+    "Inquiry",
+    "Notice",
+    "NoticeBatch",
+    "NoticeSlot",
+    "Plan",
+    "PlanArea",
+    "PlanAreaLine",
+    "PoolFreeze",
+    "PoolLine",
+    "RuleOverride",
+    "Submission",
+    "SubmissionFile",
+    "Utility",
+    "ValueTick",
+]

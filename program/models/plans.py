@@ -1,0 +1,85 @@
+"""A plan: which area in which program year by which crew. Adopted plans are frozen."""
+
+from django.db import models
+
+
+class Plan(models.Model):
+    """One computed plan (a scenario), with its settings, solver answer and adoption."""
+
+    class State(models.TextChoices):
+        DRAWN = "DRAWN", "drawn"
+        ADOPTED = "ADOPTED", "adopted"
+        SUPERSEDED = "SUPERSEDED", "superseded"
+
+    name = models.CharField(max_length=120)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.DRAWN)
+    settings = models.JSONField(default=dict)
+    result = models.JSONField(default=dict)
+    forecast = models.JSONField(default=dict, blank=True)
+    status = models.CharField(max_length=30, blank=True)
+    gap = models.FloatField(null=True, blank=True)
+    drawn_on = models.DateField()
+    drawn_by = models.CharField(max_length=150)
+    drawn_at = models.DateTimeField()
+    adopted_by = models.CharField(max_length=150, blank=True)
+    adopted_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["state"],
+                condition=models.Q(state="ADOPTED"),
+                name="one_adopted_plan",
+            )
+        ]
+
+    def __str__(self):
+        return self.name
+
+
+class PlanArea(models.Model):
+    """A street-by-street work area of a plan."""
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="areas")
+    key = models.CharField(max_length=80)
+    name = models.CharField(max_length=160)
+    neighbourhood = models.ForeignKey(
+        "services_inventory.Neighbourhood", null=True, on_delete=models.PROTECT, related_name="+"
+    )
+    jobs = models.PositiveIntegerField()
+    lead = models.PositiveIntegerField(default=0)
+    grr = models.PositiveIntegerField(default=0)
+    unknown = models.PositiveIntegerField(default=0)
+    cost = models.FloatField(default=0)
+    score = models.FloatField(default=0)
+    score_parts = models.JSONField(default=dict, blank=True)
+    program_year = models.PositiveSmallIntegerField(null=True, blank=True)
+    crew = models.PositiveSmallIntegerField(null=True, blank=True)
+    order_in_year = models.PositiveIntegerField(null=True, blank=True)
+    starts_on = models.DateField(null=True, blank=True)
+    ends_on = models.DateField(null=True, blank=True)
+    locked = models.BooleanField(default=False)
+    latitude = models.FloatField(null=True, blank=True)
+    longitude = models.FloatField(null=True, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["plan", "key"], name="plan_area_once")]
+
+    def __str__(self):
+        return self.name
+
+
+class PlanAreaLine(models.Model):
+    """A pool line's place in a plan: every pool line in exactly one area."""
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="area_lines")
+    area = models.ForeignKey(PlanArea, on_delete=models.CASCADE, related_name="lines")
+    line = models.ForeignKey(
+        "services_inventory.ServiceLine", on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["plan", "line"], name="plan_line_once")]
+
+    def __str__(self):
+        return f"{self.line_id} in {self.area_id}"

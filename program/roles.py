@@ -1,0 +1,87 @@
+"""Who may do what: one table, role -> permission strings that the apps declare themselves.
+
+`sync_roles` writes the groups after every migration; nobody edits a group by hand.
+"""
+
+from django.contrib.auth.models import Group, Permission
+
+PROGRAM_MANAGER = "Program manager"
+CONTRACTOR = "Contractor"
+COMPLIANCE = "Compliance staff"
+ADMINISTRATOR = "Administrator"
+
+_SEE = (
+    "services_inventory.view_serviceline",
+    "services_inventory.view_neighbourhood",
+    "program.view_boards",
+    "replacements.view_all_work",
+)
+
+ROLES = {
+    PROGRAM_MANAGER: (
+        *_SEE,
+        "services_inventory.intake",
+        "services_inventory.undo_batch",
+        "services_inventory.change_boundaries",
+        "services_inventory.record_evidence",
+        "services_inventory.export_inventory",
+        "replacements.plan_work",
+        "replacements.review_work",
+        "replacements.record_access",
+        "program.manage_program",
+    ),
+    CONTRACTOR: ("replacements.do_work",),
+    COMPLIANCE: (
+        *_SEE,
+        "services_inventory.intake",
+        "services_inventory.undo_batch",
+        "services_inventory.record_evidence",
+        "services_inventory.resolve_conflict",
+        "services_inventory.run_validation",
+        "services_inventory.export_inventory",
+        "replacements.review_work",
+        "replacements.record_access",
+        "program.prepare_submission",
+        "program.certify_submission",
+        "program.send_notices",
+        "program.answer_inquiry",
+    ),
+    ADMINISTRATOR: (
+        *_SEE,
+        "services_inventory.intake",
+        "services_inventory.undo_batch",
+        "services_inventory.change_boundaries",
+        "services_inventory.export_inventory",
+        "replacements.plan_work",
+        "program.manage_program",
+        "program.manage_utility",
+        "auth.add_user",
+        "auth.change_user",
+        "auth.view_user",
+    ),
+}
+
+
+def sync_roles(sender=None, **kwargs) -> None:
+    """Make the groups hold exactly the permissions of the table (runs after migrate)."""
+    for role, strings in ROLES.items():
+        group, _ = Group.objects.get_or_create(name=role)
+        wanted = []
+        for string in strings:
+            app_label, codename = string.split(".")
+            found = Permission.objects.filter(
+                content_type__app_label=app_label, codename=codename
+            ).first()
+            if found:
+                wanted.append(found)
+        group.permissions.set(wanted)
+
+
+def role_of(user) -> str:
+    """Return the name of the user's role, or an empty string."""
+    if not user.is_authenticated:
+        return ""
+    if user.is_superuser:
+        return ADMINISTRATOR
+    names = set(user.groups.values_list("name", flat=True))
+    return next((role for role in ROLES if role in names), "")

@@ -1,0 +1,111 @@
+"""Completion records: handed in by the contractor, accepted or returned by the utility."""
+
+from django.db import models
+from django.db.models import Q
+
+from services_inventory.models import Document, ServiceLine
+
+from .pulls import PullRecord
+from .tools import ToolStringRecord
+from .work_orders import WorkOrder
+
+
+class CompletionRecord(models.Model):
+    """What the contractor says was done. Returned work gets a new revision; none is edited."""
+
+    class Outcome(models.TextChoices):
+        REPLACED = "REPLACED", "replaced"
+        FOUND_NOT_LEAD = "FOUND_NOT_LEAD", "found not to be lead"
+        NO_ACCESS = "NO_ACCESS", "no access"
+        STOPPED = "STOPPED", "pull stopped, not finished"
+
+    work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="completions")
+    revision = models.PositiveSmallIntegerField(default=1)
+    outcome = models.CharField(max_length=16, choices=Outcome.choices, default=Outcome.REPLACED)
+    finished_on = models.DateField()
+    method_used = models.CharField(max_length=12, default="SPLIT")
+    system_found = models.CharField(max_length=22, blank=True)
+    customer_found = models.CharField(max_length=22, blank=True)
+    connector_found = models.CharField(max_length=8, blank=True)
+    system_material_after = models.CharField(max_length=22, blank=True)
+    customer_material_after = models.CharField(max_length=22, blank=True)
+    connector_after = models.CharField(max_length=8, blank=True)
+    system_replaced = models.BooleanField(default=False)
+    customer_replaced = models.BooleanField(default=False)
+    connector_replaced = models.BooleanField(default=False)
+    new_nominal_in = models.FloatField(null=True, blank=True)
+    new_grade = models.CharField(max_length=20, blank=True)
+    length_ft = models.FloatField(null=True, blank=True)
+    tool_string = models.ForeignKey(
+        ToolStringRecord, null=True, blank=True, on_delete=models.PROTECT
+    )
+    pull = models.ForeignKey(PullRecord, null=True, blank=True, on_delete=models.PROTECT)
+    quality = models.JSONField(default=dict, blank=True)
+    findings = models.JSONField(default=list, blank=True)
+    photos = models.ManyToManyField(Document, blank=True, related_name="+")
+    note = models.TextField(blank=True)
+    idempotency_key = models.CharField(max_length=80, null=True, blank=True, unique=True)
+    handed_in_by = models.CharField(max_length=150)
+    handed_in_by_user_id = models.BigIntegerField(null=True, blank=True)
+    handed_in_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["work_order", "revision"], name="revision_once"),
+        ]
+
+    def __str__(self):
+        return f"{self.work_order_id} revision {self.revision}"
+
+
+class CompletionReview(models.Model):
+    """The utility's answer to one completion record: accepted, or returned with reasons."""
+
+    class Answer(models.TextChoices):
+        ACCEPTED = "ACCEPTED", "accepted"
+        RETURNED = "RETURNED", "returned"
+
+    completion = models.OneToOneField(
+        CompletionRecord, on_delete=models.PROTECT, related_name="review"
+    )
+    answer = models.CharField(max_length=8, choices=Answer.choices)
+    reasons = models.TextField(blank=True)
+    reviewed_by = models.CharField(max_length=150)
+    reviewed_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(answer="RETURNED") | ~Q(reasons=""),
+                name="returned_work_says_why",
+            )
+        ]
+
+    def __str__(self):
+        return f"{self.get_answer_display()} by {self.reviewed_by}"
+
+
+class Replacement(models.Model):
+    """An accepted piece of work, once: the facts before and after, and the day it was done.
+
+    What it counts as (full, partial, neither) follows from these facts by the rule and is
+    worked out in the program, never typed here.
+    """
+
+    completion = models.OneToOneField(
+        CompletionRecord, on_delete=models.PROTECT, related_name="replacement"
+    )
+    line = models.ForeignKey(ServiceLine, on_delete=models.PROTECT, related_name="replacements")
+    replaced_on = models.DateField(db_index=True)
+    category_before = models.CharField(max_length=8)
+    facts_before = models.CharField(max_length=80)
+    category_after = models.CharField(max_length=8)
+    facts_after = models.CharField(max_length=80)
+    system_replaced = models.BooleanField(default=False)
+    customer_replaced = models.BooleanField(default=False)
+    connector_replaced = models.BooleanField(default=False)
+    length_ft = models.FloatField(null=True, blank=True)
+    accepted_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"line {self.line_id} on {self.replaced_on}"

@@ -1,0 +1,63 @@
+"""What was expected of a pull, and what its log showed."""
+
+from django.db import models
+
+from services_inventory.models import Document
+
+from .tools import ToolStringRecord
+from .work_orders import WorkOrder
+
+
+class ForceEstimateRecord(models.Model):
+    """A force estimate as it was given, with the parameter set it came from. Never recomputed."""
+
+    work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="estimates")
+    parameter_set = models.CharField(max_length=64)
+    case = models.JSONField()
+    result = models.JSONField()
+    verdict = models.CharField(max_length=8)
+    low_lbf = models.FloatField()
+    expected_lbf = models.FloatField()
+    high_lbf = models.FloatField()
+    made_by = models.CharField(max_length=150)
+    made_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"{self.expected_lbf:.0f} lbf ({self.verdict})"
+
+
+class ModelCalibration(models.Model):
+    """What accepted pulls in one soil class taught the force model, as of a day."""
+
+    soil = models.CharField(max_length=30)
+    made_at = models.DateTimeField()
+    pulls = models.PositiveIntegerField()
+    result = models.JSONField()
+
+    def __str__(self):
+        return f"{self.soil}: {self.pulls} pulls"
+
+
+class PullRecord(models.Model):
+    """One pull with its log: the machine it was read from, and what the log shows."""
+
+    work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="pulls")
+    tool_string = models.ForeignKey(
+        ToolStringRecord, null=True, blank=True, on_delete=models.PROTECT, related_name="pulls"
+    )
+    log = models.ForeignKey(Document, null=True, blank=True, on_delete=models.PROTECT)
+    pulled_on = models.DateField()
+    machine = models.JSONField(default=dict, blank=True)
+    columns = models.JSONField(default=dict, blank=True)
+    length_ft = models.FloatField(null=True, blank=True)
+    peak_lbf = models.FloatField(null=True, blank=True)
+    p95_lbf = models.FloatField(null=True, blank=True)
+    metrics = models.JSONField(default=dict, blank=True)
+    findings = models.JSONField(default=list, blank=True)
+    verdict = models.CharField(max_length=8, blank=True)
+    trace = models.JSONField(default=dict, blank=True)
+    recorded_by = models.CharField(max_length=150)
+    recorded_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"pull {self.pk} for {self.work_order_id}"

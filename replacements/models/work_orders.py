@@ -1,0 +1,130 @@
+"""Work orders: one line to be replaced, by whom, from which pipe to which, under what ground."""
+
+from django.db import models
+from django.db.models import Q
+
+from services_inventory.models import ServiceLine
+
+from .contractors import Contractor, Crew
+
+
+class WorkPackage(models.Model):
+    """A contractor's season of work orders, printed and handed over as one pack."""
+
+    name = models.CharField(max_length=120)
+    contractor = models.ForeignKey(Contractor, on_delete=models.PROTECT, related_name="packages")
+    year = models.PositiveSmallIntegerField()
+    due_on = models.DateField(null=True, blank=True)
+    created_by = models.CharField(max_length=150)
+    created_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["contractor", "name"], name="package_name_once")
+        ]
+
+    def __str__(self):
+        return self.name
+
+
+class WorkOrderQuerySet(models.QuerySet):
+    """Reads of work orders within what a user may see."""
+
+    def visible_to(self, user):
+        """Keep the user's own company's released work; utility staff see all."""
+        membership = getattr(user, "membership", None)
+        if membership is not None:
+            return self.filter(contractor_id=membership.contractor_id).exclude(
+                state=WorkOrder.State.PLANNED
+            )
+        if user.has_perm("replacements.view_all_work"):
+            return self
+        return self.none()
+
+
+class WorkOrder(models.Model):
+    """One replacement to be done on one service line."""
+
+    class State(models.TextChoices):
+        PLANNED = "PLANNED", "planned"
+        RELEASED = "RELEASED", "released to the contractor"
+        HANDED_IN = "HANDED_IN", "handed in, waiting for review"
+        RETURNED = "RETURNED", "returned with reasons"
+        ACCEPTED = "ACCEPTED", "accepted"
+        CALLED_OFF = "CALLED_OFF", "called off"
+
+    OPEN_STATES = ("PLANNED", "RELEASED", "HANDED_IN", "RETURNED")
+
+    number = models.CharField(max_length=20, unique=True)
+    line = models.ForeignKey(ServiceLine, on_delete=models.PROTECT, related_name="work_orders")
+    contractor = models.ForeignKey(Contractor, on_delete=models.PROTECT, related_name="work_orders")
+    package = models.ForeignKey(
+        WorkPackage, null=True, blank=True, on_delete=models.PROTECT, related_name="work_orders"
+    )
+    crew = models.ForeignKey(
+        Crew, null=True, blank=True, on_delete=models.SET_NULL, related_name="work_orders"
+    )
+    state = models.CharField(max_length=10, choices=State.choices, default=State.PLANNED)
+    method = models.CharField(max_length=12, default="SPLIT")
+    old_material = models.CharField(max_length=22, default="LEAD")
+    old_nominal_in = models.FloatField(null=True, blank=True)
+    old_grade = models.CharField(max_length=20, blank=True)
+    old_outside_in = models.FloatField(null=True, blank=True)
+    new_material = models.CharField(max_length=22, default="PE")
+    new_nominal_in = models.FloatField(default=1.0)
+    new_grade = models.CharField(max_length=20, default="CTS SDR 9")
+    length_ft = models.FloatField(null=True, blank=True)
+    cover_ft = models.FloatField(null=True, blank=True)
+    soil = models.CharField(max_length=30, blank=True)
+    groundwater = models.BooleanField(null=True, blank=True)
+    bends = models.JSONField(default=list, blank=True)
+    joints = models.JSONField(default=list, blank=True)
+    safety = models.JSONField(default=dict, blank=True)
+    due_on = models.DateField(null=True, blank=True)
+    note = models.TextField(blank=True)
+    created_by = models.CharField(max_length=150)
+    created_at = models.DateTimeField()
+    released_at = models.DateTimeField(null=True, blank=True)
+
+    objects = WorkOrderQuerySet.as_manager()
+
+    class Meta:
+        permissions = [
+            ("view_all_work", "Can see the work of every contractor"),
+            ("plan_work", "Can create, release and call off work orders"),
+            ("do_work", "Can hand in tool strings, pull and completion records"),
+            ("review_work", "Can accept or return completion records"),
+            ("record_access", "Can record contact attempts and consent"),
+        ]
+        indexes = [
+            models.Index(fields=["contractor", "state", "id"], name="order_contractor_state"),
+            models.Index(fields=["state", "id"], name="order_state_id"),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["line"],
+                condition=Q(state__in=("PLANNED", "RELEASED", "HANDED_IN", "RETURNED")),
+                name="one_open_order_per_line",
+            ),
+            models.CheckConstraint(
+                condition=Q(length_ft__isnull=True) | Q(length_ft__gt=0),
+                name="order_length_positive",
+            ),
+        ]
+
+    def __str__(self):
+        return self.number
+
+
+class WorkOrderChange(models.Model):
+    """What happened to a work order: from, to, who, when, why. Append-only."""
+
+    work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="changes")
+    from_state = models.CharField(max_length=10, blank=True)
+    to_state = models.CharField(max_length=10)
+    reason = models.TextField(blank=True)
+    changed_by = models.CharField(max_length=150)
+    changed_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"{self.from_state} -> {self.to_state}"

@@ -1,0 +1,26 @@
+"""The record: append-only evidence, and the standing that follows from it."""
+
+from .batches import Batch, HeldRow, SavedColumns
+from .evidence import Conflict, Document, Evidence
+from .lines import CategoryChange, Decision, ServiceLine
+from .matching import MatchQuestion
+from .places import Neighbourhood, Premise, PremiseChange
+from .validation import ValidationDraw, ValidationPick
+
+__all__ = [
+    "Batch",
+    "CategoryChange",
+    "Conflict",
+    "Decision",
+    "Document",
+    "Evidence",
+    "HeldRow",
+    "MatchQuestion",
+    "Neighbourhood",
+    "Premise",
+    "PremiseChange",
+    "SavedColumns",
+    "ServiceLine",
+    "ValidationDraw",
+    "ValidationPick",
+]

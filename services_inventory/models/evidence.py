@@ -1,0 +1,113 @@
+"""Evidence: what somebody saw or a record says about a portion of a line. Append-only."""
+
+from django.db import models
+
+from .lines import ServiceLine
+
+PORTIONS = [
+    ("SYSTEM", "system side"),
+    ("CUSTOMER", "customer side"),
+    ("CONNECTOR", "connector"),
+]
+ERAS = [("NOW", "the pipe in the ground"), ("BEFORE", "an earlier pipe")]
+
+
+class Document(models.Model):
+    """A stored file (photo, card, log, letter), kept by content and never overwritten."""
+
+    file = models.FileField(upload_to="documents/%Y/%m/", max_length=300)
+    name = models.CharField(max_length=255)
+    kind = models.CharField(max_length=30, blank=True)
+    content_type = models.CharField(max_length=100)
+    sha256 = models.CharField(max_length=64, db_index=True)
+    bytes = models.BigIntegerField()
+    owner_key = models.CharField(max_length=60, blank=True)
+    uploaded_by = models.CharField(max_length=150)
+    uploaded_at = models.DateTimeField()
+
+    def __str__(self):
+        return self.name
+
+
+class Evidence(models.Model):
+    """One statement about one portion of one line.
+
+    A mistake is withdrawn by a new row (`withdraws`), never edited; a whole batch is
+    withdrawn by a batch that withdraws it. `era` BEFORE speaks of a pipe that lay there
+    earlier, which decides whether galvanized pipe below it requires replacement.
+    """
+
+    line = models.ForeignKey(ServiceLine, on_delete=models.PROTECT, related_name="evidence")
+    portion = models.CharField(max_length=9, choices=PORTIONS)
+    material = models.CharField(max_length=22)
+    basis = models.CharField(max_length=24)
+    era = models.CharField(max_length=6, choices=ERAS, default="NOW")
+    points_seen = models.SmallIntegerField(default=0)
+    observed_on = models.DateField(null=True, blank=True)
+    installed_on = models.DateField(null=True, blank=True)
+    installed_year = models.SmallIntegerField(null=True, blank=True)
+    diameter_in = models.FloatField(null=True, blank=True)
+    source = models.CharField(max_length=120, blank=True)
+    note = models.TextField(blank=True)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.CharField(max_length=150)
+    batch = models.ForeignKey(
+        "services_inventory.Batch",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        db_index=False,
+    )
+    row_number = models.PositiveIntegerField(null=True, blank=True)
+    document = models.ForeignKey(
+        Document, null=True, blank=True, on_delete=models.PROTECT, db_index=False
+    )
+    withdraws = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="withdrawn_by"
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(portion__in=[p for p, _ in PORTIONS]),
+                name="evidence_portion_known",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(points_seen__gte=0), name="evidence_points_not_negative"
+            ),
+        ]
+
+    def __str__(self):
+        return f"{self.get_portion_display()}: {self.material} ({self.basis})"
+
+
+class Conflict(models.Model):
+    """Evidence that contradicts itself, waiting for a person to decide with a reason.
+
+    Until then the line keeps the more protective reading. The decision itself is a new
+    evidence row.
+    """
+
+    line = models.ForeignKey(ServiceLine, on_delete=models.PROTECT, related_name="conflicts")
+    portion = models.CharField(max_length=9, choices=PORTIONS)
+    sentence = models.TextField()
+    evidence_ids = models.JSONField(default=list)
+    opened_at = models.DateTimeField()
+    resolved_at = models.DateTimeField(null=True, blank=True)
+    resolved_by = models.CharField(max_length=150, blank=True)
+    reason = models.TextField(blank=True)
+    resolution = models.ForeignKey(
+        Evidence, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["line", "portion"],
+                condition=models.Q(resolved_at__isnull=True),
+                name="one_open_conflict_per_portion",
+            )
+        ]
+
+    def __str__(self):
+        return self.sentence

@@ -1,0 +1,99 @@
+"""Places: a premise is where a service line ends; a neighbourhood is what one plans by."""
+
+from django.db import models
+
+
+class Neighbourhood(models.Model):
+    """A planning area with a boundary (WKB, longitude/latitude, EPSG:4326)."""
+
+    name = models.CharField(max_length=120, unique=True)
+    boundary_wkb = models.BinaryField(null=True, blank=True)
+    west = models.FloatField(null=True, blank=True)
+    south = models.FloatField(null=True, blank=True)
+    east = models.FloatField(null=True, blank=True)
+    north = models.FloatField(null=True, blank=True)
+    attributes = models.JSONField(default=dict, blank=True)
+    batch = models.ForeignKey(
+        "services_inventory.Batch", null=True, blank=True, on_delete=models.PROTECT
+    )
+
+    class Meta:
+        permissions = [("change_boundaries", "Can take in neighbourhood boundaries")]
+
+    def __str__(self):
+        return self.name
+
+
+class PremiseKind(models.TextChoices):
+    """Who drinks here; schools and child care come first in any plan."""
+
+    NOT_STATED = "", "not stated"
+    SINGLE_FAMILY = "SINGLE_FAMILY", "single-family home"
+    MULTI_FAMILY = "MULTI_FAMILY", "multi-family building"
+    SCHOOL = "SCHOOL", "school"
+    CHILD_CARE = "CHILD_CARE", "child care"
+    HEALTH_CARE = "HEALTH_CARE", "health care"
+    BUSINESS = "BUSINESS", "business"
+    OTHER = "OTHER", "other"
+
+
+class Premise(models.Model):
+    """A building or lot that a service line serves."""
+
+    address = models.CharField(max_length=200, blank=True)
+    address_key = models.CharField(max_length=200, blank=True, db_index=True)
+    street_key = models.CharField(max_length=120, blank=True)
+    house_number = models.IntegerField(null=True, blank=True)
+    unit = models.CharField(max_length=40, blank=True)
+    city = models.CharField(max_length=80, blank=True)
+    postcode = models.CharField(max_length=12, blank=True)
+    latitude = models.FloatField(null=True, blank=True)
+    longitude = models.FloatField(null=True, blank=True)
+    neighbourhood = models.ForeignKey(
+        Neighbourhood, null=True, blank=True, on_delete=models.SET_NULL, related_name="premises"
+    )
+    kind = models.CharField(
+        max_length=16, choices=PremiseKind.choices, default="", blank=True, db_default=""
+    )
+    batch = models.ForeignKey(
+        "services_inventory.Batch",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        db_index=False,
+    )
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["latitude", "longitude"], name="premise_lat_lon"),
+            models.Index(fields=["street_key", "house_number"], name="premise_street"),
+        ]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(latitude__isnull=True) | models.Q(latitude__range=(-90, 90)),
+                name="premise_latitude_range",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(longitude__isnull=True) | models.Q(longitude__range=(-180, 180)),
+                name="premise_longitude_range",
+            ),
+        ]
+
+    def __str__(self):
+        return self.address or f"premise {self.pk}"
+
+
+class PremiseChange(models.Model):
+    """What a later source corrected about a place: before, after, by which batch. Append-only."""
+
+    premise = models.ForeignKey(Premise, on_delete=models.PROTECT, related_name="changes")
+    before = models.JSONField(default=dict)
+    after = models.JSONField(default=dict)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.CharField(max_length=150)
+    batch = models.ForeignKey(
+        "services_inventory.Batch", null=True, blank=True, on_delete=models.PROTECT
+    )
+
+    def __str__(self):
+        return f"{self.premise_id} on {self.recorded_at:%Y-%m-%d}"

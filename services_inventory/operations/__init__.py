@@ -1,0 +1,1 @@
+"""Everything that writes the record, one named operation each."""

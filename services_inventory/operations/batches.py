@@ -1,0 +1,168 @@
+"""Long operations: open, queue, run, stop. A worker advances them; a page shows them."""
+
+import hashlib
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+from django.conf import settings
+from django.core.files import File
+from django.db import transaction
+from django.utils.module_loading import import_string
+
+from .. import progress
+from ..models import Batch
+from ..today import now
+
+Report = Callable[[int, int], None]
+
+
+class BatchError(Exception):
+    """The operation cannot go on; the message says what, where and what to do."""
+
+
+class BatchStopped(Exception):
+    """Somebody asked the operation to stop; nothing of the running step was kept."""
+
+
+def sha256_of(path) -> str:
+    """Return the SHA-256 of a file, read in pieces."""
+    with open(path, "rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def batch_open(
+    *,
+    kind: str,
+    by: str,
+    at: datetime,
+    file=None,
+    title: str = "",
+    parameters: dict | None = None,
+    owner_key: str = "",
+) -> Batch:
+    """Record a new operation, and keep its file (an open file or a path) by content."""
+    batch = Batch(
+        kind=kind,
+        title=title,
+        parameters=parameters or {},
+        requested_by=by,
+        created_at=at,
+        owner_key=owner_key,
+    )
+    if file is not None:
+        _keep_file(batch, file)
+    batch.save()
+    return batch
+
+
+def _keep_file(batch: Batch, file) -> None:
+    if isinstance(file, str | Path):
+        with open(file, "rb") as opened:
+            _keep_file(batch, File(opened, name=Path(file).name))
+        return
+    batch.file_name = Path(file.name).name[:255]
+    batch.file.save(batch.file_name, file, save=False)
+    batch.file_sha256 = sha256_of(batch.file.path)
+    batch.file_bytes = batch.file.size
+
+
+def batch_queue(*, batch: Batch, step: str = "") -> Batch:
+    """Hand the batch to the worker, with the step it is to take next."""
+    batch.state = Batch.State.QUEUED
+    batch.parameters = {**batch.parameters, "step": step}
+    batch.cancel_requested = False
+    batch.save(update_fields=["state", "parameters", "cancel_requested"])
+    return batch
+
+
+def batch_stop(*, batch: Batch) -> None:
+    """Ask a running batch to stop, or take a waiting one out of the queue."""
+    taken = Batch.objects.filter(pk=batch.pk, state=Batch.State.QUEUED).update(
+        state=Batch.State.STOPPED, message="Taken out of the queue.", ended_at=now()
+    )
+    if not taken:
+        progress.ask_to_stop(batch.pk)
+
+
+def batch_claim() -> Batch | None:
+    """Take the oldest waiting batch for this worker, or return None. One worker gets it."""
+    with transaction.atomic():
+        batch = (
+            Batch.objects.select_for_update(skip_locked=True, of=("self",))
+            if _locks_rows()
+            else Batch.objects
+        )
+        batch = batch.filter(state=Batch.State.QUEUED).order_by("id").first()
+        if batch is None:
+            return None
+        batch.state = Batch.State.APPLYING
+        batch.started_at = batch.heartbeat_at = now()
+        batch.save(update_fields=["state", "started_at", "heartbeat_at"])
+        return batch
+
+
+def _locks_rows() -> bool:
+    from django.db import connection
+
+    return connection.features.has_select_for_update_skip_locked
+
+
+def batch_run(*, batch: Batch, report: Report | None = None) -> Batch:
+    """Advance a batch by its kind's runner, and record how it ended.
+
+    The runner sets the state it reached (CHECKED or APPLIED), counts and result. What it
+    raises as `BatchError` is shown as it is; anything else is kept for the administrator and
+    the batch is refused. Either way the record is as it was before the step.
+    """
+    runner = import_string(settings.BATCH_KINDS[batch.kind]["run"])
+    batch.started_at = batch.started_at or now()
+    batch.message = ""
+    try:
+        runner(batch=batch, report=_reporter(batch, report))
+    except BatchStopped:
+        _end(batch, Batch.State.STOPPED, "Stopped on request. Nothing of this step was kept.")
+    except BatchError as error:
+        _end(batch, Batch.State.REFUSED, str(error))
+    except Exception:
+        _end(
+            batch,
+            Batch.State.REFUSED,
+            "The program met an error that it did not expect; nothing was kept. "
+            "Please tell your administrator the number of this batch.",
+        )
+        raise
+    else:
+        _end(batch, batch.state, batch.message)
+    return batch
+
+
+def _reporter(batch: Batch, also: Report | None) -> Report:
+    def report(done: int, total: int) -> None:
+        progress.write(batch.pk, done, total)
+        if also is not None:
+            also(done, total)
+        if progress.stop_asked(batch.pk):
+            raise BatchStopped
+        batch.done, batch.total = done, total
+
+    return report
+
+
+def _end(batch: Batch, state: str, message: str) -> None:
+    batch.state = state
+    batch.message = message
+    batch.ended_at = now()
+    batch.save()
+    progress.clear(batch.pk)
+
+
+def batches_recover(*, older_than: datetime) -> int:
+    """Queue again what a killed worker left running since before `older_than`.
+
+    Every step is one transaction or is keyed, so running it again is harmless.
+    """
+    left = Batch.objects.filter(
+        state__in=(Batch.State.APPLYING, Batch.State.CHECKING), started_at__lt=older_than
+    )
+    return left.update(state=Batch.State.QUEUED)

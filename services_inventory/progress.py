@@ -1,0 +1,53 @@
+"""How far a long operation is, and whether somebody asked it to stop.
+
+A batch is applied in one transaction, and on SQLite nobody else can see or write the
+database from inside it. So progress and the wish to stop live in two small files beside the
+data, one pair a batch; the batch row keeps the figures of the last finished step.
+"""
+
+import json
+import os
+import time
+from pathlib import Path
+
+from django.conf import settings
+
+
+def _folder() -> Path:
+    folder = Path(settings.DATA_DIR) / "progress"
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+def write(batch_id: int, done: int, total: int, message: str = "") -> None:
+    """Note `done` of `total` units; the reader sees the old or the new note, never half."""
+    target = _folder() / f"{batch_id}.json"
+    fresh = target.with_suffix(f".{os.getpid()}.tmp")
+    fresh.write_text(
+        json.dumps({"done": done, "total": total, "message": message, "at": time.time()})
+    )
+    fresh.replace(target)
+
+
+def read(batch_id: int) -> dict | None:
+    """Return the last note {done, total, message, at (seconds since the epoch)}, or None."""
+    try:
+        return json.loads((_folder() / f"{batch_id}.json").read_text())
+    except (FileNotFoundError, ValueError):
+        return None
+
+
+def ask_to_stop(batch_id: int) -> None:
+    """Leave the wish that the worker stop this batch at its next report."""
+    (_folder() / f"{batch_id}.stop").touch()
+
+
+def stop_asked(batch_id: int) -> bool:
+    """Tell whether somebody asked this batch to stop."""
+    return (_folder() / f"{batch_id}.stop").exists()
+
+
+def clear(batch_id: int) -> None:
+    """Forget the notes of a batch that has ended."""
+    for suffix in (".json", ".stop"):
+        (_folder() / f"{batch_id}{suffix}").unlink(missing_ok=True)

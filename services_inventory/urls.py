@@ -1,0 +1,5 @@
+"""Addresses of this app's pages."""
+
+from django.urls import path
+
+urlpatterns: list[path] = []
