@@ -1,0 +1,13 @@
+"""Street addresses in one spelling, so that one place has one key.
+
+Follows USPS Publication 28, "Postal Addressing Standards": directionals (appendix B), street
+suffixes (C1), secondary unit designators (C2), county, state and local highways (F).
+"""
+
+from services_inventory.domain.addresses.normalising import (
+    AddressKind,
+    NormalAddress,
+    normalise,
+)
+
+__all__ = ["AddressKind", "NormalAddress", "normalise"]
