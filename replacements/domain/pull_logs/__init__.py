@@ -1,0 +1,23 @@
+"""Pull logs: reading what a puller's logger wrote, what happened in the pull, whether it holds.
+
+log = read(path, cylinder=Cylinder(bore_in=3.25, rod_in=1.5, efficiency=0.92))
+assessment = assess(log, expected_length_ft=60, limit_lbf=3840)
+assessment.verdict, assessment.findings, assessment.metrics
+"""
+
+from .log import CleaningNote, Column, Cylinder, PullLog, PullLogError
+from .reading import columns_of, read
+from .rules import EventRules, event_rules, shipped_rules
+
+__all__ = [
+    "CleaningNote",
+    "Column",
+    "Cylinder",
+    "EventRules",
+    "PullLog",
+    "PullLogError",
+    "columns_of",
+    "event_rules",
+    "read",
+    "shipped_rules",
+]
