@@ -1,0 +1,129 @@
+"""How many lines of each category: today, on a past day, and as was known on a past day."""
+
+from datetime import date, datetime
+
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+
+from ..domain.classification import Category
+from ..models import CategoryChange, Neighbourhood, ServiceLine
+
+NONE_YET = {category.value: 0 for category in Category}
+
+
+def with_total(counts: dict[str, int]) -> dict[str, int]:
+    """Return counts of all four categories in rule order, and their total."""
+    full = {category: counts.get(category, 0) for category in NONE_YET}
+    return {**full, "total": sum(full.values())}
+
+
+def category_counts(lines: QuerySet | None = None) -> dict[str, int]:
+    """Return {LEAD, GRR, NON_LEAD, UNKNOWN, total} of the lines, today."""
+    lines = ServiceLine.objects.all() if lines is None else lines
+    rows = lines.filter(category__isnull=False).values_list("category").annotate(n=Count("*"))
+    return with_total(dict(rows.order_by()))
+
+
+def neighbourhood_counts() -> list[dict]:
+    """Return one dict a neighbourhood (id, name, counts, total), by name; None is 'outside'."""
+    found: dict[int | None, dict[str, int]] = {}
+    rows = (
+        ServiceLine.objects.filter(category__isnull=False)
+        .values_list("neighbourhood_id", "category")
+        .annotate(n=Count("*"))
+        .order_by()
+    )
+    for neighbourhood_id, category, number in rows:
+        found.setdefault(neighbourhood_id, {})[category] = number
+    table = [
+        {"id": pk, "name": name, **with_total(found.pop(pk, {}))}
+        for pk, name in Neighbourhood.objects.order_by("name").values_list("id", "name")
+    ]
+    if None in found:
+        table.append({"id": None, "name": "Outside every boundary", **with_total(found[None])})
+    return table
+
+
+def category_counts_on(day: date, known_at: datetime | None = None) -> dict[str, int]:
+    """Return the counts as they were at the end of `day`.
+
+    Parameters
+    ----------
+    day : date
+        Changes effective after this day are taken back.
+    known_at : datetime, optional
+        Only what was recorded by this moment counts: what one knew then of that day.
+
+    Notes
+    -----
+    Works back from today's counts through the changes since, so a recent day costs only the
+    changes after it. A line without any change by then did not count yet.
+    """
+    if known_at is not None:
+        return _counts_known(day, known_at)
+    counts = dict(NONE_YET)
+    counts.update({k: v for k, v in category_counts().items() if k != "total"})
+    later = CategoryChange.objects.filter(effective_on__gt=day)
+    first_later = (
+        CategoryChange.objects.filter(line=OuterRef("line"), effective_on__gt=day)
+        .order_by("effective_on", "recorded_at", "id")
+        .values("id")[:1]
+    )
+    firsts = later.filter(id=Subquery(first_later))
+    for category, number in firsts.values_list("from_category").annotate(n=Count("*")).order_by():
+        if category:
+            counts[category] += number
+    now_of = firsts.values_list("line__category").annotate(n=Count("*")).order_by()
+    for category, number in now_of:
+        if category:
+            counts[category] -= number
+    return with_total(counts)
+
+
+def _counts_known(day: date, known_at: datetime) -> dict[str, int]:
+    known = CategoryChange.objects.filter(effective_on__lte=day, recorded_at__lte=known_at)
+    last = (
+        known.filter(line=OuterRef("line"))
+        .order_by("-effective_on", "-recorded_at", "-id")
+        .values("id")[:1]
+    )
+    rows = (
+        known.filter(id=Subquery(last), to_category__isnull=False)
+        .values_list("to_category")
+        .annotate(n=Count("*"))
+        .order_by()
+    )
+    return with_total(dict(rows))
+
+
+def categories_on(day: date, known_at: datetime | None = None) -> QuerySet:
+    """Return (line_id, category) pairs as they stood at the end of `day`."""
+    changes = CategoryChange.objects.filter(effective_on__lte=day)
+    if known_at is not None:
+        changes = changes.filter(recorded_at__lte=known_at)
+    last = (
+        changes.filter(line=OuterRef("line"))
+        .order_by("-effective_on", "-recorded_at", "-id")
+        .values("id")[:1]
+    )
+    return changes.filter(id=Subquery(last), to_category__isnull=False).values_list(
+        "line_id", "to_category"
+    )
+
+
+def connector_counts(lines: QuerySet | None = None) -> dict[str, int]:
+    """Return the numbers of lead and of unknown connectors (rule's totals A6 and A7)."""
+    lines = ServiceLine.objects.all() if lines is None else lines
+    return lines.filter(category__isnull=False).aggregate(
+        lead=Count("id", filter=Q(connector="LEAD")),
+        unknown=Count("id", filter=Q(connector="UNKNOWN")),
+    )
+
+
+def unplaced_lines() -> QuerySet:
+    """Return lines that lie in no neighbourhood, or whose premise has no position."""
+    return (
+        ServiceLine.objects.filter(category__isnull=False, neighbourhood__isnull=True)
+        .select_related("premise")
+        .annotate(latitude=F("premise__latitude"), longitude=F("premise__longitude"))
+        .order_by("id")
+    )
