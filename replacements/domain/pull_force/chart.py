@@ -166,8 +166,8 @@ def _marks(frame: _Frame, made: ForceEstimate) -> str:
     for bend in made.case.bends:
         x = frame.x(bend.station_ft)
         drawn.append(
-            f'<path d="M{x:.1f} {BOTTOM}l-6 -11h12z" fill="{INK}"/>'
-            + _text(x, BOTTOM - 15, f"{bend.degrees:g}\N{DEGREE SIGN}", "middle")
+            f'<path d="M{x:.1f} {TOP}V{BOTTOM}" stroke="{INK}" stroke-dasharray="1 6"/>'
+            + _text(x, BOTTOM + 38, f"bend {bend.degrees:g}\N{DEGREE SIGN}", "middle")
         )
     for spike in made.joints:
         drawn.append(_spike(frame, made, spike))

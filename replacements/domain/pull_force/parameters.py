@@ -44,13 +44,14 @@ def read_rows(file_name: str) -> list[dict[str, str]]:
 
 
 @cache
+def load_parameters(file_name: str) -> Mapping[str, Parameter]:
+    """Return the rows of a shipped table of parameters, by code."""
+    return MappingProxyType({row["code"]: _parameter(row) for row in read_rows(file_name)})
+
+
 def shipped_parameters() -> Mapping[str, Parameter]:
-    """Return the shipped parameters by code."""
-    return MappingProxyType({row["code"]: _parameter(row) for row in _rows()})
-
-
-def _rows() -> list[dict[str, str]]:
-    return read_rows("force_parameters.csv")
+    """Return the force model's shipped parameters by code."""
+    return load_parameters("force_parameters.csv")
 
 
 def _parameter(row: Mapping[str, str]) -> Parameter:
