@@ -9,16 +9,15 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 from fractions import Fraction
-from functools import cache
 from pathlib import Path
 
 from program.submissions import tables
 from program.submissions.cell_text import Notes, clean, without_formula
 from program.submissions.digest import WrittenFile, put_in_place, written
 from program.submissions.layouts import DATES, STANDARD, Layout, LayoutError
+from program.submissions.schema import SCHEMA_ID
 from program.submissions.tables import SubmissionFacts
 
-SCHEMA = Path(__file__).resolve().parent.parent / "reference" / "submission_schema.json"
 REPORT_EVERY = 5_000
 
 Report = Callable[[int, int], None]
@@ -151,7 +150,7 @@ def _write_array(file, rows: Iterable[tuple], notes: Notes, key: str) -> int:
 
 def _head(facts: SubmissionFacts, files: Mapping[str, WrittenFile]) -> dict:
     head = {
-        "schema": json.loads(SCHEMA.read_text(encoding="utf-8"))["$id"],
+        "schema": SCHEMA_ID,
         "pwsid": facts.pwsid,
         "system_name": facts.system_name,
         "population": facts.population,
@@ -221,12 +220,6 @@ def _plain_json(value):
 
 
 _json = json.JSONEncoder(ensure_ascii=False, allow_nan=False, default=_plain_json).encode
-
-
-@cache
-def submission_schema() -> dict:
-    """Return the published JSON Schema of the submission."""
-    return json.loads(SCHEMA.read_text(encoding="utf-8"))
 
 
 def results(facts: SubmissionFacts, files: Mapping[str, WrittenFile]) -> dict:

@@ -1,0 +1,368 @@
+"""The finished files read again and every total counted a second time.
+
+Nothing here shares code with what counted or wrote them, but the layout's names: the workbook
+is opened as any reader would open it, and each total is recounted from its rows.
+"""
+
+import csv
+import json
+import sqlite3
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import closing
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from program.submissions.digest import WrittenFile, put_in_place, sha256_of, written
+from program.submissions.layouts import STANDARD, Layout
+from program.submissions.sheet_stream import UnreadableSheet, stream_rows, unpacked_size
+
+IN_MEMORY_MAX = 120_000_000  # bytes of sheet XML; beyond it the sheet is streamed
+REPORT_EVERY = 20_000
+CATEGORIES = ("LEAD", "GRR", "UNKNOWN", "NON_LEAD")
+
+Report = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Check:
+    """One figure as the submission says it and as counted again."""
+
+    name: str
+    said: object
+    recounted: object
+
+    @property
+    def agrees(self) -> bool:
+        """Say whether the two are equal."""
+        return self.said == self.recounted
+
+
+@dataclass(frozen=True)
+class AuditReport:
+    """Every check of one submission, and the SHA-256 of the workbook that was read."""
+
+    workbook: str
+    sha256: str
+    checks: tuple[Check, ...]
+
+    @property
+    def agrees(self) -> bool:
+        """Say whether every check agrees."""
+        return all(check.agrees for check in self.checks)
+
+    @property
+    def differences(self) -> tuple[Check, ...]:
+        """Return the checks that do not agree."""
+        return tuple(check for check in self.checks if not check.agrees)
+
+    def text(self) -> str:
+        """Return the report as plain text, one check a line."""
+        wrong = len(self.differences)
+        verdict = f"{wrong} differ" if wrong else "all agree"
+        lines = [
+            f"Recount of {self.workbook}",
+            f"SHA-256 {self.sha256}",
+            f"{len(self.checks)} checks: {verdict}.",
+            "",
+        ]
+        for check in self.checks:
+            word = "agrees " if check.agrees else "DIFFERS"
+            lines.append(f"{word}  {check.name}: said {check.said}, recounted {check.recounted}")
+        return "\n".join(lines) + "\n"
+
+
+def audit_workbook(
+    path: Path, *, layout: Layout = STANDARD, report: Report | None = None
+) -> AuditReport:
+    """Recount every total of a finished workbook from its lists.
+
+    Raises:
+        UnreadableSheet: a sheet, a column or the summary is missing.
+
+    """
+    path = Path(path)
+    book = _Workbook(path, layout, report)
+    said = book.said()
+    return AuditReport(path.name, sha256_of(path), tuple(_workbook_checks(book, said)))
+
+
+def audit_submission(
+    workbook: Path,
+    *,
+    csv_file: Path | None = None,
+    lines_json: Path | None = None,
+    json_file: Path | None = None,
+    geopackage: Path | None = None,
+    layout: Layout = STANDARD,
+    report: Report | None = None,
+) -> AuditReport:
+    """Recount the workbook, then hold every other file against its categories and totals.
+
+    Raises:
+        UnreadableSheet: a sheet, a column or the summary is missing.
+
+    """
+    first = audit_workbook(workbook, layout=layout, report=report)
+    said = _Workbook(Path(workbook), layout, None).said()
+    expected = {category: said[f"A{n}"] for n, category in enumerate(CATEGORIES, start=1)}
+    checks = list(first.checks)
+    for name, path, count in (
+        ("CSV", csv_file, lambda path: _csv_categories(path, layout)),
+        ("JSON lines", lines_json, _json_categories),
+        ("GeoPackage", geopackage, _geopackage_categories),
+    ):
+        if path is not None:
+            counted = count(path)
+            checks += [
+                Check(f"{name}, {category} lines", expected.get(category, 0), counted[category])
+                for category in sorted({*expected, *counted})
+            ]
+    if json_file is not None:
+        checks += _json_checks(json_file, said)
+    return AuditReport(first.workbook, first.sha256, tuple(checks))
+
+
+def write_audit(path: Path, report: AuditReport) -> WrittenFile:
+    """Write the report as a text file that goes with the submission."""
+    with put_in_place(path) as unfinished:
+        unfinished.write_text(report.text(), encoding="utf-8", newline="\n")
+    return written(path, {"checks": len(report.checks)})
+
+
+class _Workbook:
+    """A finished workbook, read through the layout's names."""
+
+    def __init__(self, path: Path, layout: Layout, report: Report | None):
+        from python_calamine import CalamineError, CalamineWorkbook
+
+        self.path, self.layout, self.report = path, layout, report
+        try:
+            self.book = CalamineWorkbook.from_path(str(path))
+        except (CalamineError, OSError) as error:
+            raise UnreadableSheet(f"{path.name} cannot be opened: {error}.") from error
+
+    def said(self) -> dict:
+        """Return what the summary says: code -> number, fraction, or text."""
+        if "Summary" not in self.book.sheet_names:
+            raise UnreadableSheet(f"{self.path.name} has no sheet called 'Summary'.")
+        said: dict = {"years": []}
+        part = "about"
+        for row in self.book.get_sheet_by_name("Summary").to_python():
+            first, heading, value, top, bottom = [*row, "", "", "", ""][:5]
+            if first in ("Code", "Year"):
+                part = first
+            elif part == "about" and heading == "Program year":
+                said["program year"] = int(value)
+            elif part == "Code" and first:
+                said[first] = _figure(value, top, bottom)
+            elif part == "Year" and isinstance(first, float):
+                said["years"].append((int(first), heading, int(value)))
+        if "A5" not in said or "program year" not in said:
+            raise UnreadableSheet(f"The summary of {self.path.name} lacks its totals.")
+        return said
+
+    def rows(self, sheet: str, *keys: str) -> Iterator[tuple]:
+        """Yield the wanted columns of a list, over all its sheets, as the program's codes."""
+        columns = {column.key: column for column in self.layout.columns(sheet)}
+        headings = [columns[key].heading for key in keys]
+        codes = [
+            {word: code for code, word in self.layout.words(columns[key]).items()} for key in keys
+        ]
+        for name in self._parts(self.layout.sheet_name(sheet)):
+            for row in self._read(name, headings):
+                if any(value != "" for value in row):
+                    yield tuple(
+                        known.get(value, value) for known, value in zip(codes, row, strict=True)
+                    )
+
+    def _parts(self, name: str) -> Iterator[str]:
+        if name not in self.book.sheet_names:
+            raise UnreadableSheet(f"{self.path.name} has no sheet called '{name}'.")
+        number, part = 1, name
+        while part in self.book.sheet_names:
+            yield part
+            number += 1
+            part = f"{name} {number}"
+
+    def _read(self, name: str, headings: list[str]) -> Iterator[tuple]:
+        if unpacked_size(self.path, name) > IN_MEMORY_MAX:
+            yield from stream_rows(self.path, name, headings)
+            return
+        rows = self.book.get_sheet_by_name(name).iter_rows()
+        head = next(rows, [])
+        for heading in headings:
+            if heading not in head:
+                raise UnreadableSheet(f"The sheet '{name}' has no column headed '{heading}'.")
+        places = [head.index(heading) for heading in headings]
+        for row in rows:
+            yield tuple(row[place] for place in places)
+
+
+def _figure(value: object, top: object, bottom: object):
+    if top != "" and bottom != "":
+        return Fraction(int(top), int(bottom))
+    if isinstance(value, float) and value.is_integer():
+        return int(value)
+    return value
+
+
+def _workbook_checks(book: _Workbook, said: Mapping) -> Iterator[Check]:
+    lines = _count_lines(book, said["A5"])
+    yield from _line_checks(said, lines)
+    full, partial = _count_work(book)
+    yield from _work_checks(said, full, partial)
+    if "B9" in said or "B10" in said:
+        yield from _report_checks(book, said, lines, full, partial)
+
+
+@dataclass
+class _Lines:
+    """What the line list holds."""
+
+    rows: int
+    distinct: int
+    categories: Counter
+    connectors: Counter
+
+
+def _count_lines(book: _Workbook, expected: int) -> _Lines:
+    seen, categories, connectors, count = set(), Counter(), Counter(), 0
+    for place, category, connector in book.rows("lines", "location_id", "category", "connector"):
+        count += 1
+        seen.add(place)
+        categories[category] += 1
+        connectors[connector] += 1
+        if book.report and count % REPORT_EVERY == 0:
+            book.report(count, expected)
+    if book.report:
+        book.report(count, expected)
+    return _Lines(count, len(seen), categories, connectors)
+
+
+def _line_checks(said: Mapping, lines: _Lines) -> Iterator[Check]:
+    for number, category in enumerate(CATEGORIES, start=1):
+        yield Check(f"A{number} {category} lines", said[f"A{number}"], lines.categories[category])
+    yield Check("A5 all lines", said["A5"], lines.rows)
+    yield Check("A1 + A2 + A3 + A4 = A5", said["A5"], sum(said[f"A{n}"] for n in range(1, 5)))
+    other = lines.rows - sum(lines.categories[category] for category in CATEGORIES)
+    yield Check("Lines with no category or another word", 0, other)
+    yield Check("Location ids that stand twice", 0, lines.rows - lines.distinct)
+    yield Check("A6 lead connectors", said["A6"], lines.connectors["LEAD"])
+    yield Check("A7 unknown connectors", said["A7"], lines.connectors["UNKNOWN"])
+
+
+def _count_work(book: _Workbook) -> tuple[Counter, Counter]:
+    """Return full and partial replacements by (category before, program year)."""
+    full = Counter(
+        (before, _year(year))
+        for before, year, counted in book.rows(
+            "replacements", "category_before", "program_year", "counted"
+        )
+        if counted == "YES"
+    )
+    partial = Counter(
+        (before, _year(year))
+        for before, year in book.rows("partials", "category_before", "program_year")
+    )
+    return full, partial
+
+
+def _work_checks(said: Mapping, full: Counter, partial: Counter) -> Iterator[Check]:
+    year = said["program year"]
+    for code, name, work, category in (
+        ("A8", "full replacements", full, "LEAD"),
+        ("A9", "full replacements", full, "GRR"),
+        ("A10", "partial replacements", partial, "LEAD"),
+        ("A11", "partial replacements", partial, "GRR"),
+    ):
+        yield Check(f"{code} {category} {name}", said[code], work[category, year])
+        to_date = sum(count for (before, _), count in work.items() if before == category)
+        yield Check(f"{code} to date", said[f"{code}_TO_DATE"], to_date)
+
+
+def _report_checks(
+    book: _Workbook, said: Mapping, lines: _Lines, full: Counter, partial: Counter
+) -> Iterator[Check]:
+    year = said["program year"]
+    yield Check("B4 full, lead", said["B4"], full["LEAD", year])
+    yield Check("B5 full, GRR", said["B5"], full["GRR", year])
+    for code, category in (("B6a", "LEAD"), ("B6b", "GRR"), ("B6c", "UNKNOWN")):
+        yield Check(f"{code} {category} remaining", said[code], lines.categories[category])
+    found = Counter(
+        (before, after)
+        for before, after, cause, when in book.rows(
+            "changes", "from_category", "to_category", "cause", "program_year"
+        )
+        if cause == "FOUND" and _year(when) == year
+    )
+    yield Check("B7 unknown found non-lead", said["B7"], found["UNKNOWN", "NON_LEAD"])
+    worse = found["NON_LEAD", "LEAD"] + found["NON_LEAD", "GRR"]
+    yield Check("B8 non-lead found lead or GRR", said["B8"], worse)
+    refused = sum(1 for _ in book.rows("refusals", "location_id"))
+    yield Check("B13 no access or consent", said["B13"], refused)
+    yield Check("B14 partials", said["B14"], partial["LEAD", year] + partial["GRR", year])
+    yield from _rate_checks(said, full)
+
+
+def _rate_checks(said: Mapping, full: Counter) -> Iterator[Check]:
+    this_year = said["program year"]
+    done = Counter()
+    for (category, year), count in full.items():
+        if category in ("LEAD", "GRR"):
+            done[year] += count
+    if pool := said.get("B9"):
+        yield Check("B10 annual rate", said.get("B10"), Fraction(done[this_year], pool))
+    rates = []
+    for year, pool, replaced in said["years"]:
+        yield Check(f"Replaced in program year {year}", replaced, done[year])
+        if isinstance(pool, float) and pool > 0 and year <= this_year:
+            rates.append(Fraction(done[year], int(pool)))
+    if isinstance(said.get("B11"), Fraction):
+        mean = sum(rates, Fraction(0)) / len(rates) if rates else "no rate"
+        yield Check("B11 cumulative average rate", said["B11"], mean)
+
+
+def _year(value: object) -> int | None:
+    return int(value) if isinstance(value, int | float) else None
+
+
+def _csv_categories(path: Path, layout: Layout) -> Counter:
+    column = next(c for c in layout.columns("lines") if c.key == "category")
+    codes = {word: code for code, word in layout.words(column).items()}
+    with open(path, encoding="utf-8", newline="") as file:
+        return Counter(
+            codes.get(row[column.heading], row[column.heading]) for row in csv.DictReader(file)
+        )
+
+
+def _json_categories(path: Path) -> Counter:
+    with open(path, encoding="utf-8") as file:
+        return Counter(json.loads(line).get("category", "none") for line in file)
+
+
+def _geopackage_categories(path: Path) -> Counter:
+    # The file is an SQLite database: it is counted without the library that wrote it.
+    counted = Counter()
+    with closing(sqlite3.connect(f"{Path(path).absolute().as_uri()}?mode=ro", uri=True)) as base:
+        layers = [name for (name,) in base.execute("SELECT table_name FROM gpkg_contents")]
+        for layer in layers:
+            quoted = layer.replace('"', '""')
+            query = f'SELECT category, COUNT(*) FROM "{quoted}" GROUP BY category'
+            for category, count in base.execute(query):
+                counted[category or "none"] += count
+    return counted
+
+
+def _json_checks(path: Path, said: Mapping) -> Iterator[Check]:
+    document = json.loads(Path(path).read_text(encoding="utf-8"))
+    for entry in document["summary"]:
+        value = entry["value"]
+        if isinstance(value, dict):
+            value = Fraction(int(value["numerator"]), int(value["denominator"]))
+        if isinstance(value, int | Fraction):
+            yield Check(f"JSON, {entry['code']}", said.get(entry["code"]), value)
+    full = [row for row in document["replacements"] if row["counted"] == "YES"]
+    listed = sum(1 for row in full if row["category_before"] in ("LEAD", "GRR"))
+    yield Check("JSON, replacements to date", said["A8_TO_DATE"] + said["A9_TO_DATE"], listed)
