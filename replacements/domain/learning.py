@@ -1,4 +1,4 @@
-"""What accepted pulls teach: how far, in each soil, the estimate was off, and how widely it scatters.
+"""What accepted pulls teach: how far the estimate was off in each soil, and how it scatters.
 
 The logarithm of measured over estimated force is taken as normal about a bias, both the bias and
 the scatter unknown (the conjugate normal-inverse-gamma model, in closed form). The prior says "no

@@ -1,8 +1,8 @@
 """Which way to replace a line: ranked, each way with its reasons and what blocks it.
 
-The rules are rows of `replacements/reference/method_rules.csv`: a way, a condition, whether it blocks,
-speaks for or speaks against, and why. Open cut is never blocked; it is always the fall-back, and
-its price is agreed before any other way is tried.
+The rules are rows of `replacements/reference/method_rules.csv`: a way, a condition, whether it
+blocks, speaks for or speaks against, and why. Open cut is never blocked: it is always the
+fall-back, and its price is agreed before any other way is tried.
 """
 
 import math

@@ -94,14 +94,15 @@ class PullCase:
     groundwater : the water table is above the pipe
     spacer : a spacer parts the blade from the expander
     edges : cutting edges of the blade, 1 or 2
-    old_material : only LEAD can be slit by a lead blade
+    old_material : the old pipe's own where it knows it, else LEAD; only LEAD can be slit
     limits_lbf : allowable load of each part that carries the total force, by Limit
     pipe_allowable_lbf : allowable pull of the new pipe for `minutes`, before the grip
     grip_efficiency : part of that which the grip leaves
-    pipe_weight_lb_ft : weight of the new pipe
+    pipe_weight_lb_ft : the new pipe's own where it knows it
     assumed : names of inputs that were assumed and not measured
     conditions : Condition, each known to be so
-    values : the utility's own values of model parameters, by code
+    constants : the utility's set of model parameters
+    values : parameters measured for this pull, by code, such as the blade's thickness
     """
 
     old_pipe: PipeSize
@@ -116,7 +117,7 @@ class PullCase:
     groundwater: bool = False
     spacer: bool = True
     edges: int = 2
-    old_material: str = "LEAD"
+    old_material: str | None = None
     limits_lbf: Mapping[str, float | None] = field(default_factory=dict)
     pipe_allowable_lbf: float | None = None
     grip_efficiency: float | None = None
@@ -124,6 +125,7 @@ class PullCase:
     minutes: float = 60
     assumed: frozenset[str] = frozenset()
     conditions: frozenset[Condition] = frozenset()
+    constants: ParameterSet = field(default_factory=ParameterSet)
     values: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self):
@@ -159,12 +161,22 @@ class PullCase:
         return sum(bend.degrees for bend in self.all_bends)
 
     @property
+    def material(self) -> str:
+        return self.old_material or getattr(self.old_pipe, "material", "LEAD")
+
+    @property
+    def new_pipe_weight_lb_ft(self) -> float | None:
+        """Weight given, or the new pipe's own, None when neither is known."""
+        return self.pipe_weight_lb_ft or getattr(self.new_pipe, "weight_lb_per_ft", None)
+
+    @property
     def wet_sand(self) -> bool:
         return self.groundwater and self.soil.family is SoilFamily.SAND
 
     @property
     def parameter_set(self) -> ParameterSet:
-        return ParameterSet().with_values(self.values)
+        """The utility's constants with what was measured for this pull."""
+        return self.constants.with_values(self.values)
 
 
 def _joint(given) -> Joint:

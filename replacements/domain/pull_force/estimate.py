@@ -38,6 +38,7 @@ class LearnedFactor(Protocol):
 
     bias_factor: float
     sigma_ln: float
+    parameter_set: str
     id: str
 
 
@@ -94,7 +95,8 @@ class ForceEstimate:
     checks, governs : every part's use of its limit, and the one with most use
     soil_pressure_psf, drag_per_ft : inner values, to check by hand
     simple_total, simple_drag : the ranges by SIGMA_LN alone
-    parameter_set : id of the constants; calibration : id of what was learned, empty for none
+    parameter_set : id of the utility's constants
+    calibration : id of what was learned, empty for none
     """
 
     low_lbf: float
@@ -155,6 +157,11 @@ def estimate(
     -------
     ForceEstimate, forces in lb
 
+    Raises
+    ------
+    ValueError
+        If the calibration was learned with other constants than the case's.
+
     """
     learned = _learned(case, calibration)
     pull = run(case, central(intervals(case)))
@@ -188,14 +195,19 @@ def estimate(
         drag_per_ft=pull.drag_per_ft,
         bias_factor=bias,
         sigma_ln=sigma,
-        parameter_set=case.parameter_set.id,
+        parameter_set=case.constants.id,
         calibration=learned.id if learned else "",
     )
 
 
 def _learned(case: PullCase, calibration) -> LearnedFactor | None:
     if isinstance(calibration, Mapping):
-        return calibration.get(case.soil.code)
+        calibration = calibration.get(case.soil.code)
+    if calibration and calibration.parameter_set != case.constants.id:
+        raise ValueError(
+            f"The calibration was learned with the constants {calibration.parameter_set}, the "
+            f"estimate uses {case.constants.id}: calibrate again from pulls estimated with these."
+        )
     return calibration
 
 

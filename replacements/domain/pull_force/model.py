@@ -213,5 +213,5 @@ def _drag_per_ft(case, values):
     ground = prism_drag_lbf(
         case.soil.unit_weight_pcf, depth_ft, pipe_in, 1.0, values["LATERAL_RATIO"]
     )
-    weight = case.pipe_weight_lb_ft or values["PIPE_WEIGHT"]
+    weight = case.new_pipe_weight_lb_ft or values["PIPE_WEIGHT"]
     return ground * values["CONTACT_FRACTION"] + weight * values["PIPE_FRICTION"]

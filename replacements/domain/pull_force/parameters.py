@@ -13,6 +13,9 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
+# Raise it when the algebra changes, so that estimates before and after are told apart.
+MODEL = "1"
+
 REFERENCE = Path(__file__).resolve().parents[2] / "reference"
 
 
@@ -70,10 +73,10 @@ def _parameter(row: Mapping[str, str]) -> Parameter:
 
 @dataclass(frozen=True)
 class ParameterSet:
-    """Every constant an estimate was made with; its id is stored beside the estimate.
+    """The constants an estimate was made with; their id is stored beside the estimate.
 
     Two sets with the same values have the same id on every machine, so an old estimate can
-    always be told from one made after the utility changed a value.
+    always be told from one made after the utility, or a new version, changed a value.
     """
 
     parameters: Mapping[str, Parameter] = field(default_factory=shipped_parameters)
@@ -82,9 +85,9 @@ class ParameterSet:
         return self.parameters[code].default
 
     def with_values(self, values: Mapping[str, float]) -> "ParameterSet":
-        """Return the set with the utility's own values.
+        """Return the set with the utility's own, or this pull's measured, values.
 
-        A value that was measured is no longer an unknown: its range closes on it.
+        A value that was given is no longer an unknown: its range closes on it.
 
         Raises
         ------
@@ -109,9 +112,19 @@ class ParameterSet:
 
     @property
     def id(self) -> str:
-        """Twelve characters that change when any default or range changes."""
-        lines = (
+        """Twelve characters that change with any default, range, soil class or the model."""
+        lines = [
             f"{code}={p.default!r},{p.low!r},{p.high!r}"
             for code, p in sorted(self.parameters.items())
-        )
-        return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:12]
+        ]
+        text = "\n".join([MODEL, *lines, *_soil_lines()])
+        return hashlib.sha256(text.encode()).hexdigest()[:12]
+
+
+@cache
+def _soil_lines() -> tuple[str, ...]:
+    prose = {"name", "mark", "source"}
+    return tuple(
+        ",".join(value for name, value in row.items() if name not in prose)
+        for row in read_rows("soils.csv")
+    )

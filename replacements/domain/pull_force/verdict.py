@@ -202,11 +202,11 @@ def _conditions(case: PullCase):
 
 
 def _uncuttable(case: PullCase):
-    if case.old_material != "LEAD":
+    if case.material != "LEAD":
         yield Finding(
             Level.STOP,
             "OLD_PIPE_NOT_LEAD",
-            f"A lead blade cannot slit {case.old_material.replace('_', ' ').lower()} pipe.",
+            f"A lead blade cannot slit {case.material.replace('_', ' ').lower()} pipe.",
             "common practice, no source",
             "Choose rods with a heavier head, or open cut.",
         )
