@@ -166,7 +166,6 @@ _MILESTONES = (
     ("INITIAL_NOTICE_DUE", "First notices to lead, GRR and unknown addresses"),
     ("BASELINE_INVENTORY_DUE", "Baseline inventory to the State and the public"),
     ("REPLACEMENT_PLAN_DUE", "Service line replacement plan to the State"),
-    ("COMPLIANCE_DATE", "Mandatory replacement has begun"),
     ("SITE_SAMPLE_PLAN_DUE", "Tap sampling site plan to the State"),
 )
 

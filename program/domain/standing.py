@@ -37,22 +37,72 @@ class ProgramStatus(StrEnum):
 
 @dataclass(frozen=True)
 class ProgramStanding:
-    """The standing on a day; numerator and denominator are those of `program_year`'s rate.
+    """The standing at the end of a day.
 
-    `program_year` is the last one that is over, 0 when none is; `to_replace` is what the running
-    year still needs to keep the cumulative average at the required rate, None when not known.
+    `program_year` is the last one that is over, 0 when none is; `record` and `assessment` are
+    that year's. `to_replace` is what the running year still needs, by `to_replace_by`, to hold
+    the required rate on average; None where there is nothing to compute it from.
     """
 
     status: ProgramStatus
-    sentence: str
     as_of: date
     program_year: int
-    numerator: int | None
-    denominator: int | None
-    cumulative: Fraction | None
-    required_rate: Fraction
+    record: YearRecord | None
+    assessment: YearAssessment | None
+    deadline: Deadline
     remaining: int
     to_replace: int | None = None
+    to_replace_by: date | None = None
+
+    @property
+    def numerator(self) -> int | None:
+        """Full replacements of the last finished program year."""
+        return self.record.replaced if self.record else None
+
+    @property
+    def denominator(self) -> int | None:
+        """Lines in that program year's pool."""
+        return self.record.pool if self.record else None
+
+    @property
+    def cumulative(self) -> Fraction | None:
+        """Cumulative average rate at the end of that program year, share of 1."""
+        return self.assessment.cumulative if self.assessment else None
+
+    @property
+    def required_rate(self) -> Fraction:
+        """The rate the deadline asks for, share of 1."""
+        return self.deadline.rate
+
+    @property
+    def sentence(self) -> str:
+        """All of it in words, with the day it holds for."""
+        parts = [self._opening()]
+        if self.to_replace is not None:
+            parts.append(
+                f"To hold {percent(self.required_rate)} on average, "
+                f"{self.to_replace:,} more by {self.to_replace_by}."
+            )
+        return " ".join([*parts, f"As of {self.as_of}."])
+
+    def _opening(self) -> str:
+        left = f"{self.remaining:,} lead, GRR and unknown lines remain."
+        if self.status is ProgramStatus.COMPLETE:
+            return "No lead, GRR or unknown line remains: the program is complete."
+        if self.status is ProgramStatus.NOT_STARTED:
+            return f"Mandatory replacement has not begun; {left}"
+        if self.record is None or self.assessment is None:
+            return f"Program year 1 is under way; nothing is assessed yet; {left}"
+        if self.status is ProgramStatus.INCOMPLETE:
+            year = self.program_year
+            return f"The replacement pool of a program year up to {year} is missing or 0; {left}"
+        return (
+            f"Program year {self.program_year}: {self.record.replaced:,} of "
+            f"{self.record.pool:,} lines replaced, {percent(self.assessment.annual)}; cumulative "
+            f"average {percent(self.cumulative)}, required {percent(self.required_rate)} "
+            f"({self.deadline.kind.label.lower()} deadline, {self.deadline.last_day}): "
+            f"{self.status.label.lower()}. {left}"
+        )
 
 
 def standing_of_program(
@@ -77,27 +127,20 @@ def standing_of_program(
             f"There are figures for program year {len(years)}, which has not begun on {as_of}."
         )
     filled = [*years, *[YearRecord(None, 0)] * (over - len(years))]
-    assessed = assess(
-        filled,
-        deadline.rate,
-        first_assessed_year=rules.latest("FIRST_ASSESSED_YEAR").value,
-    )
+    first_assessed = rules.latest("FIRST_ASSESSED_YEAR").value
+    assessed = assess(filled, deadline.rate, first_assessed_year=first_assessed)
     last = assessed[over - 1] if over else None
-    status = _status(running, last, remaining)
-    record = filled[over - 1] if over else YearRecord(None, 0)
-    to_replace = _to_replace(filled, over, running, deadline, remaining)
-    sentence = _sentence(status, record, over, last, deadline, remaining, to_replace, as_of, rules)
+    to_replace = _to_replace(filled, over, running, deadline.rate) if remaining else None
     return ProgramStanding(
-        status,
-        sentence,
+        _status(running, last, remaining),
         as_of,
         over,
-        record.replaced if over else None,
-        record.pool,
-        last.cumulative if last else None,
-        deadline.rate,
+        filled[over - 1] if over else None,
+        last,
+        deadline,
         remaining,
         to_replace,
+        None if to_replace is None else program_year_bounds(running, rules)[1],
     )
 
 
@@ -108,48 +151,18 @@ def _status(running: int, last: YearAssessment | None, remaining: int) -> Progra
         return ProgramStatus.NOT_STARTED
     if last is None:
         return ProgramStatus.NOT_ASSESSED
-    if last.status is YearStatus.COMPLETE:
-        return ProgramStatus.INCOMPLETE
-    return ProgramStatus(last.status)
+    # An empty pool while lines remain is a contradiction, not a finished program.
+    return ProgramStatus(
+        YearStatus.INCOMPLETE if last.status is YearStatus.COMPLETE else last.status
+    )
 
 
 def _to_replace(
-    filled: Sequence[YearRecord], over: int, running: int, deadline: Deadline, remaining: int
+    filled: Sequence[YearRecord], over: int, running: int, required_rate: Fraction
 ) -> int | None:
-    before = filled[:over]
-    if remaining == 0 or over == running or len(filled) < running:
+    if over == running or len(filled) < running:
         return None
-    now = filled[running - 1]
+    before, now = filled[:over], filled[running - 1]
     if now.pool is None or any(year.pool is None for year in before):
         return None
-    return max(0, needed_in_next_year(before, now.pool, deadline.rate) - now.replaced)
-
-
-def _sentence(
-    status, record, over, last, deadline, remaining, to_replace, as_of, rules
-) -> str:  # fmt: skip
-    parts = [_opening(status, record, over, last, deadline, remaining)]
-    if to_replace is not None:
-        until = program_year_bounds(over + 1, rules)[1]
-        parts.append(
-            f"To hold {percent(deadline.rate)} on average, {to_replace:,} more by {until}."
-        )
-    return " ".join([*parts, f"As of {as_of}."])
-
-
-def _opening(status, record, over, last, deadline, remaining) -> str:
-    if status is ProgramStatus.COMPLETE:
-        return "No lead, GRR or unknown line remains: the program is complete."
-    left = f"{remaining:,} lead, GRR and unknown lines remain."
-    if status is ProgramStatus.NOT_STARTED:
-        return f"Mandatory replacement has not begun; {left}"
-    if last is None:
-        return f"Program year 1 is under way; nothing is assessed yet; {left}"
-    if status is ProgramStatus.INCOMPLETE:
-        return f"The replacement pool of a program year up to {over} is missing or 0; {left}"
-    return (
-        f"Program year {over}: {record.replaced:,} of {record.pool:,} lines replaced, "
-        f"{percent(last.annual)}; cumulative average {percent(last.cumulative)}, required "
-        f"{percent(deadline.rate)} ({deadline.kind.label.lower()} deadline, {deadline.last_day}): "
-        f"{status.label.lower()}. {left}"
-    )
+    return max(0, needed_in_next_year(before, now.pool, required_rate) - now.replaced)

@@ -1,0 +1,55 @@
+"""Everything that is due, for the program, a line, an address or a person, as one calendar.
+
+Each clock starts with a fact; the fact knows which days follow from it, by which rule, and says
+how each day was computed. Nothing here reads a clock: the day is a parameter.
+"""
+
+from program.domain.deadlines.due import (
+    Due,
+    DueState,
+    Subject,
+    SubjectKind,
+    calendar_of,
+    keep_until,
+)
+from program.domain.deadlines.feed import to_ics
+from program.domain.deadlines.notices import (
+    Discovery,
+    Inquiry,
+    InventoryFinished,
+    NewCustomer,
+    OwnerChange,
+    SampleResult,
+    YearlyNotice,
+)
+from program.domain.deadlines.program_days import Program
+from program.domain.deadlines.works import (
+    CustomerStarted,
+    Disturbance,
+    DisturbanceKind,
+    ReplacementWork,
+    WorkKind,
+)
+
+__all__ = [
+    "CustomerStarted",
+    "Discovery",
+    "Disturbance",
+    "DisturbanceKind",
+    "Due",
+    "DueState",
+    "Inquiry",
+    "InventoryFinished",
+    "NewCustomer",
+    "OwnerChange",
+    "Program",
+    "ReplacementWork",
+    "SampleResult",
+    "Subject",
+    "SubjectKind",
+    "WorkKind",
+    "YearlyNotice",
+    "calendar_of",
+    "keep_until",
+    "to_ics",
+]

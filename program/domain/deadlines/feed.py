@@ -1,0 +1,55 @@
+"""The calendar as iCalendar (RFC 5545), for the calendar programs that offices use."""
+
+from collections.abc import Iterable
+from datetime import UTC, date, datetime, time, timedelta
+from uuid import NAMESPACE_URL, uuid5
+
+from program.domain.deadlines.due import Due, DueState
+
+_PRODUCT = "-//Lead service line replacement program//Deadlines//EN"
+
+
+def to_ics(dues: Iterable[Due], as_of: date, name: str = "Lead line deadlines") -> bytes:
+    """Write deadlines as one iCalendar file of all-day events.
+
+    An event keeps its UID for ever, so that a corrected day moves the event instead of adding
+    one. The file holds ids and rules, no names. The same dues and day give the same bytes.
+    """
+    from icalendar import Calendar
+
+    calendar = Calendar()
+    calendar.add("prodid", _PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", name)
+    for due in dues:
+        calendar.add_component(_event(due, as_of))
+    return calendar.to_ical()
+
+
+def _event(due: Due, as_of: date):
+    from icalendar import Event
+
+    state = due.state(as_of)
+    event = Event()
+    event.add("uid", f"{uuid5(NAMESPACE_URL, f'urn:lead-line-program:{due.key}')}")
+    event.add("dtstamp", datetime.combine(as_of, time(), UTC))
+    event.add("dtstart", due.due_on)
+    event.add("dtend", due.due_on + timedelta(days=1))
+    event.add("summary", _summary(due, state))
+    event.add("description", _description(due))
+    event.add("categories", [due.subject.kind.label])
+    event.add("transp", "TRANSPARENT")
+    return event
+
+
+def _summary(due: Due, state: DueState) -> str:
+    prefix = {DueState.OVERDUE: "OVERDUE: ", DueState.DONE: "Done: "}.get(state, "")
+    return f"{prefix}{due.what} ({due.subject.kind.label.lower()} {due.subject.id})"
+
+
+def _description(due: Due) -> str:
+    lines = [due.how_computed, f"Rule value {due.rule_id}: {due.mark}."]
+    if due.done_on:
+        lines.append(f"Done on {due.done_on}.")
+    return "\n".join(lines)

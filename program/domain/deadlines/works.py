@@ -1,0 +1,180 @@
+"""Clocks around work on a line: replacement, disturbance, the customer's own replacement."""
+
+from dataclasses import dataclass, replace
+from datetime import date
+from enum import StrEnum
+
+from program.domain.calendar import add_months
+from program.domain.deadlines.due import Due, Subject, SubjectKind, after
+from services_inventory.domain.regulation import Rules
+
+_BACK = "the return to service"
+
+
+class WorkKind(StrEnum):
+    """How much of a line is replaced, and whether it was planned."""
+
+    FULL = "FULL"
+    PLANNED_PARTIAL = "PLANNED_PARTIAL"
+    EMERGENCY_PARTIAL = "EMERGENCY_PARTIAL"
+
+    @property
+    def label(self) -> str:
+        return self.value.replace("_", " ").capitalize()
+
+
+class DisturbanceKind(StrEnum):
+    """What a disturbance did to the line.
+
+    NO_CUT: shut off or bypassed, valve or meter work; CUT: meter, setter or connector replaced,
+    or the line physically cut.
+    """
+
+    NO_CUT = "NO_CUT"
+    CUT = "CUT"
+
+    @property
+    def label(self) -> str:
+        return {"NO_CUT": "Without cutting", "CUT": "Cut or part replaced"}[self]
+
+
+@dataclass(frozen=True)
+class ReplacementWork:
+    """A full or partial replacement, planned or done; days not known yet are None."""
+
+    work_id: str
+    line_id: str
+    kind: WorkKind
+    starts_on: date | None = None
+    completed_on: date | None = None
+    back_in_service_on: date | None = None
+    notice_sent_on: date | None = None
+    flushing_given_on: date | None = None
+    filter_given_on: date | None = None
+    sample_taken_on: date | None = None
+    sample_declined_on: date | None = None
+
+    def dues(self, as_of: date, rules: Rules) -> list[Due]:
+        """Notice, flushing instructions, filter with cartridges, follow-up sample."""
+        line = Subject(SubjectKind.LINE, self.line_id)
+        found = _partial_notice(self, line, rules)
+        back = self.back_in_service_on or self.completed_on
+        if back:
+            if not found:
+                found.append(_notice(rules, line, back, self.work_id, self.notice_sent_on))
+            found.append(_flushing(rules, line, back, self.work_id, self.flushing_given_on))
+            found.append(_filter(rules, line, back, self.work_id, self.filter_given_on))
+        if self.completed_on:
+            found.append(_follow_up(self, line, rules))
+        return found
+
+
+@dataclass(frozen=True)
+class Disturbance:
+    """Work that disturbed a lead, GRR or unknown line without replacing it."""
+
+    work_id: str
+    line_id: str
+    kind: DisturbanceKind
+    back_in_service_on: date
+    notice_sent_on: date | None = None
+    flushing_given_on: date | None = None
+    filter_given_on: date | None = None
+
+    def dues(self, as_of: date, rules: Rules) -> list[Due]:
+        """Notice and flushing instructions before use; a filter too where the line was cut."""
+        line, back = Subject(SubjectKind.LINE, self.line_id), self.back_in_service_on
+        found = [
+            _notice(rules, line, back, self.work_id, self.notice_sent_on),
+            _flushing(rules, line, back, self.work_id, self.flushing_given_on),
+        ]
+        if self.kind is DisturbanceKind.CUT:
+            found.append(_filter(rules, line, back, self.work_id, self.filter_given_on))
+        return found
+
+
+@dataclass(frozen=True)
+class CustomerStarted:
+    """A customer replaced their side, or will; `learned_on` is when the system came to know.
+
+    `extended`: the system side cannot be replaced within the shorter clock, the State is told.
+    """
+
+    line_id: str
+    customer_done_on: date
+    learned_on: date
+    system_done_on: date | None = None
+    extended: bool = False
+    state_told_on: date | None = None
+
+    def starts_on(self, rules: Rules) -> date | None:
+        """The day the clock starts; None when the customer's work is too old to start it."""
+        if self.learned_on <= self.customer_done_on:
+            return self.customer_done_on
+        months = rules.value("CUSTOMER_STARTED_LOOKBACK_MONTHS", self.learned_on)
+        recent = self.learned_on <= add_months(self.customer_done_on, months)
+        return self.learned_on if recent else None
+
+    def dues(self, as_of: date, rules: Rules) -> list[Due]:
+        """The system side; with an extension, the State's notice and the outermost day."""
+        start = self.starts_on(rules)
+        if start is None:
+            return []
+        line = Subject(SubjectKind.LINE, self.line_id)
+        known = start == self.customer_done_on
+        since = "the customer side was replaced" if known else "the system learned of it"
+        short = after(rules, "CUSTOMER_STARTED_DAYS", start, "System side replaced", line, since,
+                      self.system_done_on)  # fmt: skip
+        missed = self.extended or (self.system_done_on or as_of) > short.due_on
+        if not missed:
+            return [short]
+        told = after(rules, "CUSTOMER_STARTED_STATE_NOTICE_DAYS", start,
+                     "State told that the shorter clock is missed", line, since,
+                     self.state_told_on)  # fmt: skip
+        outer = after(rules, "CUSTOMER_STARTED_EXTENDED_DAYS", start,
+                      "System side replaced, outermost day", line, since,
+                      self.system_done_on)  # fmt: skip
+        return [told, outer] if self.state_told_on else [short, told, outer]
+
+
+def _partial_notice(work: ReplacementWork, line: Subject, rules: Rules) -> list[Due]:
+    if work.kind is not WorkKind.PLANNED_PARTIAL or work.starts_on is None:
+        return []
+    due = after(rules, "PARTIAL_NOTICE_DAYS", work.starts_on,
+                "Notice before a planned partial replacement", line, "the start of work",
+                work.notice_sent_on, work.work_id)  # fmt: skip
+    days = due.due_on - work.starts_on
+    return [
+        replace(
+            due,
+            due_on=work.starts_on - days,
+            how_computed=due.how_computed.replace(" after ", " before ", 1),
+        )
+    ]
+
+
+def _notice(rules: Rules, line: Subject, back: date, work_id: str, sent: date | None) -> Due:
+    what = "Notice before the line returns to service"
+    occurrence = f"{work_id}-notice"
+    return after(rules, "WORK_NOTICE_DAYS", back, what, line, _BACK, sent, occurrence)
+
+
+def _flushing(rules: Rules, line: Subject, back: date, work_id: str, given: date | None) -> Due:
+    what = "Flushing instructions given"
+    occurrence = f"{work_id}-flushing"
+    return after(rules, "WORK_NOTICE_DAYS", back, what, line, _BACK, given, occurrence)
+
+
+def _filter(rules: Rules, line: Subject, back: date, work_id: str, given: date | None) -> Due:
+    months = rules.value("FILTER_CARTRIDGE_MONTHS", back)
+    what = f"Filter with {months} months of cartridges given"
+    return after(rules, "FILTER_DAYS", back, what, line, _BACK, given, work_id)
+
+
+def _follow_up(work: ReplacementWork, line: Subject, rules: Rules) -> Due:
+    done = work.completed_on
+    opens = add_months(done, rules.value("FOLLOW_UP_FROM_MONTHS", done))
+    due = after(rules, "FOLLOW_UP_UNTIL_MONTHS", done, "Follow-up tap sample", line,
+                "the work was completed", work.sample_taken_on or work.sample_declined_on,
+                work.work_id)  # fmt: skip
+    return replace(due, opens_on=opens, how_computed=f"From {opens}; {due.how_computed}")

@@ -1,0 +1,224 @@
+"""Tap sampling: the tier of a site, how many sites, and the 90th percentile.
+
+Sites come from the highest tier there is (40 CFR 141.86(a)); the tier is read from the
+inventory's category and connector, with what is known of the plumbing inside. The 90th
+percentile decides an exceedance when it is greater than the action level (141.80(c)).
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from fractions import Fraction
+from math import floor
+
+from program.domain.regulation import RULES, exact
+from services_inventory.domain.classification import Category
+from services_inventory.domain.materials import Connector
+from services_inventory.domain.regulation import Rules
+
+_CITATION = "40 CFR 141.86(a)"
+_HALF = Fraction(1, 2)
+
+
+class Structure(StrEnum):
+    """The building at a sampling site."""
+
+    SINGLE_FAMILY = "SINGLE_FAMILY"
+    MULTI_FAMILY = "MULTI_FAMILY"
+    OTHER = "OTHER"
+
+    @property
+    def label(self) -> str:
+        return self.value.replace("_", "-").capitalize()
+
+
+@dataclass(frozen=True)
+class Site:
+    """What a sampling tier turns on.
+
+    `galvanized_below_lead`: a galvanized line or galvanized plumbing is or was downstream of a
+    lead line or lead connector; None: not known beyond the category. `leaded_solder`: copper
+    plumbing with lead solder from before the ban. `treated`: a filter at the tap or the entry.
+    `representative`: of materials common in the system.
+    """
+
+    structure: Structure
+    category: Category
+    connector: Connector = Connector.UNKNOWN
+    lead_plumbing: bool = False
+    galvanized_below_lead: bool | None = None
+    leaded_solder: bool = False
+    treated: bool = False
+    representative: bool = False
+
+    @property
+    def is_lead_line(self) -> bool:
+        """Whether the first and the fifth litre are taken here, not only the first."""
+        return self.category is Category.LEAD
+
+
+@dataclass(frozen=True)
+class TierVerdict:
+    """The tier of a site, 1 the highest, None when it has none, with the reason."""
+
+    tier: int | None
+    reason: str
+    citation: str = _CITATION
+
+
+def tier(
+    site: Site, *, multi_family_share: Fraction | None = None, rules: Rules = RULES
+) -> TierVerdict:
+    """Place a site in its sampling tier.
+
+    multi_family_share : multi-family buildings as a share of the structures served, None not known
+
+    Source: 40 CFR 141.86(a); rule value MULTI_FAMILY_SHARE.
+    """
+    if site.treated:
+        return TierVerdict(None, "A filter at the tap or the entry would hide the lead.")
+    if site.is_lead_line or site.lead_plumbing:
+        return _lead_tier(site, multi_family_share, rules)
+    if site.connector is Connector.LEAD:
+        return TierVerdict(3, "A lead connector serves the site.")
+    if site.galvanized_below_lead or (
+        site.category is Category.GRR and site.galvanized_below_lead is None
+    ):
+        return TierVerdict(3, "Galvanized pipe here is or was downstream of lead.")
+    if site.leaded_solder:
+        return TierVerdict(4, "Copper plumbing with lead solder from before the lead ban.")
+    if site.representative:
+        return TierVerdict(5, "The site stands for materials common in the system.")
+    if site.category is Category.UNKNOWN:
+        return TierVerdict(None, "A line of unknown material gives no tier by itself.")
+    return TierVerdict(None, "Nothing on record puts the site in a tier.")
+
+
+def _lead_tier(site: Site, share: Fraction | None, rules: Rules) -> TierVerdict:
+    what = "A lead service line serves" if site.is_lead_line else "Lead plumbing is inside"
+    if site.structure is Structure.SINGLE_FAMILY:
+        return TierVerdict(1, f"{what} this single-family structure.")
+    least = rules.latest("MULTI_FAMILY_SHARE").value
+    if site.structure is Structure.MULTI_FAMILY and share is not None and share >= least:
+        return TierVerdict(1, f"{what} this multi-family building, a common kind in the system.")
+    return TierVerdict(2, f"{what} this building.")
+
+
+def eligible_sites(
+    sites: Mapping[object, Site], *, multi_family_share: Fraction | None = None,
+    rules: Rules = RULES,
+) -> dict[int, list]:  # fmt: skip
+    """Return the ids of the eligible sites by tier, highest tier first, in the order given."""
+    by_tier = defaultdict(list)
+    for site_id, site in sites.items():
+        found = tier(site, multi_family_share=multi_family_share, rules=rules).tier
+        if found is not None:
+            by_tier[found].append(site_id)
+    return dict(sorted(by_tier.items()))
+
+
+def sample_count(
+    population: int, as_of: date, *, reduced: bool = False, rules: Rules = RULES
+) -> int:
+    """Return the number of tap sampling sites for a population served.
+
+    Raises
+    ------
+    ValueError: the population is less than 1.
+    """
+    for over, standard, fewer in rules.value("TAP_SAMPLES", as_of):
+        if population > over:
+            return fewer if reduced else standard
+    raise ValueError(f"The population served is {population}; give at least 1.")
+
+
+def site_value(first_litre: float, fifth_litre: float | None = None) -> float:
+    """The value that stands for a site: at a lead line the higher of first and fifth litre."""
+    return first_litre if fifth_litre is None else max(first_litre, fifth_litre)
+
+
+def deciding_values(
+    values_by_tier: Mapping[int, Sequence[float]], required: int, rules: Rules = RULES
+) -> list[float]:
+    """Return the values the 90th percentile is taken of.
+
+    All those of Tiers 1 and 2; where they are fewer than required, filled up with the highest
+    values of the lower tiers. Without any Tier 1 or 2 value, every value decides.
+    """
+    top = rules.latest("TOP_TIER").value
+    lead = [value for level, values in values_by_tier.items() if level <= top for value in values]
+    rest = [value for level, values in values_by_tier.items() if level > top for value in values]
+    short = len(rest) if not lead else max(0, required - len(lead))
+    return lead + sorted(rest, reverse=True)[:short]
+
+
+def percentile_90(
+    values: Iterable[float], method: str | None = None, rules: Rules = RULES
+) -> float:
+    """Return the 90th percentile of tap results, in the unit they are given in.
+
+    The results in ascending order, the one at rank 0.9 n decides. With five results it is the
+    mean of the two highest, with fewer the highest.
+
+    values : concentrations, each as the laboratory wrote it
+    method : for a rank that is not whole, 'interpolate' or 'nearest' (a half goes up); when
+        None, what the rule value PERCENTILE_RANK_METHOD says
+
+    Raises
+    ------
+    ValueError: there are no results, one is negative or not a number, or the method is not known.
+
+    Source: 40 CFR 141.80(c)(4); the two ways with a rank that is not whole are both in public
+    training handouts.
+
+    Examples
+    --------
+    >>> percentile_90([0.008, 0.006, 0.020, 0.000, 0.001])
+    0.014
+    """
+    results = sorted(_result(value) for value in values)
+    way = method or rules.latest("PERCENTILE_RANK_METHOD").value
+    if way not in ("interpolate", "nearest"):
+        raise ValueError(f"The rank method is {way!r}; it may be 'interpolate' or 'nearest'.")
+    if not results:
+        raise ValueError("There are no results to take the 90th percentile of.")
+    small = rules.latest("PERCENTILE_SMALL_SET").value
+    if len(results) < small:
+        return float(results[-1])
+    if len(results) == small:
+        return float((results[-1] + results[-2]) / 2)
+    rank = rules.latest("PERCENTILE_SHARE").value * len(results)
+    if way == "nearest":
+        return float(results[floor(rank + _HALF) - 1])
+    below = floor(rank)
+    above = min(below + 1, len(results))
+    return float(results[below - 1] + (rank - below) * (results[above - 1] - results[below - 1]))
+
+
+def _result(value: float) -> Fraction:
+    number = exact(value)
+    if number < 0:
+        raise ValueError(f"A result is {value}; a concentration is 0 or more.")
+    return number
+
+
+def exceeds(
+    percentile: float, as_of: date, *, unit: str = "ug/L", metal: str = "LEAD",
+    rules: Rules = RULES,
+) -> bool:  # fmt: skip
+    """Tell whether a 90th percentile is greater than the action level in force on a day.
+
+    percentile : in the unit, 'ug/L' or 'mg/L'
+    metal : 'LEAD' or 'COPPER'
+
+    Raises
+    ------
+    ValueError: the unit is not one of the two.
+    """
+    if unit not in ("ug/L", "mg/L"):
+        raise ValueError(f"The unit is {unit!r}; it may be 'ug/L' or 'mg/L'.")
+    micrograms = exact(percentile) * (1000 if unit == "mg/L" else 1)
+    rule_id = "COPPER_ACTION_LEVEL_UG_PER_L" if metal == "COPPER" else "LEAD_ACTION_LEVEL_UG_PER_L"
+    return micrograms > rules.value(rule_id, as_of)
