@@ -9,10 +9,11 @@ from datetime import date
 from enum import StrEnum
 from fractions import Fraction
 from hashlib import sha256
+from itertools import islice
 from math import ceil
 
 from services_inventory.domain.classification import Category
-from services_inventory.domain.evidence import Portion, PortionStanding, PoolStatus
+from services_inventory.domain.evidence import PoolStatus, Portion, PortionStanding
 from services_inventory.domain.materials import Material
 from services_inventory.domain.regulation import Rules, Value, inventory_rules
 
@@ -201,8 +202,8 @@ def to_visit(drawn: Draw, outcomes: Mapping[Hashable, Outcome]) -> list:
     reserve = iter(drawn.reserve)
     visits = list(drawn)
     for line in visits:  # grows while it is read, so that a reserve line is followed too
-        if outcomes.get(line) == Outcome.NO_ACCESS and (following := next(reserve, None)):
-            visits.append(following)
+        if outcomes.get(line) == Outcome.NO_ACCESS:
+            visits.extend(islice(reserve, 1))
     return visits
 
 
