@@ -176,7 +176,7 @@ def _pairs(values: Mapping[str, str]) -> list[str]:
 
 
 def _near(word: str, known: Iterable[str]) -> str:
-    close = get_close_matches(word, list(known), n=3, cutoff=0.5)
+    close = get_close_matches(word, list(known), n=3, cutoff=0.6)
     return f" Did you mean {' or '.join(close)}?" if close else f" Known: {', '.join(known)}."
 
 

@@ -392,7 +392,7 @@ def _plain(text: str) -> str:
 
 
 def _header_text(text: str) -> str:
-    return _plain(text).replace("&", "&&")[:120]
+    return _plain(text)[:100].replace("&", "&&")  # a header holds 255 characters
 
 
 def _formats(book, date_format: str) -> dict:

@@ -1,0 +1,121 @@
+"""Layouts: what ships loads, what is wrong is named."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from program.submissions.layouts import (
+    FOLDER,
+    STANDARD,
+    Layout,
+    LayoutError,
+    SheetLayout,
+    layout_text,
+    load_layout,
+    parse_layout,
+    shipped_layouts,
+    write_layout,
+)
+
+ABOUT = '[layout]\nid = "x"\nname = "X"\n'
+LINES = '[sheets.lines.columns]\nlocation_id = "Id"\ncategory = "Cat"\nconnector = "Conn"\n'
+WORDS = '[codes.category]\nLEAD = "L"\nGRR = "G"\nUNKNOWN = "U"\nNON_LEAD = "N"\n'
+
+
+def test_three_examples_ship_and_each_says_that_it_is_invented():
+    assert len(shipped_layouts()) == 4
+    assert len({layout.id for layout in shipped_layouts()}) == 4
+    for path in FOLDER.glob("*.toml"):
+        assert "Invented example" in path.read_text(encoding="utf-8")
+
+
+def test_order_headings_and_words_are_the_files_own():
+    layout = parse_layout(ABOUT + LINES + WORDS)
+    columns = layout.columns("lines")
+    assert [(c.key, c.heading) for c in columns] == [
+        ("location_id", "Id"),
+        ("category", "Cat"),
+        ("connector", "Conn"),
+    ]
+    assert layout.word(columns[1], "GRR") == "G"
+    assert layout.word(columns[2], "LEAD") == "LEAD"
+    assert layout.positions("lines") == (0, 5, 18)
+    assert layout.columns("changes") == STANDARD.columns("changes")
+
+
+@pytest.mark.parametrize("layout", shipped_layouts(), ids=lambda layout: layout.id)
+def test_what_is_written_reads_back_equal(tmp_path, layout):
+    write_layout(layout, tmp_path / "a.toml")
+    assert load_layout(tmp_path / "a.toml") == layout
+
+
+@given(st.text(min_size=1).filter(lambda t: t.isprintable() and t.strip()))
+def test_any_printable_heading_survives(heading):
+    columns = (("location_id", heading), ("category", heading + "2"), ("connector", "3" + heading))
+    layout = Layout("x", "X", sheets={"lines": SheetLayout("Lines", columns)})
+    assert parse_layout(layout_text(layout)) == layout
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("[layout", "test.toml is not valid TOML"),
+        ("", "The part [layout] with id and name is missing."),
+        ('[layout]\nid = "x"\n', "[layout] needs a text 'name'."),
+        (ABOUT + 'dates = "UK"\n', 'write "ISO" or "US"'),
+        (ABOUT + "[sheet.lines]\n", "The part 'sheet' is not known. Did you mean sheets?"),
+        (ABOUT + "[sheets.line]\n", "The sheet 'line' is not known. Did you mean lines?"),
+        (
+            ABOUT + LINES + 'adress = "A"\n',
+            "The column 'adress' of [sheets.lines.columns] is not known. Did you mean address?",
+        ),
+        (
+            ABOUT + LINES + 'address = "cat "\n',
+            "The heading 'cat' stands over category and address of [sheets.lines].",
+        ),
+        (ABOUT + LINES + 'category = "C2"\n', "A key stands there twice."),
+        (
+            ABOUT + '[sheets.lines.columns]\nlocation_id = "Id"\nconnector = "C"\n',
+            "[sheets.lines.columns] lacks 'category': the totals are recounted from it.",
+        ),
+        (ABOUT + WORDS.replace('GRR = "G"\n', ""), "[codes.category] has no word for GRR."),
+        (
+            ABOUT + WORDS.replace("GRR", "GAL"),
+            "The code 'GAL' of [codes.category] is not known.",
+        ),
+        (ABOUT + WORDS.replace('"G"', '"l"'), "gives the word 'l' to two codes"),
+        (ABOUT + WORDS.replace('"G"', "7"), "The word for GRR in [codes.category] must be a text."),
+        (ABOUT + "[codes.colour]\n", "The set of codes 'colour' is not known."),
+        (ABOUT + '[sheets.lines]\nname = "a/b"\n', "a character that a sheet's name must not"),
+        (ABOUT + f'[sheets.lines]\nname = "{"n" * 28}"\n', "has 28 characters"),
+        (ABOUT + '[sheets.lines]\nname = "Summary"\n', "Two sheets are called 'summary'"),
+        (ABOUT + '[sheets.lines]\nname = "Changes"\n', "Two sheets are called 'changes'"),
+        (ABOUT + '[sheets.lines]\nname = "history"\n', "kept by spreadsheets"),
+        (ABOUT + "[sheets]\nlines = 3\n", "'sheets.lines' must be a table"),
+        (ABOUT + "[sheets.lines]\ncolumns = 3\n", "must list at least one column"),
+    ],
+)
+def test_a_fault_is_named(text, sentence):
+    with pytest.raises(LayoutError) as error:
+        parse_layout(text, name="test.toml")
+    assert sentence in str(error.value)
+
+
+def test_every_fault_is_named_at_once():
+    text = ABOUT + LINES + 'adress = "A"\nlattitude = "B"\n' + WORDS.replace('GRR = "G"\n', "")
+    with pytest.raises(LayoutError) as error:
+        parse_layout(text)
+    for word in ("adress", "lattitude", "GRR"):
+        assert word in str(error.value)
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfe[\x00", "caf\u00e9 = 1".encode("cp1252")])
+def test_a_file_that_is_not_utf8_is_a_sentence(tmp_path, content):
+    (tmp_path / "a.toml").write_bytes(content)
+    with pytest.raises(LayoutError, match="a.toml is not UTF-8 text"):
+        load_layout(tmp_path / "a.toml")
+
+
+def test_a_missing_file_is_a_sentence(tmp_path):
+    with pytest.raises(LayoutError, match="gone.toml cannot be read"):
+        load_layout(tmp_path / "gone.toml")
