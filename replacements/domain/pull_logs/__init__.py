@@ -5,19 +5,31 @@ assessment = assess(log, expected_length_ft=60, limit_lbf=3840)
 assessment.verdict, assessment.findings, assessment.metrics
 """
 
+from .chart import log_chart_svg
+from .events import Event, EventKind
 from .log import CleaningNote, Column, Cylinder, PullLog, PullLogError
+from .metrics import PullMetrics
 from .reading import columns_of, read
 from .rules import EventRules, event_rules, shipped_rules
+from .verdict import PullAssessment, Verdict, assess, examine
 
 __all__ = [
     "CleaningNote",
     "Column",
     "Cylinder",
+    "Event",
+    "EventKind",
     "EventRules",
+    "PullAssessment",
     "PullLog",
     "PullLogError",
+    "PullMetrics",
+    "Verdict",
+    "assess",
     "columns_of",
     "event_rules",
+    "examine",
+    "log_chart_svg",
     "read",
     "shipped_rules",
 ]
