@@ -195,12 +195,17 @@ def working_limit_lbf(
     if not 0 < breaking_lbf < math.inf:
         raise RopeError(f"A breaking force of {breaking_lbf} lb cannot be; read the certificate.")
     known = constants("rope_constants")
-    floor = known["DESIGN_FACTOR", "FLOOR"].value
+    floor = design_factor_floor()
     factor = known["DESIGN_FACTOR", "PLANNING"].value if design_factor is None else design_factor
     if not floor <= factor < math.inf:
         raise DesignFactorTooLow(f"A design factor of {factor:g} is below the floor of {floor:g}.")
     efficiency = termination_efficiency(termination) * bend_efficiency(diameter_ratio)
     return breaking_lbf * efficiency / factor
+
+
+def design_factor_floor() -> float:
+    """Return the least design factor that may be set, 2."""
+    return constants("rope_constants")["DESIGN_FACTOR", "FLOOR"].value
 
 
 def design_factor_findings(design_factor: float) -> list[Finding]:

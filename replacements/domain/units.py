@@ -112,7 +112,7 @@ def inches(value: float) -> str:
         return f"{value} in."
     part = Fraction(value).limit_denominator(32)
     if abs(float(part) - value) > 0.0004 or part.denominator & (part.denominator - 1):
-        return f"{value:.3f} in."
+        return f"{value:.3f}".rstrip("0").rstrip(".") + " in."
     whole, rest = divmod(part.numerator, part.denominator)
     if not rest:
         return f"{whole} in."

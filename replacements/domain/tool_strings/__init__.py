@@ -1,0 +1,73 @@
+"""The tool string: the contractor's tools in order, what is right or wrong with them, a drawing.
+
+cable, blade, pre-expander, spacer, expander, jaw set, retaining nut, swivel, pipe puller, new
+pipe: read from the puller at the receiving pit. Sources on every row of
+`replacements/reference/string_rules.csv` and `assembly_checks.csv`.
+"""
+
+from replacements.domain.findings import Finding, Level
+from replacements.domain.tool_strings.assembly import (
+    Answer,
+    AssemblyCheck,
+    UnknownCheck,
+    assembly_checks,
+    checks_for,
+    judge_assembly,
+)
+from replacements.domain.tool_strings.builder import Proposal, propose
+from replacements.domain.tool_strings.case import StringCase
+from replacements.domain.tool_strings.checks import check, check_case
+from replacements.domain.tool_strings.components import (
+    NEEDED,
+    BadComponent,
+    CableEnd,
+    Component,
+    Facing,
+    Kind,
+    Part,
+    ToolString,
+    Transition,
+    Wear,
+    component_from,
+    tool_string,
+)
+from replacements.domain.tool_strings.load import PartLimit, StringStrength, strength
+from replacements.domain.tool_strings.order import Need, Requirement, required_kinds
+from replacements.domain.tool_strings.rules import StringLimits
+from replacements.domain.tool_strings.schematic import draw
+
+__all__ = [
+    "NEEDED",
+    "Answer",
+    "AssemblyCheck",
+    "BadComponent",
+    "CableEnd",
+    "Component",
+    "Facing",
+    "Finding",
+    "Kind",
+    "Level",
+    "Need",
+    "Part",
+    "PartLimit",
+    "Proposal",
+    "Requirement",
+    "StringCase",
+    "StringLimits",
+    "StringStrength",
+    "ToolString",
+    "Transition",
+    "UnknownCheck",
+    "Wear",
+    "assembly_checks",
+    "check",
+    "check_case",
+    "checks_for",
+    "component_from",
+    "draw",
+    "judge_assembly",
+    "propose",
+    "required_kinds",
+    "strength",
+    "tool_string",
+]

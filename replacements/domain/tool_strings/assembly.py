@@ -1,0 +1,158 @@
+"""The assembly checklist: what is looked at and measured before the cable is loaded.
+
+The rows are data (`assembly_checks.csv`); a utility adds its own. An answer carries who gave it
+and when. A stop row that nobody answered stops the pull.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+
+from replacements.domain.findings import Finding, Level, by_severity
+from replacements.domain.reference_tables import cited, rows
+
+PLASTICS = ("PE", "PEX")
+
+
+class UnknownCheck(ValueError, LookupError):
+    """An answer names a row that the checklist does not have; fit to show."""
+
+
+@dataclass(frozen=True)
+class AssemblyCheck:
+    """One row of the checklist.
+
+    answer : YES (seen or not), NUMBER (a measured value) or FACES (a count against the jaw set)
+    low, high : bounds of a measured value, None where there is none
+    if_low, if_high : STOP or REDO
+    stop : whether a failed or missing answer forbids the pull
+    """
+
+    check: str
+    label: str
+    criterion: str
+    answer: str
+    low: float | None
+    high: float | None
+    unit: str
+    if_low: str
+    if_high: str
+    stop: bool
+    why: str
+    source: str
+    mark: str
+
+    @property
+    def level(self) -> Level:
+        return Level.STOP if self.stop else Level.CAUTION
+
+    @property
+    def cited(self) -> str:
+        """The source with its mark."""
+        return cited(self.source, self.mark)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One answer: passed for a row that is seen, measured for one that is measured or counted."""
+
+    check: str
+    passed: bool | None = None
+    measured: float | None = None
+    answered_by: str = ""
+    answered_at: str = ""
+
+
+@cache
+def assembly_checks() -> tuple[AssemblyCheck, ...]:
+    """Return the rows of the checklist in their order."""
+    return tuple(_check(row) for row in rows("assembly_checks"))
+
+
+def checks_for(new_pipe_material: str | None = None) -> tuple[AssemblyCheck, ...]:
+    """Return the rows that a new pipe of this material asks for; copper needs no tracer wire."""
+    return tuple(
+        check
+        for check in assembly_checks()
+        if check.check != "TRACER_WIRE" or new_pipe_material in (None, *PLASTICS)
+    )
+
+
+def judge_assembly(
+    answers: Iterable[Answer],
+    *,
+    jaw_faces: int | None = None,
+    new_pipe_material: str | None = None,
+) -> list[Finding]:
+    """Return what the answers leave open or wrong, most severe first; empty when all is well.
+
+    answers : of one check the last given counts
+    jaw_faces : faces of the jaw set that need anti-seize
+
+    Raises
+    ------
+    UnknownCheck: an answer names a row that the checklist does not have.
+    """
+    given = {answer.check: answer for answer in answers}
+    strange = sorted(set(given) - {check.check for check in assembly_checks()})
+    if strange:
+        raise UnknownCheck(f"The checklist has no row {', '.join(strange)}.")
+    found = []
+    for check in checks_for(new_pipe_material):
+        found += _judge(check, given.get(check.check), jaw_faces)
+    return by_severity(found)
+
+
+def _judge(check: AssemblyCheck, answer: Answer | None, jaw_faces: int | None) -> list[Finding]:
+    if answer is None or (answer.passed is None and answer.measured is None):
+        return [_say(check, check.level, "nobody answered", "Look, and record it.")]
+    if not answer.answered_by.strip():
+        return [_say(check, check.level, "the answer carries no name", "Record who looked.")]
+    if answer.passed is False:
+        return [_say(check, check.level, "not so", f"Put it right: {check.criterion}.")]
+    if check.answer == "YES":
+        return [] if answer.passed else [_say(check, check.level, "not answered yes", "Look.")]
+    if answer.measured is None or not math.isfinite(answer.measured) or answer.measured < 0:
+        return [_say(check, check.level, "no measured value", "Measure it, don't judge by eye.")]
+    if check.answer == "FACES":
+        return _judge_faces(check, answer.measured, jaw_faces)
+    return _judge_number(check, answer.measured)
+
+
+def _judge_faces(check: AssemblyCheck, coated: float, jaw_faces: int | None) -> list[Finding]:
+    if jaw_faces is None:
+        return [_say(check, check.level, "how many faces the jaw set has is not known", "Count.")]
+    if coated < jaw_faces:
+        text = f"{coated:g} of {jaw_faces} faces coated"
+        return [_say(check, check.level, text, "Coat every face.", coated)]
+    return []
+
+
+def _judge_number(check: AssemblyCheck, value: float) -> list[Finding]:
+    if check.low is not None and value < check.low:
+        verdict, bound = check.if_low, f"under {check.low:g}"
+    elif check.high is not None and value > check.high:
+        verdict, bound = check.if_high, f"over {check.high:g}"
+    else:
+        return []
+    do = "Take it apart and seat it again." if verdict == "REDO" else "Stop; take it apart."
+    text = f"{value:g} {check.unit} is {bound} {check.unit}"
+    return [_say(check, _level(check, verdict), text, do, value)]
+
+
+def _level(check: AssemblyCheck, verdict: str) -> Level:
+    """A value to redo forbids the pull too, where its row is a stop row."""
+    return Level.STOP if verdict == "STOP" else check.level
+
+
+def _say(
+    check: AssemblyCheck, level: Level, what: str, do: str, value: float | None = None
+) -> Finding:
+    message = f"{check.label}: {what}. Why it matters: {check.why}."
+    return Finding(level, f"ASSEMBLY_{check.check}", message, check.cited, do, value=value)
+
+
+def _check(row: dict[str, str]) -> AssemblyCheck:
+    bounds = {name: float(row[name]) if row[name] else None for name in ("low", "high")}
+    return AssemblyCheck(**{**row, **bounds, "stop": row["stop"] == "YES"})

@@ -1,0 +1,222 @@
+"""Proposing a string for two pipes from the contractor's own tools, by geometry and load.
+
+Every tool is tried against the same checks that judge a finished string; among those that pass,
+the fewest cautions win, then the figure nearest to the aim, then the higher rating, then the
+contractor's mark. The same tools always give the same string.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import sqrt
+
+from replacements.domain.findings import Finding, Level
+from replacements.domain.pipes import Pipe
+from replacements.domain.tool_strings.case import StringCase
+from replacements.domain.tool_strings.checks import check_case
+from replacements.domain.tool_strings.components import Component, Kind, ToolString, tool_string
+from replacements.domain.tool_strings.order import PLACE, Need, required_kinds
+from replacements.domain.units import inches
+
+# The expander is chosen first, as blade, pre-expander and collar are measured against it.
+_CHOICE_ORDER = (
+    Kind.BLADE,
+    Kind.PRE_EXPANDER,
+    Kind.SPACER,
+    Kind.PIPE_PULLER,
+    Kind.CABLE,
+    Kind.PULLER,
+    Kind.JAW_SET,
+    Kind.RETAINING_NUT,
+    Kind.SWIVEL,
+    Kind.CLEVIS,
+    Kind.BREAKAWAY_LINK,
+)
+# Of these the string is better with one, but is not proposed to wait for it.
+_WHERE_THERE_IS_ONE = (Kind.PULLER, Kind.CLEVIS, Kind.BREAKAWAY_LINK)
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A string proposed for two pipes, or what is missing for one.
+
+    tool_string : None when a required part is missing
+    reasons : one sentence per part, in the order of the string
+    missing : one sentence per required part that no tool fills
+    advised : one sentence per advised part that no tool fills
+    findings : of the whole check, empty without a string
+    """
+
+    tool_string: ToolString | None
+    reasons: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+    advised: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Attempt:
+    chosen: tuple[Component, ...]
+    refused: dict[Kind, str]
+
+
+def propose(
+    old_pipe: Pipe, new_pipe: Pipe, components: Iterable[Component], length_ft, as_of, **known
+) -> Proposal:
+    """Return the string that suits two pipes best, or which part is missing.
+
+    known : the further fields of `StringCase`, such as total_force_lbf or limits
+    """
+    case = StringCase(
+        tool_string=ToolString(),
+        old_pipe=old_pipe,
+        new_pipe=new_pipe,
+        length_ft=length_ft,
+        as_of=as_of,
+        **known,
+    )
+    tools = sorted(components, key=lambda tool: (PLACE[tool.kind], tool.mark, repr(tool)))
+    attempts = [_fill(case, tools, expander) for expander in _expanders(case, tools)]
+    best = min(attempts or [_fill(case, tools, None)], key=lambda a: len(_lacking(case, a)[0]))
+    return _proposal(case, best)
+
+
+def wanted(kind: Kind, case: StringCase) -> str:
+    """Return in words what a tool of a kind must measure for a case."""
+    old, new, limits = case.old_pipe, case.new_pipe, case.limits
+    least, most = limits.expander_least * new.outside_in, limits.expander_most * new.outside_in
+    expander = (
+        f"under the expander's {inches(case.expander_in)}"
+        if case.expander_in
+        else ("under the expander")
+    )
+    texts = {
+        Kind.CABLE: (
+            f"a {inches(limits.pulling_cable_in)} pulling end, at least "
+            f"{(case.length_ft or 0) + limits.cable_extra_ft:g} ft long, a threading end of up to "
+            f"{inches(old.inside_in - limits.clearance_in)}"
+        ),
+        Kind.BLADE: (
+            f"at least {inches(old.outside_in + limits.blade_reach_in)} over the tips, a pilot of "
+            f"{inches(old.inside_in - limits.pilot_slack_most_in)} to "
+            f"{inches(old.inside_in - limits.pilot_slack_least_in)}"
+        ),
+        Kind.PRE_EXPANDER: f"over the old bore of {inches(old.inside_in)} and {expander}",
+        Kind.SPACER: "as long as the expander, together with the pre-expander",
+        Kind.EXPANDER: (
+            f"{least:.3f} to {most:.3f} in. across, over the old bore of {inches(old.inside_in)}"
+        ),
+        Kind.JAW_SET: f"for {inches(limits.pulling_cable_in)} cable",
+        Kind.PIPE_PULLER: f"with a collar for {new.label}",
+    }
+    return texts.get(kind, "rated and inspected")
+
+
+def _expanders(case: StringCase, tools: Sequence[Component]) -> list[Component]:
+    ranked, _ = _ranked(case, (), [tool for tool in tools if tool.kind is Kind.EXPANDER])
+    return ranked
+
+
+def _fill(case: StringCase, tools: Sequence[Component], expander: Component | None) -> _Attempt:
+    chosen = (expander,) if expander else ()
+    refused = {} if expander else {Kind.EXPANDER: _refusal(case, tools, Kind.EXPANDER, ())}
+    for kind in _CHOICE_ORDER:
+        ranked, _ = _ranked(case, chosen, [tool for tool in tools if tool.kind is kind])
+        if ranked:
+            chosen = (*chosen, ranked[0])
+        else:
+            refused[kind] = _refusal(case, tools, kind, chosen)
+    return _Attempt(tuple(sorted(chosen, key=lambda tool: tuple(Kind).index(tool.kind))), refused)
+
+
+def _ranked(
+    case: StringCase, chosen: tuple[Component, ...], candidates: Sequence[Component]
+) -> tuple[list[Component], list[Finding]]:
+    """Return the candidates that pass, best first, and what stopped the others."""
+    passing, stopped = [], []
+    for tool in candidates:
+        own = list(_own_findings(case, chosen, tool))
+        stops = [found for found in own if found.level is Level.STOP]
+        stopped += stops
+        if not stops:
+            cautions = sum(found.level is Level.CAUTION for found in own)
+            rank = (cautions, _distance(case, chosen, tool), -(tool.rated_lbf or 0), tool.mark)
+            passing.append((rank, tool))
+    return [tool for _, tool in sorted(passing, key=lambda pair: pair[0])], stopped
+
+
+def _own_findings(
+    case: StringCase, chosen: tuple[Component, ...], tool: Component
+) -> Iterator[Finding]:
+    """Yield the findings of a trial string that speak of the tool tried."""
+    together = sorted((*chosen, tool), key=lambda item: tuple(Kind).index(item.kind))
+    trial = replace(case, tool_string=tool_string(together))
+    place = next(i for i, item in enumerate(together) if item is tool)
+    return (found for found in check_case(trial) if found.part == place)
+
+
+def _distance(case: StringCase, chosen: tuple[Component, ...], tool: Component) -> float:
+    """How far a tool lies from the aim of its kind: in., or ft for a cable; 0 where none exists."""
+    size = tool.outside_in or 0
+    old, new = case.old_pipe, case.new_pipe
+    expander = next((item.outside_in for item in chosen if item.kind is Kind.EXPANDER), None)
+    if tool.kind is Kind.EXPANDER:
+        return abs(size - case.limits.expander_aim * new.outside_in)
+    if tool.kind is Kind.BLADE:
+        return size - old.outside_in
+    if tool.kind is Kind.PRE_EXPANDER and expander:
+        return abs(size - sqrt(old.inside_in * expander))
+    if tool.kind is Kind.SPACER:
+        return tool.length_in or 0
+    return (tool.length_ft or 0) if tool.kind is Kind.CABLE else 0
+
+
+def _refusal(
+    case: StringCase, tools: Sequence[Component], kind: Kind, chosen: tuple[Component, ...]
+) -> str:
+    candidates = [tool for tool in tools if tool.kind is kind]
+    told = replace(case, tool_string=tool_string(chosen))
+    need = f"{kind.label}: needed {wanted(kind, told)}".rstrip(".")
+    if not candidates:
+        return f"{need}. There is none among the tools."
+    _, stopped = _ranked(case, chosen, candidates)
+    first = f" {stopped[0].message}" if stopped else ""
+    return f"{need}. Of {len(candidates)} among the tools none passes.{first}"
+
+
+def _lacking(case: StringCase, attempt: _Attempt) -> tuple[list[str], list[str]]:
+    cable = next((tool for tool in attempt.chosen if tool.kind is Kind.CABLE), None)
+    needs = required_kinds(case.old_pipe, case.new_pipe, cable.construction if cable else "")
+    missing = [n for n in needs if n.kind in attempt.refused and n.need is Need.REQUIRED]
+    advised = [n for n in needs if n.kind in attempt.refused and n.need is Need.ADVISED]
+    return (
+        [attempt.refused[need.kind] for need in missing],
+        [attempt.refused[need.kind] for need in advised]
+        + [attempt.refused[kind] for kind in _WHERE_THERE_IS_ONE if kind in attempt.refused],
+    )
+
+
+def _proposal(case: StringCase, attempt: _Attempt) -> Proposal:
+    missing, advised = _lacking(case, attempt)
+    if missing:
+        return Proposal(None, missing=tuple(missing), advised=tuple(advised))
+    string = tool_string(attempt.chosen)
+    full = replace(case, tool_string=string)
+    return Proposal(
+        string,
+        tuple(_reason(full, tool) for tool in attempt.chosen),
+        advised=tuple(advised),
+        findings=tuple(check_case(full)),
+    )
+
+
+def _reason(case: StringCase, tool: Component) -> str:
+    have = {
+        "across": tool.outside_in and inches(tool.outside_in),
+        "pilot": tool.pilot_in and inches(tool.pilot_in),
+        "length": tool.length_ft and f"{tool.length_ft:g} ft",
+        "rated": tool.rated_lbf and f"{tool.rated_lbf:,.0f} lb",
+    }
+    figures = ", ".join(f"{name} {value}" for name, value in have.items() if value)
+    return (
+        f"{tool.label}: {figures or 'passes'}; needed {wanted(tool.kind, case)}".rstrip(".") + "."
+    )

@@ -1,0 +1,238 @@
+"""The contractor's own tools, and the string put together from them.
+
+A string is read from the puller at the receiving pit towards the new pipe: cable, blade,
+pre-expander, spacer, expander, jaw set, retaining nut, swivel, pipe puller.
+"""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, fields
+from datetime import date
+from enum import StrEnum
+
+
+class BadComponent(ValueError):
+    """A dimension or rating of a tool cannot be; fit to show."""
+
+
+class Kind(StrEnum):
+    """What a tool is; the order here is the order of the string."""
+
+    PULLER = "PULLER"
+    CABLE = "CABLE"
+    BLADE = "BLADE"
+    PRE_EXPANDER = "PRE_EXPANDER"
+    SPACER = "SPACER"
+    EXPANDER = "EXPANDER"
+    JAW_SET = "JAW_SET"
+    RETAINING_NUT = "RETAINING_NUT"
+    SWIVEL = "SWIVEL"
+    CLEVIS = "CLEVIS"
+    BREAKAWAY_LINK = "BREAKAWAY_LINK"
+    PIPE_PULLER = "PIPE_PULLER"
+
+    @property
+    def label(self) -> str:
+        """The tool's name in the trade."""
+        special = {"PRE_EXPANDER": "Pre-expander", "BREAKAWAY_LINK": "Break-away link"}
+        return special.get(self.value, self.value.replace("_", " ").capitalize())
+
+
+class Facing(StrEnum):
+    """Which end of a blade looks at the old pipe."""
+
+    FLAT_TO_OLD_PIPE = "FLAT_TO_OLD_PIPE"
+    TAPER_TO_OLD_PIPE = "TAPER_TO_OLD_PIPE"
+
+    @property
+    def label(self) -> str:
+        return self.value.replace("_", " ").capitalize()
+
+
+class CableEnd(StrEnum):
+    """Which end of the cable is pulled: the thick pulling end, or the thin threading end."""
+
+    THICK = "THICK"
+    THIN = "THIN"
+    UNKNOWN = "UNKNOWN"
+
+
+class Transition(StrEnum):
+    """Where the joint between thin end and pulling end comes to lie under load."""
+
+    CLEAR = "CLEAR"
+    IN_JAWS = "IN_JAWS"
+    OVER_SHEAVE = "OVER_SHEAVE"
+
+
+class Wear(StrEnum):
+    """State of a wear part."""
+
+    GOOD = "GOOD"
+    WORN = "WORN"
+    BROKEN = "BROKEN"
+    MISSING = "MISSING"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Component:
+    """One tool of a contractor.
+
+    kind, mark : what it is, and the contractor's own mark on it
+    outside_in : greatest diameter; of a blade over its tips, of a pipe puller over its collar
+    pilot_in : nose of a blade that runs in the old bore
+    length_in : along the string, in
+    length_ft, thin_end_in, pulling_end_in : of a cable; thin_end_in is None without a thin end
+    construction, termination : of a cable, codes of `wire_rope.csv` and `terminations.csv`
+    breaking_force_lbf : of a cable, from its own certificate
+    grip : of a pipe puller, code of `grips.csv`
+    fits_old_in, fits_new_in, fits_new_types, fits_cable_in : sizes it is marked for; empty
+        where it is not marked
+    rated_lbf : rated load; of a puller at its relief setting, of a break-away link where it parts
+    serial, inspected_on, passed, due_on, retired_on : passed is None where nobody judged
+    peak_force_lbf : highest force known to have been carried
+    wear : state of each wear part by name, such as O_RINGS or TIP
+    """
+
+    kind: Kind
+    mark: str = ""
+    outside_in: float | None = None
+    pilot_in: float | None = None
+    length_in: float | None = None
+    length_ft: float | None = None
+    thin_end_in: float | None = None
+    pulling_end_in: float | None = None
+    construction: str = ""
+    termination: str = ""
+    breaking_force_lbf: float | None = None
+    grip: str = ""
+    fits_old_in: tuple[float, ...] = ()
+    fits_new_in: tuple[float, ...] = ()
+    fits_new_types: tuple[str, ...] = ()
+    fits_cable_in: tuple[float, ...] = ()
+    rated_lbf: float | None = None
+    serial: str = ""
+    inspected_on: date | None = None
+    passed: bool | None = None
+    due_on: date | None = None
+    retired_on: date | None = None
+    peak_force_lbf: float | None = None
+    wear: Mapping[str, Wear] = field(default_factory=dict)
+
+    def __post_init__(self):
+        """Refuse figures that cannot be.
+
+        Raises
+        ------
+        BadComponent: a dimension, rating or size is not above 0, or a kind or wear is unknown.
+        """
+        try:
+            object.__setattr__(self, "kind", Kind(self.kind))
+            wear = {name: Wear(state) for name, state in self.wear.items()}
+        except ValueError as error:
+            raise BadComponent(f"{self.mark or 'A tool'}: {error}.") from None
+        object.__setattr__(self, "wear", wear)
+        for name in FIGURES:
+            _positive(self, name, getattr(self, name))
+        for name in SIZE_LISTS:
+            object.__setattr__(self, name, tuple(getattr(self, name)))
+            for size in getattr(self, name):
+                _positive(self, name, size)
+
+    @property
+    def label(self) -> str:
+        """The tool as a crew names it: kind and mark."""
+        return f"{self.kind.label} {self.mark}".strip()
+
+
+FIGURES = tuple(
+    f.name
+    for f in fields(Component)
+    if f.name.endswith(("_in", "_ft", "_lbf")) and f.name[:5] != "fits_"
+)
+SIZE_LISTS = ("fits_old_in", "fits_new_in", "fits_cable_in")
+
+# What must be known of a tool before a string with it can be judged.
+NEEDED = {
+    Kind.PULLER: ("fits_cable_in",),
+    Kind.CABLE: ("pulling_end_in", "length_ft"),
+    Kind.BLADE: ("outside_in", "pilot_in"),
+    Kind.PRE_EXPANDER: ("outside_in", "length_in"),
+    Kind.SPACER: ("length_in",),
+    Kind.EXPANDER: ("outside_in", "length_in"),
+    Kind.JAW_SET: ("fits_cable_in",),
+    Kind.RETAINING_NUT: (),
+    Kind.SWIVEL: (),
+    Kind.CLEVIS: (),
+    Kind.BREAKAWAY_LINK: (),
+    Kind.PIPE_PULLER: ("outside_in", "fits_new_in", "fits_new_types", "grip"),
+}
+
+
+@dataclass(frozen=True)
+class Part:
+    """A tool in its place; facing is None where it does not matter or nobody recorded it."""
+
+    component: Component
+    facing: Facing | None = None
+
+
+@dataclass(frozen=True)
+class ToolString:
+    """A tool string: its parts from the pulling side to the new pipe.
+
+    parts : tuple of Part
+    pulled_end : which end of the cable is in the puller
+    transition : where the joint between the cable's two diameters lies under load
+    """
+
+    parts: tuple[Part, ...] = ()
+    pulled_end: CableEnd = CableEnd.UNKNOWN
+    transition: Transition = Transition.CLEAR
+
+    def of_kind(self, kind: Kind) -> list[tuple[int, Component]]:
+        """Return (place, tool) of every tool of one kind, in order."""
+        return [(i, p.component) for i, p in enumerate(self.parts) if p.component.kind is kind]
+
+    def first(self, kind: Kind) -> Component | None:
+        """Return the first tool of a kind, None where there is none."""
+        return next((component for _, component in self.of_kind(kind)), None)
+
+
+def tool_string(
+    components: Iterable[Component],
+    *,
+    blade_facing: Facing | None = Facing.FLAT_TO_OLD_PIPE,
+    pulled_end: CableEnd = CableEnd.THICK,
+    transition: Transition = Transition.CLEAR,
+) -> ToolString:
+    """Return a string of tools in the order given, every blade facing the same way."""
+    parts = tuple(Part(c, blade_facing if c.kind is Kind.BLADE else None) for c in components)
+    return ToolString(parts, CableEnd(pulled_end), Transition(transition))
+
+
+def component_from(kind: str, mark: str, dimensions: Mapping[str, object], **known) -> Component:
+    """Return a tool from a mapping of its dimensions by name, as a catalogue stores them.
+
+    Raises
+    ------
+    BadComponent: a name is not a dimension of a tool, or a figure cannot be.
+    """
+    names = {f.name for f in fields(Component)}
+    strange = sorted(set(dimensions) - names)
+    if strange:
+        raise BadComponent(f"{mark or kind}: {', '.join(strange)} is no dimension of a tool.")
+    lists = {
+        name: tuple(value) for name, value in dimensions.items() if isinstance(value, list | tuple)
+    }
+    return Component(kind=kind, mark=mark, **{**dimensions, **lists, **known})
+
+
+def _positive(component: Component, name: str, value: object) -> None:
+    if value is None:
+        return
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < math.inf:
+        raise BadComponent(
+            f"{component.label}: {name} is {value!r}; it must be a number above 0, in the unit of "
+            "its name."
+        )

@@ -1,0 +1,253 @@
+"""Does the string go through the old pipe, open it far enough, and let the new pipe follow?
+
+Ranges are proposals that a utility owns (`StringLimits`), held against the published practice
+that expanders run 20 to 25 % over the new pipe (IPBA, July 2011).
+"""
+
+from collections.abc import Iterator
+
+from replacements.domain.findings import Finding
+from replacements.domain.tool_strings.case import StringCase, nominal_bore_in
+from replacements.domain.tool_strings.components import NEEDED, Component, Kind
+from replacements.domain.tool_strings.order import fits
+from replacements.domain.tool_strings.rules import finding
+from replacements.domain.units import inches
+
+_HAIR = 1e-9  # figures that differ by less are equal
+
+
+def dimension_findings(case: StringCase) -> Iterator[Finding]:
+    """Yield every dimension that a check needs and nobody recorded."""
+    for place, part in enumerate(case.tool_string.parts):
+        missing = [n for n in NEEDED[part.component.kind] if not getattr(part.component, n)]
+        if missing:
+            message = f"{part.component.label}: not recorded: {', '.join(missing)}."
+            yield finding("DIMENSION_MISSING", message, part=place)
+
+
+def threading_findings(case: StringCase) -> Iterator[Finding]:
+    """Yield whether the cable goes through the old bore, thin end first, and is long enough."""
+    bore, limits = case.old_pipe.inside_in, case.limits
+    for place, cable in case.of_kind(Kind.CABLE):
+        lead = cable.thin_end_in or cable.pulling_end_in
+        if lead and lead + limits.clearance_in > bore + _HAIR:
+            message = _clear("threading end", lead, bore, limits.clearance_in)
+            yield finding("THREADING", message, part=place, value=lead)
+        if cable.pulling_end_in:
+            yield from _pull_cable(case, place, cable.pulling_end_in)
+        yield from _cable_length(case, place, cable)
+
+
+def blade_findings(case: StringCase) -> Iterator[Finding]:
+    """Yield whether the blade's pilot runs in the old bore and its tips cut through the wall."""
+    old, limits = case.old_pipe, case.limits
+    for place, blade in case.of_kind(Kind.BLADE):
+        reach = old.outside_in + limits.blade_reach_in
+        if blade.outside_in and blade.outside_in < reach - _HAIR:
+            message = (
+                f"{blade.label} reaches {inches(blade.outside_in)} over its tips; the old pipe is "
+                f"{inches(old.outside_in)} outside and needs {inches(reach)}"
+            )
+            yield finding("BLADE_REACH", message, part=place, value=blade.outside_in)
+        if blade.pilot_in:
+            yield from _pilot(case, place, blade)
+
+
+def expansion_findings(case: StringCase) -> Iterator[Finding]:
+    """Yield whether pre-expander, spacer and expander suit each other and both pipes."""
+    for place, expander in case.of_kind(Kind.EXPANDER):
+        if expander.outside_in:
+            yield from _expander(case, place, expander)
+    yield from _pre_expanders(case)
+    yield from _spacing(case)
+
+
+def collar_findings(case: StringCase) -> Iterator[Finding]:
+    """Yield whether the collar of the pipe puller matches the new pipe and follows the expander."""
+    new = case.new_pipe
+    for place, puller in case.of_kind(Kind.PIPE_PULLER):
+        if new.fitting_type is None:
+            message = f"{puller.label}: the new pipe is known by measure only."
+            yield finding("COLLAR_UNPROVED", message, part=place)
+        else:
+            yield from _collar(case, place, puller)
+        if puller.outside_in and case.expander_in and puller.outside_in > case.expander_in + _HAIR:
+            message = (
+                f"The collar of {puller.label} is {inches(puller.outside_in)} across, the expander "
+                f"{inches(case.expander_in)}"
+            )
+            yield finding("COLLAR_OUTSIDE", message, part=place, value=puller.outside_in)
+
+
+def size_findings(case: StringCase) -> Iterator[Finding]:
+    """Yield whether each tool is marked for this old line, and for lines of one size group only."""
+    bore, limits = nominal_bore_in(case.old_pipe), case.limits
+    for place, part in enumerate(case.tool_string.parts):
+        sizes = part.component.fits_old_in
+        if not sizes:
+            continue
+        if not fits(bore, sizes):
+            marked = ", ".join(inches(size) for size in sizes)
+            message = (
+                f"{part.component.label} is marked for {marked} lines, this one is {inches(bore)}"
+            )
+            yield finding("OLD_SIZE", message, part=place, value=bore)
+        small = any(size <= limits.small_line_most_in + _HAIR for size in sizes)
+        if small and any(size >= limits.large_line_least_in - _HAIR for size in sizes):
+            message = (
+                f"{part.component.label} is marked for {inches(limits.small_line_most_in)} lines "
+                f"and for larger ones of {inches(limits.large_line_least_in)} and more alike."
+            )
+            yield finding("SIZE_GROUP", message, part=place)
+
+
+def pipe_findings(case: StringCase) -> Iterator[Finding]:
+    """Yield whether the old run can be slit at all and the new pipe is the larger one."""
+    old, new = case.old_pipe, case.new_pipe
+    if old.material != "LEAD":
+        yield finding("OLD_PIPE", f"The old pipe is {old.material}; a lead blade does not slit it.")
+    for material in case.run_materials:
+        if material.upper() != "LEAD":
+            message = f"The old run holds {material.upper()}; a lead blade does not cut it."
+            yield finding("RUN_NOT_CUTTABLE", message)
+    if new.outside_in <= old.inside_in + _HAIR:
+        sizes = f"{inches(new.outside_in)} outside, the old bore {inches(old.inside_in)}"
+        message = f"The new pipe is {sizes}"
+        yield finding("NEW_PIPE_SMALLER", message, value=new.outside_in)
+    elif new.inside_in < old.inside_in - _HAIR:
+        message = f"The new bore is {inches(new.inside_in)}, the old one {inches(old.inside_in)}"
+        yield finding("NEW_BORE_SMALLER", message, value=new.inside_in)
+
+
+def entry_findings(case: StringCase) -> Iterator[Finding]:
+    """Yield whether the string passes the hole in the wall."""
+    if case.entry_hole_in is None or case.expander_in is None:
+        return
+    need = case.expander_in + case.limits.entry_hole_clearance_in
+    if case.entry_hole_in < need - _HAIR:
+        message = (
+            f"The hole in the wall is {inches(case.entry_hole_in)}; the expander needs "
+            f"{inches(need)}"
+        )
+        yield finding("ENTRY_HOLE", message, value=case.entry_hole_in)
+
+
+def _clear(what: str, size_in: float, bore_in: float, clearance_in: float) -> str:
+    return (
+        f"The {what} of the cable is {inches(size_in)}; with {inches(clearance_in)[:-1]} clearance "
+        f"it needs a bore of {inches(size_in + clearance_in)} and the old pipe has "
+        f"{inches(bore_in)}"
+    )
+
+
+def _pull_cable(case: StringCase, place: int, pulling_end_in: float) -> Iterator[Finding]:
+    bore, limits = case.old_pipe.inside_in, case.limits
+    if pulling_end_in + limits.clearance_in > bore + _HAIR:
+        message = _clear("pulling end", pulling_end_in, bore, limits.clearance_in)
+        yield finding("PULL_CABLE_BORE", message, part=place, value=pulling_end_in)
+    elif pulling_end_in + limits.tight_clearance_in > bore - _HAIR:
+        message = (
+            f"The pulling end of {inches(pulling_end_in)} has {inches(bore - pulling_end_in)} to "
+            "spare in the old bore, before scale."
+        )
+        yield finding("PULL_CABLE_TIGHT", message, part=place, value=bore - pulling_end_in)
+
+
+def _cable_length(case: StringCase, place: int, cable: Component) -> Iterator[Finding]:
+    if case.length_ft is None:
+        yield finding("LENGTH_UNKNOWN", "The length of the line is not given.", part=place)
+    elif cable.length_ft:
+        need = case.length_ft + case.limits.cable_extra_ft
+        if not cable.length_ft >= need - _HAIR:
+            message = (
+                f"{cable.label} is {cable.length_ft:g} ft long; a line of {case.length_ft:g} ft "
+                f"needs {need:g} ft with the string, the puller and both pits."
+            )
+            yield finding("CABLE_SHORT", message, part=place, value=cable.length_ft)
+
+
+def _pilot(case: StringCase, place: int, blade: Component) -> Iterator[Finding]:
+    bore, limits = case.old_pipe.inside_in, case.limits
+    most, least = bore - limits.pilot_slack_least_in, bore - limits.pilot_slack_most_in
+    text = f"The pilot of {blade.label} is {inches(blade.pilot_in)}, the old bore {inches(bore)}; "
+    if blade.pilot_in > most + _HAIR:
+        message = text + f"at most {inches(most)} enters."
+        yield finding("BLADE_PILOT_LARGE", message, part=place, value=blade.pilot_in)
+    elif blade.pilot_in < least - _HAIR:
+        message = text + f"under {inches(least)} it wanders."
+        yield finding("BLADE_PILOT_SMALL", message, part=place, value=blade.pilot_in)
+
+
+def _expander(case: StringCase, place: int, expander: Component) -> Iterator[Finding]:
+    old, new, limits, size = case.old_pipe, case.new_pipe, case.limits, expander.outside_in
+    least, most = limits.expander_least * new.outside_in, limits.expander_most * new.outside_in
+    text = f"{expander.label} is {inches(size)}, the new pipe {inches(new.outside_in)} outside; "
+    if size < least - _HAIR:
+        message = text + f"it should be {least:.3f} to {most:.3f} in."
+        yield finding("EXPANDER_SMALL", message, part=place, value=size)
+    elif size > most + _HAIR:
+        message = text + f"it should be {least:.3f} to {most:.3f} in."
+        yield finding("EXPANDER_LARGE", message, part=place, value=size)
+    if size <= old.inside_in + _HAIR:
+        message = f"{expander.label} is {inches(size)}, the old bore {inches(old.inside_in)}"
+        yield finding("EXPANDER_OLD_BORE", message, part=place, value=size)
+    opening = size + 2 * old.wall_in
+    message = f"The soil opens to {inches(opening)} where the expander passes."
+    yield finding("SOIL_OPENING", message, part=place, value=opening)
+
+
+def _pre_expanders(case: StringCase) -> Iterator[Finding]:
+    before, last = case.old_pipe.inside_in, None
+    for place, pre in case.of_kind(Kind.PRE_EXPANDER):
+        size = pre.outside_in
+        if not size:
+            continue
+        end = case.expander_in
+        if size <= before + _HAIR or (end is not None and size >= end - _HAIR):
+            upper = f" and under the expander's {inches(end)}" if end is not None else "."
+            message = f"{pre.label} is {inches(size)}; it must be over {inches(before)}{upper}"
+            yield finding("PRE_EXPANDER_SIZE", message, part=place, value=size)
+        yield from _step(case, before, size, place)
+        before, last = size, place
+    if last is not None and case.expander_in:
+        yield from _step(case, before, case.expander_in, last)
+
+
+def _step(case: StringCase, before: float, after: float, place: int) -> Iterator[Finding]:
+    step = after / before - 1
+    if step > case.limits.step_up + _HAIR:
+        message = (
+            f"From {inches(before)} to {inches(after)} is a step of {step:.0%}, over "
+            f"{case.limits.step_up:.0%}."
+        )
+        yield finding("STEP_UP", message, part=place, value=step)
+
+
+def _spacing(case: StringCase) -> Iterator[Finding]:
+    blades, expanders = case.of_kind(Kind.BLADE), case.of_kind(Kind.EXPANDER)
+    if not (blades and expanders) or not expanders[0][1].length_in:
+        return
+    start, end = blades[0][0], expanders[0][0]
+    between = [part.component for part in case.tool_string.parts[start + 1 : end]]
+    if not any(tool.kind is Kind.SPACER for tool in between):
+        return  # said already: a spacer is advised
+    spacing = sum(tool.length_in or 0 for tool in between)
+    if spacing < expanders[0][1].length_in - _HAIR:
+        place = next(i for i, tool in case.of_kind(Kind.SPACER) if start < i < end)
+        message = (
+            f"Blade and expander are {inches(spacing)} apart, less than the expander's "
+            f"{inches(expanders[0][1].length_in)}"
+        )
+        yield finding("SPACING", message, part=place, value=spacing)
+
+
+def _collar(case: StringCase, place: int, puller: Component) -> Iterator[Finding]:
+    new = case.new_pipe
+    if puller.fits_new_in and not fits(new.nominal_in, puller.fits_new_in):
+        sizes = ", ".join(inches(size) for size in puller.fits_new_in)
+        message = f"{puller.label} is for {sizes} pipe, the new pipe is {inches(new.nominal_in)}"
+        yield finding("COLLAR_SIZE", message, part=place, value=new.nominal_in)
+    types = {name.upper() for name in puller.fits_new_types}
+    if types and new.fitting_type not in types:
+        message = f"{puller.label} is for {', '.join(sorted(types))}, the new pipe is {new.label}."
+        yield finding("COLLAR_TYPE", message, part=place)

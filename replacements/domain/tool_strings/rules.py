@@ -1,0 +1,74 @@
+"""The rules of a tool string as data: level, source and what to do, and the limits they use."""
+
+from dataclasses import dataclass, fields
+from functools import cache
+
+from replacements.domain.findings import Finding, Level
+from replacements.domain.reference_tables import cited, rows
+
+
+@dataclass(frozen=True)
+class StringLimits:
+    """Limits that a utility owns; the defaults are proposals, published by nobody [judgement].
+
+    Lengths in inches, shares of one.
+    """
+
+    clearance_in: float = 1 / 16
+    tight_clearance_in: float = 1 / 8
+    blade_reach_in: float = 1 / 8
+    pilot_slack_least_in: float = 1 / 32
+    pilot_slack_most_in: float = 1 / 8
+    step_up: float = 0.35
+    expander_least: float = 1.10
+    expander_most: float = 1.50
+    expander_aim: float = 1.25
+    entry_hole_clearance_in: float = 1 / 2
+    cable_extra_ft: float = 15
+    pulling_cable_in: float = 3 / 8
+    small_line_most_in: float = 1 / 2
+    large_line_least_in: float = 5 / 8
+    large_line_most_in: float = 1.0
+    design_factor: float = 3.0
+    caution_share: float = 0.80
+
+    def __post_init__(self):
+        """Refuse limits that are not above 0.
+
+        Raises
+        ------
+        ValueError: a limit is zero, negative or not a number.
+        """
+        for item in fields(self):
+            if not getattr(self, item.name) > 0:
+                raise ValueError(f"{item.name} must be above 0.")
+
+
+DEFAULT_LIMITS = StringLimits()
+
+
+@cache
+def rule_table() -> dict[str, dict[str, str]]:
+    """Return every rule of `string_rules.csv` by its code."""
+    return {row["rule"]: row for row in rows("string_rules")}
+
+
+def finding(
+    rule: str,
+    message: str,
+    *,
+    part: int | None = None,
+    value: float | None = None,
+    source: str | None = None,
+) -> Finding:
+    """Return what a rule has to say, with level, source and advice from its row."""
+    row = rule_table()[rule]
+    return Finding(
+        level=Level(row["level"]),
+        rule=rule,
+        message=message,
+        source=source or cited(row["source"], row["mark"]),
+        do=row["do"],
+        part=part,
+        value=value,
+    )
