@@ -1,0 +1,182 @@
+"""What pulls teach, held to a grid integration, to scipy and to ordinary least squares."""
+
+import math
+
+import numpy
+import pytest
+import statsmodels.api
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from replacements.domain.learning import (
+    Observation,
+    Prior,
+    bias_interval,
+    calibrate,
+    narrowing,
+    next_pull_sigma_ln,
+    planning_prior,
+    posterior,
+)
+from replacements.domain.pull_force import Bore, Limit, ParameterSet, PullCase, estimate
+
+SHIPPED = ParameterSet().id
+RATIOS = [0.31, -0.22, 0.55, 0.08, 0.41, 0.12, -0.05]
+
+
+def pulls(ratios, soil="STIFF_CLAY", parameter_set=SHIPPED):
+    return [Observation(soil, 1000, 1000 * math.exp(ratio), parameter_set) for ratio in ratios]
+
+
+class TestAgainstOthers:
+    def test_belief_against_grid_integration(self):
+        """Prior times likelihood summed over a fine grid of bias and variance."""
+        prior = planning_prior()
+        bias = numpy.linspace(-1.5, 1.5, 1201)[:, None]
+        variance = numpy.exp(numpy.linspace(math.log(0.005), math.log(3), 900))[None, :]
+        density = stats.invgamma.logpdf(variance, prior.shape, scale=prior.scale)
+        density = density + stats.norm.logpdf(bias, prior.mean, numpy.sqrt(variance / prior.pulls))
+        for ratio in RATIOS:
+            density = density + stats.norm.logpdf(ratio, bias, numpy.sqrt(variance))
+        weight = numpy.exp(density - density.max()) * variance
+        marginal = weight.sum(axis=1) / weight.sum()
+        mean = float((marginal * bias[:, 0]).sum())
+        belief = posterior(RATIOS, prior)
+        assert belief.mean == pytest.approx(mean, abs=1e-4)
+        below = numpy.cumsum(marginal)
+        low, high = (float(numpy.interp(p, below, bias[:, 0])) for p in (0.05, 0.95))
+        found = [math.log(end) for end in bias_interval(belief)]
+        assert found == pytest.approx([low, high], abs=4e-3)
+
+    def test_flat_prior_is_ordinary_least_squares(self):
+        """Intercept alone, its t interval and residual variance, by statsmodels."""
+        fit = statsmodels.api.OLS(RATIOS, numpy.ones(len(RATIOS))).fit()
+        belief = posterior(RATIOS, Prior(mean=0, pulls=0, shape=-0.5, scale=0))
+        assert belief.mean == pytest.approx(fit.params[0])
+        assert belief.scale / belief.shape == pytest.approx(fit.mse_resid)
+        found = [math.log(end) for end in bias_interval(belief)]
+        assert found == pytest.approx(list(fit.conf_int(alpha=0.1)[0]))
+
+    def test_next_pull_against_statsmodels_prediction(self):
+        fit = statsmodels.api.OLS(RATIOS, numpy.ones(len(RATIOS))).fit()
+        low, high = fit.get_prediction([1.0]).conf_int(obs=True, alpha=0.2)[0]
+        belief = posterior(RATIOS, Prior(mean=0, pulls=0, shape=-0.5, scale=0))
+        half = stats.norm.ppf(0.9) * next_pull_sigma_ln(belief)
+        assert [belief.mean - half, belief.mean + half] == pytest.approx([low, high])
+
+    def test_one_at_a_time_equals_all_at_once(self):
+        belief = planning_prior()
+        for ratio in RATIOS:
+            belief = posterior([ratio], belief)
+        whole = posterior(RATIOS, planning_prior())
+        assert [belief.mean, belief.scale] == pytest.approx([whole.mean, whole.scale])
+
+
+class TestShrinkage:
+    def test_no_pull_leaves_the_plain_range(self):
+        (before,) = narrowing([], "STIFF_CLAY")
+        assert before.bias_factor == 1
+        assert before.sigma_ln == pytest.approx(0.55)
+        assert before.next_pull == pytest.approx((1 / 2.0235, 2.0235), rel=1e-3)
+
+    def test_one_pull_moves_a_third_of_the_way(self):
+        """The prior is worth two pulls."""
+        (one,) = calibrate(pulls([0.6])).values()
+        assert math.log(one.bias_factor) == pytest.approx(0.2)
+
+    def test_interval_narrows_with_agreeing_pulls(self):
+        steps = narrowing(pulls([0.3, 0.25, 0.35] * 10), "STIFF_CLAY")
+        widths = [math.log(step.interval[1] / step.interval[0]) for step in steps]
+        assert [step.n for step in steps] == list(range(31))
+        assert widths == sorted(widths, reverse=True)
+        assert widths[-1] < widths[0] / 5
+        assert steps[-1].sigma_ln < 0.3
+
+    def test_scattered_pulls_widen_the_next(self):
+        (wild,) = calibrate(pulls([1.5, -1.5] * 5)).values()
+        assert wild.sigma_ln > 0.8
+
+    def test_many_pulls_find_the_scatter(self):
+        draws = numpy.random.default_rng(7).normal(math.log(1.4), 0.3, 400)
+        (found,) = calibrate(pulls(draws)).values()
+        assert found.bias_factor == pytest.approx(1.4, rel=0.05)
+        assert found.sigma_ln == pytest.approx(0.3, rel=0.1)
+
+    def test_the_interval_holds_the_truth_nine_times_in_ten(self):
+        """Truths drawn from the prior, five pulls each: the share held is the level stated."""
+        generator, prior, held = numpy.random.default_rng(11), planning_prior(), 0
+        for _ in range(1500):
+            variance = prior.scale / generator.gamma(prior.shape)
+            bias = generator.normal(prior.mean, math.sqrt(variance / prior.pulls))
+            belief = posterior(list(generator.normal(bias, math.sqrt(variance), 5)), prior)
+            low, high = bias_interval(belief)
+            held += low < math.exp(bias) < high
+        assert held / 1500 == pytest.approx(0.9, abs=0.025)
+
+    @settings(max_examples=60)
+    @given(st.lists(st.floats(-2, 2), min_size=1, max_size=20))
+    def test_bias_lies_between_prior_and_data(self, ratios):
+        belief = posterior(ratios, planning_prior())
+        mean = sum(ratios) / len(ratios)
+        assert min(0, mean) - 1e-9 <= belief.mean <= max(0, mean) + 1e-9
+
+
+class TestKeepingApart:
+    def test_soils_do_not_mix(self):
+        found = calibrate([*pulls([0.9, 0.9]), *pulls([-0.9, -0.9], soil="LOOSE_SAND")])
+        assert found["STIFF_CLAY"].bias_factor > 1 > found["LOOSE_SAND"].bias_factor
+
+    def test_pulls_estimated_with_other_constants_are_counted_out(self):
+        (found,) = calibrate([*pulls([0.1]), *pulls([2.0, 2.0], parameter_set="older")]).values()
+        assert (found.n, found.left_out) == (1, 2)
+        assert math.log(found.bias_factor) == pytest.approx(0.1 / 3)
+
+    def test_id_changes_with_what_was_learned(self):
+        steps = narrowing(pulls(RATIOS), "STIFF_CLAY")
+        assert len({step.id for step in steps}) == len(steps)
+
+    @pytest.mark.parametrize("measured", [0, -5, float("nan")])
+    def test_a_force_has_a_logarithm(self, measured):
+        with pytest.raises(ValueError, match="measured force of a pull must be above zero"):
+            Observation("STIFF_CLAY", 1000, measured, SHIPPED)
+
+
+class TestInTheEstimate:
+    case = PullCase(
+        old_pipe=Bore(0.625, 1.05),
+        new_pipe=Bore(0.745, 0.875),
+        expander_in=1.25,
+        length_ft=35,
+        cover_ft=5,
+        soil="STIFF_CLAY",
+        limits_lbf=dict.fromkeys(Limit, 4000.0),
+        pipe_allowable_lbf=900,
+        grip_efficiency=0.9,
+    )
+
+    def test_a_calibration_moves_the_total(self):
+        learned = calibrate(pulls([0.4] * 12))
+        plain, made = estimate(self.case), estimate(self.case, learned)
+        factor = learned["STIFF_CLAY"].bias_factor
+        assert made.expected_lbf == pytest.approx(plain.expected_lbf * factor)
+        assert made.parts.total == pytest.approx(made.expected_lbf)
+        assert made.high_lbf / made.low_lbf < plain.high_lbf / plain.low_lbf
+        assert made.calibration == learned["STIFF_CLAY"].id
+        assert plain.calibration == ""
+
+    def test_a_low_log_never_lowers_the_drag_on_the_pipe(self):
+        plain = estimate(self.case)
+        low, high = (estimate(self.case, calibrate(pulls([sign * 0.4] * 12))) for sign in (-1, 1))
+        assert low.expected_lbf < plain.expected_lbf
+        assert low.drag == plain.drag
+        assert high.drag.high_lbf > plain.drag.high_lbf
+
+    def test_another_soil_teaches_nothing_here(self):
+        learned = calibrate(pulls([0.4] * 12, soil="LOOSE_SAND"))
+        assert estimate(self.case, learned) == estimate(self.case)
+
+    def test_other_constants_are_refused(self):
+        learned = calibrate(pulls([0.4], parameter_set="older"), parameter_set="older")
+        with pytest.raises(ValueError, match="calibrate again"):
+            estimate(self.case, learned)
