@@ -67,7 +67,7 @@ def deferral(
 
     Raises
     ------
-    ValueError: a count is negative, there are no connections, or fewer than the known lines.
+    ValueError: a count is negative, there are no connections, or the pool is empty.
 
     Source: 40 CFR 141.84(d); rule values DEFERRAL_SHARE, DEFERRAL_TEST_RATE.
 
@@ -101,14 +101,8 @@ def _check(known: int, connections: int, pool: int | None) -> None:
         raise ValueError(f"The number of known lead and GRR lines is {known}; give 0 or more.")
     if connections <= 0:
         raise ValueError(f"The system has {connections} service connections; give at least 1.")
-    if known > connections:
-        raise ValueError(
-            f"{known} known lead and GRR lines are more than the {connections} service connections."
-        )
-    if pool is not None and pool < known:
-        raise ValueError(
-            f"The pool of {pool} is smaller than the {known} known lead and GRR lines."
-        )
+    if pool is not None and pool < 1:
+        raise ValueError(f"The replacement pool is {pool}; give at least 1.")
 
 
 def shown_annual_number(found: Deferral, rules: Rules = RULES) -> int:

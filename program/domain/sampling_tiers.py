@@ -215,10 +215,11 @@ def exceeds(
 
     Raises
     ------
-    ValueError: the unit is not one of the two.
+    ValueError: the unit or the metal is not one of the two.
     """
+    if metal not in ("LEAD", "COPPER"):
+        raise ValueError(f"There is no action level for {metal!r}; it may be LEAD or COPPER.")
     if unit not in ("ug/L", "mg/L"):
         raise ValueError(f"The unit is {unit!r}; it may be 'ug/L' or 'mg/L'.")
     micrograms = exact(percentile) * (1000 if unit == "mg/L" else 1)
-    rule_id = "COPPER_ACTION_LEVEL_UG_PER_L" if metal == "COPPER" else "LEAD_ACTION_LEVEL_UG_PER_L"
-    return micrograms > rules.value(rule_id, as_of)
+    return micrograms > rules.value(f"{metal}_ACTION_LEVEL_UG_PER_L", as_of)
