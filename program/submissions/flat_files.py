@@ -11,12 +11,19 @@ from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
-from program.submissions import tables
 from program.submissions.cell_text import Notes, clean, without_formula
 from program.submissions.digest import WrittenFile, put_in_place, written
+from program.submissions.facts import SubmissionFacts, SummaryLine, summary_lines
 from program.submissions.layouts import DATES, STANDARD, Layout, LayoutError
+from program.submissions.rows import (
+    AccessRefusalRow,
+    ChangeRow,
+    LineRow,
+    NoticeRow,
+    PartialRow,
+    ReplacementRow,
+)
 from program.submissions.schema import SCHEMA_ID
-from program.submissions.tables import SubmissionFacts
 
 REPORT_EVERY = 5_000
 
@@ -26,7 +33,7 @@ Report = Callable[[int, int], None]
 def write_csv(
     path: Path,
     facts: SubmissionFacts,
-    lines: Iterable[tables.LineRow],
+    lines: Iterable[LineRow],
     *,
     layout: Layout = STANDARD,
     report: Report | None = None,
@@ -86,7 +93,7 @@ def _csv_text(value: str, words: Mapping[str, str], notes: Notes, where: str) ->
 def write_lines_json(
     path: Path,
     facts: SubmissionFacts,
-    lines: Iterable[tables.LineRow],
+    lines: Iterable[LineRow],
     *,
     report: Report | None = None,
 ) -> WrittenFile:
@@ -106,11 +113,11 @@ def write_lines_json(
 def write_json(
     path: Path,
     facts: SubmissionFacts,
-    replacements: Iterable[tables.ReplacementRow] = (),
-    refusals: Iterable[tables.AccessRefusalRow] = (),
-    partials: Iterable[tables.PartialRow] = (),
-    changes: Iterable[tables.ChangeRow] = (),
-    notices: Iterable[tables.NoticeRow] = (),
+    replacements: Iterable[ReplacementRow] = (),
+    refusals: Iterable[AccessRefusalRow] = (),
+    partials: Iterable[PartialRow] = (),
+    changes: Iterable[ChangeRow] = (),
+    notices: Iterable[NoticeRow] = (),
     *,
     files: Mapping[str, WrittenFile] | None = None,
 ) -> WrittenFile:
@@ -160,7 +167,7 @@ def _head(facts: SubmissionFacts, files: Mapping[str, WrittenFile]) -> dict:
         "revision": facts.revision,
         "amended_because": facts.amended_because,
         "previous_digest": facts.previous_digest,
-        "summary": [_summary_entry(line) for line in tables.summary_lines(facts)],
+        "summary": [_summary_entry(line) for line in summary_lines(facts)],
         "years": [year._asdict() for year in facts.report.years] if facts.report else [],
         "validation": [fact._asdict() for fact in facts.validation],
         "deferral": [fact._asdict() for fact in facts.deferral],
@@ -173,7 +180,7 @@ def _head(facts: SubmissionFacts, files: Mapping[str, WrittenFile]) -> dict:
     return _cleaned(head, Notes())
 
 
-def _summary_entry(line: tables.SummaryLine) -> dict:
+def _summary_entry(line: SummaryLine) -> dict:
     entry = {"code": line.code, "heading": line.heading, "value": line.value}
     if line.total:
         entry["counted_from"] = {

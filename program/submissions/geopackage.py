@@ -9,7 +9,9 @@ from pathlib import Path
 
 from program.submissions.cell_text import Notes, clean
 from program.submissions.digest import WrittenFile, put_in_place, written
-from program.submissions.tables import LINES, LineRow, SubmissionFacts
+from program.submissions.facts import SubmissionFacts
+from program.submissions.rows import LineRow
+from program.submissions.tables import LINES
 
 POINTS = "service_lines"
 WITHOUT_LOCATION = "service_lines_without_location"

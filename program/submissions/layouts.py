@@ -33,6 +33,7 @@ from program.submissions.tables import CODES, SHEETS, Column
 FOLDER = Path(__file__).resolve().parent.parent / "reference" / "layouts"
 SHEET_NAME_MAX = 27  # a worksheet's name holds 31 characters; a second sheet adds its number
 _FORBIDDEN = re.compile(r"[\[\]:*?/\\]")
+_WILD = re.compile(r"[*?~]|^[=<>]")
 _OWN_SHEETS = ("summary", "recount by hand", "validation", "deferred deadline", "columns", "notes")
 DATES = {"ISO": ("yyyy-mm-dd", "%Y-%m-%d"), "US": ("mm/dd/yyyy", "%m/%d/%Y")}
 RECOUNTED = ("category", "connector", "yes_no", "cause")  # two codes must not share one word
@@ -281,6 +282,11 @@ def _code_faults(key: str, words: object):
             yield f"[codes.{key}] has no word for {code}."
         elif not isinstance(word, str) or not word.strip() or not word.isprintable():
             yield f"The word for {code} in [codes.{key}] must be a text."
+        elif key in RECOUNTED and _WILD.search(word):
+            yield (
+                f"The word '{word}' for {code} in [codes.{key}] holds * ? or ~, or starts with "
+                "= < or >: a spreadsheet's count would take it for a pattern."
+            )
     if key in RECOUNTED:
         for word, times in Counter(str(w).strip().casefold() for w in words.values()).items():
             if times > 1:

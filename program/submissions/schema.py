@@ -8,7 +8,9 @@ from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 
-from program.submissions.tables import CODES, SHEETS, TOTALS, KeyedFact, RateYear, Sheet
+from program.submissions.facts import TOTALS
+from program.submissions.rows import KeyedFact, RateYear
+from program.submissions.tables import CODES, SHEETS, Sheet
 
 PUBLISHED = Path(__file__).resolve().parent.parent / "reference" / "submission_schema.json"
 SCHEMA_ID = "urn:lead-line-program:annual-submission:1"

@@ -1,191 +1,22 @@
-"""The sheets of the annual submission: their rows, their columns, their totals.
+"""The sheets of the annual submission: one table of columns that serves every writer."""
 
-One table of columns and one of totals serve every writer. Nothing here counts: the caller says
-the totals, the audit recounts them, and a person can do the same from `Total.where`.
-"""
-
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
-from datetime import date
-from fractions import Fraction
+from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
-from typing import NamedTuple
 
-THE_YEAR = "(program year)"  # stands for the submission's own program year in a condition
+from program.submissions import rows
+from services_inventory.domain.classification import Category
+from services_inventory.domain.materials import Connector, Material
 
 CODES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "category": ("LEAD", "GRR", "UNKNOWN", "NON_LEAD"),
-        "connector": ("LEAD", "NON_LEAD", "UNKNOWN", "NONE"),
-        "material": (
-            "LEAD",
-            "LEAD_LINED_GALVANIZED",
-            "GALVANIZED",
-            "COPPER",
-            "PLASTIC",
-            "IRON",
-            "BRASS",
-            "OTHER_NON_LEAD",
-            "NON_LEAD",
-            "UNKNOWN",
-            "NONE",
-        ),
+        "category": tuple(category.value for category in Category),
+        "connector": tuple(connector.value for connector in Connector),
+        "material": tuple(material.value for material in Material),
         "yes_no": ("YES", "NO"),
         "cause": ("FOUND", "REPLACED", "CORRECTED"),
     }
 )
-
-
-class LineRow(NamedTuple):
-    """One service line on the day of the submission; dates are `date`, unknown is None."""
-
-    location_id: str
-    address: str
-    neighbourhood: str
-    latitude: float | None
-    longitude: float | None
-    category: str
-    reason: str
-    citation: str
-    since: date | None
-    system_material: str
-    system_basis: str
-    system_observed_on: date | None
-    system_points_seen: int | None
-    customer_material: str
-    customer_basis: str
-    customer_observed_on: date | None
-    customer_points_seen: int | None
-    system_was_lead: str
-    connector: str
-    connector_basis: str
-    connector_location: str
-    line_use: str
-    installed_year: int | None
-    size_in: float | None
-    under_control: str
-    in_replacement_pool: str
-    in_validation_pool: str
-    document: str
-
-
-class ReplacementRow(NamedTuple):
-    """One replacement that left no lead or galvanized-requiring-replacement portion."""
-
-    work_order: str
-    location_id: str
-    address: str
-    neighbourhood: str
-    category_before: str
-    category_after: str
-    completed_on: date | None
-    program_year: int | None
-    counted: str
-    system_material_after: str
-    customer_material_after: str
-    method: str
-    length_ft: float | None
-    contractor: str
-    accepted_on: date | None
-    remarks: str
-
-
-class PartialRow(NamedTuple):
-    """One replacement after which some lead or GRR portion stayed."""
-
-    work_order: str
-    location_id: str
-    address: str
-    category_before: str
-    category_after: str
-    completed_on: date | None
-    program_year: int | None
-    occasion: str
-    portion_left: str
-    offered_on: date | None
-    remarks: str
-
-
-class AccessRefusalRow(NamedTuple):
-    """One line not replaced for lack of access or consent, with the attempts made."""
-
-    location_id: str
-    address: str
-    category: str
-    reason: str
-    attempts: int
-    methods: int
-    first_attempt_on: date | None
-    last_attempt_on: date | None
-    attempts_made: str
-    reasonable_effort: str
-    next_due_on: date | None
-
-
-class ChangeRow(NamedTuple):
-    """One change of a line's category since the last submission."""
-
-    location_id: str
-    address: str
-    from_category: str
-    to_category: str
-    cause: str
-    effective_on: date | None
-    program_year: int | None
-    recorded_on: date | None
-    reason: str
-    document: str
-
-
-class NoticeRow(NamedTuple):
-    """One notice owed to an address: by when, sent how, and what came back."""
-
-    location_id: str
-    address: str
-    kind: str
-    language: str
-    due_on: date | None
-    sent_on: date | None
-    method: str
-    outcome: str
-    batch: str
-
-
-class ValueUsed(NamedTuple):
-    """One value of the rule that the submission was computed by."""
-
-    id: str
-    value: str
-    unit: str
-    citation: str
-    source: str
-    mark: str
-    ticked_off_by: str | None = None
-    ticked_off_on: date | None = None
-
-    @property
-    def settled(self) -> bool:
-        """Read in the rule's own text, or ticked off by a person who did."""
-        return self.mark == "seen" or self.ticked_off_by is not None
-
-
-class RateYear(NamedTuple):
-    """One program year of the replacement rate; None where it cannot be computed."""
-
-    program_year: int
-    pool: int | None
-    replaced: int
-    annual_rate: Fraction | None
-    cumulative_rate: Fraction | None
-
-
-class KeyedFact(NamedTuple):
-    """One line of the validation report or the deferred-deadline sheet."""
-
-    heading: str
-    value: str
-    citation: str
-    mark: str
 
 
 @dataclass(frozen=True)
@@ -227,7 +58,7 @@ _PLACE = (
 LINES = Sheet(
     "lines",
     "Service lines",
-    LineRow,
+    rows.LineRow,
     _columns(
         *_PLACE,
         ("neighbourhood", "Neighbourhood", "text", 18, "Area of the replacement plan."),
@@ -263,7 +94,7 @@ LINES = Sheet(
 REPLACEMENTS = Sheet(
     "replacements",
     "Replacements",
-    ReplacementRow,
+    rows.ReplacementRow,
     _columns(
         ("work_order", "Work order", "text", 14, "The utility's number of the job."),
         *_PLACE,
@@ -287,7 +118,7 @@ REPLACEMENTS = Sheet(
 PARTIALS = Sheet(
     "partials",
     "Partial replacements",
-    PartialRow,
+    rows.PartialRow,
     _columns(
         ("work_order", "Work order", "text", 14, "The utility's number of the job."),
         *_PLACE,
@@ -306,7 +137,7 @@ PARTIALS = Sheet(
 REFUSALS = Sheet(
     "refusals",
     "No access or consent",
-    AccessRefusalRow,
+    rows.AccessRefusalRow,
     _columns(
         *_PLACE,
         ("category", "Category", "text", 11, "Category of the whole line.", "category"),
@@ -325,7 +156,7 @@ REFUSALS = Sheet(
 CHANGES = Sheet(
     "changes",
     "Changes",
-    ChangeRow,
+    rows.ChangeRow,
     _columns(
         *_PLACE,
         ("from_category", "From", "text", 11, "Category before.", "category"),
@@ -343,7 +174,7 @@ CHANGES = Sheet(
 NOTICES = Sheet(
     "notices",
     "Notices",
-    NoticeRow,
+    rows.NoticeRow,
     _columns(
         *_PLACE,
         ("kind", "Kind", "text", 18, "Which notice."),
@@ -359,7 +190,7 @@ NOTICES = Sheet(
 VALUES = Sheet(
     "values",
     "Values used",
-    ValueUsed,
+    rows.ValueUsed,
     _columns(
         ("id", "Value", "text", 28, "Name of the value of the rule."),
         ("value", "Used", "text", 20, "What was used."),
@@ -375,179 +206,3 @@ VALUES = Sheet(
 SHEETS: Mapping[str, Sheet] = MappingProxyType(
     {s.key: s for s in (REPLACEMENTS, PARTIALS, REFUSALS, CHANGES, NOTICES, VALUES, LINES)}
 )
-
-Where = tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True)
-class Total:
-    """One total: rows of `sheet` that meet any one of `where` (each a list of column = code)."""
-
-    code: str
-    heading: str
-    sheet: str
-    where: tuple[Where, ...] = ((),)
-
-
-def _category(code: str) -> tuple[Where, ...]:
-    return ((("category", code),),)
-
-
-def _replaced(category: str, this_year: bool = True) -> tuple[Where, ...]:
-    rows: Where = (("category_before", category), ("counted", "YES"))
-    return ((*rows, ("program_year", THE_YEAR)),) if this_year else (rows,)
-
-
-def _partial(category: str, this_year: bool = True) -> tuple[Where, ...]:
-    rows: Where = (("category_before", category),)
-    return ((*rows, ("program_year", THE_YEAR)),) if this_year else (rows,)
-
-
-def _change(before: str, after: str) -> Where:
-    return (
-        ("from_category", before),
-        ("to_category", after),
-        ("cause", "FOUND"),
-        ("program_year", THE_YEAR),
-    )
-
-
-TOTALS: tuple[Total, ...] = (
-    Total("A1", "Lead service lines", "lines", _category("LEAD")),
-    Total("A2", "Galvanized requiring replacement", "lines", _category("GRR")),
-    Total("A3", "Lead status unknown", "lines", _category("UNKNOWN")),
-    Total("A4", "Non-lead service lines", "lines", _category("NON_LEAD")),
-    Total("A5", "All service lines", "lines"),
-    Total("A6", "Lead connectors", "lines", ((("connector", "LEAD"),),)),
-    Total("A7", "Connectors of unknown material", "lines", ((("connector", "UNKNOWN"),),)),
-    Total("A8", "Full replacements of lead lines", "replacements", _replaced("LEAD")),
-    Total("A9", "Full replacements of GRR lines", "replacements", _replaced("GRR")),
-    Total("A10", "Partial replacements of lead lines", "partials", _partial("LEAD")),
-    Total("A11", "Partial replacements of GRR lines", "partials", _partial("GRR")),
-    Total("A8_TO_DATE", "Full, lead, all years", "replacements", _replaced("LEAD", False)),
-    Total("A9_TO_DATE", "Full, GRR, all years", "replacements", _replaced("GRR", False)),
-    Total("A10_TO_DATE", "Partial, lead, all years", "partials", _partial("LEAD", False)),
-    Total("A11_TO_DATE", "Partial, GRR, all years", "partials", _partial("GRR", False)),
-)
-
-REPORT_COUNTS: tuple[Total, ...] = (
-    Total("B4", "Full replacements of lead lines", "replacements", _replaced("LEAD")),
-    Total("B5", "Full replacements of GRR lines", "replacements", _replaced("GRR")),
-    Total("B6a", "Lead lines remaining", "lines", _category("LEAD")),
-    Total("B6b", "GRR lines remaining", "lines", _category("GRR")),
-    Total("B6c", "Unknown lines remaining", "lines", _category("UNKNOWN")),
-    Total("B7", "Unknown lines found non-lead", "changes", (_change("UNKNOWN", "NON_LEAD"),)),
-    Total(
-        "B8",
-        "Non-lead lines found lead or GRR",
-        "changes",
-        (_change("NON_LEAD", "LEAD"), _change("NON_LEAD", "GRR")),
-    ),
-    Total("B13", "Lines not replaced for lack of access or consent", "refusals"),
-    Total(
-        "B14",
-        "Partial replacements",
-        "partials",
-        (*_partial("LEAD"), *_partial("GRR")),
-    ),
-)
-
-
-@dataclass(frozen=True, kw_only=True)
-class ReplacementReport:
-    """Items B1 to B15; `counts` holds the codes of `REPORT_COUNTS`."""
-
-    baseline_lead: int
-    baseline_grr: int
-    baseline_unknown: int
-    counts: Mapping[str, int]
-    pool_at_start: int | None
-    annual_rate: Fraction | None
-    cumulative_rate: Fraction | None
-    required_rate: Fraction
-    deadline: date
-    deadline_kind: str
-    plan_statement: str
-    years: tuple[RateYear, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True)
-class SubmissionFacts:
-    """What the submission says, beside its lists; `totals` holds the codes of `TOTALS`."""
-
-    pwsid: str
-    system_name: str
-    population: int
-    connections: int
-    as_of: date
-    program_year: int
-    totals: Mapping[str, int]
-    report: ReplacementReport | None = None
-    values_used: tuple[ValueUsed, ...] = ()
-    validation: tuple[KeyedFact, ...] = ()
-    deferral: tuple[KeyedFact, ...] = ()
-    revision: int = 1
-    amended_because: str = ""
-    previous_digest: str = ""
-    open_questions: tuple[str, ...] = field(default=())
-
-    def __post_init__(self):
-        """Refuse facts that lack a total.
-
-        Raises:
-            ValueError: naming each code that has no value.
-
-        """
-        said = set(self.totals) | set(self.report.counts if self.report else ())
-        wanted = [*TOTALS, *(REPORT_COUNTS if self.report else ())]
-        if missing := [total.code for total in wanted if total.code not in said]:
-            raise ValueError(f"The submission has no value for {', '.join(missing)}.")
-
-
-class SummaryLine(NamedTuple):
-    """One line of the summary: a whole number, a rate, a date or a sentence."""
-
-    code: str
-    heading: str
-    value: int | Fraction | date | str | None
-    total: Total | None = None
-    how_counted: str = ""
-
-
-def summary_lines(facts: SubmissionFacts) -> Iterator[SummaryLine]:
-    """Yield sheet A, then (where there is a report) sheet B, in the order of their codes."""
-    for total in TOTALS:
-        yield SummaryLine(total.code, total.heading, facts.totals[total.code], total)
-    if facts.report:
-        yield from sorted(_report_lines(facts.report), key=_code_order)
-
-
-def _code_order(line: SummaryLine) -> tuple[int, str]:
-    digits = "".join(filter(str.isdigit, line.code))
-    return int(digits), line.code
-
-
-def _report_lines(report: ReplacementReport) -> Iterator[SummaryLine]:
-    for total in REPORT_COUNTS:
-        yield SummaryLine(total.code, total.heading, report.counts[total.code], total)
-    baseline = "From the baseline inventory, as filed."
-    by_year = "See the table of program years below it."
-    yield SummaryLine("B1", "Baseline lead lines", report.baseline_lead, None, baseline)
-    yield SummaryLine("B2", "Baseline GRR lines", report.baseline_grr, None, baseline)
-    yield SummaryLine("B3", "Baseline unknown lines", report.baseline_unknown, None, baseline)
-    pool = "The list of line identifiers frozen on the first day of the program year."
-    yield SummaryLine("B9", "Replacement pool at the start", report.pool_at_start, None, pool)
-    annual = "(B4 + B5) / B9, as an exact fraction; rounded only where it is shown."
-    yield SummaryLine("B10", "Annual rate", report.annual_rate, None, annual)
-    mean = f"Mean of the annual rates of all program years so far. {by_year}"
-    yield SummaryLine("B11", "Cumulative average rate", report.cumulative_rate, None, mean)
-    yield SummaryLine("B12a", "Required rate", report.required_rate)
-    yield SummaryLine("B12b", "Deadline", report.deadline)
-    yield SummaryLine("B12c", "Kind of deadline", report.deadline_kind)
-    yield SummaryLine("B15", "Replacement plan", report.plan_statement)
-
-
-def file_stem(facts: SubmissionFacts) -> str:
-    """Return the common part of the files' names: system, program year, revision."""
-    safe = "".join(c for c in facts.pwsid if c.isascii() and (c.isalnum() or c in "-_"))
-    return f"{safe or 'system'}-year{facts.program_year:02d}-rev{facts.revision}"

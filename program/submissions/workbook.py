@@ -5,8 +5,7 @@ The same facts and rows give the same bytes: the only date inside is the submiss
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from datetime import date, datetime
-from fractions import Fraction
+from datetime import datetime
 from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
@@ -14,15 +13,24 @@ from typing import NamedTuple
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name
 
-from program.submissions import tables
 from program.submissions.cell_text import APOSTROPHE_NOTE, CELL_LENGTH_MAX, Notes, clean
 from program.submissions.digest import WrittenFile, put_in_place, written
+from program.submissions.facts import THE_YEAR, SubmissionFacts, Total, summary_lines
 from program.submissions.layouts import DATES, STANDARD, Layout, LayoutError
-from program.submissions.tables import SHEETS, Column, SubmissionFacts, SummaryLine, Total
+from program.submissions.rows import (
+    AccessRefusalRow,
+    ChangeRow,
+    KeyedFact,
+    LineRow,
+    NoticeRow,
+    PartialRow,
+    ReplacementRow,
+)
+from program.submissions.summary_sheet import SummarySheet, how_counted, shown
+from program.submissions.tables import CODES, SHEETS, Column
 
 ROWS_PER_SHEET = 1_000_000
 REPORT_EVERY = 5_000
-EXACT_INTEGER_MAX = 10**15  # a cell's number is exact up to fifteen digits
 
 Report = Callable[[int, int], None]
 
@@ -38,12 +46,12 @@ class _Part(NamedTuple):
 def write_workbook(
     path: Path,
     facts: SubmissionFacts,
-    lines: Iterable[tables.LineRow],
-    replacements: Iterable[tables.ReplacementRow] = (),
-    refusals: Iterable[tables.AccessRefusalRow] = (),
-    partials: Iterable[tables.PartialRow] = (),
-    changes: Iterable[tables.ChangeRow] = (),
-    notices: Iterable[tables.NoticeRow] = (),
+    lines: Iterable[LineRow],
+    replacements: Iterable[ReplacementRow] = (),
+    refusals: Iterable[AccessRefusalRow] = (),
+    partials: Iterable[PartialRow] = (),
+    changes: Iterable[ChangeRow] = (),
+    notices: Iterable[NoticeRow] = (),
     *,
     layout: Layout = STANDARD,
     report: Report | None = None,
@@ -105,7 +113,7 @@ class _Book:
         self.facts_sheet("Validation", self.facts.validation)
         self.facts_sheet("Deferred deadline", self.facts.deferral)
         parts["lines"] = self.list_sheets("lines", lines, report)
-        _SummarySheet(self, parts).write()
+        SummarySheet(self).write()
         self.recount_sheet(parts)
         self.columns_sheet()
         self.notes_sheet()
@@ -189,7 +197,7 @@ class _Book:
             where = f"='{part.name.replace(chr(39), chr(39) * 2)}'!${letter}$2:${letter}${last}"
             self.book.define_name(_range_name(key, column.key, part.number), where)
 
-    def facts_sheet(self, name: str, facts: Sequence[tables.KeyedFact]) -> None:
+    def facts_sheet(self, name: str, facts: Sequence[KeyedFact]) -> None:
         """Write the validation report or the deferred-deadline sheet, if there is one."""
         if not facts:
             return
@@ -213,7 +221,7 @@ class _Book:
         self.headings(sheet, 1, ("Code", "Total", "As stated", "Recount", "How to count it"))
         sheet.freeze_panes(2, 0)
         sheet.repeat_rows(1)
-        counted = [line for line in tables.summary_lines(self.facts) if line.total]
+        counted = [line for line in summary_lines(self.facts) if line.total]
         for row, line in enumerate(counted, start=2):
             self.text(sheet, row, 0, line.code)
             self.text(sheet, row, 1, line.heading)
@@ -233,7 +241,7 @@ class _Book:
         for key in SHEETS:
             for column in self.layout.columns(key):
                 row += 1
-                words = [self.layout.word(column, c) for c in tables.CODES.get(column.codes, ())]
+                words = [self.layout.word(column, c) for c in CODES.get(column.codes, ())]
                 said = (self.layout.sheet_name(key), column.heading, column.key, column.kind)
                 for col, value in enumerate((*said, column.comment, ", ".join(words))):
                     self.text(sheet, row, col, value)
@@ -248,131 +256,14 @@ class _Book:
             sheet.write_string(row, 0, line)
 
 
-class _SummarySheet:
-    """The first sheet: who, when, the totals, the years, what is still open."""
-
-    def __init__(self, book: _Book, parts):
-        self.book, self.facts, self.parts = book, book.facts, parts
-        self.sheet, self.row = book.summary, 0
-
-    def write(self) -> None:
-        """Write the sheet from top to bottom."""
-        self.about()
-        self.totals()
-        if self.facts.report:
-            self.years()
-        self.open_questions()
-
-    def line(self, *values: object, form=None) -> None:
-        """Write one row of text, numbers and dates, each as what it is."""
-        for col, value in enumerate(values):
-            self.cell(col, value, form)
-        self.row += 1
-
-    def cell(self, col: int, value: object, form=None) -> None:
-        """Write one cell in its real type."""
-        formats, sheet = self.book.formats, self.sheet
-        if isinstance(value, Fraction):
-            sheet.write_number(self.row, col, float(value), formats["rate"])
-        elif isinstance(value, int):
-            sheet.write_number(self.row, col, value, formats["int"])
-        elif isinstance(value, date):
-            sheet.write_datetime(self.row, col, value, formats["date"])
-        elif value is not None:
-            self.book.text(sheet, self.row, col, value, form)
-
-    def about(self) -> None:
-        """Write the system, the day and the program year."""
-        facts, formats = self.facts, self.book.formats
-        self.line("Annual submission of the service line inventory", form=formats["title"])
-        for heading, value in (
-            ("PWSID", facts.pwsid),
-            ("System", facts.system_name),
-            ("Population served", facts.population),
-            ("Service connections", facts.connections),
-            ("As of", facts.as_of),
-            ("Program year", facts.program_year),
-            ("Revision", facts.revision),
-            ("Amended because", facts.amended_because or None),
-            ("Digest of the submission before", facts.previous_digest or None),
-        ):
-            if value is not None:
-                self.line(None, heading, value)
-        self.row += 1
-
-    def totals(self) -> None:
-        """Write sheet A and sheet B with how each total is counted, and name the cells."""
-        heads = ("Code", "Total", "Value", "Numerator", "Denominator", "How it is counted")
-        self.book.headings(self.sheet, self.row, heads)
-        self.row += 1
-        for line in tables.summary_lines(self.facts):
-            fraction = line.value if isinstance(line.value, Fraction) else None
-            top = _exact(fraction.numerator) if fraction is not None else None
-            bottom = _exact(fraction.denominator) if fraction is not None else None
-            self.book.book.define_name(f"total_{line.code}", f"=Summary!$C${self.row + 1}")
-            how = how_counted(self.book.layout, self.facts, line)
-            self.line(line.code, line.heading, line.value, top, bottom, how)
-        self.row += 1
-
-    def years(self) -> None:
-        """Write one row for each program year that the rate is averaged over."""
-        heads = ("Year", "Replacement pool at the start", "Replaced", "Annual", "Cumulative")
-        self.book.headings(self.sheet, self.row, heads)
-        self.row += 1
-        for year in self.facts.report.years:
-            self.line(*year)
-        self.row += 1
-
-    def open_questions(self) -> None:
-        """Write the values nobody has confirmed and the questions left open."""
-        open_values = [v for v in self.facts.values_used if not v.settled]
-        said = [f"{v.id} = {v.value} {v.unit}".strip() + f" ({v.mark})" for v in open_values]
-        self.line(None, "Values used that nobody has read in the rule's text", len(said))
-        for sentence in said:
-            self.line(None, None, sentence)
-        self.line(None, "Questions left open", len(self.facts.open_questions))
-        for sentence in self.facts.open_questions:
-            self.line(None, None, sentence)
-        self.sheet.print_area(0, 0, self.row, 5)
-
-
-def how_counted(layout: Layout, facts: SubmissionFacts, line: SummaryLine) -> str:
-    """Return in one sentence how a person counts a total in this layout's sheets."""
-    total = line.total
-    if total is None:
-        return line.how_counted
-    name = layout.sheet_name(total.sheet)
-    ways = [
-        " and ".join(
-            f"'{_column(layout, total.sheet, key).heading}' is "
-            f"{_shown(layout, facts, total, key, code)}"
-            for key, code in where
-        )
-        for where in total.where
-    ]
-    if not ways[0]:
-        return f"Rows of '{name}'."
-    return f"Rows of '{name}' where {', or where '.join(ways)}."
-
-
-def _column(layout: Layout, sheet: str, key: str) -> Column:
-    return next(column for column in layout.columns(sheet) if column.key == key)
-
-
-def _shown(layout: Layout, facts: SubmissionFacts, total: Total, key: str, code: str) -> str:
-    if code == tables.THE_YEAR:
-        return str(facts.program_year)
-    return layout.word(_column(layout, total.sheet, key), code)
-
-
 def _count_formula(book: _Book, total: Total, parts: Sequence[_Part]) -> str:
     terms = []
     for part in parts:
         for where in total.where:
             pairs = []
             for key, code in where:
-                shown = _shown(book.layout, book.facts, total, key, code).replace('"', '""')
-                word = shown if code == tables.THE_YEAR else f'"{shown}"'
+                said = shown(book.layout, book.facts, total, key, code).replace('"', '""')
+                word = said if code == THE_YEAR else f'"{said}"'
                 pairs.append(f"{_range_name(total.sheet, key, part.number)},{word}")
             every = _range_name(total.sheet, "location_id", part.number)
             terms.append(f"COUNTIFS({','.join(pairs)})" if pairs else f"COUNTA({every})")
@@ -381,10 +272,6 @@ def _count_formula(book: _Book, total: Total, parts: Sequence[_Part]) -> str:
 
 def _range_name(sheet: str, column: str, number: int) -> str:
     return f"{sheet}_{column}" + (f"_{number}" if number > 1 else "")
-
-
-def _exact(number: int) -> int | str:
-    return number if abs(number) < EXACT_INTEGER_MAX else str(number)
 
 
 def _plain(text: str) -> str:

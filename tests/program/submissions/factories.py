@@ -3,14 +3,23 @@
 from datetime import date
 from fractions import Fraction
 
-from program.submissions import tables
+from program.submissions.facts import ReplacementReport, SubmissionFacts
+from program.submissions.rows import (
+    AccessRefusalRow,
+    ChangeRow,
+    LineRow,
+    PartialRow,
+    RateYear,
+    ReplacementRow,
+    ValueUsed,
+)
 
 AS_OF = date(2031, 1, 15)
 YEAR = 3
 
 
-def line(number=1, **given) -> tables.LineRow:
-    row = tables.LineRow(
+def line(number=1, **given) -> LineRow:
+    row = LineRow(
         location_id=f"L{number:05d}",
         address=f"{number} Example Street",
         neighbourhood="Mill End",
@@ -43,8 +52,8 @@ def line(number=1, **given) -> tables.LineRow:
     return row._replace(**given)
 
 
-def replacement(number=1, **given) -> tables.ReplacementRow:
-    row = tables.ReplacementRow(
+def replacement(number=1, **given) -> ReplacementRow:
+    row = ReplacementRow(
         work_order=f"W{number}",
         location_id=f"L{number:05d}",
         address=f"{number} Example Street",
@@ -65,24 +74,24 @@ def replacement(number=1, **given) -> tables.ReplacementRow:
     return row._replace(**given)
 
 
-def partial(number=1, **given) -> tables.PartialRow:
-    row = tables.PartialRow(
+def partial(number=1, **given) -> PartialRow:
+    row = PartialRow(
         f"W{number}", f"L{number:05d}", f"{number} Example Street", "LEAD", "LEAD",
         date(2030, 7, 8), YEAR, "Emergency repair", "Customer side", date(2030, 7, 8), "",
     )  # fmt: skip
     return row._replace(**given)
 
 
-def refusal(number=1, **given) -> tables.AccessRefusalRow:
-    row = tables.AccessRefusalRow(
+def refusal(number=1, **given) -> AccessRefusalRow:
+    row = AccessRefusalRow(
         f"L{number:05d}", f"{number} Example Street", "LEAD", "Refused", 4, 2,
         date(2030, 1, 5), date(2030, 3, 5), "2030-01-05 letter: no answer", "YES", None,
     )  # fmt: skip
     return row._replace(**given)
 
 
-def change(number=1, **given) -> tables.ChangeRow:
-    row = tables.ChangeRow(
+def change(number=1, **given) -> ChangeRow:
+    row = ChangeRow(
         f"L{number:05d}", f"{number} Example Street", "UNKNOWN", "NON_LEAD", "FOUND",
         date(2030, 4, 3), YEAR, date(2030, 4, 9), "Seen at two points", "D-2",
     )  # fmt: skip
@@ -90,9 +99,9 @@ def change(number=1, **given) -> tables.ChangeRow:
 
 
 VALUES = (
-    tables.ValueUsed("REQUIRED_RATE", "10", "percent", "141.84(d)", "Fact sheet", "seen"),
-    tables.ValueUsed("DEADLINE", "2037-12-31", "date", "141.84(d)(4)", "-", "memory"),
-    tables.ValueUsed(
+    ValueUsed("REQUIRED_RATE", "10", "percent", "141.84(d)", "Fact sheet", "seen"),
+    ValueUsed("DEADLINE", "2037-12-31", "date", "141.84(d)(4)", "-", "memory"),
+    ValueUsed(
         "POOL_BASIS", "ALL", "", "141.84(d)", "-", "memory", "Compliance staff", date(2031, 1, 9)
     ),
 )
@@ -150,7 +159,7 @@ def facts(lines=(), replacements=(), refusals=(), partials=(), changes=(), **giv
     annual = [Fraction(d, pool) for d, pool in zip(done, pools, strict=True)]
     average = [sum(annual[: n + 1], Fraction(0)) / (n + 1) for n in range(3)]
     years = zip((1, 2, 3), pools, done, annual, average, strict=True)
-    report = tables.ReplacementReport(
+    report = ReplacementReport(
         baseline_lead=600,
         baseline_grr=150,
         baseline_unknown=250,
@@ -162,7 +171,7 @@ def facts(lines=(), replacements=(), refusals=(), partials=(), changes=(), **giv
         deadline=date(2037, 12, 31),
         deadline_kind="TEN_YEAR",
         plan_statement="Updated 2031-01-10.",
-        years=tuple(tables.RateYear(*year) for year in years),
+        years=tuple(RateYear(*year) for year in years),
     )
     about = {
         "pwsid": "ZZ0000001",
@@ -175,7 +184,7 @@ def facts(lines=(), replacements=(), refusals=(), partials=(), changes=(), **giv
         "report": report,
         "values_used": VALUES,
     }
-    return tables.SubmissionFacts(**(about | given))
+    return SubmissionFacts(**(about | given))
 
 
 def town():

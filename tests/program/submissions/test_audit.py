@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from program.submissions import audit, flat_files, geopackage, tables
+from program.submissions import audit, flat_files, geopackage
+from program.submissions.facts import ReplacementReport
 from program.submissions.layouts import shipped_layouts
 from program.submissions.sheet_stream import UnreadableSheet
+from program.submissions.tables import CODES
 from program.submissions.workbook import write_workbook
 
 from .factories import YEAR, change, facts, line, partial, refusal, replacement, town
@@ -125,13 +127,13 @@ class TestDifference:
 
     def test_does_not_lean_on_the_definitions_that_the_summary_is_written_from(self):
         source = open(audit.__file__, encoding="utf-8").read()
-        for name in ("TOTALS", "REPORT_COUNTS", "summary_lines", "submissions.tables"):
+        for name in ("TOTALS", "REPORT_COUNTS", "summary_lines", "submissions.facts"):
             assert name not in source
 
 
-CATEGORY = st.sampled_from(tables.CODES["category"])
-FOUND = st.sampled_from(tables.CODES["cause"])
-LINES = st.lists(st.tuples(CATEGORY, st.sampled_from(tables.CODES["connector"])), max_size=30)
+CATEGORY = st.sampled_from(CODES["category"])
+FOUND = st.sampled_from(CODES["cause"])
+INVENTORY = st.lists(st.tuples(CATEGORY, st.sampled_from(CODES["connector"])), max_size=30)
 WORK = st.lists(
     st.tuples(st.sampled_from(("LEAD", "GRR")), st.integers(1, YEAR), st.sampled_from("YN")),
     max_size=15,
@@ -142,7 +144,7 @@ TEXT = st.text(max_size=40)
 
 class TestAnyInventory:
     @settings(max_examples=25, deadline=None)
-    @given(LINES, WORK, WORK, CHANGES, st.integers(0, 4), TEXT)
+    @given(INVENTORY, WORK, WORK, CHANGES, st.integers(0, 4), TEXT)
     def test_what_was_counted_plainly_is_what_is_recounted(
         self, lines, work, part, changed, refused, text
     ):
@@ -172,7 +174,7 @@ class TestAnyInventory:
         rows = town()
         said = facts(*rows)
         years = (said.report.years[0]._replace(pool=None, annual_rate=None, cumulative_rate=None),)
-        report = tables.ReplacementReport(
+        report = ReplacementReport(
             **{
                 **{name: getattr(said.report, name) for name in said.report.__dataclass_fields__},
                 "years": years,

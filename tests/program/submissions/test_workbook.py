@@ -6,8 +6,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from program.submissions import tables
 from program.submissions.layouts import STANDARD, LayoutError, shipped_layouts
+from program.submissions.tables import SHEETS
 from program.submissions.workbook import write_workbook
 
 from .factories import VALUES, facts, line, town
@@ -243,6 +243,6 @@ class TestLayout:
         assert list(Path(tmp_path).iterdir()) == []
 
     def test_every_sheet_has_one_column_for_each_field_of_its_row(self):
-        for sheet in tables.SHEETS.values():
+        for sheet in SHEETS.values():
             assert tuple(column.key for column in sheet.columns) == sheet.row._fields
             assert STANDARD.positions(sheet.key) == tuple(range(len(sheet.columns)))

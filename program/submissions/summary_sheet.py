@@ -1,0 +1,131 @@
+"""The first sheet of the workbook: who, when, the totals, the years, what is still open."""
+
+from datetime import date
+from fractions import Fraction
+
+from program.submissions.facts import THE_YEAR, SubmissionFacts, SummaryLine, Total, summary_lines
+from program.submissions.layouts import Layout
+from program.submissions.tables import Column
+
+EXACT_INTEGER_MAX = 10**15  # a cell's number is exact up to fifteen digits
+
+
+class SummarySheet:
+    """The first sheet: who, when, the totals, the years, what is still open."""
+
+    def __init__(self, book):
+        self.book, self.facts = book, book.facts
+        self.sheet, self.row = book.summary, 0
+
+    def write(self) -> None:
+        """Write the sheet from top to bottom."""
+        self.about()
+        self.totals()
+        if self.facts.report:
+            self.years()
+        self.open_questions()
+
+    def line(self, *values: object, form=None) -> None:
+        """Write one row of text, numbers and dates, each as what it is."""
+        for col, value in enumerate(values):
+            self.cell(col, value, form)
+        self.row += 1
+
+    def cell(self, col: int, value: object, form=None) -> None:
+        """Write one cell in its real type."""
+        formats, sheet = self.book.formats, self.sheet
+        if isinstance(value, Fraction):
+            sheet.write_number(self.row, col, float(value), formats["rate"])
+        elif isinstance(value, int):
+            sheet.write_number(self.row, col, value, formats["int"])
+        elif isinstance(value, date):
+            sheet.write_datetime(self.row, col, value, formats["date"])
+        elif value is not None:
+            self.book.text(sheet, self.row, col, value, form)
+
+    def about(self) -> None:
+        """Write the system, the day and the program year."""
+        facts, formats = self.facts, self.book.formats
+        self.line("Annual submission of the service line inventory", form=formats["title"])
+        for heading, value in (
+            ("PWSID", facts.pwsid),
+            ("System", facts.system_name),
+            ("Population served", facts.population),
+            ("Service connections", facts.connections),
+            ("As of", facts.as_of),
+            ("Program year", facts.program_year),
+            ("Revision", facts.revision),
+            ("Amended because", facts.amended_because or None),
+            ("Digest of the submission before", facts.previous_digest or None),
+        ):
+            if value is not None:
+                self.line(None, heading, value)
+        self.row += 1
+
+    def totals(self) -> None:
+        """Write sheet A and sheet B with how each total is counted, and name the cells."""
+        heads = ("Code", "Total", "Value", "Numerator", "Denominator", "How it is counted")
+        self.book.headings(self.sheet, self.row, heads)
+        self.row += 1
+        for line in summary_lines(self.facts):
+            fraction = line.value if isinstance(line.value, Fraction) else None
+            top = _exact(fraction.numerator) if fraction is not None else None
+            bottom = _exact(fraction.denominator) if fraction is not None else None
+            self.book.book.define_name(f"total_{line.code}", f"=Summary!$C${self.row + 1}")
+            how = how_counted(self.book.layout, self.facts, line)
+            self.line(line.code, line.heading, line.value, top, bottom, how)
+        self.row += 1
+
+    def years(self) -> None:
+        """Write one row for each program year that the rate is averaged over."""
+        heads = ("Year", "Replacement pool at the start", "Replaced", "Annual", "Cumulative")
+        self.book.headings(self.sheet, self.row, heads)
+        self.row += 1
+        for year in self.facts.report.years:
+            self.line(*year)
+        self.row += 1
+
+    def open_questions(self) -> None:
+        """Write the values nobody has confirmed and the questions left open."""
+        open_values = [v for v in self.facts.values_used if not v.settled]
+        said = [f"{v.id} = {v.value} {v.unit}".strip() + f" ({v.mark})" for v in open_values]
+        self.line(None, "Values used that nobody has read in the rule's text", len(said))
+        for sentence in said:
+            self.line(None, None, sentence)
+        self.line(None, "Questions left open", len(self.facts.open_questions))
+        for sentence in self.facts.open_questions:
+            self.line(None, None, sentence)
+        self.sheet.print_area(0, 0, self.row, 5)
+
+
+def how_counted(layout: Layout, facts: SubmissionFacts, line: SummaryLine) -> str:
+    """Return in one sentence how a person counts a total in this layout's sheets."""
+    total = line.total
+    if total is None:
+        return line.how_counted
+    name = layout.sheet_name(total.sheet)
+    ways = [
+        " and ".join(
+            f"'{column_of(layout, total.sheet, key).heading}' is "
+            f"{shown(layout, facts, total, key, code)}"
+            for key, code in where
+        )
+        for where in total.where
+    ]
+    if not ways[0]:
+        return f"Rows of '{name}'."
+    return f"Rows of '{name}' where {', or where '.join(ways)}."
+
+
+def column_of(layout: Layout, sheet: str, key: str) -> Column:
+    return next(column for column in layout.columns(sheet) if column.key == key)
+
+
+def shown(layout: Layout, facts: SubmissionFacts, total: Total, key: str, code: str) -> str:
+    if code == THE_YEAR:
+        return str(facts.program_year)
+    return layout.word(column_of(layout, total.sheet, key), code)
+
+
+def _exact(number: int) -> int | str:
+    return number if abs(number) < EXACT_INTEGER_MAX else str(number)
