@@ -184,6 +184,13 @@ def test_two_inspections_that_disagree_are_a_conflict_however_late():
     assert len(weighed.conflicts) == 1
 
 
+def test_an_inspection_must_be_stronger_than_every_record_of_lead():
+    dug = record(C, Material.LEAD, Basis.EXCAVATION, observed_on=date(2020, 1, 1), points_seen=1)
+    copper = seen(Material.COPPER, points_seen=2)
+    assert material(TAP_CARD_LEAD, copper) == Material.COPPER
+    assert material(TAP_CARD_LEAD, dug, copper) == Material.LEAD
+
+
 def test_weaker_doubt_against_lead_seen_is_no_conflict():
     lead = seen(Material.LEAD, points_seen=1)
     weighed = weigh([lead, record(C, Material.COPPER, Basis.RECORD_DRAWING)], FEDERAL)
@@ -441,6 +448,26 @@ def test_order_of_the_records_does_not_matter(rows, policy, random):
     assert weigh(shuffled, policy) == weigh(rows, policy)
 
 
+# Where the weighing turns: one portion, few days, records against inspections.
+contested = st.builds(
+    EvidenceRecord,
+    id=st.integers(0, 10**9),
+    portion=st.just(C),
+    material=st.sampled_from([Material.LEAD, Material.COPPER, Material.GALVANIZED]),
+    basis=st.sampled_from([Basis.RECORD_TAP_CARD, Basis.VISUAL_INSPECTION, Basis.REPLACEMENT]),
+    recorded_at=times,
+    points_seen=st.sampled_from([1, 2]),
+    observed_on=st.dates(date(2020, 1, 1), date(2020, 1, 3)),
+)
+contested_lines = st.lists(contested, min_size=1, max_size=4, unique_by=lambda r: r.id)
+
+
+def assert_lead_stays(rows, added, policy):
+    if classify(weigh(rows, policy).facts).category == Category.LEAD:
+        lead = replace(added, id="added", material=Material.LEAD)
+        assert classify(weigh([*rows, lead], policy).facts).category == Category.LEAD
+
+
 @settings(max_examples=200)
 @given(lines(), evidence, policies)
 def test_adding_lead_evidence_never_moves_a_line_away_from_lead(rows, added, policy):
@@ -449,10 +476,13 @@ def test_adding_lead_evidence_never_moves_a_line_away_from_lead(rows, added, pol
     Only other evidence can: a replacement, an inspection at enough points that is stronger and
     not older, a withdrawal, or a person's decision.
     """
-    if classify(weigh(rows, policy).facts).category != Category.LEAD:
-        return
-    lead = replace(added, id="added", material=Material.LEAD)
-    assert classify(weigh([*rows, lead], policy).facts).category == Category.LEAD
+    assert_lead_stays(rows, added, policy)
+
+
+@settings(max_examples=400)
+@given(contested_lines, contested)
+def test_adding_lead_evidence_where_the_weighing_turns(rows, added):
+    assert_lead_stays(rows, added, FEDERAL)
 
 
 @settings(max_examples=100)
