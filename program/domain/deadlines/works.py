@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from program.domain.calendar import add_months
 from program.domain.deadlines.due import Due, Subject, SubjectKind, after
+from replacements.domain.consent import ConsentRules, customer_initiated_clocks
 from services_inventory.domain.regulation import Rules
 
 _BACK = "the return to service"
@@ -109,11 +110,8 @@ class CustomerStarted:
 
     def starts_on(self, rules: Rules) -> date | None:
         """The day the clock starts; None when the customer's work is too old to start it."""
-        if self.learned_on <= self.customer_done_on:
-            return self.customer_done_on
-        months = rules.value("CUSTOMER_STARTED_LOOKBACK_MONTHS", self.learned_on)
-        recent = self.learned_on <= add_months(self.customer_done_on, months)
-        return self.learned_on if recent else None
+        measure = ConsentRules.on(rules, self.learned_on)
+        return customer_initiated_clocks(self.customer_done_on, self.learned_on, measure).start
 
     def dues(self, as_of: date, rules: Rules) -> list[Due]:
         """The system side; with an extension, the State's notice and the outermost day."""
@@ -123,15 +121,15 @@ class CustomerStarted:
         line = Subject(SubjectKind.LINE, self.line_id)
         known = start == self.customer_done_on
         since = "the customer side was replaced" if known else "the system learned of it"
-        short = after(rules, "CUSTOMER_STARTED_DAYS", start, "System side replaced", line, since,
+        short = after(rules, "CUSTOMER_INITIATED_DAYS", start, "System side replaced", line, since,
                       self.system_done_on)  # fmt: skip
         missed = self.extended or (self.system_done_on or as_of) > short.due_on
         if not missed:
             return [short]
-        told = after(rules, "CUSTOMER_STARTED_STATE_NOTICE_DAYS", start,
+        told = after(rules, "CUSTOMER_INITIATED_STATE_NOTICE_DAYS", start,
                      "State told that the shorter clock is missed", line, since,
                      self.state_told_on)  # fmt: skip
-        outer = after(rules, "CUSTOMER_STARTED_EXTENDED_DAYS", start,
+        outer = after(rules, "CUSTOMER_INITIATED_LIMIT_DAYS", start,
                       "System side replaced, outermost day", line, since,
                       self.system_done_on)  # fmt: skip
         return [told, outer] if self.state_told_on else [short, told, outer]
@@ -173,8 +171,8 @@ def _filter(rules: Rules, line: Subject, back: date, work_id: str, given: date |
 
 def _follow_up(work: ReplacementWork, line: Subject, rules: Rules) -> Due:
     done = work.completed_on
-    opens = add_months(done, rules.value("FOLLOW_UP_FROM_MONTHS", done))
-    due = after(rules, "FOLLOW_UP_UNTIL_MONTHS", done, "Follow-up tap sample", line,
+    opens = add_months(done, rules.value("FOLLOW_UP_SAMPLE_FROM_MONTHS", done))
+    due = after(rules, "FOLLOW_UP_SAMPLE_TO_MONTHS", done, "Follow-up tap sample", line,
                 "the work was completed", work.sample_taken_on or work.sample_declined_on,
                 work.work_id)  # fmt: skip
     return replace(due, opens_on=opens, how_computed=f"From {opens}; {due.how_computed}")
