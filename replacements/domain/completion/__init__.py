@@ -1,0 +1,58 @@
+"""Quality of a finished replacement: tests, disinfection, flushing, lead taken out, photos, papers.
+
+Which checks are mandatory is a utility's own choice (`completion_requirements.csv` with its
+overrides). A mandatory check that is missing or fails is a STOP, any other a CAUTION. What the
+rule asks for before water returns to the house can't be waived; its values are passed in with
+their citation.
+"""
+
+from .checks import check
+from .facts import (
+    CompletionFacts,
+    Disinfection,
+    Flush,
+    Household,
+    LeadRemoved,
+    PressureTest,
+    TracerTest,
+)
+from .requirements import (
+    BadCompletion,
+    CompletionRequirements,
+    Requirement,
+    flushing_source,
+    flushing_values,
+    shipped_requirements,
+)
+from .service_return import (
+    AfterRules,
+    return_to_service_findings,
+    sample_findings,
+    sample_window,
+)
+from .water import PressureTestPlan, flush_rate_gpm, pressure_test_plan, water_volume_gal
+
+__all__ = [
+    "AfterRules",
+    "BadCompletion",
+    "CompletionFacts",
+    "CompletionRequirements",
+    "Disinfection",
+    "Flush",
+    "Household",
+    "LeadRemoved",
+    "PressureTest",
+    "PressureTestPlan",
+    "Requirement",
+    "TracerTest",
+    "check",
+    "flush_rate_gpm",
+    "flushing_source",
+    "flushing_values",
+    "pressure_test_plan",
+    "return_to_service_findings",
+    "sample_findings",
+    "sample_window",
+    "shipped_requirements",
+    "water_volume_gal",
+]

@@ -1,0 +1,100 @@
+"""What a utility asks of a finished job, and the figures of disinfection and flushing: data.
+
+The shipped tables are `completion_requirements.csv` and `flushing.csv`, with source and mark on
+every row; a utility lays its own choice over the first.
+"""
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Self
+
+FOLDER = Path(__file__).resolve().parents[2] / "reference"
+
+
+class BadCompletion(ValueError):
+    """A completion fact or a utility's requirement cannot be right; fit to show."""
+
+
+@dataclass(frozen=True)
+class Requirement:
+    """One check: whether it is mandatory, its figures, and where they come from."""
+
+    check: str
+    mandatory: bool
+    values: Mapping[str, float]
+    source: str
+
+
+@dataclass(frozen=True)
+class CompletionRequirements:
+    """The checks of one utility by name."""
+
+    checks: Mapping[str, Requirement]
+
+    def __getitem__(self, check: str) -> Requirement:
+        return self.checks[check]
+
+    def with_overrides(self, overrides: Mapping[str, Mapping[str, object]], by: str) -> Self:
+        """Return these with a utility's own: check to its keys, with `mandatory` a bool.
+
+        Raises
+        ------
+        BadCompletion: a check or key is not known, or a value is of the wrong kind.
+        """
+        checks = dict(self.checks)
+        for name, changes in overrides.items():
+            if name not in checks:
+                raise BadCompletion(f"There is no check {name!r}. There are {', '.join(checks)}.")
+            checks[name] = _overridden(checks[name], changes, by)
+        return type(self)(checks)
+
+
+@cache
+def shipped_requirements() -> CompletionRequirements:
+    """Return the checks as shipped."""
+    checks: dict[str, Requirement] = {}
+    for row in _rows("completion_requirements.csv"):
+        old = checks.get(row["check"])
+        values = {**(old.values if old else {})}
+        if row["key"]:
+            values[row["key"]] = float(row["value"])
+        source = old.source if old else f"{row['source']} [{row['mark']}]"
+        checks[row["check"]] = Requirement(row["check"], row["mandatory"] == "YES", values, source)
+    return CompletionRequirements(checks)
+
+
+@cache
+def flushing_values() -> Mapping[tuple[str, str], Mapping[str, float]]:
+    """Return (kind, method) to key and value of `flushing.csv`."""
+    values: dict[tuple[str, str], dict[str, float]] = {}
+    for row in _rows("flushing.csv"):
+        values.setdefault((row["kind"], row["method"]), {})[row["key"]] = float(row["value"])
+    return values
+
+
+def flushing_source(kind: str, method: str = "", key: str = "") -> str:
+    """Return the source and mark of one value of `flushing.csv`."""
+    rows = [r for r in _rows("flushing.csv") if (r["kind"], r["method"]) == (kind, method)]
+    row = next((r for r in rows if r["key"] == key), rows[0])
+    return f"{row['source']} [{row['mark']}]"
+
+
+def _overridden(old: Requirement, changes: Mapping[str, object], by: str) -> Requirement:
+    values, mandatory = dict(old.values), old.mandatory
+    for key, value in changes.items():
+        if key == "mandatory" and isinstance(value, bool):
+            mandatory = value
+        elif key in values and isinstance(value, (int, float)) and not isinstance(value, bool):
+            values[key] = float(value)
+        else:
+            known = ", ".join(["mandatory", *values])
+            raise BadCompletion(f"{old.check} has no {key!r} of {value!r}; it has {known}.")
+    return Requirement(old.check, mandatory, values, f"set by {by}; {old.source}")
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    with (FOLDER / name).open(newline="", encoding="utf-8") as handle:
+        return list(csv.DictReader(handle))
