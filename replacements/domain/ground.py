@@ -10,11 +10,12 @@ from enum import StrEnum
 
 from replacements.domain.findings import Finding, Level, by_severity
 from replacements.domain.pull_force.parameters import Parameter, load_parameters
+from replacements.domain.reference_tables import cited
 
 
 def ground_rule(code: str) -> Parameter:
     """Return one of the shipped rules of separation and cover, with its source."""
-    return load_parameters("ground_rules.csv")[code]
+    return load_parameters("ground_rules")[code]
 
 
 def _value(code: str) -> float:
@@ -23,7 +24,7 @@ def _value(code: str) -> float:
 
 def _source(code: str) -> str:
     rule = ground_rule(code)
-    return f"{rule.source} ({rule.mark})"
+    return cited(rule.source, rule.mark)
 
 
 class UtilityKind(StrEnum):
@@ -226,7 +227,7 @@ def check_cover(
                 "FROZEN_AT_PIPE",
                 f"The ground is frozen to {frozen_to_ft:g} ft and the pipe lies at {cover_ft:g} "
                 "ft: the slit shell cannot open.",
-                "planning rule of this program (judgement)",
+                "planning rule of this program [judgement]",
                 "Wait for thaw, or cut open.",
                 value=frozen_to_ft,
             )

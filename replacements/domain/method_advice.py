@@ -13,9 +13,10 @@ from functools import cache
 from types import MappingProxyType
 
 from replacements.domain.pull_force.case import PipeSize
-from replacements.domain.pull_force.parameters import ParameterSet, read_rows
+from replacements.domain.pull_force.parameters import ParameterSet
 from replacements.domain.pull_force.soils import Soil, SoilFamily, soil
 from replacements.domain.pull_force.verdict import Verdict
+from replacements.domain.reference_tables import cited, rows
 
 
 class Method(StrEnum):
@@ -228,7 +229,7 @@ def method_rules() -> tuple[MethodRule, ...]:
             row["mark"],
             row["source"],
         )
-        for row in read_rows("method_rules.csv")
+        for row in rows("method_rules")
     )
 
 
@@ -259,7 +260,7 @@ def _reasons(site: Site, method: Method) -> tuple[Reason, ...]:
             rule.effect,
             rule.points,
             rule.reason.format(value=rule.value, limit=site.pull_out_ft),
-            f"{rule.source} ({rule.mark})",
+            cited(rule.source, rule.mark),
         )
         for rule in method_rules()
         if rule.method is method and CONDITIONS[rule.condition](site, rule.value)

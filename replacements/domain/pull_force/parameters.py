@@ -5,18 +5,16 @@ been published, so most defaults are proposals that the utility owns and replace
 pulls teach it. The shipped values are `replacements/reference/force_parameters.csv`.
 """
 
-import csv
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
-from pathlib import Path
 from types import MappingProxyType
+
+from replacements.domain.reference_tables import rows
 
 # Raise it when the algebra changes, so that estimates before and after are told apart.
 MODEL = "1"
-
-REFERENCE = Path(__file__).resolve().parents[2] / "reference"
 
 
 @dataclass(frozen=True)
@@ -40,21 +38,15 @@ class Parameter:
         return self.low < self.high
 
 
-def read_rows(file_name: str) -> list[dict[str, str]]:
-    """Return the rows of a shipped reference table, as text."""
-    with (REFERENCE / file_name).open(encoding="utf-8", newline="") as stream:
-        return list(csv.DictReader(stream))
-
-
 @cache
-def load_parameters(file_name: str) -> Mapping[str, Parameter]:
+def load_parameters(table: str) -> Mapping[str, Parameter]:
     """Return the rows of a shipped table of parameters, by code."""
-    return MappingProxyType({row["code"]: _parameter(row) for row in read_rows(file_name)})
+    return MappingProxyType({row["code"]: _parameter(row) for row in rows(table)})
 
 
 def shipped_parameters() -> Mapping[str, Parameter]:
     """Return the force model's shipped parameters by code."""
-    return load_parameters("force_parameters.csv")
+    return load_parameters("force_parameters")
 
 
 def _parameter(row: Mapping[str, str]) -> Parameter:
@@ -125,6 +117,5 @@ class ParameterSet:
 def _soil_lines() -> tuple[str, ...]:
     prose = {"name", "mark", "source"}
     return tuple(
-        ",".join(value for name, value in row.items() if name not in prose)
-        for row in read_rows("soils.csv")
+        ",".join(value for name, value in row.items() if name not in prose) for row in rows("soils")
     )

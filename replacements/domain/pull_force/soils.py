@@ -11,7 +11,7 @@ from functools import cache
 from types import MappingProxyType
 
 from replacements.domain.pull_force.numeric import SCALAR
-from replacements.domain.pull_force.parameters import read_rows
+from replacements.domain.reference_tables import rows
 
 
 class SoilFamily(StrEnum):
@@ -51,7 +51,7 @@ class Soil:
 @cache
 def soils() -> Mapping[str, Soil]:
     """Return the shipped soil classes by code."""
-    return MappingProxyType({row["code"]: _soil(row) for row in read_rows("soils.csv")})
+    return MappingProxyType({row["code"]: _soil(row) for row in rows("soils")})
 
 
 def _soil(row: Mapping[str, str]) -> Soil:

@@ -13,7 +13,7 @@ from replacements.domain.findings import Finding, Level, by_severity, worst
 from replacements.domain.pull_force.case import Condition, Limit, PullCase
 from replacements.domain.pull_force.spread import Range
 
-PLANNING = "planning rule of this program (judgement)"
+PLANNING = "planning rule of this program [judgement]"
 
 
 class Force(StrEnum):
@@ -272,7 +272,7 @@ def _squeeze(case: PullCase, squeeze: Squeeze):
             "HOLE_SQUEEZES_SHUT",
             f"If the hole squeezes shut the drag could reach {squeeze.with_bends_lbf:,.0f} lb, "
             f"above the new pipe's {limit:,.0f} lb.",
-            "Najafi, Trenchless Technology Piping, pp. 270-272 (seen), half the cover bearing",
+            "Najafi, Trenchless Technology Piping, pp. 270-272, half the cover bearing [seen]",
             "Make no long stop between start and end; fit a break-away link at the pipe.",
             value=squeeze.with_bends_lbf,
         )

@@ -94,7 +94,7 @@ class TestOtherLines:
         assert (finding.at_ft, finding.value) == (14, 8)
         assert "8 in. away; 24 in. are wanted" in finding.message
         assert finding.do
-        assert finding.source.endswith(")")
+        assert finding.source.endswith("]")
 
 
 class TestHeaveAndCover:

@@ -2,9 +2,11 @@
 
 import time
 
+import numpy
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from replacements.domain.findings import Level
 from replacements.domain.pull_force import (
@@ -24,7 +26,7 @@ from replacements.domain.pull_force import (
     shipped_parameters,
     soils,
 )
-from replacements.domain.pull_force.spread import draw, intervals
+from replacements.domain.pull_force.spread import Interval, _drawn, draw, intervals
 
 RANK = [Verdict.GO, Verdict.CAUTION, Verdict.NO_GO]
 
@@ -82,8 +84,17 @@ class TestSums:
         assert without.parts.slit == pytest.approx(1.25 * with_spacer.parts.slit)
         assert without.parts.expand_soil == with_spacer.parts.expand_soil
 
+    def test_one_edge_halves_slitting(self):
+        assert estimate(case(edges=1)).parts.slit == pytest.approx(estimate(case()).parts.slit / 2)
+
 
 class TestTwoChecks:
+    @pytest.mark.parametrize("grip, limit", [(0.85, 765), (1.0, 900), (None, 540)])
+    def test_the_grip_weakens_the_pipe(self, grip, limit):
+        """An unknown grip counts as a poor basket grip, 0.60."""
+        made = estimate(case(grip_efficiency=grip))
+        assert made.pipe_limit_lbf == pytest.approx(limit)
+
     def test_cable_and_pipe_are_never_mixed(self):
         made = estimate(case(pipe_allowable_lbf=100))
         assert made.limit_lbf == 4000
@@ -197,6 +208,14 @@ class TestSpread:
         soil = own_soil("CLAY", 120, 1500, 100)
         made = estimate(case(values=only, soil=soil))
         assert made.drawn.total.expected_lbf == pytest.approx(made.expected_lbf, rel=0.01)
+
+    def test_draws_are_two_triangles_back_to_back(self):
+        """Against the quantiles of scipy's triangular distribution, each half for itself."""
+        uniform = numpy.array([0.05, 0.25, 0.5, 0.75, 0.95])
+        below = stats.triang.ppf(2 * uniform[:2], 1, loc=2, scale=3)
+        above = stats.triang.ppf(2 * uniform[3:] - 1, 0, loc=5, scale=9)
+        drawn = _drawn(Interval(2, 5, 14), uniform, numpy)
+        assert list(drawn) == pytest.approx([*below, 5, *above])
 
     def test_nothing_unknown_leaves_no_drawn_spread(self):
         only = {code: p.default for code, p in shipped_parameters().items()}
