@@ -56,7 +56,7 @@ def log_chart_svg(
         *_estimate_lines(frame),
         *_limit_lines(frame, limits),
         frame.trace(along, log.force_lbf),
-        *_event_marks(frame, assessment, by),
+        *_event_marks(frame, log, assessment, by),
     ]
     words = _description(log, assessment, limits)
     return (
@@ -133,10 +133,12 @@ def _ticks(low: float, high: float) -> list[float]:
 
 def _limit_lines(frame: _Frame, limits: Mapping[str, float]) -> Iterable[str]:
     right = WIDTH - _RIGHT
-    used: list[float] = []
-    for label, value in sorted(limits.items(), key=lambda item: -item[1]):
+    used = [frame.y(frame.estimate[-1][2]) + 4] if frame.estimate else []
+    for label, value in sorted(limits.items(), key=lambda item: item[1]):
         y = frame.y(value)
-        text_y = y + 4 if all(abs(y + 4 - u) >= 13 for u in used) else used[-1] + 13
+        text_y = y + 4
+        while any(abs(text_y - taken) < 13 for taken in used):
+            text_y -= 13
         used.append(text_y)
         yield (
             f'<path d="M{_LEFT} {y:.1f}H{right}" stroke="#a00" stroke-width="1.4" '
@@ -163,17 +165,25 @@ def _estimate_lines(frame: _Frame) -> Iterable[str]:
     )
 
 
-def _event_marks(frame: _Frame, assessment: PullAssessment, by: str) -> Iterable[str]:
+def _event_marks(frame: _Frame, log: PullLog, assessment: PullAssessment, by: str) -> Iterable[str]:
+    import numpy as np
+
+    labelled: list[tuple[float, float]] = []
     for event in assessment.events:
         if event.kind not in _MARKED:
             continue
         x = frame.x(event.at_ft if by == "distance" else event.at_s)
-        y = max(_TOP + 12, frame.y(max(event.value_lbf, event.baseline_lbf)) - 8)
-        anchor = "end" if x > 0.6 * WIDTH else "start"
+        force = float(np.interp(event.at_s, log.time_s, log.force_lbf))
+        y = frame.y(max(force, event.value_lbf if event.kind == EventKind.SPIKE else 0.0))
+        text_y = max(_TOP + 12, y - 8)
+        while any(abs(x - px) < 200 and abs(text_y - py) < 13 for px, py in labelled):
+            text_y += 13
+        labelled.append((x, text_y))
+        anchor, shift = ("end", -7) if x > 0.6 * WIDTH else ("start", 7)
         yield (
-            f'<circle cx="{x:.1f}" cy="{y + 8:.1f}" r="4" fill="none" stroke="#a00"/>'
-            f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{_MARKED[event.kind]}, '
-            f"{event.at_ft:.1f} ft</text>"
+            f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="none" stroke="#a00"/>'
+            f'<text x="{x + shift:.1f}" y="{text_y:.1f}" text-anchor="{anchor}">'
+            f"{_MARKED[event.kind]}, {event.at_ft:.1f} ft</text>"
         )
 
 
