@@ -1,0 +1,1 @@
+"""Notices: what each must say, and the letters that say it."""
