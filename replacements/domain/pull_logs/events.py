@@ -290,8 +290,12 @@ def _pipe_lost(
         return
     head = head_force_lbf(series, rules, bends)
     x = series.grid_ft[round(span / 0.1) :][: len(before)]
+    # A bend's station is known to a few feet only, and its release is no lost pipe.
+    back = span + rules["bend_tolerance_ft"]
     heads = np.array([head * bend_factor(place, bends, rules) for place in x])
-    fell = (before >= rules["pipe_lost_high"] * heads) & (after <= rules["pipe_lost_low"] * heads)
+    heads_before = np.array([head * bend_factor(place - back, bends, rules) for place in x])
+    fell = before >= rules["pipe_lost_high"] * heads_before
+    fell &= after <= rules["pipe_lost_low"] * heads
     stays = np.maximum.accumulate(after[::-1])[::-1] <= rules["pipe_lost_low"] * heads * 1.05
     places = np.flatnonzero(fell & stays)
     if len(places):
