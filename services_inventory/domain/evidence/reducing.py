@@ -4,7 +4,7 @@ Many lines share the same reduced evidence, so a caller keeps the result of each
 Dates become their order within a portion, and the comparison with the ban is made here.
 """
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from datetime import date, datetime
 from enum import StrEnum
 from typing import NamedTuple
@@ -98,13 +98,18 @@ def reduce(
     places = _ranks((record.portion, record.place) for record in evidence if record.place)
     facts = sorted(
         ((_fact(record, policy, days, places), record) for record in evidence),
-        key=lambda pair: (pair[0], str(pair[1].id)),
+        key=lambda pair: (pair[0], id_order(pair[1].id)),
     )
     return Reduced(
         Signature(tuple(fact for fact, _ in facts), policy.points_needed, policy.never_had_lead),
         tuple(record for _, record in facts),
         tuple(useless),
     )
+
+
+def id_order(record_id: Hashable) -> tuple[int, int, str]:
+    """A key that puts numbers in their order and before texts, so that 9 comes before 10."""
+    return (0, record_id, "") if isinstance(record_id, int) else (1, 0, str(record_id))
 
 
 def claim_of(material: Material | None) -> Claim:
@@ -189,7 +194,9 @@ def _ranks(pairs: Iterable[tuple[Portion, object]]) -> dict[tuple[Portion, objec
 
 
 def _latest_first(records: Iterable[EvidenceRecord]) -> list[EvidenceRecord]:
-    return sorted(records, key=lambda record: (record.recorded_at, str(record.id)), reverse=True)
+    return sorted(
+        records, key=lambda record: (record.recorded_at, id_order(record.id)), reverse=True
+    )
 
 
 def _without_withdrawn(records: list[EvidenceRecord]) -> list[EvidenceRecord]:

@@ -13,7 +13,7 @@ from services_inventory.domain.evidence.records import (
     EvidenceRecord,
     Portion,
 )
-from services_inventory.domain.evidence.reducing import after_ban, claim_of, reduce
+from services_inventory.domain.evidence.reducing import after_ban, claim_of, id_order, reduce
 from services_inventory.domain.evidence.standing import PoolStatus, PortionResult, stand
 from services_inventory.domain.materials import Material
 
@@ -136,7 +136,7 @@ def _reason(portion: Portion, result: PortionResult, kept: tuple[EvidenceRecord,
 
 
 def _telling(record: EvidenceRecord) -> tuple:
-    return record.basis.traits.strength, record.speaks_of, record.points_seen, str(record.id)
+    return record.basis.traits.strength, record.speaks_of, record.points_seen, id_order(record.id)
 
 
 def _how(record: EvidenceRecord) -> str:
@@ -153,7 +153,7 @@ def _conflict(
     return Conflict(
         portion=portion,
         stands=result.material,
-        record_ids=tuple(sorted((kept[number].id for number in numbers), key=str)),
+        record_ids=tuple(sorted((kept[number].id for number in numbers), key=id_order)),
         reason=(
             f"{portion.label.capitalize()}: some evidence says {result.material.label}, other "
             f"evidence, at least as strong, says {' or '.join(others)}. The more protective "

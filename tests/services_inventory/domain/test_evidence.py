@@ -244,6 +244,12 @@ def test_withdrawn_row_counts_no_more_and_the_withdrawal_can_be_withdrawn():
     assert material(TAP_CARD_LEAD, gone, back) == Material.LEAD
 
 
+def test_a_withdrawal_recorded_in_the_same_moment_counts_by_its_number():
+    lead = record(C, Material.LEAD, Basis.RECORD_TAP_CARD, id=9)
+    gone = record(C, None, Basis.NOT_STATED, id=10, withdraws=9)
+    assert material(lead, gone) == Material.UNKNOWN
+
+
 # Replacement
 
 
