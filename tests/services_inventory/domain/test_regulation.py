@@ -195,18 +195,25 @@ def test_shipped_rows_have_no_fault():
 
 
 def headings() -> dict[str, str]:
-    """Every heading of the rule page that names an id, with the chapter it stands in."""
+    """Every heading of the rule pages that names an id, with the chapter it stands in."""
     chapter, found = "", {}
-    for line in (ROOT / "docs" / "rules" / "inventory.md").read_text().splitlines():
-        if line.startswith("## "):
-            chapter = line[3:]
-        elif line.startswith("### "):
-            found[line[4:].strip()] = chapter
+    for page in sorted((ROOT / "docs" / "rules").glob("*.md")):
+        for line in page.read_text(encoding="utf-8").splitlines():
+            if line.startswith("## "):
+                chapter = line[3:]
+            if line.startswith(("## ", "### ")):
+                found[line.lstrip("# ").strip(" `")] = chapter
     return found
 
 
-def test_every_id_has_a_heading_and_every_heading_an_id():
-    assert set(headings()) == set(inventory_rules().ids())
+def test_every_id_has_a_heading():
+    assert set(inventory_rules().ids()) - set(headings()) == set()
+
+
+def test_every_heading_of_this_page_has_an_id():
+    page = (ROOT / "docs" / "rules" / "inventory.md").read_text(encoding="utf-8")
+    named = {line[4:] for line in page.splitlines() if line.startswith("### ")}
+    assert named - set(inventory_rules().ids()) == set()
 
 
 def python_sources() -> str:
