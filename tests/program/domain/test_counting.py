@@ -167,6 +167,11 @@ def test_work_in_the_future_is_a_sentence():
         count(work, AS_OF)
 
 
+def test_work_of_the_day_itself_counts():
+    found = counted(Event.REPLACED, line(LEAD, LEAD), line(COPPER, COPPER), AS_OF)
+    assert (found.kind, found.program_year) == (CountKind.FULL_LEAD, 4)
+
+
 def test_a_state_that_counts_connectors_sees_a_grr_line():
     before = line(COPPER, GALV, connector=Connector.LEAD, system_was_lead=False)
     after = line(COPPER, COPPER, connector=Connector.NON_LEAD, system_was_lead=False)
