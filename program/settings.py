@@ -211,6 +211,9 @@ SPECTACULAR_SETTINGS = {
 # What day it is, for the apps below: they ask by these names and know no clock of their own.
 TODAY = "program.clock.today"
 NOW = "program.clock.now"
+# The rule's values with the State's and the utility's own, and what the utility can show.
+RULES_IN_FORCE = "program.rules.rules_in_force"
+NEVER_HAD_LEAD = "program.rules.never_had_lead"
 
 # Long operations: kind -> what a page calls it, and who advances it.
 BATCH_KINDS = {

@@ -55,43 +55,35 @@ def category_counts_on(day: date, known_at: datetime | None = None) -> dict[str,
 
     Notes
     -----
-    Works back from today's counts through the changes since, so a recent day costs only the
-    changes after it. A line without any change by then did not count yet.
+    Works back from today's counts through the lines that changed since, so a recent day costs
+    only those. A line without any change by then did not count yet.
     """
     if known_at is not None:
         return _counts_known(day, known_at)
-    counts = dict(NONE_YET)
-    counts.update({k: v for k, v in category_counts().items() if k != "total"})
-    later = CategoryChange.objects.filter(effective_on__gt=day)
-    first_later = (
-        CategoryChange.objects.filter(line=OuterRef("line"), effective_on__gt=day)
-        .order_by("effective_on", "recorded_at", "id")
+    counts = {k: v for k, v in category_counts().items() if k != "total"}
+    moved = CategoryChange.objects.filter(effective_on__gt=day).values("line_id")
+    now_of = ServiceLine.objects.filter(id__in=moved, category__isnull=False)
+    for category, number in now_of.values_list("category").annotate(n=Count("*")).order_by():
+        counts[category] -= number
+    then = _last_changes(CategoryChange.objects.filter(effective_on__lte=day, line_id__in=moved))
+    for category, number in then.values_list("to_category").annotate(n=Count("*")).order_by():
+        counts[category] += number
+    return with_total(counts)
+
+
+def _last_changes(changes: QuerySet) -> QuerySet:
+    """Keep each line's last change of those given, if it left the line in the inventory."""
+    last = (
+        changes.filter(line=OuterRef("line"))
+        .order_by("-effective_on", "-recorded_at", "-id")
         .values("id")[:1]
     )
-    firsts = later.filter(id=Subquery(first_later))
-    for category, number in firsts.values_list("from_category").annotate(n=Count("*")).order_by():
-        if category:
-            counts[category] += number
-    now_of = firsts.values_list("line__category").annotate(n=Count("*")).order_by()
-    for category, number in now_of:
-        if category:
-            counts[category] -= number
-    return with_total(counts)
+    return changes.filter(id=Subquery(last), to_category__isnull=False)
 
 
 def _counts_known(day: date, known_at: datetime) -> dict[str, int]:
     known = CategoryChange.objects.filter(effective_on__lte=day, recorded_at__lte=known_at)
-    last = (
-        known.filter(line=OuterRef("line"))
-        .order_by("-effective_on", "-recorded_at", "-id")
-        .values("id")[:1]
-    )
-    rows = (
-        known.filter(id=Subquery(last), to_category__isnull=False)
-        .values_list("to_category")
-        .annotate(n=Count("*"))
-        .order_by()
-    )
+    rows = _last_changes(known).values_list("to_category").annotate(n=Count("*")).order_by()
     return with_total(dict(rows))
 
 
@@ -100,14 +92,7 @@ def categories_on(day: date, known_at: datetime | None = None) -> QuerySet:
     changes = CategoryChange.objects.filter(effective_on__lte=day)
     if known_at is not None:
         changes = changes.filter(recorded_at__lte=known_at)
-    last = (
-        changes.filter(line=OuterRef("line"))
-        .order_by("-effective_on", "-recorded_at", "-id")
-        .values("id")[:1]
-    )
-    return changes.filter(id=Subquery(last), to_category__isnull=False).values_list(
-        "line_id", "to_category"
-    )
+    return _last_changes(changes).values_list("line_id", "to_category")
 
 
 def connector_counts(lines: QuerySet | None = None) -> dict[str, int]:
