@@ -11,7 +11,7 @@ from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
-from program.submissions.cell_text import Notes, clean, without_formula
+from program.submissions.cell_text import APOSTROPHE_NOTE, Notes, clean, without_formula
 from program.submissions.digest import WrittenFile, put_in_place, written
 from program.submissions.facts import SubmissionFacts, SummaryLine, summary_lines
 from program.submissions.layouts import DATES, STANDARD, Layout, LayoutError
@@ -24,6 +24,7 @@ from program.submissions.rows import (
     ReplacementRow,
 )
 from program.submissions.schema import SCHEMA_ID
+from program.submissions.tables import CODES
 
 REPORT_EVERY = 5_000
 
@@ -88,6 +89,21 @@ def _csv_text(value: str, words: Mapping[str, str], notes: Notes, where: str) ->
         value = clean(value, notes, where)
         return "'" + value if guarded else without_formula(value)
     return value if value[0].isalnum() else without_formula(value)
+
+
+def write_dictionary(path: Path, layout: Layout = STANDARD) -> WrittenFile:
+    """Write the data dictionary that goes with the CSV: one row for each of its columns."""
+    columns = layout.columns("lines")
+    with put_in_place(path) as unfinished:
+        with open(unfinished, "w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file)
+            writer.writerow(("heading", "column", "type", "meaning", "words used"))
+            for column in columns:
+                words = [layout.word(column, code) for code in CODES.get(column.codes, ())]
+                said = (column.heading, column.key, column.kind, column.comment, ", ".join(words))
+                writer.writerow([without_formula(value) for value in said])
+            writer.writerow(("", "", "", APOSTROPHE_NOTE, ""))
+    return written(path, {"columns": len(columns)})
 
 
 def write_lines_json(

@@ -1,0 +1,151 @@
+"""One call that writes every file of a submission, audits them and seals them in a manifest."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from program.submissions import audit, digest, flat_files
+from program.submissions.digest import WrittenFile
+from program.submissions.facts import SubmissionFacts, file_stem
+from program.submissions.geopackage import write_geopackage
+from program.submissions.layouts import STANDARD, Layout, layout_text
+from program.submissions.rows import (
+    AccessRefusalRow,
+    ChangeRow,
+    LineRow,
+    NoticeRow,
+    PartialRow,
+    ReplacementRow,
+)
+from program.submissions.workbook import write_workbook
+
+PASSES = 5  # the line list is gone through once for each file that holds it, and once to audit
+
+Report = Callable[[int, int], None]
+
+
+class AuditDiffers(ValueError):
+    """The recount found figures that do not agree; the message names them."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lists:
+    """The lists of a submission; `lines()` starts the line list anew, in the same order."""
+
+    lines: Callable[[], Iterable[LineRow]]
+    replacements: Sequence[ReplacementRow] = ()
+    refusals: Sequence[AccessRefusalRow] = ()
+    partials: Sequence[PartialRow] = ()
+    changes: Sequence[ChangeRow] = ()
+    notices: Sequence[NoticeRow] = ()
+
+    @property
+    def short(self) -> tuple[Sequence, ...]:
+        """Return every list but the line list, in the writers' order."""
+        return self.replacements, self.refusals, self.partials, self.changes, self.notices
+
+
+@dataclass(frozen=True)
+class Filing:
+    """What was filed: files by what they are, the audit, the manifest and its digest."""
+
+    files: Mapping[str, WrittenFile]
+    audit: audit.AuditReport
+    manifest: Mapping
+    digest: str
+    notes: tuple[str, ...] = field(default=())
+
+
+def write_submission(
+    folder: Path,
+    facts: SubmissionFacts,
+    lists: Lists,
+    *,
+    layout: Layout = STANDARD,
+    report: Report | None = None,
+) -> Filing:
+    """Write the workbook, CSV, JSON and GeoPackage, recount them, and chain the manifest.
+
+    `layout` shapes the workbook and the CSV. `report(done, total)` counts lines over all passes.
+
+    Raises:
+        AuditDiffers: the recount does not agree with what the facts say; the files stay for
+            reading, but there is no manifest, so they are not a submission.
+        LayoutError: a row holds a code that the layout has no word for.
+
+    """
+    stem, folder = file_stem(facts), Path(folder)
+    said = _Progress(report, facts.totals["A5"])
+    files = {
+        "xlsx": write_workbook(
+            folder / f"{stem}.xlsx",
+            facts,
+            lists.lines(),
+            *lists.short,
+            layout=layout,
+            report=said.part(0),
+        ),
+        "csv": flat_files.write_csv(
+            folder / f"{stem}-lines.csv", facts, lists.lines(), layout=layout, report=said.part(1)
+        ),
+        "lines_json": flat_files.write_lines_json(
+            folder / f"{stem}-lines.jsonl", facts, lists.lines(), report=said.part(2)
+        ),
+        "geopackage": write_geopackage(
+            folder / f"{stem}.gpkg", facts, lists.lines(), report=said.part(3)
+        ),
+        "dictionary": flat_files.write_dictionary(folder / f"{stem}-columns.csv", layout),
+        "layout": _text_file(folder / f"{stem}-layout.toml", layout_text(layout)),
+    }
+    files["json"] = flat_files.write_json(
+        folder / f"{stem}.json", facts, *lists.short, files=dict(files)
+    )
+    checked = _audited(files, layout, said.part(4))
+    files["audit"] = audit.write_audit(folder / f"{stem}-audit.txt", checked)
+    if not checked.agrees:
+        raise AuditDiffers(
+            "The recount does not agree with the summary: "
+            + " ".join(f"{c.name}: {c.said} against {c.recounted}." for c in checked.differences)
+        )
+    about = {
+        "pwsid": facts.pwsid,
+        "as_of": facts.as_of.isoformat(),
+        "program_year": facts.program_year,
+        "revision": facts.revision,
+        "layout": layout.id,
+    }
+    content = digest.manifest(files.values(), previous=facts.previous_digest, about=about)
+    files["manifest"] = digest.write_manifest(folder / f"{stem}-manifest.json", content)
+    notes = tuple(note for file in files.values() for note in file.notes)
+    return Filing(files, checked, content, digest.digest(content), notes)
+
+
+def _audited(files: Mapping[str, WrittenFile], layout: Layout, report) -> audit.AuditReport:
+    return audit.audit_submission(
+        files["xlsx"].path,
+        csv_file=files["csv"].path,
+        lines_json=files["lines_json"].path,
+        json_file=files["json"].path,
+        geopackage=files["geopackage"].path,
+        layout=layout,
+        report=report,
+    )
+
+
+def _text_file(path: Path, text: str) -> WrittenFile:
+    with digest.put_in_place(path) as unfinished:
+        unfinished.write_text(text, encoding="utf-8", newline="\n")
+    return digest.written(path, {})
+
+
+class _Progress:
+    """Progress over several passes of the same list, told as one."""
+
+    def __init__(self, report: Report | None, lines: int):
+        self.report, self.lines = report, lines
+
+    def part(self, number: int) -> Report | None:
+        """Return what one pass reports to."""
+        if self.report is None:
+            return None
+        return lambda done, _total: self.report(number * self.lines + done, PASSES * self.lines)
