@@ -71,6 +71,8 @@ def text_of(content: bytes) -> str:
         raise PullLogError("The file is empty.")
     _refuse_other_kinds(content)
     text = _decoded(content)
+    if not text.replace("\ufeff", " ").replace("\0", " ").strip():
+        raise PullLogError("The file is empty.")
     _refuse_binary(text)
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")

@@ -311,8 +311,9 @@ def _ending(log: PullLog, series: Series, rules: EventRules, length_ft: float) -
     level = float(series.baseline_lbf[-1])
     loaded = np.flatnonzero(log.force_lbf >= rules["pause_force_share"] * level)
     last = int(loaded[-1])
-    gap = abs(x_end - series.distance_ft[series.start] - length_ft)
-    complete = gap <= length_tolerance_ft(length_ft, rules)
+    left = length_ft - (x_end - float(series.distance_ft[series.start]))
+    # Longer than the line is for the length check to tell: the pull itself came to its end.
+    complete = left <= length_tolerance_ft(length_ft, rules)
     at = {"at_s": float(log.time_s[last]), "at_ft": float(log.distance_ft[last])}
     if last == len(log) - 1:
         kind = EventKind.END if complete else EventKind.ENDED_LOADED
@@ -324,6 +325,6 @@ def _ending(log: PullLog, series: Series, rules: EventRules, length_ft: float) -
     before = float(log.force_lbf[: last + 1][recent].max(initial=0.0))
     after = float(log.force_lbf[last + 1])
     sudden = bool(before) and 1 - after / before > rules["break_fall_share"]
-    short = length_ft - at["at_ft"] > rules["break_short_ft"]
-    kind = EventKind.CABLE_BREAK if sudden and short else EventKind.ENDED_SHORT
+    broke = sudden and left > rules["break_short_ft"]
+    kind = EventKind.CABLE_BREAK if broke else EventKind.ENDED_SHORT
     return Event(kind, **at, value_lbf=after, baseline_lbf=before, closed=False)

@@ -191,7 +191,7 @@ _WORDING = {
     EventKind.CABLE_BREAK: (
         Level.STOP,
         "The force fell from {base:,.0f} to {lbf:,.0f} lbf at once at {at:.1f} ft, {left:.0f} ft "
-        "short of the line's {L:.0f} ft: a broken cable or jaws let go.",
+        "short of the line's {L:.0f} ft, and did not come back: a broken cable, or jaws let go.",
         "Keep everyone clear, relieve the pressure, fill in the incident form. Excavate at about "
         "{at:.0f} ft (suspect a coupling or stop), retire the cable, and plan open cut there.",
     ),

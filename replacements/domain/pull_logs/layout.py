@@ -66,6 +66,8 @@ def _lines(text: str):
 
 def _separator(lines: Sequence[str]) -> str:
     full = [line for line in lines if line.strip()]
+    if not full:
+        raise PullLogError(f"The first {len(lines)} lines of the file are empty.")
     scores = {}
     for separator in _SEPARATORS:
         widths = Counter(len(split(line, separator)) for line in full)
@@ -111,7 +113,7 @@ def _header(
 ) -> tuple[tuple[str, ...], tuple[str, ...] | None]:
     above = [row for row in rows[:first] if len([cell for cell in row if cell.strip()]) > 1]
     unit_row = None
-    if len(above) > 1 and _all_units(above[-1]):
+    if len(above) > 1 and _names_units(above[-1]) and _filled(above[-2]) >= _filled(above[-1]):
         unit_row = tuple(above.pop())
     width = len(rows[first])
     if above and not _is_data(above[-1]):
@@ -127,10 +129,13 @@ def _header(
     )
 
 
-def _all_units(row: Sequence[str]) -> bool:
-    filled = [cell.strip() for cell in row if cell.strip()]
-    known = [cell for cell in filled if unit_named(cell) or ":" in cell]
-    return len(filled) > 1 and len(known) == len(filled)
+def _filled(row: Sequence[str]) -> int:
+    return sum(1 for cell in row if cell.strip())
+
+
+def _names_units(row: Sequence[str]) -> bool:
+    known = sum(1 for cell in row if cell.strip() and (unit_named(cell) or ":" in cell))
+    return known > 1 and known >= 0.5 * _filled(row)
 
 
 def _refuse_torn_decimals(

@@ -88,6 +88,8 @@ def _clock_array(cells: "np.ndarray", column: Column) -> "np.ndarray | None":
         cells = np.char.add("1970-01-01T", cells)
     elif np.char.endswith(cells, "Z").all():
         cells = np.char.rstrip(cells, "Z")
+    if (np.char.rfind(cells, "-") > 7).any() or (np.char.find(cells, "+") >= 0).any():
+        return None  # an offset from UTC, which numpy does not read
     try:
         moments = cells.astype("datetime64[us]")
     except ValueError:
