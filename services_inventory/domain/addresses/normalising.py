@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from services_inventory.domain.addresses import tables
 from services_inventory.domain.addresses.folding import parts
-from services_inventory.domain.addresses.streets import is_complete, parse_street
+from services_inventory.domain.addresses.streets import Street, is_complete, parse_street
 from services_inventory.domain.addresses.units import (
     NO_NUMBER,
     NO_UNIT,
@@ -32,7 +32,7 @@ HOUSE_NUMBER = re.compile(
     r" ?(?:-|&|/|\bAND\b|\bTO\b) ?(?P<to>\d+[A-Z]?)(?!\S)|-(?P<letter>[A-Z])(?!\S)|-(?P<tail>\w+))?"
     r"(?: (?P<rest>.+))?"
 )
-NUMBER_CONTINUES = re.compile(r"\d+/\d+\b|[-&/]|(?:AND|TO) \d|[A-Z] ")
+NUMBER_CONTINUES = re.compile(r"\d+/\d+\b|[-&/]|(?:AND|TO) \d|[A-DF-MO-RT-VX-Z] ")
 POST_OFFICE_BOX = re.compile(
     r"(?:P ?O ?|POST OFFICE )(?:BOX|B|DRAWER)(?: #| NO| NUMBER)? ?(?P<box>[\w-]+)|"
     r"(?:POB|BOX)(?: #)? (?P<box2>\w*\d[\w-]*)"
@@ -65,7 +65,8 @@ class NormalAddress(NamedTuple):
 
     `street` and `unit` are in Publication 28's spelling ("N MAIN ST", "APT 3"). `place` is what
     followed a comma and is no unit; it does not enter the key. Only an address that `is_place`
-    may be matched by its key: a street without a house number is many places.
+    may be matched by its key: a street without a house number is many places. `street_key` is
+    the street as the key spells it, the same for all houses of the street.
     """
 
     number: str
@@ -81,6 +82,7 @@ class NormalAddress(NamedTuple):
     kind: AddressKind = AddressKind.STREET
     place: str = ""
     problems: tuple[str, ...] = ()
+    street_key: str = ""
 
     @property
     def text(self) -> str:
@@ -96,13 +98,15 @@ class NormalAddress(NamedTuple):
         return self.kind in (AddressKind.STREET, AddressKind.RANGE, AddressKind.FRACTION)
 
 
-def normalise(text: str) -> NormalAddress:
+def normalise(text: str, unit: str = "") -> NormalAddress:
     """Read an address and bring it to one spelling; never raises, see `problems`.
 
     Parameters
     ----------
     text : str
         The delivery line, with or without unit; a place after a comma is set apart.
+    unit : str, optional
+        A unit that is written apart from the line: "3" and "Apt 3" are the same.
 
     Source: USPS Publication 28.
 
@@ -111,6 +115,8 @@ def normalise(text: str) -> NormalAddress:
     >>> normalise("12 N. Main Street Apt 3").key == normalise("12 NORTH MAIN ST #3").key
     True
     """
+    if unit:
+        return _with_unit(normalise(text), unit)
     number, _, rest = text.partition(" ")
     if number.isdecimal() and number.isascii() and number[0] != "0":
         tail = _after_number(rest)
@@ -118,6 +124,29 @@ def normalise(text: str) -> NormalAddress:
             street, unit, key, *others = tail
             return NormalAddress(number, street, unit, number + key, *others)
     return _from_any(text)
+
+
+def _with_unit(address: NormalAddress, text: str) -> NormalAddress:
+    """The address with a unit that stands in a column of its own; said twice it counts once."""
+    unit = _unit_apart(text)
+    if not unit.text or not address.is_place or address.key.endswith(f" {unit.key}") and unit.key:
+        return address
+    number, street, own_unit, key, *others, problems, street_key = address
+    if unit.problem:
+        problems = (*problems, unit.problem)
+    text = f"{own_unit} {unit.text}" if own_unit else unit.text
+    key = f"{key} {unit.key}" if unit.key else key
+    return NormalAddress(number, street, text, key, *others, problems, street_key)
+
+
+@lru_cache(maxsize=CACHED_STREETS // 4)
+def _unit_apart(text: str) -> Unit:
+    return parse_unit(" ".join(parts(text)).split())
+
+
+@lru_cache(maxsize=CACHED_STREETS)
+def _street(text: str) -> Street:
+    return parse_street(text.split())
 
 
 @lru_cache(maxsize=CACHED_STREETS)
@@ -250,7 +279,7 @@ def _street_address(
             place.append(line)
     if _crossing(" ".join(street_words), both=True):
         return _unparsed([number, *lines], TWO_STREETS)
-    street = parse_street(street_words)
+    street = _street(" ".join(street_words))
     unit = parse_unit(unit_words) if unit_words else NO_UNIT
     return _assembled(number, fraction, range_to, street, unit, " ".join(place))
 
@@ -266,7 +295,7 @@ def _assembled(number, fraction, range_to, street, unit: Unit, place: str) -> No
     problems = (NO_NUMBER,) if unit.problem else ()
     return NormalAddress(
         number, street.text, unit.text, key, street.pre_direction, street.name, street.suffix,
-        street.post_direction, fraction, range_to, kind, place, problems,
+        street.post_direction, fraction, range_to, kind, place, problems, street.key,
     )  # fmt: skip
 
 

@@ -18,6 +18,8 @@ def cells_of(column) -> list:
 
 
 def _plain(value):
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
     if isinstance(value, datetime):
         value = value.replace(tzinfo=None)
         return value.date() if value.time() == time() else value

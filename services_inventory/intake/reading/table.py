@@ -13,12 +13,13 @@ NAMES_SHOWN = 5
 
 @dataclass(frozen=True, slots=True)
 class UnusableCell:
-    """A cell whose value the file does not hold, and why."""
+    """A cell whose value the file does not hold: why, and the formula or error in it."""
 
     why: str
+    written: str = ""
 
 
-Cell = str | int | float | bool | date | UnusableCell | None
+Cell = str | int | float | date | UnusableCell | None
 Row = tuple[int, list[Cell]]
 
 

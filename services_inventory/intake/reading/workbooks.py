@@ -3,8 +3,9 @@
 import re
 import zipfile
 from collections.abc import Iterator
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, time, timedelta
 from pathlib import Path, PurePosixPath
+from xml.sax.saxutils import unescape
 
 from services_inventory.intake.reading.content import FileKind
 from services_inventory.intake.reading.table import (
@@ -18,7 +19,8 @@ from services_inventory.intake.reading.table import (
 )
 
 CHUNK_BYTES = 1 << 20
-CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*)>(.*?)</c>', re.DOTALL)
+CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*)(?<!/)>(.*?)</c>', re.DOTALL)
+FORMULA = re.compile(rb"<f[^>]*>([^<]*)</f>")
 VALUE = re.compile(rb"<v[^>/]*>([^<]+)</v>|<is>")
 IS_ERROR = re.compile(rb'\bt="e"')
 NO_RESULT = (
@@ -108,13 +110,15 @@ def _header_row(grid, name: str) -> tuple[int, list[Cell]]:
     )
 
 
-def _rows(grid, above: int, width: int, unusable: dict[int, dict[int, str]]) -> Iterator[Row]:
+def _rows(
+    grid, above: int, width: int, unusable: dict[int, dict[int, UnusableCell]]
+) -> Iterator[Row]:
     for number, cells in enumerate(grid.iter_rows(), start=1):
         if number <= above + 1:
             continue
-        for at, why in unusable.get(number, {}).items():
+        for at, cell in unusable.get(number, {}).items():
             if at < len(cells):
-                cells[at] = UnusableCell(why)
+                cells[at] = cell
         cells = [_plain(cell) if type(cell) not in (str, float) else cell for cell in cells]
         while len(cells) > width and cells[-1] in ("", None):
             cells.pop()
@@ -123,17 +127,19 @@ def _rows(grid, above: int, width: int, unusable: dict[int, dict[int, str]]) -> 
 
 
 def _plain(cell):
-    """Dates without a time of day; durations and times as text, as no column wants them."""
+    """Dates without a time of day as dates; truth values, times and durations as text."""
+    if isinstance(cell, bool):
+        return "TRUE" if cell else "FALSE"
     if isinstance(cell, datetime):
         return cell.date() if cell.time() == time() else cell
     if isinstance(cell, time | timedelta):
         return str(cell)
-    return cell if isinstance(cell, date | bool | int | UnusableCell) else cell or None
+    return cell
 
 
-def _unusable_cells(path: Path, sheet: str) -> dict[int, dict[int, str]]:
-    """Row number to column index to reason, of error values and formulas without a result."""
-    found: dict[int, dict[int, str]] = {}
+def _unusable_cells(path: Path, sheet: str) -> dict[int, dict[int, UnusableCell]]:
+    """Row number to column index to cell, of error values and formulas without a result."""
+    found: dict[int, dict[int, UnusableCell]] = {}
     with zipfile.ZipFile(path) as archive:
         name = _sheet_file(archive, sheet)
         if name is None:
@@ -142,20 +148,22 @@ def _unusable_cells(path: Path, sheet: str) -> dict[int, dict[int, str]]:
             for piece in _pieces(file):
                 if b"<f" in piece or IS_ERROR.search(piece):
                     for letters, number, attributes, inside in CELL.findall(piece):
-                        why = _why_unusable(attributes, inside)
-                        if why:
-                            found.setdefault(int(number), {})[_column_index(letters)] = why
+                        cell = _unusable(attributes, inside)
+                        if cell:
+                            found.setdefault(int(number), {})[_column_index(letters)] = cell
     return found
 
 
-def _why_unusable(attributes: bytes, inside: bytes) -> str:
-    if attributes.endswith(b"/"):
-        return ""
+def _unusable(attributes: bytes, inside: bytes) -> UnusableCell | None:
     value = VALUE.search(inside)
     if IS_ERROR.search(attributes):
-        error = value[1].decode() if value and value[1] else "an error"
-        return f"it holds the spreadsheet error {error}"
-    return NO_RESULT if b"<f" in inside and not value else ""
+        error = value[1].decode() if value and value[1] else "#N/A"
+        return UnusableCell(f"it holds the spreadsheet error {error}", error)
+    if b"<f" in inside and not value:
+        formula = FORMULA.search(inside)
+        written = unescape(formula[1].decode("utf-8", "replace")) if formula else ""
+        return UnusableCell(NO_RESULT, f"={written}")
+    return None
 
 
 def _pieces(file) -> Iterator[bytes]:

@@ -1,0 +1,332 @@
+"""The checker: a compiled plan of columns, applied to batches of rows."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+from itertools import compress
+
+from services_inventory.domain.addresses import AddressKind, NormalAddress, normalise
+from services_inventory.intake.checking import values
+from services_inventory.intake.checking.batches import CheckedBatch, CheckedRow, Findings
+from services_inventory.intake.checking.coordinates import read_pairs, read_points
+from services_inventory.intake.checking.problems import Bad, RowProblem
+from services_inventory.intake.checking.repeats import RepeatFinder, Repeats
+from services_inventory.intake.checking.sides import check_order_of_days, shared_among_sides
+from services_inventory.intake.checking.words import Words, standard_words
+from services_inventory.intake.columns import FIELDS, BadColumnMap, ColumnMap, ValueKind
+from services_inventory.intake.reading.table import Row
+
+LONGEST = {"location_id": 80, "address": 200, "unit": 40, "city": 80, "postcode": 12,
+           "neighbourhood": 120, "notes": 2_000}  # fmt: skip
+LONGEST_SOURCE = 120
+MOST_CACHED = 50_000
+# A word that is not known in these columns is left out and said; the row is still taken in.
+NOT_HELD = (ValueKind.LINE_USE, ValueKind.PREMISE_KIND)
+OFTEN_UNIQUE = ("location_id", "notes")
+PLACED_APART = ("latitude", "longitude", "geometry", "address", "unit")
+NO_ADDRESS = NormalAddress("", "", "", "")
+
+
+class _Cache(dict):
+    """Reads each distinct cell once; knows whether any was bad."""
+
+    def __init__(self, read):
+        super().__init__()
+        self.read = read
+        self.has_bad = False
+
+    def __missing__(self, cell):
+        value = self.read(cell)
+        self.has_bad = self.has_bad or type(value) is Bad
+        if len(self) < MOST_CACHED:
+            self[cell] = value
+        return value
+
+
+class RowChecker:
+    """Checks rows of one file.
+
+    Parameters
+    ----------
+    columns : the column map
+    header : the file's headings
+    as_of : the day the file is taken in; nothing was seen or laid after it
+    words : readers of words, the shipped ones unless given
+
+    Raises `BadColumnMap` when the file lacks a mapped column, or nothing mapped says which
+    premise a row is about.
+    """
+
+    def __init__(
+        self,
+        columns: ColumnMap,
+        header: Sequence[str],
+        *,
+        as_of: date,
+        words: Words | None = None,
+    ):
+        self.header = list(header)
+        self.as_of = as_of
+        self.crs = columns.crs
+        self.positions = columns.positions(header)
+        _refuse_lost_rows(self.positions)
+        self._caches = {
+            field: _Cache(self._reader(field, columns.date_order, words or standard_words()))
+            for field in self.positions
+            if field not in PLACED_APART
+        }
+        self._sources = {
+            field: _Cache(values.limited_text(LONGEST_SOURCE))
+            for field in self.positions
+            if FIELDS[field].kind is ValueKind.BASIS
+        }
+        self._texts = {f: values.limited_text(LONGEST[f]) for f in ("address", "unit")}
+        self._finder = RepeatFinder()
+
+    def _reader(self, field: str, order: str, words: Words):
+        kind = FIELDS[field].kind
+        if kind is ValueKind.IDENTIFIER:
+            return values.identifier(LONGEST[field])
+        if kind in (ValueKind.TEXT, ValueKind.NOTES):
+            return values.limited_text(LONGEST[field])
+        readers = {
+            ValueKind.MATERIAL: lambda: values.code(words.material),
+            ValueKind.CONNECTOR: lambda: values.code(words.connector),
+            ValueKind.BASIS: lambda: values.code(words.basis),
+            ValueKind.LINE_USE: lambda: values.code(words.line_use),
+            ValueKind.PREMISE_KIND: lambda: values.code(words.premise_kind),
+            ValueKind.INSTALLED: lambda: values.installed(self.as_of, order),
+            ValueKind.DATE: lambda: values.day(self.as_of, order),
+            ValueKind.YEAR: lambda: values.year(self.as_of),
+            ValueKind.DIAMETER: lambda: values.diameter_in,
+            ValueKind.COUNT: lambda: values.count,
+        }
+        return readers[kind]()
+
+    def check(self, row_number: int, cells: Sequence) -> CheckedRow | list[RowProblem]:
+        """Check one row: its values, or every problem it has."""
+        batch = self.check_many([(row_number, list(cells))])
+        if batch.problems:
+            return batch.problems
+        found = {name: column[0] for name, column in batch.columns.items()}
+        return CheckedRow(row_number, found, batch.notes)
+
+    def check_many(self, rows: Iterable[Row]) -> CheckedBatch:
+        """Check a batch of rows; a few thousand at a time are fastest."""
+        rows = list(rows)
+        fitting, misfits = self._sorted_by_width(rows)
+        if not fitting:
+            return CheckedBatch([], {}, misfits, [], len(rows))
+        numbers, cells = zip(*fitting, strict=True)
+        findings = Findings(numbers, cells)
+        findings.problems += misfits
+        by_position = list(zip(*cells, strict=True))
+        columns = self._typed(by_position, findings)
+        columns |= self._placed(by_position, findings)
+        self._identified(columns, findings)
+        check_order_of_days(columns, findings)
+        return self._without_bad_rows(list(numbers), columns, findings, len(rows))
+
+    def check_all(self, rows: Iterable[Row], size: int = 1_000) -> Iterator[CheckedBatch]:
+        """Check all rows of a table, one batch after another."""
+        batch: list[Row] = []
+        for row in rows:
+            batch.append(row)
+            if len(batch) == size:
+                yield self.check_many(batch)
+                batch = []
+        if batch:
+            yield self.check_many(batch)
+
+    def repeats(self) -> Repeats:
+        """Locations that occurred more than once among the good rows checked so far."""
+        return self._finder.find()
+
+    def repeat_problems(self) -> list[RowProblem]:
+        """Why rows of one location that say different things are all held."""
+        problems = []
+        for rows in self.repeats().different:
+            for row in rows:
+                others = ", ".join(str(other) for other in rows if other != row)
+                why = (
+                    f"The same location is in row {others} too, with different values. "
+                    "Keep the right one."
+                )
+                column = self._heading("location_id") or self._heading("address")
+                problems.append(RowProblem(row, column, "", why))
+        return sorted(problems, key=lambda problem: problem.row_number)
+
+    def _heading(self, field: str) -> str:
+        return self.header[self.positions[field]] if field in self.positions else ""
+
+    def _sorted_by_width(self, rows: list[Row]) -> tuple[list[Row], list[RowProblem]]:
+        width = len(self.header)
+        if {len(cells) for _, cells in rows} <= {width}:
+            return rows, []
+        fitting, misfits = [], []
+        for number, cells in rows:
+            if len(cells) == width:
+                fitting.append((number, cells))
+            else:
+                why = (
+                    f"The row has {len(cells):,} cells, the header has {width}. "
+                    "Check the separators and quotation marks in it."
+                )
+                misfits.append(RowProblem(number, "", "", why))
+        return fitting, misfits
+
+    def _typed(self, by_position: list[tuple], findings: Findings) -> dict[str, list]:
+        columns: dict[str, list] = {}
+        for field, cache in self._caches.items():
+            at = self.positions[field]
+            cells = by_position[at]
+            if field in OFTEN_UNIQUE and _are_plain(cells, LONGEST[field]):
+                columns[field] = list(map(str.strip, cells))
+                continue
+            columns[field] = list(map(cache.__getitem__, cells))
+            if cache.has_bad:
+                self._report(field, columns[field], findings)
+            if field in self._sources:
+                sources = self._sources[field]
+                columns[f"{field.removesuffix('_basis')}_words"] = [
+                    sources[cell] for cell in by_position[at]
+                ]
+        return shared_among_sides(columns)
+
+    def _report(self, field: str, column: list, findings: Findings) -> None:
+        kind = FIELDS[field].kind
+        empty = values.NOT_INSTALLED if kind is ValueKind.INSTALLED else None
+        for place, value in enumerate(column):
+            if type(value) is Bad:
+                held = kind not in NOT_HELD
+                where = self.positions[field]
+                findings.add(place, self._heading(field), where, value.why, held=held)
+                column[place] = empty if held else ""
+
+    def _placed(self, by_position: list[tuple], findings: Findings) -> dict[str, list]:
+        columns: dict[str, list] = {}
+        if "latitude" in self.positions and "longitude" in self.positions:
+            pair = (by_position[self.positions[name]] for name in ("latitude", "longitude"))
+            found = read_pairs(*pair, self.crs)
+            self._add_coordinates(columns, found, "latitude", findings)
+        elif "geometry" in self.positions:
+            found = read_points(by_position[self.positions["geometry"]])
+            self._add_coordinates(columns, found, "geometry", findings)
+        if "address" in self.positions:
+            self._add_addresses(columns, by_position, findings)
+        return columns
+
+    def _add_coordinates(self, columns, found, field: str, findings: Findings) -> None:
+        columns["latitude"], columns["longitude"], wrong = found
+        for place, bad in wrong.items():
+            findings.add(place, self._heading(field), self.positions[field], bad.why)
+
+    def _add_addresses(self, columns, by_position, findings: Findings) -> None:
+        addresses = self._text_column("address", by_position, findings)
+        columns["address"] = addresses
+        if "unit" in self.positions:
+            units = self._text_column("unit", by_position, findings)
+            columns["normal_address"] = list(map(normalise, addresses, units))
+        else:
+            columns["normal_address"] = list(map(normalise, addresses))
+
+    def _text_column(self, field: str, by_position, findings: Findings) -> list[str]:
+        cells = by_position[self.positions[field]]
+        if _are_plain(cells, LONGEST[field]):
+            return list(map(str.strip, cells))
+        read = self._texts[field]
+        texts = [read(cell) for cell in cells]
+        for place, text in enumerate(texts):
+            if type(text) is Bad:
+                findings.add(place, self._heading(field), self.positions[field], text.why)
+                texts[place] = ""
+        return texts
+
+    def _identified(self, columns: dict[str, list], findings: Findings) -> None:
+        """Hold rows that nothing ties to a premise; say where only the address can't."""
+        identifiers = columns.get("location_id")
+        latitudes = columns.get("latitude")
+        normal = columns.get("normal_address")
+        if normal is None and identifiers is not None and all(identifiers):
+            return
+        places = range(len(findings.rows))
+        if normal is not None:
+            places = [
+                at
+                for at, found in enumerate(normal)
+                if found.problems or found.kind is not AddressKind.STREET
+            ]
+        for at in places:
+            address = normal[at] if normal is not None else NO_ADDRESS
+            problem = " ".join(address.problems) or "There is no address."
+            tied = bool(identifiers and identifiers[at]) or bool(
+                latitudes and latitudes[at] is not None
+            )
+            where = self.positions.get("address")
+            if tied or address.is_place:
+                if address.problems and address.key:
+                    findings.add(at, self._heading("address"), where, problem, held=False)
+            elif at not in findings.bad_places:
+                why = f"{problem} Nothing else in the row says which premise it is."
+                findings.add(at, self._heading("address"), where, why)
+
+    def _without_bad_rows(self, numbers, columns, findings: Findings, read: int) -> CheckedBatch:
+        if findings.bad_places:
+            good = [at not in findings.bad_places for at in range(len(numbers))]
+            numbers = list(compress(numbers, good))
+            columns = {name: list(compress(column, good)) for name, column in columns.items()}
+        self._note_repeats(numbers, columns)
+        problems = sorted(findings.problems, key=lambda problem: problem.row_number)
+        bad_rows = {problem.row_number for problem in problems}
+        notes = [note for note in findings.notes if note.row_number not in bad_rows]
+        return CheckedBatch(numbers, columns, problems, notes, read)
+
+    def _note_repeats(self, numbers: list[int], columns: dict[str, list]) -> None:
+        if not numbers:
+            return
+        normal = columns.get("normal_address")
+        keys = [found.key if found.is_place else "" for found in normal] if normal else None
+        contents = [c for name, c in columns.items() if name not in ("address", "normal_address")]
+        if keys is not None:
+            contents.append(keys)
+        identifiers = columns.get("location_id")
+        if identifiers is None or not all(identifiers):
+            identifiers = _keys_of_places(columns, identifiers, keys, len(numbers))
+        self._finder.add(identifiers, zip(*contents, strict=True), numbers)
+
+
+def _keys_of_places(columns, identifiers, keys, rows: int) -> list[str]:
+    """The identifier, or else the address key with the use, as one premise may have two lines."""
+    identifiers = identifiers or [""] * rows
+    keys = keys or [""] * rows
+    uses = columns.get("line_use") or [""] * rows
+    return [
+        identifier or (f"{key}|{use or 'DOMESTIC'}" if key else "")
+        for identifier, key, use in zip(identifiers, keys, uses, strict=True)
+    ]
+
+
+def _are_plain(cells: Sequence, longest: int) -> bool:
+    """Whether all cells are text that needs no closer look."""
+    try:
+        text = "  ".join(cells)
+    except TypeError:
+        return False
+    return (
+        text.isprintable()
+        and "  =" not in text
+        and "E+" not in text
+        and "  '" not in text
+        and not text.startswith(("=", "'"))
+        and max(map(len, cells)) <= longest
+    )
+
+
+def _refuse_lost_rows(positions: dict[str, int]) -> None:
+    """Refuse a map by which no row could be tied to a premise."""
+    if ("latitude" in positions) != ("longitude" in positions):
+        raise BadColumnMap("Latitude and longitude go together. Map both or neither.")
+    if not {"location_id", "address", "latitude", "geometry"} & positions.keys():
+        raise BadColumnMap(
+            "No column says which premise a row is about. "
+            "Map a location identifier, an address, or latitude and longitude."
+        )

@@ -1,0 +1,49 @@
+"""What a row says of both sides of a line at once, given to each side."""
+
+from services_inventory.intake.checking.batches import Findings
+
+SIDES = ("system", "customer")
+
+
+def shared_among_sides(columns: dict[str, list]) -> dict[str, list]:
+    """Give what both sides share to each, split installed into year and day."""
+    shared_source = columns.pop("source", None), columns.pop("source_words", None)
+    shared_installed = columns.pop("year_installed", None)
+    shared_observed = columns.pop("observed_on", None)
+    for side in SIDES:
+        _fill(columns, f"{side}_basis", shared_source[0])
+        _fill(columns, f"{side}_words", shared_source[1])
+        _fill(columns, f"{side}_observed_on", shared_observed)
+        found = columns.pop(f"{side}_installed", None)
+        if found is not None and shared_installed is not None:
+            pairs = zip(found, shared_installed, strict=True)
+            found = [own if own.year else both for own, both in pairs]
+        found = found or shared_installed
+        if found is not None:
+            columns[f"{side}_installed_year"] = [when.year for when in found]
+            columns[f"{side}_installed_on"] = [when.on for when in found]
+    _fill(columns, "connector_basis", shared_source[0])
+    _fill(columns, "connector_words", shared_source[1])
+    for name in (*SIDES, "connector"):
+        if f"{name}_words" in columns:
+            columns[f"{name}_source"] = columns.pop(f"{name}_words")
+    return columns
+
+
+def _fill(columns: dict[str, list], name: str, shared: list | None) -> None:
+    if shared is None:
+        return
+    own = columns.get(name)
+    columns[name] = shared if own is None else [a or b for a, b in zip(own, shared, strict=True)]
+
+
+def check_order_of_days(columns: dict[str, list], findings: Findings) -> None:
+    """Hold rows in which a side was seen before it was laid."""
+    for side in SIDES:
+        laid, seen = columns.get(f"{side}_installed_on"), columns.get(f"{side}_observed_on")
+        if laid is None or seen is None:
+            continue
+        for at, (laid_on, seen_on) in enumerate(zip(laid, seen, strict=True)):
+            if laid_on and seen_on and seen_on < laid_on:
+                why = f"The {side} side was seen on {seen_on}, before it was laid on {laid_on}."
+                findings.add(at, "", None, why)

@@ -1,0 +1,15 @@
+"""Which column of a file holds what: known fields, guessing, and the map a person can correct."""
+
+from services_inventory.intake.columns.fields import FIELDS, Field, ValueKind
+from services_inventory.intake.columns.guessing import guess
+from services_inventory.intake.columns.mapping import BadColumnMap, ColumnMap, MappedColumn
+
+__all__ = [
+    "FIELDS",
+    "BadColumnMap",
+    "ColumnMap",
+    "Field",
+    "MappedColumn",
+    "ValueKind",
+    "guess",
+]

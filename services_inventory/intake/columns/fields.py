@@ -1,0 +1,92 @@
+"""What a column can hold: the table in `fields.toml`, and how headings are compared."""
+
+import re
+import tomllib
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
+from importlib.resources import files
+
+
+class ValueKind(StrEnum):
+    """How the values of a field are read."""
+
+    IDENTIFIER = "IDENTIFIER"
+    ADDRESS = "ADDRESS"
+    TEXT = "TEXT"
+    NOTES = "NOTES"
+    LATITUDE = "LATITUDE"
+    LONGITUDE = "LONGITUDE"
+    POINT = "POINT"
+    MATERIAL = "MATERIAL"
+    CONNECTOR = "CONNECTOR"
+    BASIS = "BASIS"
+    INSTALLED = "INSTALLED"
+    DATE = "DATE"
+    YEAR = "YEAR"
+    DIAMETER = "DIAMETER"
+    COUNT = "COUNT"
+    LINE_USE = "LINE_USE"
+    PREMISE_KIND = "PREMISE_KIND"
+
+
+@dataclass(frozen=True)
+class Field:
+    """One thing a column can hold, with the headings it usually has, best first."""
+
+    key: str
+    label: str
+    kind: ValueKind
+    headings: tuple[str, ...]
+
+
+@cache
+def _content() -> dict:
+    path = files("services_inventory.intake.columns") / "fields.toml"
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+@cache
+def fields() -> dict[str, Field]:
+    """Every field by its key, in the order of the table."""
+    return {
+        row["key"]: Field(row["key"], row["label"], ValueKind(row["kind"]), tuple(row["headings"]))
+        for row in _content()["field"]
+    }
+
+
+@cache
+def ignored() -> frozenset[str]:
+    """Headings, in plain form, of columns that the program itself appends to held rows."""
+    return frozenset(map(plain, _content()["ignored"]))
+
+
+_CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Za-z])(?=\d)")
+_WORD = re.compile(r"[a-z0-9]+")
+
+
+def words(heading: str) -> list[str]:
+    """The words of a heading, lower case: SvcNo, svc_no and "Svc No." are the same."""
+    return _WORD.findall(_CAMEL.sub(" ", heading).casefold())
+
+
+def plain(heading: str) -> str:
+    """A heading as compared: its words one space apart."""
+    return " ".join(words(heading))
+
+
+def expanded(heading: str) -> str:
+    """A heading with the usual abbreviations written out, its words in alphabetical order.
+
+    Words that say nothing (side, of, the) are left out. One word alone names no side: "City"
+    and "Owner" stay what they are.
+    """
+    known = _content()["expansions"]
+    written = words(heading)
+    kept = {known.get(word, word) for word in written}
+    if len(written) == 1 and kept & {"system", "customer"}:
+        return written[0]
+    return " ".join(sorted(kept - {"side", "of", "the", "in", "owned"}))
+
+
+FIELDS = fields()

@@ -1,0 +1,180 @@
+"""Guessing which column holds what: by its heading first, by its values where that is safe.
+
+Values never decide which side of a line a material column speaks of; that is asked.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+from functools import cache
+
+from rapidfuzz import fuzz, process
+
+from services_inventory.domain.materials import read_material
+from services_inventory.intake.columns.fields import (
+    FIELDS,
+    ValueKind,
+    expanded,
+    ignored,
+    plain,
+)
+from services_inventory.intake.columns.mapping import ColumnMap, MappedColumn
+
+SAMPLE_ROWS = 200
+CLOSE_ENOUGH = 90.0
+MOST_MUST_FIT = 0.8
+DAY_FIRST = re.compile(r"\s*(\d{1,2})[/.-](\d{1,2})[/.-]\d{4}\b")
+Guess = tuple[float, str, str, str]
+
+
+def guess(header: Sequence[str], sample_rows: Iterable[Sequence] = ()) -> ColumnMap:
+    """Guess a file's column map from its headings and a sample of its rows.
+
+    Parameters
+    ----------
+    header : headings, each once
+    sample_rows : rows of cells, at most the first 200 are looked at
+
+    Returns
+    -------
+    ColumnMap
+        Each field and each column at most once; the unmapped columns with a hint.
+    """
+    rows = [row for _, row in zip(range(SAMPLE_ROWS), sample_rows, strict=False)]
+    columns = {
+        heading: [row[at] for row in rows if at < len(row) and row[at] not in (None, "")]
+        for at, heading in enumerate(header)
+        if plain(heading) not in ignored()
+    }
+    chosen = _best_of(_by_heading(columns))
+    chosen |= _best_of(_by_values(columns, chosen))
+    mapped = tuple(chosen[field] for field in FIELDS if field in chosen)
+    taken = {column.heading for column in mapped}
+    unmapped = tuple((h, _hint(h, columns[h])) for h in columns if h not in taken)
+    return ColumnMap(mapped, unmapped, _date_order(mapped, columns))
+
+
+def _best_of(guesses: Iterable[Guess]) -> dict[str, MappedColumn]:
+    """The surest guesses, each field and each column once."""
+    order = list(FIELDS)
+    chosen: dict[str, MappedColumn] = {}
+    taken: set[str] = set()
+    ranked = sorted(guesses, key=lambda item: (-item[0], order.index(item[1])))
+    for confidence, field, heading, why in ranked:
+        if field not in chosen and heading not in taken:
+            chosen[field] = MappedColumn(field, heading, round(confidence, 2), why)
+            taken.add(heading)
+    return chosen
+
+
+@cache
+def _known_headings() -> tuple[dict[str, tuple[str, int]], dict[str, tuple[str, int]]]:
+    """Usual headings in plain and in expanded form, with their field and rank in its list."""
+    as_written: dict[str, tuple[str, int]] = {}
+    written_out: dict[str, tuple[str, int]] = {}
+    for field in FIELDS.values():
+        for rank, heading in enumerate((field.key, *field.headings)):
+            as_written.setdefault(plain(heading), (field.key, rank))
+            written_out.setdefault(expanded(heading), (field.key, rank))
+    return as_written, written_out
+
+
+def _by_heading(columns: dict[str, list]) -> Iterable[Guess]:
+    as_written, written_out = _known_headings()
+    for heading, values in columns.items():
+        form, full = plain(heading), expanded(heading)
+        if form in as_written:
+            field, rank = as_written[form]
+            sure, why = 1.0, "The heading is a usual one."
+        elif full in written_out:
+            field, rank = written_out[full]
+            sure, why = 0.95, "The heading is a usual one, abbreviated."
+        else:
+            near = process.extractOne(
+                full, list(written_out), scorer=fuzz.token_sort_ratio, score_cutoff=CLOSE_ENOUGH
+            )
+            if near is None or not _same_side(full, near[0]):
+                continue
+            field, rank = written_out[near[0]]
+            sure, why = near[1] / 100 * 0.9, f"The heading is close to {near[0]!r}."
+        if _contradicts(FIELDS[field].kind, values):
+            continue
+        yield sure - rank / 1000, field, heading, why
+
+
+def _same_side(one: str, other: str) -> bool:
+    """Whether both speak of the same side: system and customer are never mixed up."""
+    sides = ("system", "customer", "former")
+    return all((side in one.split()) == (side in other.split()) for side in sides)
+
+
+def _contradicts(kind: ValueKind, values: list) -> bool:
+    """Whether the values can't be what the heading promises."""
+    if kind in (ValueKind.LATITUDE, ValueKind.LONGITUDE) and values:
+        return _share(values, lambda value: _number(value) is not None) < 0.5
+    return False
+
+
+def _by_values(columns: dict[str, list], chosen: dict[str, MappedColumn]) -> Iterable[Guess]:
+    taken = {column.heading for column in chosen.values()}
+    for heading, values in columns.items():
+        if heading in taken or len(values) < 3:
+            continue
+        for field, fits, why in _VALUE_TESTS:
+            if field not in chosen and _share(values, fits) >= MOST_MUST_FIT:
+                yield 0.6, field, heading, why
+
+
+def _number(value) -> float | None:
+    try:
+        return float(value)
+    except (TypeError, ValueError):
+        return None
+
+
+def _decimal_between(low: float, high: float):
+    def fits(value) -> bool:
+        number = _number(value)
+        return number is not None and low <= number <= high and number != int(number)
+
+    return fits
+
+
+_ADDRESS = re.compile(r"\s*\d+[A-Za-z]?(-\d+)?\s+[A-Za-z0-9.' ]*[A-Za-z]{2}")
+_POINT = re.compile(r"\s*POINT\s*Z?\s*\(", re.IGNORECASE)
+
+# Latitudes and longitudes of the United States and its territories.
+_VALUE_TESTS = (
+    ("latitude", _decimal_between(13, 72), "The values are latitudes."),
+    ("longitude", _decimal_between(-180, -64), "The values are longitudes."),
+    ("geometry", lambda value: bool(_POINT.match(str(value))), "The values are points."),
+    ("address", lambda value: bool(_ADDRESS.match(str(value))), "The values are addresses."),
+)
+
+
+def _share(values: list, fits) -> float:
+    return sum(map(fits, values)) / len(values) if values else 0.0
+
+
+def _hint(heading: str, values: list) -> str:
+    """What an unmapped column seems to hold."""
+    if len(values) >= 3 and _share(values, lambda v: read_material(str(v)).code) >= MOST_MUST_FIT:
+        return "It holds materials; say whether of the system side or the customer side."
+    if len(values) >= 3 and _share(values, _is_year) >= MOST_MUST_FIT:
+        return "It holds years; say of what."
+    return ""
+
+
+def _is_year(value) -> bool:
+    number = _number(value)
+    return number is not None and number == int(number) and 1800 <= number <= 2100
+
+
+def _date_order(mapped: tuple[MappedColumn, ...], columns: dict[str, list]) -> str:
+    """DMY when a date's first number can be no month and no second number is above 12."""
+    first = second = 0
+    for column in mapped:
+        if FIELDS[column.field].kind in (ValueKind.DATE, ValueKind.INSTALLED):
+            for value in columns[column.heading]:
+                if found := DAY_FIRST.match(str(value)):
+                    first, second = max(first, int(found[1])), max(second, int(found[2]))
+    return "DMY" if first > 12 >= second else "MDY"

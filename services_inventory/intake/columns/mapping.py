@@ -1,0 +1,163 @@
+"""The map from fields to a file's columns: shown, corrected, saved, read again."""
+
+import json
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+from services_inventory.intake.columns.fields import FIELDS, plain
+
+DATE_ORDERS = ("MDY", "DMY")
+BY_HAND = "Chosen by a person."
+
+
+class BadColumnMap(ValueError):
+    """The map does not fit; the message is a sentence fit to show."""
+
+
+@dataclass(frozen=True)
+class MappedColumn:
+    """A field's column: its heading, how sure the guess is (0 to 1), and why."""
+
+    field: str
+    heading: str
+    confidence: float = 1.0
+    why: str = BY_HAND
+
+
+@dataclass(frozen=True)
+class ColumnMap:
+    """Which column holds which field; every column at most once.
+
+    Parameters
+    ----------
+    columns : the mapped columns, one a field
+    unmapped : headings that are not taken in, with a hint where one can be given
+    date_order : MDY or DMY, how dates such as 5/2/2024 are read
+    crs : the reference system of the coordinates when they are no latitude and longitude
+    """
+
+    columns: tuple[MappedColumn, ...] = ()
+    unmapped: tuple[tuple[str, str], ...] = ()
+    date_order: str = "MDY"
+    crs: str = ""
+
+    def __post_init__(self):
+        """Refuse a field or a column named twice, unknown fields and unknown settings."""
+        fields = [column.field for column in self.columns]
+        unknown = [field for field in fields if field not in FIELDS]
+        if unknown:
+            known = ", ".join(FIELDS)
+            raise BadColumnMap(f"There is no field {unknown[0]!r}. The fields are: {known}.")
+        headings = [column.heading.casefold() for column in self.columns]
+        for names, what in ((fields, "field"), (headings, "column")):
+            twice = [name for name in names if names.count(name) > 1]
+            if twice:
+                raise BadColumnMap(f"The {what} {twice[0]!r} is mapped twice. Map it once.")
+        if self.date_order not in DATE_ORDERS:
+            raise BadColumnMap(f"The date order is {self.date_order!r}; write MDY or DMY.")
+
+    @property
+    def by_field(self) -> MappingProxyType:
+        """Field key to heading."""
+        return MappingProxyType({column.field: column.heading for column in self.columns})
+
+    def with_column(self, field: str, heading: str | None) -> "ColumnMap":
+        """The map with a field's column chosen by hand; None takes the field out.
+
+        The column is taken from the field that had it.
+        """
+        kept = [
+            column
+            for column in self.columns
+            if column.field != field and (heading is None or column.heading != heading)
+        ]
+        freed = {c.heading for c in self.columns} - {c.heading for c in kept} - {heading}
+        if heading is not None:
+            kept.append(MappedColumn(field, heading))
+        unmapped = [item for item in self.unmapped if item[0] != heading]
+        unmapped += [(name, "") for name in sorted(freed)]
+        order = list(FIELDS)
+        kept.sort(key=lambda column: order.index(column.field) if column.field in order else -1)
+        return replace(self, columns=tuple(kept), unmapped=tuple(unmapped))
+
+    def positions(self, header: Sequence[str]) -> dict[str, int]:
+        """Field key to the column's place in a file's header.
+
+        Raises `BadColumnMap` naming the mapped columns that the file does not have.
+        """
+        places = {plain(heading): at for at, heading in enumerate(header)}
+        exact = {heading: at for at, heading in enumerate(header)}
+        found, missing = {}, []
+        for column in self.columns:
+            at = exact.get(column.heading, places.get(plain(column.heading)))
+            if at is None:
+                missing.append(column.heading)
+            else:
+                found[column.field] = at
+        if missing:
+            named = ", ".join(repr(name) for name in missing)
+            has = ", ".join(repr(name) for name in header[:20])
+            raise BadColumnMap(f"The file has no column {named}. Its columns are: {has}.")
+        return found
+
+    def to_dict(self) -> dict:
+        """The map as plain values, for JSON."""
+        return {
+            "columns": {column.field: column.heading for column in self.columns},
+            "date_order": self.date_order,
+            "crs": self.crs,
+        }
+
+    @classmethod
+    def from_dict(cls, content: dict) -> "ColumnMap":
+        """A map from plain values; raises `BadColumnMap` for what does not fit."""
+        columns = content.get("columns")
+        if not isinstance(columns, dict) or not columns:
+            raise BadColumnMap(
+                'The column map has no [columns]. Write lines such as address = "..."'
+            )
+        for field, heading in columns.items():
+            if not isinstance(heading, str) or not heading.strip():
+                raise BadColumnMap(f"The column of {field!r} is {heading!r}; write its heading.")
+        unknown = set(content) - {"columns", "date_order", "crs"}
+        if unknown:
+            raise BadColumnMap(f"The column map says {sorted(unknown)[0]!r}, which means nothing.")
+        mapped = tuple(MappedColumn(field, heading) for field, heading in columns.items())
+        return cls(mapped, (), str(content.get("date_order", "MDY")), str(content.get("crs", "")))
+
+    def to_toml(self) -> str:
+        """The map as a TOML file that a person can keep and correct."""
+        lines = [f"date_order = {_quoted(self.date_order)}", f"crs = {_quoted(self.crs)}", ""]
+        lines.append("[columns]")
+        lines += [f"{column.field} = {_quoted(column.heading)}" for column in self.columns]
+        return "\n".join(lines) + "\n"
+
+    @classmethod
+    def from_toml(cls, text: str) -> "ColumnMap":
+        """A map from a TOML file; raises `BadColumnMap` for what does not fit."""
+        try:
+            return cls.from_dict(tomllib.loads(text))
+        except tomllib.TOMLDecodeError as error:
+            raise BadColumnMap(f"The column map is no TOML: {error}.") from error
+
+    def to_json(self) -> str:
+        """The map as JSON."""
+        return json.dumps(self.to_dict())
+
+    @classmethod
+    def from_json(cls, text: str) -> "ColumnMap":
+        """A map from JSON; raises `BadColumnMap` for what does not fit."""
+        try:
+            content = json.loads(text)
+        except json.JSONDecodeError as error:
+            raise BadColumnMap(f"The column map is no JSON: {error}.") from error
+        if not isinstance(content, dict):
+            raise BadColumnMap("The column map is not a JSON object.")
+        return cls.from_dict(content)
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string; JSON's escapes are a subset of TOML's, but for the delete sign."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
