@@ -217,12 +217,12 @@ NEVER_HAD_LEAD = "program.rules.never_had_lead"
 
 # Long operations: kind -> what a page calls it, and who advances it.
 BATCH_KINDS = {
-    "INTAKE": {"label": "Intake file", "run": "services_inventory.operations.intake_run"},
+    "INTAKE": {"label": "Intake file", "run": "services_inventory.operations.intake.intake_run"},
     "BOUNDARIES": {
         "label": "Neighbourhood boundaries",
-        "run": "services_inventory.operations.boundaries_run",
+        "run": "services_inventory.operations.boundaries.boundaries_run",
     },
-    "RESTATE": {"label": "Restatement", "run": "services_inventory.operations.restate_run"},
+    "RESTATE": {"label": "Restatement", "run": "services_inventory.operations.restate.restate_run"},
     "SUBMISSION": {"label": "Annual submission", "run": "program.operations.submission_run"},
     "COMPLETIONS": {
         "label": "Completion bundle",

@@ -126,7 +126,8 @@ def _refuse_unsound(frame, chosen: str) -> None:
             raise UnreadableFile(f"{said} has no geometry. Draw it, or remove the feature.")
         if shape.geom_type not in ("Polygon", "MultiPolygon"):
             raise UnreadableFile(
-                f"{said} is a {shape.geom_type.lower()}, not an area. Choose the layer with polygons."
+                f"{said} is a {shape.geom_type.lower()}, not an area. "
+                "Choose the layer with polygons."
             )
         if not shape.is_valid:
             raise UnreadableFile(
@@ -137,8 +138,8 @@ def _refuse_unsound(frame, chosen: str) -> None:
             -90.01 <= y <= 90.01 for y in shape.bounds[1::2]
         ):
             raise UnreadableFile(
-                f"{said} lies outside the earth ({shape.bounds[0]:.0f}, {shape.bounds[1]:.0f}): the "
-                "file's coordinate reference system is not the one its numbers are in."
+                f"{said} lies outside the earth ({shape.bounds[0]:.0f}, {shape.bounds[1]:.0f}): "
+                "the file's coordinate reference system is not the one its numbers are in."
             )
 
 

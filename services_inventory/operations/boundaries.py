@@ -1,0 +1,102 @@
+"""Taking in neighbourhood boundaries, and giving every premise its neighbourhood."""
+
+from pathlib import Path
+
+from django.db import transaction
+
+from .. import bulk
+from ..intake.boundaries import Boundaries, read_boundaries
+from ..intake.reading.table import UnreadableFile
+from ..models import Batch, Neighbourhood
+from ..placing import NOWHERE, assign
+from .batches import BatchError, Report
+
+
+def boundaries_run(*, batch: Batch, report: Report) -> None:
+    """Advance a batch of kind BOUNDARIES: read its file, keep the boundaries, place everything.
+
+    Parameters of the batch: `name_field` and `layer`, both optional.
+
+    Raises
+    ------
+    BatchError
+        The file cannot be used; nothing was changed.
+    """
+    try:
+        found = read_boundaries(
+            Path(batch.file.path),
+            name_field=batch.parameters.get("name_field") or None,
+            layer=batch.parameters.get("layer") or None,
+        )
+    except UnreadableFile as error:
+        raise BatchError(str(error)) from error
+    with transaction.atomic():
+        kept = boundaries_write(boundaries=found, batch=batch)
+        placed = premises_place(report=report)
+    batch.counts = {**kept, **placed}
+    batch.result = {"notes": list(found.notes), "name_field": found.name_field, "crs": found.crs}
+    batch.state = Batch.State.APPLIED
+
+
+def boundaries_write(*, boundaries: Boundaries, batch: Batch | None) -> dict[str, int]:
+    """Keep each boundary under its name; one of the same name is replaced, others stay."""
+    known = {row.name: row for row in Neighbourhood.objects.all()}
+    new = 0
+    for boundary in boundaries.items:
+        row = known.get(boundary.name)
+        if row is None:
+            row, new = Neighbourhood(name=boundary.name), new + 1
+        row.boundary_wkb = boundary.polygon.wkb
+        row.west, row.south, row.east, row.north = boundary.polygon.bounds
+        row.attributes = boundary.attributes
+        row.batch = batch
+        row.save()
+    return {"neighbourhoods": len(boundaries.items), "new": new}
+
+
+def premises_place(*, report: Report | None = None) -> dict[str, int]:
+    """Give every premise, and its lines, the neighbourhood it lies in; write what changed.
+
+    Returns how many lie inside a boundary, outside every boundary, and have no position.
+    """
+    import shapely
+
+    areas = [
+        (pk, shapely.from_wkb(bytes(wkb)))
+        for pk, wkb in Neighbourhood.objects.filter(boundary_wkb__isnull=False)
+        .order_by("id")
+        .values_list("id", "boundary_wkb")
+    ]
+    ids, latitudes, longitudes = _positions()
+    found = assign(latitudes, longitudes, [polygon for _, polygon in areas])
+    area_ids = [pk for pk, _ in areas]
+    rows = (
+        (pk, area_ids[index] if index != NOWHERE else None)
+        for pk, index in zip(ids, found.tolist(), strict=True)
+    )
+    with transaction.atomic():
+        bulk.stage("placed", [("premise_id", "INTEGER"), ("neighbourhood_id", "INTEGER")], rows)
+        for table, key in (
+            ("services_inventory_premise", "id"),
+            ("services_inventory_serviceline", "premise_id"),
+        ):
+            bulk.execute(
+                f"UPDATE {table} AS t SET neighbourhood_id = p.neighbourhood_id FROM placed p "
+                f"WHERE p.premise_id = t.{key} "
+                "AND t.neighbourhood_id IS DISTINCT FROM p.neighbourhood_id"
+            )
+        bulk.drop("placed")
+    nowhere = int((found == NOWHERE).sum())
+    without = sum(latitude is None for latitude in latitudes)
+    if report:
+        report(len(ids), len(ids))
+    return {"inside": len(ids) - nowhere, "outside": nowhere - without, "no_position": without}
+
+
+def _positions() -> tuple[list[int], list, list]:
+    rows = list(bulk.stream("SELECT id, latitude, longitude FROM services_inventory_premise"))
+    return (
+        [row[0] for row in rows],
+        [row[1] if row[2] is not None else None for row in rows],
+        [row[2] if row[1] is not None else None for row in rows],
+    )
