@@ -1,0 +1,205 @@
+"""Intake pages: upload, columns, dry run, progress, taking in, held rows, undo."""
+
+from django.contrib import messages
+from django.contrib.auth.mixins import PermissionRequiredMixin
+from django.http import FileResponse, Http404
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views import View
+from django.views.generic import TemplateView
+
+from ..forms.intake import UploadForm
+from ..intake.columns import BadColumnMap
+from ..intake.reading import UnreadableFile
+from ..models import Batch
+from ..operations.batches import BatchError, batch_open, batch_queue, batch_stop
+from ..operations.columns import columns_choose
+from ..queries.batches import (
+    SHOWN_KINDS,
+    batch_progress,
+    batches_shown,
+    columns_of,
+)
+from ..queries.held import held_file
+from ..today import now
+
+
+class IntakeView(PermissionRequiredMixin):
+    """Who may take in files."""
+
+    permission_required = "services_inventory.intake"
+
+    def handle_no_permission(self):
+        """Send nobody to sign in; tell somebody that their role doesn't do this."""
+        self.raise_exception = self.request.user.is_authenticated
+        return super().handle_no_permission()
+
+    def setup(self, request, *args, **kwargs):
+        """Load the batch the address names."""
+        super().setup(request, *args, **kwargs)
+        if "pk" in kwargs:
+            self.batch = Batch.objects.filter(pk=kwargs["pk"], kind__in=SHOWN_KINDS).first()
+
+    def dispatch(self, request, *args, **kwargs):
+        """Check who asks before saying what there is."""
+        if self.has_permission() and "pk" in kwargs and self.batch is None:
+            raise Http404
+        return super().dispatch(request, *args, **kwargs)
+
+
+class BatchListView(IntakeView, TemplateView):
+    """The latest batches, and the upload form."""
+
+    template_name = "services_inventory/batch_list.html"
+    form = None
+
+    def get_context_data(self, **kwargs):
+        """Give the batches and the form."""
+        return super().get_context_data(
+            batches=batches_shown(), form=self.form or UploadForm(), **kwargs
+        )
+
+    def post(self, request):
+        """Keep the uploaded file and lead to its columns."""
+        self.form = UploadForm(request.POST, request.FILES)
+        if not self.form.is_valid():
+            return self.render_to_response(self.get_context_data(), status=422)
+        data = self.form.cleaned_data
+        batch = batch_open(
+            kind=data["kind"],
+            by=request.user.get_username(),
+            at=now(),
+            file=data["file"],
+            parameters=self.form.parameters(),
+        )
+        if batch.kind == "BOUNDARIES":
+            batch_queue(batch=batch)
+            return redirect("batch", batch.pk)
+        return redirect("batch_columns", batch.pk)
+
+
+class ColumnsView(IntakeView, View):
+    """Which column holds what: guessed, shown, correctable, remembered."""
+
+    def get(self, request, pk):
+        """Show the guess."""
+        return self._show(request)
+
+    def _show(self, request, problem="", status=200):
+        try:
+            found = columns_of(self.batch)
+        except (UnreadableFile, BadColumnMap) as error:
+            return render(
+                request,
+                "services_inventory/batch_unreadable.html",
+                {"batch": self.batch, "problem": str(error)},
+                status=422,
+            )
+        context = {"batch": self.batch, "problem": problem, **found}
+        return render(request, "services_inventory/batch_columns.html", context, status=status)
+
+    def post(self, request, pk):
+        """Keep the corrected map and have the file checked."""
+        header = columns_of(self.batch)["table"].header
+        chosen = {
+            heading: request.POST[f"column-{at}"]
+            for at, heading in enumerate(header)
+            if request.POST.get(f"column-{at}")
+        }
+        try:
+            columns_choose(
+                batch=self.batch,
+                header=header,
+                chosen=chosen,
+                date_order=request.POST.get("date_order", "MDY"),
+                by=request.user.get_username(),
+                at=now(),
+            )
+        except BadColumnMap as error:
+            return self._show(request, str(error), 422)
+        batch_queue(batch=self.batch, step="CHECK")
+        return redirect("batch", pk)
+
+
+class BatchView(IntakeView, TemplateView):
+    """One batch: progress, counts, held rows, what can be done next."""
+
+    template_name = "services_inventory/batch.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the batch as it stands."""
+        return super().get_context_data(
+            batch=self.batch,
+            progress=batch_progress(self.batch),
+            held=self.batch.held_rows.order_by("row_number")[:50],
+            questions=self.batch.match_questions.filter(decided_at=None).count(),
+            can_undo=self._can_undo(),
+            **kwargs,
+        )
+
+    def _can_undo(self) -> bool:
+        return (
+            self.batch.kind == "INTAKE"
+            and self.batch.state == Batch.State.APPLIED
+            and self.request.user.has_perm("services_inventory.undo_batch")
+        )
+
+
+class BatchProgressView(IntakeView, TemplateView):
+    """The progress bar alone, asked for again and again by the page."""
+
+    template_name = "services_inventory/_progress.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the figures."""
+        return super().get_context_data(batch=self.batch, progress=batch_progress(self.batch))
+
+
+class BatchActionView(IntakeView, View):
+    """Take in, stop, or withdraw a batch."""
+
+    http_method_names = ["post"]
+
+    def post(self, request, pk, action):
+        """Do what the button says, if the batch's state allows it."""
+        return getattr(self, action)(request)
+
+    def apply(self, request):
+        """Take in what was checked."""
+        if self.batch.state in (Batch.State.CHECKED, Batch.State.STOPPED):
+            batch_queue(batch=self.batch, step="APPLY")
+        else:
+            messages.warning(request, "This batch can't be taken in now; see its state.")
+        return redirect("batch", self.batch.pk)
+
+    def stop(self, request):
+        """Ask the worker to stop."""
+        batch_stop(batch=self.batch)
+        messages.info(request, "Asked to stop. Nothing of the running step will be kept.")
+        return redirect("batch", self.batch.pk)
+
+    def undo(self, request):
+        """Withdraw the batch whole."""
+        if not request.user.has_perm("services_inventory.undo_batch"):
+            raise Http404
+        from ..operations.intake import intake_undo
+
+        try:
+            undone = intake_undo(batch=self.batch, by=request.user.get_username(), at=now())
+        except BatchError as error:
+            messages.error(request, str(error))
+            return redirect("batch", self.batch.pk)
+        messages.success(request, "The batch was withdrawn; standings are as they were without it.")
+        return redirect("batch", undone.pk)
+
+
+class HeldFileView(IntakeView, View):
+    """The held rows as a file in the uploaded format, to be corrected and sent again."""
+
+    def get(self, request, pk):
+        """Send the file."""
+        path = held_file(self.batch)
+        if path is None:
+            messages.info(request, "No row of this batch was held.")
+            return redirect(reverse("batch", args=[pk]))
+        return FileResponse(path.open("rb"), as_attachment=True, filename=path.name)

@@ -1,0 +1,123 @@
+"""Neighbourhoods: the table, the map beside it, and one neighbourhood's page."""
+
+from django.contrib.auth.mixins import PermissionRequiredMixin
+from django.http import Http404, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404
+from django.views import View
+from django.views.generic import TemplateView
+
+from ..models import Neighbourhood, ServiceLine
+from ..queries.counts import category_counts, neighbourhood_counts
+from ..queries.neighbourhoods import MEASURES, boundaries_geojson, points_in, with_shares
+from ..queries.tables import csv_text
+
+
+class NeighbourhoodView(PermissionRequiredMixin):
+    """Who may see neighbourhoods."""
+
+    permission_required = "services_inventory.view_neighbourhood"
+
+    def handle_no_permission(self):
+        """Send nobody to sign in; tell somebody that their role doesn't do this."""
+        self.raise_exception = self.request.user.is_authenticated
+        return super().handle_no_permission()
+
+
+COLUMNS = (
+    ("name", "Neighbourhood"),
+    ("total", "Lines"),
+    ("LEAD", "Lead"),
+    ("GRR", "GRR"),
+    ("UNKNOWN", "Unknown"),
+    ("NON_LEAD", "Non-lead"),
+    ("to_replace", "To replace or settle"),
+    ("unknown_share", "Unknown share"),
+)
+
+
+def sorted_rows(request) -> tuple[list[dict], str]:
+    """Return the neighbourhoods in the order that the address asks for, and that order."""
+    order = request.GET.get("sort", "-to_replace")
+    key = order.lstrip("-")
+    if key not in dict(COLUMNS):
+        order, key = "name", "name"
+    rows = [with_shares(row) for row in neighbourhood_counts()]
+    rows.sort(key=lambda row: (row[key], row["name"]), reverse=order.startswith("-"))
+    return rows, order
+
+
+class NeighbourhoodListView(NeighbourhoodView, TemplateView):
+    """Every neighbourhood with its counts, and the map of them."""
+
+    template_name = "services_inventory/neighbourhood_list.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the table and what the map can be shaded by."""
+        rows, order = sorted_rows(self.request)
+        return super().get_context_data(
+            rows=rows,
+            columns=[(key, label, _other_way(key, order)) for key, label in COLUMNS],
+            order=order,
+            total=category_counts(),
+            measures=MEASURES,
+            has_boundaries=Neighbourhood.objects.filter(boundary_wkb__isnull=False).exists(),
+            **kwargs,
+        )
+
+
+def _other_way(key: str, order: str) -> str:
+    return key if order == f"-{key}" or (key == "name" and order != "name") else f"-{key}"
+
+
+class NeighbourhoodCsvView(NeighbourhoodView, View):
+    """The table as CSV."""
+
+    def get(self, request):
+        """Send the file."""
+        rows, _ = sorted_rows(request)
+        text = csv_text([label for _, label in COLUMNS], ([r[k] for k, _ in COLUMNS] for r in rows))
+        return HttpResponse(
+            text,
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": 'attachment; filename="neighbourhoods.csv"'},
+        )
+
+
+class NeighbourhoodShapesView(NeighbourhoodView, View):
+    """The boundaries with their figures, for the map."""
+
+    def get(self, request):
+        """Send GeoJSON."""
+        figures = {row["id"]: with_shares(row) for row in neighbourhood_counts() if row["id"]}
+        return JsonResponse(boundaries_geojson(figures))
+
+
+class PointsView(NeighbourhoodView, View):
+    """The lines in view, for the map at street level."""
+
+    def get(self, request):
+        """Send GeoJSON for a box west,south,east,north in degrees."""
+        try:
+            box = [float(part) for part in request.GET.get("box", "").split(",")]
+            west, south, east, north = box
+        except ValueError:
+            return JsonResponse({"error": "Give box=west,south,east,north in degrees."}, status=400)
+        return JsonResponse(points_in(west, south, east, north))
+
+
+class NeighbourhoodDetailView(NeighbourhoodView, TemplateView):
+    """One neighbourhood: counts, map, its lines."""
+
+    template_name = "services_inventory/neighbourhood.html"
+
+    def get_context_data(self, pk, **kwargs):
+        """Give the neighbourhood and its counts."""
+        neighbourhood = get_object_or_404(Neighbourhood, pk=pk)
+        counts = category_counts(ServiceLine.objects.filter(neighbourhood=neighbourhood))
+        if not counts["total"] and neighbourhood.boundary_wkb is None:
+            raise Http404
+        return super().get_context_data(
+            neighbourhood=neighbourhood,
+            row=with_shares({"name": neighbourhood.name, **counts}),
+            **kwargs,
+        )
