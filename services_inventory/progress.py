@@ -7,6 +7,7 @@ data, one pair a batch; the batch row keeps the figures of the last finished ste
 
 import json
 import os
+import socket
 import time
 from pathlib import Path
 
@@ -23,9 +24,8 @@ def write(batch_id: int, done: int, total: int, message: str = "") -> None:
     """Note `done` of `total` units; the reader sees the old or the new note, never half."""
     target = _folder() / f"{batch_id}.json"
     fresh = target.with_suffix(f".{os.getpid()}.tmp")
-    fresh.write_text(
-        json.dumps({"done": done, "total": total, "message": message, "at": time.time()})
-    )
+    note = {"done": done, "total": total, "message": message, "at": time.time()}
+    fresh.write_text(json.dumps({**note, "pid": os.getpid(), "host": socket.gethostname()}))
     fresh.replace(target)
 
 
@@ -35,6 +35,26 @@ def read(batch_id: int) -> dict | None:
         return json.loads((_folder() / f"{batch_id}.json").read_text())
     except (FileNotFoundError, ValueError):
         return None
+
+
+def abandoned(batch_id: int, after_seconds: float) -> bool:
+    """Tell whether whoever ran this batch is gone: its process ended, or it fell silent."""
+    note = read(batch_id)
+    if note is None:
+        return True
+    if note.get("host") == socket.gethostname() and not _lives(note.get("pid", 0)):
+        return True
+    return note["at"] < time.time() - after_seconds
+
+
+def _lives(pid: int) -> bool:
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
 
 
 def ask_to_stop(batch_id: int) -> None:

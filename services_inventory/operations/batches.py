@@ -99,6 +99,7 @@ def batch_claim() -> Batch | None:
         batch.state = Batch.State.APPLYING
         batch.started_at = batch.heartbeat_at = now()
         batch.save(update_fields=["state", "started_at", "heartbeat_at"])
+        progress.write(batch.pk, 0, batch.total)
         return batch
 
 
@@ -157,12 +158,11 @@ def _end(batch: Batch, state: str, message: str) -> None:
     progress.clear(batch.pk)
 
 
-def batches_recover(*, older_than: datetime) -> int:
-    """Queue again what a killed worker left running since before `older_than`.
+def batches_recover(*, silent_seconds: float = 600) -> int:
+    """Queue again what a killed worker left running; return how many batches that were.
 
     Every step is one transaction or is keyed, so running it again is harmless.
     """
-    left = Batch.objects.filter(
-        state__in=(Batch.State.APPLYING, Batch.State.CHECKING), started_at__lt=older_than
-    )
-    return left.update(state=Batch.State.QUEUED)
+    running = Batch.objects.filter(state__in=(Batch.State.APPLYING, Batch.State.CHECKING))
+    left = [batch.pk for batch in running if progress.abandoned(batch.pk, silent_seconds)]
+    return Batch.objects.filter(pk__in=left).update(state=Batch.State.QUEUED)

@@ -2,13 +2,11 @@
 
 import signal
 import time
-from datetime import timedelta
 
 from django.core.management.base import BaseCommand
 from django.db import close_old_connections
 
 from ...operations.batches import batch_claim, batch_run, batches_recover
-from ...today import now
 
 
 class Command(BaseCommand):
@@ -26,7 +24,7 @@ class Command(BaseCommand):
         self.ending = False
         if not options["once"]:
             signal.signal(signal.SIGTERM, self._end)
-        batches_recover(older_than=now() - timedelta(seconds=0 if options["once"] else 1))
+        batches_recover()
         while not self.ending:
             close_old_connections()
             batch = batch_claim()

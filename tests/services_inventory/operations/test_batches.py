@@ -1,0 +1,104 @@
+"""Long operations: one worker gets each, progress is visible, a killed one is taken up again."""
+
+import json
+import os
+import socket
+import time
+
+import pytest
+
+from services_inventory import progress
+from services_inventory.models import Batch
+from services_inventory.operations.batches import (
+    BatchError,
+    batch_claim,
+    batch_open,
+    batch_queue,
+    batch_run,
+    batch_stop,
+    batches_recover,
+)
+from tests.services_inventory.factories import MORNING
+
+pytestmark = pytest.mark.django_db
+RUNS = []
+
+
+def run_fine(*, batch, report):
+    report(1, 2)
+    RUNS.append(progress.read(batch.pk)["done"])
+    report(2, 2)
+    batch.state = Batch.State.APPLIED
+
+
+def run_refusing(*, batch, report):
+    raise BatchError("Row 7 has no address. Add one.")
+
+
+def run_broken(*, batch, report):
+    raise ZeroDivisionError
+
+
+@pytest.fixture(autouse=True)
+def kinds(settings):
+    RUNS.clear()
+    settings.BATCH_KINDS = {
+        kind: {"label": kind.lower(), "run": f"{__name__}.run_{kind.lower()}"}
+        for kind in ("FINE", "REFUSING", "BROKEN")
+    }
+
+
+def waiting(kind="FINE"):
+    return batch_queue(batch=batch_open(kind=kind, by="m", at=MORNING))
+
+
+def test_the_oldest_waiting_batch_goes_to_one_worker_only():
+    first, second = waiting(), waiting()
+    assert batch_claim() == first
+    assert batch_claim() == second
+    assert batch_claim() is None
+
+
+def test_progress_is_visible_while_it_runs_and_forgotten_afterwards():
+    batch = batch_run(batch=waiting())
+    assert RUNS == [1]
+    assert (batch.state, batch.done, batch.total) == ("APPLIED", 2, 2)
+    assert progress.read(batch.pk) is None
+
+
+def test_what_is_refused_says_why_and_what_breaks_is_not_shown_raw():
+    assert batch_run(batch=waiting("REFUSING")).message == "Row 7 has no address. Add one."
+    broken = waiting("BROKEN")
+    with pytest.raises(ZeroDivisionError):
+        batch_run(batch=broken)
+    broken.refresh_from_db()
+    assert broken.state == Batch.State.REFUSED
+    assert "did not expect" in broken.message
+
+
+def test_a_waiting_batch_is_taken_out_of_the_queue_and_a_running_one_stops_at_its_next_report():
+    batch = waiting()
+    batch_stop(batch=batch)
+    assert batch_claim() is None
+    running = waiting()
+    progress.ask_to_stop(running.pk)
+    assert batch_run(batch=running).state == Batch.State.STOPPED
+
+
+def test_a_batch_whose_worker_was_killed_waits_again_and_a_living_one_is_left_alone():
+    killed, living = waiting(), waiting()
+    batch_claim(), batch_claim()
+    note = progress._folder() / f"{killed.pk}.json"
+    gone = json.loads(note.read_text()) | {"pid": 2**22 + 1, "host": socket.gethostname()}
+    note.write_text(json.dumps(gone))
+    assert batches_recover() == 1
+    killed.refresh_from_db(), living.refresh_from_db()
+    assert (killed.state, living.state) == ("QUEUED", "APPLYING")
+    other = json.loads((progress._folder() / f"{living.pk}.json").read_text())
+    assert other["pid"] == os.getpid()
+    (progress._folder() / f"{living.pk}.json").write_text(
+        json.dumps(other | {"host": "elsewhere", "at": time.time() - 3600})
+    )
+    batches_recover()
+    living.refresh_from_db()
+    assert living.state == "QUEUED"
