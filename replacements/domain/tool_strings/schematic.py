@@ -35,6 +35,10 @@ _USUAL_LENGTH_IN = {
     Kind.BREAKAWAY_LINK: 2.0,
     Kind.PIPE_PULLER: 4.0,
 }
+_KEY = (
+    "Grey behind the blade: the slit shell. Dashed outline: a length or width was not recorded. "
+    "The puller is not drawn."
+)
 _AT_THE_LEFT = (Kind.PULLER, Kind.CABLE)
 
 
@@ -213,12 +217,7 @@ def _legend(
         rows.append((str(place + 1), _named(part, string)))
         rows += [("", _said(f)) for f in found if f.part == place]
     rows += [("", _said(f)) for f in found if f.part is None]
-    rows.append(
-        (
-            "",
-            "Grey behind the blade: the slit shell. Dashed outline: a length or width was not recorded. The puller is not drawn.",
-        )
-    )
+    rows.append(("", _KEY))
     drawn, y = [], top
     for number, words in rows:
         heavy = number or words.startswith(("STOP", "CAUTION"))
