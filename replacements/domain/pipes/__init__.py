@@ -1,0 +1,53 @@
+"""Old and new pipe: dimensions from the published tables, and how hard a new pipe may be pulled."""
+
+from replacements.domain.pipes.dimensions import (
+    DENSITY_LB_PER_IN3,
+    MATERIALS,
+    MEASURED,
+    BadPipe,
+    Pipe,
+    PipeError,
+    UnknownPipe,
+    coil_outside_limits_in,
+    dr_area_in2,
+    grades_of,
+    hoop_stress_psi,
+    lead_outside_in,
+    pipe,
+    pipe_measured,
+    ring_area_in2,
+    sizes_of,
+    water_volume_gal,
+    weight_lb_per_ft,
+)
+from replacements.domain.pipes.pulling import (
+    NEW_PIPE_MATERIALS,
+    NotPullable,
+    allowable_pull_lbf,
+    grip_efficiency,
+)
+
+__all__ = [
+    "BadPipe",
+    "DENSITY_LB_PER_IN3",
+    "MATERIALS",
+    "MEASURED",
+    "NEW_PIPE_MATERIALS",
+    "NotPullable",
+    "Pipe",
+    "PipeError",
+    "UnknownPipe",
+    "allowable_pull_lbf",
+    "coil_outside_limits_in",
+    "dr_area_in2",
+    "grades_of",
+    "grip_efficiency",
+    "hoop_stress_psi",
+    "lead_outside_in",
+    "pipe",
+    "pipe_measured",
+    "ring_area_in2",
+    "sizes_of",
+    "water_volume_gal",
+    "weight_lb_per_ft",
+]

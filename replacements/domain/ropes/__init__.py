@@ -1,0 +1,45 @@
+"""Wire rope: how strong it is, how much of that may be used, and when it is retired."""
+
+from replacements.domain.ropes.retirement import (
+    RopeInspection,
+    retirement_findings,
+)
+from replacements.domain.ropes.strength import (
+    DesignFactorTooLow,
+    Rope,
+    RopeError,
+    UnknownRope,
+    bend_efficiency,
+    breaking_force_lbf,
+    constructions,
+    design_factor_findings,
+    design_factor_floor,
+    holds_a_pull,
+    metallic_area_in2,
+    rope,
+    stored_energy_ft_lb,
+    stretch_in,
+    termination_efficiency,
+    working_limit_lbf,
+)
+
+__all__ = [
+    "DesignFactorTooLow",
+    "Rope",
+    "RopeError",
+    "RopeInspection",
+    "UnknownRope",
+    "bend_efficiency",
+    "breaking_force_lbf",
+    "constructions",
+    "design_factor_findings",
+    "design_factor_floor",
+    "holds_a_pull",
+    "metallic_area_in2",
+    "retirement_findings",
+    "rope",
+    "stored_energy_ft_lb",
+    "stretch_in",
+    "termination_efficiency",
+    "working_limit_lbf",
+]
