@@ -76,6 +76,12 @@ def guess_columns(
     return found, unused
 
 
+def names_a_quantity(text: str) -> bool:
+    """Tell whether a cell reads like the header of a time, force, pressure or distance."""
+    words = _words(text)
+    return bool(_quantities_meant(words)) and not unit_named(text)
+
+
 def _refuse_missing(found: Mapping[str, Column | None], header: Sequence[str]) -> None:
     missing = [_WANTED[role] for role in ROLES if found[role] is None]
     if missing:

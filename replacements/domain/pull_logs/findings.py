@@ -129,6 +129,8 @@ def _event(event: Event, limits: PullLimits, rules: EventRules) -> Finding | Non
     level, sentence, do = _WORDING[event.kind]
     if event.kind == EventKind.STALL and not event.closed:
         level = Level.STOP
+    if event.kind == EventKind.PAUSE and event.seconds > rules["pause_normal_s"]:
+        do = "Longer than a re-grip takes: write down why."
     figures = {
         "at": event.at_ft,
         "s": event.seconds,
@@ -320,10 +322,12 @@ def log_findings(log: PullLog, rules: EventRules) -> Iterable[Finding]:
             value=log.missing_share,
         )
     if log.interval_s > rules["spike_sampling_s"] + 1e-6:
+        sparse = log.interval_s > rules["slow_sampling_s"]
+        lost = "too few to judge the pull by" if sparse else "spikes may be missed"
         yield Finding(
             Level.CAUTION,
-            "SLOW_SAMPLING",
-            f"One sample every {log.interval_s:.1f} s: spikes may be missed.",
+            "TOO_SPARSE" if sparse else "SLOW_SAMPLING",
+            f"One sample every {log.interval_s:.1f} s: {lost}.",
             rules.source_of("SLOW_SAMPLING"),
             "Set the logger to 1 to 10 samples a second.",
             value=log.interval_s,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import islice
 
 from .cells import DECIMAL_COMMA, GROUPED, looks_clock, looks_iso, number_and_unit
+from .columns import names_a_quantity
 from .log import ROLES, PullLogError
 from .units import unit_named
 
@@ -38,9 +39,8 @@ def layout_of(text: str, told: Mapping[str, object] | None = None) -> Layout:
     lines = list(islice(_lines(text), _LOOK_AT))
     separator = _separator(lines)
     rows = [split(line, separator) for line in lines]
-    first = _first_data(rows)
-    header, unit_row = _header(rows, first, told or {})
-    sample = tuple(tuple(row) for row in rows[first:] if any(cell.strip() for cell in row))
+    header, unit_row, first = _header(rows, _first_data(rows), told or {})
+    sample = tuple(tuple(row) for row in rows[first:] if _is_data(row))
     _refuse_torn_decimals(separator, header, sample, first)
     offset = sum(len(line) + 1 for line in lines[:first])
     comma = separator != "," and _decimal_comma(_spread_cells(text, offset, separator))
@@ -110,23 +110,37 @@ def _first_data(rows: Sequence[Sequence[str]]) -> int:
 
 def _header(
     rows: Sequence[Sequence[str]], first: int, told: Mapping[str, object]
-) -> tuple[tuple[str, ...], tuple[str, ...] | None]:
-    above = [row for row in rows[:first] if len([cell for cell in row if cell.strip()]) > 1]
-    unit_row = None
-    if len(above) > 1 and _names_units(above[-1]) and _filled(above[-2]) >= _filled(above[-1]):
-        unit_row = tuple(above.pop())
-    width = len(rows[first])
-    if above and not _is_data(above[-1]):
-        header = tuple(above[-1]) + ("",) * (width - len(above[-1]))
-        if unit_row:
-            unit_row += ("",) * (len(header) - len(unit_row))
-        return header, unit_row
-    if set(told) >= set(ROLES):
-        return tuple(f"column {index + 1}" for index in range(width)), None
-    raise PullLogError(
-        "The file has no header line: its first line holds numbers. Add a line such as "
-        "'Time (s),Pressure (psi),Distance (ft)', or say which column is which."
-    )
+) -> tuple[tuple[str, ...], tuple[str, ...] | None, int]:
+    """Return the header, the line of units if there is one, and the line after both."""
+    above = [i for i in range(first) if _filled(rows[i]) > 1 and not _is_data(rows[i])]
+    if not above:
+        if set(told) < set(ROLES):
+            raise PullLogError(
+                "The file has no header line: its first line holds numbers. Add a line such as "
+                "'Time (s),Pressure (psi),Distance (ft)', or say which column is which."
+            )
+        return tuple(f"column {i + 1}" for i in range(len(rows[first]))), None, first
+    at = _header_line(rows, above)
+    width = max(len(rows[first]), len(rows[at]))
+    header = _widened(rows[at], width)
+    below = next((i for i in range(at + 1, first) if _filled(rows[i])), None)
+    if below is not None and _names_units(rows[below]):
+        return header, _widened(rows[below], width), below + 1
+    return header, None, at + 1
+
+
+def _header_line(rows: Sequence[Sequence[str]], above: Sequence[int]) -> int:
+    """Choose the line that names most quantities; what stands below it is data, if damaged."""
+    names = {i: sum(names_a_quantity(cell) for cell in rows[i]) for i in above}
+    best = max(names.values())
+    if best > 1:
+        return max(i for i in above if names[i] == best)
+    plain = [i for i in above if not _names_units(rows[i])]
+    return (plain or above)[-1]
+
+
+def _widened(row: Sequence[str], width: int) -> tuple[str, ...]:
+    return tuple(row) + ("",) * (width - len(row))
 
 
 def _filled(row: Sequence[str]) -> int:

@@ -276,6 +276,11 @@ class TestCleaning:
         assert log.note("DAMAGED").first_row == 13
         assert log.row[-1] == 21
 
+    def test_damage_right_below_the_header(self):
+        log = log_of(table("x,,1", "a,b,c", "2,800,0", "3,801,0.1"))
+        assert (len(log), log.raw_count, log.set_aside) == (2, 4, 2)
+        assert log.row.tolist() == [4, 5]
+
     def test_clock_set_back_once(self):
         rows = [f"{t},800,{i / 10}" for i, t in enumerate([100, 101, 102, 40, 41, 42])]
         log = log_of(table(*rows))

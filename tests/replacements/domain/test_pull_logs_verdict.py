@@ -1,11 +1,20 @@
 """The verdict on a pull where the log itself is in doubt; limits, pipe check, settings."""
 
 import io
+from pathlib import Path
 
 import pytest
 
 from replacements.domain.findings import Level
-from replacements.domain.pull_logs import PullLogError, Verdict, assess, examine, read
+from replacements.domain.pull_logs import (
+    PullLogError,
+    Verdict,
+    assess,
+    examine,
+    read,
+    shipped_rules,
+)
+from replacements.domain.pull_logs import rules as rules_module
 from replacements.domain.pull_logs.synthetic import make_clean_log, synthetic_log
 
 
@@ -53,10 +62,22 @@ def test_psi_read_as_pounds_is_noticed():
     assert "LOW_FORCE" in rules_of(assess(log_of(text), 35, 3840))
 
 
-def test_slow_sampling_is_said():
-    text = synthetic_log(35, interval_s=4, stroke_ft=None)
-    found = examine(log_of(text), 35, 3840)
-    assert "SLOW_SAMPLING" in {finding.rule for finding in found}
+@pytest.mark.parametrize(
+    ("interval_s", "rule"),
+    [(1, None), (2, "SLOW_SAMPLING"), (5, "SLOW_SAMPLING"), (6, "TOO_SPARSE")],
+)
+def test_sampling(interval_s, rule):
+    text = synthetic_log(35.4, interval_s=interval_s, stroke_ft=None, rest_s=12)
+    judged = assess(log_of(text), 35, 3840)
+    said = {f.rule for f in judged.findings} & {"SLOW_SAMPLING", "TOO_SPARSE"}
+    assert said == ({rule} if rule else set())
+    assert (judged.verdict == Verdict.HOLD) is (rule == "TOO_SPARSE")
+
+
+def test_every_threshold_is_used():
+    package = Path(rules_module.__file__).parent
+    code = "".join(path.read_text() for path in package.glob("*.py"))
+    assert [key for key in shipped_rules().thresholds if f'"{key}"' not in code] == []
 
 
 def test_pipe_check_holds_unless_measured():
