@@ -1,0 +1,34 @@
+"""The year plan and its crews, drawn by an exact solver with a proven gap."""
+
+from program.planning.solver.case import (
+    CannotPlan,
+    Placement,
+    Plan,
+    PlanArea,
+    PlanCase,
+    PlanSettings,
+    PlanYear,
+    Quota,
+    Relaxation,
+    YearRow,
+)
+from program.planning.solver.checks import problems
+from program.planning.solver.draw import draw, plan_cost, with_published, year_rows
+
+__all__ = [
+    "CannotPlan",
+    "Placement",
+    "Plan",
+    "PlanArea",
+    "PlanCase",
+    "PlanSettings",
+    "PlanYear",
+    "Quota",
+    "Relaxation",
+    "YearRow",
+    "draw",
+    "plan_cost",
+    "problems",
+    "with_published",
+    "year_rows",
+]

@@ -1,0 +1,184 @@
+"""Draw the plan: years first, then crews inside each year.
+
+One model for both doesn't close its gap, since crews that are alike may be renumbered without end.
+The year stage counts the fewest openings any crew assignment can have, so its bound is a bound of
+the whole plan; the gap reported compares the finished plan with it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from program.planning.solver.case import CannotPlan, Placement, Plan, PlanCase, YearRow
+from program.planning.solver.checks import problems
+from program.planning.solver.crews import CrewWork, crews_of_year
+from program.planning.solver.model import Outcome
+from program.planning.solver.relaxation import relaxations
+from program.planning.solver.years import mean_priority, year_model
+
+# The year stage may use this part of the allowed gap; the rest is left to the crew stage.
+_YEAR_STAGE_PART = 0.75
+_ROUNDS = 4
+
+
+def draw(case: PlanCase) -> Plan:
+    """The plan of least waiting and least moving about that keeps every rule of the case.
+
+    Returns
+    -------
+    Plan : with `relaxations` and no placements where the rules clash.
+
+    Raises
+    ------
+    CannotPlan : the case is faulty (no crews, a budget of nothing, an area closed in every year,
+        a quota that cannot be kept); the sentences say what to change.
+    """
+    if faults := problems(case):
+        raise CannotPlan(faults)
+    cut: dict[int, int] = {}
+    bound, work = None, 0
+    for last in (False,) * (_ROUNDS - 1) + (True,):
+        outcome, year_of = _years(case, cut)
+        work += outcome.nodes
+        if outcome.status == "INFEASIBLE" and not cut:
+            return Plan("INFEASIBLE", work=work, relaxations=relaxations(case))
+        if not outcome.values:
+            break
+        bound = outcome.bound if bound is None else bound
+        crews, best = _crews(case, outcome, year_of), outcome
+        drawn = year_of, crews, best
+        over = {year: work_.overrun for year, work_ in crews.items() if work_.overrun}
+        if not over or last:
+            break
+        for year, jobs in over.items():
+            cut[year] = cut.get(year, 0) + jobs
+    if bound is None:
+        return Plan("NONE", work=work, notes=(_nothing_found(case),))
+    return _plan(case, *drawn, bound, work)
+
+
+def _years(case: PlanCase, cut) -> tuple[Outcome, dict[str, int]]:
+    built, settings = year_model(case, capacity_cut=cut), case.settings
+    outcome = built.model.solve(
+        gap=settings.gap * _YEAR_STAGE_PART,
+        node_limit=settings.node_limit,
+        seconds_limit=settings.seconds_limit,
+        seed=settings.seed,
+    )
+    if not outcome.values:
+        return outcome, {}
+    return outcome, {key[0]: key[1] for key, col in built.x.items() if outcome.values[col] > 0.5}
+
+
+def _crews(case: PlanCase, outcome: Outcome, year_of) -> dict[int, CrewWork]:
+    settings = case.settings
+    price = settings.move_weight * mean_priority(case)
+    spare = settings.gap * outcome.objective - (outcome.objective - outcome.bound)
+    # An opening is a whole number: a gap under one proves the best.
+    openings = max(0.99, spare / price / len(case.years)) if price > 0 else 0.99
+    return {
+        year.year: crews_of_year(
+            case,
+            year,
+            [area for area in case.areas if year_of[area.id] == year.year],
+            absolute_gap=openings,
+        )
+        for year in case.years
+    }
+
+
+def _plan(case, year_of, crews, outcome, bound, work) -> Plan:
+    settings = case.settings
+    objective = plan_cost(case, year_of, sum(done.openings for done in crews.values()))
+    gap = max(0.0, (objective - bound) / objective) if objective else 0.0
+    published = [area for area in case.areas if area.published_year is not None]
+    return Plan(
+        status="OPTIMAL" if gap <= settings.gap + 1e-9 else "FEASIBLE",
+        placements=tuple(
+            Placement(area.id, year_of[area.id], crews[year_of[area.id]].crew_of[area.id])
+            for area in case.areas
+        ),
+        years=year_rows(case, year_of),
+        objective=objective,
+        bound=bound,
+        gap=gap,
+        openings=sum(done.openings for done in crews.values()),
+        kept=sum(year_of[area.id] == area.published_year for area in published),
+        published=len(published),
+        work=work + sum(done.nodes for done in crews.values()),
+        notes=_notes(case, crews, outcome, gap),
+    )
+
+
+def plan_cost(case: PlanCase, year_of: dict[str, int], openings: int) -> float:
+    """Priority-years of waiting, of openings and of published areas moved, of one plan."""
+    first, unit = case.years[0].year, mean_priority(case)
+    waiting = sum(area.priority * (year_of[area.id] - first + 0.5) for area in case.areas)
+    moved = sum(
+        area.published_year not in (None, year_of[area.id]) for area in case.areas
+    )
+    settings = case.settings
+    return waiting + unit * (settings.move_weight * openings + settings.keep_weight * moved)
+
+
+def year_rows(case: PlanCase, year_of: dict[str, int]) -> tuple[YearRow, ...]:
+    """The plan year by year, its rates as exact fractions: the mean of the annual rates so far."""
+    rows, rates = [], list(case.past_rates)
+    for year in case.years:
+        areas = [area for area in case.areas if year_of.get(area.id) == year.year]
+        replaced = year.already_replaced + sum(Fraction(area.counted) for area in areas)
+        rates.append(replaced / year.pool)
+        mean = sum(rates, Fraction(0)) / len(rates)
+        assessed = year.year >= case.settings.first_assessed_year
+        rows.append(
+            YearRow(
+                year.year,
+                len(areas),
+                sum(area.jobs for area in areas),
+                year.capacity,
+                float(sum(area.cost for area in areas)),
+                year.budget,
+                float(replaced),
+                year.pool,
+                rates[-1],
+                mean,
+                assessed,
+                mean >= case.settings.required_rate if assessed else None,
+            )
+        )
+    return tuple(rows)
+
+
+def _notes(case, crews, outcome, gap) -> tuple[str, ...]:
+    notes = [
+        f"Program year {year}: whole areas don't fit the crews; the fullest crews run over by "
+        f"{work.overrun} jobs in all. Split an area or add {work.overrun} jobs of capacity."
+        for year, work in crews.items()
+        if work.overrun
+    ]
+    if outcome.stopped_by_clock:
+        notes.append(
+            "The clock stopped the solver before its work limit did: another run may give another "
+            "plan. Raise the limit of seconds, or the gap, for a plan that repeats exactly."
+        )
+    elif gap > case.settings.gap + 1e-9:
+        notes.append(
+            f"The work limit came before the wanted gap: the plan is within {gap:.2%} of the best "
+            f"possible, not {case.settings.gap:.2%}."
+        )
+    return tuple(notes)
+
+
+def _nothing_found(case: PlanCase) -> str:
+    return (
+        f"No plan was found within {case.settings.node_limit} steps of search and "
+        f"{case.settings.seconds_limit:g} seconds, and none was proven impossible. Raise either "
+        "limit, or loosen the tightest year."
+    )
+
+
+def with_published(case: PlanCase, year_of: dict[str, int]) -> PlanCase:
+    """The same case with each area's published year taken from an earlier plan."""
+    areas = tuple(replace(area, published_year=year_of.get(area.id)) for area in case.areas)
+    return replace(case, areas=areas)
