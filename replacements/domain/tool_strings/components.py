@@ -132,6 +132,11 @@ class Component:
         except ValueError as error:
             raise BadComponent(f"{self.mark or 'A tool'}: {error}.") from None
         object.__setattr__(self, "wear", wear)
+        for name in TEXTS:
+            if not isinstance(getattr(self, name), str):
+                raise BadComponent(
+                    f"{self.kind.label}: {name} is {getattr(self, name)!r}, no text."
+                )
         for name in FIGURES:
             _positive(self, name, getattr(self, name))
         for name in SIZE_LISTS:
@@ -151,6 +156,9 @@ FIGURES = tuple(
     if f.name.endswith(("_in", "_ft", "_lbf")) and f.name[:5] != "fits_"
 )
 SIZE_LISTS = ("fits_old_in", "fits_new_in", "fits_cable_in")
+LISTS = {*SIZE_LISTS, "fits_new_types"}
+TEXTS = ("mark", "construction", "termination", "grip", "serial")
+DIMENSIONS = {f.name for f in fields(Component)} - {"kind", "mark"}
 
 # What must be known of a tool before a string with it can be judged.
 NEEDED = {
@@ -218,14 +226,14 @@ def component_from(kind: str, mark: str, dimensions: Mapping[str, object], **kno
     ------
     BadComponent: a name is not a dimension of a tool, or a figure cannot be.
     """
-    names = {f.name for f in fields(Component)}
-    strange = sorted(set(dimensions) - names)
+    strange = sorted(set(dimensions) - DIMENSIONS)
     if strange:
         raise BadComponent(f"{mark or kind}: {', '.join(strange)} is no dimension of a tool.")
-    lists = {
-        name: tuple(value) for name, value in dimensions.items() if isinstance(value, list | tuple)
-    }
-    return Component(kind=kind, mark=mark, **{**dimensions, **lists, **known})
+    given = {name: value for name, value in dimensions.items() if value is not None}
+    for name in LISTS & set(given):
+        value = given[name]
+        given[name] = tuple(value) if isinstance(value, list | tuple) else (value,)
+    return Component(kind=kind, mark=mark, **{**given, **known})
 
 
 def _positive(component: Component, name: str, value: object) -> None:

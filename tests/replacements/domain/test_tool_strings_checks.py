@@ -29,7 +29,7 @@ from replacements.domain.tool_strings import (
 )
 from replacements.domain.tool_strings.rules import rule_table
 
-from .tools import DAY, NEW, OLD, good_string, tools
+from .tools import DAY, NEW, OLD, good_string, tool, tools
 
 
 def found_in(string, old=OLD, new=NEW, **known):
@@ -194,6 +194,13 @@ def test_the_drag_side_is_the_new_pipe_by_its_grip():
     assert day_long == pytest.approx(0.91 * limit.limit_lbf)
 
 
+def test_of_two_grips_the_weaker_counts():
+    basket = tool(Kind.PIPE_PULLER, "PI-2", grip="BASKET", rated_lbf=9000)
+    for parts in ([*tools(), basket], [*tools()[:-1], basket, tools()[-1]]):
+        limit = strength_of(tool_string(parts)).drag_limit
+        assert limit.limit_lbf == pytest.approx(0.6 * allowable_pull_lbf(NEW))
+
+
 def test_a_weaker_end_fitting_of_the_cable_lowers_its_limit():
     weak = strength_of(good_string(cable={"termination": "WEDGE_SOCKET"})).total_limit
     strong = strength_of(good_string(cable={"termination": "SPELTER_SOCKET"})).total_limit
@@ -343,6 +350,18 @@ def test_a_catalogue_row_becomes_a_tool():
         component_from("BLADE", "B-7", {"colour": "blue"})
     with pytest.raises(BadComponent, match="AUGER"):
         component_from("AUGER", "A-1", {})
+
+
+def test_a_single_size_or_type_is_a_list_of_one_and_null_is_not_recorded():
+    """As a form or a JSON column may hold them (constructed)."""
+    given = {"fits_new_types": "CTS", "fits_new_in": 1.0, "outside_in": None, "construction": None}
+    made = component_from("PIPE_PULLER", "P-1", given)
+    assert (made.fits_new_types, made.fits_new_in) == (("CTS",), (1.0,))
+    assert made.outside_in is None and made.construction == ""
+    with pytest.raises(BadComponent, match="grip is 7, no text"):
+        component_from("PIPE_PULLER", "P-1", {"grip": 7})
+    with pytest.raises(BadComponent, match="kind is no dimension"):
+        component_from("PIPE_PULLER", "P-1", {"kind": "BLADE"})
 
 
 def test_a_dimension_nobody_recorded_stops_and_is_named():
