@@ -7,6 +7,7 @@ contractor's mark. The same tools always give the same string.
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from math import sqrt
 
 from replacements.domain.findings import Finding, Level
@@ -60,7 +61,12 @@ class _Attempt:
 
 
 def propose(
-    old_pipe: Pipe, new_pipe: Pipe, components: Iterable[Component], length_ft, as_of, **known
+    old_pipe: Pipe,
+    new_pipe: Pipe,
+    components: Iterable[Component],
+    length_ft: float | None,
+    as_of: date | None,
+    **known,
 ) -> Proposal:
     """Return the string that suits two pipes best, or which part is missing.
 
