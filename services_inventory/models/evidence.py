@@ -37,7 +37,9 @@ class Evidence(models.Model):
     earlier, which decides whether galvanized pipe below it requires replacement.
     """
 
-    line = models.ForeignKey(ServiceLine, on_delete=models.PROTECT, related_name="evidence")
+    line = models.ForeignKey(
+        ServiceLine, on_delete=models.PROTECT, related_name="evidence", db_index=False
+    )
     portion = models.CharField(max_length=9, choices=PORTIONS)
     material = models.CharField(max_length=22, blank=True)
     basis = models.CharField(max_length=24)
@@ -64,6 +66,9 @@ class Evidence(models.Model):
         db_index=False,
     )
     row_number = models.PositiveIntegerField(null=True, blank=True)
+    # What the statement says, as one number (`statements.content_key`): equal statements about
+    # a line are found by it without reading them.
+    content_key = models.BigIntegerField(null=True, blank=True)
     document = models.ForeignKey(
         Document, null=True, blank=True, on_delete=models.PROTECT, db_index=False
     )
@@ -72,6 +77,7 @@ class Evidence(models.Model):
     )
 
     class Meta:
+        indexes = [models.Index(fields=["line", "content_key"], name="evidence_line_content")]
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(portion__in=[p for p, _ in PORTIONS]),
