@@ -1,0 +1,1 @@
+"""Writes of the work: orders, access, tools, pulls, completion. Import from the module named."""

@@ -1,0 +1,92 @@
+"""Getting in: attempts to reach the owner or occupant, and their answer. Append-only."""
+
+from datetime import date, datetime
+
+from services_inventory.models import Document, ServiceLine
+
+from ..models import Consent, ContactAttempt, Contractor
+from ..queries.access import consent_state
+
+__all__ = ["AccessError", "consent_record", "consent_state", "contact_attempt_record"]
+
+
+class AccessError(Exception):
+    """The attempt or the answer cannot be recorded so; the message says why."""
+
+
+def contact_attempt_record(
+    *,
+    line: ServiceLine,
+    at: datetime,
+    method: str,
+    by: str,
+    recorded_at: datetime,
+    outcome: str = "",
+    addressed_to: str = "OWNER",
+    contractor: Contractor | None = None,
+) -> ContactAttempt:
+    """Record one attempt to reach somebody about a line.
+
+    Raises
+    ------
+    AccessError
+        The method is not known, or the attempt lies after the moment it is recorded.
+    """
+    if method not in ContactAttempt.Method.values:
+        known = ", ".join(ContactAttempt.Method.values)
+        raise AccessError(f"There is no method {method!r}; choose one of {known}.")
+    if at > recorded_at:
+        raise AccessError(f"The attempt is dated {at:%Y-%m-%d %H:%M}, which has not come yet.")
+    return ContactAttempt.objects.create(
+        line=line,
+        at=at,
+        method=method,
+        addressed_to=addressed_to,
+        outcome=outcome[:200],
+        contractor=contractor,
+        recorded_by=by,
+        recorded_at=recorded_at,
+    )
+
+
+def consent_record(
+    *,
+    line: ServiceLine,
+    answer: str,
+    answered_on: date,
+    by: str,
+    recorded_at: datetime,
+    given_by: str = "",
+    capacity: str = "OWNER",
+    language: str = "",
+    document: Document | None = None,
+    note: str = "",
+) -> Consent:
+    """Record the owner's answer: GIVEN, REFUSED or REVOKED; the latest one holds.
+
+    Raises
+    ------
+    AccessError
+        The answer is none of these, lies in the future, or takes back what was never given.
+    """
+    if answer not in Consent.Answer.values:
+        raise AccessError(f"An answer is one of {', '.join(Consent.Answer.values)}.")
+    if answered_on > recorded_at.date():
+        raise AccessError(f"The answer is dated {answered_on}, which has not come yet.")
+    if answer == Consent.Answer.GIVEN and not given_by.strip():
+        raise AccessError("Write the name of the person who gave consent.")
+    given = Consent.objects.filter(line=line, answer=Consent.Answer.GIVEN)
+    if answer == Consent.Answer.REVOKED and not given.exists():
+        raise AccessError("No consent is on record that could be taken back; record a refusal.")
+    return Consent.objects.create(
+        line=line,
+        answer=answer,
+        given_by=given_by.strip()[:120],
+        capacity=capacity,
+        answered_on=answered_on,
+        language=language,
+        document=document,
+        note=note,
+        recorded_by=by,
+        recorded_at=recorded_at,
+    )

@@ -1,0 +1,307 @@
+"""Work orders: made from a line, released to a contractor, changed, called off."""
+
+from datetime import date, datetime
+from uuid import uuid4
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from services_inventory.domain.materials import Material
+from services_inventory.models import ServiceLine
+
+from ..domain.method_advice import Method
+from ..domain.pipes import NEW_PIPE_MATERIALS, PipeError
+from ..domain.pull_force import JointKind, soils
+from ..models import Contractor, WorkOrder, WorkOrderChange, WorkPackage
+from ..queries.planned_pull import bends_of, joints_of, new_pipe_of, old_pipe_of
+from ..queries.readiness import order_blocks
+
+State = WorkOrder.State
+
+PARTICULARS = frozenset(
+    "package crew method old_material old_nominal_in old_grade old_outside_in new_material "
+    "new_nominal_in new_grade length_ft cover_ft soil groundwater bends joints due_on note".split()
+)
+
+
+class WorkOrderError(Exception):
+    """The order cannot be made, released or changed so; the message says why and what to do."""
+
+
+class ReleaseBlocked(WorkOrderError):
+    """Something of the contractor's is not in order; `sentences` says who must do what."""
+
+    def __init__(self, sentences: list[str]):
+        self.sentences = sentences
+        super().__init__(" ".join(sentences))
+
+
+def day_of(at: datetime) -> date:
+    """Return the local day of a moment."""
+    return timezone.localdate(at)
+
+
+def change_append(
+    order: WorkOrder, from_state: str, to_state: str, by: str, at: datetime, reason: str = ""
+) -> WorkOrderChange:
+    """Return the (unsaved) row that tells what happened to an order."""
+    return WorkOrderChange(
+        work_order=order,
+        from_state=from_state,
+        to_state=to_state,
+        reason=reason,
+        changed_by=by,
+        changed_at=at,
+    )
+
+
+def work_order_create(
+    *, line: ServiceLine, contractor: Contractor, by: str, at: datetime, **particulars
+) -> WorkOrder:
+    """Make an order to replace a line; what is not given follows from the line.
+
+    Parameters
+    ----------
+    particulars : any of PARTICULARS; bends are {station_ft, degrees}, joints {station_ft, kind}
+
+    Raises
+    ------
+    WorkOrderError
+        The line has an open order or is non-lead, or a particular cannot be.
+    """
+    _refuse_line(line)
+    values = {**defaults_for(line), **_checked(particulars)}
+    order = WorkOrder(
+        line=line,
+        contractor=contractor,
+        number=f"new-{uuid4().hex[:12]}",
+        created_by=by,
+        created_at=at,
+        **values,
+    )
+    _refuse_order(order)
+    try:
+        with transaction.atomic():
+            order.save()
+            order.number = f"W-{order.pk:06d}"
+            order.save(update_fields=["number"])
+            change_append(order, "", order.state, by, at).save()
+    except IntegrityError as error:
+        raise WorkOrderError(_open_sentence(line) or _IMPOSSIBLE) from error
+    return order
+
+
+_IMPOSSIBLE = "The order was not kept: one of its values is outside what can be stored."
+
+
+def defaults_for(line: ServiceLine) -> dict:
+    """Return what an order takes over from the line: old material, its size, the method."""
+    sides = {
+        line.system_material: line.system_nominal_in,
+        line.customer_material: line.customer_nominal_in,
+    }
+    lead = [m for m in sides if Material(m).is_lead]
+    galvanized = [m for m in sides if Material(m).is_galvanized]
+    old = (lead or galvanized or ["LEAD"])[0]
+    size = sides.get(old) or line.system_nominal_in or line.customer_nominal_in
+    lined = old == Material.LEAD_LINED_GALVANIZED
+    old = "GALVANIZED" if lined else old
+    return {
+        "old_material": old,
+        "old_nominal_in": size,
+        "method": Method.SPLIT.value if old == "LEAD" else Method.OPEN_CUT.value,
+    }
+
+
+def _refuse_line(line: ServiceLine) -> None:
+    sentence = _open_sentence(line)
+    if sentence:
+        raise WorkOrderError(sentence)
+    if line.category == "NON_LEAD":
+        raise WorkOrderError(
+            f"{line.location_id} is non-lead; there is nothing to replace. If that is wrong, "
+            "record the evidence first."
+        )
+
+
+def _open_sentence(line: ServiceLine) -> str:
+    found = (
+        WorkOrder.objects.filter(line=line, state__in=WorkOrder.OPEN_STATES)
+        .values_list("number", "state", "contractor__name")
+        .first()
+    )
+    if not found:
+        return ""
+    number, state, company = found
+    return (
+        f"{line.location_id} has an open order, {number} ({State(state).label}, {company}). "
+        "Finish it or call it off first."
+    )
+
+
+def _checked(particulars: dict) -> dict:
+    strange = sorted(set(particulars) - PARTICULARS)
+    if strange:
+        raise WorkOrderError(f"An order has no {', '.join(strange)}.")
+    return {name: value for name, value in particulars.items() if value is not None}
+
+
+def _refuse_order(order: WorkOrder) -> None:
+    """Refuse what cannot be before it is stored; an order may still lack what nobody knows yet."""
+    for name in ("length_ft", "cover_ft", "old_nominal_in", "old_outside_in", "new_nominal_in"):
+        value = getattr(order, name)
+        if value is not None and not 0 < value < 10_000:
+            what, unit = name.rsplit("_", 1)
+            raise WorkOrderError(
+                f"The {what.replace('_', ' ')} must be above zero {unit}, not {value:g}."
+            )
+    if order.soil and order.soil not in soils():
+        raise WorkOrderError(f"There is no soil {order.soil!r}; there are {', '.join(soils())}.")
+    if order.method not in set(Method):
+        raise WorkOrderError(f"There is no method {order.method!r}; choose {', '.join(Method)}.")
+    if order.new_material not in NEW_PIPE_MATERIALS:
+        raise WorkOrderError(f"A new pipe is one of {', '.join(NEW_PIPE_MATERIALS)}.")
+    _refuse_company(order)
+    _refuse_geometry(order)
+
+
+def _refuse_company(order: WorkOrder) -> None:
+    for name in ("package", "crew"):
+        thing = getattr(order, name)
+        if thing is not None and thing.contractor_id != order.contractor_id:
+            raise WorkOrderError(f"The {name} {thing} is not of {order.contractor.name}.")
+
+
+def _refuse_geometry(order: WorkOrder) -> None:
+    try:
+        old_pipe_of(order), new_pipe_of(order)
+        bends, joints = bends_of(order), joints_of(order)
+    except (PipeError, ValueError, KeyError, TypeError) as error:
+        raise WorkOrderError(f"{_said(error)}") from error
+    for what, stations in (
+        ("bend", [bend.station_ft for bend in bends]),
+        ("joint", [joint.station_ft for joint in joints]),
+    ):
+        for station in stations:
+            if station < 0 or (order.length_ft and station > order.length_ft):
+                raise WorkOrderError(
+                    f"The {what} at {station:g} ft lies outside the line of "
+                    f"{order.length_ft or 0:g} ft."
+                )
+
+
+def _said(error: Exception) -> str:
+    if isinstance(error, PipeError | ValueError):
+        return str(error)
+    kinds = ", ".join(JointKind)
+    return f"A bend needs station_ft and degrees, a joint station_ft and kind ({kinds})."
+
+
+def work_order_release(*, work_order: WorkOrder, by: str, at: datetime) -> WorkOrder:
+    """Hand an order to its contractor.
+
+    Raises
+    ------
+    ReleaseBlocked
+        A certificate or the pipe's papers are missing or have run out.
+    WorkOrderError
+        The order is not waiting for its release.
+    """
+    with transaction.atomic():
+        order = locked(work_order)
+        if order.state != State.PLANNED:
+            raise WorkOrderError(f"{order.number} is {order.get_state_display()} already.")
+        blocked = order_blocks(order, day_of(at))
+        if blocked:
+            raise ReleaseBlocked(blocked)
+        _move(order, State.RELEASED, by, at, released_at=at)
+    return _told(work_order, order)
+
+
+def work_order_call_off(*, work_order: WorkOrder, by: str, at: datetime, reason: str) -> WorkOrder:
+    """End an order without the work, with a reason; the line is free for another order.
+
+    Raises
+    ------
+    WorkOrderError
+        No reason is given, or the order is finished.
+    """
+    if not reason.strip():
+        raise WorkOrderError("Say why the order is called off.")
+    with transaction.atomic():
+        order = locked(work_order)
+        if order.state not in WorkOrder.OPEN_STATES:
+            raise WorkOrderError(f"{order.number} is {order.get_state_display()} already.")
+        if order.state == State.HANDED_IN:
+            raise WorkOrderError(f"{order.number} is handed in; accept or return its record first.")
+        _move(order, State.CALLED_OFF, by, at, reason=reason.strip())
+    return _told(work_order, order)
+
+
+def work_order_change(
+    *, work_order: WorkOrder, by: str, at: datetime, reason: str = "", **particulars
+) -> WorkOrder:
+    """Correct an open order, such as its length or a bend found later.
+
+    Raises
+    ------
+    WorkOrderError
+        The order is finished or waits for review, or a value cannot be.
+    """
+    values = _checked(particulars)
+    with transaction.atomic():
+        order = locked(work_order)
+        if order.state not in (State.PLANNED, State.RELEASED, State.RETURNED):
+            raise WorkOrderError(f"{order.number} is {order.get_state_display()}; it stays so.")
+        before = {name: getattr(order, name) for name in values}
+        for name, value in values.items():
+            setattr(order, name, value)
+        _refuse_order(order)
+        changed = [f"{n}: {before[n]} -> {values[n]}" for n in values if before[n] != values[n]]
+        if changed:
+            order.save(update_fields=list(values))
+            told = "; ".join(filter(None, [reason.strip(), *changed]))
+            change_append(order, order.state, order.state, by, at, told).save()
+    return _told(work_order, order)
+
+
+def locked(work_order: WorkOrder) -> WorkOrder:
+    """Return the order as it stands now, held for this transaction."""
+    return (
+        WorkOrder.objects.select_for_update(of=("self",))
+        .select_related("contractor", "line")
+        .get(pk=work_order.pk)
+    )
+
+
+def _move(order: WorkOrder, state: str, by: str, at: datetime, reason: str = "", **more) -> None:
+    row = change_append(order, order.state, state, by, at, reason)
+    order.state = state
+    for name, value in more.items():
+        setattr(order, name, value)
+    order.save(update_fields=["state", *more])
+    row.save()
+
+
+def _told(given: WorkOrder, order: WorkOrder) -> WorkOrder:
+    """Let the caller's own object know what became of the order."""
+    for name in ("state", "released_at", "safety", *PARTICULARS):
+        setattr(given, name, getattr(order, name))
+    return given
+
+
+def package_create(
+    *, name: str, contractor: Contractor, year: int, by: str, at: datetime, due_on=None
+) -> WorkPackage:
+    """Open a package of work orders.
+
+    Raises
+    ------
+    WorkOrderError
+        The contractor has a package of this name.
+    """
+    if WorkPackage.objects.filter(contractor=contractor, name=name).exists():
+        raise WorkOrderError(f"{contractor.name} has a package named {name!r} already.")
+    return WorkPackage.objects.create(
+        name=name, contractor=contractor, year=year, due_on=due_on, created_by=by, created_at=at
+    )

@@ -1,0 +1,1 @@
+"""Reads of the work, and the record put into the domain's own terms."""

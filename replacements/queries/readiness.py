@@ -1,0 +1,86 @@
+"""What must be in order before a contractor may be given work, and who has to do what."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Q
+
+from ..models import Certificate, Contractor, MaterialLot, WorkOrder
+
+REQUIRED_CERTIFICATES = ("INSURANCE", "LICENCE", "COMPETENT_PERSON")
+WARN_BEFORE = timedelta(days=30)
+_ONE_SIZE_IN = 0.002
+
+
+@dataclass(frozen=True)
+class Readiness:
+    """One thing that must be in order: whether it is, until when, and what to do."""
+
+    name: str
+    ready: bool
+    sentence: str
+    expires_on: date | None = None
+    soon: bool = False
+
+
+def certificates_ready(contractor: Contractor, as_of: date) -> list[Readiness]:
+    """Return each required certificate of a contractor as it stands on a day."""
+    latest: dict[str, date] = {}
+    for kind, expires_on in contractor.certificates.values_list("kind", "expires_on"):
+        latest[kind] = max(expires_on, latest.get(kind, expires_on))
+    return [
+        _certificate(contractor.name, kind, latest.get(kind), as_of)
+        for kind in REQUIRED_CERTIFICATES
+    ]
+
+
+def _certificate(company: str, kind: str, expires_on: date | None, as_of: date) -> Readiness:
+    name = Certificate.Kind(kind).label
+    if expires_on is None:
+        sentence = f"{company} must send its {name}; none is on record."
+        return Readiness(name, False, sentence)
+    if expires_on < as_of:
+        sentence = f"{company} must renew its {name}; it ran out on {expires_on}."
+        return Readiness(name, False, sentence, expires_on)
+    soon = expires_on - as_of <= WARN_BEFORE
+    return Readiness(name, True, f"Valid to {expires_on}.", expires_on, soon)
+
+
+def material_ready(contractor: Contractor, material: str, nominal_in: float, grade: str):
+    """Return whether a lot of this pipe with its drinking-water papers is on record."""
+    lots = lots_for(contractor, material, nominal_in, grade)
+    name = f"papers of the new pipe ({nominal_in:g} in. {material} {grade})"
+    if not lots:
+        sentence = f"{contractor.name} must record the lot of the {name[14:]} it will lay."
+        return Readiness(name, False, f"{sentence} None is on record.")
+    good = [lot for lot in lots if lot.contact_standard and lot.lead_free_standard]
+    if good:
+        return Readiness(name, True, f"Lot {good[0].lot} has its papers.")
+    return Readiness(
+        name,
+        False,
+        f"{contractor.name} must show that lot {lots[0].lot} meets NSF/ANSI/CAN 61 "
+        "(drinking-water contact) and 372 (lead-free).",
+    )
+
+
+def lots_for(contractor: Contractor, material: str, nominal_in: float, grade: str):
+    """Return the contractor's lots of one pipe, the latest first."""
+    size = Q(nominal_in__isnull=True) | Q(
+        nominal_in__range=(nominal_in - _ONE_SIZE_IN, nominal_in + _ONE_SIZE_IN)
+    )
+    found = MaterialLot.objects.filter(size, contractor=contractor, material=material)
+    return list(found.filter(Q(grade="") | Q(grade=grade)).order_by("-id"))
+
+
+def order_blocks(order: WorkOrder, as_of: date) -> list[str]:
+    """Return in sentences what stands against releasing an order on a day."""
+    contractor = order.contractor
+    found = certificates_ready(contractor, as_of)
+    found.append(
+        material_ready(contractor, order.new_material, order.new_nominal_in, order.new_grade)
+    )
+    blocked = [item.sentence for item in found if not item.ready]
+    if not contractor.active:
+        blocked.insert(0, f"{contractor.name} is not active; choose another contractor.")
+    return blocked
