@@ -1,7 +1,7 @@
 """Statements about the inventory and the work: frozen pools, submissions, plans, notices."""
 
 from .customers import Inquiry
-from .notices import Notice, NoticeBatch, NoticeSlot
+from .notices import Notice, NoticeBatch, NoticeReturn, NoticeSlot
 from .plans import Plan, PlanArea, PlanAreaLine
 from .pools import PoolFreeze, PoolLine
 from .submissions import Submission, SubmissionFile, ValueTick
@@ -11,6 +11,7 @@ __all__ = [
     "Inquiry",
     "Notice",
     "NoticeBatch",
+    "NoticeReturn",
     "NoticeSlot",
     "Plan",
     "PlanArea",

@@ -26,9 +26,14 @@ class Inquiry(models.Model):
     answered_on = models.DateField(null=True, blank=True)
     answer = models.TextField(blank=True)
     answered_by = models.CharField(max_length=150, blank=True)
+    language = models.CharField(max_length=8, default="en", db_default="en")
+    inspection_note = models.TextField(blank=True, default="", db_default="")
+    inspected_on = models.DateField(null=True, blank=True)
+    replaced_on = models.DateField(null=True, blank=True)
 
     class Meta:
         verbose_name_plural = "inquiries"
+        indexes = [models.Index(fields=["answered_on", "due_on"], name="inquiry_due")]
         permissions = [("answer_inquiry", "Can answer customers' inquiries")]
 
     def __str__(self):

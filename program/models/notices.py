@@ -1,6 +1,9 @@
 """Notices to the people served: who must get which, by when, and proof that they got it."""
 
 from django.db import models
+from django.db.models import Q
+
+from services_inventory.models import Document
 
 
 class NoticeSlot(models.Model):
@@ -33,13 +36,38 @@ class NoticeBatch(models.Model):
     made_by = models.CharField(max_length=150)
     made_at = models.DateTimeField()
     letters = models.PositiveIntegerField(default=0)
+    languages = models.CharField(max_length=40, blank=True)
+    due_by = models.DateField(null=True, blank=True)
+    files = models.JSONField(default=list, blank=True)
+    delivered_on = models.DateField(null=True, blank=True)
+    delivered_by = models.CharField(max_length=30, blank=True)
+    proof = models.ForeignKey(Document, null=True, blank=True, on_delete=models.PROTECT)
 
     def __str__(self):
         return f"{self.kind} {self.year}"
 
 
+class NoticeQuerySet(models.QuerySet):
+    """Reads of notices by how they stand."""
+
+    def open(self):
+        """Keep what is owed: neither delivered nor called off."""
+        return self.filter(delivered_on__isnull=True, withdrawn_on__isnull=True)
+
+
 class Notice(models.Model):
-    """One notice owed to or sent to the persons served at one line."""
+    """One notice owed to or sent to the persons served at one line.
+
+    `subject` names the event where there is one ("replacement-7"); `values` what only this
+    letter says. Returned mail makes the notice owed again; what came back is a `NoticeReturn`.
+    """
+
+    class Means(models.TextChoices):
+        POST = "POST", "post"
+        BY_HAND = "BY_HAND", "by hand"
+        DOOR_HANGER = "DOOR_HANGER", "left at the door"
+        EMAIL = "EMAIL", "e-mail"
+        OTHER = "OTHER", "another way that the State approved"
 
     line = models.ForeignKey(
         "services_inventory.ServiceLine", on_delete=models.PROTECT, related_name="notices"
@@ -55,12 +83,44 @@ class Notice(models.Model):
     delivered_by = models.CharField(max_length=30, blank=True)
     returned_on = models.DateField(null=True, blank=True)
     recorded_by = models.CharField(max_length=150, blank=True)
+    subject = models.CharField(max_length=60, blank=True, db_default="", default="")
+    values = models.JSONField(default=dict, blank=True)
+    withdrawn_on = models.DateField(null=True, blank=True)
+    withdrawn_why = models.CharField(max_length=200, blank=True, db_default="", default="")
+
+    objects = NoticeQuerySet.as_manager()
 
     class Meta:
-        indexes = [models.Index(fields=["delivered_on", "due_on"], name="notice_due")]
+        indexes = [
+            models.Index(fields=["delivered_on", "due_on"], name="notice_due"),
+            models.Index(
+                fields=["kind", "due_on", "id"],
+                condition=Q(delivered_on__isnull=True, withdrawn_on__isnull=True),
+                name="notice_open",
+            ),
+        ]
         constraints = [
-            models.UniqueConstraint(fields=["line", "kind", "due_on"], name="notice_once")
+            models.UniqueConstraint(
+                fields=["line", "kind", "due_on", "subject"],
+                condition=Q(withdrawn_on__isnull=True),
+                name="notice_once",
+            )
         ]
 
     def __str__(self):
         return f"{self.kind} for {self.line_id} by {self.due_on}"
+
+
+class NoticeReturn(models.Model):
+    """A letter that came back: when and how it had gone out, why it returned. Append-only."""
+
+    notice = models.ForeignKey(Notice, on_delete=models.PROTECT, related_name="returns")
+    sent_on = models.DateField()
+    means = models.CharField(max_length=30, blank=True)
+    returned_on = models.DateField()
+    why = models.CharField(max_length=200, blank=True)
+    recorded_by = models.CharField(max_length=150)
+    recorded_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"notice {self.notice_id} returned on {self.returned_on}"

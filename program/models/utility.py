@@ -14,6 +14,7 @@ class Utility(models.Model):
     contact = models.CharField(max_length=200, blank=True)
     phone = models.CharField(max_length=40, blank=True)
     email = models.EmailField(blank=True)
+    website = models.CharField(max_length=200, blank=True, default="", db_default="")
     return_address = models.TextField(blank=True)
     never_had_lead = models.BooleanField(default=False)
     tile_address = models.CharField(max_length=300, blank=True)
