@@ -14,6 +14,7 @@ from program.planning.solver.case import CannotPlan, Placement, Plan, PlanCase, 
 from program.planning.solver.checks import problems
 from program.planning.solver.crews import CrewWork, crews_of_year
 from program.planning.solver.model import Outcome
+from program.planning.solver.refine import years_solved
 from program.planning.solver.relaxation import relaxations
 from program.planning.solver.years import mean_priority, year_model
 
@@ -59,13 +60,8 @@ def draw(case: PlanCase) -> Plan:
 
 
 def _years(case: PlanCase, cut) -> tuple[Outcome, dict[str, int]]:
-    built, settings = year_model(case, capacity_cut=cut), case.settings
-    outcome = built.model.solve(
-        gap=settings.gap * _YEAR_STAGE_PART,
-        node_limit=settings.node_limit,
-        seconds_limit=settings.seconds_limit,
-        seed=settings.seed,
-    )
+    built = year_model(case, capacity_cut=cut)
+    outcome = years_solved(built, case.settings.gap * _YEAR_STAGE_PART)
     if not outcome.values:
         return outcome, {}
     return outcome, {key[0]: key[1] for key, col in built.x.items() if outcome.values[col] > 0.5}

@@ -51,12 +51,14 @@ class LinearModel:
         self.row_uppers.append(float(upper))
         return len(self.row_lowers) - 1
 
-    def solve(self, *, gap, node_limit, seconds_limit, seed, absolute_gap=0.0, start=None):
+    def solve(
+        self, *, gap, node_limit, seconds_limit, seed, absolute_gap=0.0, start=None, fixed=None
+    ) -> Outcome:
         """Solve on one thread with a fixed seed; the same model gives the same answer.
 
         The work limit counts branch-and-bound nodes, so it does not depend on the machine;
         `seconds_limit` is a last resort and the outcome says when it struck.
-        `start` may hold a full set of column values to begin from.
+        `start` may hold a full set of column values to begin from; `fixed` holds columns at values.
         """
         import highspy
 
@@ -72,7 +74,7 @@ class LinearModel:
         }
         for name, value in options.items():
             solver.setOptionValue(name, value)
-        solver.passModel(self._for_highs(highspy))
+        solver.passModel(self._for_highs(highspy, fixed or {}))
         if start is not None:
             solution = highspy.HighsSolution()
             solution.col_value = list(start)
@@ -80,15 +82,17 @@ class LinearModel:
         solver.run()
         return _outcome(highspy, solver, any(self.integers))
 
-    def _for_highs(self, highspy):
+    def _for_highs(self, highspy, fixed):
         import numpy as np
 
         model = highspy.HighsLp()
         model.num_col_ = len(self.costs)
         model.num_row_ = len(self.row_lowers)
         model.col_cost_ = np.array(self.costs)
-        model.col_lower_ = np.array(self.lowers)
-        model.col_upper_ = np.array(self.uppers)
+        lowers, uppers = np.array(self.lowers), np.array(self.uppers)
+        if fixed:
+            lowers[list(fixed)] = uppers[list(fixed)] = list(fixed.values())
+        model.col_lower_, model.col_upper_ = lowers, uppers
         model.row_lower_ = np.array(self.row_lowers)
         model.row_upper_ = np.array(self.row_uppers)
         model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
