@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from math import isfinite
 
 from services_inventory.intake.checking.problems import Bad, shown
 from services_inventory.intake.checking.values import degrees, text_of
@@ -51,9 +52,11 @@ def read_points(points: Sequence) -> Coordinates:
 
 
 def _all_within(latitudes: list[float], longitudes: list[float]) -> bool:
+    """Whether every pair is in the mainland's box; a sum tells of a nan, which min and max miss."""
     south, north, west, east = MAINLAND
     return (
-        min(latitudes) >= south
+        isfinite(sum(latitudes) + sum(longitudes))
+        and min(latitudes) >= south
         and max(latitudes) <= north
         and min(longitudes) >= west
         and max(longitudes) <= east

@@ -316,7 +316,8 @@ def _are_plain(cells: Sequence, longest: int) -> bool:
         and "  =" not in text
         and "E+" not in text
         and "  '" not in text
-        and not text.startswith(("=", "'"))
+        and "  #" not in text
+        and not text.startswith(("=", "'", "#"))
         and max(map(len, cells)) <= longest
     )
 

@@ -152,7 +152,7 @@ _VALUE_TESTS = (
 
 
 def _share(values: list, fits) -> float:
-    return sum(map(fits, values)) / len(values) if values else 0.0
+    return sum(map(bool, map(fits, values))) / len(values) if values else 0.0
 
 
 def _hint(heading: str, values: list) -> str:

@@ -101,7 +101,7 @@ def _rows(path: Path, layout: Layout, width: int) -> Iterator[Row]:
                     cells = _fitted(cells, width)
                     if not cells:
                         continue
-                elif not any(cells) or is_blank(cells):
+                elif not cells[0].strip() and is_blank(cells):
                     continue
                 yield number, cells
         except csv.Error as error:
