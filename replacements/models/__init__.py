@@ -3,6 +3,15 @@
 from .access import Consent, ContactAttempt
 from .completions import CompletionRecord, CompletionReview, Replacement
 from .contractors import Certificate, Contractor, Crew, MaterialLot, Membership
+from .devices import DeviceToken, SentOnce
+from .payments import (
+    ChangeOrder,
+    ContractTerms,
+    PayItem,
+    PaymentStatement,
+    StatementLine,
+)
+from .photos import PhotoFacts
 from .pulls import ForceEstimateRecord, ModelCalibration, PullRecord
 from .tools import (
     AssemblyAnswer,
@@ -16,20 +25,28 @@ from .work_orders import WorkOrder, WorkOrderChange, WorkPackage
 __all__ = [
     "AssemblyAnswer",
     "Certificate",
+    "ChangeOrder",
     "CompletionRecord",
     "CompletionReview",
     "Component",
     "ComponentInspection",
     "Consent",
     "ContactAttempt",
+    "ContractTerms",
     "Contractor",
     "Crew",
+    "DeviceToken",
     "ForceEstimateRecord",
     "MaterialLot",
     "Membership",
     "ModelCalibration",
+    "PayItem",
+    "PaymentStatement",
+    "PhotoFacts",
     "PullRecord",
     "Replacement",
+    "SentOnce",
+    "StatementLine",
     "ToolStringPart",
     "ToolStringRecord",
     "WorkOrder",
