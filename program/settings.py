@@ -229,7 +229,8 @@ BATCH_KINDS = {
         "run": "replacements.operations.completions_run",
     },
     "PLAN": {"label": "Plan", "run": "program.operations.plan_run"},
-    "LETTERS": {"label": "Letters", "run": "program.operations.letters_run"},
+    "LETTERS": {"label": "Letters", "run": "program.operations.notices.letters_run"},
+    "NOTICES": {"label": "Notices owed", "run": "program.operations.notices.owe_run"},
 }
 
 LOGGING = {

@@ -1,0 +1,150 @@
+"""Which notices the record owes, to whom and by when (40 CFR 141.85(e), 141.84(h)).
+
+Each day comes from a fact of `program.domain.deadlines`; the record only says which facts there
+are. Lines are read in order of id, a chunk at a time, so that a million of them stay in flat
+memory; days and sentences repeat, so each is worked out once.
+"""
+
+from collections.abc import Iterator
+from datetime import date
+from functools import cache
+
+from django.db.models import CharField, DateField, Exists, F, OuterRef, Subquery, Value
+from django.db.models.functions import Cast, Concat
+
+from program.domain.deadlines import (
+    Discovery,
+    Due,
+    InventoryFinished,
+    ReplacementWork,
+    WorkKind,
+    YearlyNotice,
+)
+from program.models import Notice
+from program.notices.templates_text import NoticeKind
+from replacements.models import Replacement
+from services_inventory.domain.classification import Category
+from services_inventory.domain.regulation import Rules
+from services_inventory.models import CategoryChange, ServiceLine, ValidationPick
+
+STANDING_KINDS = (NoticeKind.LEAD, NoticeKind.GRR, NoticeKind.UNKNOWN)
+FOUND = {"FOUND_LEAD": Category.LEAD, "FOUND_GRR": Category.GRR}
+CHUNK = 10_000
+
+
+def owed_notices(as_of: date, rules: Rules) -> Iterator[list[Notice]]:
+    """Yield, chunk by chunk, the notices that are owed and not on the list yet."""
+    yield from _validation_findings(as_of, rules)
+    yield from _replacements(as_of, rules)
+    yield from _standing(as_of, rules)
+
+
+def lines_to_look_at() -> int:
+    """Return how many lines `owed_notices` reads, for its progress."""
+    return ServiceLine.objects.filter(category__in=STANDING_KINDS).count()
+
+
+def _standing(as_of: date, rules: Rules) -> Iterator[list[Notice]]:
+    """Lead, GRR and unknown lines without an open notice: the first, or the yearly one."""
+    due_of, last_id = _dues(as_of, rules), 0
+    while rows := list(_lines_without_notice(as_of, last_id)[:CHUNK]):
+        last_id = rows[-1][0]
+        yield [
+            _notice(line_id, category, due_of(category, since, came_from, sent))
+            for line_id, category, since, came_from, sent in rows
+        ]
+
+
+def _lines_without_notice(as_of: date, after_id: int):
+    """Return (id, category, since, category before, last such notice delivered) by id.
+
+    A notice of another kind, or from before the line had its category, does not count: what it
+    said is not what is known now.
+    """
+    of_line = Notice.objects.filter(line=OuterRef("pk"), withdrawn_on__isnull=True)
+    same = of_line.filter(kind__in=(OuterRef("category"), NoticeKind.VALIDATION_FINDING.value))
+    sent = same.filter(delivered_on__gte=OuterRef("category_since")).order_by("-delivered_on")
+    change = CategoryChange.objects.filter(
+        line=OuterRef("pk"), to_category=OuterRef("category"), effective_on__lte=as_of
+    ).order_by("-effective_on", "-recorded_at", "-id")
+    waiting = same.filter(delivered_on__isnull=True).exclude(subject__startswith="customer")
+    return (
+        ServiceLine.objects.filter(
+            ~Exists(waiting),
+            id__gt=after_id,
+            category__in=STANDING_KINDS,
+            category_since__lte=as_of,
+        )
+        .order_by("id")
+        .values_list(
+            "id",
+            "category",
+            "category_since",
+            Subquery(change.values("from_category")[:1]),
+            Subquery(sent.values("delivered_on")[:1], output_field=DateField()),
+        )
+    )
+
+
+def _dues(as_of: date, rules: Rules):
+    inventory_due = rules.latest("INITIAL_INVENTORY_DUE").value
+
+    @cache
+    def due_of(category: str, since: date, came_from: str | None, sent: date | None) -> Due:
+        if sent is not None:
+            return YearlyNotice("", sent).dues(as_of, rules)[0]
+        if came_from is not None and category != Category.UNKNOWN:
+            return Discovery("", since).dues(as_of, rules)[0]
+        return InventoryFinished("", max(since, inventory_due)).dues(as_of, rules)[0]
+
+    return due_of
+
+
+def _notice(line_id: int, kind: str, due: Due, subject: str = "", values=None) -> Notice:
+    return Notice(
+        line_id=line_id,
+        kind=kind,
+        due_on=due.due_on,
+        rule_id=due.rule_id,
+        how_computed=due.how_computed,
+        subject=subject,
+        values=values or {},
+    )
+
+
+def _listed(kind: NoticeKind, prefix: str) -> Exists:
+    """Tell whether a notice of this kind about the outer row is on the list."""
+    subject = Concat(Value(prefix), Cast(OuterRef("pk"), CharField()))
+    return Exists(Notice.objects.filter(line=OuterRef("line"), kind=kind.value, subject=subject))
+
+
+def _validation_findings(as_of: date, rules: Rules) -> Iterator[list[Notice]]:
+    """Lines called non-lead where the validation found lead or GRR."""
+    picks = ValidationPick.objects.filter(
+        ~_listed(NoticeKind.VALIDATION_FINDING, "finding-"),
+        result__in=FOUND,
+        result_on__lte=as_of,
+    ).order_by("id")
+    made = []
+    for pk, line_id, result, found_on in picks.values_list("id", "line", "result", "result_on"):
+        due = Discovery(str(line_id), found_on).dues(as_of, rules)[0]
+        values = {"found_date": found_on.isoformat(), "finding": FOUND[result].label}
+        made.append(
+            _notice(line_id, NoticeKind.VALIDATION_FINDING.value, due, f"finding-{pk}", values)
+        )
+    if made:
+        yield made
+
+
+def _replacements(as_of: date, rules: Rules) -> Iterator[list[Notice]]:
+    """Accepted replacements; the notice was due before the line went back into service."""
+    work = Replacement.objects.filter(
+        ~_listed(NoticeKind.REPLACEMENT, "replacement-"), replaced_on__lte=as_of
+    ).order_by("id")
+    made = []
+    for pk, line_id, done_on in work.values_list("id", "line", F("replaced_on")):
+        fact = ReplacementWork(str(pk), str(line_id), WorkKind.FULL, completed_on=done_on)
+        due = fact.dues(as_of, rules)[0]
+        made.append(_notice(line_id, NoticeKind.REPLACEMENT.value, due, f"replacement-{pk}"))
+    if made:
+        yield made

@@ -1,0 +1,118 @@
+"""From the record to letters: who prints, what staff filled in, and to which addresses."""
+
+import hashlib
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from django.conf import settings
+from django.db.models import Q, QuerySet
+
+from program.models import Notice, NoticeSlot, Utility
+from program.notices.letter_page import Sender
+from program.notices.letters import Letter
+from program.notices.templates_text import NoticeError, NoticeKind, SlotText, SlotTexts, blocks
+
+LANGUAGES = {"en": "English", "es": "Español"}
+_TO = {"en": "To everyone served at", "es": "Para quienes reciben agua en"}
+CHUNK = 2_000
+EVERY_KIND = "ALL"
+
+
+class SenderIncomplete(NoticeError):
+    """What every letter says of the utility is not filled in."""
+
+
+def sender() -> Sender:
+    """Return the utility as letters show it.
+
+    Raises
+    ------
+    SenderIncomplete: something that every letter says is missing; the message names it.
+    """
+    utility = Utility.objects.order_by("id").first() or Utility()
+    wanted = {
+        "name": utility.name,
+        "return address": utility.return_address,
+        "telephone": utility.phone,
+        "website": utility.website,
+        "system number (PWSID)": utility.pwsid,
+    }
+    missing = [name for name, value in wanted.items() if not value.strip()]
+    if missing:
+        raise SenderIncomplete(
+            f"The letters' sender lacks: {', '.join(missing)}. Fill it in under Notices, Wording."
+        )
+    return Sender(
+        system_name=utility.name,
+        pwsid=utility.pwsid,
+        address=tuple(line for line in utility.return_address.splitlines() if line.strip()),
+        phone=utility.phone,
+        website=utility.website,
+        email=utility.email,
+    )
+
+
+def slot_texts() -> SlotTexts:
+    """Return what staff filled in; a block that no notice has any more is left out."""
+    known = {block.id for block in blocks()}
+    return SlotTexts(
+        tuple(
+            SlotText(
+                block=slot.slot,
+                language=slot.language,
+                text=slot.text,
+                kind=None if slot.kind == EVERY_KIND else NoticeKind(slot.kind),
+                source=slot.taken_from,
+            )
+            for slot in NoticeSlot.objects.order_by("id")
+            if slot.slot in known
+        )
+    )
+
+
+def to_print(kind: NoticeKind, due_by) -> QuerySet:
+    """Return the open notices of a kind due by a day that are not in an envelope yet."""
+    unprinted = Q(notice_batch__isnull=True) | Q(returned_on__isnull=False)
+    return Notice.objects.open().filter(unprinted, kind=kind.value, due_on__lte=due_by)
+
+
+def letters_of(notices: QuerySet, languages: Iterable[str]) -> Iterator[Letter]:
+    """Yield a letter for each notice and language, in order of postcode and address."""
+    languages = tuple(languages)
+    state = Utility.objects.order_by("id").values_list("state", flat=True).first() or ""
+    rows = notices.select_related("line__premise").order_by(
+        "line__premise__postcode", "line__premise__address_key", "id"
+    )
+    for notice in rows.iterator(chunk_size=CHUNK):
+        for language in languages:
+            yield _letter(notice, language, state)
+
+
+def _letter(notice: Notice, language: str, state: str) -> Letter:
+    line, premise = notice.line, notice.line.premise
+    street = " ".join(part for part in (premise.address, premise.unit) if part)
+    if premise.unit and premise.unit in premise.address:
+        street = premise.address
+    town = " ".join(part for part in (premise.city, state, premise.postcode) if part)
+    shown = street or line.location_id
+    return Letter(
+        reference=f"N-{notice.pk}",
+        kind=NoticeKind(notice.kind),
+        language=language,
+        mail_to=tuple(part for part in (_TO[language], street, town) if part) if street else (),
+        location_id=line.location_id,
+        service_address=shown,
+        values=notice.values,
+    )
+
+
+def folder_of(batch_id: int) -> Path:
+    """Return where the letters of a batch lie."""
+    return Path(settings.DATA_DIR) / "letters" / str(batch_id)
+
+
+def described(path: Path, pages: int = 0) -> dict:
+    """Return a written file by name, size and SHA-256."""
+    with open(path, "rb") as file:
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
+    return {"name": path.name, "bytes": path.stat().st_size, "sha256": digest}
