@@ -1,6 +1,7 @@
 """Statements about the inventory and the work: frozen pools, submissions, plans, notices."""
 
 from .customers import Inquiry
+from .deadlines import DoneMark
 from .notices import Notice, NoticeBatch, NoticeReturn, NoticeSlot
 from .plans import Plan, PlanArea, PlanAreaLine
 from .pools import PoolFreeze, PoolLine
@@ -8,6 +9,7 @@ from .submissions import Submission, SubmissionFile, ValueTick
 from .utility import RuleOverride, Utility
 
 __all__ = [
+    "DoneMark",
     "Inquiry",
     "Notice",
     "NoticeBatch",
