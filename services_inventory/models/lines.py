@@ -94,6 +94,7 @@ class ServiceLine(models.Model):
         indexes = [
             models.Index(fields=["neighbourhood", "category"], name="line_neighbourhood_category"),
             models.Index(fields=["category", "id"], name="line_category_id"),
+            models.Index(fields=["decision"], name="line_decision"),
         ]
         constraints = [
             models.CheckConstraint(
