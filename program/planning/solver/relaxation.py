@@ -22,6 +22,7 @@ _NAMES = {
 _LEGAL = ("RATE", "DEADLINE")
 # A change is the smallest to within two in a hundred, or half a job.
 _GAP, _HALF_JOB = 0.02, 0.5
+_SPREAD, _PEAK_PRICE = ("CREWS", "BUDGET"), 0.2
 
 
 def relaxations(case: PlanCase) -> tuple[Relaxation, ...]:
@@ -36,7 +37,12 @@ def clash(found: tuple[Relaxation, ...]) -> str:
     names = [_NAMES[relaxation.kind] for relaxation in found]
     if not names:
         return "No plan keeps all rules, and no change to a single kind of rule was found to help."
-    listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    if len(names) == 1:
+        return (
+            f"No plan keeps all rules: the limits on {names[0]} can't be kept together with the "
+            "others, and this one change is enough."
+        )
+    listed = _listed(names)
     if found[0].alone:
         return f"No plan keeps all rules: {listed} clash. Any one of these changes is enough."
     return f"No plan keeps all rules: {listed} clash, and all of these changes are needed together."
@@ -75,6 +81,8 @@ def _solve(case: PlanCase, kinds, weight) -> dict[str, dict[object, float]] | No
     built = year_model(case, give=kinds)
     for (kind, _), column in built.slack.items():
         built.model.costs[column] *= weight[kind]
+    for kind in _SPREAD:
+        _peak(built, kind, weight.get(kind, 0.0))
     settings = case.settings
     outcome = built.model.solve(
         gap=_GAP,
@@ -90,6 +98,16 @@ def _solve(case: PlanCase, kinds, weight) -> dict[str, dict[object, float]] | No
         if outcome.values[column] > 1e-6:
             amounts[kind][label] = outcome.values[column]
     return amounts
+
+
+def _peak(built, kind: str, weight: float) -> None:
+    """Price the largest yearly change a little, so that the change is spread over the years."""
+    columns = [column for (name, _), column in built.slack.items() if name == kind]
+    if len(columns) < 2:
+        return
+    peak = built.model.column(_PEAK_PRICE * weight, 0)
+    for column in columns:
+        built.model.row([(column, 1), (peak, -1)], upper=0)
 
 
 def _told(case: PlanCase, kind: str, amounts: dict, *, alone: bool) -> Relaxation:
