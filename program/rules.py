@@ -1,32 +1,43 @@
 """The rule's values in force: federal, and over them the State's and the utility's own."""
 
 from dataclasses import replace
+from datetime import date, datetime
+from fractions import Fraction
 
-from services_inventory.domain.regulation import Rules
+from services_inventory.domain.regulation import BadRule, Rules, Value
 
 from .domain.regulation import program_rules
 from .models import RuleOverride, Utility
 
 
-def rules_in_force() -> Rules:
-    """Return all values, with the recorded overrides laid over them.
+def rules_in_force(known_at: datetime | None = None) -> Rules:
+    """Return all values, with the overrides recorded (by a moment, if given) laid over them.
 
     Raises
     ------
     UnknownRule or BadRule: an override names no known value or contradicts another.
     """
     federal = program_rules()
-    overrides = list(RuleOverride.objects.order_by("id"))
+    recorded = RuleOverride.objects.order_by("id")
+    if known_at is not None:
+        recorded = recorded.filter(recorded_at__lte=known_at)
+    overrides = list(recorded)
     if not overrides:
         return federal
-    return federal.with_overrides(_value(federal, override) for override in overrides)
+    return federal.with_overrides(override_value(federal, override) for override in overrides)
 
 
-def _value(federal: Rules, override: RuleOverride):
-    base = federal.get(override.value_id, override.effective_from)
+def override_value(federal: Rules, override: RuleOverride) -> Value:
+    """Return a recorded override as a value of the rule, of the kind of the value it replaces.
+
+    Raises
+    ------
+    UnknownRule or BadRule: no value has this id, or what is recorded is not of its kind.
+    """
+    base = _replaced(federal, override)
     return replace(
         base,
-        value=override.value,
+        value=_of_kind(base, override.value),
         effective_from=override.effective_from,
         effective_to=override.effective_to,
         jurisdiction=override.jurisdiction,
@@ -35,6 +46,27 @@ def _value(federal: Rules, override: RuleOverride):
         reason=override.reason,
         read_on=override.recorded_at.date(),
     )
+
+
+def _replaced(federal: Rules, override: RuleOverride) -> Value:
+    rows = federal.all(override.value_id)
+    return next((row for row in rows if row.holds_on(override.effective_from)), rows[-1])
+
+
+def _of_kind(base: Value, recorded: object) -> object:
+    """Read a recorded (JSON) value: days and exact fractions stand there as text."""
+    if isinstance(recorded, list):
+        return tuple(_of_kind(base, part) for part in recorded)
+    if not isinstance(recorded, str):
+        return recorded
+    try:
+        if base.unit == "date":
+            return date.fromisoformat(recorded)
+        if base.unit == "fraction":
+            return Fraction(recorded)
+    except (ValueError, ZeroDivisionError) as error:
+        raise BadRule(f"{base.id}: {recorded!r} is not a value in {base.unit}.") from error
+    return recorded
 
 
 def never_had_lead() -> bool:

@@ -1,0 +1,120 @@
+"""Freeze the annual submission of a year, or take the frozen one, and copy its files out."""
+
+import json
+import shutil
+from pathlib import Path
+
+from django.core.management.base import BaseCommand, CommandError
+
+from program.clock import now, today
+from program.operations.submission_verify import submission_verify
+from program.operations.submissions import (
+    SubmissionError,
+    submission_filed,
+    submission_files,
+    submission_freeze,
+)
+
+CATEGORIES = {"LEAD": "A1", "GRR": "A2", "NON_LEAD": "A4", "UNKNOWN": "A3", "total": "A5"}
+
+
+class Command(BaseCommand):
+    """Write the annual submission."""
+
+    help = "Freezes the annual submission of YEAR (or takes the one frozen) and copies its files."
+
+    def add_arguments(self, parser):
+        """Add the options."""
+        parser.add_argument("year", type=int, metavar="YEAR")
+        parser.add_argument("--out", metavar="DIR", help="folder to copy the files to")
+        parser.add_argument("--json", action="store_true", help="print counts and files as JSON")
+        parser.add_argument(
+            "--verify",
+            action="store_true",
+            help="rebuild the frozen files from the record as known at the freeze, and compare",
+        )
+
+    def handle(self, *args, **options):
+        """Freeze or reuse, verify if asked, copy."""
+        year, out = options["year"], options["out"]
+        if not out and not options["verify"]:
+            raise CommandError("Say with --out which folder the files are to be copied to.")
+        target = _writable(Path(out)) if out else None
+        before = submission_filed(year)
+        if options["verify"] and before is None:
+            raise CommandError(f"No submission for {year} is frozen, so there is none to verify.")
+        try:
+            submission = before or submission_freeze(
+                year=year, by="command line", at=now(), today=today()
+            )
+        except SubmissionError as error:
+            raise CommandError(str(error)) from error
+        if not options["json"]:
+            self._say(submission, reused=before is not None)
+        if options["verify"]:
+            self._verify(submission, options["json"])
+        files = _copy(submission_files(year), target) if target else submission_files(year)
+        if options["json"]:
+            self.stdout.write(json.dumps({"counts": _counts(submission), "files": files}))
+        else:
+            self._list(submission, files)
+
+    def _say(self, submission, *, reused: bool) -> None:
+        name = f"The submission for {submission.year}, revision {submission.revision},"
+        state = submission.get_state_display()
+        if reused:
+            self.stdout.write(
+                f"{name} was {state} on {submission.frozen_at:%Y-%m-%d}; its files are taken as "
+                "they are."
+            )
+        else:
+            self.stdout.write(f"{name} is {state}, as of {submission.as_of}.")
+
+    def _verify(self, submission, quiet: bool) -> None:
+        found = submission_verify(submission=submission)
+        if not found.agrees:
+            raise CommandError(" ".join(found.differences))
+        if not quiet:
+            for sentence in (*found.agreements, *found.remarks):
+                self.stdout.write(sentence)
+
+    def _list(self, submission, files: dict[str, str]) -> None:
+        for name, number in _counts(submission).items():
+            self.stdout.write(f"{name:<9}{number:>11,}")
+        for kind, path in files.items():
+            self.stdout.write(f"{kind}: {path}")
+        for question in submission.open_questions:
+            self.stdout.write(f"Open: {question['sentence']}")
+
+
+def _counts(submission) -> dict[str, int]:
+    totals = submission.facts["totals"]
+    return {name: totals[code] for name, code in CATEGORIES.items()}
+
+
+def _writable(folder: Path) -> Path:
+    """Return the folder, made if need be.
+
+    Raises
+    ------
+    CommandError: it is a file, or nothing can be written there.
+    """
+    probe = folder / ".can-write"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        probe.touch()
+        probe.unlink()
+    except OSError as error:
+        raise CommandError(
+            f"Nothing can be written to {folder} ({error.strerror}). Choose another folder."
+        ) from error
+    return folder
+
+
+def _copy(files: dict[str, str], folder: Path) -> dict[str, str]:
+    copied = {}
+    for kind, path in files.items():
+        target = folder / Path(path).name
+        target.unlink(missing_ok=True)
+        copied[kind] = str(shutil.copyfile(path, target))
+    return copied

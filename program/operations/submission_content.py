@@ -1,0 +1,317 @@
+"""From the record to a submission's facts and lists, as of a day and as known at a moment.
+
+What keeps no history in the record (the utility's particulars, the ticks, the plan's statement,
+the notices' delivery) is taken once, at the freeze, and kept with the submission: `kept`.
+"""
+
+from collections import Counter
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+
+from program.domain.calendar import program_year
+from program.domain.counting import CountKind
+from program.domain.deferral import deferral_by_setting, shown_annual_number, years_and_months
+from program.domain.replacement_rate import assess, percent
+from program.models import Plan, PoolFreeze, Utility
+from program.operations.row_spool import RowSpool
+from program.queries.rates import deadline_in_force, year_records
+from program.queries.replacements import kinds_by_year
+from program.queries.rule_values import values_used
+from program.queries.submission_lines import AsKnown, line_rows
+from program.queries.submission_rows import (
+    change_rows,
+    notice_rows,
+    refusal_rows,
+    replacement_rows,
+)
+from program.rules import never_had_lead, rules_in_force
+from program.submissions.facts import ReplacementReport, SubmissionFacts
+from program.submissions.filing import Lists
+from program.submissions.rows import (
+    AccessRefusalRow,
+    ChangeRow,
+    KeyedFact,
+    LineRow,
+    NoticeRow,
+    PartialRow,
+    RateYear,
+    ReplacementRow,
+    ValueUsed,
+)
+from services_inventory.domain.classification import Policy
+from services_inventory.domain.evidence import EvidencePolicy
+from services_inventory.domain.regulation import Rules
+from services_inventory.domain.validation import required_validations
+from services_inventory.models import ServiceLine, ValidationDraw
+from services_inventory.queries.counts import category_counts_on
+
+Report = Callable[[int, int], None]
+REPORT_EVERY = 5_000
+
+
+def kept_now(as_of: date, known_at: datetime) -> dict:
+    """Return what has no history of its own, to be kept with the submission (plain JSON)."""
+    utility = Utility.objects.order_by("id").first() or Utility(name="The water system")
+    rules = rules_in_force(known_at)
+    return {
+        "pwsid": utility.pwsid,
+        "system_name": utility.name,
+        "population": utility.population,
+        "connections": utility.connections or 0,
+        "never_had_lead": never_had_lead(),
+        "plan_statement": _plan_statement(),
+        "values_used": [
+            [*used[:-1], used[-1].isoformat() if used[-1] else None]
+            for used in values_used(rules, as_of)
+        ],
+        "validation": _validation_kept(as_of),
+    }
+
+
+def _plan_statement() -> str:
+    plan = Plan.objects.filter(state=Plan.State.ADOPTED).first()
+    if plan is None:
+        return "No plan is adopted in this record."
+    return f"Plan '{plan.name}', drawn on {plan.drawn_on}, adopted by {plan.adopted_by}."
+
+
+def _validation_kept(as_of: date) -> list[list[str]]:
+    draw = ValidationDraw.objects.filter(drawn_on__lte=as_of).order_by("-drawn_on", "-id").first()
+    if draw is None:
+        return [["Draw", "No lines have been drawn for validation."]]
+    results = Counter(
+        draw.picks.filter(result_on__lte=as_of).values_list("result", flat=True).iterator()
+    )
+    return [
+        ["Draw", f"{draw.required} of {draw.pool_size} lines, drawn on {draw.drawn_on}"],
+        ["Seed", draw.seed],
+        ["SHA-256 of the pool", draw.pool_sha256],
+        ["Confirmed non-lead", str(results["CONFIRMED"])],
+        ["Found lead", str(results["FOUND_LEAD"])],
+        ["Found galvanized requiring replacement", str(results["FOUND_GRR"])],
+        ["No access, replaced from the reserve", str(results["NO_ACCESS"])],
+    ]
+
+
+class Content:
+    """A submission's facts and lists, read from the record into temporary files of `folder`."""
+
+    def __init__(
+        self, *, as_of: date, known_at: datetime, kept: dict, folder: Path,
+        report: Report | None = None,
+    ):  # fmt: skip
+        self.as_of, self.known_at, self.kept, self.report = as_of, known_at, kept, report
+        self.rules = rules_in_force(known_at)
+        self.program_year = program_year(as_of, self.rules)
+        self.pools = {
+            pool.program_year: pool
+            for pool in PoolFreeze.objects.filter(program_year__lte=self.program_year)
+        }
+        folder.mkdir(parents=True, exist_ok=True)
+        self.spools = {
+            name: RowSpool(folder / f"{name}.rows", row_type)
+            for name, row_type in (
+                ("lines", LineRow),
+                ("replacements", ReplacementRow),
+                ("partials", PartialRow),
+                ("refusals", AccessRefusalRow),
+                ("changes", ChangeRow),
+                ("notices", NoticeRow),
+            )
+        }
+        self.connectors: Counter = Counter()
+        self.in_validation = 0
+        self.found: Counter = Counter()
+
+    def read(self) -> tuple[SubmissionFacts, Lists]:
+        """Go through the record once; return the facts and the lists to write files from."""
+        self._read_lines()
+        self._read_work()
+        self.spools["refusals"].keep(refusal_rows(self.as_of, self.known_at, self.rules))
+        since = self.kept.get("since")
+        moment = datetime.fromisoformat(since) if since else None
+        for row in self.spools["changes"].take(
+            change_rows(self.as_of, self.known_at, self.rules, moment)
+        ):
+            if row.cause == "FOUND" and row.program_year == self.program_year:
+                self.found[row.from_category, row.to_category] += 1
+        notices = self.kept.get("notices")
+        rows = notice_rows(self.as_of, self.rules) if notices is None else notices
+        self.spools["notices"].keep(rows)
+        facts = self._facts(self._totals())
+        lists = {key: spool for key, spool in self.spools.items() if key != "lines"}
+        return facts, Lists(lines=lambda: iter(self.spools["lines"]), **lists)
+
+    def _read_lines(self) -> None:
+        pool = self.pools.get(self.program_year)
+        policy = Policy(
+            never_had_lead=self.kept["never_had_lead"],
+            connectors_make_grr=bool(self.rules.value("CONNECTORS_MAKE_GRR", self.as_of)),
+        )
+        known = AsKnown(
+            self.as_of,
+            self.known_at,
+            EvidencePolicy.from_rules(self.as_of, self.rules, self.kept["never_had_lead"]),
+            policy,
+            pool.pk if pool else None,
+        )
+        expected = ServiceLine.objects.count()
+        for number, row in enumerate(self.spools["lines"].take(line_rows(known)), start=1):
+            self.connectors[row.connector] += 1
+            self.in_validation += row.in_validation_pool == "YES"
+            if self.report and number % REPORT_EVERY == 0:
+                self.report(number, expected)
+
+    def _read_work(self) -> None:
+        partials: list[PartialRow] = []
+        work = replacement_rows(self.as_of, self.known_at, self.rules)
+        self.spools["replacements"].keep(_aside(work, partials))
+        self.spools["partials"].keep(partials)
+
+    def _totals(self) -> dict[str, int]:
+        """Count from the database, apart from the rows; the audit then holds both together."""
+        counts = category_counts_on(self.as_of, self.known_at)
+        kinds = kinds_by_year(self.as_of, self.known_at, self.rules)
+        ever = sum(kinds.values(), Counter())
+        year = kinds.get(self.program_year, Counter())
+        totals = {
+            "A1": counts["LEAD"],
+            "A2": counts["GRR"],
+            "A3": counts["UNKNOWN"],
+            "A4": counts["NON_LEAD"],
+            "A5": counts["total"],
+            "A6": self.connectors["LEAD"],
+            "A7": self.connectors["UNKNOWN"],
+        }
+        for code, kind in _WORK_CODES.items():
+            totals[code], totals[f"{code}_TO_DATE"] = year[kind], ever[kind]
+        return totals
+
+    def _facts(self, totals: dict[str, int]) -> SubmissionFacts:
+        kept = self.kept
+        return SubmissionFacts(
+            pwsid=kept["pwsid"],
+            system_name=kept["system_name"],
+            population=kept["population"],
+            connections=kept["connections"],
+            as_of=self.as_of,
+            program_year=self.program_year,
+            totals=totals,
+            report=self._replacement_report(totals),
+            values_used=tuple(_value_used(row) for row in kept["values_used"]),
+            validation=self._validation(),
+            deferral=self._deferral(totals),
+            revision=kept["revision"],
+            amended_because=kept["amended_because"],
+            previous_digest=kept["previous_digest"],
+            open_questions=tuple(kept["open_questions"]),
+        )
+
+    def _replacement_report(self, totals: dict[str, int]) -> ReplacementReport | None:
+        if 1 not in self.pools:
+            return None
+        baseline, deadline = self.pools[1], deadline_in_force(self.rules)
+        records = year_records(self.as_of, self.known_at, self.rules)
+        assessed = assess(
+            records,
+            deadline.rate,
+            first_assessed_year=self.rules.latest("FIRST_ASSESSED_YEAR").value,
+        )
+        years = tuple(
+            RateYear(number, record.pool, record.replaced, found.annual, found.cumulative)
+            for number, (record, found) in enumerate(zip(records, assessed, strict=True), 1)
+        )
+        return ReplacementReport(
+            baseline_lead=baseline.lead,
+            baseline_grr=baseline.grr,
+            baseline_unknown=baseline.unknown,
+            counts=self._report_counts(totals),
+            pool_at_start=records[-1].pool,
+            annual_rate=assessed[-1].annual,
+            cumulative_rate=assessed[-1].cumulative,
+            required_rate=deadline.rate,
+            deadline=deadline.last_day,
+            deadline_kind=deadline.kind.label,
+            plan_statement=self.kept["plan_statement"],
+            years=years,
+        )
+
+    def _report_counts(self, totals: dict[str, int]) -> dict[str, int]:
+        return {
+            "B4": totals["A8"],
+            "B5": totals["A9"],
+            "B6a": totals["A1"],
+            "B6b": totals["A2"],
+            "B6c": totals["A3"],
+            "B7": self.found["UNKNOWN", "NON_LEAD"],
+            "B8": self.found["NON_LEAD", "LEAD"] + self.found["NON_LEAD", "GRR"],
+            "B13": len(self.spools["refusals"]),
+            "B14": totals["A10"] + totals["A11"],
+        }
+
+    def _validation(self) -> tuple[KeyedFact, ...]:
+        value = self.rules.get("VALIDATION_DEADLINE", self.as_of)
+        table = self.rules.latest("VALIDATION_TABLE")
+        needed = required_validations(self.in_validation, self.rules)
+        facts = [
+            ("Non-lead lines in the validation pool", f"{self.in_validation}", value),
+            ("Required validations of a pool of that size", f"{needed}", table),
+            ("To be complete by", f"{value.value}", value),
+        ]
+        drawn = [(heading, text, value) for heading, text in self.kept["validation"]]
+        return tuple(
+            KeyedFact(heading, text, rule.citation, rule.mark)
+            for heading, text, rule in facts + drawn
+        )
+
+    def _deferral(self, totals: dict[str, int]) -> tuple[KeyedFact, ...]:
+        return deferral_facts(
+            totals["A1"] + totals["A2"], totals["A3"], self.kept["connections"], self.rules
+        )
+
+
+def deferral_facts(
+    known: int, unknown: int, connections: int, rules: Rules
+) -> tuple[KeyedFact, ...]:
+    """Return the deferred-deadline sheet: the test, its numbers, and the deadline in force."""
+    share, test = rules.latest("DEFERRAL_SHARE"), rules.latest("DEFERRAL_TEST_RATE")
+    deadline = deadline_in_force(rules)
+    kind = rules.latest("REPLACEMENT_DEADLINE")
+    facts = [
+        ("Deadline in force", f"{deadline.kind.label}: {deadline.last_day}", kind),
+        ("Known lead and GRR lines", f"{known}", test),
+        ("Service connections", f"{connections}" if connections else "not recorded", share),
+    ]
+    if connections and known + unknown:
+        found = deferral_by_setting(known, connections, known + unknown, rules)
+        years, months = years_and_months(found.years, rules)
+        facts += [
+            ("Eligible for a deferred deadline", "yes" if found.eligible else "no", test),
+            ("Lines a year at the threshold", f"{shown_annual_number(found, rules)}", share),
+            ("Length at that number", f"{years} years and {months} months", share),
+            ("Cumulative average rate", percent(found.rate, 4), share),
+        ]
+    return tuple(KeyedFact(name, text, rule.citation, rule.mark) for name, text, rule in facts)
+
+
+def _aside(work, partials: list):
+    """Pass full rows on and put the partial ones, which are few, aside."""
+    for row in work:
+        if isinstance(row, PartialRow):
+            partials.append(row)
+        else:
+            yield row
+
+
+def _value_used(row: list) -> ValueUsed:
+    *said, ticked_on = row
+    return ValueUsed(*said, date.fromisoformat(ticked_on) if ticked_on else None)
+
+
+_WORK_CODES = {
+    "A8": CountKind.FULL_LEAD,
+    "A9": CountKind.FULL_GRR,
+    "A10": CountKind.PARTIAL_LEAD,
+    "A11": CountKind.PARTIAL_GRR,
+}

@@ -1,0 +1,396 @@
+"""The life of an annual submission: draft, frozen, certified, amended. Files never change."""
+
+import fcntl
+import json
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from django.conf import settings
+from django.db import transaction
+
+from program.domain.calendar import (
+    annual_submission_due,
+    program_year,
+    program_year_bounds,
+)
+from program.models import Submission, SubmissionFile, ValueTick
+from program.operations.pools import PoolError, pools_freeze_due
+from program.operations.submission_content import Content, kept_now
+from program.queries.deadlines import overdue_count
+from program.queries.open_questions import Question, open_questions
+from program.rules import rules_in_force
+from program.submissions import digest
+from program.submissions.filing import PASSES, AuditDiffers, Filing, write_submission
+from program.submissions.layouts import STANDARD, Layout, LayoutError, layout_text
+from services_inventory.domain.regulation import Rules
+from services_inventory.operations.batches import BatchError
+from services_inventory.queries.counts import category_counts_on
+
+Report = Callable[[int, int], None]
+FILED = (Submission.State.FROZEN, Submission.State.CERTIFIED)
+
+
+class SubmissionError(Exception):
+    """The submission cannot go on; the message says why and what to do."""
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What a submission of a year would say now, and what is still open."""
+
+    year: int
+    as_of: date
+    program_year: int
+    due_on: date
+    counts: dict[str, int]
+    questions: list[Question]
+    submission: Submission | None
+
+
+def submission_day(year: int, today: date, rules: Rules) -> tuple[date, int]:
+    """Return the last day and the number of the program year that a year's submission covers.
+
+    Raises
+    ------
+    SubmissionError: no program year ends in that year, or it is not over.
+    """
+    start = rules.latest("COMPLIANCE_DATE").value
+    first_year = program_year_bounds(1, rules)[1].year
+    if not first_year <= year <= first_year + 200:
+        raise SubmissionError(
+            f"No program year ends in {year}. Program year 1 runs from {start} to "
+            f"{program_year_bounds(1, rules)[1]}; the first annual submission is for {first_year}."
+        )
+    number = program_year(date(year, 12, 31), rules)
+    last = program_year_bounds(number, rules)[1]
+    if today <= last:
+        raise SubmissionError(
+            f"Program year {number} runs to {last}, and today is {today}. The submission for "
+            f"{year} can be frozen from the day after; until then see the board."
+        )
+    return last, number
+
+
+def submission_filed(year: int) -> Submission | None:
+    """Return the latest frozen or certified submission of a year."""
+    return Submission.objects.filter(year=year, state__in=FILED).order_by("-revision").first()
+
+
+def submission_files(year: int) -> dict[str, str]:
+    """Return {kind: path} of the latest filed submission of a year, empty where there is none."""
+    submission = submission_filed(year)
+    if submission is None:
+        return {}
+    rows = submission.files.order_by("id").values_list("kind", "path")
+    return {kind: str(Path(settings.DATA_DIR) / path) for kind, path in rows}
+
+
+def submission_draft(*, year: int, today: date, at: datetime) -> Draft:
+    """Return what the submission of a year would say now, with every open question.
+
+    Raises
+    ------
+    SubmissionError: see `submission_day`.
+    """
+    rules = rules_in_force()
+    as_of, number = submission_day(year, today, rules)
+    return Draft(
+        year,
+        as_of,
+        number,
+        annual_submission_due(number, rules),
+        category_counts_on(as_of),
+        open_questions(as_of, at, number, overdue_count(today)),
+        submission_filed(year),
+    )
+
+
+def submission_freeze(
+    *,
+    year: int,
+    by: str,
+    at: datetime,
+    today: date,
+    layout: Layout = STANDARD,
+    report: Report | None = None,
+) -> Submission:
+    """Freeze the submission of a year: write, audit and seal its files; filed already, return it.
+
+    Lines, evidence, work and counts are as of the last day of the program year, as known now.
+
+    Raises
+    ------
+    SubmissionError: the year cannot be submitted, another freeze runs, or the recount differs.
+    """
+    rules = rules_in_force(at)
+    as_of, number = submission_day(year, today, rules)
+    with _alone(year):
+        return submission_filed(year) or _freeze(year, as_of, number, by, at, today, layout, report)
+
+
+def submission_amend(
+    *,
+    submission: Submission,
+    what_changed: str,
+    by: str,
+    at: datetime,
+    today: date,
+    layout: Layout = STANDARD,
+    report: Report | None = None,
+) -> Submission:
+    """Freeze a new revision of a filed submission that says what changed; the old files stay.
+
+    Raises
+    ------
+    SubmissionError: nothing is said about what changed, or it is not the latest one filed.
+    """
+    if not what_changed.strip():
+        raise SubmissionError("Say what changed since the submission that is amended.")
+    with _alone(submission.year):
+        latest = submission_filed(submission.year)
+        if latest is None or latest.pk != submission.pk:
+            raise SubmissionError("Only the latest submission filed for a year can be amended.")
+        as_of, number = submission_day(submission.year, today, rules_in_force(at))
+        fresh = _freeze(
+            submission.year, as_of, number, by, at, today, layout, report, what_changed.strip()
+        )
+        # A certified one stays in force until its amendment is certified too.
+        Submission.objects.filter(pk=latest.pk, state=Submission.State.FROZEN).update(
+            state=Submission.State.REPLACED
+        )
+        return fresh
+
+
+def submission_certify(
+    *,
+    submission: Submission,
+    name: str,
+    title: str,
+    statement: str,
+    by: str,
+    at: datetime,
+    acknowledged: tuple[str, ...] = (),
+) -> Submission:
+    """Certify a frozen submission; the caller has checked that the person may.
+
+    `acknowledged`: values used that nobody has read in the rule's text, named one by one.
+
+    Raises
+    ------
+    SubmissionError: something is missing, a value is neither ticked nor acknowledged, the
+        submission is not frozen, or a file is not what was frozen.
+    """
+    if submission.state != Submission.State.FROZEN:
+        raise SubmissionError(f"This submission is {submission.get_state_display()}, not frozen.")
+    if not (name.strip() and title.strip() and statement.strip()):
+        raise SubmissionError("A certification needs a name, a title and a statement.")
+    if missing := sorted(set(unread_values(submission)) - set(acknowledged)):
+        raise SubmissionError(
+            f"Nobody has read {', '.join(missing)} in the rule's own text. Tick each off, or "
+            "acknowledge it by name."
+        )
+    if faults := submission_check_files(submission):
+        raise SubmissionError(" ".join(faults))
+    with transaction.atomic():
+        submission.facts = {**submission.facts, "acknowledged": sorted(acknowledged)}
+        submission.state = Submission.State.CERTIFIED
+        submission.certified_by = f"{name.strip()} ({by})" if name.strip() != by else by
+        submission.certified_title = title.strip()
+        submission.certified_statement = statement.strip()
+        submission.certified_at = at
+        submission.save()
+        Submission.objects.filter(
+            year=submission.year, revision__lt=submission.revision, state__in=FILED
+        ).update(state=Submission.State.REPLACED)
+    return submission
+
+
+def unread_values(submission: Submission) -> list[str]:
+    """Return the ids of the values a submission used that nobody has read up to now."""
+    ticks = dict(ValueTick.objects.values_list("value_id", "value"))
+    return [
+        row[0]
+        for row in submission.facts["values_used"]
+        if row[5] != "seen" and row[6] is None and ticks.get(row[0]) != row[1][:200]
+    ]
+
+
+def submission_folder(submission: Submission) -> Path:
+    """Return the folder that holds a submission's files."""
+    return _root() / f"{submission.year}-r{submission.revision}"
+
+
+def submission_check_files(submission: Submission) -> list[str]:
+    """Return one sentence for each file that is missing or is not what was frozen."""
+    found = []
+    for file in submission.files.order_by("id"):
+        path = Path(settings.DATA_DIR) / file.path
+        if not path.is_file():
+            found.append(f"{path.name} is missing.")
+        elif digest.sha256_of(path) != file.sha256:
+            found.append(f"{path.name} is not the file that was frozen.")
+    return found
+
+
+def submission_run(*, batch, report: Report) -> None:
+    """Freeze or amend as a batch asks (parameters year, today, what_changed)."""
+    asked = batch.parameters
+    said = {
+        "by": batch.requested_by,
+        "at": batch.started_at or batch.created_at,
+        "today": date.fromisoformat(asked["today"]),
+        "report": report,
+    }
+    try:
+        if asked.get("what_changed"):
+            old = Submission.objects.get(pk=asked["amends"])
+            done = submission_amend(submission=old, what_changed=asked["what_changed"], **said)
+        else:
+            done = submission_freeze(year=int(asked["year"]), **said)
+    except (SubmissionError, PoolError) as error:
+        raise BatchError(str(error)) from error
+    Submission.objects.filter(pk=done.pk, batch__isnull=True).update(batch=batch)
+    batch.state = batch.State.APPLIED
+    batch.result = {"submission": done.pk}
+    batch.counts = done.facts["totals"]
+    batch.message = f"The submission for {done.year}, revision {done.revision}, is frozen."
+
+
+def _root() -> Path:
+    return Path(settings.DATA_DIR) / "submissions"
+
+
+@contextmanager
+def _alone(year: int) -> Iterator[None]:
+    """Let one freeze of a year run at a time, also between processes; a killed one lets go."""
+    _root().mkdir(parents=True, exist_ok=True)
+    with open(_root() / f".{year}.lock", "w") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            raise SubmissionError(
+                f"The submission for {year} is being frozen already. Wait until that is done."
+            ) from error
+        yield
+
+
+def _freeze(
+    year: int, as_of: date, number: int, by: str, at: datetime, today: date, layout: Layout,
+    report: Report | None, what_changed: str = "",
+) -> Submission:  # fmt: skip
+    try:
+        pools_freeze_due(as_of=as_of, by=by, at=at)
+    except PoolError:
+        pass  # listed among the open questions; the counts do not depend on it
+    last = Submission.objects.filter(year=year).order_by("-revision").first()
+    revision = last.revision + 1 if last else 1
+    questions = open_questions(as_of, at, number, overdue_count(today))
+    kept = kept_now(as_of, at) | {
+        "revision": revision,
+        "amended_because": what_changed,
+        "previous_digest": _previous_digest(),
+        "since": _known_before(year),
+        "open_questions": [question.sentence for question in questions],
+        "layout": layout_text(layout),
+    }
+    folder = _root() / f"{year}-r{revision}"
+    filing = files_write(folder, as_of, at, kept, layout, report)
+    return _record(year, revision, as_of, number, by, at, kept, questions, folder, filing)
+
+
+def _previous_digest() -> str:
+    last = Submission.objects.exclude(digest="").order_by("-id").values_list("digest", flat=True)
+    return last.first() or digest.FIRST
+
+
+def _known_before(year: int) -> str | None:
+    """The moment the last submission of an earlier year was frozen at."""
+    last = Submission.objects.filter(year__lt=year, state__in=FILED).order_by("-year", "-revision")
+    known = last.values_list("known_at", flat=True).first()
+    return known.isoformat() if known else None
+
+
+def files_write(
+    folder: Path, as_of: date, known_at: datetime, kept: dict, layout: Layout,
+    report: Report | None = None,
+) -> Filing:  # fmt: skip
+    """Write a submission's files into a folder that appears only when all of them are whole.
+
+    Raises
+    ------
+    SubmissionError: the recount does not agree, or the layout has no word for a code.
+    """
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".unfinished-") as scratch:
+        made = Path(scratch) / "files"
+        content = Content(
+            as_of=as_of,
+            known_at=known_at,
+            kept=kept,
+            folder=Path(scratch) / "rows",
+            report=_part(report, 0),
+        )
+        try:
+            filing = write_submission(made, *content.read(), layout=layout, report=_part(report, 1))
+        except (AuditDiffers, LayoutError) as error:
+            raise SubmissionError(f"Nothing was frozen. {error}") from error
+        if folder.exists():  # left by a process that was killed before it was recorded
+            shutil.rmtree(folder)
+        made.rename(folder)
+        for path in folder.iterdir():
+            path.chmod(0o444)
+    return filing
+
+
+def _part(report: Report | None, number: int) -> Report | None:
+    """Reading the record is one pass more than writing the files."""
+    if report is None:
+        return None
+    if number == 0:
+        return lambda done, total: report(done, total * (PASSES + 1))
+    return lambda done, total: report(total // PASSES + done, total // PASSES * (PASSES + 1))
+
+
+@transaction.atomic
+def _record(
+    year, revision, as_of, number, by, at, kept, questions, folder, filing: Filing
+) -> Submission:
+    facts = json.loads((folder / filing.files["json"].path.name).read_text(encoding="utf-8"))
+    submission = Submission.objects.create(
+        year=year,
+        revision=revision,
+        state=Submission.State.FROZEN,
+        as_of=as_of,
+        known_at=at,
+        facts={
+            **kept,
+            "program_year": number,
+            "totals": {entry["code"]: entry["value"] for entry in facts["summary"]},
+            "checks": len(filing.audit.checks),
+            "notes": list(filing.notes),
+        },
+        open_questions=[vars(question) for question in questions],
+        what_changed=kept["amended_because"],
+        digest=filing.digest,
+        previous_digest=kept["previous_digest"],
+        frozen_by=by,
+        frozen_at=at,
+    )
+    root = Path(settings.DATA_DIR)
+    SubmissionFile.objects.bulk_create(
+        SubmissionFile(
+            submission=submission,
+            kind=kind,
+            path=str((folder / file.path.name).relative_to(root)),
+            sha256=file.sha256,
+            bytes=file.size,
+            rows=sum(file.rows.values()),
+        )
+        for kind, file in filing.files.items()
+    )
+    return submission

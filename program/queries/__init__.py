@@ -1,0 +1,1 @@
+"""Reads across the inventory and the work: rates, pools, deadlines, submissions, boards."""

@@ -1,0 +1,170 @@
+"""The replacement rate from frozen pools and counted replacements, and where the program stands."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from program.domain.calendar import program_year, program_year_bounds
+from program.domain.counting import CountKind
+from program.domain.deferral import (
+    Deadline,
+    DeadlineKind,
+    Deferral,
+    deferral_by_setting,
+    shortened_deadline,
+    shown_annual_number,
+    standard_deadline,
+    years_and_months,
+)
+from program.domain.regulation import program_rules
+from program.domain.replacement_rate import (
+    YearAssessment,
+    YearRecord,
+    assess,
+    needed_in_next_year,
+)
+from program.domain.standing import ProgramStanding, standing_of_program
+from program.models import PoolFreeze, Utility
+from program.queries.replacements import full_in, kinds_by_year
+from program.rules import rules_in_force
+from services_inventory.domain.regulation import Rules
+from services_inventory.queries.counts import category_counts, category_counts_on
+
+
+@dataclass(frozen=True)
+class RateYearRow:
+    """One program year as the page shows it; `frozen` is its pool, `record` its figures."""
+
+    number: int
+    first_day: date
+    last_day: date
+    over: bool
+    frozen: PoolFreeze | None
+    record: YearRecord
+    assessment: YearAssessment
+    kinds: dict[CountKind, int]
+
+
+@dataclass(frozen=True)
+class DeferralFigures:
+    """The test for a deferred deadline with the numbers it rests on."""
+
+    found: Deferral
+    known: int
+    connections: int
+    annual_number: int
+    years: int
+    months: int
+
+
+@dataclass(frozen=True)
+class Rate:
+    """All of the rate page: years in order, the standing, what next year needs, the deferral."""
+
+    as_of: date
+    deadline: Deadline
+    years: tuple[RateYearRow, ...]
+    standing: ProgramStanding
+    needed_next_year: int | None
+    deferral: DeferralFigures | None
+    counts: dict[str, int]
+
+
+def deadline_in_force(rules: Rules) -> Deadline:
+    """Return the replacement deadline: the ordinary one, or the one that the State set.
+
+    A State's own REPLACEMENT_DEADLINE before the federal day is a shortened deadline, one after
+    it a deferred one; its rate is the State's REQUIRED_RATE where there is one.
+    """
+    set_day, set_rate = rules.latest("REPLACEMENT_DEADLINE"), rules.latest("REQUIRED_RATE")
+    federal = program_rules()
+    if set_day.jurisdiction == "FEDERAL":
+        return standard_deadline(rules)
+    own_rate = None if set_rate.jurisdiction == "FEDERAL" else set_rate.value
+    if set_day.value < federal.latest("REPLACEMENT_DEADLINE").value:
+        return shortened_deadline(
+            set_day.value, set_day.read_on, letter=set_day.citation, rate=own_rate, rules=federal
+        )
+    how = f"Deferred, as accepted by the State on {set_day.read_on} ({set_day.citation})."
+    return Deadline(
+        DeadlineKind.DEFERRED, set_day.value, set_rate.value, "REPLACEMENT_DEADLINE", how
+    )
+
+
+def year_records(
+    as_of: date, known_at: datetime | None = None, rules: Rules | None = None
+) -> list[YearRecord]:
+    """Return the figures of every program year that has begun, from year 1."""
+    rules = rules or rules_in_force(known_at)
+    return _records(program_year(as_of, rules) or 0, kinds_by_year(as_of, known_at, rules))
+
+
+def _records(running: int, kinds: dict) -> list[YearRecord]:
+    pools = dict(PoolFreeze.objects.values_list("program_year", "size"))
+    return [
+        YearRecord(pools.get(number), full_in(kinds.get(number, {})))
+        for number in range(1, running + 1)
+    ]
+
+
+def counts_on(as_of: date, today: date, known_at: datetime | None = None) -> dict[str, int]:
+    """Return the inventory's counts on a day, by the short way where the day is today."""
+    if as_of >= today and known_at is None:
+        return category_counts()
+    return category_counts_on(as_of, known_at)
+
+
+def rate_on(as_of: date, counts: dict[str, int]) -> Rate:
+    """Return everything about the rate on a day; `counts` are the inventory's on that day."""
+    rules = rules_in_force()
+    deadline = deadline_in_force(rules)
+    running = program_year(as_of, rules) or 0
+    kinds = kinds_by_year(as_of, rules=rules)
+    records = _records(running, kinds)
+    remaining = counts["LEAD"] + counts["GRR"] + counts["UNKNOWN"]
+    return Rate(
+        as_of=as_of,
+        deadline=deadline,
+        years=_rows(records, kinds, deadline, as_of, rules),
+        standing=standing_of_program(records, remaining, deadline, as_of, rules),
+        needed_next_year=_needed_next(records, deadline),
+        deferral=_deferral(counts, rules),
+        counts=counts,
+    )
+
+
+def _rows(
+    records: Sequence[YearRecord], kinds: dict, deadline: Deadline, as_of: date, rules: Rules
+) -> tuple[RateYearRow, ...]:
+    first_assessed = rules.latest("FIRST_ASSESSED_YEAR").value
+    assessments = assess(records, deadline.rate, first_assessed_year=first_assessed)
+    frozen = {freeze.program_year: freeze for freeze in PoolFreeze.objects.all()}
+    rows = []
+    for number, (record, assessment) in enumerate(zip(records, assessments, strict=True), 1):
+        first, last = program_year_bounds(number, rules)
+        done = dict(kinds.get(number, {}))
+        rows.append(
+            RateYearRow(
+                number, first, last, last <= as_of, frozen.get(number), record, assessment, done
+            )
+        )
+    return tuple(rows)
+
+
+def _needed_next(records: Sequence[YearRecord], deadline: Deadline) -> int | None:
+    """Replacements of the year after the running one, were its pool the same as now."""
+    if not records or any(record.pool is None for record in records):
+        return None
+    return needed_in_next_year(records, records[-1].pool, deadline.rate)
+
+
+def _deferral(counts: dict[str, int], rules: Rules) -> DeferralFigures | None:
+    connections = Utility.objects.values_list("connections", flat=True).order_by("id").first()
+    known = counts["LEAD"] + counts["GRR"]
+    pool = known + counts["UNKNOWN"]
+    if not connections or not pool:
+        return None
+    found = deferral_by_setting(known, connections, pool, rules)
+    years, months = years_and_months(found.years, rules)
+    number = shown_annual_number(found, rules)
+    return DeferralFigures(found, known, connections, number, years, months)

@@ -1,0 +1,147 @@
+"""What each accepted piece of work counts as, worked out by the rule from the stored facts."""
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import date, datetime
+from typing import NamedTuple
+
+from program.domain.calendar import program_year
+from program.domain.counting import Counted, CountKind, Event, Work, count
+from program.rules import never_had_lead, rules_in_force
+from replacements.models import Replacement
+from services_inventory.domain.classification import (
+    Category,
+    LineFacts,
+    Policy,
+    facts_from_key,
+)
+from services_inventory.domain.materials import Material
+from services_inventory.domain.regulation import Rules
+from services_inventory.models import CategoryChange
+
+CHUNK = 2_000
+
+
+class CountedWork(NamedTuple):
+    """One accepted piece of work and what it counts as; `category_before` as it was counted."""
+
+    replacement_id: int
+    line_id: int
+    done_on: date
+    kind: CountKind
+    program_year: int | None
+    category_before: str
+    facts_after: str
+    reason: str
+
+
+def counted_works(
+    as_of: date, known_at: datetime | None = None, rules: Rules | None = None
+) -> Iterator[CountedWork]:
+    """Yield every accepted piece of work up to a day, by day, each line's full one once.
+
+    Parameters
+    ----------
+    as_of : work done later is left out
+    known_at : only work accepted by this moment counts
+    """
+    counter = _Counter(as_of, rules or rules_in_force(known_at), _settled(as_of, known_at))
+    for row in _works(as_of, known_at).iterator(CHUNK):
+        yield counter.counted(*row)
+
+
+def kinds_by_year(
+    as_of: date, known_at: datetime | None = None, rules: Rules | None = None
+) -> dict[int | None, Counter]:
+    """Return {program year: {CountKind: number of works}}; None holds work before year 1."""
+    found: dict[int | None, Counter] = {}
+    for work in counted_works(as_of, known_at, rules):
+        found.setdefault(work.program_year, Counter())[work.kind] += 1
+    return found
+
+
+def full_in(kinds: Counter) -> int:
+    """Return the full replacements among counted works."""
+    return sum(number for kind, number in kinds.items() if kind.is_full)
+
+
+def full_replacements(as_of: date | None = None) -> int:
+    """Return the full replacements of all program years, up to a day if one is given."""
+    kinds = kinds_by_year(as_of or date.max)
+    return sum(full_in(found) for found in kinds.values())
+
+
+def _works(as_of: date, known_at: datetime | None):
+    works = Replacement.objects.filter(replaced_on__lte=as_of)
+    if known_at is not None:
+        works = works.filter(accepted_at__lte=known_at)
+    return works.order_by("replaced_on", "id").values_list(
+        "id", "line_id", "replaced_on", "facts_before", "facts_after",
+        "system_replaced", "customer_replaced", "connector_replaced",
+    )  # fmt: skip
+
+
+def _settled(as_of: date, known_at: datetime | None) -> set[int]:
+    """Lines whose work left an unknown portion that was shown to be non-lead afterwards."""
+    works = Replacement.objects.filter(
+        replaced_on__lte=as_of, category_after=Category.UNKNOWN, category_before__in=_COUNTED
+    )
+    if known_at is not None:
+        works = works.filter(accepted_at__lte=known_at)
+    ids = list(works.values_list("line_id", flat=True).distinct())
+    settled = set()
+    for start in range(0, len(ids), 500):
+        changes = CategoryChange.objects.filter(
+            line_id__in=ids[start : start + 500], effective_on__lte=as_of
+        )
+        if known_at is not None:
+            changes = changes.filter(recorded_at__lte=known_at)
+        ordered = changes.order_by("line_id", "effective_on", "recorded_at", "id")
+        last = dict(ordered.values_list("line_id", "to_category"))
+        settled |= {line for line, category in last.items() if category == Category.NON_LEAD}
+    return settled
+
+
+_COUNTED = (Category.LEAD, Category.GRR)
+_NON_LEAD = LineFacts(Material.NON_LEAD, Material.NON_LEAD)
+
+
+class _Counter:
+    """Counts works in order of their day; equal facts are judged once."""
+
+    def __init__(self, as_of: date, rules: Rules, settled: set[int]):
+        self.as_of, self.rules, self.settled = as_of, rules, settled
+        connectors = bool(rules.value("CONNECTORS_MAKE_GRR", as_of))
+        self.policy = Policy(never_had_lead=never_had_lead(), connectors_make_grr=connectors)
+        self.full: set[int] = set()
+        self.judged: dict[tuple, Counted] = {}
+
+    def counted(
+        self, pk, line_id, done_on, before, after, system, customer, connector
+    ) -> CountedWork:
+        event = _event(system, customer, connector)
+        found = self._judge(event, before, after, done_on)
+        if line_id in self.settled and found.kind.is_partial:
+            found = self._judge(event, before, "", done_on)
+        kind, reason = found.kind, found.reason
+        was = kind.value.rpartition("_")[2] if kind.is_full or kind.is_partial else ""
+        if kind.is_full:
+            if line_id in self.full:
+                kind, reason = CountKind.NEITHER, "This line's replacement is counted already."
+            self.full.add(line_id)
+        return CountedWork(pk, line_id, done_on, kind, found.program_year, was, after, reason)
+
+    def _judge(self, event: Event, before: str, after: str, done_on: date) -> Counted:
+        year = program_year(done_on, self.rules)
+        key = (event, before, after, year)
+        if key not in self.judged:
+            facts_after = facts_from_key(after) if after else _NON_LEAD
+            work = Work(event, facts_from_key(before), facts_after, done_on)
+            self.judged[key] = count(work, self.as_of, policy=self.policy, rules=self.rules)
+        return self.judged[key]
+
+
+def _event(system: bool, customer: bool, connector: bool) -> Event:
+    if system or customer:
+        return Event.REPLACED
+    return Event.CONNECTOR_REPLACED if connector else Event.DUG_UP

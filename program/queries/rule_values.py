@@ -1,0 +1,105 @@
+"""The rule's values as pages and exports show them, with marks, overrides and ticks."""
+
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from program.models import ValueTick
+from program.submissions.rows import ValueUsed
+from services_inventory.domain.regulation import Rules, Value
+
+# What the totals, pools and rates of a submission are computed by.
+USED_IN_SUBMISSION = (
+    "COMPLIANCE_DATE", "PROGRAM_YEAR_1_END", "PROGRAM_YEARS", "REPLACEMENT_DEADLINE",
+    "REQUIRED_RATE", "FIRST_ASSESSED_YEAR", "POOL_BASIS", "DISCONNECTED_COUNTS",
+    "ANNUAL_UPDATE_DAY", "DEFERRAL_SHARE", "DEFERRAL_TEST_RATE", "DEFERRAL_NUMERATOR",
+    "DEFERRAL_ANNUAL_ROUNDING", "DEFERRAL_LENGTH_ROUNDING", "CONSENT_MIN_ATTEMPTS",
+    "CONSENT_MIN_METHODS", "CONSENT_MIN_DAYS_BETWEEN", "OWNER_CHANGE_OFFER_MONTHS",
+    "LEAD_ANY_PORTION", "LEAD_LINED_IS_LEAD", "GRR_EVER_DOWNSTREAM_OF_LEAD",
+    "GRR_DOWNSTREAM_OF_UNKNOWN", "GRR_NOT_DEMONSTRATED", "NEVER_HAD_LEAD_RECORDS",
+    "CONNECTORS_MAKE_GRR", "CONNECTOR_LENGTH_LIMIT_FT", "NON_LEAD_SHOWN", "UNKNOWN_NOT_SHOWN",
+    "LEAD_BAN_DATE_FEDERAL", "LEAD_BAN_DATE_STATE", "LEAD_BAN_DATE_LOCAL",
+    "NONLEAD_INSTALL_CUTOFF", "DIAMETER_NONLEAD_OVER_IN", "APPROVED_BASES",
+    "POOL_OUT_BAN", "POOL_OUT_TWO_POINTS", "POOL_OUT_REPLACED", "POOL_IN_OTHER_RECORDS",
+    "VALIDATION_POINTS", "VALIDATION_POINTS_PER_PORTION", "VALIDATION_SMALL_POOL_UP_TO",
+    "VALIDATION_SMALL_POOL_SHARE", "VALIDATION_TABLE", "VALIDATION_LARGEST_COUNT",
+    "VALIDATION_DEADLINE",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class RuleRow:
+    """One value in one period, with its tick if somebody read the rule's own text for it."""
+
+    value: Value
+    shown: str
+    tick: ValueTick | None
+    used_in_submission: bool
+    in_force: bool
+
+    @property
+    def open(self) -> bool:
+        """Whether it waits for somebody to read the rule's own text."""
+        return self.value.needs_reading and self.tick is None
+
+
+def shown(value: object) -> str:
+    """Return a value as a page and an export write it; the same text is what a tick confirms."""
+    if value is None:
+        return "none set"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Fraction):
+        return str(value)
+    if isinstance(value, tuple):
+        return "; ".join(shown(part) for part in value) or "none"
+    return str(value)
+
+
+def rule_rows(rules: Rules, as_of: date, *, only_open: bool = False) -> list[RuleRow]:
+    """Return every value in every period, by id, with ticks that confirm what it still says."""
+    ticks = {tick.value_id: tick for tick in ValueTick.objects.all()}
+    rows = []
+    for rule_id in rules.ids():
+        for value in rules.all(rule_id):
+            text = shown(value.value)
+            tick = ticks.get(rule_id)
+            rows.append(
+                RuleRow(
+                    value,
+                    text,
+                    tick if tick and tick.value == text[:200] else None,
+                    rule_id in USED_IN_SUBMISSION,
+                    value.holds_on(as_of) and rules.get(rule_id, as_of) is value,
+                )
+            )
+    return [row for row in rows if row.open] if only_open else rows
+
+
+def values_used(rules: Rules, as_of: date) -> tuple[ValueUsed, ...]:
+    """Return the values that a submission of a day is computed by, with who ticked them off.
+
+    A tick confirms what the value said when it was read: a changed value is open again.
+    """
+    ticks = {tick.value_id: tick for tick in ValueTick.objects.all()}
+    return tuple(
+        _used(rules.get(rule_id, as_of), ticks.get(rule_id)) for rule_id in USED_IN_SUBMISSION
+    )
+
+
+def _used(value: Value, tick: ValueTick | None) -> ValueUsed:
+    text = shown(value.value)
+    holds = tick is not None and tick.value == text[:200]
+    source = value.source
+    if value.jurisdiction != "FEDERAL":
+        source = f"{value.jurisdiction.lower()} value by {value.author}: {value.reason}"
+    return ValueUsed(
+        value.id,
+        text,
+        value.unit,
+        value.citation,
+        source,
+        value.mark,
+        tick.ticked_by if holds else None,
+        tick.ticked_at.date() if holds else None,
+    )

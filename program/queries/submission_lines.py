@@ -1,0 +1,258 @@
+"""The line list as of a day, as known at a moment, in flat memory.
+
+Walks the lines in chunks of ids; for each chunk it reads their evidence and their changes of
+category, keeps what counted on the day, and weighs it by the same rule that gives a line its
+standing. Lines with equal evidence are weighed once.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from itertools import groupby
+from operator import itemgetter
+from typing import NamedTuple
+
+from django.db.models import Q
+
+from program.models import PoolLine
+from program.queries.access import not_under_control
+from program.queries.pools import day_by_day
+from program.submissions.rows import LineRow
+from services_inventory.domain.classification import (
+    Category,
+    LineFacts,
+    Policy,
+    Verdict,
+    classify,
+    facts_from_key,
+)
+from services_inventory.domain.evidence import (
+    Basis,
+    EvidencePolicy,
+    Portion,
+    PortionStanding,
+    weigh,
+)
+from services_inventory.domain.validation import membership
+from services_inventory.models import Batch, CategoryChange, Decision, Evidence, ServiceLine
+from services_inventory.operations.standings import record_of
+
+CHUNK = 4_000
+_LINE = (
+    "id", "location_id", "premise__address", "neighbourhood__name", "premise__latitude",
+    "premise__longitude", "use", "installed_year", "system_nominal_in", "customer_nominal_in",
+)  # fmt: skip
+_RECORD = (
+    "id", "portion", "material", "basis", "era", "points_seen", "place", "observed_on",
+    "installed_on", "installed_year", "diameter_in", "length_ft", "every_earlier_pipe",
+    "below_lead", "withdraws_id", "resolves", "recorded_at", "batch_id",
+)  # fmt: skip
+_PORTION, _OBSERVED, _PLACE = 1, 7, 6
+_AT = _RECORD.index("recorded_at")
+_BASIS = _RECORD.index("basis")
+
+
+@dataclass(frozen=True)
+class AsKnown:
+    """What the line list is made by: the day, the moment, what evidence is weighed by."""
+
+    as_of: date
+    known_at: datetime
+    evidence: EvidencePolicy
+    classification: Policy
+    pool_freeze_id: int | None = None
+
+
+class _Shown(NamedTuple):
+    """What the record of one portion amounts to: its basis, day, points and place."""
+
+    basis: str
+    observed_on: date | None
+    points: int | None
+    place: str
+    source: str
+
+
+class _Weighed(NamedTuple):
+    """What equal evidence amounts to: facts, verdict, best record by portion, in the pool."""
+
+    facts: LineFacts
+    verdict: Verdict
+    best: dict[str, tuple[int, int]]  # portion -> (place of the deciding record, points)
+    in_validation_pool: bool
+
+
+def line_rows(known: AsKnown) -> Iterator[LineRow]:
+    """Yield every line of the inventory on the day, in the order it came to the record."""
+    reader = _Reader(known)
+    lines = ServiceLine.objects.order_by("id")
+    last = 0
+    while chunk := list(lines.filter(id__gt=last).values_list(*_LINE)[:CHUNK]):
+        first, last = chunk[0][0], chunk[-1][0]
+        yield from reader.rows(chunk, first, last)
+
+
+class _Reader:
+    """Turns chunks of lines into rows."""
+
+    def __init__(self, known: AsKnown):
+        self.known = known
+        self.gone = frozenset(
+            Batch.objects.filter(withdraws__isnull=False, created_at__lte=known.known_at)
+            .filter(created_at__lt=_day_after(known.as_of))
+            .values_list("withdraws_id", flat=True)
+        )
+        self.refused = not_under_control(known.as_of, known.known_at)
+        self.weighed: dict[tuple, _Weighed] = {}
+        self.decided: dict[int, tuple[LineFacts, Verdict]] = {}
+
+    def rows(self, lines: list[tuple], first: int, last: int) -> Iterator[LineRow]:
+        within = {"line_id__gte": first, "line_id__lte": last}
+        evidence = self._evidence(within)
+        standing = self._standing(within)
+        pool = self._pool(within)
+        for line in lines:
+            found = standing.get(line[0])
+            if found is not None:
+                yield self._row(line, *found, evidence.get(line[0], ()), line[0] in pool)
+
+    def _evidence(self, within: dict) -> dict[int, list[tuple]]:
+        """Return {line id: [(record columns), source …]} of what counted on the day."""
+        counted = Q(recorded_at__lt=_day_after(self.known.as_of)) | Q(
+            basis=Basis.REPLACEMENT, observed_on__lte=self.known.as_of
+        )
+        rows = (
+            Evidence.objects.filter(counted, recorded_at__lte=self.known.known_at, **within)
+            .order_by("line_id", "id")
+            .values_list("line_id", *_RECORD, "source")
+        )
+        return {
+            line_id: [row[1:] for row in of_line if row[-2] not in self.gone]
+            for line_id, of_line in groupby(rows.iterator(CHUNK), itemgetter(0))
+        }
+
+    def _standing(self, within: dict) -> dict[int, tuple[str, int, date]]:
+        """Return {line id: (category, decision id, since)} of lines in the inventory that day."""
+        rows = (
+            CategoryChange.objects.filter(
+                effective_on__lte=self.known.as_of, recorded_at__lte=self.known.known_at, **within
+            )
+            .order_by("line_id", "effective_on", "recorded_at", "id")
+            .values_list("line_id", "effective_on", "to_category", "decision_id")
+        )
+        found = {}
+        for line_id, of_line in groupby(rows.iterator(CHUNK), itemgetter(0)):
+            changes = list(of_line)
+            category = changes[-1][2]
+            if category is not None:
+                *_, (_, _, since) = day_by_day((day, to) for _, day, to, _ in changes)
+                found[line_id] = (category, changes[-1][3], since)
+        return found
+
+    def _pool(self, within: dict) -> set[int]:
+        if self.known.pool_freeze_id is None:
+            return set()
+        lines = PoolLine.objects.filter(freeze_id=self.known.pool_freeze_id, **within)
+        return set(lines.values_list("line_id", flat=True))
+
+    def _row(self, line, category, decision_id, since, evidence, in_pool) -> LineRow:
+        pk, location_id, address, area, latitude, longitude, use, year, system_in, customer_in = (
+            line
+        )
+        weighed = self._weigh(evidence)
+        facts, verdict = weighed.facts, weighed.verdict
+        if verdict.category != category:
+            facts, verdict = self._decision(decision_id)
+        system, customer, connector = (_shown(weighed, evidence, p) for p in Portion)
+        return LineRow(
+            location_id,
+            address,
+            area or "",
+            latitude,
+            longitude,
+            category,
+            verdict.reason,
+            verdict.citation,
+            since,
+            facts.system.value,
+            system.basis,
+            system.observed_on,
+            system.points,
+            facts.customer.value,
+            customer.basis,
+            customer.observed_on,
+            customer.points,
+            {True: "YES", False: "NO", None: ""}[facts.system_was_lead],
+            facts.connector.value,
+            connector.basis,
+            connector.place,
+            use,
+            year,
+            customer_in or system_in,
+            "NO" if pk in self.refused else "YES",
+            "YES" if in_pool else "NO",
+            "YES" if weighed.in_validation_pool and category == Category.NON_LEAD else "NO",
+            "; ".join(dict.fromkeys(shown.source for shown in (system, customer) if shown.source)),
+        )
+
+    def _weigh(self, evidence: list[tuple]) -> _Weighed:
+        key = tuple([(*row[1:16], row[_AT].date()) for row in evidence])
+        found = self.weighed.get(key)
+        if found is None:
+            found = self._weigh_anew(evidence)
+            # Rows that speak of other rows depend on ids and moments, so they stay alone.
+            if not any(row[14] or row[15] for row in evidence):
+                self.weighed[key] = found
+        return found
+
+    def _weigh_anew(self, evidence: list[tuple]) -> _Weighed:
+        records = [record_of(row[: len(_RECORD)]) for row in evidence]
+        place = {row[0]: number for number, row in enumerate(evidence)}
+        numbered = [
+            replace(record, id=place[record.id], withdraws=place.get(record.withdraws))
+            for record in records
+            if record.withdraws is None or record.withdraws in place
+        ]
+        weighed = weigh(numbered, self.known.evidence)
+        verdict = classify(weighed.facts, self.known.classification)
+        best = {
+            standing.portion.value: (_most_telling(standing, records), standing.points)
+            for standing in weighed.portions
+            if standing.record_ids
+        }
+        return _Weighed(
+            weighed.facts, verdict, best, membership(verdict.category, weighed.portions).in_pool
+        )
+
+    def _decision(self, decision_id: int) -> tuple[LineFacts, Verdict]:
+        """The verdict as it was recorded, where other values of the rule were in force."""
+        if decision_id not in self.decided:
+            row = Decision.objects.get(pk=decision_id)
+            verdict = Verdict(Category(row.category), row.reason, row.citation)
+            self.decided[decision_id] = (facts_from_key(row.facts_key), verdict)
+        return self.decided[decision_id]
+
+
+def _most_telling(standing: PortionStanding, records: list) -> int:
+    def weight(number: int) -> tuple:
+        record = records[number]
+        return record.basis.traits.strength, record.speaks_of, record.points_seen, number
+
+    return max(standing.record_ids, key=weight)
+
+
+def _shown(weighed: _Weighed, evidence: list[tuple], portion: Portion) -> _Shown:
+    if portion.value not in weighed.best:
+        return _NOT_SHOWN
+    number, points = weighed.best[portion.value]
+    row = evidence[number]
+    return _Shown(_LABELS[row[_BASIS]], row[_OBSERVED], points or None, row[_PLACE], row[-1])
+
+
+_NOT_SHOWN = _Shown("", None, None, "", "")
+_LABELS = {basis.value: basis.label for basis in Basis}
+
+
+def _day_after(day: date) -> datetime:
+    """The moment before which evidence was recorded on the day or earlier."""
+    return datetime.fromordinal(day.toordinal() + 1).replace(tzinfo=UTC)

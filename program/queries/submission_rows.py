@@ -1,0 +1,248 @@
+"""The short lists of a submission: replacements, partials, refusals, changes, notices."""
+
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime
+from itertools import groupby, islice
+
+from program.domain.calendar import program_year, program_year_bounds
+from program.domain.replacement_pool import CategoryStep
+from program.models import Notice
+from program.queries.access import AccessStanding, access_standings
+from program.queries.pools import category_steps
+from program.queries.replacements import CountedWork, counted_works
+from program.submissions.rows import (
+    AccessRefusalRow,
+    ChangeRow,
+    NoticeRow,
+    PartialRow,
+    ReplacementRow,
+)
+from replacements.domain.consent import ConsentState
+from replacements.models import Replacement
+from services_inventory.domain.classification import Category, facts_from_key
+from services_inventory.domain.regulation import Rules
+from services_inventory.models import CategoryChange, ServiceLine
+
+CHUNK = 500
+
+
+def replacement_rows(
+    as_of: date, known_at: datetime, rules: Rules
+) -> Iterator[ReplacementRow | PartialRow]:
+    """Yield all accepted work up to the day: a partial row where some lead or GRR stayed."""
+    works = counted_works(as_of, known_at, rules)
+    while chunk := list(islice(works, CHUNK)):
+        particulars = _particulars([work.replacement_id for work in chunk])
+        for work in chunk:
+            make = _partial if work.kind.is_partial else _full
+            yield make(work, particulars[work.replacement_id])
+
+
+_PARTICULARS = (
+    "id", "completion__work_order__number", "line__location_id", "line__premise__address",
+    "line__neighbourhood__name", "category_before", "category_after",
+    "completion__system_material_after", "completion__customer_material_after",
+    "completion__method_used", "length_ft", "completion__work_order__contractor__name",
+    "accepted_at",
+)  # fmt: skip
+
+
+def _particulars(ids: list[int]) -> dict[int, tuple]:
+    rows = Replacement.objects.filter(id__in=ids).values_list(*_PARTICULARS)
+    return {row[0]: row[1:] for row in rows}
+
+
+def _full(work: CountedWork, row: tuple) -> ReplacementRow:
+    order, place, address, area, before, after, system, customer, method, length, who, at = row
+    counted = work.kind.is_full
+    settled = counted and after != Category.NON_LEAD
+    return ReplacementRow(
+        order,
+        place,
+        address,
+        area or "",
+        work.category_before if counted else before,
+        Category.NON_LEAD.value if settled else after,
+        work.done_on,
+        work.program_year,
+        "YES" if counted else "NO",
+        system,
+        customer,
+        method,
+        length,
+        who,
+        at.date(),
+        "" if counted and not settled else work.reason,
+    )
+
+
+def _partial(work: CountedWork, row: tuple) -> PartialRow:
+    order, place, address, _, _, after, *_ = row
+    left = [
+        f"{name}: {material.label}"
+        for name, material in facts_from_key(work.facts_after).portions
+        if not material.is_non_lead
+    ]
+    return PartialRow(
+        order, place, address, work.category_before, after, work.done_on, work.program_year,
+        "", "; ".join(left), None, work.reason,
+    )  # fmt: skip
+
+
+def refusal_rows(as_of: date, known_at: datetime, rules: Rules) -> Iterator[AccessRefusalRow]:
+    """Yield the lead and GRR lines that were left for lack of access or consent."""
+    blocked = (row for row in access_standings(as_of, known_at, rules) if row.blocked)
+    while chunk := list(islice(blocked, CHUNK)):
+        places = _places(row.line_id for row in chunk)
+        categories = _categories([row.line_id for row in chunk], as_of, known_at)
+        for row in chunk:
+            category = categories.get(row.line_id)
+            if category in (Category.LEAD, Category.GRR):
+                yield _refusal(row, *places[row.line_id], category, rules)
+
+
+def _refusal(
+    row: AccessStanding, place: str, address: str, category: str, rules: Rules
+) -> AccessRefusalRow:
+    days = [attempt.day for attempt in row.attempts]
+    refused = row.standing.state == ConsentState.REFUSED
+    made = [
+        f"{attempt.day} {attempt.method.label}: {attempt.outcome or 'no outcome noted'}"
+        for attempt in row.attempts
+    ]
+    return AccessRefusalRow(
+        place,
+        address,
+        category,
+        f"Refused on {row.answers[-1].answered_on}" if refused else "No answer",
+        len(row.attempts),
+        len({attempt.method for attempt in row.attempts}),
+        min(days, default=None),
+        max(days, default=None),
+        "; ".join(made),
+        "YES" if row.standing.effort.reasonable else "NO",
+        None,
+    )
+
+
+def change_rows(
+    as_of: date, known_at: datetime, rules: Rules, since: datetime | None = None
+) -> Iterator[ChangeRow]:
+    """Yield each line's change of category over the program year that ends on the day.
+
+    What changed within a year counts together, as for the pool; work done divides it into what
+    was found and what was replaced. A line that came to the inventory is no change. `since`:
+    also what was recorded after the submission before about days before this year.
+    """
+    number = program_year(as_of, rules)
+    first = program_year_bounds(number, rules)[0]
+    steps = category_steps(first, as_of, known_at)
+    grouped = groupby(steps, key=lambda step: step.line_id)
+    net = (step for _, of_line in grouped for step in net_steps(list(of_line)))
+    yield from _changes(net, as_of, known_at, rules)
+    if since is not None:
+        yield from _changes(_late(first, since, known_at), as_of, known_at, rules)
+
+
+def net_steps(steps: list[CategoryStep]) -> Iterator[CategoryStep]:
+    """Yield what a line's steps of a period come to: found until the work, replaced by it."""
+    steps = steps[1:] if steps[0].before is None else steps
+    at = next((n for n, step in enumerate(steps) if step.replaced), len(steps))
+    for part, replaced in ((steps[:at], False), (steps[at:], True)):
+        if part and part[-1].after and part[0].before != part[-1].after:
+            last = part[-1]
+            yield CategoryStep(
+                last.line_id, part[0].before, last.after, last.effective_on, replaced
+            )
+
+
+def _late(first: date, since: datetime, known_at: datetime) -> Iterator[CategoryStep]:
+    """Steps of days before the year that came to the record since the submission before."""
+    news = set(
+        CategoryChange.objects.filter(
+            effective_on__lt=first, recorded_at__gt=since, recorded_at__lte=known_at
+        ).values_list("line_id", "effective_on")
+    )
+    if not news:
+        return
+    start = min(day for _, day in news)
+    for step in category_steps(start, first.fromordinal(first.toordinal() - 1), known_at):
+        if step.before and step.after and (step.line_id, step.effective_on) in news:
+            yield step
+
+
+def _changes(
+    steps: Iterable[CategoryStep], as_of: date, known_at: datetime, rules: Rules
+) -> Iterator[ChangeRow]:
+    steps = iter(steps)
+    while chunk := list(islice(steps, CHUNK)):
+        ids = {step.line_id for step in chunk}
+        places, about = _places(ids), _about(ids, as_of, known_at)
+        for step in chunk:
+            recorded_on, reason = about.get((step.line_id, step.effective_on), (None, ""))
+            yield ChangeRow(
+                *places[step.line_id],
+                step.before,
+                step.after,
+                "REPLACED" if step.replaced else "FOUND",
+                step.effective_on,
+                program_year(step.effective_on, rules),
+                recorded_on,
+                reason,
+                "",
+            )
+
+
+def _about(ids: set[int], as_of: date, known_at: datetime) -> dict[tuple, tuple]:
+    rows = (
+        CategoryChange.objects.filter(
+            line_id__in=ids, effective_on__lte=as_of, recorded_at__lte=known_at
+        )
+        .order_by("recorded_at", "id")
+        .values_list("line_id", "effective_on", "recorded_at", "decision__reason")
+    )
+    return {(line, day): (at.date(), reason or "") for line, day, at, reason in rows}
+
+
+def _places(ids: Iterable[int]) -> dict[int, tuple[str, str]]:
+    rows = ServiceLine.objects.filter(id__in=set(ids)).values_list(
+        "id", "location_id", "premise__address"
+    )
+    return {pk: (place, address) for pk, place, address in rows}
+
+
+def _categories(ids: list[int], as_of: date, known_at: datetime) -> dict[int, str | None]:
+    rows = (
+        CategoryChange.objects.filter(
+            line_id__in=ids, effective_on__lte=as_of, recorded_at__lte=known_at
+        )
+        .order_by("line_id", "effective_on", "recorded_at", "id")
+        .values_list("line_id", "to_category")
+    )
+    return dict(rows)
+
+
+def notice_rows(as_of: date, rules: Rules) -> Iterator[NoticeRow]:
+    """Yield the notices that were due in the program year, delivered by its end or not."""
+    first = program_year_bounds(program_year(as_of, rules), rules)[0]
+    rows = (
+        Notice.objects.filter(due_on__range=(first, as_of), withdrawn_on__isnull=True)
+        .order_by("due_on", "id")
+        .values_list(
+            "line__location_id",
+            "line__premise__address",
+            "kind",
+            "due_on",
+            "delivered_on",
+            "delivered_by",
+            "returned_on",
+            "notice_batch_id",
+        )  # fmt: skip
+    )
+    for place, address, kind, due, sent, method, returned, batch in rows.iterator(5_000):
+        sent = sent if sent and sent <= as_of else None
+        outcome = "" if not sent else "Returned" if returned and returned <= as_of else "Delivered"
+        number = str(batch) if batch else ""
+        yield NoticeRow(
+            place, address, kind, "", due, sent, method if sent else "", outcome, number
+        )

@@ -1,0 +1,147 @@
+"""A small constructed town whose every number can be counted by hand."""
+
+from datetime import UTC, date, datetime, timedelta
+from itertools import count
+
+from program.models import Utility
+from replacements.models import CompletionRecord, Contractor, Replacement, WorkOrder
+from services_inventory.domain.classification import LineFacts, facts_key
+from services_inventory.domain.materials import Connector, Material
+from services_inventory.models import ServiceLine
+from services_inventory.operations.evidence import evidence_record
+from tests.services_inventory.factories import bare_line, neighbourhood
+
+BASELINE = datetime(2027, 9, 6, 15, tzinfo=UTC)
+TODAY = date(2031, 1, 15)
+NOW = datetime(2031, 1, 15, 15, tzinfo=UTC)
+_numbers = count(1)
+
+
+def utility(**values) -> Utility:
+    return Utility.objects.create(
+        **{
+            "name": "Town of Example",
+            "pwsid": "ZZ0000001",
+            "population": 900,
+            "connections": 40,
+            "clock_stands_at": TODAY,
+        }
+        | values
+    )
+
+
+def moment(day: date, hour: int = 15) -> datetime:
+    return datetime(day.year, day.month, day.day, hour, tzinfo=UTC)
+
+
+def line(system: str, customer: str, connector: str = "", at=BASELINE, **values) -> ServiceLine:
+    """Return a line whose portions were seen at two points, recorded at a moment."""
+    made = bare_line(f"{next(_numbers)} Mill St", in_neighbourhood=neighbourhood(), **values)
+    seen = at.date() - timedelta(days=9)
+    for portion, material in (
+        ("SYSTEM", system),
+        ("CUSTOMER", customer),
+        ("CONNECTOR", connector),
+    ):
+        if material:
+            found(made, portion, material, seen, at)
+    return made
+
+
+def found(line: ServiceLine, portion: str, material: str, seen: date, at: datetime):
+    known = material != "UNKNOWN"
+    return evidence_record(
+        line=line,
+        portion=portion,
+        material=material,
+        basis="EXCAVATION" if known else "RECORD_OTHER",
+        points_seen=2 if known else 0,
+        observed_on=seen if known else None,
+        source="card 7",
+        by="clerk",
+        recorded_at=at,
+    )
+
+
+def replaced(
+    line: ServiceLine, day: date, accepted: datetime | None = None, sides=("SYSTEM", "CUSTOMER")
+) -> Replacement:
+    """Replace sides of a line on a day, accepted at a moment; the evidence goes with it."""
+    accepted = accepted or moment(day + timedelta(days=10))
+    before, category = _facts(line), line.category
+    for side in sides:
+        evidence_record(
+            line=line,
+            portion=side,
+            material="PLASTIC",
+            basis="REPLACEMENT",
+            observed_on=day,
+            by="reviewer",
+            recorded_at=accepted,
+        )
+    number = next(_numbers)
+    contractor, _ = Contractor.objects.get_or_create(name="Invented Crew A")
+    order = WorkOrder.objects.create(
+        number=f"W-{number:04d}",
+        line=line,
+        contractor=contractor,
+        state="ACCEPTED",
+        created_by="manager",
+        created_at=accepted,
+    )
+    completion = CompletionRecord.objects.create(
+        work_order=order,
+        finished_on=day,
+        system_material_after=line.system_material,
+        customer_material_after=line.customer_material,
+        handed_in_by="foreman",
+        handed_in_at=accepted,
+    )
+    return Replacement.objects.create(
+        completion=completion,
+        line=line,
+        replaced_on=day,
+        category_before=category,
+        facts_before=before,
+        category_after=line.category,
+        facts_after=_facts(line),
+        system_replaced="SYSTEM" in sides,
+        customer_replaced="CUSTOMER" in sides,
+        length_ft=41.5,
+        accepted_at=accepted,
+    )
+
+
+def _facts(line: ServiceLine) -> str:
+    return facts_key(
+        LineFacts(
+            Material(line.system_material),
+            Material(line.customer_material),
+            Connector(line.connector),
+            line.system_was_lead,
+            line.system_below_lead,
+        )
+    )
+
+
+def town() -> dict[str, list[ServiceLine]]:
+    """Return lines by what they were on the compliance date: 10 lead, 4 GRR, 6 unknown, 5 not.
+
+    Replaced in full: 2 in program year 1, 2 in year 2, 3 in year 3; one lead line in part in
+    year 2. Found: one unknown line non-lead in year 1; one non-lead line lead in year 2.
+    """
+    lines = {
+        "lead": [line("LEAD", "LEAD", "LEAD") for _ in range(10)],
+        "grr": [line("COPPER", "GALVANIZED") for _ in range(4)],
+        "unknown": [line("COPPER", "UNKNOWN") for _ in range(6)],
+        "non_lead": [line("COPPER", "COPPER", "NON_LEAD") for _ in range(5)],
+    }
+    for name, places, year in (("lead", (0, 1), 2028), ("lead", (2,), 2029), ("grr", (0,), 2029)):
+        for place in places:
+            replaced(lines[name][place], date(year, 6, 7))
+    replaced(lines["lead"][3], date(2029, 8, 8), sides=("SYSTEM",))
+    for name, place in (("lead", 4), ("lead", 5), ("grr", 1)):
+        replaced(lines[name][place], date(2030, 5, 6))
+    found(lines["unknown"][0], "CUSTOMER", "COPPER", date(2028, 4, 2), moment(date(2028, 4, 3)))
+    found(lines["non_lead"][0], "CUSTOMER", "LEAD", date(2029, 4, 2), moment(date(2029, 4, 3)))
+    return lines

@@ -1,0 +1,261 @@
+"""The life of an annual submission, on a constructed town counted by hand."""
+
+import csv
+import json
+from datetime import date
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from program.models import PoolFreeze, Submission
+from program.operations.submission_verify import submission_verify
+from program.operations.submissions import (
+    SubmissionError,
+    submission_amend,
+    submission_certify,
+    submission_draft,
+    submission_files,
+    submission_folder,
+    submission_freeze,
+    unread_values,
+)
+from program.operations.ticks import value_tick
+from services_inventory.models import ServiceLine
+from services_inventory.queries.counts import category_counts_on
+
+from .factories import NOW, TODAY, found, line, moment, replaced, town, utility
+
+pytestmark = pytest.mark.django_db
+LATER = moment(date(2031, 3, 1))
+
+
+@pytest.fixture
+def lines():
+    utility()
+    return town()
+
+
+def freeze(year=2030, at=NOW, today=TODAY):
+    return submission_freeze(year=year, by="compliance", at=at, today=today)
+
+
+def rows_of(kind="csv", year=2030) -> list[dict]:
+    with open(submission_files(year)[kind], encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def summary(year=2030) -> dict:
+    book = openpyxl.load_workbook(submission_files(year)["xlsx"], read_only=True)
+    rows = book["Summary"].iter_rows(values_only=True)
+    return {row[0]: row[2] for row in rows if row[0]}
+
+
+def test_the_workbook_says_what_the_town_was_built_with(lines):
+    freeze()
+    said = summary()
+    assert {code: said[code] for code in ("A1", "A2", "A3", "A4", "A5")} == {
+        # 10 lead, less 5 replaced in full, plus 1 found; of 4 GRR 2 are left
+        "A1": 6, "A2": 2, "A3": 5, "A4": 12, "A5": 25,
+    }  # fmt: skip
+    assert said["A6"] == 10  # the connectors were left where they were
+    assert said["A7"] == 10
+    assert (said["A8"], said["A9"], said["A10"], said["A11"]) == (2, 1, 0, 0)
+    assert (said["A8_TO_DATE"], said["A9_TO_DATE"], said["A10_TO_DATE"]) == (5, 2, 1)
+    assert (said["B1"], said["B2"], said["B3"], said["B9"]) == (10, 4, 6, 20)
+    assert said["B10"] == pytest.approx(3 / 20)
+    assert said["B11"] == pytest.approx((2 / 20 + 2 / 19 + 3 / 20) / 3)
+
+
+def test_totals_are_those_of_the_database_on_the_last_day_of_the_year(lines):
+    found(lines["unknown"][1], "CUSTOMER", "LEAD", date(2031, 1, 5), moment(date(2031, 1, 6)))
+    submission = freeze()
+    on_the_day = category_counts_on(date(2030, 12, 31))
+    said = submission.facts["totals"]
+    assert [said["A1"], said["A2"], said["A4"], said["A3"], said["A5"]] == [*on_the_day.values()]
+    assert ServiceLine.objects.filter(category="LEAD").count() == on_the_day["LEAD"] + 1
+    changed = next(r for r in rows_of() if r["Location id"] == lines["unknown"][1].location_id)
+    assert (changed["Category"], changed["Customer side"]) == ("UNKNOWN", "UNKNOWN")
+
+
+def test_work_done_before_the_day_and_accepted_after_it_counts_if_known_at_the_freeze(lines):
+    replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 1, 10)))
+    replaced(lines["lead"][7], date(2030, 12, 20), accepted=moment(date(2031, 1, 20)))
+    freeze()
+    assert summary()["A8"] == 3
+    by_place = {row["Location id"]: row for row in rows_of()}
+    assert by_place[lines["lead"][6].location_id]["Category"] == "NON_LEAD"
+    assert by_place[lines["lead"][6].location_id]["System side"] == "PLASTIC"
+    assert by_place[lines["lead"][7].location_id]["Category"] == "LEAD"
+
+
+def test_each_line_says_how_its_material_is_known(lines):
+    freeze()
+    row = next(r for r in rows_of() if r["Location id"] == lines["grr"][2].location_id)
+    assert row["System side"] == "COPPER"
+    assert row["System side points"] == "2"
+    assert row["Customer side seen on"] == "2027-08-28"
+    assert "card 7" in row["Document"]
+    assert row["In replacement pool"] == "YES"
+
+
+def test_a_second_freeze_takes_the_frozen_one(lines):
+    first = freeze()
+    replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 1, 20)))
+    assert freeze(at=LATER, today=LATER.date()).pk == first.pk
+    assert summary()["A8"] == 2
+
+
+def test_frozen_files_cannot_be_written_to_and_are_chained(lines):
+    one = freeze(2029)
+    two = freeze(2030)
+    assert two.previous_digest == one.digest != ""
+    for path in submission_folder(two).iterdir():
+        assert path.stat().st_mode & 0o222 == 0
+    manifest = json.loads(Path(submission_files(2030)["manifest"]).read_text())
+    assert manifest["previous"] == one.digest
+
+
+@pytest.mark.parametrize(
+    ("year", "words"),
+    [
+        (2031, "runs to 2031-12-31, and today is 2031-01-15"),
+        (2027, "No program year ends in 2027"),
+        (1999, "No program year ends in 1999"),
+        (20255, "No program year ends in 20255"),
+    ],
+)
+def test_a_year_that_cannot_be_submitted_is_refused_in_words(lines, year, words):
+    with pytest.raises(SubmissionError, match=words):
+        freeze(year)
+    assert not Submission.objects.exists()
+
+
+def test_the_last_day_itself_is_not_over(lines):
+    with pytest.raises(SubmissionError):
+        freeze(today=date(2030, 12, 31))
+    freeze(today=date(2031, 1, 1))
+
+
+def test_verified_at_once_every_file_is_the_same_to_the_byte(lines):
+    found_out = submission_verify(submission=freeze())
+    assert found_out.agrees, found_out.differences
+    assert "same to the byte" in found_out.agreements[-1]
+
+
+def test_verified_years_later_what_was_recorded_since_changes_nothing(lines):
+    submission = freeze()
+    found(lines["unknown"][1], "CUSTOMER", "LEAD", date(2031, 2, 5), moment(date(2031, 2, 6)))
+    replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 2, 20)))
+    line("LEAD", "LEAD", at=LATER)
+    found_out = submission_verify(submission=submission)
+    assert found_out.agrees, found_out.differences
+    assert "same to the byte" in found_out.agreements[-1]
+
+
+def test_a_changed_byte_of_a_filed_file_is_found(lines):
+    submission = freeze()
+    path = Path(submission_files(2030)["csv"])
+    path.chmod(0o644)
+    content = path.read_bytes()
+    path.write_bytes(content.replace(b"NON_LEAD", b"LEAD,,,,", 1))
+    found_out = submission_verify(submission=submission)
+    assert not found_out.agrees
+    assert f"{path.name} is not the file that was frozen." in found_out.differences
+
+
+def test_a_record_changed_behind_the_programs_back_is_found_cell_by_cell(lines):
+    submission = freeze()
+    changed = lines["lead"][9]
+    changed.evidence.filter(portion="SYSTEM").update(points_seen=1)
+    found_out = submission_verify(submission=submission)
+    assert not found_out.agrees
+    assert f"{changed.location_id}, system_points_seen: filed '2'" in found_out.differences[0]
+
+
+def test_an_address_corrected_since_is_a_remark_and_no_difference(lines):
+    submission = freeze()
+    premise = lines["lead"][9].premise
+    premise.address = "9a Mill St"
+    premise.save()
+    found_out = submission_verify(submission=submission)
+    assert found_out.agrees, found_out.differences
+    assert "address of 1 lines" in found_out.remarks[0]
+
+
+def certify(submission, **said):
+    given = {
+        "name": "A. Certifier",
+        "title": "Compliance lead",
+        "statement": "True to the best of my knowledge.",
+        "by": "compliance",
+        "at": NOW,
+    }
+    return submission_certify(submission=submission, **(given | said))
+
+
+def test_certifying_asks_for_every_unread_value_by_name(lines):
+    submission = freeze()
+    unread = unread_values(submission)
+    assert "REPLACEMENT_DEADLINE" in unread
+    assert "REQUIRED_RATE" not in unread  # read in the fact sheet
+    with pytest.raises(SubmissionError, match="REPLACEMENT_DEADLINE"):
+        certify(submission)
+    value_tick(value_id=unread[0], read_where="40 CFR 141.84, 2030 edition", by="c", at=NOW)
+    certify(submission, acknowledged=tuple(unread[1:]))
+    submission.refresh_from_db()
+    assert submission.state == "CERTIFIED"
+    assert submission.facts["acknowledged"] == sorted(unread[1:])
+    with pytest.raises(SubmissionError, match="not frozen"):
+        certify(submission, acknowledged=tuple(unread))
+
+
+def test_a_tampered_submission_cannot_be_certified(lines):
+    submission = freeze()
+    path = Path(submission_files(2030)["json"])
+    path.chmod(0o644)
+    path.write_text("{}")
+    with pytest.raises(SubmissionError, match="not the file that was frozen"):
+        certify(submission, acknowledged=tuple(unread_values(submission)))
+
+
+def test_an_amendment_says_what_changed_and_the_old_files_stay(lines):
+    old = freeze()
+    certify(old, acknowledged=tuple(unread_values(old)))
+    before = {path.name: path.read_bytes() for path in submission_folder(old).iterdir()}
+    replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 2, 20)))
+    with pytest.raises(SubmissionError, match="Say what changed"):
+        submission_amend(submission=old, what_changed=" ", by="c", at=LATER, today=LATER.date())
+    new = submission_amend(
+        submission=old,
+        what_changed="A replacement was accepted late.",
+        by="c",
+        at=LATER,
+        today=LATER.date(),
+    )
+    assert (new.revision, new.previous_digest) == (2, old.digest)
+    assert summary()["A8"] == 3
+    assert {p.name: p.read_bytes() for p in submission_folder(old).iterdir()} == before
+    old.refresh_from_db()
+    assert old.state == "CERTIFIED"  # in force until the amendment is certified
+    certify(new, acknowledged=tuple(unread_values(new)))
+    old.refresh_from_db()
+    assert old.state == "REPLACED"
+
+
+def test_the_draft_lists_what_is_open(lines):
+    found(lines["lead"][8], "SYSTEM", "COPPER", date(2030, 3, 1), moment(date(2030, 3, 2)))
+    draft = submission_draft(year=2030, today=TODAY, at=NOW)
+    keys = {question.key for question in draft.questions}
+    assert {"VALUES", "POOLS", "OVERDUE"} <= keys
+    assert draft.due_on == date(2031, 1, 30)
+    assert not PoolFreeze.objects.exists()
+
+
+def test_an_inventory_begun_later_has_no_pool_and_says_so():
+    utility()
+    line("LEAD", "LEAD", at=moment(date(2030, 5, 5)))
+    submission = freeze()
+    assert submission.facts["totals"]["A1"] == 1
+    assert "B9" not in submission.facts["totals"]
+    assert any(q["key"] == "POOLS" for q in submission.open_questions)
