@@ -5,10 +5,11 @@ a temporary table) and PostgreSQL (`COPY`). Everything else goes through the ORM
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from datetime import datetime
 from itertools import islice
 
-from django.db import connection
+from django.db import connection, transaction
 
 CHUNK = 20_000
 
@@ -24,7 +25,8 @@ def stage(name: str, columns: Sequence[tuple[str, str]], rows: Iterable[Sequence
     Parameters
     ----------
     name : the table's name, a plain identifier of ours
-    columns : (name, type) pairs; types are INTEGER, REAL, TEXT, DATE, BOOLEAN
+    columns : (name, type) pairs; types are INTEGER, KEY (a unique integer that rows are found
+        by), REAL, TEXT, DATE, BOOLEAN
     rows : tuples in the order of the columns, consumed as they come
     """
     described = ", ".join(f"{column} {_type(kind)}" for column, kind in columns)
@@ -38,8 +40,10 @@ def stage(name: str, columns: Sequence[tuple[str, str]], rows: Iterable[Sequence
 
 def _type(kind: str) -> str:
     if on_postgresql():
-        return {"INTEGER": "bigint", "REAL": "double precision"}.get(kind, kind.lower())
-    return {"DATE": "TEXT", "BOOLEAN": "INTEGER"}.get(kind, kind)
+        kinds = {"INTEGER": "bigint", "REAL": "double precision", "KEY": "bigint PRIMARY KEY"}
+        return kinds.get(kind, kind.lower())
+    kinds = {"DATE": "TEXT", "BOOLEAN": "INTEGER", "KEY": "INTEGER PRIMARY KEY"}
+    return kinds.get(kind, kind)
 
 
 def _insert(cursor, name: str, columns: Sequence[str], rows: Iterable[Sequence]) -> int:
@@ -91,3 +95,137 @@ def drop(*names: str) -> None:
     with connection.cursor() as cursor:
         for name in names:
             cursor.execute(f"DROP TABLE IF EXISTS {name}")
+
+
+def fill(table: str, columns: Sequence[str], rows: Iterable[Sequence]) -> int:
+    """Put rows straight into a table of the record; return their number."""
+    put = _copy if on_postgresql() else _insert
+    with connection.cursor() as cursor:
+        return put(cursor.cursor, table, columns, rows)
+
+
+def index(table: str, *columns: str) -> None:
+    """Index a staged table, and let PostgreSQL know how large it is."""
+    with connection.cursor() as cursor:
+        if columns:
+            cursor.execute(f"CREATE INDEX {table}_{columns[0]} ON {table} ({', '.join(columns)})")
+        if on_postgresql():
+            cursor.execute(f"ANALYZE {table}")
+
+
+def number(statement: str, parameters: Sequence = ()) -> int:
+    """Return the one number that a query gives; nothing counts as 0."""
+    with connection.cursor() as cursor:
+        cursor.execute(statement, parameters)
+        return cursor.fetchone()[0] or 0
+
+
+def reserve(table: str, count: int) -> int:
+    """Set `count` ids of a table aside; return the number before the first of them."""
+    if not on_postgresql():
+        return number(f"SELECT max(id) FROM {table}")
+    sequence = f"pg_get_serial_sequence('{table}', 'id')"
+    return number(f"SELECT setval({sequence}, nextval({sequence}) + {count})") - count - 1
+
+
+def typed(expression: str, kind: str) -> str:
+    """Say an expression's type where PostgreSQL has to be told: timestamptz, jsonb, text …."""
+    return f"CAST({expression} AS {kind})" if on_postgresql() else expression
+
+
+@contextmanager
+def large_work() -> Iterator[None]:
+    """Settle the connection for a large batch: staged rows in a file, so that memory stays flat.
+
+    On SQLite references are not checked row by row meanwhile: the statements take each one from
+    the table it points into, and `check_record` looks at all of them. Inside a transaction that
+    is already open (a test's) nothing is changed.
+    """
+    if on_postgresql() or connection.in_atomic_block:
+        yield
+        return
+    connection.ensure_connection()
+    names = ("temp_store", "foreign_keys", "mmap_size")
+    before = {name: number(f"PRAGMA {name}") for name in names}
+    for name, value in zip(names, (1, 0, 0), strict=True):
+        execute(f"PRAGMA {name}={value}")
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            execute(f"PRAGMA {name}={value}")
+
+
+@contextmanager
+def snapshot(*, keep: bool = False) -> Iterator[None]:
+    """Read the record as it is at one moment, without keeping anybody from writing.
+
+    What is staged inside goes at the end, unless it is kept for a transaction that follows.
+    """
+    if on_postgresql() or connection.in_atomic_block:
+        with transaction.atomic():
+            yield
+        return
+    execute("BEGIN DEFERRED")
+    ending = "ROLLBACK"
+    try:
+        yield
+        ending = "COMMIT" if keep else ending
+    finally:
+        execute(ending)
+
+
+def one_transaction() -> AbstractContextManager:
+    """Open a transaction at once where staging one doesn't shut others out: on PostgreSQL.
+
+    On SQLite only one may write, so there the rows are staged before the writing begins.
+    """
+    return transaction.atomic() if on_postgresql() else nullcontext()
+
+
+@contextmanager
+def indexes_after(*tables: str) -> Iterator[None]:
+    """Build the indexes of these tables once, after the rows are in, and not row by row.
+
+    Worth it where more rows come than are there. On PostgreSQL readers would have to wait, so
+    there the indexes stay.
+    """
+    made = [] if on_postgresql() else _indexes(tables)
+    for name, _ in made:
+        execute(f"DROP INDEX {name}")
+    yield
+    for _, statement in made:
+        execute(statement)
+
+
+def _indexes(tables: Sequence[str]) -> list[tuple[str, str]]:
+    named = ", ".join(f"'{table}'" for table in tables)
+    return list(
+        stream(
+            "SELECT '\"' || name || '\"', sql FROM sqlite_master WHERE type = 'index' "
+            f"AND sql IS NOT NULL AND sql NOT LIKE 'CREATE UNIQUE%%' AND tbl_name IN ({named})"
+        )
+    )
+
+
+def settle_statistics() -> None:
+    """Let the planner look at the tables again after much was written."""
+    if on_postgresql():
+        for table in ("premise", "serviceline", "evidence", "categorychange"):
+            execute(f"ANALYZE services_inventory_{table}")
+    else:
+        execute("PRAGMA analysis_limit=400")
+        execute("ANALYZE")
+
+
+def distinct(table: str, column: str) -> Iterator[tuple]:
+    """Yield (value,) for each value of an indexed column, in order, by one seek a value.
+
+    Costs as many steps as there are values, however many rows there are. The standard's
+    recursive query, equal on both engines.
+    """
+    return stream(
+        f"WITH RECURSIVE found(value) AS (SELECT MIN({column}) FROM {table} UNION ALL "
+        f"SELECT (SELECT MIN({column}) FROM {table} WHERE {column} > found.value) FROM found "
+        "WHERE found.value IS NOT NULL) SELECT value FROM found WHERE value IS NOT NULL"
+    )

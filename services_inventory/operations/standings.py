@@ -88,16 +88,14 @@ def standings_derive(
     recorded, which is when the utility knew; a replacement, on the day of the work.
     """
     with transaction.atomic():
-        evidence = evidence_policy(recorded_at.date())
-        classification = classification_policy(recorded_at.date())
-        key = decisions_write(classification)
-        reader = _Reader(evidence, classification, recorded_at)
+        weigher = Weigher(recorded_at.date())
+        reader = _Reader(weigher, recorded_at)
         bulk.stage(
             "standing_stage",
             [("line_id", "INTEGER"), ("outcome", "INTEGER"), ("effective_on", "DATE")],
             reader.rows(_evidence_rows(line_ids), report),
         )
-        _stage_outcomes(reader.outcomes, key)
+        weigher.stage()
         changed = _write(recorded_at, by, batch)
         _write_conflicts(reader.conflicts, recorded_at)
         bulk.drop("standing_stage", "standing_outcome")
@@ -126,15 +124,40 @@ def _ids(ids: Sequence[int]) -> str:
     return ", ".join(str(int(pk)) for pk in ids)
 
 
+class Weigher:
+    """Weighs evidence under the rule of a day, and numbers the outcomes it meets."""
+
+    def __init__(self, day: date):
+        self.policy: EvidencePolicy = evidence_policy(day)
+        self.classification: Policy = classification_policy(day)
+        self.outcomes: dict[Outcome, int] = {}
+
+    def weigh(self, records: Iterable[EvidenceRecord]) -> tuple[int, Weighed]:
+        """Return the number of the outcome, and the weighing behind it."""
+        weighed = weigh(records, self.policy)
+        verdict = classify(weighed.facts, self.classification)
+        member = membership(verdict.category, weighed.portions)
+        conflict = bool(weighed.conflicts)
+        return self.number(
+            Outcome(facts_key(weighed.facts), member.status or "", conflict)
+        ), weighed
+
+    def number(self, outcome: Outcome) -> int:
+        """Return the number of an outcome, a fresh one for a new outcome."""
+        return self.outcomes.setdefault(outcome, len(self.outcomes))
+
+    def stage(self) -> None:
+        """Stage the outcomes met so far, with their decisions, as `standing_outcome`."""
+        _stage_outcomes(self.outcomes, decisions_write(self.classification))
+
+
 class _Reader:
     """Walks evidence line by line; lines with the same evidence are weighed once."""
 
-    def __init__(self, policy: EvidencePolicy, classification: Policy, recorded_at: datetime):
-        self.policy = policy
-        self.classification = classification
+    def __init__(self, weigher: Weigher, recorded_at: datetime):
+        self.weigher = weigher
         self.recorded_at = recorded_at
         self.today = recorded_at.date()
-        self.outcomes: dict[Outcome, int] = {}
         self.conflicts: dict[int, Weighed] = {}
         self._known: dict[tuple, int] = {}
 
@@ -148,7 +171,9 @@ class _Reader:
 
     def _outcome(self, line_id: int, rows: list[tuple]) -> int:
         if rows[0][2] is None:  # no live evidence
-            return self._number(OUT_OF_INVENTORY) if rows[0][1] else self._weigh(line_id, [])
+            if rows[0][1]:
+                return self.weigher.number(OUT_OF_INVENTORY)
+            return self._weigh(line_id, [])
         withdraws, resolves = _AT["withdraws_id"], _AT["resolves"]
         if any(row[withdraws] is not None or row[resolves] for row in rows):
             return self._weigh(line_id, rows)
@@ -161,17 +186,10 @@ class _Reader:
         return number
 
     def _weigh(self, line_id: int, rows: list[tuple]) -> int:
-        weighed = weigh([record_of(row[2:]) for row in rows], self.policy)
+        number, weighed = self.weigher.weigh([record_of(row[2:]) for row in rows])
         if weighed.conflicts:
             self.conflicts[line_id] = weighed
-        verdict = classify(weighed.facts, self.classification)
-        member = membership(verdict.category, weighed.portions)
-        return self._number(
-            Outcome(facts_key(weighed.facts), member.status or "", bool(weighed.conflicts))
-        )
-
-    def _number(self, outcome: Outcome) -> int:
-        return self.outcomes.setdefault(outcome, len(self.outcomes))
+        return number
 
     def _effective(self, rows: list[tuple]) -> date:
         """The day of the work for a replacement that is recorded now; else the day of record."""

@@ -1,0 +1,327 @@
+"""What staged and matched rows change in the record, and the statements that change it."""
+
+import json
+from collections.abc import Iterator
+from datetime import datetime
+
+from .. import bulk
+from ..models import Batch
+from .matching import LINE, METRES_A_DEGREE, NEAR_M, OPEN, PREMISE
+from .recording import COLUMNS, MADE, SLOTS, STATEMENT_COLUMNS, Recorder
+
+EVIDENCE = "services_inventory_evidence"
+CHANGE = "services_inventory_categorychange"
+HELD = (("row", "KEY"), ("reason", "TEXT"))
+PLACE = (
+    "address", "address_key", "street_key", "house_number", "unit", "city", "postcode",
+    "latitude", "longitude", "kind", "neighbourhood_id",
+)  # fmt: skip
+OF_LINE = ("location_id", "use")
+POSITION = ("latitude", "longitude")
+
+
+def stage_statements(recorder: Recorder) -> None:
+    """Stage the distinct statements of the file as `intake_said`."""
+    bulk.stage("intake_said", STATEMENT_COLUMNS, recorder.statements.rows())
+    bulk.index("intake_said")
+
+
+def stage_rows(rows: Iterator[tuple]) -> int:
+    """Stage checked rows as `intake_stage`."""
+    return bulk.stage("intake_stage", COLUMNS, rows)
+
+
+def find_changes(recorder: Recorder) -> None:
+    """Fill `intake_fresh` (row, line, statement not yet recorded) and `intake_back` (revived)."""
+    bulk.stage(
+        "intake_fresh", (("row", "INTEGER"), ("line_id", "INTEGER"), ("said", "INTEGER")), ()
+    )
+    bulk.stage("intake_back", (("row", "KEY"), ("line_id", "INTEGER")), ())
+    slots = _slots(recorder)
+    if slots:
+        bulk.execute(
+            "INSERT INTO intake_fresh (row, line_id, said) SELECT s.row, m.line_id, c.id "
+            f"FROM intake_match m CROSS JOIN intake_stage s CROSS JOIN ({slots}) k "
+            f"CROSS JOIN intake_said c WHERE s.row = m.row AND c.id = {_SAID} AND NOT EXISTS "
+            f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = m.line_id "
+            f"AND e.content_key = c.content_key{_alive()})"
+        )
+    bulk.execute(
+        "INSERT INTO intake_back (row, line_id) SELECT m.row, m.line_id FROM intake_match m "
+        f"CROSS JOIN {LINE} l WHERE l.id = m.line_id AND l.category IS NULL"
+    )
+
+
+_SAID = f"CASE k.slot {' '.join(f'WHEN {n} THEN s.{slot}' for n, slot in enumerate(SLOTS))} END"
+_NOTED = f"COALESCE({', '.join(f's.{slot}' for slot in SLOTS)})"
+
+
+def _slots(recorder: Recorder) -> str:
+    used = [n for n, name in enumerate(SLOTS) if name in recorder.used]
+    return " UNION ALL ".join(f"SELECT {n} AS slot" for n in used)
+
+
+def _alive() -> str:
+    """Leave out evidence that was taken back, by itself or with its batch."""
+    gone = Batch.objects.filter(withdraws__isnull=False).values_list("withdraws_id", flat=True)
+    ids = ", ".join(str(int(pk)) for pk in gone)
+    alive = f" AND (e.batch_id IS NULL OR e.batch_id NOT IN ({ids}))" if ids else ""
+    if bulk.number(f"SELECT count(*) FROM {EVIDENCE} WHERE withdraws_id IS NOT NULL"):
+        alive += (
+            f" AND NOT EXISTS (SELECT 1 FROM {EVIDENCE} w WHERE w.withdraws_id = e.id AND NOT "
+            f"EXISTS (SELECT 1 FROM {EVIDENCE} v WHERE v.withdraws_id = w.id))"
+        )
+    return alive
+
+
+def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
+    """Yield (row, line, premise, before, after) where a row corrects what is known of a place."""
+    place = ", ".join(f"p.{name}, s.{name}" for name in PLACE)
+    metres = NEAR_M / METRES_A_DEGREE
+    rows = bulk.stream(
+        f"SELECT m.row, m.line_id, m.premise_id, l.location_id, s.given_id, l.use, s.use, {place} "
+        f"FROM intake_match m CROSS JOIN intake_stage s CROSS JOIN {PREMISE} p CROSS JOIN {LINE} l "
+        "WHERE s.row = m.row AND p.id = m.premise_id AND l.id = m.line_id AND ("
+        "(s.latitude IS NOT NULL AND (p.latitude IS NULL "
+        f"OR abs(p.latitude - s.latitude) > {metres} "
+        f"OR abs(p.longitude - s.longitude) > {metres})) "
+        "OR (s.address_key <> '' AND p.address_key <> s.address_key) "
+        "OR (s.address <> '' AND p.address = '') "
+        "OR (s.city <> '' AND p.city <> s.city) OR (s.postcode <> '' AND p.postcode <> s.postcode) "
+        "OR (s.kind <> '' AND p.kind <> s.kind) OR (s.use <> '' AND l.use <> s.use) "
+        "OR (s.given_id <> '' AND l.location_id <> s.given_id "
+        f"AND l.location_id LIKE '{MADE}%%'))"
+    )
+    for row, line_id, premise_id, location_id, given_id, line_use, use, *values in rows:
+        known = dict(zip(PLACE, values[::2], strict=True))
+        given = dict(zip(PLACE, values[1::2], strict=True))
+        before, after = _differences(known, given)
+        if use and use != line_use:
+            before |= {"use": line_use, "line": line_id}
+            after |= {"use": use, "line": line_id}
+        if given_id and given_id != location_id and location_id.startswith(MADE):
+            before |= {"location_id": location_id, "line": line_id}
+            after |= {"location_id": given_id, "line": line_id}
+        if after:
+            yield row, line_id, premise_id, before, after
+
+
+def _differences(known: dict, given: dict) -> tuple[dict, dict]:
+    """What the row says otherwise; an empty cell says nothing, and two cells go together."""
+    names = [name for name in ("city", "postcode", "kind") if given[name]]
+    if given["latitude"] is not None and _moved(known, given):
+        names += [*POSITION, "neighbourhood_id"]
+    if given["address_key"] and given["address_key"] != known["address_key"]:
+        if not known["unit"] or given["unit"]:
+            names += ["address", "address_key", "street_key", "house_number", "unit"]
+    elif given["address"] and not known["address"]:
+        names.append("address")
+    names = [name for name in names if known[name] != given[name]]
+    return {name: known[name] for name in names}, {name: given[name] for name in names}
+
+
+def _moved(known: dict, given: dict) -> bool:
+    """Whether two positions differ by more than surveys of one place do."""
+    if known["latitude"] is None:
+        return True
+    reach = NEAR_M / METRES_A_DEGREE
+    return any(abs(known[name] - given[name]) > reach for name in POSITION)
+
+
+_KINDS = {"latitude": "REAL", "longitude": "REAL", "house_number": "INTEGER"}
+_KINDS["neighbourhood_id"] = "INTEGER"
+CORRECTED = (
+    ("row", "KEY"),
+    ("line_id", "INTEGER"),
+    ("premise_id", "INTEGER"),
+    ("before", "TEXT"),
+    ("after", "TEXT"),
+    *((name, _KINDS.get(name, "TEXT")) for name in (*PLACE, *OF_LINE)),
+)
+
+
+def stage_corrections() -> int:
+    """Stage what rows correct as `intake_correct`; return their number."""
+    found = bulk.stage("intake_correct", CORRECTED, _corrected_rows())
+    bulk.index("intake_correct")
+    return found
+
+
+def _corrected_rows() -> Iterator[tuple]:
+    for row, line_id, premise_id, before, after in list(corrections()):
+        values = (after.get(name) for name in (*PLACE, *OF_LINE))
+        yield row, line_id, premise_id, json.dumps(before), json.dumps(after), *values
+
+
+def counts(total: int, good: int, same: int) -> dict[str, int]:
+    """Return {new, changed, unchanged, held, total}; the first four add up to the last.
+
+    Parameters
+    ----------
+    total : rows of the file
+    good : rows that were staged
+    same : rows that say exactly what an earlier row of the file says
+    """
+    matched = bulk.number("SELECT count(*) FROM intake_match")
+    late_held = bulk.number(
+        "SELECT count(*) FROM intake_held h JOIN intake_stage s ON s.row = h.row"
+    )
+    back = bulk.number("SELECT count(*) FROM intake_back")
+    changed = bulk.number(
+        "SELECT count(*) FROM (SELECT row FROM intake_fresh UNION "
+        "SELECT row FROM intake_correct) t "
+        "WHERE NOT EXISTS (SELECT 1 FROM intake_back b WHERE b.row = t.row)"
+    )
+    new = good - matched - late_held + back
+    unchanged = matched - back - changed + same
+    held = total - new - changed - unchanged
+    return {"new": new, "changed": changed, "unchanged": unchanged, "held": held, "total": total}
+
+
+class Writer:
+    """Writes what the staged rows change, in the open transaction."""
+
+    def __init__(self, batch: Batch, recorded_at: datetime, recorder: Recorder):
+        self.batch_id = int(batch.pk)
+        self.moment = bulk.moment(recorded_at)
+        self.by = batch.requested_by
+        self.recorder = recorder
+        self.slots = _slots(recorder)
+
+    def write_new(self, highest_row: int) -> None:
+        """Write premises, lines, evidence and first categories of rows that no line matches."""
+        premise, line = bulk.reserve(PREMISE, highest_row), bulk.reserve(LINE, highest_row)
+        self._share_premises(premise)
+        not_shared = "NOT EXISTS (SELECT 1 FROM intake_shared h WHERE h.row = s.row)"
+        names = ", ".join(PLACE)
+        bulk.execute(
+            f"INSERT INTO {PREMISE} (id, {names}, batch_id) SELECT {premise} + s.row, "
+            f"{', '.join(f's.{name}' for name in PLACE)}, {self.batch_id} "
+            f"FROM intake_stage s WHERE {OPEN} AND {not_shared} ORDER BY s.row"
+        )
+        self._write_lines(premise, line)
+        if self.slots:
+            self._write_evidence(
+                f"{line} + s.row",
+                f"intake_stage s CROSS JOIN ({self.slots}) k CROSS JOIN intake_said c",
+                f"{OPEN} AND c.id = {_SAID}",
+                "s.row, k.slot",
+            )
+        bulk.execute(
+            f"INSERT INTO {CHANGE} (line_id, from_category, to_category, decision_id, "
+            "effective_on, recorded_at, recorded_by, batch_id) "
+            f"SELECT {line} + s.row, NULL, o.category, o.decision_id, s.effective_on, "
+            f"{bulk.typed('%s', 'timestamptz')}, {bulk.typed('%s', 'text')}, {self.batch_id} "
+            "FROM intake_stage s CROSS JOIN standing_outcome o "
+            f"WHERE o.outcome = s.outcome AND {OPEN} ORDER BY s.row",
+            [self.moment, self.by],
+        )
+
+    def _share_premises(self, premise: int) -> None:
+        """Let new lines at one address share its premise, of the record or of this file."""
+        pairs = self.recorder.shared_places()
+        bulk.stage("intake_twins", [("row", "KEY"), ("first_row", "INTEGER")], pairs)
+        bulk.execute(
+            "INSERT INTO intake_shared (row, premise_id, first_row) "
+            f"SELECT t.row, {premise} + t.first_row, t.first_row FROM intake_twins t "
+            "JOIN intake_stage s ON s.row = t.row JOIN intake_stage f ON f.row = t.first_row "
+            f"WHERE f.address_key = s.address_key AND {OPEN} AND {OPEN.replace('s.row', 'f.row')} "
+            "AND NOT EXISTS (SELECT 1 FROM intake_shared h WHERE h.row IN (s.row, f.row))"
+        )
+        bulk.drop("intake_twins")
+
+    def _write_lines(self, premise: int, line: int) -> None:
+        bulk.execute(
+            f"INSERT INTO {LINE} (id, location_id, premise_id, neighbourhood_id, use, "
+            "system_material, customer_material, connector, system_was_lead, system_below_lead, "
+            "system_nominal_in, customer_nominal_in, installed_year, category, decision_id, "
+            "category_since, validation, in_conflict, batch_id) "
+            f"SELECT {line} + s.row, s.line_key, COALESCE(h.premise_id, {premise} + s.row), "
+            "CASE WHEN h.row IS NULL THEN s.neighbourhood_id "
+            "ELSE COALESCE(s.neighbourhood_id, p.neighbourhood_id) END, "
+            "CASE WHEN s.use = '' THEN 'DOMESTIC' ELSE s.use END, o.system_material, "
+            "o.customer_material, o.connector, o.system_was_lead, o.system_below_lead, "
+            "s.system_in, s.customer_in, s.installed_year, o.category, o.decision_id, "
+            f"s.effective_on, o.validation, o.in_conflict, {self.batch_id} "
+            "FROM intake_stage s JOIN standing_outcome o ON o.outcome = s.outcome "
+            "LEFT JOIN intake_shared h ON h.row = s.row "
+            f"LEFT JOIN {PREMISE} p ON p.id = h.premise_id WHERE {OPEN} ORDER BY s.row"
+        )
+
+    def _write_evidence(self, line: str, source: str, where: str, order: str) -> None:
+        note = f"CASE WHEN s.notes <> '' AND c.id = {_NOTED} THEN s.notes ELSE '' END"
+        bulk.execute(
+            f"INSERT INTO {EVIDENCE} (line_id, portion, material, basis, era, points_seen, "
+            "observed_on, installed_on, installed_year, diameter_in, place, every_earlier_pipe, "
+            "below_lead, resolves, source, note, recorded_at, recorded_by, batch_id, row_number, "
+            f"content_key) SELECT {line}, c.portion, c.material, c.basis, c.era, c.points_seen, "
+            "c.observed_on, c.installed_on, c.installed_year, c.diameter_in, '', FALSE, FALSE, "
+            f"'', c.source, {note}, {bulk.typed('%s', 'timestamptz')}, "
+            f"{bulk.typed('%s', 'text')}, {self.batch_id}, s.row, c.content_key "
+            f"FROM {source} WHERE {where} ORDER BY {order}",
+            [self.moment, self.by],
+        )
+
+    def write_changes(self) -> None:
+        """Write fresh evidence and corrections of lines that are known."""
+        self._write_fresh()
+        self._correct_places()
+        bulk.execute(
+            f"UPDATE {LINE} AS l SET batch_id = {self.batch_id} "
+            "FROM intake_back b WHERE b.line_id = l.id"
+        )
+
+    def _write_fresh(self) -> None:
+        self._write_evidence(
+            "f.line_id",
+            "intake_fresh f CROSS JOIN intake_stage s CROSS JOIN intake_said c",
+            "s.row = f.row AND c.id = f.said",
+            "f.line_id, f.row, f.said",
+        )
+        bulk.execute(
+            f"UPDATE {LINE} AS l SET system_nominal_in = COALESCE(s.system_in, "
+            "l.system_nominal_in), customer_nominal_in = COALESCE(s.customer_in, "
+            "l.customer_nominal_in), installed_year = COALESCE(s.installed_year, l.installed_year) "
+            "FROM intake_fresh f JOIN intake_stage s ON s.row = f.row WHERE f.line_id = l.id"
+        )
+
+    def _correct_places(self) -> None:
+        bulk.execute(
+            "INSERT INTO services_inventory_premisechange (premise_id, before, after, "
+            "recorded_at, recorded_by, batch_id) SELECT c.premise_id, "
+            f"{bulk.typed('c.before', 'jsonb')}, {bulk.typed('c.after', 'jsonb')}, "
+            f"{bulk.typed('%s', 'timestamptz')}, {bulk.typed('%s', 'text')}, {self.batch_id} "
+            "FROM intake_correct c ORDER BY c.row",
+            [self.moment, self.by],
+        )
+        sets = ", ".join(f"{name} = COALESCE(c.{name}, p.{name})" for name in PLACE[:-1])
+        moved = "CASE WHEN c.latitude IS NULL THEN {0}.neighbourhood_id ELSE c.neighbourhood_id END"
+        bulk.execute(
+            f"UPDATE {PREMISE} AS p SET {sets}, neighbourhood_id = {moved.format('p')} "
+            "FROM intake_correct c WHERE c.premise_id = p.id"
+        )
+        bulk.execute(
+            f"UPDATE {LINE} AS l SET location_id = COALESCE(c.location_id, l.location_id), "
+            "use = COALESCE(c.use, l.use) FROM intake_correct c WHERE c.line_id = l.id "
+            "AND (c.location_id IS NOT NULL OR c.use IS NOT NULL)"
+        )
+        bulk.execute(
+            f"UPDATE {LINE} AS l SET neighbourhood_id = c.neighbourhood_id FROM intake_correct c "
+            "WHERE c.premise_id = l.premise_id AND c.latitude IS NOT NULL "
+            "AND l.neighbourhood_id IS DISTINCT FROM c.neighbourhood_id"
+        )
+
+    def lines_to_derive(self) -> list[int]:
+        """Return the known lines that have fresh evidence or came back."""
+        rows = bulk.stream("SELECT line_id FROM intake_fresh UNION SELECT line_id FROM intake_back")
+        return [pk for (pk,) in rows]
+
+    def evidence_range(self, before: int) -> tuple[int | None, int | None]:
+        """Return the first and last id of the batch's evidence, given the highest id before it."""
+        found = next(
+            bulk.stream(
+                f"SELECT min(id), max(id) FROM {EVIDENCE} "
+                f"WHERE id > {before} AND batch_id = {self.batch_id}"
+            )
+        )
+        return found[0], found[1]

@@ -1,0 +1,404 @@
+"""From checked rows to staged rows: what each says about its line, numbered, and where it lies.
+
+A statement that many rows share (system side, copper, tap card, 1962) is kept once and rows
+refer to it by number. The standing of a line that is new with its row follows from the row
+alone, so it is found here and no evidence has to be read again for it.
+"""
+
+import re
+from array import array
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from hashlib import blake2b
+
+from ..domain.evidence import Basis, EvidenceRecord, contradictions, signature
+from ..domain.evidence.records import Era, Portion
+from ..domain.materials import Material
+from ..placing import assign
+from ..statements import Statement, content_key
+from .checking import CheckedBatch
+
+MADE = "AT "  # how an identifier begins that was made from the address or the position
+SIDES = (("system", "SYSTEM"), ("customer", "CUSTOMER"))
+SLOTS = ("system", "customer", "connector", "system_former", "customer_former")
+COLUMNS = (
+    ("row", "KEY"), ("given_id", "TEXT"), ("line_key", "TEXT"), ("address", "TEXT"),
+    ("address_key", "TEXT"), ("street_key", "TEXT"), ("house_number", "INTEGER"),
+    ("range_to", "INTEGER"), ("unit", "TEXT"), ("city", "TEXT"), ("postcode", "TEXT"),
+    ("latitude", "REAL"), ("longitude", "REAL"), ("kind", "TEXT"), ("use", "TEXT"),
+    ("neighbourhood_id", "INTEGER"), ("installed_year", "INTEGER"), ("system_in", "REAL"),
+    ("customer_in", "REAL"), ("notes", "TEXT"), ("outcome", "INTEGER"),
+    ("effective_on", "DATE"), *((slot, "INTEGER") for slot in SLOTS),
+)  # fmt: skip
+_LEADING_DIGITS = re.compile(r"\d{1,8}")
+
+
+@dataclass(frozen=True)
+class Source:
+    """How a file's materials are known where a row doesn't say: basis code and words."""
+
+    basis: str = Basis.NOT_STATED.value
+    words: str = ""
+
+
+class Statements:
+    """Every distinct statement of a file, numbered from 1; 0 says nothing.
+
+    Parameters
+    ----------
+    source : what stands for a basis that a row leaves out
+    recorded_at : when the statements are recorded
+    """
+
+    def __init__(self, source: Source, recorded_at: datetime):
+        self.source = source
+        self.recorded_at = recorded_at
+        self.said: list[Statement] = []
+        self.refused: dict[int, str] = {}
+        self.replacements: dict[int, date] = {}
+        self._numbers: dict[Statement, int] = {}
+
+    def number(self, portion: str, era: str, material: str, basis: str, *rest) -> int:
+        """Return the number of a statement; 0 where there is nothing to record.
+
+        An unknown material is recorded only with a date or a size, and only by a basis that
+        the rule lets speak by date or size; otherwise nothing is said.
+        """
+        basis, source = (basis, rest[-1]) if basis else (self.source.basis, self.source.words)
+        statement = Statement(
+            portion, era, material or "UNKNOWN", basis, *rest[:-1], source or self.source.words
+        )
+        if statement.material == "UNKNOWN" and not _speaks_by_date_or_size(statement):
+            return 0
+        number = self._numbers.get(statement)
+        if number is None:
+            number = self._numbers[statement] = len(self.said) + 1
+            self.said.append(statement)
+            self._judge(number, statement)
+        return number
+
+    def _judge(self, number: int, statement: Statement) -> None:
+        found = contradictions(self.record(number))
+        if found:
+            self.refused[number] = " ".join(found)
+        if statement.basis == Basis.REPLACEMENT and statement.observed_on:
+            self.replacements[number] = statement.observed_on
+
+    def record(self, number: int) -> EvidenceRecord:
+        """Return a statement as the domain weighs it."""
+        statement = self.said[number - 1]
+        return EvidenceRecord(
+            id=number,
+            portion=Portion(statement.portion),
+            material=Material(statement.material),
+            basis=Basis(statement.basis),
+            recorded_at=self.recorded_at,
+            era=Era(statement.era),
+            points_seen=statement.points_seen,
+            observed_on=statement.observed_on,
+            installed_on=statement.installed_on,
+            installed_year=statement.installed_year,
+            diameter_in=statement.diameter_in,
+        )
+
+    def rows(self) -> Iterator[tuple]:
+        """Yield (number, statement …, content key) for staging."""
+        for number, statement in enumerate(self.said, start=1):
+            yield number, *statement, content_key(statement)
+
+
+STATEMENT_COLUMNS = (
+    ("id", "KEY"), ("portion", "TEXT"), ("era", "TEXT"), ("material", "TEXT"), ("basis", "TEXT"),
+    ("points_seen", "INTEGER"), ("observed_on", "DATE"), ("installed_on", "DATE"),
+    ("installed_year", "INTEGER"), ("diameter_in", "REAL"), ("source", "TEXT"),
+    ("content_key", "INTEGER"),
+)  # fmt: skip
+
+
+def _speaks_by_date_or_size(statement: Statement) -> bool:
+    dated = statement.installed_on or statement.installed_year or statement.diameter_in
+    return bool(dated and Basis(statement.basis).traits.record)
+
+
+class _Cache(dict):
+    """Finds the number of each distinct combination of cells once."""
+
+    def __init__(self, find: Callable[..., int]):
+        super().__init__()
+        self.find = find
+
+    def __missing__(self, cells: tuple) -> int:
+        number = self[cells] = self.find(*cells)
+        return number
+
+
+class Standings:
+    """The outcome of a line that is known by one row alone.
+
+    Statements that reduce to the same fact are interchangeable here: with one statement a
+    portion and era no order of days plays a part. So a few hundred weighings serve all rows.
+    """
+
+    def __init__(self, statements: Statements, weigher):
+        self.statements = statements
+        self.weigher = weigher
+        self._facts: dict = {}
+        self._fact_of: list[int] = [0]
+        self._outcomes: dict[tuple, int] = {}
+
+    def outcomes(self, slots: Sequence[Sequence[int]]) -> list[int]:
+        """Return the number of the outcome of each row, given its statements by slot."""
+        for number in range(len(self._fact_of), len(self.statements.said) + 1):
+            self._fact_of.append(self._fact(number))
+        fact_of, known = self._fact_of.__getitem__, self._outcomes
+        found = []
+        for numbers in zip(*slots, strict=True):
+            facts = tuple(map(fact_of, numbers))
+            outcome = known.get(facts)
+            if outcome is None:
+                records = [self.statements.record(number) for number in numbers if number]
+                outcome = known[facts] = self.weigher.weigh(records)[0]
+            found.append(outcome)
+        return found
+
+    def _fact(self, number: int) -> int:
+        facts = signature([self.statements.record(number)], self.weigher.policy).facts
+        return self._facts.setdefault(facts, len(self._facts) + 1)
+
+
+class Recorder:
+    """Turns checked batches into rows for staging.
+
+    Parameters
+    ----------
+    statements, standings : where statements and outcomes are numbered
+    areas : (ids, polygons) of the neighbourhoods, in the order of their ids
+    names : neighbourhood id by name, for rows without a position
+    """
+
+    def __init__(self, statements: Statements, standings: Standings, areas, names: dict[str, int]):
+        self.statements = statements
+        self.standings = standings
+        self.area_ids, self.polygons = areas
+        self.names = names
+        self.used: set[str] = set()
+        self.rows = array("q")
+        self.places = array("q")
+        self._positions: dict[str, int] = {}
+        find = statements.number
+        self._side = {
+            portion: _Cache(lambda *cells, p=portion: find(p, "NOW", *cells))
+            for _, portion in SIDES
+        }
+        self._former = {
+            portion: _Cache(
+                lambda material, basis, source, p=portion: (
+                    find(p, "BEFORE", material, basis, 0, None, None, None, None, source)
+                    if material
+                    else 0
+                )
+            )
+            for _, portion in SIDES
+        }
+        self._connector = _Cache(
+            lambda material, basis, source: find(
+                "CONNECTOR", "NOW", material, basis, 0, None, None, None, None, source
+            )
+        )
+
+    def judge(self, batch: CheckedBatch) -> dict[int, str]:
+        """Return why rows are held that were good cell by cell, by row number."""
+        return self._refused(batch, self._slots(batch))
+
+    def record(self, batch: CheckedBatch) -> tuple[list[tuple], dict[int, str]]:
+        """Return the rows to stage, and why others are held, by row number."""
+        slots = self._slots(batch)
+        held = self._refused(batch, slots)
+        staged = zip(
+            batch.row_numbers,
+            *self._identity(batch),
+            *self._place(batch),
+            *self._line(batch),
+            self.standings.outcomes(slots),
+            self._effective(slots),
+            *([number or None for number in slot] for slot in slots),
+            strict=True,
+        )
+        rows = [row for row in staged if row[0] not in held] if held else list(staged)
+        self.rows.extend(row[0] for row in rows)
+        self.places.extend(hash(row[4]) if row[4] else 0 for row in rows)
+        return rows, held
+
+    def _slots(self, batch: CheckedBatch) -> list[list[int]]:
+        now, former = [], []
+        for side, portion in SIDES:
+            column = _columns_of(batch, side)
+            basis, source = column("basis", ""), column("source", "")
+            cells = zip(
+                column("material", ""), basis, column("points_seen", 0), column("observed_on"),
+                column("installed_on"), column("installed_year"), column("diameter_in"), source,
+                strict=True,
+            )  # fmt: skip
+            now.append(list(map(self._side[portion].__getitem__, cells)))
+            cells = zip(column("former_material", ""), basis, source, strict=True)
+            former.append(list(map(self._former[portion].__getitem__, cells)))
+        column = _columns_of(batch, "connector")
+        cells = zip(column("material", ""), column("basis", ""), column("source", ""), strict=True)
+        slots = [*now, list(map(self._connector.__getitem__, cells)), *former]
+        self.used.update(name for name, slot in zip(SLOTS, slots, strict=True) if any(slot))
+        return slots
+
+    def _refused(self, batch: CheckedBatch, slots: list[list[int]]) -> dict[int, str]:
+        refused = self.statements.refused
+        held = self._same_positions(batch)
+        for slot in slots if refused else ():
+            for row, number in zip(batch.row_numbers, slot, strict=True):
+                if number in refused:
+                    held.setdefault(row, []).append(refused[number])
+        return {row: " ".join(dict.fromkeys(sentences)) for row, sentences in held.items()}
+
+    def _same_positions(self, batch: CheckedBatch) -> dict[int, list[str]]:
+        """Rows that have nothing but a position, and share it with an earlier one."""
+        given, normal = batch.column("location_id", ""), batch.columns.get("normal_address")
+        held = {}
+        if all(given):
+            return held
+        spots = zip(batch.column("latitude"), batch.column("longitude"), strict=True)
+        for at, (row, spot) in enumerate(zip(batch.row_numbers, spots, strict=True)):
+            if given[at] or (normal is not None and normal[at].is_place):
+                continue
+            first = self._positions.setdefault(made_id("", "", *spot), row)
+            if first != row:
+                held[row] = [f"Row {first} has the same position, and nothing tells them apart."]
+        return held
+
+    def _identity(self, batch: CheckedBatch) -> list[list]:
+        """Given id, line key, address, address key, street key, number, range end, unit."""
+        given = batch.column("location_id", "")
+        normal = batch.columns.get("normal_address")
+        if normal is None:
+            blank = [""] * len(given)
+            none = [None] * len(given)
+            keys = [one or made_id("", "", *place) for one, place in self._pairs(given, batch)]
+            return [given, keys, blank, blank, blank, none, none, blank]
+        address_keys = [found.key if found.is_place else "" for found in normal]
+        keys = given
+        if not all(given):
+            uses = batch.column("line_use", "")
+            spots = zip(batch.column("latitude"), batch.column("longitude"), strict=True)
+            keys = [
+                one or made_id(key, use, *spot)
+                for one, key, use, spot in zip(given, address_keys, uses, spots, strict=True)
+            ]
+        return [
+            given,
+            keys,
+            _with_units(batch),
+            address_keys,
+            [found.street_key if found.is_place else "" for found in normal],
+            [_number(found.number) for found in normal],
+            [_number(found.range_to) if found.range_to else None for found in normal],
+            [found.unit for found in normal],
+        ]
+
+    @staticmethod
+    def _pairs(given: list[str], batch: CheckedBatch) -> Iterator[tuple]:
+        spots = zip(batch.column("latitude"), batch.column("longitude"), strict=True)
+        return zip(given, spots, strict=True)
+
+    def _place(self, batch: CheckedBatch) -> list[list]:
+        """City, postcode, latitude, longitude, kind, use, neighbourhood id."""
+        latitudes, longitudes = batch.column("latitude"), batch.column("longitude")
+        return [
+            batch.column("city", ""),
+            batch.column("postcode", ""),
+            latitudes,
+            longitudes,
+            batch.column("premise_kind", ""),
+            batch.column("line_use", ""),
+            self._neighbourhoods(latitudes, longitudes, batch.columns.get("neighbourhood")),
+        ]
+
+    def _neighbourhoods(self, latitudes, longitudes, named) -> list[int | None]:
+        if self.polygons:
+            ids = [*self.area_ids, None]  # NOWHERE, which is -1, picks the last
+            found = [ids[at] for at in assign(latitudes, longitudes, self.polygons).tolist()]
+        else:
+            found = [None] * len(latitudes)
+        if named and self.names:
+            for at, (name, latitude) in enumerate(zip(named, latitudes, strict=True)):
+                if name and latitude is None:
+                    found[at] = self.names.get(name.casefold())
+        return found
+
+    def _line(self, batch: CheckedBatch) -> list[list]:
+        """Year installed, diameters, notes."""
+        system, customer = (batch.column(f"{side}_installed_year") for side, _ in SIDES)
+        return [
+            [one or other for one, other in zip(system, customer, strict=True)],
+            batch.column("system_diameter_in"),
+            batch.column("customer_diameter_in"),
+            batch.column("notes", ""),
+        ]
+
+    def _effective(self, slots: list[list[int]]) -> list[date]:
+        """The day of the work where a row speaks of a replacement, else the day of record."""
+        days = [self.statements.recorded_at.date()] * len(slots[0])
+        if self.statements.replacements:
+            for slot in slots:
+                for at, number in enumerate(slot):
+                    if number in self.statements.replacements:
+                        days[at] = self.statements.replacements[number]
+        return days
+
+    def shared_places(self) -> list[tuple[int, int]]:
+        """Pairs of a row and the first row of the file with the same address."""
+        import numpy
+
+        if not self.rows:
+            return []
+        keys = numpy.frombuffer(self.places, dtype=numpy.int64)
+        order = numpy.argsort(keys, kind="stable")
+        same = numpy.flatnonzero((numpy.diff(keys[order]) == 0) & (keys[order][1:] != 0)) + 1
+        first: dict[int, int] = {}
+        pairs = []
+        for at in same.tolist():
+            row, before = self.rows[int(order[at])], self.rows[int(order[at - 1])]
+            first[row] = first.get(before, before)
+            pairs.append((row, first[row]))
+        return pairs
+
+
+def _columns_of(batch: CheckedBatch, side: str) -> Callable[..., list]:
+    return lambda name, default=None: batch.column(f"{side}_{name}", default)
+
+
+def _with_units(batch: CheckedBatch) -> list[str]:
+    """Addresses as written, with the unit of a column of its own."""
+    addresses, units = batch.column("address", ""), batch.columns.get("unit")
+    if units is None or not any(units):
+        return addresses
+    return [
+        f"{address} {unit}"[:200] if unit else address
+        for address, unit in zip(addresses, units, strict=True)
+    ]
+
+
+def _number(text: str) -> int | None:
+    found = _LEADING_DIGITS.match(text)
+    return int(found[0]) if found else None
+
+
+def made_id(address_key: str, use: str, latitude: float | None, longitude: float | None) -> str:
+    """Return a line's identifier where the file gives none: from its address, else its position.
+
+    The same address gives the same identifier in every file. A line that is not for drinking
+    water has its use in it, as it lies beside another one.
+    """
+    if not address_key:
+        return f"{MADE}{latitude:.5f} {longitude:.5f}" if latitude is not None else ""
+    made = f"{MADE}{address_key}" + (f" ({use})" if use and use != "DOMESTIC" else "")
+    if len(made) <= 80:
+        return made
+    return f"{made[:60]} {blake2b(made.encode(), digest_size=8).hexdigest()}"

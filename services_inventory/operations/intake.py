@@ -1,0 +1,310 @@
+"""Taking a utility's file into the record, and taking a whole file back."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import datetime
+from itertools import islice
+from pathlib import Path
+
+from django.db import transaction
+
+from .. import bulk
+from ..domain.evidence import read_basis
+from ..intake import applying, matching
+from ..intake.checking import RowChecker
+from ..intake.columns import BadColumnMap, ColumnMap, guess
+from ..intake.held import reasons_by_row
+from ..intake.reading import Table, UnreadableFile, open_table
+from ..intake.recording import Recorder, Source, Standings, Statements
+from ..models import Batch, HeldRow, Neighbourhood, SavedColumns, ServiceLine
+from ..queries.batches import header_sha256
+from ..today import now
+from .batches import BatchError, Report
+from .standings import Weigher, standings_derive
+
+SAMPLE = 200
+ROWS_AT_ONCE = 5_000
+MOST_CELLS_KEPT = 20_000
+STEPS = 10
+MANY = 20_000  # new lines from which the planner's statistics are worth refreshing
+
+
+def intake_run(*, batch: Batch, report: Report) -> None:
+    """Check or apply the batch's file, as its parameter `step` says (CHECK or APPLY).
+
+    Parameters of the batch, all optional: `columns` (a column map), `source` (words for how
+    materials are known where the file doesn't say), `sheet`, `layer`, `recorded_at` (ISO).
+    Checking writes nothing but held rows and counts. Applying is one transaction.
+
+    Raises
+    ------
+    BatchError
+        The file cannot be used as it is; nothing was changed.
+    """
+    job = _job(batch, report)
+    with bulk.large_work():
+        if batch.parameters.get("step") == "CHECK":
+            _check(job)
+        else:
+            _apply(job)
+
+
+@dataclass
+class _Job:
+    """One run over one file: what reads, checks and numbers, and what was found."""
+
+    batch: Batch
+    table: Table
+    columns: ColumnMap
+    origin: str
+    checker: RowChecker
+    recorder: Recorder
+    recorded_at: datetime
+    report: Report
+    total: int = 0
+    good: int = 0
+    highest_row: int = 0
+    step: int = 0
+    reasons: dict[int, str] = field(default_factory=dict)
+    cells: dict[int, list] = field(default_factory=dict)
+
+    def advance(self) -> None:
+        """Report that one more of the steps after reading is done."""
+        self.step += 1
+        rows = max(self.total, 1)
+        self.report(rows + rows * min(self.step, STEPS) // STEPS, 2 * rows)
+
+
+def _job(batch: Batch, report: Report) -> _Job:
+    parameters = batch.parameters
+    recorded_at = parameters.get("recorded_at")
+    recorded_at = datetime.fromisoformat(recorded_at) if recorded_at else now()
+    source = _source(parameters.get("source") or "")
+    try:
+        table = open_table(
+            Path(batch.file.path),
+            sheet=parameters.get("sheet") or None,
+            layer=parameters.get("layer") or None,
+        )
+        columns, origin = _columns(batch, table)
+        checker = RowChecker(columns, table.header, as_of=recorded_at.date())
+    except (UnreadableFile, BadColumnMap) as error:
+        raise BatchError(str(error)) from error
+    statements = Statements(source, recorded_at)
+    standings = Standings(statements, Weigher(recorded_at.date()))
+    recorder = Recorder(statements, standings, *_areas())
+    return _Job(batch, table, columns, origin, checker, recorder, recorded_at, report)
+
+
+def _source(words: str) -> Source:
+    if not words:
+        return Source()
+    reading = read_basis(words)
+    if reading.code is None:
+        raise BatchError(f"The source {words!r} is not known. {reading.reason}")
+    return Source(str(reading.code), words[:120])
+
+
+def _columns(batch: Batch, table: Table) -> tuple[ColumnMap, str]:
+    given = batch.parameters.get("columns")
+    if given:
+        return ColumnMap.from_dict(given), "given"
+    saved = SavedColumns.objects.filter(header_sha256=header_sha256(table.header)).first()
+    if saved:
+        return ColumnMap.from_dict(saved.columns), "saved"
+    sample = [cells for _, cells in islice(table.rows(), SAMPLE)]
+    return guess(table.header, sample), "guessed"
+
+
+def _areas() -> tuple[tuple[list[int], list], dict[str, int]]:
+    ids, polygons, names = [], [], {}
+    for area in Neighbourhood.objects.order_by("id"):
+        names[area.name.casefold()] = area.pk
+        if area.boundary_wkb:
+            import shapely
+
+            ids.append(area.pk)
+            polygons.append(shapely.from_wkb(bytes(area.boundary_wkb)))
+    return (ids, polygons), names
+
+
+def _check(job: _Job) -> None:
+    empty = not ServiceLine.objects.exists()
+    with bulk.snapshot():
+        if empty:
+            counts = _counts_of_first_file(job)
+        else:
+            same = _read_and_stage(job)
+            _match(job, same, record_is_empty=False)
+            counts = applying.counts(job.total, job.good, len(same))
+            _collect_late(job)
+    with transaction.atomic():
+        _finish(job, counts, Batch.State.CHECKED)
+
+
+def _apply(job: _Job) -> None:
+    with bulk.one_transaction():
+        with bulk.snapshot(keep=True):
+            same = _read_and_stage(job)
+        with transaction.atomic():
+            counts = _write(job, same)
+            _collect_late(job)
+            _finish(job, counts, Batch.State.APPLIED)
+            _drop_stages()
+    if counts["new"] >= MANY:
+        bulk.settle_statistics()
+
+
+def _counts_of_first_file(job: _Job) -> dict[str, int]:
+    """Count a check against an empty record: whatever is not held is new."""
+    for checked in _checked(job):
+        held = job.recorder.judge(checked)
+        job.reasons.update(held)
+        job.good += len(checked.row_numbers) - len(held)
+    same = _repeats(job)
+    held = len(job.reasons)
+    new = job.total - held - len(same)
+    return {"new": new, "changed": 0, "unchanged": len(same), "held": held, "total": job.total}
+
+
+def _checked(job: _Job) -> Iterator:
+    """Check the file in pieces; what is wrong with rows is collected in the job."""
+    rows, width = job.table.rows(), len(job.table.header)
+    estimated = max(job.table.estimated_rows, 1)
+    try:
+        while piece := list(islice(rows, ROWS_AT_ONCE)):
+            checked = job.checker.check_many(piece)
+            if checked.problems:
+                _collect(job, checked.problems, piece, width)
+            job.total += len(piece)
+            job.highest_row = piece[-1][0]
+            job.report(min(job.total, estimated), 2 * estimated)
+            if checked.row_numbers:
+                yield checked
+    except UnreadableFile as error:
+        raise BatchError(str(error)) from error
+
+
+def _collect(job: _Job, problems, piece: list, width: int) -> None:
+    reasons = reasons_by_row(problems)
+    job.reasons.update(reasons)
+    if len(job.cells) < MOST_CELLS_KEPT:
+        job.cells.update((row, cells) for row, cells in piece if row in reasons)
+
+
+def _read_and_stage(job: _Job) -> list[int]:
+    """Stage every good row; return the rows that repeat an earlier one word for word."""
+
+    def staged() -> Iterator[tuple]:
+        for checked in _checked(job):
+            rows, held = job.recorder.record(checked)
+            job.reasons.update(held)
+            job.good += len(rows)
+            yield from rows
+
+    applying.stage_rows(staged())
+    early = dict(job.reasons)
+    same = _repeats(job)
+    bulk.stage("intake_same", [("row", "KEY")], ((row,) for row in same))
+    bulk.execute("DELETE FROM intake_stage WHERE row IN (SELECT row FROM intake_same)")
+    late = ((row, why) for row, why in job.reasons.items() if row not in early)
+    bulk.stage("intake_held", applying.HELD, late)
+    bulk.index("intake_stage")
+    applying.stage_statements(job.recorder)
+    job.good -= len(same)
+    return same
+
+
+def _repeats(job: _Job) -> list[int]:
+    """Hold rows that contradict each other; return those that repeat an earlier row."""
+    early = set(job.reasons)
+    for problem in job.checker.repeat_problems():
+        job.reasons.setdefault(problem.row_number, problem.sentence)
+    return [row for row, _ in job.checker.repeats().same if row not in early]
+
+
+def _match(job: _Job, same: list[int], *, record_is_empty: bool) -> list[matching.Question]:
+    questions = matching.match(record_is_empty=record_is_empty)
+    job.advance()
+    applying.find_changes(job.recorder)
+    job.advance()
+    applying.stage_corrections()
+    job.advance()
+    return questions
+
+
+def _write(job: _Job, same: list[int]) -> dict[str, int]:
+    lines = ServiceLine.objects.count()
+    questions = _match(job, same, record_is_empty=not lines)
+    counts = applying.counts(job.total, job.good, len(same))
+    writer = applying.Writer(job.batch, job.recorded_at, job.recorder)
+    before = bulk.number(f"SELECT max(id) FROM {applying.EVIDENCE}")
+    if counts["new"]:
+        job.recorder.standings.weigher.stage()
+        tables = (matching.PREMISE, matching.LINE, applying.EVIDENCE, applying.CHANGE)
+        with bulk.indexes_after(*(tables if counts["new"] > lines else ())):
+            writer.write_new(job.highest_row)
+            job.advance()
+        job.advance()
+    writer.write_changes()
+    job.advance()
+    _derive(job, writer)
+    matching.questions_write(job.batch, questions)
+    job.batch.first_evidence_id, job.batch.last_evidence_id = writer.evidence_range(before)
+    return counts
+
+
+def _derive(job: _Job, writer: applying.Writer) -> None:
+    lines = writer.lines_to_derive()
+    if lines:
+        standings_derive(
+            line_ids=lines, recorded_at=job.recorded_at, by=job.batch.requested_by, batch=job.batch
+        )
+    job.advance()
+
+
+def _collect_late(job: _Job) -> None:
+    """Collect why rows are held that were good by themselves."""
+    for row, reason in bulk.stream("SELECT row, reason FROM intake_held"):
+        job.reasons.setdefault(row, reason)
+
+
+def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
+    batch = job.batch
+    HeldRow.objects.filter(batch=batch).delete()
+    bulk.fill(
+        "services_inventory_heldrow",
+        ("batch_id", "row_number", "reason", "cells"),
+        ((batch.pk, row, job.reasons[row], _json(cells)) for row, cells in _held_cells(job)),
+    )
+    batch.counts = counts
+    batch.result = {
+        "columns": job.columns.to_dict(),
+        "columns_from": job.origin,
+        "not_taken_in": [heading for heading, _ in job.columns.unmapped],
+        "notes": list(job.table.notes),
+        "recorded_at": job.recorded_at.isoformat(),
+    }
+    batch.state = state
+    batch.save()
+
+
+def _held_cells(job: _Job) -> Iterator[tuple[int, list]]:
+    """Yield (row, cells) of held rows in order, from memory or from the file once more."""
+    if job.reasons.keys() <= job.cells.keys():
+        yield from sorted((row, job.cells[row]) for row in job.reasons)
+        return
+    for row, cells in job.table.rows():
+        if row in job.reasons:
+            yield row, cells
+
+
+def _json(cells: list) -> str:
+    return json.dumps(cells, default=lambda cell: getattr(cell, "written", None) or str(cell))
+
+
+def _drop_stages() -> None:
+    names = "stage same held said match shared fresh back correct".split()
+    bulk.drop(*(f"intake_{name}" for name in names))
+    bulk.drop("standing_outcome")
