@@ -59,7 +59,8 @@ def fan_chart_svg(result: Forecast, title: str = "Cumulative average replacement
         f'stroke-dasharray="6 4"/>{labels}{ticks}'
         f'<text x="{_WIDTH - _RIGHT}" y="{spot(0, result.required_rate)[1] - 5:.1f}" '
         f'text-anchor="end">required {result.required_rate:.2%}</text>'
-        f'<text x="{_WIDTH / 2:.0f}" y="{_HEIGHT - 4}" text-anchor="middle">program year</text></svg>'
+        f'<text x="{_WIDTH / 2:.0f}" y="{_HEIGHT - 4}" text-anchor="middle">'
+        "program year</text></svg>"
     )
 
 

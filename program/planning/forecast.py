@@ -39,9 +39,7 @@ class Uncertainty:
     refusal_prior: tuple[float, float] = field(default_factory=lambda: _pair("refusal_prior"))
     program_spread: float = field(default_factory=lambda: default("productivity_program_spread"))
     year_spread: float = field(default_factory=lambda: default("productivity_year_spread"))
-    season_days_lost: tuple[float, float] = field(
-        default_factory=lambda: _pair("season_days_lost")
-    )
+    season_days_lost: tuple[float, float] = field(default_factory=lambda: _pair("season_days_lost"))
     jobs_per_inspection: float = field(default_factory=lambda: default("jobs_per_inspection"))
     found_lead_per_year: float = 0.0
 
@@ -51,7 +49,7 @@ class ForecastCase:
     """The plan's work by year, the crews, and what is asked.
 
     `crews` is the number of crews in each program year of `years`; `crew_days` the working days of
-    one crew in a year before weather; `work_ahead` lets crews with time left start next year's work.
+    one crew in a year before weather; `work_ahead` lets crews with time left start later work.
     """
 
     first_pool: int

@@ -299,9 +299,7 @@ def _blocks(lines, most: int) -> list[_Block]:
 def _block(street: str, hundred: int, members, plane) -> _Block:
     xs = [plane[line.id][0] for line in members]
     ys = [plane[line.id][1] for line in members]
-    return _Block(
-        street, hundred, tuple(members), sum(xs) / len(members), sum(ys) / len(members)
-    )
+    return _Block(street, hundred, tuple(members), sum(xs) / len(members), sum(ys) / len(members))
 
 
 def _single_blocks(members) -> list[_Block]:

@@ -83,11 +83,11 @@ class Quota:
 class PlanSettings:
     """How the plan is weighed and when the solver may stop.
 
-    `move_weight` is the priority-years one more opening of a neighbourhood by a crew may cost;
-    `keep_weight` the priority-years (per unit of priority) that moving a published area must gain.
+    `move_weight` is what one more opening of a neighbourhood by a crew costs, and `keep_weight`
+    what moving a published area must gain, both in years that an average area waits.
     `crew_lending` is the share by which crews may lend each other days within a year.
-    `gap` is the proven relative gap at which the solver stops, the node limits are its work limits and
-    `seconds_limit` a last resort that a plan stopped by it reports.
+    `gap` is the proven relative gap at which the solver stops, the node limits are its
+    work limits and `seconds_limit` a last resort that a plan stopped by it reports.
     """
 
     required_rate: Fraction
@@ -104,7 +104,7 @@ class PlanSettings:
 
 @dataclass(frozen=True)
 class PlanCase:
-    """Everything one plan is drawn from; `past_rates` are the annual rates of years already over."""
+    """Everything one plan is drawn from; `past_rates` holds the annual rates of years now over."""
 
     areas: tuple[PlanArea, ...]
     years: tuple[PlanYear, ...]

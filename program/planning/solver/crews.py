@@ -39,9 +39,7 @@ def crews_of_year(case: PlanCase, year: PlanYear, areas, *, absolute_gap: float)
         )
         if outcome.values:
             break
-    crew_of = {
-        area_id: crew + 1 for (area_id, crew), col in x.items() if outcome.values[col] > 0.5
-    }
+    crew_of = {area_id: crew + 1 for (area_id, crew), col in x.items() if outcome.values[col] > 0.5}
     openings = len({(area.neighbourhood, crew_of[area.id]) for area in areas})
     over = round(sum(outcome.values[column] for column in overrun))
     return CrewWork(crew_of, openings, over, outcome.nodes)

@@ -111,9 +111,7 @@ def plan_cost(case: PlanCase, year_of: dict[str, int], openings: int) -> float:
     """Priority-years of waiting, of openings and of published areas moved, of one plan."""
     first, unit = case.years[0].year, mean_priority(case)
     waiting = sum(area.priority * (year_of[area.id] - first + 0.5) for area in case.areas)
-    moved = sum(
-        area.published_year not in (None, year_of[area.id]) for area in case.areas
-    )
+    moved = sum(area.published_year not in (None, year_of[area.id]) for area in case.areas)
     settings = case.settings
     return waiting + unit * (settings.move_weight * openings + settings.keep_weight * moved)
 

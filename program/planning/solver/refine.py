@@ -30,9 +30,7 @@ def years_solved(built: YearModel, gap: float) -> Outcome:
     best = _swept(built, first, gap, limits)
     if relative_gap(best) <= gap:
         return replace(best, status="OPTIMAL")
-    last = built.model.solve(
-        gap=gap, node_limit=settings.node_limit, start=best.values, **limits
-    )
+    last = built.model.solve(gap=gap, node_limit=settings.node_limit, start=best.values, **limits)
     nodes = best.nodes + last.nodes
     if not last.values or last.objective > best.objective:
         bound = max(best.bound, last.bound) if last.values else best.bound

@@ -122,7 +122,11 @@ def _crews(case: PlanCase, amounts):
         more = int(slack + 0.999)
         where = f"program year {number}" + (f" ({seasons})" if seasons else "")
         pairs.append((where, more))
-        now = "" if seasons else f" (from {years[number].capacity} to {years[number].capacity + more})"
+        now = (
+            ""
+            if seasons
+            else f" (from {years[number].capacity} to {years[number].capacity + more})"
+        )
         parts.append(f"{where} by {more} jobs{now}")
     return pairs, f"Crews: raise what they can do in {_listed(parts)}."
 

@@ -1,0 +1,48 @@
+"""Unknown lines: how likely each is lead, and which to look at next.
+
+A probability ranks lines for inspection and feeds the forecast. It never makes a category: under
+the rule a line stays unknown until evidence settles it.
+"""
+
+from program.planning.unknowns.base_rate import BaseRate, Rate, base_rate, strength_of
+from program.planning.unknowns.features import BadUnknowns, LineFacts
+from program.planning.unknowns.inspection import (
+    Estimate,
+    Inspection,
+    InspectionList,
+    estimate_share,
+    inspection_list,
+)
+from program.planning.unknowns.logistic import LeadModel, fit
+from program.planning.unknowns.validation import (
+    CalibrationBin,
+    Comparison,
+    brier_score,
+    calibration_curve,
+    choose,
+    compare,
+    spatial_folds,
+)
+
+__all__ = [
+    "BadUnknowns",
+    "BaseRate",
+    "CalibrationBin",
+    "Comparison",
+    "Estimate",
+    "Inspection",
+    "InspectionList",
+    "LeadModel",
+    "LineFacts",
+    "Rate",
+    "base_rate",
+    "brier_score",
+    "calibration_curve",
+    "choose",
+    "compare",
+    "estimate_share",
+    "fit",
+    "inspection_list",
+    "spatial_folds",
+    "strength_of",
+]
