@@ -1,0 +1,154 @@
+"""The inventory list: a page of it, how many lines there are of each category, and one line."""
+
+from dataclasses import dataclass
+
+from django.core.cache import cache
+from django.db.models import Count, F, Max, Q, QuerySet, Value
+from django.db.models.functions import Coalesce
+from django.db.models.lookups import GreaterThan
+
+from ..domain.classification import Category
+from ..models import Batch, CategoryChange, Neighbourhood, Premise, ServiceLine
+from . import keyset
+from .counts import neighbourhood_counts
+
+COUNTED = 2000
+REMEMBERED_S = 60
+ORDERS = {
+    order.key: order
+    for order in (
+        keyset.Order("id", "order of entry", (keyset.Segment(("id",)),)),
+        keyset.Order(
+            "address",
+            "address",
+            (
+                keyset.Segment(
+                    ("premise__address_key", "premise_id", "id"),
+                    lead=keyset.Lead(Premise, ("address_key", "id"), "premise_id"),
+                ),
+            ),
+        ),
+        keyset.Order(
+            "neighbourhood",
+            "neighbourhood",
+            (
+                keyset.Segment(
+                    ("neighbourhood_id", "category", "id"), Q(neighbourhood__isnull=False)
+                ),
+                keyset.Segment(("category", "id"), Q(neighbourhood__isnull=True)),
+            ),
+        ),
+    )
+}
+# Which filters the index behind an order serves itself.
+SERVED = {
+    "id": frozenset({"category"}),
+    "address": frozenset(),
+    "neighbourhood": frozenset({"neighbourhood"}),
+}
+
+
+# Written so that no index serves it: all but a few lines have a category.
+_COUNTS = Q(GreaterThan(Coalesce(F("category"), Value("")), Value("")))
+
+
+def lines_shown() -> QuerySet:
+    """Return the lines that count, with what a list shows of them."""
+    return ServiceLine.objects.filter(_COUNTS).select_related("premise", "neighbourhood")
+
+
+@dataclass(frozen=True)
+class Tally:
+    """How many lines of each category a list holds; `cut` when it stopped counting."""
+
+    counts: dict[str, int]
+    cut: bool = False
+
+    @property
+    def total(self) -> int:
+        """All of them, or as many as were counted."""
+        return sum(self.counts.values())
+
+
+def line_page(chosen, order_key: str, after: str = "", before: str = "") -> keyset.Page:
+    """Return one page of the lines that a `filters.Chosen` keeps, in an order.
+
+    Few lines are found by their own index and sorted; many are met by walking the order's.
+
+    Raises
+    ------
+    keyset.BadPlace
+        The place to go on from is not one of this order.
+    """
+    order = ORDERS[order_key]
+    ids = None if chosen.keys <= {"neighbourhood"} else _ids_if_few(chosen)
+    if ids is not None:
+        return keyset.page(lines_shown().filter(pk__in=ids), order.of_few(), after, before)
+    return keyset.page(lines_shown().filter(chosen.condition(SERVED[order_key])), order, after, before)
+
+
+def _ids_if_few(chosen) -> list[int] | None:
+    ids = list(
+        ServiceLine.objects.filter(chosen.few(), _COUNTS)
+        .order_by()
+        .values_list("id", flat=True)[: COUNTED + 1]
+    )
+    return ids if len(ids) <= COUNTED else None
+
+
+def line_tally(chosen, in_full: bool = False) -> Tally:
+    """Return how many of the kept lines are of each category, whichever category is chosen.
+
+    By category and neighbourhood alone the counts are exact; with other filters counting stops
+    at `COUNTED` lines unless it is asked for in full.
+    """
+    if chosen.keys <= {"category", "neighbourhood"} and not chosen.problems:
+        return Tally(_from_matrix(chosen.values.get("neighbourhood")))
+    kept = ServiceLine.objects.filter(chosen.few("category"), _COUNTS).order_by()
+    if in_full:
+        found = dict(kept.values_list("category").annotate(n=Count("*")))
+        return Tally(_ordered(found))
+    some = list(kept.values_list("category", flat=True)[: COUNTED + 1])
+    if len(some) > COUNTED:
+        return Tally({}, cut=True)
+    return Tally(_ordered({category: some.count(category) for category in set(some)}))
+
+
+def _ordered(found: dict[str, int]) -> dict[str, int]:
+    return {category.value: found.get(category.value, 0) for category in Category}
+
+
+def _from_matrix(neighbourhoods: list | None) -> dict[str, int]:
+    wanted = None if neighbourhoods is None else {n if n != "none" else None for n in neighbourhoods}
+    rows = [row for row in neighbourhood_table() if wanted is None or row["id"] in wanted]
+    return {c.value: sum(row[c.value] for row in rows) for c in Category}
+
+
+def neighbourhood_table() -> list[dict]:
+    """Return `counts.neighbourhood_counts`, remembered for as long as nothing changed.
+
+    What is remembered belongs to the last category change and the last ended batch, and lives
+    for a minute at most, as two writers may end in another order than they began.
+    """
+    state = (
+        CategoryChange.objects.aggregate(last=Max("id"))["last"],
+        *Batch.objects.order_by("-id").values_list("id", "ended_at")[:1],
+    )
+    key = f"neighbourhood counts {state}".replace(" ", "_")
+    return cache.get_or_set(key, neighbourhood_counts, REMEMBERED_S)
+
+
+def neighbourhood_names() -> list[tuple]:
+    """Return (id, name) of every neighbourhood, by name."""
+    return list(Neighbourhood.objects.order_by("name").values_list("id", "name"))
+
+
+def line_for_page(pk: int) -> ServiceLine | None:
+    """Return one line with its place and the row of the rule that decided it, or None."""
+    return (
+        ServiceLine.objects.select_related(
+            "premise", "neighbourhood", "decision", "batch", "batch__withdrawn_by"
+        )
+        .filter(pk=pk)
+        .first()
+    )
