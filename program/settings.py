@@ -58,6 +58,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "program.headers.more_headers",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -119,12 +120,12 @@ AUTHENTICATION_BACKENDS = [
     "django.contrib.auth.backends.ModelBackend",
 ]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"django.contrib.auth.password_validation.{name}"}
-    for name in (
-        "UserAttributeSimilarityValidator",
-        "MinimumLengthValidator",
-        "CommonPasswordValidator",
-        "NumericPasswordValidator",
+    {"NAME": f"django.contrib.auth.password_validation.{name}", "OPTIONS": options}
+    for name, options in (
+        ("UserAttributeSimilarityValidator", {}),
+        ("MinimumLengthValidator", {"min_length": 12}),
+        ("CommonPasswordValidator", {}),
+        ("NumericPasswordValidator", {}),
     )
 ]
 LOGIN_URL = "login"
@@ -132,9 +133,17 @@ LOGIN_REDIRECT_URL = "board"
 LOGOUT_REDIRECT_URL = "login"
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.5
-AXES_LOCKOUT_PARAMETERS = ["username", "ip_address"]
+# A name from an address: one office behind one address can't lock its neighbours out, and a
+# stranger can't lock out a name.
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_CLIENT_IP_CALLABLE = "program.headers.client_address"
 AXES_VERBOSE = False
-SILENCED_SYSTEM_CHECKS = ["axes.W006"]
+SILENCED_SYSTEM_CHECKS = [
+    "axes.W006",
+    # Whether a city's other host names answer over HTTPS is not this program's to promise.
+    "security.W005",
+    "security.W021",
+]
 
 LANGUAGE_CODE = "en-us"
 LANGUAGES = [("en", "English"), ("es", "Español")]
@@ -163,6 +172,9 @@ WHITENOISE_USE_FINDERS = True
 MEDIA_ROOT = DATA_DIR / "files"
 MEDIA_URL = "/files-are-served-by-views-only/"
 FILE_UPLOAD_PERMISSIONS = 0o640
+# Beside the data: a system's own folder for such files may be small, or memory.
+FILE_UPLOAD_TEMP_DIR = DATA_DIR / "uploading"
+FILE_UPLOAD_TEMP_DIR.mkdir(exist_ok=True)
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
@@ -173,11 +185,14 @@ SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
+# A working day: devices are shared in crews' trucks and at counters.
+SESSION_COOKIE_AGE = 12 * 60 * 60
 CSRF_COOKIE_SAMESITE = "Lax"
 BEHIND_HTTPS = env.bool("BEHIND_HTTPS", default=False)
 if BEHIND_HTTPS:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_SSL_REDIRECT = True
+    SECURE_REDIRECT_EXEMPT = [r"^healthy/$"]
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     SECURE_HSTS_SECONDS = 31536000
@@ -206,6 +221,13 @@ SPECTACULAR_SETTINGS = {
     "DESCRIPTION": "Work orders, pull records and completion records for contractors' devices.",
     "VERSION": "1.0.0",
     "OAS_VERSION": "3.1.0",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": "/api/v1/",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {
+        "MaterialOrNothing": "replacements.api.serializers.MATERIALS_OR_NONE",
+        "ConnectorOrNothing": "replacements.api.serializers.CONNECTORS_OR_NONE",
+    },
 }
 
 # What day it is, for the apps below: they ask by these names and know no clock of their own.
@@ -226,7 +248,7 @@ BATCH_KINDS = {
     "SUBMISSION": {"label": "Annual submission", "run": "program.operations.submission_run"},
     "COMPLETIONS": {
         "label": "Completion bundle",
-        "run": "replacements.operations.completions_run",
+        "run": "replacements.completion.running.completions_run",
     },
     "PLAN": {"label": "Plan", "run": "program.operations.plan_run"},
     "LETTERS": {"label": "Letters", "run": "program.operations.notices.letters_run"},

@@ -1,0 +1,47 @@
+"""What every answer tells the browser beyond what Django tells it, and who is asking.
+
+Behind a proxy (`BEHIND_HTTPS`) the caller's address is the last one in `X-Forwarded-For`: the
+one the proxy itself wrote. What stands before it came from the caller and proves nothing.
+"""
+
+from collections.abc import Callable
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+
+# Nothing here asks for a device's abilities: photos come through a file field, which needs none.
+PERMISSIONS_POLICY = ", ".join(
+    f"{ability}=()"
+    for ability in (
+        "accelerometer",
+        "camera",
+        "display-capture",
+        "geolocation",
+        "gyroscope",
+        "magnetometer",
+        "microphone",
+        "midi",
+        "payment",
+        "usb",
+    )
+)
+
+
+def more_headers(get_response: Callable) -> Callable[[HttpRequest], HttpResponse]:
+    """Add the permissions policy, and keep other sites from embedding what we answer."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        response.headers.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
+        response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+        return response
+
+    return answer
+
+
+def client_address(request: HttpRequest) -> str | None:
+    """Return the address that failed sign-ins are counted by."""
+    forwarded = request.META.get("HTTP_X_FORWARDED_FOR", "")
+    if settings.BEHIND_HTTPS and forwarded:
+        return forwarded.rsplit(",", 1)[-1].strip()
+    return request.META.get("REMOTE_ADDR") or None
