@@ -19,8 +19,14 @@ LONGEST = {"location_id": 80, "address": 200, "unit": 40, "city": 80, "postcode"
            "neighbourhood": 120, "notes": 2_000}  # fmt: skip
 LONGEST_SOURCE = 120
 MOST_CACHED = 50_000
-# A word that is not known in these columns is left out and said; the row is still taken in.
-NOT_HELD = (ValueKind.LINE_USE, ValueKind.PREMISE_KIND)
+# A word that is not known in these columns is said and stands for this code; the row is still
+# taken in. A source that is none of the known bases shows nothing by itself, so to take it as
+# not stated can't make a line non-lead; its words are kept with the evidence.
+NOT_HELD = {
+    ValueKind.LINE_USE: "",
+    ValueKind.PREMISE_KIND: "",
+    ValueKind.BASIS: "NOT_STATED",
+}
 OFTEN_UNIQUE = ("location_id", "notes")
 PLACED_APART = ("latitude", "longitude", "geometry", "address", "unit")
 NO_ADDRESS = NormalAddress("", "", "", "")
@@ -200,7 +206,7 @@ class RowChecker:
                 held = kind not in NOT_HELD
                 where = self.positions[field]
                 findings.add(place, self._heading(field), where, value.why, held=held)
-                column[place] = empty if held else ""
+                column[place] = empty if held else NOT_HELD[kind]
 
     def _placed(self, by_position: list[tuple], findings: Findings) -> dict[str, list]:
         columns: dict[str, list] = {}

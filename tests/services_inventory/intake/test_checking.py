@@ -66,7 +66,6 @@ BAD_CELLS = [
     ({"system_side_material": "unobtainium"}, "'unobtainium'"),
     ({"system_side_material": "=A2"}, "formula"),
     ({"system_side_material": "Pb?"}, "guess"),
-    ({"source": "a dream"}, "'a dream'"),
     ({"year_installed": "19"}, "'19' is not a possible year"),
     ({"year_installed": "20255"}, "'20255' is not a possible year"),
     ({"year_installed": 20255.0}, "'20255' is not a possible year"),
@@ -365,3 +364,13 @@ def test_no_cell_breaks_the_checker(cells):
         assert found.values["system_installed_year"] in (None, *range(1800, 2032))
     else:
         assert all(str(problem).endswith(".") for problem in found)
+
+
+def test_a_source_that_is_no_known_basis_is_taken_as_not_stated_and_its_words_are_kept():
+    header = ["location id", "address", "system side material", "source"]
+    checker = RowChecker(guess(header), header, as_of=date(2028, 1, 1))
+    batch = checker.check_many([(2, ["A-1", "12 Mill St", "Cu", "billing list"])])
+    assert batch.problems == []
+    assert batch.columns["system_basis"] == ["NOT_STATED"]
+    assert batch.columns["system_source"] == ["billing list"]
+    assert "billing list" in batch.notes[0].sentence
