@@ -9,45 +9,34 @@ the same lines give the same areas.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import ceil, cos, pi, sin
 
 from program.planning.defaults import default
 from program.planning.geometry import middle_of, on_plane
+from program.planning.work_areas.cutting import (
+    AreaSize,
+    BadArea,
+    PoolLine,
+    address_order,
+    blocks_of,
+    halved,
+    mean_of,
+    parted,
+    single_blocks,
+)
 
-_DIRECTIONS = tuple((cos(k * pi / 4), sin(k * pi / 4)) for k in range(4))
-
-
-@dataclass(frozen=True)
-class PoolLine:
-    """One service line of the replacement pool; `street` is its normalised street."""
-
-    id: str
-    street: str
-    number: int | None
-    neighbourhood: str | None
-    lat: float | None
-    lon: float | None
-
-
-@dataclass(frozen=True)
-class AreaSize:
-    """Least, wanted and most jobs of one work area."""
-
-    least: int
-    target: int
-    most: int
-
-    def __post_init__(self):
-        if not 1 <= self.least <= self.target <= self.most:
-            raise BadArea(
-                f"The sizes of a work area must rise from least to target to most; {self.least}, "
-                f"{self.target}, {self.most} don't."
-            )
-        if self.most < 2 * self.least - 1:
-            raise BadArea(
-                f"Areas of {self.least} to {self.most} jobs can't divide every neighbourhood: let "
-                f"the most be at least {2 * self.least - 1}."
-            )
+__all__ = [
+    "AreaSize",
+    "BadArea",
+    "Grouping",
+    "PoolLine",
+    "WorkArea",
+    "default_size",
+    "group",
+    "lock",
+    "merge",
+    "split",
+    "spread_m",
+]
 
 
 @dataclass(frozen=True)
@@ -95,19 +84,6 @@ class Grouping:
                 "work area: extend a boundary or assign them by hand."
             )
         return told
-
-
-class BadArea(ValueError):
-    """A size or a change by hand that can't be carried out; the message says why."""
-
-
-@dataclass(frozen=True)
-class _Block:
-    street: str
-    first: int
-    lines: tuple[PoolLine, ...]
-    x: float
-    y: float
 
 
 def default_size() -> AreaSize:
@@ -173,7 +149,7 @@ def split(area: WorkArea, lines, line_ids=None) -> tuple[WorkArea, WorkArea]:
     if line_ids is None:
         if len(members) < 2:
             raise BadArea(f"{area.name} has a single line and can't be split.")
-        first, second = _halved(_single_blocks(members), len(members) // 2, 1, len(members) - 1)
+        first, second = halved(single_blocks(members), len(members) // 2, 1, len(members) - 1)
         parts = [[line for block in half for line in block.lines] for half in (first, second)]
     else:
         chosen = set(line_ids)
@@ -235,9 +211,9 @@ def _kept(keep, by_id) -> list[WorkArea]:
 
 
 def _areas_of(hood: str, lines, size: AreaSize, used: set[str]):
-    parts = _parted(_blocks(lines, size.most), size)
+    parts = parted(blocks_of(lines, size.most), size)
     # Numbered along the town from north-west to south-east, so that the list reads like the map.
-    parts.sort(key=lambda part: (-round(_mean(part, "y") / 200), _mean(part, "x")))
+    parts.sort(key=lambda part: (-round(mean_of(part, "y") / 200), mean_of(part, "x")))
     number, areas = 0, []
     for part in parts:
         number += 1
@@ -249,15 +225,11 @@ def _areas_of(hood: str, lines, size: AreaSize, used: set[str]):
 
 
 def _area(area_id: str, hood: str, members, *, small: bool = False) -> WorkArea:
-    members = sorted(members, key=_address_order)
+    members = sorted(members, key=address_order)
     placed = [(line.lat, line.lon) for line in members if line.lat is not None]
     lat, lon = middle_of(placed)
     ids = tuple(line.id for line in members)
     return WorkArea(area_id, _name(members), hood, ids, lat, lon, small)
-
-
-def _address_order(line: PoolLine):
-    return line.street, line.number if line.number is not None else -1, line.id
 
 
 def _name(members) -> str:
@@ -276,122 +248,3 @@ def _name(members) -> str:
 
 def _jobs(count: int) -> str:
     return "1 job" if count == 1 else f"{count} jobs"
-
-
-def _blocks(lines, most: int) -> list[_Block]:
-    plane = dict(
-        zip((line.id for line in lines), on_plane((ln.lat, ln.lon) for ln in lines), strict=True)
-    )
-    faces: dict[tuple[str, int], list[PoolLine]] = {}
-    for line in lines:
-        hundred = line.number // 100 if line.number is not None else -1
-        faces.setdefault((line.street, hundred), []).append(line)
-    blocks = []
-    for (street, hundred), members in sorted(faces.items()):
-        members = sorted(members, key=_address_order)
-        pieces = ceil(len(members) / most)
-        cuts = [round(len(members) * k / pieces) for k in range(pieces + 1)]
-        for start, end in zip(cuts, cuts[1:], strict=False):
-            blocks.append(_block(street, hundred, members[start:end], plane))
-    return blocks
-
-
-def _block(street: str, hundred: int, members, plane) -> _Block:
-    xs = [plane[line.id][0] for line in members]
-    ys = [plane[line.id][1] for line in members]
-    return _Block(street, hundred, tuple(members), sum(xs) / len(members), sum(ys) / len(members))
-
-
-def _single_blocks(members) -> list[_Block]:
-    plane = dict(
-        zip((line.id for line in members), on_plane((m.lat, m.lon) for m in members), strict=True)
-    )
-    return [_block(line.street, line.number or 0, [line], plane) for line in members]
-
-
-def _parted(blocks: list[_Block], size: AreaSize) -> list[list[_Block]]:
-    jobs = _total(blocks)
-    parts = max(1, round(jobs / size.target), ceil(jobs / size.most))
-    if parts > 1 and jobs < parts * size.least:
-        parts = max(1, jobs // size.least)
-    if parts <= 1:
-        return [blocks] if jobs <= size.most else _broken(blocks, size)
-    left = parts // 2
-    halves = _halved(
-        blocks,
-        jobs * left / parts,
-        max(left * size.least, jobs - (parts - left) * size.most),
-        min(left * size.most, jobs - (parts - left) * size.least),
-    )
-    if halves is None:
-        return _broken(blocks, size)
-    return [part for half in halves for part in _parted(half, size)]
-
-
-def _broken(blocks: list[_Block], size: AreaSize) -> list[list[_Block]]:
-    # Whole blocks don't fit the sizes here: cut between single houses instead.
-    singles = _single_blocks([line for block in blocks for line in block.lines])
-    return _parted(singles, size) if len(singles) > len(blocks) else [blocks]
-
-
-def _halved(blocks: list[_Block], wanted: float, least: int, most: int):
-    """The two halves of the best cut whose first half has `least` to `most` jobs; None if none."""
-    best, halves = None, None
-    for number, (dx, dy) in enumerate(_DIRECTIONS):
-        ordered = sorted(
-            blocks, key=lambda b, dx=dx, dy=dy: (round(b.x * dx + b.y * dy, 3), b.street, b.first)
-        )
-        for cut, score in _cuts(ordered, wanted, least, most):
-            rank = (score, number, cut)
-            if best is None or rank < best:
-                best, halves = rank, (ordered[:cut], ordered[cut:])
-    return halves
-
-
-def _cuts(ordered: list[_Block], wanted: float, least: int, most: int):
-    """(place, score) of every allowed cut: spread of both halves, streets cut, uneven sizes."""
-    whole = _moments(ordered)
-    spread_all = max(_spread(whole), 1.0)
-    last = {block.street: place for place, block in enumerate(ordered)}
-    run, open_streets = (0, 0.0, 0.0, 0.0), set()
-    for place, block in enumerate(ordered[:-1]):
-        run = _plus(run, block)
-        open_streets.add(block.street)
-        if last[block.street] == place:
-            open_streets.discard(block.street)
-        if not least <= run[0] <= most:
-            continue
-        rest = tuple(w - r for w, r in zip(whole, run, strict=True))
-        spread = (_spread(run) + _spread(rest)) / spread_all
-        uneven = abs(run[0] - wanted) / whole[0]
-        yield place + 1, round(spread + 0.05 * len(open_streets) + uneven, 9)
-
-
-def _moments(blocks):
-    total = (0, 0.0, 0.0, 0.0)
-    for block in blocks:
-        total = _plus(total, block)
-    return total
-
-
-def _plus(total, block: _Block):
-    jobs = len(block.lines)
-    return (
-        total[0] + jobs,
-        total[1] + jobs * block.x,
-        total[2] + jobs * block.y,
-        total[3] + jobs * (block.x**2 + block.y**2),
-    )
-
-
-def _spread(moments) -> float:
-    jobs, sx, sy, squares = moments
-    return max(0.0, squares - (sx * sx + sy * sy) / jobs)
-
-
-def _total(blocks) -> int:
-    return sum(len(block.lines) for block in blocks)
-
-
-def _mean(blocks, axis: str) -> float:
-    return sum(len(b.lines) * getattr(b, axis) for b in blocks) / _total(blocks)
