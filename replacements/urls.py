@@ -2,4 +2,37 @@
 
 from django.urls import path
 
-urlpatterns: list[path] = []
+from .views import access, completions, contractors, orders, pulls, sheets, tools
+
+urlpatterns = [
+    path("orders/", orders.OrderListView.as_view(), name="work_order_list"),
+    path("orders/new/", orders.OrderNewView.as_view(), name="work_order_new"),
+    path("orders/<int:pk>/", orders.OrderView.as_view(), name="work_order"),
+    path("orders/<int:pk>/change/", orders.OrderEditView.as_view(), name="work_order_edit"),
+    path("orders/<int:pk>/release/", orders.OrderReleaseView.as_view(), name="work_order_release"),
+    path(
+        "orders/<int:pk>/call-off/", orders.OrderCallOffView.as_view(), name="work_order_call_off"
+    ),
+    path("orders/<int:pk>/attempt/", access.AttemptView.as_view(), name="work_order_attempt"),
+    path("orders/<int:pk>/consent/", access.ConsentView.as_view(), name="work_order_consent"),
+    path("orders/<int:pk>/string/", tools.StringEntryView.as_view(), name="work_order_string"),
+    path("orders/<int:pk>/checklist/", tools.ChecklistView.as_view(), name="work_order_checklist"),
+    path("orders/<int:pk>/estimate/", pulls.EstimateView.as_view(), name="work_order_estimate"),
+    path("orders/<int:pk>/start/", pulls.StartView.as_view(), name="work_order_start"),
+    path("orders/<int:pk>/pull/", pulls.PullUploadView.as_view(), name="work_order_pull"),
+    path(
+        "orders/<int:pk>/completion/",
+        completions.CompletionView.as_view(),
+        name="work_order_completion",
+    ),
+    path("orders/<int:pk>/job-sheet.pdf", sheets.SheetView.as_view(), name="job_sheet"),
+    path("orders/<int:pk>/string-sheet.pdf", sheets.StringSheetView.as_view(), name="string_sheet"),
+    path("review/", completions.ReviewQueueView.as_view(), name="review_queue"),
+    path("review/<int:pk>/", completions.ReviewView.as_view(), name="review"),
+    path("tools/", tools.ComponentListView.as_view(), name="component_list"),
+    path("tools/new/", tools.ComponentNewView.as_view(), name="component_new"),
+    path("tools/<int:pk>/", tools.ComponentView.as_view(), name="component"),
+    path("contractors/", contractors.ReadinessListView.as_view(), name="readiness_list"),
+    path("contractors/<int:pk>/", contractors.ReadinessView.as_view(), name="readiness"),
+    path("documents/<int:pk>/", completions.DocumentView.as_view(), name="work_document"),
+]

@@ -30,7 +30,12 @@ class Component(models.Model):
         ]
 
     def __str__(self):
-        return f"{self.mark} ({self.kind.lower().replace('_', ' ')})"
+        return f"{self.mark} ({self.kind_label})"
+
+    @property
+    def kind_label(self) -> str:
+        """The tool's kind in words."""
+        return self.kind.lower().replace("_", " ")
 
 
 class ComponentInspection(models.Model):

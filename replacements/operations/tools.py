@@ -27,7 +27,7 @@ from ..models import (
     ToolStringRecord,
     WorkOrder,
 )
-from ..queries.planned_pull import string_case, tool_string_of, tools_of
+from ..queries.planned_pull import string_case, tool_dimensions, tool_string_of, tools_of
 from ..queries.stored import findings_kept, worst_level
 from .work_orders import State, day_of
 
@@ -59,7 +59,7 @@ def component_add(
     if not mark:
         raise ToolError("Give the tool a mark of your own, and put it on the tool.")
     try:
-        component_from(kind, mark, dimensions or {}, rated_lbf=rated_lbf)
+        component_from(kind, mark, tool_dimensions(dimensions or {}), rated_lbf=rated_lbf)
     except (BadComponent, TypeError) as error:
         raise ToolError(str(error)) from error
     component = Component(

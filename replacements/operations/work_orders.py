@@ -24,6 +24,11 @@ PARTICULARS = frozenset(
 )
 
 
+MAY_BE_UNKNOWN = frozenset(
+    "package crew old_nominal_in old_outside_in length_ft cover_ft groundwater due_on".split()
+)
+
+
 class WorkOrderError(Exception):
     """The order cannot be made, released or changed so; the message says why and what to do."""
 
@@ -139,11 +144,13 @@ def _open_sentence(line: ServiceLine) -> str:
     )
 
 
-def _checked(particulars: dict) -> dict:
+def _checked(particulars: dict, may_clear: frozenset[str] = frozenset()) -> dict:
     strange = sorted(set(particulars) - PARTICULARS)
     if strange:
         raise WorkOrderError(f"An order has no {', '.join(strange)}.")
-    return {name: value for name, value in particulars.items() if value is not None}
+    return {
+        name: value for name, value in particulars.items() if value is not None or name in may_clear
+    }
 
 
 def _refuse_order(order: WorkOrder) -> None:
@@ -241,14 +248,14 @@ def work_order_call_off(*, work_order: WorkOrder, by: str, at: datetime, reason:
 def work_order_change(
     *, work_order: WorkOrder, by: str, at: datetime, reason: str = "", **particulars
 ) -> WorkOrder:
-    """Correct an open order, such as its length or a bend found later.
+    """Correct an open order, such as its length or a bend found later; None: not known after all.
 
     Raises
     ------
     WorkOrderError
         The order is finished or waits for review, or a value cannot be.
     """
-    values = _checked(particulars)
+    values = _checked(particulars, MAY_BE_UNKNOWN)
     with transaction.atomic():
         order = locked(work_order)
         if order.state not in (State.PLANNED, State.RELEASED, State.RETURNED):

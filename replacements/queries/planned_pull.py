@@ -1,7 +1,7 @@
 """An order and a contractor's tools in the terms of the domain: pipes, string, pull."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 
 from django.db.models import Max
@@ -29,6 +29,7 @@ from ..models import (
     WorkOrder,
 )
 
+JAW_FACES = "jaw_faces"
 USUAL_BORE_IN = 0.75
 USUAL_GRADE = {"LEAD": "AA", "GALVANIZED": "SCH 40", "COPPER": "K"}
 
@@ -127,7 +128,14 @@ def _tool(component: Component, inspection, carried: float | None) -> Tool:
         }
         if inspection.findings.get("wear"):
             known["wear"] = inspection.findings["wear"]
-    return component_from(component.kind, component.mark, component.dimensions, **known)
+    return component_from(
+        component.kind, component.mark, tool_dimensions(component.dimensions), **known
+    )
+
+
+def tool_dimensions(dimensions: Mapping) -> dict:
+    """Return what a string's checks read of a tool; faces of jaws are for the checklist."""
+    return {name: value for name, value in dimensions.items() if name != JAW_FACES}
 
 
 def string_of(record: ToolStringRecord, as_of: date | None = None) -> ToolString:

@@ -1,0 +1,46 @@
+"""Fields that more than one form of the work needs."""
+
+from django import forms
+
+from services_inventory.domain.materials import Connector, Material
+
+BLANK = [("", "not stated")]
+MATERIALS = BLANK + [(m.value, m.label) for m in Material if m is not Material.UNKNOWN]
+CONNECTORS = BLANK + [(c.value, c.label) for c in Connector if c is not Connector.UNKNOWN]
+NEW_MATERIALS = [
+    (m.value, m.label) for m in (Material.PLASTIC, Material.COPPER, Material.OTHER_NON_LEAD)
+]
+
+
+class Day(forms.DateInput):
+    """A day, picked from the browser's own calendar."""
+
+    input_type = "date"
+
+    def __init__(self, **kwargs):
+        super().__init__(format="%Y-%m-%d", **kwargs)
+
+
+def day(label: str, required: bool = True, help_text: str = "") -> forms.DateField:
+    """Return a field for a day."""
+    return forms.DateField(label=label, required=required, widget=Day(), help_text=help_text)
+
+
+def figure(label: str, required: bool = False, help_text: str = "", **more) -> forms.FloatField:
+    """Return a field for a measured figure above zero unless told otherwise."""
+    more.setdefault("min_value", 0)
+    widget = forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"})
+    return forms.FloatField(
+        label=label, required=required, help_text=help_text, widget=widget, **more
+    )
+
+
+def tick(label: str, help_text: str = "") -> forms.BooleanField:
+    """Return a box to tick; not ticked means not done."""
+    return forms.BooleanField(label=label, required=False, help_text=help_text)
+
+
+def words(label: str, required: bool = False, rows: int = 3, help_text: str = ""):
+    """Return a field for a few lines of text."""
+    widget = forms.Textarea(attrs={"rows": rows})
+    return forms.CharField(label=label, required=required, widget=widget, help_text=help_text)

@@ -1,0 +1,130 @@
+"""The order's own particulars: pipes, run, ground."""
+
+import re
+
+from django import forms
+
+from ..domain.method_advice import Method
+from ..domain.pipes import NEW_PIPE_MATERIALS, grades_of, sizes_of
+from ..domain.pull_force import JointKind, soils
+from ..domain.units import inches
+from ..models import Contractor, WorkOrder
+from .fields import Day, figure, words
+
+OLD = [("LEAD", "lead"), ("GALVANIZED", "galvanized steel"), ("COPPER", "copper")]
+_ROW = re.compile(r"^\s*([\d.]+)\s*[,;/ ]\s*(\S.*?)\s*$")
+
+
+def new_pipes() -> list[tuple[str, str]]:
+    """Return every pipe of the tables that may be laid, as (code, words)."""
+    return [
+        (f"{material}|{size}|{grade}", f"{inches(size)} {material} {grade}")
+        for material in NEW_PIPE_MATERIALS
+        for grade in grades_of(material)
+        for size in sizes_of(material, grade)
+    ]
+
+
+def lead_grades() -> list[tuple[str, str]]:
+    """Return the weight classes of lead pipe."""
+    return [("", "not known"), *((grade, grade) for grade in grades_of("LEAD"))]
+
+
+class OrderForm(forms.Form):
+    """What is to be replaced, by whom, under what ground."""
+
+    contractor = forms.ModelChoiceField(
+        label="Contractor", queryset=Contractor.objects.filter(active=True).order_by("name")
+    )
+    method = forms.ChoiceField(label="Method", choices=[(m.value, m.label) for m in Method])
+    old_material = forms.ChoiceField(label="Old pipe", choices=OLD)
+    old_nominal_in = figure("Old bore, in.", help_text="Measured or from the card; blank: unknown.")
+    old_grade = forms.ChoiceField(label="Weight class of lead", choices=lead_grades, required=False)
+    old_outside_in = figure("Old outside diameter, in.", help_text="If measured in the pit.")
+    new_pipe = forms.ChoiceField(label="New pipe", choices=new_pipes, initial="PE|1.0|CTS SDR 9")
+    length_ft = figure("Length between the pits, ft")
+    cover_ft = figure("Cover over the pipe, ft")
+    soil = forms.ChoiceField(
+        label="Soil of the backfill",
+        required=False,
+        choices=lambda: [("", "not known"), *((s.code, s.name) for s in soils().values())],
+    )
+    groundwater = forms.NullBooleanField(
+        label="Groundwater above the pipe",
+        required=False,
+        widget=forms.Select(choices=[("", "not known"), ("true", "yes"), ("false", "no")]),
+    )
+    due_on = forms.DateField(label="Due by", required=False, widget=Day())
+    bends = words(
+        "Bends", help_text="One a line: distance in ft from the entry pit, degrees. Such as: 12, 45"
+    )
+    joints = words(
+        "Joints left in the run",
+        help_text="One a line: distance in ft, kind ("
+        + ", ".join(kind.value for kind in JointKind)
+        + "). Such as: 20, WIPED",
+    )
+    note = words("Note for the crew")
+
+    def __init__(self, *args, changing: bool = False, **kwargs):
+        super().__init__(*args, **kwargs)
+        if changing:
+            del self.fields["contractor"]
+
+    @classmethod
+    def of(cls, order: WorkOrder) -> "OrderForm":
+        """Return the form as an order stands."""
+        names = [n for n in cls.base_fields if hasattr(order, n) and n not in ("bends", "joints")]
+        initial = {name: getattr(order, name) for name in names}
+        initial["new_pipe"] = f"{order.new_material}|{order.new_nominal_in}|{order.new_grade}"
+        initial["bends"] = "\n".join(f"{b['station_ft']:g}, {b['degrees']:g}" for b in order.bends)
+        initial["joints"] = "\n".join(f"{j['station_ft']:g}, {j['kind']}" for j in order.joints)
+        return cls(initial=initial, changing=True)
+
+    def clean_bends(self) -> list[dict]:
+        """Read the bends line by line."""
+        rows = _rows(self.cleaned_data["bends"], "bend", "12, 45")
+        return [
+            {"station_ft": at, "degrees": _number(text, row, "degrees")} for row, at, text in rows
+        ]
+
+    def clean_joints(self) -> list[dict]:
+        """Read the joints line by line."""
+        found = []
+        for row, at, text in _rows(self.cleaned_data["joints"], "joint", "20, WIPED"):
+            kind = text.upper().replace(" ", "_")
+            if kind not in set(JointKind):
+                known = ", ".join(JointKind)
+                raise forms.ValidationError(f"Line {row}: {text!r} is no joint. Write {known}.")
+            found.append({"station_ft": at, "kind": kind})
+        return found
+
+    def particulars(self, clear: bool = False) -> dict:
+        """Return what the operations take; `clear` keeps blanks, which empties a value."""
+        values = dict(self.cleaned_data)
+        material, size, grade = values.pop("new_pipe").split("|")
+        values |= {"new_material": material, "new_nominal_in": float(size), "new_grade": grade}
+        return values if clear else {k: v for k, v in values.items() if v not in (None, "")}
+
+
+def _rows(text: str, what: str, such_as: str):
+    for number, line in enumerate(text.splitlines(), start=1):
+        if not line.strip():
+            continue
+        found = _ROW.match(line)
+        if not found:
+            raise forms.ValidationError(f"Line {number}: write the {what} such as: {such_as}")
+        yield number, _number(found[1], number, "distance"), found[2]
+
+
+def _number(text: str, row: int, what: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise forms.ValidationError(f"Line {row}: {text!r} is no {what}.") from None
+
+
+class CallOffForm(forms.Form):
+    """Why an order ends without the work."""
+
+    reason = words("Why the order is called off", required=True, rows=2)

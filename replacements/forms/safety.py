@@ -1,0 +1,130 @@
+"""The answers without which no work starts: pits, ticket, cable, lead, traffic."""
+
+from django import forms
+
+from ..domain.safety import Excavation, JobSafety, LeadHandling, OneCallTicket, PullSetup
+from .fields import day, figure, tick
+
+PITS = (("main", "Pit at the main"), ("house", "Pit at the house"))
+TRAFFIC = [
+    ("no", "no plan on record"),
+    ("yes", "plan in place as the road's owner asks"),
+    ("clear", "work is clear of any road or footway"),
+]
+CUTS = [
+    ("", "not decided"),
+    ("wet shear", "shears or pipe cutter, wet"),
+    ("hand saw, wet", "hand saw, wet"),
+    ("abrasive saw", "abrasive saw"),
+    ("torch", "torch"),
+]
+_SETUP = {
+    "barriers_at_both_pits": "Barriers stand at both pits",
+    "spotter_with_radio": "A spotter with a radio watches",
+    "emergency_stop_tried": "Emergency stop was tried",
+    "relief_set": "Relief is set to the lowest limit",
+    "bore_proved": "Bore proved through by rod or camera",
+    "line_isolated": "Line closed and disconnected at both ends",
+    "electrical_ground_checked": "An electrician checked the house's electrical ground",
+}
+
+
+class StartForm(forms.Form):
+    """Everything that is asked before the work starts; what is not answered was not done."""
+
+    on = day("Day of work")
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        for key, name in PITS:
+            self._add_pit(key, name)
+        self.fields |= {
+            "ticket_number": forms.CharField(
+                label="One-call ticket number", required=False, max_length=40
+            ),
+            "ticket_from": day("Digging allowed from", required=False),
+            "ticket_to": day("Ticket runs out on", required=False),
+            "marks_visible": tick("The marks are visible"),
+            "free_cable_ft": figure("Free cable under load, ft"),
+            "exclusion_zone_ft": figure("Exclusion zone kept, ft"),
+            "gauge_calibrated_on": day("Gauge calibrated on", required=False),
+            **{name: tick(label) for name, label in _SETUP.items()},
+            "cutting_method": forms.ChoiceField(
+                label="How the lead will be cut", choices=CUTS, required=False
+            ),
+            "hygiene_set_up": tick("Gloves, washing water and clean clothes are set up"),
+            "scrap_contained": tick("A place for pulled lead, shavings and soiled soil is set up"),
+            "traffic": forms.ChoiceField(label="Traffic", choices=TRAFFIC),
+        }
+
+    def _add_pit(self, key: str, name: str) -> None:
+        self.fields |= {
+            f"{key}_depth_ft": figure(f"{name}: depth, ft", help_text="Blank: there is none."),
+            f"{key}_protection": forms.CharField(
+                label="Protective system", required=False, help_text="Sloped, shored, trench box …"
+            ),
+            f"{key}_egress_ft": figure("Ladder or ramp within, ft"),
+            f"{key}_spoil_ft": figure("Spoil set back, ft"),
+            f"{key}_inspected_on": day("Inspected on", required=False),
+            f"{key}_inspected_by": forms.CharField(label="By competent person", required=False),
+            f"{key}_cave_in": tick("Signs of a cave-in"),
+            f"{key}_rain": tick("Rain since the inspection"),
+        }
+
+    @property
+    def groups(self):
+        """Fields in the order in which a crew goes through them, under their headings."""
+        pits = [
+            (name, [self[f] for f in self.fields if f.startswith(f"{key}_")]) for key, name in PITS
+        ]
+        ticket = ("ticket_number", "ticket_from", "ticket_to", "marks_visible")
+        cable = ("free_cable_ft", "exclusion_zone_ft", "gauge_calibrated_on", *_SETUP)
+        lead = ("cutting_method", "hygiene_set_up", "scrap_contained")
+        return [
+            ("Day", [self["on"]]),
+            *pits,
+            ("One-call ticket and marks", [self[f] for f in ticket]),
+            ("Loaded cable and line", [self[f] for f in cable]),
+            ("Lead", [self[f] for f in lead]),
+            ("Traffic", [self["traffic"]]),
+        ]
+
+    def facts(self) -> JobSafety:
+        """Return the answers as the safety rules read them."""
+        given = self.cleaned_data
+        ticket = OneCallTicket(
+            given["ticket_number"], given["ticket_from"], given["ticket_to"], given["marks_visible"]
+        )
+        setup = PullSetup(
+            **{name: given[name] for name in _SETUP},
+            **{
+                name: given[name]
+                for name in ("free_cable_ft", "exclusion_zone_ft", "gauge_calibrated_on")
+            },
+        )
+        return JobSafety(
+            excavations=tuple(
+                self._pit(key, name) for key, name in PITS if given[f"{key}_depth_ft"] is not None
+            ),
+            ticket=ticket,
+            lead=LeadHandling(
+                given["hygiene_set_up"], given["cutting_method"], given["scrap_contained"]
+            ),
+            pull=setup,
+            traffic_plan={"yes": True, "no": False, "clear": None}[given["traffic"]],
+        )
+
+    def _pit(self, key: str, name: str) -> Excavation:
+        given = {f.removeprefix(f"{key}_"): v for f, v in self.cleaned_data.items()
+                 if f.startswith(f"{key}_")}  # fmt: skip
+        return Excavation(
+            name=name,
+            depth_ft=given["depth_ft"],
+            protective_system=given["protection"] or None,
+            cave_in_signs=given["cave_in"],
+            egress_within_ft=given["egress_ft"],
+            spoil_setback_ft=given["spoil_ft"],
+            inspected_on=given["inspected_on"],
+            inspected_by=given["inspected_by"],
+            rain_since_inspection=given["rain"],
+        )

@@ -1,0 +1,187 @@
+"""Tools with their dimensions, inspections, and a string part by part."""
+
+from django import forms
+
+from ..domain.tool_strings import Facing, Kind, Wear
+from ..models import Component
+from ..operations.tools import facing_default
+from .fields import day, figure, tick, words
+
+KINDS = [(kind.value, kind.label) for kind in Kind]
+FIGURES = {
+    "outside_in": "Outside diameter, in.",
+    "pilot_in": "Pilot of the blade, in.",
+    "length_in": "Length along the string, in.",
+    "length_ft": "Length of the cable, ft",
+    "pulling_end_in": "Pulling end of the cable, in.",
+    "thin_end_in": "Threading end of the cable, in.",
+    "breaking_force_lbf": "Breaking force by certificate, lb",
+    "jaw_faces": "Faces of the jaw set",
+}
+SIZES = {
+    "fits_old_in": "Fits old pipe, in.",
+    "fits_new_in": "Fits new pipe, in.",
+    "fits_cable_in": "Fits cable, in.",
+}
+TEXTS = {
+    "construction": "Construction of the cable",
+    "termination": "End fitting of the cable",
+    "grip": "Grip of the pipe puller",
+    "serial": "Serial number",
+}
+ROWS = 12
+WEAR_PARTS = (("O_RINGS", "O-rings"), ("TIP", "Tip of the cable"), ("EDGE", "Cutting edge"))
+
+
+class ComponentForm(forms.Form):
+    """A tool: kind, the contractor's own mark, and the dimensions that its kind has."""
+
+    kind = forms.ChoiceField(label="Kind", choices=KINDS)
+    mark = forms.CharField(label="Your mark on it", max_length=60)
+    description = forms.CharField(label="Description", max_length=200, required=False)
+    rated_lbf = figure("Rated load, lb", help_text="From tag or certificate.")
+    in_service_since = day("In service since", required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        for name, label in FIGURES.items():
+            self.fields[name] = figure(label)
+        for name, label in SIZES.items():
+            hint = "Several with commas, such as: 0.75, 1"
+            self.fields[name] = forms.CharField(label=label, required=False, help_text=hint)
+        hint = "CTS, IPS or COPPER; several with commas"
+        self.fields["fits_new_types"] = forms.CharField(
+            label="Fits new pipe of type", required=False, help_text=hint
+        )
+        for name, label in TEXTS.items():
+            self.fields[name] = forms.CharField(label=label, max_length=40, required=False)
+
+    def clean(self):
+        """Read the lists of sizes."""
+        values = super().clean()
+        for name, label in SIZES.items():
+            try:
+                parts = (values.get(name) or "").replace(";", ",").split(",")
+                values[name] = [float(part) for part in parts if part.strip()]
+            except ValueError:
+                self.add_error(name, f"{label}: write numbers with commas, such as: 0.75, 1")
+        types = (values.get("fits_new_types") or "").upper().split(",")
+        values["fits_new_types"] = [part.strip() for part in types if part.strip()]
+        return values
+
+    def values(self) -> dict:
+        """Return what the operation takes."""
+        given = self.cleaned_data
+        names = (*FIGURES, *SIZES, *TEXTS, "fits_new_types")
+        dimensions = {name: given[name] for name in names if given.get(name)}
+        plain = ("kind", "mark", "description", "rated_lbf", "in_service_since")
+        return {**{name: given[name] for name in plain}, "dimensions": dimensions}
+
+
+class InspectionForm(forms.Form):
+    """What an inspection found."""
+
+    inspected_on = day("Inspected on")
+    inspected_by = forms.CharField(label="By whom", max_length=120)
+    passed = tick("Passed: fit for use")
+    next_due_on = day("Next due on", required=False)
+    note = words("What was found", rows=2)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        states = [("", "not a part of it"), *((w.value, w.value.lower()) for w in Wear)]
+        for key, label in WEAR_PARTS:
+            self.fields[f"wear_{key}"] = forms.ChoiceField(
+                label=label, choices=states, required=False
+            )
+
+    def values(self) -> dict:
+        """Return what the operation takes."""
+        given = self.cleaned_data
+        wear = {key: given[f"wear_{key}"] for key, _ in WEAR_PARTS if given[f"wear_{key}"]}
+        findings = {"wear": wear} if wear else {}
+        if given["note"]:
+            findings["note"] = given["note"]
+        names = ("inspected_on", "inspected_by", "passed", "next_due_on")
+        return {**{name: given[name] for name in names}, "findings": findings}
+
+
+class RetireForm(forms.Form):
+    """Why a tool is taken out of use."""
+
+    reason = forms.CharField(label="Why it is retired", max_length=160)
+
+
+class StringForm(forms.Form):
+    """A string part by part from the pulling side, each turned as it is."""
+
+    pulled_end = forms.ChoiceField(
+        label="End of the cable in the puller",
+        choices=[("THICK", "thick pulling end"), ("THIN", "thin threading end")],
+    )
+
+    def __init__(self, *args, components, chosen=(), **kwargs):
+        super().__init__(*args, **kwargs)
+        self.components = {component.pk: component for component in components}
+        tools = [("", "—"), *((pk, str(tool)) for pk, tool in self.components.items())]
+        turned = [("", "as it comes"), *((f.value, f.label) for f in Facing)]
+        for row in range(1, ROWS + 1):
+            tool, facing = chosen[row - 1] if row <= len(chosen) else (None, "")
+            self.fields[f"part_{row}"] = forms.TypedChoiceField(
+                label=f"Part {row}", choices=tools, coerce=int, required=False,
+                empty_value=None, initial=tool.pk if tool else "",
+            )  # fmt: skip
+            self.fields[f"facing_{row}"] = forms.ChoiceField(
+                label=f"Part {row} turned", choices=turned, required=False, initial=facing
+            )
+
+    @property
+    def rows(self):
+        """Pairs of fields, one a part."""
+        return [(n, self[f"part_{n}"], self[f"facing_{n}"]) for n in range(1, ROWS + 1)]
+
+    def parts(self) -> list[tuple[Component, str]]:
+        """Return the parts in order; a row left empty is passed over."""
+        found = []
+        for row in range(1, ROWS + 1):
+            pk = self.cleaned_data[f"part_{row}"]
+            if pk:
+                component = self.components[pk]
+                facing = self.cleaned_data[f"facing_{row}"] or facing_default(component.kind)
+                found.append((component, facing if component.kind == Kind.BLADE else ""))
+        return found
+
+
+class ChecklistForm(forms.Form):
+    """The assembly checklist: seen or measured, row by row; a row left alone stays open."""
+
+    def __init__(self, *args, checks, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.checks = checks
+        for check in checks:
+            if check.answer == "YES":
+                field = forms.ChoiceField(
+                    choices=[("", "not looked at"), ("yes", "yes"), ("no", "no")], required=False
+                )
+            else:
+                field = figure("")
+            field.label, field.help_text = check.label, _asked(check)
+            self.fields[check.check] = field
+
+    def answers(self) -> list[dict]:
+        """Return the rows that were answered."""
+        found = []
+        for check in self.checks:
+            value = self.cleaned_data.get(check.check)
+            if value in (None, ""):
+                continue
+            if check.answer == "YES":
+                found.append({"check_key": check.check, "passed": value == "yes"})
+            else:
+                found.append({"check_key": check.check, "measured": value})
+        return found
+
+
+def _asked(check) -> str:
+    unit = f" In {check.unit}." if check.unit else ""
+    return f"{check.criterion}.{unit} Why it matters: {check.why}."

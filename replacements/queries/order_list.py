@@ -1,0 +1,52 @@
+"""The list of work orders within what a user may see: filtered, in pages by key."""
+
+from dataclasses import dataclass
+
+from django.db.models import Count, QuerySet
+
+from ..models import WorkOrder
+
+PAGE = 50
+
+
+@dataclass(frozen=True)
+class Page:
+    """One page of orders, the newest first, and the key where the next begins."""
+
+    orders: tuple[WorkOrder, ...]
+    after: int | None
+
+
+def orders_filtered(user, *, state="", contractor="", neighbourhood="", number="") -> QuerySet:
+    """Return the user's orders within the filters given; a filter that is no number is empty."""
+    orders = WorkOrder.objects.visible_to(user)
+    if state in WorkOrder.State.values:
+        orders = orders.filter(state=state)
+    if contractor.isdigit():
+        orders = orders.filter(contractor_id=int(contractor))
+    if neighbourhood.isdigit():
+        orders = orders.filter(line__neighbourhood_id=int(neighbourhood))
+    if number:
+        orders = orders.filter(number__icontains=number.strip()) | orders.filter(
+            line__premise__address__icontains=number.strip()
+        )
+    return orders
+
+
+def order_page(orders: QuerySet, before: str = "") -> Page:
+    """Return fifty orders with a smaller key than `before`, the newest first."""
+    if before.isdigit():
+        orders = orders.filter(pk__lt=int(before))
+    found = list(
+        orders.select_related("line__premise", "line__neighbourhood", "contractor", "crew")
+        .order_by("-pk")[: PAGE + 1]
+    )  # fmt: skip
+    more = len(found) > PAGE
+    return Page(tuple(found[:PAGE]), found[PAGE - 1].pk if more else None)
+
+
+def state_counts(user) -> list[tuple[str, str, int]]:
+    """Return (state, label, number) of the user's orders, in the order of the work."""
+    rows = WorkOrder.objects.visible_to(user).values_list("state").annotate(n=Count("*"))
+    counts = dict(rows.order_by())
+    return [(s.value, s.label, counts.get(s.value, 0)) for s in WorkOrder.State]

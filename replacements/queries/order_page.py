@@ -1,0 +1,121 @@
+"""Everything one work order's page shows, read in a handful of queries."""
+
+from datetime import date
+
+from ..domain.method_advice import advise, unknowns
+from ..domain.pipes import PipeError
+from ..domain.pull_force import Force, force_chart_svg, method_text, sensitivity
+from ..domain.pull_logs import log_chart_svg
+from ..domain.tool_strings import Answer, BadComponent, checks_for, draw, judge_assembly
+from ..models import CompletionRecord, ForceEstimateRecord, PullRecord, ToolStringRecord, WorkOrder
+from .effect import effect_of
+from .planned_pull import JAW_FACES, new_pipe_of, old_pipe_of, site_of, string_of
+from .pulls import drawn_pull, estimate_back, trace_pairs
+from .stored import findings_back, plain
+
+
+def pipes_shown(order: WorkOrder) -> dict:
+    """Return the old and the new pipe from the tables, or the sentence why there is none."""
+    try:
+        return {"old": old_pipe_of(order), "new": new_pipe_of(order)}
+    except PipeError as error:
+        return {"sentence": str(error)}
+
+
+def advice_shown(order: WorkOrder, verdict: str = "") -> dict | None:
+    """Return the ranked methods and what should be found out; None while basics are missing."""
+    try:
+        site = site_of(order, verdict)
+    except (PipeError, ValueError) as error:
+        return {"sentence": str(error)}
+    return site and {"ranked": advise(site), "unknowns": unknowns(site)}
+
+
+def string_shown(order: WorkOrder, record: ToolStringRecord | None) -> dict | None:
+    """Return the latest string with its drawing, findings part by part, and the checklist."""
+    if record is None:
+        return None
+    parts = list(record.parts.select_related("component").order_by("position"))
+    by_part: dict[int | None, list] = {}
+    for finding in findings_back(record.findings):
+        by_part.setdefault(finding.part, []).append(finding)
+    return {
+        "record": record,
+        "parts": [(part, by_part.get(place, [])) for place, part in enumerate(parts)],
+        "of_all": by_part.get(None, []),
+        "drawing": drawing_of(order, record),
+        "checklist": checklist_shown(order, record),
+    }
+
+
+def drawing_of(order: WorkOrder, record: ToolStringRecord, as_of: date | None = None) -> str:
+    """Return the string's drawing, empty where the parts cannot be read."""
+    try:
+        string = string_of(record, as_of)
+        found = findings_back(record.findings)
+        return draw(string, old_pipe_of(order), new_pipe_of(order), found,
+                    element_id=f"string-{record.pk}")  # fmt: skip
+    except (BadComponent, PipeError):
+        return ""
+
+
+def checklist_shown(order: WorkOrder, record: ToolStringRecord) -> dict:
+    """Return the assembly checklist: each row with its last answer, and what is left open."""
+    given = {a.check_key: a for a in record.answers.order_by("id")}
+    answers = [
+        Answer(a.check_key, a.passed, a.measured, a.answered_by, a.answered_at.isoformat())
+        for a in given.values()
+    ]
+    open_rows = judge_assembly(
+        answers, jaw_faces=_jaw_faces(record), new_pipe_material=order.new_material
+    )
+    rows = [(check, given.get(check.check)) for check in checks_for(order.new_material)]
+    return {"rows": rows, "open": open_rows, "answered": len(given)}
+
+
+def _jaw_faces(record: ToolStringRecord) -> int | None:
+    jaw_sets = record.parts.filter(component__kind="JAW_SET").values_list("component__dimensions")
+    return next((int(d[JAW_FACES]) for (d,) in jaw_sets if d.get(JAW_FACES)), None)
+
+
+def estimate_shown(record: ForceEstimateRecord | None, pull: PullRecord | None) -> dict | None:
+    """Return the latest estimate with its chart, what it says of itself, and what matters most."""
+    if record is None:
+        return None
+    made = estimate_back(record)
+    shown = {"record": record, "result": record.result, "case": record.case,
+             "findings": findings_back(record.result.get("findings", ()))}  # fmt: skip
+    if made is not None:
+        measured = trace_pairs(pull) if pull else None
+        shown |= {
+            "chart": force_chart_svg(made, log=measured or None, name=f"force-{record.pk}"),
+            "method": method_text(made),
+            "swings": sensitivity(made.case)[:4],
+            "drag_swings": sensitivity(made.case, Force.DRAG)[:3],
+            "checks": made.checks,
+        }
+    return shown
+
+
+def pull_shown(pull: PullRecord) -> dict:
+    """Return a pull with its plot and findings."""
+    drawn = drawn_pull(pull)
+    limits = pull.metrics.get("limits", {})
+    named = {"weakest part": limits.get("limit_lbf")} if limits.get("limit_lbf") else {}
+    return {
+        "record": pull,
+        "findings": findings_back(pull.findings),
+        "chart": log_chart_svg(*drawn, named) if drawn else "",
+        "columns": plain(pull.columns),
+    }
+
+
+def completion_shown(record: CompletionRecord, as_of: date) -> dict:
+    """Return a completion record with its review, findings, and what it changes."""
+    return {
+        "record": record,
+        "findings": findings_back(record.findings),
+        "review": getattr(record, "review", None),
+        "effect": effect_of(record, as_of),
+        "photos": list(record.photos.all()),
+    }

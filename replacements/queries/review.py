@@ -1,0 +1,39 @@
+"""Records that wait for the utility's answer."""
+
+from datetime import date
+
+from ..models import CompletionRecord
+from .effect import effect_of
+from .stored import stops
+
+PAGE = 50
+
+
+def waiting(after: str, as_of: date, by: str, user_id: int) -> dict:
+    """Return fifty waiting records with what each will change, the oldest first.
+
+    A reviewer's own records are shown but cannot be ticked, nor those with open stops.
+    """
+    records = CompletionRecord.objects.filter(
+        review__isnull=True, work_order__state="HANDED_IN"
+    ).select_related(
+        "work_order__line__premise", "work_order__line__decision", "work_order__contractor", "pull"
+    )
+    if after.isdigit():
+        records = records.filter(pk__gt=int(after))
+    found = list(records.order_by("pk")[: PAGE + 1])
+    rows = [_row(record, as_of, by, user_id) for record in found[:PAGE]]
+    return {"rows": rows, "after": found[PAGE - 1].pk if len(found) > PAGE else None}
+
+
+def _row(record: CompletionRecord, as_of: date, by: str, user_id: int) -> dict:
+    own = record.handed_in_by == by or record.handed_in_by_user_id == user_id
+    open_stops = stops(record.findings)
+    return {
+        "record": record,
+        "effect": effect_of(record, as_of),
+        "stops": open_stops,
+        "cautions": sum(f["level"] == "CAUTION" for f in record.findings),
+        "own": own,
+        "tickable": not own and not open_stops,
+    }

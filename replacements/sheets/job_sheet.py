@@ -1,0 +1,106 @@
+"""The job sheet: where, which pipes, how hard, what to watch, who signed."""
+
+from datetime import date
+
+from reportlab.platypus import Spacer
+
+from ..domain.method_advice import Method
+from ..domain.pipes import PipeError
+from ..domain.pull_force import soils
+from ..domain.safety import CAUTIONS
+from ..domain.units import inches
+from ..models import WorkOrder
+from ..queries.access import consent_state
+from ..queries.planned_pull import new_pipe_of, old_pipe_of
+from .page import SMALL, Box, block, facts, one_page, paragraph, rows_table, sign_off
+
+_NOT_KNOWN = "MEASURE"
+
+
+def job_sheet(order: WorkOrder, as_of: date) -> bytes:
+    """Return an order's job sheet as a PDF of one page."""
+    estimate = order.estimates.order_by("-id").first()
+    consent = consent_state(order.line, as_of)
+    parts = [
+        block("Pipes and run"),
+        facts(_run(order)),
+        Spacer(1, 5),
+        block("Forces: never pull past the limits"),
+        facts(_forces(estimate)),
+        *[paragraph(sentence, SMALL) for sentence in _doubts(estimate)],
+        Spacer(1, 5),
+        block("Before the work"),
+        rows_table(_before(order, consent), [0.06, 0.94]),
+        Spacer(1, 5),
+        block("Cautions"),
+        *[paragraph(f"• {caution}", SMALL) for caution in CAUTIONS],
+        Spacer(1, 5),
+        sign_off(("Foreman, name and time", "Competent person, name and time",
+                  "Water back on, name and time")),
+    ]  # fmt: skip
+    address = order.line.premise.address or order.line.location_id
+    return one_page(f"Job sheet {order.number}", address, parts, as_of)
+
+
+def _run(order: WorkOrder) -> list[tuple[str, str]]:
+    bends = "; ".join(f"{b['degrees']:g}° at {b['station_ft']:g} ft" for b in order.bends)
+    joints = "; ".join(f"{j['kind'].lower()} at {j['station_ft']:g} ft" for j in order.joints)
+    soil = soils()[order.soil].name if order.soil in soils() else _NOT_KNOWN
+    wet = ", groundwater above pipe" if order.groundwater else ""
+    return [
+        ("Old pipe", _size(old_pipe_of, order)),
+        ("New pipe", _size(new_pipe_of, order)),
+        ("Length", f"{order.length_ft:g} ft" if order.length_ft else _NOT_KNOWN),
+        ("Cover", f"{order.cover_ft:g} ft" if order.cover_ft else _NOT_KNOWN),
+        ("Bends", bends or "none known"),
+        ("Joints", joints or "none known"),
+        ("Soil", f"{soil}{wet}"),
+        ("Method", Method(order.method).label),
+    ]
+
+
+def _size(of, order: WorkOrder) -> str:
+    try:
+        pipe = of(order)
+    except PipeError:
+        return _NOT_KNOWN
+    measured = order.old_grade or order.old_outside_in or of is new_pipe_of
+    assumed = "" if measured else " (assumed: measure)"
+    return f"{pipe.label}, outside {inches(round(pipe.outside_in, 3))}{assumed}"
+
+
+def _forces(estimate) -> list[tuple[str, str]]:
+    if estimate is None:
+        return [("Estimate", "none made yet: do not load the cable")]
+    result = estimate.result
+    limit, pipe = result.get("limit_lbf"), result.get("pipe_limit_lbf")
+    by = str(result.get("limited_by") or "").replace("_", " ").lower()
+    return [
+        ("Total, expected", f"{estimate.expected_lbf:,.0f} lb (up to {estimate.high_lbf:,.0f})"),
+        ("Total, STOP at", f"{limit:,.0f} lb ({by})" if limit else "UNRATED: do not pull"),
+        ("Drag on pipe, expected", f"{result['drag_expected_lbf']:,.0f} lb (up to "
+         f"{result['drag_high_lbf']:,.0f})"),
+        ("New pipe and grip, limit", f"{pipe:,.0f} lb" if pipe else "UNRATED: do not pull"),
+        ("Verdict", {"NO_GO": "NO-GO", "GO": "Go"}.get(estimate.verdict, "Caution")),
+        ("Hole squeezed shut", f"drag up to {result['squeeze_lbf']:,.0f} lb: keep it moving"),
+    ]  # fmt: skip
+
+
+def _doubts(estimate) -> list[str]:
+    if estimate is None:
+        return []
+    found = [f for f in estimate.result.get("findings", ()) if f["level"] != "NOTE"]
+    return [f"{f['level']}: {f['message']} {f['do']}" for f in found[:4]]
+
+
+def _before(order: WorkOrder, consent) -> list[list]:
+    started = (order.safety or {}).get("started_on")
+    said = [
+        f"Consent: {consent.state.value.lower().replace('_', ' ')}"
+        + ("" if consent.may_start else ". DO NOT START"),
+        f"Safe start on record for {started}" if started else "Safe start: NOT on record yet",
+        "One-call ticket in hand, marks visible, private lines asked for",
+        "House's electrical ground seen by an electrician; line shut and disconnected at both ends",
+        "Notice, flushing instructions, filter and cartridges for the household on the truck",
+    ]
+    return [[Box(), paragraph(sentence)] for sentence in said]

@@ -1,0 +1,119 @@
+"""What both sheets are made of: one letter page with a head, blocks of text and boxes to tick."""
+
+from collections.abc import Iterable, Sequence
+from io import BytesIO
+from xml.sax.saxutils import escape
+
+from reportlab.lib.colors import black, white
+from reportlab.lib.pagesizes import letter
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table, TableStyle
+
+MARGIN = 36
+WIDTH = letter[0] - 2 * MARGIN
+LARGE = ParagraphStyle("large", fontName="Helvetica-Bold", fontSize=15, leading=18)
+PLAIN = ParagraphStyle("plain", fontName="Helvetica", fontSize=12, leading=14.5)
+SMALL = ParagraphStyle("small", fontName="Helvetica", fontSize=9.5, leading=11.5)
+HEAD = ParagraphStyle("head", parent=LARGE, fontSize=12, leading=15, textColor=white)
+FOOT = (
+    "Local codes, the equipment maker's ratings and licensed practice come before this sheet; a "
+    "competent person on site decides. Forces are estimates, not measurements."
+)
+
+
+def paragraph(text: str, style: ParagraphStyle = PLAIN) -> Paragraph:
+    """Return a paragraph of plain text."""
+    return Paragraph(escape(text), style)
+
+
+def block(title: str) -> Table:
+    """Return a heading, white on black, over the whole width."""
+    bar = Table([[Paragraph(escape(title), HEAD)]], colWidths=[WIDTH])
+    bar.setStyle(TableStyle([("BACKGROUND", (0, 0), (-1, -1), black), ("TOPPADDING", (0, 0),
+                 (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 3)]))  # fmt: skip
+    return bar
+
+
+def facts(rows: Iterable[tuple[str, str]], columns: int = 2) -> Table:
+    """Return names and values side by side, the values large."""
+    cells = [[paragraph(name, SMALL), paragraph(value, LARGE)] for name, value in rows]
+    while len(cells) % columns:
+        cells.append(["", ""])
+    lines = [sum(cells[n : n + columns], []) for n in range(0, len(cells), columns)]
+    widths = [0.15 * WIDTH * 2 / columns, 0.35 * WIDTH * 2 / columns] * columns
+    return _ruled(lines, widths)
+
+
+def rows_table(lines: Sequence[Sequence], widths: Sequence[float]) -> Table:
+    """Return a ruled table; `widths` are shares of the page's width."""
+    return _ruled(lines, [WIDTH * share for share in widths])
+
+
+def _ruled(lines, widths) -> Table:
+    table = Table(lines, colWidths=widths)
+    table.setStyle(
+        TableStyle(
+            [
+                ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+                ("LINEBELOW", (0, 0), (-1, -1), 0.5, black),
+                ("TOPPADDING", (0, 0), (-1, -1), 1.5),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+                ("LEFTPADDING", (0, 0), (-1, -1), 3),
+                ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+            ]
+        )
+    )
+    return table
+
+
+class Box(Flowable):
+    """A box to tick with a pencil in a gloved hand."""
+
+    def __init__(self, size: float = 14):
+        super().__init__()
+        self.width = self.height = size
+
+    def draw(self) -> None:
+        """Draw the box."""
+        self.canv.setLineWidth(1.4)
+        self.canv.rect(0, 0, self.width, self.height)
+
+
+def sign_off(names: Sequence[str]) -> Table:
+    """Return boxes to sign: who, name, time."""
+    cells = [[paragraph(f"{name}:", SMALL) for name in names]]
+    table = Table(cells, colWidths=[WIDTH / len(names)] * len(names), rowHeights=[40])
+    table.setStyle(
+        TableStyle(
+            [
+                ("BOX", (0, 0), (-1, -1), 1, black),
+                ("INNERGRID", (0, 0), (-1, -1), 1, black),
+                ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ]
+        )  # fmt: skip
+    )
+    return table
+
+
+def one_page(title: str, subtitle: str, flowables: list, printed_on) -> bytes:
+    """Return a PDF of one letter page; what would run over is set smaller, nothing is cut off."""
+    buffer = BytesIO()
+    canvas = Canvas(buffer, pagesize=letter, invariant=1)
+    canvas.setTitle(f"{title} {subtitle}")
+    top = letter[1] - MARGIN
+    canvas.setFont("Helvetica-Bold", 26)
+    canvas.drawString(MARGIN, top - 20, title)
+    canvas.setFont("Helvetica", 10)
+    canvas.drawRightString(letter[0] - MARGIN, top - 12, f"printed on {printed_on}")
+    canvas.setFont("Helvetica-Bold", 15)
+    canvas.drawString(MARGIN, top - 42, subtitle)
+    body = KeepInFrame(WIDTH, top - 52 - MARGIN - 24, [*flowables, Spacer(1, 1)], mode="shrink")
+    _, height = body.wrapOn(canvas, WIDTH, top - 52 - MARGIN - 24)
+    body.drawOn(canvas, MARGIN, top - 52 - height)
+    foot = paragraph(FOOT, SMALL)
+    foot.wrapOn(canvas, WIDTH, 30)
+    foot.drawOn(canvas, MARGIN, MARGIN - 14)
+    canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()

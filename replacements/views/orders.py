@@ -1,0 +1,173 @@
+"""Work orders: the list, one order's page, making, changing, releasing and calling one off."""
+
+from django.shortcuts import get_object_or_404, render
+
+from services_inventory.models import Neighbourhood, ServiceLine
+from services_inventory.today import now, today
+
+from ..forms.access import AttemptForm, ConsentForm
+from ..forms.orders import CallOffForm, OrderForm
+from ..forms.pulls import EstimateForm
+from ..models import Contractor, WorkOrder
+from ..operations.work_orders import (
+    WorkOrderError,
+    defaults_for,
+    work_order_call_off,
+    work_order_change,
+    work_order_create,
+    work_order_release,
+)
+from ..queries.access import consent_state
+from ..queries.order_list import order_page, orders_filtered, state_counts
+from ..queries.order_page import (
+    advice_shown,
+    completion_shown,
+    estimate_shown,
+    pipes_shown,
+    pull_shown,
+    string_shown,
+)
+from ..queries.readiness import order_blocks
+from .scope import PLAN, WorkView
+
+FILTERS = ("state", "contractor", "neighbourhood", "number")
+
+
+class OrderListView(WorkView):
+    """Orders within the user's scope, with filters."""
+
+    def get(self, request):
+        """Show a page of orders."""
+        chosen = {name: request.GET.get(name, "") for name in FILTERS}
+        page = order_page(orders_filtered(request.user, **chosen), request.GET.get("before", ""))
+        context = {
+            "page": page,
+            "chosen": chosen,
+            "states": state_counts(request.user),
+            "company": self.company,
+            "neighbourhoods": Neighbourhood.objects.order_by("name").values_list("id", "name"),
+        }
+        if not self.company:
+            context["contractors"] = Contractor.objects.order_by("name").values_list("id", "name")
+        return render(request, "replacements/order_list.html", context)
+
+
+class OrderView(WorkView):
+    """One order with everything known of its pull."""
+
+    def get(self, request, pk):
+        """Show the order."""
+        return render(request, "replacements/order.html", order_context(self.order(), today()))
+
+
+def order_context(order: WorkOrder, day) -> dict:
+    """Return what an order's page shows on a day."""
+    pulls = list(order.pulls.select_related("log").order_by("-id"))
+    estimate = order.estimates.order_by("-id").first()
+    completions = order.completions.select_related("review", "pull", "work_order__line__decision")
+    return {
+        "order": order,
+        "pipes": pipes_shown(order),
+        "consent": consent_state(order.line, day),
+        "attempts": order.line.contact_attempts.order_by("-at")[:20],
+        "answers": order.line.consents.order_by("-answered_on", "-id")[:10],
+        "advice": advice_shown(order, estimate.verdict if estimate else ""),
+        "string": string_shown(order, order.tool_strings.order_by("-id").first()),
+        "estimate": estimate_shown(estimate, pulls[0] if pulls else None),
+        "pulls": [pull_shown(pull) for pull in pulls],
+        "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
+        "changes": order.changes.order_by("id"),
+        "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],
+        "attempt_form": AttemptForm(),
+        "consent_form": ConsentForm(),
+        "estimate_form": EstimateForm(),
+        "call_off_form": CallOffForm(),
+    }
+
+
+class OrderNewView(WorkView):
+    """An order made from a line."""
+
+    permissions = PLAN
+
+    def line(self) -> ServiceLine:
+        """The line that the address names."""
+        given = self.request.GET.get("line") or self.request.POST.get("line") or ""
+        lines = ServiceLine.objects.select_related("premise", "decision")
+        return get_object_or_404(lines, pk=int(given) if given.isdigit() else 0)
+
+    def get(self, request):
+        """Show the form, filled from the line."""
+        line = self.line()
+        form = OrderForm(initial=defaults_for(line))
+        return render(request, "replacements/order_form.html", {"form": form, "line": line})
+
+    def post(self, request):
+        """Make the order."""
+        line, form = self.line(), OrderForm(request.POST)
+        if form.is_valid():
+            try:
+                order = work_order_create(line=line, by=self.by, at=now(), **form.particulars())
+                return self.done(f"{order.number} is made.", "work_order", order.pk)
+            except WorkOrderError as error:
+                form.add_error(None, str(error))
+        return render(request, "replacements/order_form.html", {"form": form, "line": line})
+
+
+class OrderEditView(WorkView):
+    """Correcting an open order."""
+
+    permissions = PLAN
+
+    def get(self, request, pk):
+        """Show the form as the order stands."""
+        order = self.order()
+        return self._show(order, OrderForm.of(order))
+
+    def post(self, request, pk):
+        """Change the order."""
+        order, form = self.order(), OrderForm(request.POST, changing=True)
+        if form.is_valid():
+            try:
+                work_order_change(
+                    work_order=order, by=self.by, at=now(), **form.particulars(clear=True)
+                )
+                return self.done(f"{order.number} is changed.", "work_order", order.pk)
+            except WorkOrderError as error:
+                form.add_error(None, str(error))
+        return self._show(order, form)
+
+    def _show(self, order: WorkOrder, form: OrderForm):
+        context = {"form": form, "line": order.line, "order": order}
+        return render(self.request, "replacements/order_form.html", context)
+
+
+class OrderReleaseView(WorkView):
+    """Handing an order to its contractor."""
+
+    permissions = PLAN
+
+    def post(self, request, pk):
+        """Release the order, or say who must do what first."""
+        order = self.order()
+        try:
+            work_order_release(work_order=order, by=self.by, at=now())
+        except WorkOrderError as error:
+            return self.refused(f"Not released. {error}", "work_order", pk)
+        return self.done(f"{order.number} is released to {order.contractor}.", "work_order", pk)
+
+
+class OrderCallOffView(WorkView):
+    """Ending an order without the work."""
+
+    permissions = PLAN
+
+    def post(self, request, pk):
+        """Call the order off with a reason."""
+        order, form = self.order(), CallOffForm(request.POST)
+        reason = form.cleaned_data["reason"] if form.is_valid() else ""
+        try:
+            work_order_call_off(work_order=order, by=self.by, at=now(), reason=reason)
+        except WorkOrderError as error:
+            return self.refused(str(error), "work_order", pk)
+        return self.done(f"{order.number} is called off.", "work_order", pk)

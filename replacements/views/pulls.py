@@ -1,0 +1,113 @@
+"""Before the pull: estimate and safe start. After it: the log."""
+
+from django.shortcuts import render
+
+from services_inventory.today import now, today
+
+from ..domain.pull_force import anchor_capacity_lbf
+from ..domain.safety import CAUTIONS
+from ..forms.pulls import EstimateForm, PullForm
+from ..forms.safety import StartForm
+from ..operations.pulls import (
+    EstimateRefused,
+    PullRefused,
+    StartRefused,
+    estimate_make,
+    pull_record,
+    pull_start,
+)
+from ..queries.access import consent_state
+from .scope import DO, ESTIMATE, WorkView
+
+
+class EstimateView(WorkView):
+    """Making a force estimate from what is known now."""
+
+    permissions = ESTIMATE
+
+    def post(self, request, pk):
+        """Make the estimate and show it on the order's page."""
+        order, form = self.order(), EstimateForm(request.POST)
+        if not form.is_valid():
+            return self.refused("Write the plate's area and the ground's pressure as numbers "
+                                "above zero.", "work_order", pk)  # fmt: skip
+        area, psf = form.cleaned_data["plate_area_ft2"], form.cleaned_data["soil_psf"]
+        try:
+            anchor = anchor_capacity_lbf(area, psf) if area and psf else None
+            made = estimate_make(work_order=order, by=self.by, at=now(), anchor_lbf=anchor)
+        except (EstimateRefused, ValueError) as error:
+            return self.refused(str(error), "work_order", pk)
+        return self.done(
+            f"Estimated: {made.expected_lbf:,.0f} lb expected, up to {made.high_lbf:,.0f} lb.",
+            "work_order", pk,
+        )  # fmt: skip
+
+
+class StartView(WorkView):
+    """The safety answers without which the pull cannot be recorded as started."""
+
+    permissions = DO
+
+    def get(self, request, pk):
+        """Show what is asked."""
+        return self._show(self.order(), StartForm(initial={"on": today()}))
+
+    def post(self, request, pk):
+        """Record the start, or show what stands against it and what to do."""
+        order, form, findings = self.order(), StartForm(request.POST), []
+        if form.is_valid():
+            try:
+                pull_start(work_order=order, facts=form.facts(), by=self.by, at=now(),
+                           on=form.cleaned_data["on"])  # fmt: skip
+                return self.done("The start is on record. Work safely.", "work_order", pk)
+            except StartRefused as error:
+                findings = error.findings
+            except PullRefused as error:
+                form.add_error(None, str(error))
+        return self._show(order, form, findings)
+
+    def _show(self, order, form, findings=()):
+        context = {
+            "order": order,
+            "form": form,
+            "findings": findings,
+            "cautions": CAUTIONS,
+            "consent": consent_state(order.line, today()),
+        }
+        return render(self.request, "replacements/start.html", context)
+
+
+class PullUploadView(WorkView):
+    """The log of a pull, read and judged as it arrives."""
+
+    permissions = DO
+
+    def get(self, request, pk):
+        """Show the form."""
+        order = self.order()
+        return self._show(order, PullForm(initial={"pulled_on": today()}))
+
+    def post(self, request, pk):
+        """Read the log; a file that cannot be read is refused with the reason."""
+        order, form = self.order(), PullForm(request.POST, request.FILES)
+        if form.is_valid():
+            try:
+                made = pull_record(
+                    work_order=order,
+                    log=form.cleaned_data["log"],
+                    machine=form.machine(),
+                    columns=form.columns(),
+                    by=self.by,
+                    at=now(),
+                    pulled_on=form.cleaned_data["pulled_on"],
+                )
+                said = f"The log is read: {made.peak_lbf or 0:,.0f} lb at most, {made.verdict}."
+                return self.done(said, "work_order", pk)
+            except PullRefused as error:
+                form.add_error("log", str(error))
+        return self._show(order, form)
+
+    def _show(self, order, form):
+        started = (order.safety or {}).get("started_on")
+        context = {"order": order, "form": form, "started": started}
+        return render(self.request, "replacements/pull_form.html", context)

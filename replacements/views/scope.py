@@ -1,0 +1,88 @@
+"""Who may open a page, and which objects they find there. Another company's id answers 404."""
+
+from django.contrib import messages
+from django.contrib.auth.mixins import AccessMixin
+from django.core.exceptions import PermissionDenied
+from django.shortcuts import get_object_or_404, redirect
+from django.views import View
+
+from services_inventory.models import Document
+
+from ..models import CompletionRecord, Component, Contractor, WorkOrder
+
+SEE = ("replacements.do_work", "replacements.view_all_work")
+PLAN = ("replacements.plan_work",)
+DO = ("replacements.do_work",)
+REVIEW = ("replacements.review_work",)
+ACCESS = ("replacements.record_access", "replacements.do_work")
+ESTIMATE = ("replacements.do_work", "replacements.plan_work")
+
+
+class WorkView(AccessMixin, View):
+    """A page that needs one of its permissions; nobody signed in is sent to sign in."""
+
+    permissions: tuple[str, ...] = SEE
+
+    def dispatch(self, request, *args, **kwargs):
+        """Let in who holds one of the permissions."""
+        if not request.user.is_authenticated:
+            return self.handle_no_permission()
+        if not any(request.user.has_perm(permission) for permission in self.permissions):
+            raise PermissionDenied
+        return super().dispatch(request, *args, **kwargs)
+
+    @property
+    def by(self) -> str:
+        return self.request.user.get_username()
+
+    @property
+    def company(self) -> Contractor | None:
+        """The company that the user works for, None for the utility's own staff."""
+        membership = getattr(self.request.user, "membership", None)
+        return membership.contractor if membership else None
+
+    def order(self) -> WorkOrder:
+        """The order of the address, if this user may see it."""
+        orders = WorkOrder.objects.visible_to(self.request.user).select_related(
+            "line__premise",
+            "line__neighbourhood",
+            "line__decision",
+            "contractor",
+            "crew",
+            "package",
+        )
+        return get_object_or_404(orders, pk=self.kwargs["pk"])
+
+    def completion(self) -> CompletionRecord:
+        """The completion record of the address, if this user may see its order."""
+        records = CompletionRecord.objects.filter(
+            work_order__in=WorkOrder.objects.visible_to(self.request.user)
+        ).select_related("work_order__line__decision", "work_order__contractor", "pull", "review")
+        return get_object_or_404(records, pk=self.kwargs["pk"])
+
+    def components(self):
+        """The tools that this user may see: their company's own; the utility sees all."""
+        if self.company:
+            return Component.objects.filter(contractor=self.company)
+        if self.request.user.has_perm("replacements.view_all_work"):
+            return Component.objects.all()
+        return Component.objects.none()
+
+    def done(self, sentence: str, *where, level=messages.SUCCESS):
+        """Tell what was done, and go on to a page."""
+        messages.add_message(self.request, level, sentence)
+        return redirect(*where)
+
+    def refused(self, sentence: str, *where):
+        """Tell why nothing was done."""
+        return self.done(sentence, *where, level=messages.ERROR)
+
+
+def document_visible(document: Document, user) -> bool:
+    """Tell whether a user may have a document: their company's; the utility, all of the work."""
+    membership = getattr(user, "membership", None)
+    if membership is not None:
+        return document.owner_key == f"contractor:{membership.contractor_id}"
+    return user.has_perm("replacements.view_all_work") and bool(
+        document.owner_key.startswith("contractor:") or document.owner_key == "utility"
+    )

@@ -1,0 +1,217 @@
+"""The contractor's tools, their inspections, and the string of an order with its checklist."""
+
+from django.core.exceptions import PermissionDenied
+from django.shortcuts import get_object_or_404, render
+
+from services_inventory.today import now, today
+
+from ..domain.pipes import PipeError
+from ..domain.tool_strings import BadComponent, checks_for
+from ..forms.tools import ChecklistForm, ComponentForm, InspectionForm, RetireForm, StringForm
+from ..models import Component, ComponentInspection
+from ..operations.pulls import latest_string
+from ..operations.tools import (
+    ToolError,
+    assembly_answer_many,
+    component_add,
+    component_inspect,
+    component_retire,
+    tool_string_propose,
+    tool_string_record,
+)
+from ..queries.order_page import checklist_shown
+from ..queries.planned_pull import tools_of
+from .scope import DO, WorkView
+
+
+class ComponentListView(WorkView):
+    """The catalogue: each tool with its state on the day."""
+
+    def get(self, request):
+        """Show the tools that the user may see."""
+        tools = (
+            self.components().select_related("contractor").order_by("contractor", "kind", "mark")
+        )
+        latest = {}
+        rows = ComponentInspection.objects.filter(component__in=tools)
+        for row in rows.order_by("inspected_on", "id"):
+            latest[row.component_id] = row
+        day = today()
+        context = {
+            "tools": [(tool, latest.get(tool.pk), state_of(tool, latest.get(tool.pk), day))
+                      for tool in tools],
+            "company": self.company,
+        }  # fmt: skip
+        return render(request, "replacements/component_list.html", context)
+
+
+def state_of(tool: Component, inspection, day) -> tuple[str, str]:
+    """Return (level, words) of a tool on a day: whether it may be used."""
+    if tool.retired_on:
+        return "NOTE", f"retired on {tool.retired_on}"
+    if inspection is None:
+        return "STOP", "never inspected: do not use"
+    if not inspection.passed:
+        return "STOP", f"failed on {inspection.inspected_on}: do not use"
+    if inspection.next_due_on and inspection.next_due_on < day:
+        return "STOP", f"inspection was due on {inspection.next_due_on}: do not use"
+    return "GOOD", f"passed on {inspection.inspected_on}"
+
+
+class ComponentNewView(WorkView):
+    """Adding a tool to the catalogue."""
+
+    permissions = DO
+
+    def get(self, request):
+        """Show the form."""
+        return self._show(ComponentForm())
+
+    def post(self, request):
+        """Add the tool."""
+        form = ComponentForm(request.POST)
+        if self.company is None:
+            raise PermissionDenied
+        if form.is_valid():
+            try:
+                tool = component_add(contractor=self.company, by=self.by, at=now(), **form.values())
+                return self.done(f"{tool.mark} is in the catalogue.", "component", tool.pk)
+            except ToolError as error:
+                form.add_error(None, str(error))
+        return self._show(form)
+
+    def _show(self, form):
+        return render(self.request, "replacements/component_form.html", {"form": form})
+
+
+class ComponentView(WorkView):
+    """One tool with its inspections; inspecting and retiring it."""
+
+    def component(self) -> Component:
+        """The tool of the address, if this user may see it."""
+        return get_object_or_404(self.components().select_related("contractor"),
+                                 pk=self.kwargs["pk"])  # fmt: skip
+
+    def get(self, request, pk):
+        """Show the tool."""
+        return self._show(self.component(), InspectionForm(), RetireForm())
+
+    def post(self, request, pk):
+        """Record an inspection, or retire the tool."""
+        if not request.user.has_perm("replacements.do_work"):
+            raise PermissionDenied
+        tool, retiring = self.component(), "reason" in request.POST
+        inspect = InspectionForm(None if retiring else request.POST)
+        retire = RetireForm(request.POST if retiring else None)
+        form = retire if retiring else inspect
+        if form.is_valid():
+            try:
+                return self.done(self._record(tool, form, retiring), "component", pk)
+            except ToolError as error:
+                form.add_error(None, str(error))
+        return self._show(tool, inspect, retire)
+
+    def _record(self, tool: Component, form, retiring: bool) -> str:
+        if retiring:
+            component_retire(component=tool, by=self.by, at=now(), **form.cleaned_data)
+            return f"{tool.mark} is retired."
+        component_inspect(component=tool, by=self.by, at=now(), **form.values())
+        return f"The inspection of {tool.mark} is recorded."
+
+    def _show(self, tool: Component, inspect, retire):
+        inspections = list(tool.inspections.order_by("-inspected_on", "-id"))
+        try:
+            carried = tools_of([tool])[0].peak_force_lbf
+        except BadComponent:
+            carried = None
+        context = {
+            "tool": tool,
+            "inspections": inspections,
+            "state": state_of(tool, inspections[0] if inspections else None, today()),
+            "carried": carried,
+            "inspect_form": inspect,
+            "retire_form": retire,
+        }
+        return render(self.request, "replacements/component.html", context)
+
+
+class StringEntryView(WorkView):
+    """The string of an order, part by part, starting from what the program proposes."""
+
+    permissions = DO
+
+    def get(self, request, pk):
+        """Show the form with the proposal."""
+        order = self.order()
+        proposed, sentence = _proposed(order)
+        form = StringForm(components=_usable(order), chosen=proposed.parts if proposed else ())
+        return self._show(order, form, proposed, sentence)
+
+    def post(self, request, pk):
+        """Record the string and check it."""
+        order = self.order()
+        form = StringForm(request.POST, components=_usable(order))
+        if form.is_valid():
+            try:
+                made = tool_string_record(
+                    work_order=order, parts=form.parts(), by=self.by, at=now(),
+                    pulled_end=form.cleaned_data["pulled_end"],
+                )  # fmt: skip
+                said = {"": "no findings", "NOTE": "notes only"}.get(made.worst_level)
+                said = said or f"worst finding: {made.worst_level.lower()}"
+                return self.done(f"The string is recorded; {said}.", "work_order", pk)
+            except (ToolError, PipeError) as error:
+                form.add_error(None, str(error))
+        return self._show(order, form, *_proposed(order))
+
+    def _show(self, order, form, proposed, sentence):
+        context = {"order": order, "form": form, "proposed": proposed, "sentence": sentence}
+        return render(self.request, "replacements/string_form.html", context)
+
+
+def _usable(order):
+    return Component.objects.filter(
+        contractor_id=order.contractor_id, retired_on__isnull=True
+    ).order_by("kind", "mark")
+
+
+def _proposed(order):
+    try:
+        return tool_string_propose(work_order=order, as_of=today()), ""
+    except (PipeError, BadComponent) as error:
+        return None, str(error)
+
+
+class ChecklistView(WorkView):
+    """The assembly checklist of the latest string."""
+
+    permissions = DO
+
+    def get(self, request, pk):
+        """Show the rows with their last answers."""
+        return self._show(self.order())
+
+    def post(self, request, pk):
+        """Record the answers by name and time."""
+        order = self.order()
+        string = latest_string(order)
+        form = ChecklistForm(request.POST, checks=checks_for(order.new_material))
+        if string is not None and form.is_valid():
+            try:
+                rows = assembly_answer_many(
+                    tool_string=string, answers=form.answers(), by=self.by, at=now()
+                )
+                return self.done(f"{len(rows)} answers are recorded.", "work_order_checklist", pk)
+            except ToolError as error:
+                form.add_error(None, str(error))
+        return self._show(order, form)
+
+    def _show(self, order, form=None):
+        string = latest_string(order)
+        if string is None:
+            return self.refused("Record the tool string first.", "work_order", order.pk)
+        form = form or ChecklistForm(checks=checks_for(order.new_material))
+        shown = checklist_shown(order, string)
+        rows = [(form[check.check], check, answer) for check, answer in shown["rows"]]
+        context = {"order": order, "form": form, "rows": rows, "open": shown["open"]}
+        return render(self.request, "replacements/checklist.html", context)
