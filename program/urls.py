@@ -14,6 +14,7 @@ urlpatterns = [
     path("sign-out/", auth_views.LogoutView.as_view(), name="logout"),
     path("inventory/", include("services_inventory.urls")),
     path("work/", include("replacements.urls")),
+    path("api/v1/", include("replacements.api.urls")),
     path("program/", include("program.program_urls")),
     path("accounts/", admin.site.urls),
 ]

@@ -1,0 +1,171 @@
+"""What every view of the API does: who, how often, what version, and each request once."""
+
+import hashlib
+import json
+from collections.abc import Callable
+
+from django.core.files.uploadedfile import UploadedFile
+from django.db import IntegrityError, transaction
+from django.shortcuts import get_object_or_404
+from rest_framework.authentication import SessionAuthentication
+from rest_framework.pagination import CursorPagination
+from rest_framework.renderers import JSONRenderer
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from services_inventory.today import now
+
+from ..models import SentOnce, WorkOrder
+from .authentication import (
+    DeviceThrottle,
+    DeviceTokenAuthentication,
+    OfAContractor,
+    StrangerThrottle,
+)
+from .problems import Problem, problem_response
+from .serializers import WorkOrderSerializer, version_of
+
+JSON_LIMIT_BYTES = 1024**2
+FORM_LIMIT_BYTES = 55 * 1024**2
+KEY_LENGTH = 80
+
+
+class ById(CursorPagination):
+    """Pages of 50, the newest first, by a cursor that stays right while rows are added."""
+
+    page_size = 50
+    page_size_query_param = "page_size"
+    max_page_size = 200
+    ordering = "-id"
+
+
+class DeviceView(APIView):
+    """A view for a contractor's devices and the phone pages."""
+
+    authentication_classes = (DeviceTokenAuthentication, SessionAuthentication)
+    permission_classes = (OfAContractor,)
+    throttle_classes = (DeviceThrottle, StrangerThrottle)
+    renderer_classes = (JSONRenderer,)
+    pagination_class = ById
+
+    def get_exception_handler(self):
+        """Return what makes a problem document of an error."""
+        return problem_response
+
+    def initial(self, request, *args, **kwargs):
+        """Refuse a body that is too large before it is read."""
+        super().initial(request, *args, **kwargs)
+        form = request.content_type and request.content_type.startswith("multipart/")
+        limit = FORM_LIMIT_BYTES if form else JSON_LIMIT_BYTES
+        if int(request.META.get("CONTENT_LENGTH") or 0) > limit:
+            raise Problem(413, "too-large", f"Send at most {limit // 1024**2} MB in one request.")
+
+    def orders(self):
+        """Return the orders that this device may see."""
+        return WorkOrder.objects.visible_to(self.request.user).select_related(
+            "line__premise", "contractor", "package", "crew"
+        )
+
+    def order(self, pk: int) -> WorkOrder:
+        """Return one of the device's orders; another company's answers 404 as none does."""
+        return get_object_or_404(self.orders(), pk=pk)
+
+    def fresh(self, order: WorkOrder) -> None:
+        """Refuse a write that was made looking at an older version of its order (If-Match)."""
+        wanted = self.request.headers.get("If-Match", "").strip()
+        if wanted in ("", "*") or version_of(order) in _tags(wanted):
+            return
+        raise Problem(
+            412,
+            "order-changed",
+            f"{order.number} was changed in the meantime; it is {order.get_state_display()}. "
+            "Look at it as it stands now, then send again.",
+            order=WorkOrderSerializer(order).data,
+        )
+
+    def once(self, work: Callable[[], Response]) -> Response:
+        """Do the work of a request once for its Idempotency-Key; a repeat gets the same answer."""
+        key = self.request.headers.get("Idempotency-Key", "").strip().strip('"')
+        if not key:
+            return work()
+        if len(key) > KEY_LENGTH or not key.isascii() or not key.isprintable():
+            raise Problem(400, "bad-key", f"An Idempotency-Key is 1 to {KEY_LENGTH} ASCII signs.")
+        digest = _digest(self.request)
+        earlier = self._earlier(key, digest)
+        if earlier:
+            return earlier
+        try:
+            with transaction.atomic():
+                kept = SentOnce.objects.create(
+                    user=self.request.user, key=key, request_sha256=digest, sent_at=now()
+                )
+                response = work()
+                kept.status = response.status_code
+                kept.answer = json.loads(JSONRenderer().render(response.data))
+                kept.save(update_fields=["status", "answer"])
+                return response
+        except IntegrityError:
+            earlier = self._earlier(key, digest)
+            if earlier is None:
+                raise
+            return earlier
+
+    def _earlier(self, key: str, digest: str) -> Response | None:
+        kept = SentOnce.objects.filter(user=self.request.user, key=key).first()
+        if kept is None:
+            return None
+        if kept.request_sha256 != digest:
+            raise Problem(
+                422, "key-reused", "This Idempotency-Key was used for another request. Take a new."
+            )
+        return Response(kept.answer, status=kept.status, headers={"Idempotency-Replayed": "true"})
+
+    def tagged(self, data, tag: str = "") -> Response:
+        """Return data with its ETag, or 304 where the device has it already (If-None-Match)."""
+        tag = tag or hashlib.sha256(JSONRenderer().render(data)).hexdigest()[:20]
+        known = _tags(self.request.headers.get("If-None-Match", ""))
+        same = tag in known or "*" in known
+        response = Response(status=304) if same else Response(data)
+        response["ETag"] = f'"{tag}"'
+        response["Cache-Control"] = "private, no-cache"
+        return response
+
+    def page(self, rows, serializer) -> Response:
+        """Return a page of rows under a cursor."""
+        paginator = self.pagination_class()
+        found = paginator.paginate_queryset(rows, self.request, view=self)
+        return self.tagged(paginator.get_paginated_response(serializer(found, many=True).data).data)
+
+    def taken(self, serializer) -> dict:
+        """Return what was sent, checked by a serializer."""
+        given = serializer(data=self.request.data)
+        given.is_valid(raise_exception=True)
+        return given.validated_data
+
+
+def _tags(header: str) -> set[str]:
+    return {tag.strip().removeprefix("W/").strip('"') for tag in header.split(",") if tag.strip()}
+
+
+def _digest(request) -> str:
+    """Return a digest of method, path and content, equal whatever the form's boundary."""
+    digest = hashlib.sha256(f"{request.method} {request.path}\n".encode())
+    data = request.data
+    if not hasattr(data, "lists"):
+        digest.update(json.dumps(data, sort_keys=True).encode())
+        return digest.hexdigest()
+    for name, values in sorted(data.lists()):
+        for value in values:
+            digest.update(f"{name}\n".encode("utf-8", "surrogatepass"))
+            digest.update(_content(value))
+    return digest.hexdigest()
+
+
+def _content(value) -> bytes:
+    if not isinstance(value, UploadedFile):
+        return str(value).encode("utf-8", "surrogatepass")
+    digest = hashlib.sha256()
+    for chunk in value.chunks():
+        digest.update(chunk)
+    value.seek(0)
+    return digest.digest()

@@ -1,0 +1,33 @@
+"""Addresses of the API."""
+
+from django.urls import path, re_path
+from drf_spectacular.renderers import OpenApiJsonRenderer
+from drf_spectacular.views import SpectacularAPIView
+
+from .views import orders, records, tools
+
+_schema = SpectacularAPIView.as_view(
+    authentication_classes=(), permission_classes=(), renderer_classes=(OpenApiJsonRenderer,)
+)
+
+urlpatterns = [
+    path("schema/", _schema, name="api_schema"),
+    path("device/", orders.Device.as_view(), name="api_device"),
+    path("work-orders/", orders.WorkOrderList.as_view(), name="api_orders"),
+    path("work-orders/<int:pk>/", orders.WorkOrderDetail.as_view(), name="api_order"),
+    path("work-orders/<int:pk>/start/", orders.WorkOrderStart.as_view(), name="api_start"),
+    path("work-orders/<int:pk>/tool-strings/", tools.ToolStringList.as_view(), name="api_strings"),
+    path("work-orders/<int:pk>/pulls/", records.PullList.as_view(), name="api_pulls"),
+    path("work-orders/<int:pk>/photos/", records.PhotoList.as_view(), name="api_photos"),
+    path(
+        "work-orders/<int:pk>/completions/",
+        records.CompletionList.as_view(),
+        name="api_completions",
+    ),
+    path("components/", tools.ComponentList.as_view(), name="api_components"),
+    path("tool-strings/<int:pk>/", tools.ToolStringDetail.as_view(), name="api_string"),
+    path("tool-strings/<int:pk>/answers/", tools.ToolStringAnswers.as_view(), name="api_answers"),
+    path("pulls/<int:pk>/", records.PullDetail.as_view(), name="api_pull"),
+    path("completions/<int:pk>/", records.CompletionDetail.as_view(), name="api_completion"),
+    re_path(r"", orders.Nowhere.as_view(), name="api_nowhere"),
+]

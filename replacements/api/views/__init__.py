@@ -1,0 +1,1 @@
+"""The views of the API, by what they speak of."""

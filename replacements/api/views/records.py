@@ -1,0 +1,177 @@
+"""Pull logs, photos and completion records in, and what became of them out."""
+
+from django.shortcuts import get_object_or_404
+from rest_framework.parsers import JSONParser, MultiPartParser
+from rest_framework.response import Response
+
+from services_inventory.models import Document
+from services_inventory.today import now
+
+from ...completion.handing_in import record_hand_in
+from ...completion.photos import PhotoRefused, photo_keep
+from ...models import CompletionRecord, PhotoFacts, PullRecord, ToolStringRecord
+from ...operations.completions import CompletionError
+from ...operations.pulls import PullRefused, pull_record
+from ..base import DeviceView
+from ..described import Described, lists, reads, writes
+from ..problems import Problem
+from ..serializers import (
+    CompletionInSerializer,
+    CompletionSerializer,
+    PhotoInSerializer,
+    PhotoSerializer,
+    PullInSerializer,
+    PullSerializer,
+)
+
+_MACHINE = ("bore_in", "rod_in", "efficiency", "count", "rod_side", "free_pressure_psi")
+
+
+class PullList(DeviceView):
+    """Pulls of an order."""
+
+    schema = Described()
+    parser_classes = (MultiPartParser,)
+
+    @lists(PullSerializer, "Pulls recorded for an order")
+    def get(self, request, pk: int):
+        """Return a page of pulls."""
+        return self.page(self.order(pk).pulls.all(), PullSerializer)
+
+    @writes({"multipart/form-data": PullInSerializer}, PullSerializer, "Send the log of a pull")
+    def post(self, request, pk: int):
+        """Read the log, judge it and keep it; the same log again is the same pull."""
+        order, given = self.order(pk), self.taken(PullInSerializer)
+        return self.once(lambda: self._record(order, given))
+
+    def _record(self, order, given: dict) -> Response:
+        self.fresh(order)
+        log = given["log"]
+        try:
+            made = pull_record(
+                work_order=order,
+                log=log,
+                name=log.name,
+                machine={name: given[name] for name in _MACHINE if name in given},
+                tool_string=_of_order(ToolStringRecord, order, given.get("tool_string")),
+                pulled_on=given["pulled_on"],
+                by=self.request.user.get_username(),
+                at=now(),
+            )
+        except PullRefused as error:
+            raise Problem(422, "log-refused", str(error)) from error
+        return Response(PullSerializer(made).data, status=201)
+
+
+class PullDetail(DeviceView):
+    """One pull."""
+
+    schema = Described()
+
+    @reads(PullSerializer, "A pull")
+    def get(self, request, pk: int):
+        """Return the pull with its findings."""
+        rows = PullRecord.objects.filter(work_order__in=self.orders())
+        return self.tagged(PullSerializer(get_object_or_404(rows, pk=pk)).data)
+
+
+class PhotoList(DeviceView):
+    """Photos sent for an order."""
+
+    schema = Described()
+    parser_classes = (MultiPartParser,)
+
+    @lists(PhotoSerializer, "Photos sent for an order")
+    def get(self, request, pk: int):
+        """Return a page of photos."""
+        return self.page(self.order(pk).photos.select_related("document"), PhotoSerializer)
+
+    @writes({"multipart/form-data": PhotoInSerializer}, PhotoSerializer, "Send a photo")
+    def post(self, request, pk: int):
+        """Keep a photo, drawn anew; the same photo again is the same document."""
+        order, given = self.order(pk), self.taken(PhotoInSerializer)
+        return self.once(lambda: self._keep(order, given))
+
+    def _keep(self, order, given: dict) -> Response:
+        photo = given["photo"]
+        try:
+            kept = photo_keep(
+                work_order=order,
+                content=photo.read(),
+                name=photo.name,
+                kind=given["kind"],
+                by=self.request.user.get_username(),
+                at=now(),
+            )
+        except PhotoRefused as error:
+            raise Problem(422, "photo-refused", str(error)) from error
+        facts = PhotoFacts.objects.select_related("document").get(document=kept, work_order=order)
+        return Response(PhotoSerializer(facts).data, status=201)
+
+
+class CompletionList(DeviceView):
+    """Completion records of an order."""
+
+    schema = Described()
+    parser_classes = (JSONParser,)
+
+    @lists(CompletionSerializer, "Completion records of an order")
+    def get(self, request, pk: int):
+        """Return a page of records."""
+        rows = self.order(pk).completions.select_related("review").prefetch_related("photos")
+        return self.page(rows, CompletionSerializer)
+
+    @writes(CompletionInSerializer, CompletionSerializer, "Hand in a completion record")
+    def post(self, request, pk: int):
+        """Hand in what was done; with an Idempotency-Key it is handed in once."""
+        order, given = self.order(pk), self.taken(CompletionInSerializer)
+        return self.once(lambda: self._hand_in(order, given))
+
+    def _hand_in(self, order, given: dict) -> Response:
+        self.fresh(order)
+        user, photos = self.request.user, given.pop("photos")
+        try:
+            made = record_hand_in(
+                work_order=order,
+                photos=_photos_of(order, photos),
+                tool_string=_of_order(ToolStringRecord, order, given.pop("tool_string", None)),
+                pull=_of_order(PullRecord, order, given.pop("pull", None)),
+                by=user.get_username(),
+                user_id=user.pk,
+                at=now(),
+                **given,
+            )
+        except CompletionError as error:
+            raise Problem(422, "record-refused", str(error)) from error
+        return Response(CompletionSerializer(made).data, status=201)
+
+
+class CompletionDetail(DeviceView):
+    """One completion record."""
+
+    schema = Described()
+
+    @reads(CompletionSerializer, "A completion record")
+    def get(self, request, pk: int):
+        """Return the record with its findings and the utility's answer."""
+        rows = CompletionRecord.objects.filter(work_order__in=self.orders())
+        record = get_object_or_404(rows.select_related("review"), pk=pk)
+        return self.tagged(CompletionSerializer(record).data)
+
+
+def _of_order(kind, order, pk: int | None):
+    if pk is None:
+        return None
+    found = kind.objects.filter(work_order=order, pk=pk).first()
+    if found is None:
+        what = "pull" if kind is PullRecord else "tool string"
+        raise Problem(422, "not-of-order", f"{order.number} has no {what} {pk}.")
+    return found
+
+
+def _photos_of(order, ids: list[int]) -> list[Document]:
+    own = Document.objects.filter(photo_facts__work_order=order).in_bulk(ids)
+    missing = [str(pk) for pk in ids if pk not in own]
+    if missing:
+        raise Problem(422, "not-of-order", f"{order.number} has no photo {', '.join(missing)}.")
+    return [own[pk] for pk in dict.fromkeys(ids)]

@@ -1,0 +1,45 @@
+"""Handing in a record from a device or a bundle: its photos are the order's own and are read."""
+
+from collections.abc import Iterable, Sequence
+
+from django.db import transaction
+
+from services_inventory.models import Document
+
+from ..models import CompletionRecord, PhotoFacts, WorkOrder
+from ..operations.completions import CompletionError, completion_hand_in
+from ..queries.stored import findings_kept
+from .photos import photo_findings
+
+
+def record_hand_in(
+    *, work_order: WorkOrder, photos: Sequence[Document] = (), **rest
+) -> CompletionRecord:
+    """Hand in a record as `completion_hand_in` does, with what its photos say of their place.
+
+    Raises
+    ------
+    CompletionError
+        A photo was sent for another order, or the record cannot be handed in.
+    """
+    _refuse_strangers(work_order, photos)
+    with transaction.atomic():
+        record = completion_hand_in(work_order=work_order, photos=photos, **rest)
+        more = findings_kept(photo_findings(work_order, photos))
+        known = [finding.get("message") for finding in record.findings]
+        more = [finding for finding in more if finding["message"] not in known]
+        if more and getattr(record, "review", None) is None:
+            record.findings = [*record.findings, *more]
+            record.save(update_fields=["findings"])
+    return record
+
+
+def _refuse_strangers(order: WorkOrder, photos: Iterable[Document]) -> None:
+    own = set(
+        PhotoFacts.objects.filter(work_order=order, document__in=photos).values_list(
+            "document_id", flat=True
+        )
+    )
+    for photo in photos:
+        if photo.pk not in own:
+            raise CompletionError(f"The photo {photo.name} was not sent for {order.number}.")

@@ -1,0 +1,220 @@
+"""Photos as they may be kept: looked into, drawn anew, without metadata; where and when is read.
+
+A photo is decoded and encoded again, so that nothing but the picture is kept. Its place and time
+are read first and kept beside it.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from io import BytesIO
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from services_inventory.models import Document
+from services_inventory.operations.documents import content_type_of, document_store
+
+from ..domain.findings import Finding, Level
+from ..models import PhotoFacts, WorkOrder
+from ..operations.pulls import owner_key_of
+
+PHOTO_LIMIT_BYTES = 25 * 1024**2
+PIXEL_LIMIT = 64_000_000
+KEPT_SIDE_PX = 2048
+FAR_M = 150.0
+FT_PER_M = 3.28084
+KINDS = {
+    "OLD_PIPE": "old pipe before it is cut",
+    "LEAD_REMOVED": "lead taken out or split",
+    "NEW_AT_MAIN": "new pipe at the main",
+    "NEW_AT_HOUSE": "new pipe at the house",
+    "RESTORED": "ground put back",
+    "OTHER": "other",
+}
+_GPS_IFD, _EXIF_IFD, _TAKEN, _TAKEN_ZONE = 0x8825, 0x8769, 0x9003, 0x9011
+
+
+class PhotoRefused(Exception):
+    """The file cannot be kept as a photo; the message says why and what to do."""
+
+
+@dataclass(frozen=True)
+class CleanPhoto:
+    """A photo drawn anew, and what the file said of its place (degrees) and time."""
+
+    jpeg: bytes
+    latitude: float | None = None
+    longitude: float | None = None
+    taken_at: str = ""
+
+
+def photo_clean(content: bytes, name: str) -> CleanPhoto:
+    """Return a photo without metadata, at most 2,048 pixels a side.
+
+    Raises
+    ------
+    PhotoRefused
+        It is too large, is no JPEG or PNG whatever its name says, or cannot be decoded.
+    """
+    _refuse(content, name)
+    try:
+        with Image.open(BytesIO(content), formats=("JPEG", "PNG")) as image:
+            if image.width * image.height > PIXEL_LIMIT:
+                raise PhotoRefused(
+                    f"{name} has {image.width} x {image.height} pixels; send it smaller than "
+                    f"{PIXEL_LIMIT // 10**6} million."
+                )
+            where, taken_at = _place(image), _time(image)
+            return CleanPhoto(_drawn_anew(image), *where, taken_at)
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
+        raise PhotoRefused(
+            f"{name} is damaged or not whole and cannot be shown. Take or send it again."
+        ) from error
+
+
+def _refuse(content: bytes, name: str) -> None:
+    if not content:
+        raise PhotoRefused(f"{name} is empty. Choose the photo again.")
+    if len(content) > PHOTO_LIMIT_BYTES:
+        raise PhotoRefused(
+            f"{name} has {len(content) / 1024**2:.0f} MB; a photo may have "
+            f"{PHOTO_LIMIT_BYTES // 1024**2} MB. Send it smaller."
+        )
+    found = content_type_of(content[:4096])
+    if found == "image/heic":
+        raise PhotoRefused(f"{name} is a HEIC file. Set the camera to JPEG and send it again.")
+    if found not in ("image/jpeg", "image/png"):
+        raise PhotoRefused(f"{name} is no JPEG or PNG photo, whatever its name says.")
+
+
+def _drawn_anew(image: Image.Image) -> bytes:
+    orientation = image.getexif().get(0x0112)
+    image.draft("RGB", (KEPT_SIDE_PX, KEPT_SIDE_PX))
+    image.thumbnail((KEPT_SIDE_PX, KEPT_SIDE_PX))
+    if orientation not in (None, 1):
+        image = ImageOps.exif_transpose(image)
+    out = BytesIO()
+    image.convert("RGB").save(out, "JPEG", quality=82)
+    return out.getvalue()
+
+
+def _place(image: Image.Image) -> tuple[float | None, float | None]:
+    """Return latitude and longitude that the file states, or none when they cannot be."""
+    try:
+        gps = image.getexif().get_ifd(_GPS_IFD)
+        latitude = _degrees(gps[2]) * (-1 if str(gps.get(1, "N")).upper().startswith("S") else 1)
+        longitude = _degrees(gps[4]) * (-1 if str(gps.get(3, "E")).upper().startswith("W") else 1)
+    except (KeyError, TypeError, ValueError, ZeroDivisionError):
+        return None, None
+    possible = -90 <= latitude <= 90 and -180 <= longitude <= 180
+    return (latitude, longitude) if possible else (None, None)
+
+
+def _degrees(parts) -> float:
+    degrees, minutes, seconds = (float(part) for part in parts)
+    value = degrees + minutes / 60 + seconds / 3600
+    if not math.isfinite(value):
+        raise ValueError("no finite angle")
+    return value
+
+
+def _time(image: Image.Image) -> str:
+    exif = image.getexif().get_ifd(_EXIF_IFD)
+    said = str(exif.get(_TAKEN, "")).strip("\x00 ")
+    try:
+        taken = datetime.strptime(said, "%Y:%m:%d %H:%M:%S")
+    except ValueError:
+        return ""
+    zone = str(exif.get(_TAKEN_ZONE, "")).strip("\x00 ")
+    return taken.isoformat() + (zone if len(zone) == 6 and zone.isascii() else "")
+
+
+def photo_keep(
+    *,
+    work_order: WorkOrder,
+    content: bytes,
+    name: str,
+    kind: str,
+    by: str,
+    at: datetime,
+    clean: CleanPhoto | None = None,
+) -> Document:
+    """Keep a photo for an order; the same photo sent again is the same document.
+
+    Parameters
+    ----------
+    kind : one of KINDS
+    clean : the photo as `photo_clean` returned it, where that was done before
+
+    Raises
+    ------
+    PhotoRefused
+        The file cannot be kept as a photo, or there is no such kind.
+    """
+    if kind not in KINDS:
+        raise PhotoRefused(f"There is no kind of photo {kind!r}; there are {', '.join(KINDS)}.")
+    clean = clean or photo_clean(content, name)
+    document = document_store(
+        file=BytesIO(clean.jpeg),
+        name=name,
+        kind=f"PHOTO_{kind}",
+        by=by,
+        at=at,
+        allowed=("image/jpeg",),
+        limit_bytes=PHOTO_LIMIT_BYTES,
+        owner_key=owner_key_of(work_order),
+    )
+    PhotoFacts.objects.get_or_create(
+        document=document,
+        work_order=work_order,
+        defaults={
+            "latitude": clean.latitude,
+            "longitude": clean.longitude,
+            "taken_at": clean.taken_at,
+            "distance_m": _distance_to(work_order, clean),
+        },
+    )
+    return document
+
+
+def _distance_to(order: WorkOrder, clean: CleanPhoto) -> float | None:
+    premise = order.line.premise
+    if None in (premise.latitude, premise.longitude, clean.latitude, clean.longitude):
+        return None
+    return distance_m(premise.latitude, premise.longitude, clean.latitude, clean.longitude)
+
+
+def distance_m(lat_a: float, lon_a: float, lat_b: float, lon_b: float) -> float:
+    """Return the great-circle distance of two places in degrees, metres, on a round earth.
+
+    Examples
+    --------
+    >>> round(distance_m(41.5, -100.3, 41.5, -100.29))
+    833
+    """
+    a, b = math.radians(lat_a), math.radians(lat_b)
+    half_chord = (
+        math.sin((b - a) / 2) ** 2
+        + math.cos(a) * math.cos(b) * math.sin(math.radians(lon_b - lon_a) / 2) ** 2
+    )
+    return 2 * 6_371_009 * math.asin(min(1.0, math.sqrt(half_chord)))
+
+
+def photo_findings(work_order: WorkOrder, photos: Iterable[Document]) -> list[Finding]:
+    """Return a caution for each photo that says it was taken far from the order's address."""
+    facts = PhotoFacts.objects.filter(
+        work_order=work_order, document__in=list(photos), distance_m__gt=FAR_M
+    ).select_related("document")
+    return [
+        Finding(
+            Level.CAUTION,
+            "PHOTO_FAR_AWAY",
+            f"{fact.document.name} says it was taken {fact.distance_m * FT_PER_M:,.0f} ft from "
+            f"{work_order.line.premise.address}.",
+            "planning rule of this program [judgement]",
+            "Look whether the photo is of this job; the address's position may be wrong too.",
+            value=fact.distance_m,
+        )
+        for fact in facts.order_by("document_id")
+    ]

@@ -1,0 +1,89 @@
+"""The schema holds: it is valid, and answers to made-up requests conform to it."""
+
+import pytest
+import schemathesis
+from django.core.management import call_command
+from drf_spectacular.validation import validate_schema
+from hypothesis import HealthCheck, Phase, given, settings
+from schemathesis import GenerationMode
+from schemathesis.checks import not_a_server_error
+from schemathesis.specs.openapi.checks import (
+    content_type_conformance,
+    response_schema_conformance,
+    status_code_conformance,
+    unsupported_method,
+)
+
+from program.wsgi import application
+from replacements.api.authentication import device_let_in
+from services_inventory.today import now
+from tests.replacements.factories import contractor, handed_in, order, pull, started, string, user
+
+EXAMPLES = 15
+CHECKS = (
+    not_a_server_error,
+    status_code_conformance,
+    content_type_conformance,
+    response_schema_conformance,
+    unsupported_method,
+)
+
+
+@pytest.fixture(autouse=True)
+def _no_throttle(monkeypatch):
+    monkeypatch.setattr("replacements.api.authentication.DeviceThrottle.rate", None)
+
+
+def test_the_schema_has_no_errors_and_no_warnings(tmp_path):
+    call_command("spectacular", "--validate", "--fail-on-warn", "--file", str(tmp_path / "s.yml"))
+
+
+@pytest.mark.django_db
+def test_the_schema_is_served_to_anybody(client):
+    answer = client.get("/api/v1/schema/")
+    assert answer.json()["openapi"] == "3.1.0"
+    validate_schema(answer.json())
+
+
+def _ask(operation, secret: str, known: dict, asked: list) -> None:
+    """Send made-up requests of one operation, every other one to something that is there."""
+
+    @given(case=operation.as_strategy(GenerationMode.POSITIVE))
+    @settings(
+        max_examples=EXAMPLES,
+        derandomize=True,
+        deadline=None,
+        database=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    def ask(case):
+        asked.append(case)
+        if len(asked) % 2 and "id" in (case.path_parameters or {}):
+            case.path_parameters["id"] = known[operation.path.split("/")[3]]
+        answer = case.call(headers={"Authorization": f"Bearer {secret}"})
+        case.validate_response(answer, checks=CHECKS)
+
+    ask()
+
+
+@pytest.mark.django_db
+def test_made_up_requests_never_break_it_and_answers_conform(client):
+    company = contractor()
+    done = started(order(company))
+    made, pulled = string(done), pull(done)
+    record, job = handed_in(done, pull=pulled), started(order(company))
+    _, secret = device_let_in(
+        user=user("crew", "Contractor", company), name="Truck", days=9, by="crew", at=now()
+    )
+    known = {
+        "tool-strings": made.pk,
+        "pulls": pulled.pk,
+        "completions": record.pk,
+        "work-orders": job.pk,
+    }
+    schema = schemathesis.openapi.from_wsgi("/api/v1/schema/", application)
+    asked: list = []
+    for result in schema.get_all_operations():
+        _ask(result.ok(), secret, known, asked)
+    assert len(asked) > 100
