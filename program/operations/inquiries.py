@@ -1,0 +1,138 @@
+"""Customers' messages about a line: received, inspected, answered, each with its clock."""
+
+from datetime import date, datetime
+
+from django.db import transaction
+
+from program.domain.deadlines import Inquiry as InquiryFact
+from program.models import Inquiry, Notice
+from program.notices.templates_text import NoticeKind
+from program.rules import rules_in_force
+from services_inventory.models import ServiceLine
+from services_inventory.operations.documents import document_store
+
+PHOTO_KINDS = ("image/jpeg", "image/png", "image/heic", "application/pdf")
+PHOTO_LIMIT_BYTES = 15 * 1024**2
+FROM_THE_PUBLIC = "public form"
+
+
+class InquiryRefused(Exception):
+    """What was asked contradicts the record; the message says what to do."""
+
+
+@transaction.atomic
+def inquiry_receive(
+    *, kind: str, address_given: str, at: datetime, received_on: date,
+    line: ServiceLine | None = None, name: str = "", contact: str = "", message: str = "",
+    replaced_on: date | None = None, language: str = "en", photo=None, by: str = FROM_THE_PUBLIC,
+) -> Inquiry:  # fmt: skip
+    """Keep a customer's message and start its clock (40 CFR 141.84(b)(4)).
+
+    Parameters
+    ----------
+    photo : an open file with a name, or None
+
+    Raises
+    ------
+    DocumentRefused: the photo is too large or no picture.
+    InquiryRefused: the replacement is said to lie ahead.
+    """
+    if replaced_on and replaced_on > received_on:
+        raise InquiryRefused(f"The day of the replacement, {replaced_on}, lies ahead.")
+    document = None
+    if photo is not None:
+        document = document_store(
+            file=photo,
+            name=photo.name,
+            kind="INQUIRY",
+            by=by,
+            at=at,
+            allowed=PHOTO_KINDS,
+            limit_bytes=PHOTO_LIMIT_BYTES,
+            owner_key="public",
+        )
+    inquiry = Inquiry(
+        line=line,
+        kind=kind,
+        address_given=address_given.strip()[:200],
+        name=name.strip()[:120],
+        contact=contact.strip()[:200],
+        message=message.strip()[:5000],
+        photo=document,
+        received_on=received_on,
+        replaced_on=replaced_on,
+        language=language,
+    )
+    inquiry.due_on = _due(inquiry)
+    inquiry.save()
+    return inquiry
+
+
+def _due(inquiry: Inquiry) -> date:
+    fact = InquiryFact("", str(inquiry.line_id or ""), inquiry.received_on)
+    return fact.dues(inquiry.received_on, rules_in_force())[0].due_on
+
+
+def inquiry_place(*, inquiry: Inquiry, line: ServiceLine) -> Inquiry:
+    """Say which line a message is about."""
+    inquiry.line = line
+    inquiry.save(update_fields=["line"])
+    return inquiry
+
+
+def inquiry_inspect(*, inquiry: Inquiry, note: str, inspected_on: date | None, as_of: date):
+    """Keep the order to inspect a line, and the day on which it was done.
+
+    Raises
+    ------
+    InquiryRefused: the day lies outside the time since the message.
+    """
+    if inspected_on and not inquiry.received_on <= inspected_on <= as_of:
+        raise InquiryRefused(f"Give a day from {inquiry.received_on} to today for the inspection.")
+    inquiry.inspection_note, inquiry.inspected_on = note.strip(), inspected_on
+    inquiry.save(update_fields=["inspection_note", "inspected_on"])
+    return inquiry
+
+
+@transaction.atomic
+def inquiry_answer(
+    *, inquiry: Inquiry, answer: str, on: date, by: str, as_of: date, by_letter: bool = False
+) -> Inquiry:
+    """Record the answer; by letter, it goes on the list of letters to print.
+
+    Raises
+    ------
+    InquiryRefused: it was answered, says nothing, is dated before the message or ahead, or a
+        letter has no line to go to.
+    """
+    if inquiry.answered_on:
+        raise InquiryRefused(f"Answered already, on {inquiry.answered_on}.")
+    if not answer.strip():
+        raise InquiryRefused("Write the answer that the customer gets.")
+    if not inquiry.received_on <= on <= as_of:
+        raise InquiryRefused(f"Give a day from {inquiry.received_on} to today for the answer.")
+    if by_letter:
+        _letter(inquiry, answer.strip(), by)
+    inquiry.answer, inquiry.answered_on, inquiry.answered_by = answer.strip(), on, by
+    inquiry.save(update_fields=["answer", "answered_on", "answered_by"])
+    return inquiry
+
+
+def _letter(inquiry: Inquiry, answer: str, by: str) -> None:
+    if inquiry.line is None:
+        raise InquiryRefused("Say which line it is about first; the letter goes to its address.")
+    due = InquiryFact("", str(inquiry.line_id), inquiry.received_on)
+    due = due.dues(inquiry.received_on, rules_in_force())[0]
+    Notice.objects.create(
+        line=inquiry.line,
+        kind=NoticeKind.DISPUTE_REPLY.value,
+        due_on=due.due_on,
+        rule_id=due.rule_id,
+        how_computed=due.how_computed,
+        subject=f"inquiry-{inquiry.pk}",
+        values={
+            "received_date": inquiry.received_on.isoformat(),
+            "finding": answer.rstrip("."),
+        },
+        recorded_by=by,
+    )

@@ -1,0 +1,140 @@
+"""The public inventory as files: CSV and GeoJSON as they are read, GeoPackage once per change."""
+
+import csv
+import json
+import os
+import tempfile
+from collections.abc import Iterator
+from datetime import date
+from itertools import islice
+from pathlib import Path
+
+from django.conf import settings
+
+from program.public.records import columns, public_lines, published_rows, utility, version
+from program.submissions.cell_text import Notes, clean, without_formula
+
+CHUNK = 50_000
+JOINED = 500
+LAYER = "service_lines"
+WITHOUT_PLACE = "service_lines_without_location"
+
+
+class _Echo:
+    """A file that gives back what is written to it, so that a csv writer makes lines."""
+
+    def write(self, text: str) -> str:
+        return text
+
+
+def csv_lines() -> Iterator[str]:
+    """Yield the inventory as CSV; text that a spreadsheet could run stands after an apostrophe."""
+    with_addresses = utility().publish_addresses
+    names = [column.name for column in columns(with_addresses)]
+    writer = csv.writer(_Echo())
+    yield writer.writerow(names)
+    rows = published_rows(public_lines(), with_addresses)
+    while some := list(islice(rows, JOINED)):
+        yield "".join(writer.writerow([_cell(row[name]) for name in names]) for row in some)
+
+
+def _cell(value):
+    if isinstance(value, str):
+        return without_formula(clean(value, Notes(), ""))
+    return "" if value is None else value
+
+
+def dictionary_lines() -> Iterator[str]:
+    """Yield the data dictionary as CSV: each column, its kind, its codes, what it means."""
+    writer = csv.writer(_Echo())
+    yield writer.writerow(("column", "kind", "codes", "meaning"))
+    for column in columns(utility().publish_addresses):
+        yield writer.writerow((column.name, column.kind, " ".join(column.codes), column.meaning))
+
+
+def feature(row: dict) -> dict:
+    """Return a published row as a GeoJSON feature; without a position its geometry is null."""
+    properties = {
+        name: value.isoformat() if isinstance(value, date) else value
+        for name, value in row.items()
+        if name not in ("id", "latitude", "longitude")
+    }
+    place = None
+    if row["longitude"] is not None and row["latitude"] is not None:
+        place = {"type": "Point", "coordinates": [row["longitude"], row["latitude"]]}
+    return {"type": "Feature", "id": row["id"], "geometry": place, "properties": properties}
+
+
+def geojson_pieces(as_of: date) -> Iterator[str]:
+    """Yield the inventory as one GeoJSON feature collection (RFC 7946)."""
+    yield f'{{"type":"FeatureCollection","as_of":"{as_of.isoformat()}","features":[\n'
+    rows = published_rows(public_lines(), utility().publish_addresses)
+    comma = ""
+    while some := list(islice(rows, JOINED)):
+        yield comma + ",\n".join(json.dumps(feature(row), ensure_ascii=False) for row in some)
+        comma = ",\n"
+    yield "\n]}\n"
+
+
+def geopackage(as_of: date) -> Path:
+    """Return the inventory as a GeoPackage, written anew only when the record has changed."""
+    folder = Path(settings.DATA_DIR) / "public"
+    folder.mkdir(parents=True, exist_ok=True)
+    kept = folder / f"inventory-{version(as_of)}.gpkg"
+    if not kept.exists():
+        with tempfile.TemporaryDirectory(dir=folder) as unfinished:
+            path = Path(unfinished) / kept.name
+            _write_geopackage(path)
+            os.replace(path, kept)
+        for old in folder.glob("inventory-*.gpkg"):
+            if old != kept:
+                old.unlink(missing_ok=True)
+    return kept
+
+
+def _write_geopackage(path: Path) -> None:
+    with_addresses = utility().publish_addresses
+    rows = published_rows(public_lines(), with_addresses)
+    while some := list(islice(rows, CHUNK)) or (not path.exists() and [None]):
+        some = [row for row in some if row]
+        placed = [row for row in some if row["longitude"] is not None]
+        placed = [row for row in placed if row["latitude"] is not None]
+        ids = {row["id"] for row in placed}
+        _append(path, LAYER, placed, with_addresses, points=True)
+        _append(
+            path,
+            WITHOUT_PLACE,
+            [row for row in some if row["id"] not in ids],
+            with_addresses,
+            points=False,
+        )
+
+
+def _append(path: Path, layer: str, rows: list[dict], with_addresses: bool, points: bool) -> None:
+    import pyarrow as pa
+    import pyogrio
+    import shapely
+
+    kinds = {"text": pa.string(), "date": pa.date32(), "number": pa.float64()}
+    held = {
+        column.name: pa.array([_plain(row[column.name]) for row in rows], kinds[column.kind])
+        for column in columns(with_addresses)
+    }
+    if points:
+        at = [[row["longitude"], row["latitude"]] for row in rows]
+        shapes = shapely.to_wkb(shapely.points(at)) if at else []
+        held["geometry"] = pa.array(shapes, pa.binary())
+    pyogrio.write_arrow(
+        pa.table(held),
+        path,
+        layer=layer,
+        driver="GPKG",
+        append=path.exists(),
+        geometry_name="geometry" if points else None,
+        geometry_type="Point" if points else None,
+        crs="EPSG:4326" if points else None,
+    )
+
+
+def _plain(value):
+    return clean(value, Notes(), "") if isinstance(value, str) else value

@@ -1,0 +1,117 @@
+"""Public pages: look up an address, read what it means, see the map, take the data."""
+
+from functools import wraps
+
+from django.http import Http404
+from django.shortcuts import redirect, render
+from django.utils import translation
+from django.views.decorators.cache import cache_control
+from django.views.decorators.http import require_safe
+
+from program.clock import today
+from program.public import lookup, records, words
+from program.public.limits import limited
+
+kept = cache_control(public=True, max_age=records.FRESH_SECONDS)
+ORDER = ("LEAD", "GRR", "UNKNOWN", "NON_LEAD")
+
+
+def spoken(view):
+    """Answer in the language that the address names."""
+
+    @wraps(view)
+    def answered(request, language, **kwargs):
+        with translation.override(language):
+            request.LANGUAGE_CODE = language
+            response = view(request, **kwargs)
+            response.headers["Content-Language"] = language
+            return response
+
+    return answered
+
+
+def page(request, name: str, context: dict, status: int = 200):
+    """Render a public page with what all of them show."""
+    shown = {
+        "utility": records.utility(),
+        "as_of": today(),
+        "language": request.LANGUAGE_CODE,
+        "other_language": "es" if request.LANGUAGE_CODE == "en" else "en",
+        **context,
+    }
+    match = request.resolver_match
+    if match:
+        shown["here"], shown["here_line"] = match.url_name, match.kwargs.get("location_id")
+    return render(request, f"public/{name}.html", shown, status=status)
+
+
+@require_safe
+def choose_language(request):
+    """Lead to the pages in the reader's language."""
+    wanted = translation.get_language_from_request(request)[:2]
+    return redirect("public:start", language="es" if wanted == "es" else "en")
+
+
+@require_safe
+@limited("look-up", 60)
+@spoken
+@kept
+def start(request):
+    """Look up an address: one hit leads to its page, several are listed, none says what to do."""
+    text = request.GET.get("q", "").strip()[:200]
+    found = lookup.exact(text) if text else []
+    if len(found) == 1:
+        return redirect("public:line", language=request.LANGUAGE_CODE, location_id=found[0])
+    several = [record for record in map(records.one_line, found) if record]
+    context = {
+        "q": text,
+        "several": several,
+        "near": lookup.suggestions(text) if text and not several else [],
+        "figures": records.figures(),
+        "names": words.CATEGORY_NAMES,
+    }
+    return page(request, "start", context)
+
+
+@require_safe
+@limited("line", 120)
+@spoken
+@kept
+def line(request, location_id):
+    """Show one line: its category in plain words, what to do, how to say that it is wrong."""
+    record = records.one_line(location_id)
+    if record is None:
+        raise Http404
+    context = {
+        "record": record,
+        "explained": words.explained(record["category"]),
+        "system_side": words.MATERIALS[record["system_side"]],
+        "customer_side": words.MATERIALS[record["customer_side"]],
+        "connector": words.MATERIALS[record["connector"]],
+    }
+    return page(request, "line", context)
+
+
+@require_safe
+@spoken
+@kept
+def map_page(request):
+    """Show the map; everything on it can be looked up or downloaded too."""
+    return page(request, "map", {"names": words.CATEGORY_NAMES, "order": ORDER})
+
+
+@require_safe
+@spoken
+@kept
+def categories(request):
+    """Explain the four categories."""
+    return page(request, "categories", {"all": [words.explained(code) for code in ORDER]})
+
+
+@require_safe
+@spoken
+@kept
+def download(request):
+    """Offer the files and say what their columns mean."""
+    shown = records.columns(records.utility().publish_addresses)
+    return page(request, "download", {"columns": shown, "figures": records.figures()})

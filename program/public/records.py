@@ -1,0 +1,140 @@
+"""What the public sees of a line, and nothing else: one list of columns for every way out.
+
+Names, telephone numbers, consent and refusals stand in other tables and are never joined here.
+Where the utility publishes location identifiers instead of addresses, the address columns are
+left out and positions are given to three decimals of a degree (about 100 m).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from django.core.cache import cache
+from django.db.models import F, QuerySet
+
+from program.models import Utility
+from services_inventory.domain.classification import Category
+from services_inventory.domain.materials import Connector, Material
+from services_inventory.models import CategoryChange, PremiseChange, ServiceLine
+from services_inventory.queries.counts import category_counts
+
+FRESH_SECONDS = 300
+ROUNDED = 3
+CHUNK = 5_000
+
+
+@dataclass(frozen=True)
+class PublicColumn:
+    """One published column: its name, where it comes from, its kind, what it means."""
+
+    name: str
+    lookup: str
+    kind: str
+    meaning: str
+    codes: tuple[str, ...] = ()
+    is_address: bool = False
+
+
+COLUMNS = (
+    PublicColumn("location_id", "location_id", "text", "Identifier of the location of the line."),
+    PublicColumn("address", "premise__address", "text", "Street address.", is_address=True),
+    PublicColumn("unit", "premise__unit", "text", "Unit at the address.", is_address=True),
+    PublicColumn("city", "premise__city", "text", "City or town."),
+    PublicColumn("postcode", "premise__postcode", "text", "ZIP code."),
+    PublicColumn("neighbourhood", "neighbourhood__name", "text", "Neighbourhood of the program."),
+    PublicColumn(
+        "category",
+        "category",
+        "text",
+        "Category of the whole line: LEAD, GRR (galvanized requiring replacement), UNKNOWN, "
+        "NON_LEAD.",
+        tuple(Category),
+    ),
+    PublicColumn(
+        "system_side",
+        "system_material",
+        "text",
+        "Material of the water system's side; NONE: there is no such portion.",
+        tuple(Material),
+    ),
+    PublicColumn(
+        "customer_side",
+        "customer_material",
+        "text",
+        "Material of the customer's side; NONE: there is no such portion.",
+        tuple(Material),
+    ),
+    PublicColumn(
+        "connector",
+        "connector",
+        "text",
+        "Short bendable piece between main and line (gooseneck): lead, not lead, unknown or none.",
+        tuple(Connector),
+    ),
+    PublicColumn("category_since", "category_since", "date", "First day of this category."),
+    PublicColumn("latitude", "premise__latitude", "number", "Degrees north, WGS 84."),
+    PublicColumn("longitude", "premise__longitude", "number", "Degrees east, WGS 84."),
+)
+FILTERS = {
+    column.name: column
+    for column in COLUMNS
+    if column.kind == "text" and column.name not in ("address", "unit")
+}
+
+
+def utility() -> Utility:
+    """Return the utility whose inventory this is."""
+    return Utility.objects.order_by("id").first() or Utility(name="Water utility")
+
+
+def columns(with_addresses: bool) -> tuple[PublicColumn, ...]:
+    """Return the columns that are published."""
+    return tuple(column for column in COLUMNS if with_addresses or not column.is_address)
+
+
+def public_lines() -> QuerySet:
+    """Return the lines of the public inventory: all that have a category."""
+    return ServiceLine.objects.filter(category__isnull=False)
+
+
+def rows(lines: QuerySet, with_addresses: bool) -> QuerySet:
+    """Return dicts {id, column name: value} of the lines, in order of id."""
+    # A prefix keeps our names apart from the model's own.
+    named = {f"p_{column.name}": F(column.lookup) for column in columns(with_addresses)}
+    return lines.order_by("id").values("id", **named)
+
+
+def published(row: dict, with_addresses: bool) -> dict:
+    """Return a row of `rows` as it is shown: names without prefix, positions rounded if need be."""
+    shown = {name.removeprefix("p_"): value for name, value in row.items()}
+    if not with_addresses:
+        for name in ("latitude", "longitude"):
+            shown[name] = None if shown[name] is None else round(shown[name], ROUNDED)
+    return shown
+
+
+def published_rows(lines: QuerySet, with_addresses: bool) -> Iterator[dict]:
+    """Yield the lines as they are shown, in flat memory."""
+    for row in rows(lines, with_addresses).iterator(chunk_size=CHUNK):
+        yield published(row, with_addresses)
+
+
+def one_line(location_id: str) -> dict | None:
+    """Return the line with this identifier as it is shown, or None."""
+    with_addresses = utility().publish_addresses
+    row = rows(public_lines().filter(location_id=location_id), with_addresses).first()
+    return published(row, with_addresses) if row else None
+
+
+def figures() -> dict[str, int]:
+    """Return the counts by category, at most five minutes old."""
+    return cache.get_or_set("public-figures", category_counts, FRESH_SECONDS)
+
+
+def version(as_of: date) -> str:
+    """Return a mark that changes whenever a file of the public inventory would change."""
+    last = CategoryChange.objects.order_by("-id").values_list("id", flat=True).first() or 0
+    places = PremiseChange.objects.order_by("-id").values_list("id", flat=True).first() or 0
+    lines = ServiceLine.objects.order_by("-id").values_list("id", flat=True).first() or 0
+    addresses = "addresses" if utility().publish_addresses else "identifiers"
+    return f"{as_of:%Y%m%d}-{lines}-{last}-{places}-{addresses}"

@@ -1,0 +1,43 @@
+"""Addresses of the public pages; the language stands in the address, so that pages can be kept."""
+
+from django.urls import include, path, register_converter
+
+from . import data, inquiries, pages
+
+
+class Language:
+    """One of the languages that the public pages are in."""
+
+    regex = "en|es"
+
+    def to_python(self, value: str) -> str:
+        """Take the code as it is."""
+        return value
+
+    def to_url(self, value: str) -> str:
+        """Write the code as it is."""
+        return value
+
+
+register_converter(Language, "spoken")
+app_name = "public"
+_pages = [
+    path("", pages.start, name="start"),
+    path("line/<path:location_id>/", pages.line, name="line"),
+    path("map/", pages.map_page, name="map"),
+    path("categories/", pages.categories, name="categories"),
+    path("download/", pages.download, name="download"),
+    path("tell-us/", inquiries.tell_us, name="tell_us"),
+    path("thanks/", inquiries.thanks, name="thanks"),
+]
+urlpatterns = [
+    path("", pages.choose_language, name="home"),
+    path("suggest.json", data.suggest, name="suggest"),
+    path("points.json", data.points, name="points"),
+    path("areas.json", data.areas, name="areas"),
+    path("service-lines.csv", data.as_csv, name="csv"),
+    path("service-lines.geojson", data.as_geojson, name="geojson"),
+    path("service-lines.gpkg", data.as_geopackage, name="geopackage"),
+    path("data-dictionary.csv", data.dictionary, name="dictionary"),
+    path("<spoken:language>/", include(_pages)),
+]

@@ -1,0 +1,97 @@
+"""The public form. The 60 days: 89 FR 86418, Exhibit 1. The rest is constructed."""
+
+from datetime import date
+
+import pytest
+from django.core.cache import cache
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+
+from program.models import Inquiry, Notice, Utility
+from program.operations.inquiries import InquiryRefused, inquiry_answer, inquiry_receive
+from tests.services_inventory.factories import MORNING, line_of
+
+pytestmark = pytest.mark.django_db
+FORM = "/public/en/tell-us/"
+JPEG = b"\xff\xd8\xff\xe0" + b"0" * 100
+
+
+@pytest.fixture(autouse=True)
+def _utility():
+    cache.clear()
+    Utility.objects.create(name="Quillwater Water", clock_stands_at=date(2028, 3, 1))
+
+
+def given(**more):
+    return {"kind": "WRONG_CATEGORY", "address_given": "12 Mill St", "message": "copper", **more}
+
+
+def test_a_message_starts_a_clock_of_60_days(client):
+    line = line_of("LEAD", "LEAD")
+    answer = client.post(FORM, given(address_given=line.location_id), follow=True)
+    inquiry = Inquiry.objects.get()
+    assert (inquiry.line, inquiry.due_on) == (line, date(2028, 4, 30))
+    assert "April 30, 2028" in answer.text
+
+
+def test_a_photo_is_kept_by_content_and_a_script_is_refused(client):
+    photo = SimpleUploadedFile("pipe.jpg", JPEG, "image/jpeg")
+    client.post(FORM, given(photo=photo))
+    assert Inquiry.objects.get().photo.content_type == "image/jpeg"
+    bad = SimpleUploadedFile("pipe.jpg", b"<html><script>", "image/jpeg")
+    refused = client.post(FORM, given(photo=bad))
+    assert refused.status_code == 422 and "whatever its name says" in refused.text
+    assert Inquiry.objects.count() == 1
+
+
+def test_a_machine_that_fills_the_hidden_field_is_thanked_and_forgotten(client):
+    assert client.post(FORM, given(web_page="http://spam")).status_code == 302
+    assert not Inquiry.objects.exists()
+
+
+def test_a_replacement_in_days_to_come_is_refused(client):
+    sent = given(kind="REPLACED_BY_OWNER", replaced_on="2028-03-02")
+    answer = client.post(FORM, sent)
+    assert answer.status_code == 422 and "lies ahead" in answer.text
+
+
+def test_one_network_may_send_eight_an_hour(client):
+    statuses = [client.post(FORM, given()).status_code for _ in range(9)]
+    assert statuses == [302] * 8 + [429]
+
+
+def test_the_form_is_protected_against_other_sites(client):
+    from django.test import Client
+
+    assert Client(enforce_csrf_checks=True).post(FORM, given()).status_code == 403
+
+
+def test_an_answer_by_letter_goes_on_the_list_of_letters():
+    line = line_of("LEAD", "LEAD")
+    inquiry = inquiry_receive(
+        kind="WRONG_CATEGORY", address_given="x", line=line, at=MORNING,
+        received_on=date(2028, 3, 1),
+    )  # fmt: skip
+    today = date(2028, 3, 20)
+    inquiry_answer(
+        inquiry=inquiry, answer="We looked; it is lead.", on=today, by="c", as_of=today,
+        by_letter=True,
+    )  # fmt: skip
+    notice = Notice.objects.get(kind="DISPUTE_REPLY")
+    assert notice.due_on == date(2028, 4, 30)
+    assert notice.values["finding"] == "We looked; it is lead"
+    with pytest.raises(InquiryRefused, match="Answered already"):
+        inquiry_answer(inquiry=inquiry, answer="again", on=today, by="c", as_of=today)
+
+
+def test_a_long_address_and_control_characters_are_a_sentence_not_an_error(client):
+    answer = client.post(FORM, given(address_given="x" * 300))
+    assert answer.status_code == 422
+    assert client.post(FORM, given(message="a\x00b")).status_code == 422
+    assert not Inquiry.objects.exists()
+
+
+def test_every_field_of_the_form_has_a_label(client):
+    page = client.get(reverse("public:tell_us", kwargs={"language": "en"})).text
+    for name in ("address_given", "message", "replaced_on", "photo", "name", "contact"):
+        assert f'for="id_{name}"' in page

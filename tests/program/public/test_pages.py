@@ -1,0 +1,136 @@
+"""Public pages: found by address however it is spelt, true, and without anything private.
+
+Constructed cases.
+"""
+
+from datetime import date
+
+import pytest
+from django.core.cache import cache
+from django.urls import reverse
+
+from program.models import Utility
+from services_inventory.domain.addresses import normalise
+from services_inventory.models import Premise
+from tests.services_inventory.factories import line_of, neighbourhood
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _fresh_cache():
+    cache.clear()
+
+
+@pytest.fixture
+def utility():
+    return Utility.objects.create(
+        name="Quillwater Water", pwsid="ZZ0000001", phone="555-0100", state="ZZ",
+        clock_stands_at=date(2028, 3, 10),
+    )  # fmt: skip
+
+
+def at_address(system, customer, address, **values):
+    line = line_of(system, customer, address=address, **values)
+    read = normalise(address)
+    Premise.objects.filter(pk=line.premise_id).update(
+        address_key=read.key, street_key=read.street_key, house_number=int(read.number)
+    )
+    return line
+
+
+def url(name, language="en", **kwargs):
+    return reverse(f"public:{name}", kwargs={"language": language, **kwargs})
+
+
+@pytest.mark.parametrize(
+    "typed", ["12 Mill St", "12 mill street", "12  MILL  Street,  Quillwater", "12 Mill St."]
+)
+def test_an_address_is_found_however_it_is_spelt(client, utility, typed):
+    line = at_address("LEAD", "COPPER", "12 Mill Street")
+    answer = client.get(url("start"), {"q": typed})
+    assert answer.status_code == 302
+    assert answer.url == url("line", location_id=line.location_id)
+
+
+@pytest.mark.parametrize("typed", ["12 Mil", "12 Mil Street", "12 Spindel St", "12 Spindle"])
+def test_suggestions_forgive_unfinished_and_misspelt_streets(client, utility, typed):
+    at_address("LEAD", "COPPER", "12 Mill Street")
+    at_address("LEAD", "COPPER", "12 Spindle Street")
+    at_address("LEAD", "COPPER", "14 Mill Street")
+    found = client.get(reverse("public:suggest"), {"q": typed}).json()["places"]
+    wanted = "12 Spindle Street" if "Sp" in typed else "12 Mill Street"
+    assert found[0]["label"] == wanted
+    assert all(place["label"].startswith("12 ") for place in found)
+
+
+def test_no_line_there_says_what_to_do(client, utility):
+    page = client.get(url("start"), {"q": "9999 Nowhere <script>"})
+    assert "We found no line" in page.text and "<script>" not in page.text
+
+
+def test_the_answer_is_in_plain_words_with_its_day(client, utility):
+    line = at_address("LEAD", "COPPER", "12 Mill Street")
+    page = client.get(url("line", location_id=line.location_id))
+    assert page.status_code == 200
+    for words in ("Some part of this pipe is made of lead", "March 10, 2028", "My line is wrong"):
+        assert words in page.text
+    spanish = client.get(url("line", "es", location_id=line.location_id))
+    assert 'lang="es"' in spanish.text and "Some part of this pipe" not in spanish.text
+    assert spanish.headers["Content-Language"] == "es"
+
+
+def test_an_unknown_identifier_is_not_found(client, utility):
+    assert client.get(url("line", location_id="T-0/../x")).status_code == 404
+
+
+def test_with_identifiers_instead_of_addresses_no_address_is_anywhere(client, utility):
+    Utility.objects.update(publish_addresses=False)
+    line = at_address("LEAD", "COPPER", "12 Mill Street")
+    Premise.objects.update(latitude=41.123456, longitude=-100.654321)
+    shown = [
+        client.get(url("line", location_id=line.location_id)).text,
+        client.get(url("start"), {"q": "12 Mill Street"}).text.replace('value="12 Mill', ""),
+        b"".join(client.get(reverse("public:csv")).streaming_content).decode(),
+        b"".join(client.get(reverse("public:geojson")).streaming_content).decode(),
+        client.get(reverse("public:points"), {"box": "-101,41,-100,42"}).text,
+        client.get(reverse("public:suggest"), {"q": "12 Mill"}).text,
+        client.get(reverse("ogc:items", args=["service_lines"])).text,
+    ]
+    assert not [text for text in shown if "Mill Street<" in text or '"12 Mill' in text]
+    assert not [text for text in shown if "41.1234" in text]
+    assert line.location_id in shown[2] and "41.123" in shown[2]
+
+
+def test_points_in_view_are_those_of_the_box(client, utility):
+    at_address("LEAD", "COPPER", "12 Mill Street", in_neighbourhood=neighbourhood())
+    found = client.get(reverse("public:points"), {"box": "-101,41,-100,42"}).json()
+    assert [f["properties"]["category"] for f in found["features"]] == ["LEAD"]
+    assert client.get(reverse("public:points"), {"box": "1,1,2,2"}).json()["features"] == []
+    assert client.get(reverse("public:points"), {"box": "x"}).status_code == 400
+
+
+def test_pages_may_be_kept_by_caches_and_forms_may_not(client, utility):
+    assert "public" in client.get(url("start")).headers["Cache-Control"]
+    assert "no-store" in client.get(url("tell_us")).headers["Cache-Control"]
+
+
+def test_too_many_requests_are_refused_with_a_sentence(client, utility):
+    answers = [client.get(url("start")).status_code for _ in range(61)]
+    assert answers[:60] == [200] * 60 and answers[60] == 429
+    refused = client.get(url("start"))
+    assert refused.headers["Retry-After"] == "60" and "try again" in refused.text
+
+
+def test_the_home_leads_to_the_readers_language(client, utility):
+    answer = client.get(reverse("public:home"), headers={"accept-language": "es-MX,es;q=0.9"})
+    assert answer.url == url("start", "es")
+    assert client.get(reverse("public:home")).url == url("start")
+
+
+@pytest.mark.parametrize("name", ["start", "map", "categories", "download", "tell_us", "thanks"])
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_every_page_opens_for_anybody(client, utility, name, language):
+    page = client.get(url(name, language))
+    assert page.status_code == 200 and page.text.count("<h1>") == 1
+    assert f'<html lang="{language}">' in page.text
