@@ -16,5 +16,8 @@ urlpatterns = [
     path("work/", include("replacements.urls")),
     path("api/v1/", include("replacements.api.urls")),
     path("program/", include("program.program_urls")),
+    path("public/", include("program.public.urls")),
+    path("ogc/staff/", include("program.ogc.staff_urls")),
+    path("ogc/", include("program.ogc.urls")),
     path("accounts/", admin.site.urls),
 ]
