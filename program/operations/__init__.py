@@ -7,7 +7,7 @@ demand, so that nothing heavy is loaded before a long operation runs.
 from importlib import import_module
 
 _RUNNERS = {
-    "submission_run": "submissions",
+    "submission_run": "submission_batches",
     "plan_run": "plans",
     "letters_run": "notices",
 }

@@ -28,7 +28,6 @@ from program.submissions import digest
 from program.submissions.filing import PASSES, AuditDiffers, Filing, write_submission
 from program.submissions.layouts import STANDARD, Layout, LayoutError, layout_text
 from services_inventory.domain.regulation import Rules
-from services_inventory.operations.batches import BatchError
 from services_inventory.queries.counts import category_counts_on
 
 Report = Callable[[int, int], None]
@@ -235,30 +234,6 @@ def submission_check_files(submission: Submission) -> list[str]:
         elif digest.sha256_of(path) != file.sha256:
             found.append(f"{path.name} is not the file that was frozen.")
     return found
-
-
-def submission_run(*, batch, report: Report) -> None:
-    """Freeze or amend as a batch asks (parameters year, today, what_changed)."""
-    asked = batch.parameters
-    said = {
-        "by": batch.requested_by,
-        "at": batch.started_at or batch.created_at,
-        "today": date.fromisoformat(asked["today"]),
-        "report": report,
-    }
-    try:
-        if asked.get("what_changed"):
-            old = Submission.objects.get(pk=asked["amends"])
-            done = submission_amend(submission=old, what_changed=asked["what_changed"], **said)
-        else:
-            done = submission_freeze(year=int(asked["year"]), **said)
-    except (SubmissionError, PoolError) as error:
-        raise BatchError(str(error)) from error
-    Submission.objects.filter(pk=done.pk, batch__isnull=True).update(batch=batch)
-    batch.state = batch.State.APPLIED
-    batch.result = {"submission": done.pk}
-    batch.counts = done.facts["totals"]
-    batch.message = f"The submission for {done.year}, revision {done.revision}, is frozen."
 
 
 def _root() -> Path:

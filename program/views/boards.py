@@ -1,14 +1,38 @@
 """The first page after signing in: what this role has to do today."""
 
 from django.contrib.auth.decorators import login_required
+from django.db import connection
 from django.http import HttpResponse
 from django.shortcuts import render
+
+from program.clock import now, today
+from program.queries.boards import (
+    administrator_board,
+    compliance_board,
+    contractor_board,
+    manager_board,
+)
+from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER, role_of
+
+_BOARDS = {
+    PROGRAM_MANAGER: ("program/board_manager.html", lambda request: manager_board(today())),
+    CONTRACTOR: ("program/board_contractor.html", lambda request: contractor_board(request.user)),
+    COMPLIANCE: (
+        "program/board_compliance.html",
+        lambda request: compliance_board(today(), now()),
+    ),
+    ADMINISTRATOR: (
+        "program/board_administrator.html",
+        lambda request: administrator_board(now()),
+    ),
+}
 
 
 @login_required
 def board(request):
     """Show the board of the user's role."""
-    return render(request, "program/board.html", {})
+    template, read = _BOARDS.get(role_of(request.user), ("program/board.html", lambda request: {}))
+    return render(request, template, read(request))
 
 
 @login_required
@@ -18,5 +42,7 @@ def help_page(request):
 
 
 def healthy(request):
-    """Answer a monitor that asks whether the program runs."""
+    """Answer a monitor that asks whether the program runs and reaches its database."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT 1")
     return HttpResponse("ok", content_type="text/plain")

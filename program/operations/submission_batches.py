@@ -1,0 +1,52 @@
+"""What the worker does for the annual submission: freeze, amend, verify."""
+
+from collections.abc import Callable
+from datetime import date
+
+from program.models import Submission
+from program.operations.submission_verify import submission_verify
+from program.operations.submissions import SubmissionError, submission_amend, submission_freeze
+from services_inventory.models import Batch
+from services_inventory.operations.batches import BatchError
+
+Report = Callable[[int, int], None]
+
+
+def submission_run(*, batch: Batch, report: Report) -> None:
+    """Freeze, amend or verify as a batch asks (year, today, what_changed, amends, verifies)."""
+    run = _verify if "verifies" in batch.parameters else _freeze
+    try:
+        run(batch, report)
+    except SubmissionError as error:
+        raise BatchError(str(error)) from error
+    batch.state = batch.State.APPLIED
+
+
+def _freeze(batch: Batch, report: Report) -> None:
+    asked = batch.parameters
+    said = {
+        "by": batch.requested_by,
+        "at": batch.started_at or batch.created_at,
+        "today": date.fromisoformat(asked["today"]),
+        "report": report,
+    }
+    if "amends" in asked:
+        old = Submission.objects.get(pk=asked["amends"])
+        done = submission_amend(submission=old, what_changed=asked["what_changed"], **said)
+    else:
+        done = submission_freeze(year=int(asked["year"]), **said)
+    Submission.objects.filter(pk=done.pk, batch__isnull=True).update(batch=batch)
+    batch.result = {"submission": done.pk}
+    batch.message = f"The submission for {done.year}, revision {done.revision}, is frozen."
+
+
+def _verify(batch: Batch, report: Report) -> None:
+    submission = Submission.objects.get(pk=batch.parameters["verifies"])
+    found = submission_verify(submission=submission, report=report)
+    batch.result = {
+        "submission": submission.pk,
+        "agrees": found.agrees,
+        "sentences": [*found.differences, *found.agreements, *found.remarks],
+    }
+    verdict = "agrees with" if found.agrees else "differs from"
+    batch.message = f"Revision {submission.revision} {verdict} the record as known at its freeze."

@@ -1,0 +1,163 @@
+"""What each role's board shows: read once, from indexes, a few rows each."""
+
+from datetime import date, datetime, timedelta
+
+from django.contrib.auth import get_user_model
+from django.db.models import Count
+
+from program.domain.calendar import annual_submission_due, program_year_bounds
+from program.domain.deadlines import DueState
+from program.queries.deadlines import Deadlines, deadlines_on
+from program.queries.open_questions import open_questions
+from program.queries.rates import Rate, RateYearRow, rate_on
+from program.queries.submissions import submission_batches, submission_years
+from program.roles import role_of
+from program.rules import rules_in_force
+from replacements.models import CompletionReview, WorkOrder
+from services_inventory.models import Batch, Conflict
+from services_inventory.queries.counts import category_counts, neighbourhood_counts
+
+TOP = 8
+
+
+def manager_board(as_of: date) -> dict:
+    """Return counts, rate, this year's pace, the neighbourhoods with most to do, what waits."""
+    rate = rate_on(as_of, category_counts())
+    deadlines = deadlines_on(as_of)
+    rows = [row for row in neighbourhood_counts() if row["total"]]
+    rows.sort(key=lambda row: (-(row["LEAD"] + row["GRR"]), row["name"]))
+    return {
+        "counts": rate.counts,
+        "rate": rate,
+        "pace": pace(rate, as_of),
+        "neighbourhoods": rows[:TOP],
+        "more_neighbourhoods": max(0, len(rows) - TOP),
+        "waiting": _waiting(),
+        "orders": _orders(WorkOrder.objects.all()),
+        **_urgent(deadlines),
+    }
+
+
+def pace(rate: Rate, as_of: date) -> dict | None:
+    """Return how the running program year stands: replaced, needed, share of the year gone."""
+    if not rate.years or rate.years[-1].over:
+        return None
+    row: RateYearRow = rate.years[-1]
+    days = (row.last_day - row.first_day).days + 1
+    gone = (as_of - row.first_day).days + 1
+    still = rate.standing.to_replace
+    needed = None if still is None else still + row.record.replaced
+    return {
+        "row": row,
+        "needed": needed,
+        "days_gone": gone,
+        "days": days,
+        "year_percent": round(100 * gone / days),
+        "done_percent": round(100 * row.record.replaced / needed) if needed else 100,
+        "a_week": None if not needed else round(still / max(1, (days - gone) / 7), 1),
+    }
+
+
+def contractor_board(user) -> dict:
+    """Return the company's own orders: returned ones first, then what is to be done next."""
+    own = WorkOrder.objects.visible_to(user)
+    shown = own.select_related("line__premise", "crew").order_by("due_on", "id")
+    reasons = (
+        CompletionReview.objects.filter(answer="RETURNED", completion__work_order__in=own)
+        .order_by("reviewed_at")
+        .values_list("completion__work_order_id", "reasons")
+    )
+    why = dict(reasons.filter(completion__work_order__state="RETURNED"))
+    returned = [
+        {"order": order, "why": why.get(order.pk, "")}
+        for order in shown.filter(state="RETURNED")[:TOP]
+    ]
+    return {
+        "orders": _orders(own),
+        "returned": returned,
+        "next": list(shown.filter(state="RELEASED")[:TOP]),
+        "company": getattr(getattr(user, "membership", None), "contractor", None),
+    }
+
+
+def compliance_board(as_of: date, at: datetime) -> dict:
+    """Return open questions, conflicts, the next submission and the deadlines."""
+    deadlines = deadlines_on(as_of)
+    years = submission_years(as_of)
+    number = years[0].number if years else 0
+    rules = rules_in_force()
+    running_due = annual_submission_due(number + 1, rules)
+    running_last = program_year_bounds(number + 1, rules)[1]
+    last_day = program_year_bounds(number, rules)[1] if years else as_of
+    questions = open_questions(
+        last_day,
+        at,
+        number,
+        deadlines.number(DueState.OVERDUE),
+    )
+    return {
+        "counts": category_counts(),
+        "questions": questions,
+        "year": years[0] if years else None,
+        "running": {"last_day": running_last, "due_on": running_due, "number": number + 1},
+        "conflicts": list(
+            Conflict.objects.filter(resolved_at__isnull=True)
+            .select_related("line__premise")
+            .order_by("opened_at", "id")[:TOP]
+        ),
+        "waiting": _waiting(),
+        **_urgent(deadlines),
+    }
+
+
+def administrator_board(at: datetime) -> dict:
+    """Return accounts by role, whether a worker is at work, and the last batches."""
+    users = get_user_model().objects.filter(is_active=True).prefetch_related("groups")
+    accounts = [{"user": user, "role": role_of(user)} for user in users.order_by("username")[:50]]
+    return {
+        "counts": category_counts(),
+        "accounts": accounts,
+        "worker": worker_state(at),
+        "batches": list(Batch.objects.order_by("-id")[:TOP]),
+        "submissions": submission_batches(),
+    }
+
+
+def worker_state(at: datetime) -> dict:
+    """Return how many batches wait and run, and whether something waits too long."""
+    waiting = Batch.objects.filter(state="QUEUED")
+    running = Batch.objects.filter(state__in=("APPLYING", "CHECKING"))
+    oldest = waiting.order_by("created_at").values_list("created_at", flat=True).first()
+    stuck = oldest is not None and not running.exists() and at - oldest > timedelta(minutes=2)
+    return {
+        "waiting": waiting.count(),
+        "running": running.count(),
+        "oldest": oldest,
+        "stuck": stuck,
+    }
+
+
+def _waiting() -> int:
+    return WorkOrder.objects.filter(state="HANDED_IN").count()
+
+
+def _orders(orders) -> list[dict]:
+    found = dict(orders.values_list("state").annotate(n=Count("*")).order_by())
+    return [
+        {"state": state, "label": state.label, "number": found[state]}
+        for state in WorkOrder.State
+        if found.get(state)
+    ]
+
+
+def _urgent(deadlines: Deadlines) -> dict:
+    rows = [
+        {"due": due, "state": due.state(deadlines.as_of)}
+        for due in deadlines.dues
+        if due.state(deadlines.as_of) in (DueState.OVERDUE, DueState.DUE_SOON)
+    ]
+    return {
+        "urgent": rows[:TOP],
+        "overdue": deadlines.number(DueState.OVERDUE),
+        "soon": deadlines.number(DueState.DUE_SOON),
+    }

@@ -1,0 +1,21 @@
+"""How pages write shares and counts."""
+
+from fractions import Fraction
+
+from django import template
+
+from program.domain.replacement_rate import percent
+
+register = template.Library()
+
+
+@register.filter
+def share(value: Fraction | None) -> str:
+    """Write an exact share in per cent, cut off so that it never looks reached."""
+    return percent(value)
+
+
+@register.filter
+def kind_count(kinds: dict, name: str) -> int:
+    """Return how many works of one kind a program year has."""
+    return sum(number for kind, number in kinds.items() if kind.value == name)

@@ -1,0 +1,106 @@
+"""Everything that is due, its calendar feed, and saying that a thing is done."""
+
+from django.contrib import messages
+from django.contrib.auth import get_user_model
+from django.core import signing
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import now, today
+from program.domain.deadlines import DueState, SubjectKind, to_ics
+from program.forms import DoneForm
+from program.operations.deadlines import DoneRefused, deadline_done
+from program.queries.deadlines import deadlines_on
+
+from .permitted import Permitted
+
+FEED_SALT = "deadline feed"
+SHOWN = 200
+
+
+class DeadlineListView(Permitted, TemplateView):
+    """Overdue first, then by day; filtered by whom it is about and how it stands."""
+
+    template_name = "program/deadline_list.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the deadlines that the address asks for."""
+        found = deadlines_on(today())
+        subject, state = self.request.GET.get("subject", ""), self.request.GET.get("state", "")
+        rows = [
+            {"due": due, "state": due.state(found.as_of), "days": (due.due_on - found.as_of).days}
+            for due in found.dues
+            if subject in ("", due.subject.kind) and state in ("", due.state(found.as_of))
+        ]
+        return super().get_context_data(
+            rows=rows[:SHOWN],
+            more=max(0, len(rows) - SHOWN),
+            found=found,
+            subject=subject,
+            state=state,
+            subjects=list(SubjectKind),
+            states=[s for s in DueState if s is not DueState.DONE],
+            overdue=found.number(DueState.OVERDUE),
+            soon=found.number(DueState.DUE_SOON),
+            feed=self.request.build_absolute_uri(_feed_address(self.request.user)),
+            can_mark=self.request.user.has_perm("program.prepare_submission"),
+            **kwargs,
+        )
+
+
+def _feed_address(user) -> str:
+    token = signing.dumps({"user": user.pk, "key": _key(user)}, salt=FEED_SALT)
+    return reverse("deadline_feed", args=[token])
+
+
+def _key(user) -> str:
+    """Part of the session's hash, so that a changed password ends the feeds it had."""
+    return user.get_session_auth_hash()[:16]
+
+
+class DeadlineFeedView(View):
+    """The calendar feed: its address is the key, for calendar programs that can't sign in."""
+
+    def get(self, request, token):
+        """Answer the calendar while the person's account is active and may see the boards."""
+        try:
+            said = signing.loads(token, salt=FEED_SALT)
+        except signing.BadSignature as error:
+            raise Http404 from error
+        user = get_user_model().objects.filter(pk=said.get("user"), is_active=True).first()
+        if (
+            user is None
+            or said.get("key") != _key(user)
+            or not user.has_perm("program.view_boards")
+        ):
+            raise Http404
+        found = deadlines_on(today())
+        return HttpResponse(
+            to_ics(found.dues, found.as_of), content_type="text/calendar; charset=utf-8"
+        )
+
+
+class DeadlineDoneView(Permitted, View):
+    """Record that a thing that was due is done."""
+
+    permission_required = "program.prepare_submission"
+    http_method_names = ["post"]
+
+    def post(self, request):
+        """Record it, or say why not."""
+        form = DoneForm(request.POST)
+        if not form.is_valid():
+            messages.error(request, "Give the day it was done and where the proof is.")
+            return redirect("deadline_list")
+        try:
+            done = deadline_done(
+                **form.cleaned_data, by=request.user.get_username(), at=now(), today=today()
+            )
+        except DoneRefused as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, f"Recorded: {done.what}, done on {done.done_on}.")
+        return redirect("deadline_list")

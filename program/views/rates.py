@@ -1,0 +1,87 @@
+"""The rate and pool page, the frozen pools' line lists, and freezing what is due."""
+
+import csv
+from datetime import date
+
+from django.contrib import messages
+from django.http import StreamingHttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import now, today
+from program.models import PoolFreeze
+from program.operations.pools import PoolError, pools_freeze_due
+from program.queries.pools import frozen_list
+from program.queries.rates import counts_on, rate_on
+from program.submissions.cell_text import without_formula
+
+from .permitted import Permitted
+
+
+class RateView(Permitted, TemplateView):
+    """Pool, replaced, annual and cumulative rate by program year, on today or a past day."""
+
+    template_name = "program/rate.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the rate on the day asked for."""
+        current = today()
+        day = min(_day(self.request.GET.get("day"), current), current)
+        rate = rate_on(day, counts_on(day, current))
+        missing = [row.number for row in rate.years if row.frozen is None]
+        return super().get_context_data(
+            rate=rate, day=day, is_today=day == current, missing=missing, **kwargs
+        )
+
+
+def _day(text: str | None, otherwise: date) -> date:
+    try:
+        return date.fromisoformat(text or "")
+    except ValueError:
+        return otherwise
+
+
+class PoolListView(Permitted, View):
+    """A frozen pool's line list as CSV, whose location ids give the pool's SHA-256."""
+
+    def get(self, request, number):
+        """Stream the list."""
+        freeze = get_object_or_404(PoolFreeze, program_year=number)
+        return StreamingHttpResponse(
+            _csv(freeze),
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": f'attachment; filename="pool_year_{number:02d}.csv"'},
+        )
+
+
+class _Echo:
+    """What the CSV writer writes to: it hands each row straight on."""
+
+    def write(self, row: str) -> str:
+        return row
+
+
+def _csv(freeze: PoolFreeze):
+    writer = csv.writer(_Echo())
+    yield writer.writerow(("Location id", "Address", "Category on the first day", "On the list as"))
+    for row in frozen_list(freeze):
+        yield writer.writerow([without_formula(value) for value in row])
+
+
+class PoolFreezeView(Permitted, View):
+    """Freeze every pool whose program year has begun."""
+
+    permission_required = "program.manage_program"
+    http_method_names = ["post"]
+
+    def post(self, request):
+        """Freeze, and say what was frozen."""
+        try:
+            made = pools_freeze_due(as_of=today(), by=request.user.get_username(), at=now())
+        except PoolError as error:
+            messages.error(request, str(error))
+        else:
+            said = "; ".join(f"program year {p.program_year}: {p.size:,} lines" for p in made)
+            messages.success(request, f"Frozen: {said or 'nothing was due'}.")
+        return redirect("rate")

@@ -1,0 +1,211 @@
+"""Submissions: draft with open questions, freeze, certify, amend, verify, download."""
+
+from django.contrib import messages
+from django.http import FileResponse, Http404
+from django.shortcuts import get_object_or_404, redirect
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import now, today
+from program.forms import AmendForm, CertifyForm
+from program.models import Submission
+from program.operations.submissions import (
+    SubmissionError,
+    submission_certify,
+    submission_draft,
+    unread_values,
+)
+from program.queries.submissions import (
+    submission_batches,
+    submission_file_path,
+    submission_file_rows,
+    submission_years,
+    summary_rows,
+)
+from services_inventory.models import Batch
+from services_inventory.operations.batches import batch_open, batch_queue
+from services_inventory.queries.batches import batch_progress
+
+from .permitted import Permitted
+
+
+class SubmissionListView(Permitted, TemplateView):
+    """Every finished program year with its submissions."""
+
+    template_name = "program/submission_list.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the years and the latest batches."""
+        return super().get_context_data(
+            years=submission_years(today()), batches=submission_batches(), **kwargs
+        )
+
+
+class SubmissionDraftView(Permitted, TemplateView):
+    """What the submission of a year would say, and what is still open."""
+
+    template_name = "program/submission_draft.html"
+
+    def get_context_data(self, year, **kwargs):
+        """Give the draft, or the sentence that says why there is none."""
+        context = super().get_context_data(year=year, **kwargs)
+        try:
+            context["draft"] = submission_draft(year=year, today=today(), at=now())
+        except SubmissionError as error:
+            context["problem"] = str(error)
+        batches = submission_batches(year, limit=1)
+        context["batch"] = batches[0] if batches else None
+        if context["batch"]:
+            context["progress"] = batch_progress(context["batch"])
+        context["can_freeze"] = self.request.user.has_perm("program.prepare_submission")
+        return context
+
+
+class SubmissionFreezeView(Permitted, View):
+    """Hand the freeze of a year to the worker."""
+
+    permission_required = "program.prepare_submission"
+    http_method_names = ["post"]
+
+    def post(self, request, year):
+        """Queue it, unless one waits or runs."""
+        _queue(request, year, f"Freeze the submission for {year}")
+        return redirect("submission_draft", year)
+
+
+def _queue(request, year: int, title: str, **asked) -> None:
+    running = (Batch.State.QUEUED, Batch.State.APPLYING)
+    if Batch.objects.filter(kind="SUBMISSION", parameters__year=year, state__in=running).exists():
+        messages.warning(request, f"Something runs for {year} already. Wait until it is done.")
+        return
+    parameters = {"year": year, "today": today().isoformat(), **asked}
+    batch = batch_open(
+        kind="SUBMISSION",
+        by=request.user.get_username(),
+        at=now(),
+        title=title,
+        parameters=parameters,
+    )
+    batch_queue(batch=batch)
+
+
+class SubmissionProgressView(Permitted, TemplateView):
+    """The progress bar alone, asked for again and again by the page."""
+
+    template_name = "services_inventory/_progress.html"
+
+    def get_context_data(self, pk, **kwargs):
+        """Give the figures."""
+        batch = get_object_or_404(Batch, pk=pk, kind="SUBMISSION")
+        return super().get_context_data(batch=batch, progress=batch_progress(batch), **kwargs)
+
+
+class SubmissionView(Permitted, TemplateView):
+    """One filed revision: totals, files, questions that were open, and what may be done."""
+
+    template_name = "program/submission.html"
+    certify_form = amend_form = None
+
+    def setup(self, request, *args, **kwargs):
+        """Load the revision the address names."""
+        super().setup(request, *args, **kwargs)
+        self.submission = Submission.objects.filter(
+            year=kwargs["year"], revision=kwargs["revision"]
+        ).first()
+
+    def dispatch(self, request, *args, **kwargs):
+        """Check who asks before saying what there is."""
+        if self.has_permission() and self.submission is None:
+            raise Http404
+        return super().dispatch(request, *args, **kwargs)
+
+    def get_context_data(self, **kwargs):
+        """Give the revision with what this role may do."""
+        user, submission = self.request.user, self.submission
+        unread = unread_values(submission)
+        batches = submission_batches(submission.year, limit=1)
+        return super().get_context_data(
+            submission=submission,
+            totals=summary_rows(submission),
+            files=submission_file_rows(submission),
+            unread=unread,
+            batch=batches[0] if batches else None,
+            progress=batch_progress(batches[0]) if batches else None,
+            certify_form=self.certify_form or CertifyForm(unread=unread),
+            amend_form=self.amend_form or AmendForm(),
+            can_certify=submission.state == "FROZEN"
+            and user.has_perm("program.certify_submission"),
+            can_amend=submission.state != "REPLACED"
+            and user.has_perm("program.prepare_submission"),
+            can_verify=user.has_perm("program.prepare_submission"),
+            **kwargs,
+        )
+
+
+class SubmissionFileView(SubmissionView):
+    """A file of a revision, as it was frozen."""
+
+    def get(self, request, year, revision, kind):
+        """Send the file."""
+        path = submission_file_path(self.submission, kind)
+        if path is None:
+            raise Http404
+        return FileResponse(open(path, "rb"), as_attachment=True, filename=path.name)
+
+
+class SubmissionCertifyView(SubmissionView):
+    """Certify a frozen revision."""
+
+    permission_required = "program.certify_submission"
+    http_method_names = ["post"]
+
+    def post(self, request, year, revision):
+        """Certify, or show the form again with what is missing."""
+        form = CertifyForm(request.POST, unread=unread_values(self.submission))
+        self.certify_form = form
+        if form.is_valid():
+            said = form.cleaned_data
+            said["acknowledged"] = tuple(said.get("acknowledged", ()))
+            by = request.user.get_username()
+            try:
+                submission_certify(submission=self.submission, by=by, at=now(), **said)
+            except SubmissionError as error:
+                form.add_error(None, str(error))
+        if form.errors:
+            return self.render_to_response(self.get_context_data(), status=422)
+        messages.success(request, "The submission is certified.")
+        return redirect("submission", year, revision)
+
+
+class SubmissionAmendView(SubmissionView):
+    """Hand the freeze of a new revision to the worker."""
+
+    permission_required = "program.prepare_submission"
+    http_method_names = ["post"]
+
+    def post(self, request, year, revision):
+        """Queue it, if it says what changed."""
+        self.amend_form = AmendForm(request.POST)
+        if not self.amend_form.is_valid():
+            return self.render_to_response(self.get_context_data(), status=422)
+        _queue(
+            request,
+            year,
+            f"Amend the submission for {year}",
+            amends=self.submission.pk,
+            what_changed=self.amend_form.cleaned_data["what_changed"],
+        )
+        return redirect("submission", year, revision)
+
+
+class SubmissionVerifyView(SubmissionView):
+    """Hand the comparison with the record to the worker."""
+
+    permission_required = "program.prepare_submission"
+    http_method_names = ["post"]
+
+    def post(self, request, year, revision):
+        """Queue it."""
+        title = f"Verify the submission for {year}, revision {revision}"
+        _queue(request, year, title, verifies=self.submission.pk)
+        return redirect("submission", year, revision)
