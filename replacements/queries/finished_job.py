@@ -73,6 +73,7 @@ def facts_of(completion: CompletionRecord, photo_kinds: Iterable[str]) -> Comple
         new_inside_in=new.inside_in,
         new_outside_in=new.outside_in,
         photos=frozenset(kind.removeprefix(PHOTO) for kind in photo_kinds),
+        old_pipe_is_lead=order.old_material == "LEAD",
         **{name: _day(name, value) for name, value in known.items()},
         **{name: _part(name, quality[name]) for name in _PARTS if quality.get(name)},
     )

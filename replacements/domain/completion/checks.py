@@ -51,7 +51,11 @@ def check(
         "BONDING": _missing(not facts.bonding_checked, "No check of the electrical ground."),
         "RESTORATION": _missing(facts.restored_on is None, "The ground is not yet put back."),
     }
+    if not facts.old_pipe_is_lead:
+        del faults["LEAD_REMOVED"]
     for name in needs.checks:
+        if name == "PHOTO_LEAD_REMOVED" and not facts.old_pipe_is_lead:
+            continue
         if name.startswith("PHOTO_"):
             kind = name.removeprefix("PHOTO_")
             what = kind.lower().replace("_", " ")

@@ -80,6 +80,7 @@ class CompletionFacts:
     new_inside_in, new_outside_in : of the new pipe
     depths_ft : place to cover, ft
     photos : kinds handed in, such as OLD_PIPE, LEAD_REMOVED, NEW_AT_MAIN, NEW_AT_HOUSE, RESTORED
+    old_pipe_is_lead : whether there was lead to account for; galvanized pipe leaves none
     """
 
     completed_on: date
@@ -102,6 +103,7 @@ class CompletionFacts:
     restored_on: date | None = None
     returned_to_service_on: date | None = None
     household: Household = Household()
+    old_pipe_is_lead: bool = True
 
     @property
     def plastic(self) -> bool:

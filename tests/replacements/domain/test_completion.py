@@ -200,3 +200,14 @@ def test_flush_rate():
     with pytest.raises(BadCompletion):
         water_volume_gal(-1, 40)
     assert "Health" in flushing_source("PREMISE_FLUSH")
+
+
+def test_a_galvanized_line_has_no_lead_to_account_for():
+    without = replace(
+        FACTS, lead=None, photos=FACTS.photos - {"LEAD_REMOVED"}, old_pipe_is_lead=False
+    )
+    assert rules_of(without) == set()
+    assert rules_of(replace(without, old_pipe_is_lead=True)) == {
+        "LEAD_REMOVED",
+        "PHOTO_LEAD_REMOVED",
+    }
