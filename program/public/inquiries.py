@@ -2,6 +2,7 @@
 
 from django import forms
 from django.shortcuts import redirect
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
@@ -9,14 +10,14 @@ from django.views.decorators.http import require_http_methods, require_safe
 from program import clock
 from program.models import Inquiry
 from program.operations.inquiries import (
+    PHOTO_KINDS,
     PHOTO_LIMIT_BYTES,
-    InquiryRefused,
     inquiry_receive,
 )
 from program.public.limits import HOUR, limited
 from program.public.pages import page, spoken
 from program.public.records import public_lines
-from services_inventory.operations.documents import DocumentRefused
+from services_inventory.operations.documents import DocumentRefused, content_type_of
 
 ACCEPTED = "image/jpeg,image/png,image/heic,application/pdf,.heic"
 MB = PHOTO_LIMIT_BYTES // 1024**2
@@ -53,7 +54,7 @@ class TellUsForm(forms.Form):
     )
     photo = forms.FileField(
         label=_("Photo or document"),
-        help_text=_("Optional. JPEG, PNG, HEIC or PDF, at most %(mb)s MB.") % {"mb": MB},
+        help_text=format_lazy(_("Optional. JPEG, PNG, HEIC or PDF, at most {mb} MB."), mb=MB),
         required=False,
         widget=forms.ClearableFileInput(attrs={"accept": ACCEPTED}),
     )
@@ -80,6 +81,30 @@ class TellUsForm(forms.Form):
             if field.help_text and name != "kind":
                 field.widget.attrs["aria-describedby"] = f"id_{name}_hint"
 
+    def clean_photo(self):
+        """Refuse what cannot be kept, in the reader's language."""
+        photo = self.cleaned_data["photo"]
+        if photo is None:
+            return None
+        if photo.size > PHOTO_LIMIT_BYTES:
+            raise forms.ValidationError(
+                format_lazy(_("The file is larger than {mb} MB. Send a smaller one."), mb=MB)
+            )
+        found = content_type_of(photo.read(4096))
+        photo.seek(0)
+        if found not in PHOTO_KINDS:
+            raise forms.ValidationError(
+                _("This is not a JPEG, PNG, HEIC or PDF file, whatever its name says.")
+            )
+        return photo
+
+    def clean_replaced_on(self):
+        """Refuse a day that has not come."""
+        day = self.cleaned_data["replaced_on"]
+        if day and day > clock.today():
+            raise forms.ValidationError(_("This day lies ahead."))
+        return day
+
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @never_cache
@@ -94,7 +119,7 @@ def tell_us(request):
         return page(request, "tell_us", {"form": TellUsForm(initial=wanted)})
     form = TellUsForm(request.POST, request.FILES)
     inquiry = _kept(request, form) if form.is_valid() else None
-    if inquiry is None and not form.is_valid():
+    if form.errors:
         return page(request, "tell_us", {"form": form}, status=422)
     if inquiry is not None:
         request.session["inquiry"] = inquiry.pk
@@ -111,11 +136,9 @@ def _kept(request, form: TellUsForm) -> Inquiry | None:
         return inquiry_receive(
             **given, at=clock.now(), received_on=clock.today(), language=request.LANGUAGE_CODE
         )
-    except DocumentRefused as error:
+    except DocumentRefused as error:  # what the form could not see
         form.add_error("photo", str(error))
-    except InquiryRefused as error:
-        form.add_error("replaced_on", str(error))
-    return None
+        return None
 
 
 def _line_at(text: str):
