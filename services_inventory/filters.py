@@ -64,7 +64,9 @@ class Filter:
 
 
 def _among(lookup: str) -> Callable[[list], Q]:
-    return lambda values: Q(**{lookup: values[0]} if len(values) == 1 else {f"{lookup}__in": values})
+    return lambda values: Q(
+        **{lookup: values[0]} if len(values) == 1 else {f"{lookup}__in": values}
+    )
 
 
 def _year(text: str) -> int:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from .views import batches, neighbourhoods
+from .views import batches, conflicts, line, lines, neighbourhoods, validation
 
 urlpatterns = [
     path("intake/", batches.BatchListView.as_view(), name="batch_list"),
@@ -47,4 +47,21 @@ urlpatterns = [
         name="neighbourhood",
     ),
     path("points.json", neighbourhoods.PointsView.as_view(), name="line_points"),
+    path("lines/", lines.LineListView.as_view(), name="line_list"),
+    path("lines.csv", lines.LineCsvView.as_view(), name="line_csv"),
+    path("lines.gpkg", lines.LineGeoPackageView.as_view(), name="line_geopackage"),
+    path("lines/<int:pk>/", line.LineView.as_view(), name="line"),
+    path("lines/<int:pk>/evidence/", line.EvidenceView.as_view(), name="evidence_record"),
+    path("evidence/<int:pk>/withdraw/", line.WithdrawView.as_view(), name="evidence_withdraw"),
+    path("documents/<int:pk>/", line.DocumentView.as_view(), name="document"),
+    path("unplaced/", lines.UnplacedView.as_view(), name="line_unplaced"),
+    path("conflicts/", conflicts.ConflictListView.as_view(), name="conflict_list"),
+    path("conflicts/<int:pk>/", conflicts.ConflictView.as_view(), name="conflict"),
+    path("counts/", lines.CountsView.as_view(), name="counts"),
+    path("counts.csv", lines.CountsCsvView.as_view(), name="counts_csv"),
+    path("validation/", validation.ValidationListView.as_view(), name="validation_list"),
+    path("validation/<int:pk>/", validation.DrawView.as_view(), name="validation_draw"),
+    path("validation/<int:pk>/visits.csv", validation.VisitListView.as_view(), name="visit_list"),
+    path("validation/<int:pk>/report/", validation.ReportView.as_view(), name="validation_report"),
+    path("validation/visits/<int:pk>/", validation.PickView.as_view(), name="validation_pick"),
 ]

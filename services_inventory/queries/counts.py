@@ -112,3 +112,37 @@ def unplaced_lines() -> QuerySet:
         .annotate(latitude=F("premise__latitude"), longitude=F("premise__longitude"))
         .order_by("id")
     )
+
+
+def counts_of_day(day: date, known_at: datetime | None = None) -> list[dict]:
+    """Return one dict a neighbourhood (id, name, counts, total) at the end of `day`.
+
+    Lines count where they lie by today's boundaries. The last row is the whole town's.
+    """
+    table: dict[int | None, dict[str, int]] = {}
+    past = CategoryChange.objects.filter(effective_on__lte=day)
+    if known_at is None:
+        moved = CategoryChange.objects.filter(effective_on__gt=day).values("line_id")
+        _add(table, ServiceLine.objects.filter(category__isnull=False), 1)
+        _add(table, ServiceLine.objects.filter(id__in=moved, category__isnull=False), -1)
+        past = past.filter(line_id__in=moved)
+    else:
+        past = past.filter(recorded_at__lte=known_at)
+    _add(table, _last_changes(past), 1, "line__neighbourhood_id", "to_category")
+    names = [*Neighbourhood.objects.order_by("name").values_list("id", "name")]
+    rows = [
+        {"id": pk, "name": name, **with_total(table.get(pk, {}))}
+        for pk, name in [*names, (None, "Outside every boundary")]
+        if pk is not None or table.get(None)
+    ]
+    town = {key: sum(row[key] for row in rows) for key in (*NONE_YET, "total")}
+    return [*rows, {"id": None, "name": "Whole town", **town}]
+
+
+def _add(
+    table: dict, rows: QuerySet, sign: int, place: str = "neighbourhood_id", what: str = "category"
+) -> None:
+    counted = rows.order_by().values_list(place, what).annotate(n=Count("*"))
+    for pk, category, number in counted:
+        cell = table.setdefault(pk, {})
+        cell[category] = cell.get(category, 0) + sign * number

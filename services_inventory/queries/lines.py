@@ -40,6 +40,7 @@ ORDERS = {
         ),
     )
 }
+UNPLACED = ORDERS["id"]
 # Which filters the index behind an order serves itself.
 SERVED = {
     "id": frozenset({"category"}),
@@ -84,7 +85,9 @@ def line_page(chosen, order_key: str, after: str = "", before: str = "") -> keys
     ids = None if chosen.keys <= {"neighbourhood"} else _ids_if_few(chosen)
     if ids is not None:
         return keyset.page(lines_shown().filter(pk__in=ids), order.of_few(), after, before)
-    return keyset.page(lines_shown().filter(chosen.condition(SERVED[order_key])), order, after, before)
+    return keyset.page(
+        lines_shown().filter(chosen.condition(SERVED[order_key])), order, after, before
+    )
 
 
 def _ids_if_few(chosen) -> list[int] | None:
@@ -119,7 +122,9 @@ def _ordered(found: dict[str, int]) -> dict[str, int]:
 
 
 def _from_matrix(neighbourhoods: list | None) -> dict[str, int]:
-    wanted = None if neighbourhoods is None else {n if n != "none" else None for n in neighbourhoods}
+    wanted = (
+        None if neighbourhoods is None else {n if n != "none" else None for n in neighbourhoods}
+    )
     rows = [row for row in neighbourhood_table() if wanted is None or row["id"] in wanted]
     return {c.value: sum(row[c.value] for row in rows) for c in Category}
 

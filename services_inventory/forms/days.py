@@ -1,0 +1,63 @@
+"""Asking for a past day."""
+
+from datetime import datetime, time, timedelta
+from urllib.parse import urlencode
+
+from django import forms
+from django.utils import timezone
+
+
+def day_field(label: str, required: bool = True, help_text: str = "") -> forms.DateField:
+    """Return a field for one day, with a sentence for what is none."""
+    return forms.DateField(
+        label=label,
+        required=required,
+        help_text=help_text,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"invalid": "This is no day of the calendar; write it like 2030-12-31."},
+    )
+
+
+def end_of(day) -> datetime:
+    """Return the last moment of a day (aware, this system's time zone)."""
+    return timezone.make_aware(datetime.combine(day, time.max))
+
+
+class CountsForm(forms.Form):
+    """Which day to count for, and what was known by which day."""
+
+    on = day_field("Counts of the end of")
+    known = day_field("As was known on", required=False, help_text="Empty: as is known now.")
+
+    def __init__(self, data, *, today):
+        """Keep the latest day that can be asked for."""
+        super().__init__(data)
+        self.today = today
+
+    def clean_on(self):
+        """Refuse a day to come."""
+        return self._past("on")
+
+    def clean_known(self):
+        """Refuse a day to come."""
+        return self._past("known")
+
+    def _past(self, name: str):
+        day = self.cleaned_data[name]
+        if day and day > self.today:
+            raise forms.ValidationError(
+                f"{day} has not come yet; ask for a day up to {self.today}."
+            )
+        return day
+
+    def days(self, now: datetime) -> dict:
+        """Return what the counts take: {day, known_at}."""
+        known = self.cleaned_data["known"]
+        return {
+            "day": self.cleaned_data["on"],
+            "known_at": min(end_of(known), now + timedelta(days=1)) if known else None,
+        }
+
+    def query(self) -> str:
+        """Return the query part of this page's address."""
+        return urlencode({k: v for k, v in self.cleaned_data.items() if v})

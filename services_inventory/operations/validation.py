@@ -1,0 +1,171 @@
+"""Validation of non-lead lines: drawing them, and recording what a visit found.
+
+Source: 40 CFR 141.84(b)(5); the numbers are rule values with their own marks.
+"""
+
+from datetime import date, datetime
+
+from django.db import transaction
+
+from ..domain.classification import Category
+from ..domain.evidence import Portion
+from ..domain.validation import (
+    Outcome,
+    deadline,
+    draw,
+    judge,
+    points_missing,
+    pool_digest,
+    required_validations,
+)
+from ..models import ServiceLine, ValidationDraw, ValidationPick
+from ..policy import rules_in_force
+from ..queries.validation import draw_state, latest_draws, pool_ids, portions_to_validate
+from .evidence import EvidenceRefused, evidence_record_many
+from .standings import line_weighed
+
+RESERVE_FACTOR = 2  # reserve lines kept for each drawn one; our choice, not the rule's
+
+
+class ValidationRefused(Exception):
+    """The validation cannot go on like this; the message says why."""
+
+
+def validation_draw(*, by: str, drawn_on: date, seed: str) -> ValidationDraw:
+    """Draw the lines to be visited from the pool, and keep draw and reserve in their order.
+
+    The seed and the digest of the pool are kept, so that anybody with the pool can repeat it.
+
+    Raises
+    ------
+    ValidationRefused
+        The pool is empty, no seed is given, or an earlier draw is not finished.
+    """
+    seed = seed.strip()
+    if not seed:
+        raise ValidationRefused("Write a seed: any words, best chosen by more than one person.")
+    rules = rules_in_force()
+    with transaction.atomic():
+        _refuse_while_unfinished(drawn_on, rules)
+        ids = pool_ids()
+        if not ids:
+            raise ValidationRefused("No line is in the validation pool, so there is none to draw.")
+        required = required_validations(len(ids), rules)
+        drawn = draw(ids, required, seed)
+        made = ValidationDraw.objects.create(
+            drawn_on=drawn_on,
+            drawn_by=by,
+            seed=seed,
+            pool_size=len(ids),
+            pool_sha256=pool_digest(ids),
+            required=required,
+            due_on=deadline(drawn_on, rules).value,
+        )
+        kept = [*drawn, *drawn.reserve[: required * RESERVE_FACTOR]]
+        ValidationPick.objects.bulk_create(
+            [
+                ValidationPick(draw=made, line_id=pk, position=position)
+                for position, pk in enumerate(kept, start=1)
+            ],
+            batch_size=500,
+        )
+    return made
+
+
+def _refuse_while_unfinished(day: date, rules) -> None:
+    for earlier in latest_draws(1):
+        if not draw_state(earlier, day, rules).is_over:
+            raise ValidationRefused(
+                f"The draw of {earlier.drawn_on} is not finished. A new one now would let "
+                "somebody choose between results; finish the visits first."
+            )
+
+
+def pick_result_record(
+    *,
+    pick: ValidationPick,
+    points: list[dict],
+    accessible: bool,
+    basis: str,
+    observed_on: date,
+    by: str,
+    recorded_at: datetime,
+    note: str = "",
+) -> ValidationPick:
+    """Record what a visit found; the points are evidence, and the category follows at once.
+
+    Parameters
+    ----------
+    points : dicts {portion, place, material}, one for each place where the pipe was seen
+
+    Raises
+    ------
+    ValidationRefused
+        It is not this line's turn, nothing was seen, or the points cannot be true.
+    """
+    if not accessible and not note.strip():
+        raise ValidationRefused("Say what was tried to get in.")
+    if accessible and not points:
+        raise ValidationRefused("Write at least one point where the pipe was seen.")
+    with transaction.atomic():
+        pick = ValidationPick.objects.select_for_update().get(pk=pick.pk)
+        _refuse_out_of_turn(pick, observed_on)
+        to_see = portions_to_validate(line_weighed(pick.line_id, observed_on))
+        if accessible:
+            _record_points(pick, points, basis, observed_on, by, recorded_at)
+        line = ServiceLine.objects.get(pk=pick.line_id)
+        seen = _points_by_portion(pick.points, to_see)
+        result = judge(Category(line.category), seen, accessible, rules_in_force())
+        pick.result = result.value
+        pick.result_on = observed_on
+        pick.recorded_by = by
+        pick.note = note.strip()
+        pick.save()
+    return pick
+
+
+def _refuse_out_of_turn(pick: ValidationPick, day: date) -> None:
+    if pick.result != Outcome.OPEN:
+        raise ValidationRefused("This line has its result already.")
+    state = draw_state(pick.draw, day, rules_in_force())
+    if pick.pk not in {visit.pk for visit in state.visits}:
+        raise ValidationRefused(
+            "This line is in the reserve. It is visited only when a line before it has no access."
+        )
+
+
+def _record_points(
+    pick: ValidationPick, points: list[dict], basis: str, observed_on: date, by: str, at: datetime
+) -> None:
+    rows = [
+        {
+            **point,
+            "line_id": pick.line_id,
+            "basis": basis,
+            "points_seen": 1,
+            "observed_on": observed_on,
+            "source": f"validation draw {pick.draw_id}, position {pick.position}",
+        }
+        for point in points
+    ]
+    try:
+        evidence_record_many(rows=rows, by=by, recorded_at=at)
+    except EvidenceRefused as problem:
+        raise ValidationRefused(str(problem)) from problem
+    pick.points = [*pick.points, *({**p, "on": observed_on.isoformat()} for p in points)]
+
+
+def _points_by_portion(points: list[dict], to_see: list[Portion]) -> dict[Portion, int]:
+    """Count the different places at which each portion was seen, in this validation."""
+    seen = {Portion(point["portion"]): set() for point in points}
+    for point in points:
+        seen[Portion(point["portion"])].add(point["place"].strip().casefold())
+    portions = {*to_see, *seen} - {Portion.CONNECTOR}
+    return {portion: len(seen.get(portion, ())) for portion in portions}
+
+
+def pick_points_missing(pick: ValidationPick, day: date) -> dict[Portion, int]:
+    """Return the points still to be seen on each portion before the line is validated."""
+    to_see = portions_to_validate(line_weighed(pick.line_id, day))
+    seen = _points_by_portion(pick.points, to_see)
+    return points_missing(seen, rules_in_force()) if seen else {}

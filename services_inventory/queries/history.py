@@ -1,0 +1,116 @@
+"""Everything about one line: what stands, by which evidence, and how it came about."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from ..domain.classification import classify
+from ..domain.evidence import Basis, Portion, Weighed
+from ..domain.materials import Connector, Material
+from ..domain.validation import membership
+from ..models import CategoryChange, Conflict, Evidence, ServiceLine
+from ..models.lines import CATEGORIES
+from ..policy import classification_policy
+
+_CONNECTORS = {code.value for code in Connector}
+
+
+def evidence_of(line: ServiceLine) -> list[dict]:
+    """Return the line's evidence, oldest first, each with its words and whether it stands.
+
+    A row that only takes another back is shown with the row that it takes back.
+    """
+    rows = list(
+        Evidence.objects.filter(line=line)
+        .select_related("document", "batch", "batch__withdrawn_by")
+        .order_by("recorded_at", "id")
+    )
+    taken_back = {row.withdraws_id: row for row in rows if row.withdraws_id}
+    return [_entry(row, taken_back) for row in rows if not row.withdraws_id]
+
+
+def _entry(row: Evidence, taken_back: dict[int, Evidence]) -> dict:
+    batch_gone = row.batch is not None and hasattr(row.batch, "withdrawn_by")
+    withdrawal = taken_back.get(row.pk)
+    while withdrawal is not None and withdrawal.pk in taken_back:  # a withdrawal taken back
+        withdrawal = taken_back.get(taken_back[withdrawal.pk].pk)
+    return {
+        "row": row,
+        "says": says(row),
+        "basis": Basis(row.basis).label,
+        "stands": withdrawal is None and not batch_gone,
+        "withdrawal": withdrawal,
+        "batch_gone": batch_gone,
+    }
+
+
+def says(row: Evidence) -> str:
+    """Return what a row says, in words."""
+    if row.resolves:
+        return f"decided: {Material(row.resolves).label} stands"
+    return material_words(row.portion, row.material)
+
+
+def material_words(portion: str, code: str) -> str:
+    """Return the words for a material code of a portion."""
+    if not code:
+        return "no material named"
+    if portion == Portion.CONNECTOR and code in _CONNECTORS:
+        return Connector(code).label
+    return Material(code).label
+
+
+def changes_of(line: ServiceLine) -> list[CategoryChange]:
+    """Return the line's category changes with their words, the latest day first."""
+    words = dict(CATEGORIES)
+    changes = list(
+        CategoryChange.objects.filter(line=line)
+        .select_related("decision", "batch")
+        .order_by("-effective_on", "-recorded_at", "-id")
+    )
+    for change in changes:
+        change.from_words = words.get(change.from_category, "")
+        change.to_words = words.get(change.to_category, "")
+    return changes
+
+
+def standing_on(changes: Iterable[CategoryChange], day: date) -> CategoryChange | None:
+    """Return the change that stood at the end of a day, or None where the line did not count."""
+    return next((change for change in changes if change.effective_on <= day), None)
+
+
+def portions_of(weighed: Weighed) -> list[dict]:
+    """Return each portion with its material in words, the reason, and what validation knows."""
+    return [
+        {
+            "name": found.portion.label,
+            "material": material_words(found.portion, _shown(found, weighed)),
+            "reason": found.reason,
+            "points": found.points,
+            "validation": found.validation,
+        }
+        for found in weighed.portions
+    ]
+
+
+def _shown(found, weighed: Weighed) -> str:
+    return weighed.facts.connector if found.portion == Portion.CONNECTOR else found.material
+
+
+def line_story(line: ServiceLine, weighed: Weighed, day: date) -> dict:
+    """Return all that the line's page tells besides the line itself, from its weighed evidence.
+
+    `verdict` is the category by the rule as of `day`; it equals the stored one unless the rule
+    or its State values have changed since, which the page says.
+    """
+    verdict = classify(weighed.facts, classification_policy(day))
+    changes = changes_of(line)
+    return {
+        "weighed": weighed,
+        "verdict": verdict,
+        "portions": portions_of(weighed),
+        "pool": membership(verdict.category, weighed.portions),
+        "evidence": evidence_of(line),
+        "changes": changes,
+        "conflicts": list(Conflict.objects.filter(line=line).order_by("-id")),
+        "out_of_date": line.category is not None and line.category != verdict.category,
+    }

@@ -1,0 +1,156 @@
+"""One line: its standing with reasons, its evidence, and recording or taking back evidence."""
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import FileResponse, Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views import View
+
+from ..forms.evidence import (
+    KINDS,
+    LIMIT_BYTES,
+    WORDS,
+    DayForm,
+    EvidenceForm,
+    ReasonForm,
+)
+from ..models import Document, Evidence, ServiceLine
+from ..operations.documents import DocumentRefused, document_store
+from ..operations.evidence import EvidenceRefused, evidence_record, evidence_withdraw
+from ..operations.standings import line_weighed
+from ..queries.history import line_story, says, standing_on
+from ..queries.lines import line_for_page
+from ..queries.locator import locator
+from ..today import now, today
+from .panels import line_panels
+from .permitted import Permitted
+
+
+class LineView(Permitted, View):
+    """The page of one line; `?on=` adds what stood on a past day."""
+
+    def get(self, request, pk):
+        """Show it."""
+        return shown_line(request, pk, EvidenceForm(), status=200)
+
+
+def shown_line(request, pk: int, form: EvidenceForm, status: int):
+    """Return the line's page with the evidence form as it stands."""
+    line = line_for_page(pk)
+    if line is None:
+        raise Http404
+    story = line_story(line, line_weighed(pk, today()), today())
+    day_form = DayForm(request.GET)
+    day = day_form.day()
+    context = {
+        **story,
+        "line": line,
+        "form": form,
+        "words": WORDS,
+        "day_form": day_form,
+        "asked_day": day,
+        "then": standing_on(story["changes"], day) if day else None,
+        "locator": locator(line),
+        "panels": line_panels(request, line),
+    }
+    return render(request, "services_inventory/line.html", context, status=status)
+
+
+class EvidenceView(Permitted, View):
+    """Recording evidence about a line."""
+
+    permission_required = "services_inventory.record_evidence"
+    http_method_names = ["post"]
+
+    def post(self, request, pk):
+        """Record it; what cannot be true comes back beside its field."""
+        line = get_object_or_404(ServiceLine, pk=pk)
+        form = EvidenceForm(request.POST, request.FILES)
+        try:
+            if form.is_valid():
+                self._record(line, form)
+                messages.success(request, f"Recorded. {_stands(line)}")
+                return redirect("line", pk)
+        except EvidenceRefused as problem:
+            form.add_error(None, str(problem))
+        except DocumentRefused as problem:
+            form.add_error("document", str(problem))
+        return shown_line(request, pk, form, status=422)
+
+    def _record(self, line: ServiceLine, form: EvidenceForm) -> None:
+        by, at, file = self.request.user.get_username(), now(), form.cleaned_data["document"]
+        with transaction.atomic():
+            document = file and document_store(
+                file=file,
+                name=file.name,
+                kind="EVIDENCE",
+                by=by,
+                at=at,
+                allowed=KINDS,
+                limit_bytes=LIMIT_BYTES,
+            )
+            evidence_record(
+                line=line, by=by, recorded_at=at, document=document or None, **form.said()
+            )
+
+
+def _stands(line: ServiceLine) -> str:
+    category = line.get_category_display() or "not counted"
+    return f"The line is {category}."
+
+
+class WithdrawView(Permitted, View):
+    """Taking evidence back, with the reason."""
+
+    permission_required = "services_inventory.record_evidence"
+
+    def setup(self, request, *args, **kwargs):
+        """Load the evidence that the address names."""
+        super().setup(request, *args, **kwargs)
+        self.evidence = (
+            Evidence.objects.select_related("line__premise").filter(pk=kwargs["pk"]).first()
+        )
+
+    def get(self, request, pk):
+        """Ask for the reason."""
+        return self._show(ReasonForm(), 200)
+
+    def _show(self, form, status):
+        if self.evidence is None or self.evidence.withdraws_id:
+            raise Http404
+        context = {"evidence": self.evidence, "says": says(self.evidence), "form": form}
+        template = "services_inventory/evidence_withdraw.html"
+        return render(self.request, template, context, status=status)
+
+    def post(self, request, pk):
+        """Take it back and show the line."""
+        form = ReasonForm(request.POST)
+        if self.evidence is None or not form.is_valid():
+            return self._show(form, 422)
+        try:
+            evidence_withdraw(
+                evidence=self.evidence,
+                by=request.user.get_username(),
+                recorded_at=now(),
+                reason=form.cleaned_data["reason"],
+            )
+        except EvidenceRefused as problem:
+            form.add_error(None, str(problem))
+            return self._show(form, 422)
+        line = get_object_or_404(ServiceLine, pk=self.evidence.line_id)
+        messages.success(request, f"Taken back. {_stands(line)}")
+        return redirect("line", line.pk)
+
+
+class DocumentView(Permitted, View):
+    """A stored document, always as a download under its checked content type."""
+
+    def get(self, request, pk):
+        """Send it."""
+        document = get_object_or_404(Document, pk=pk)
+        return FileResponse(
+            document.file.open("rb"),
+            as_attachment=True,
+            filename=document.name,
+            content_type=document.content_type,
+        )

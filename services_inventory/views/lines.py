@@ -1,0 +1,186 @@
+"""The inventory list and its downloads; lines that lie nowhere; counts as of a day."""
+
+from django.http import FileResponse, HttpResponse, StreamingHttpResponse
+from django.shortcuts import render
+from django.views import View
+from django.views.generic import TemplateView
+
+from ..filters import FILTERS, choose
+from ..forms.days import CountsForm
+from ..queries import keyset
+from ..queries.counts import counts_of_day, unplaced_lines
+from ..queries.downloads import csv_rows, geopackage, lines_to_download
+from ..queries.lines import (
+    COUNTED,
+    ORDERS,
+    UNPLACED,
+    line_page,
+    line_tally,
+    neighbourhood_names,
+)
+from ..queries.tables import csv_text
+from ..today import now, today
+from .permitted import Permitted
+
+COMMON = {"category", "address", "neighbourhood"}
+
+
+class LineListView(Permitted, TemplateView):
+    """The inventory, narrowed by the filters in the page's address."""
+
+    template_name = "services_inventory/line_list.html"
+
+    def get_context_data(self, **kwargs):
+        """Give one page of lines, the counts, and the filters as they are set."""
+        query = self.request.GET
+        chosen, names = choose(query), neighbourhood_names()
+        order = query.get("sort") if query.get("sort") in ORDERS else "id"
+        return super().get_context_data(
+            **shown_page(lambda **at: line_page(chosen, order, **at), query),
+            **told(chosen, names, in_full=query.get("count") == "full"),
+            chosen=chosen,
+            order=ORDERS[order],
+            orders=ORDERS.values(),
+            fields=[field(row, chosen, names) for row in FILTERS if row.key != "category"],
+            all_query=chosen.address(category=""),
+            state=chosen.address(sort=order if order != "id" else ""),
+            **kwargs,
+        )
+
+
+def shown_page(ask, query) -> dict:
+    """Return the page that the address asks for; a place that is gone leads to the first."""
+    try:
+        return {"page": ask(after=query.get("after", ""), before=query.get("before", ""))}
+    except keyset.BadPlace as problem:
+        return {"page": ask(), "lost": str(problem)}
+
+
+def told(chosen, names, in_full: bool) -> dict:
+    """Return the counts by category, and the sentence on what is shown."""
+    tally = line_tally(chosen, in_full)
+    wanted = chosen.values.get("category")
+    number = sum(n for category, n in tally.counts.items() if not wanted or category in wanted)
+    words = chosen.words({**dict(names), "none": "no neighbourhood"})
+    return {
+        "tally": tally,
+        "number": number,
+        "words": words,
+        "counted": COUNTED,
+        "facets": facets(chosen, tally),
+        "rare_set": bool(chosen.keys - COMMON),
+    }
+
+
+def facets(chosen, tally) -> list[dict]:
+    """Return one link a category, with its count where the lines were counted."""
+    category = FILTERS[0]
+    return [
+        {
+            "code": code,
+            "label": label,
+            "count": tally.counts.get(code),
+            "on": [code] == chosen.texts.get("category"),
+            "query": chosen.address(category=code),
+        }
+        for code, label in category.choices
+    ]
+
+
+def field(row, chosen, names) -> dict:
+    """Return one filter as the form shows it."""
+    choices = row.choices
+    if row.kind == "neighbourhood":
+        choices = [*((str(pk), name) for pk, name in names), ("none", "in none")]
+    given = chosen.texts.get(row.key, [])
+    return {
+        "key": row.key,
+        "label": row.label,
+        "kind": row.kind,
+        "choices": choices,
+        "given": given,
+        "first": given[0] if given else "",
+        "problem": chosen.problems.get(row.key, ""),
+        "rare": row.key not in COMMON,
+    }
+
+
+class LineCsvView(Permitted, View):
+    """The filtered list as CSV, sent as it is read."""
+
+    permission_required = "services_inventory.export_inventory"
+
+    def get(self, request):
+        """Stream the file."""
+        chosen = choose(request.GET)
+        return StreamingHttpResponse(
+            csv_rows(lines_to_download(chosen.condition())),
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": f'attachment; filename="inventory_{today()}.csv"'},
+        )
+
+
+class LineGeoPackageView(Permitted, View):
+    """The filtered list as points of a GeoPackage."""
+
+    permission_required = "services_inventory.export_inventory"
+
+    def get(self, request):
+        """Write the file aside and send it."""
+        chosen = choose(request.GET)
+        return FileResponse(
+            geopackage(lines_to_download(chosen.condition())),
+            as_attachment=True,
+            filename=f"inventory_{today()}.gpkg",
+            content_type="application/geopackage+sqlite3",
+        )
+
+
+class UnplacedView(Permitted, TemplateView):
+    """Lines without a position, or outside every boundary: listed, not lost."""
+
+    template_name = "services_inventory/line_unplaced.html"
+
+    def get_context_data(self, **kwargs):
+        """Give one page of them."""
+
+        def ask(**at):
+            return keyset.page(unplaced_lines(), UNPLACED, **at)
+
+        return super().get_context_data(**shown_page(ask, self.request.GET), **kwargs)
+
+
+class CountsView(Permitted, TemplateView):
+    """How many lines of each category there were on a day, as is or was known."""
+
+    template_name = "services_inventory/counts.html"
+
+    def get(self, request):
+        """Show the counts, or the sentence on what cannot be."""
+        form = CountsForm(request.GET or {"on": today()}, today=today())
+        known = form.is_valid()
+        context = {"form": form, "asked": form.cleaned_data if known else None}
+        if known:
+            context["rows"] = counts_of_day(**form.days(now()))
+            context["query"] = form.query()
+        return render(request, self.template_name, context, status=200 if known else 422)
+
+
+class CountsCsvView(Permitted, View):
+    """The same counts as CSV."""
+
+    def get(self, request):
+        """Send the file."""
+        form = CountsForm(request.GET or {"on": today()}, today=today())
+        if not form.is_valid():
+            text = " ".join(sum(form.errors.values(), []))
+            return HttpResponse(text, status=422, content_type="text/plain; charset=utf-8")
+        header = ["neighbourhood", "LEAD", "GRR", "NON_LEAD", "UNKNOWN", "total"]
+        rows = counts_of_day(**form.days(now()))
+        cells = ([row["name"], *(row[key] for key in header[1:])] for row in rows)
+        name = f"counts_{form.cleaned_data['on']}.csv"
+        return HttpResponse(
+            csv_text(header, cells),
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": f'attachment; filename="{name}"'},
+        )

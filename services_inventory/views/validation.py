@@ -1,0 +1,174 @@
+"""Validation of non-lead lines: pool, draw, visits, results, report."""
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.views import View
+from django.views.generic import TemplateView
+
+from ..forms.evidence import WORDS
+from ..forms.validation import DrawForm, PointFormSet, VisitForm
+from ..operations.validation import (
+    ValidationRefused,
+    pick_points_missing,
+    pick_result_record,
+    validation_draw,
+)
+from ..policy import rules_in_force
+from ..queries.tables import csv_text
+from ..queries.validation import (
+    draw_state,
+    draw_with,
+    latest_draws,
+    pick_with,
+    pool_by_rule,
+    visit_rows,
+)
+from ..today import now, today
+from .permitted import Permitted
+
+RULES_NAMED = (
+    "VALIDATION_TABLE",
+    "VALIDATION_POINTS",
+    "VALIDATION_POINTS_PER_PORTION",
+    "VALIDATION_NO_ACCESS",
+    "VALIDATION_FINDING",
+    "VALIDATION_REPORT",
+    "VALIDATION_DEADLINE",
+    "VALIDATION_RESULTS_DUE",
+)
+
+
+class ValidationView(Permitted):
+    """Who may run the validation."""
+
+    permission_required = "services_inventory.run_validation"
+
+
+def rules_named() -> list:
+    """Return the rule's rows that these pages work by, as in force today."""
+    rules = rules_in_force()
+    return [rules.get(rule_id, today()) for rule_id in RULES_NAMED]
+
+
+class ValidationListView(ValidationView, View):
+    """The pool by rule, the required number, the draws so far, and a new draw."""
+
+    def get(self, request):
+        """Show them."""
+        return self._show(DrawForm(), 200)
+
+    def _show(self, form, status):
+        rules, day = rules_in_force(), today()
+        context = {
+            "pool": pool_by_rule(rules, day),
+            "states": [draw_state(draw, day, rules) for draw in latest_draws()],
+            "values": rules_named(),
+            "form": form,
+        }
+        template = "services_inventory/validation_list.html"
+        return render(self.request, template, context, status=status)
+
+    def post(self, request):
+        """Draw."""
+        form = DrawForm(request.POST)
+        if not form.is_valid():
+            return self._show(form, 422)
+        try:
+            made = validation_draw(
+                by=request.user.get_username(), drawn_on=today(), seed=form.cleaned_data["seed"]
+            )
+        except ValidationRefused as problem:
+            form.add_error(None, str(problem))
+            return self._show(form, 422)
+        messages.success(request, f"Drawn: {made.required} of {made.pool_size} lines.")
+        return redirect("validation_draw", made.pk)
+
+
+class OneDraw(ValidationView, TemplateView):
+    """What shows one draw."""
+
+    def get_context_data(self, pk, **kwargs):
+        """Give the draw and how far it has come."""
+        draw = draw_with(pk)
+        if draw is None:
+            raise Http404
+        state = draw_state(draw, today(), rules_in_force())
+        return super().get_context_data(state=state, draw=draw, values=rules_named(), **kwargs)
+
+
+class DrawView(OneDraw):
+    """The lines to visit, in order, with their results."""
+
+    template_name = "services_inventory/validation_draw.html"
+
+
+class ReportView(OneDraw):
+    """The report of a draw."""
+
+    template_name = "services_inventory/validation_report.html"
+
+
+class VisitListView(OneDraw):
+    """The visit list as CSV."""
+
+    def render_to_response(self, context, **kwargs):
+        """Send the file."""
+        header, *rows = visit_rows(context["state"])
+        name = f"validation_{context['draw'].pk}.csv"
+        return HttpResponse(
+            csv_text(header, rows),
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": f'attachment; filename="{name}"'},
+        )
+
+
+class PickView(ValidationView, View):
+    """One drawn line, and the result of its visit."""
+
+    def setup(self, request, *args, **kwargs):
+        """Load the drawn line."""
+        super().setup(request, *args, **kwargs)
+        self.pick = pick_with(kwargs["pk"])
+
+    def get(self, request, pk):
+        """Show it with an empty form."""
+        return self._show(VisitForm(initial={"observed_on": today()}), PointFormSet(), 200)
+
+    def _show(self, form, points, status):
+        if self.pick is None:
+            raise Http404
+        missing = pick_points_missing(self.pick, today())
+        context = {
+            "pick": self.pick,
+            "form": form,
+            "points": points,
+            "missing": [(portion.label, number) for portion, number in missing.items()],
+            "words": WORDS,
+        }
+        template = "services_inventory/validation_pick.html"
+        return render(self.request, template, context, status=status)
+
+    def post(self, request, pk):
+        """Record the visit."""
+        form, points = VisitForm(request.POST), PointFormSet(request.POST)
+        if self.pick is None or not (form.is_valid() & points.is_valid()):
+            return self._show(form, points, 422)
+        try:
+            pick = pick_result_record(
+                pick=self.pick,
+                by=request.user.get_username(),
+                recorded_at=now(),
+                **form.said(points),
+            )
+        except ValidationRefused as problem:
+            form.add_error(None, str(problem))
+            return self._show(form, points, 422)
+        return self._recorded(pick)
+
+    def _recorded(self, pick):
+        if pick.result == pick.Result.OPEN:
+            messages.info(self.request, "Recorded. The line needs more points before it counts.")
+            return redirect("validation_pick", pick.pk)
+        messages.success(self.request, f"Recorded: {pick.get_result_display()}.")
+        return redirect("validation_draw", pick.draw_id)
