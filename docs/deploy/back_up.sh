@@ -1,0 +1,53 @@
+#!/usr/bin/env bash
+# Writes the database and the files into one dated folder with checksums; drops the oldest.
+#
+#   back_up.sh [SETTINGS] [VENV]        as the program's account; nothing needs to stop
+set -euo pipefail
+
+settings=${1:-/etc/leadlines.env}
+venv=${2:-/opt/leadlines-venv}
+set -a
+# shellcheck source=/dev/null
+. "$settings"
+set +a
+umask 077
+
+name=$(date -u +%Y-%m-%dT%H%M%SZ)
+mkdir -p "$BACKUP_DIR"
+# What an earlier run left half done is no back-up.
+rm -rf "$BACKUP_DIR"/.unfinished-*
+unfinished=$BACKUP_DIR/.unfinished-$name
+mkdir "$unfinished"
+
+# The database first: a row is written after its file, and a file is never written again, so
+# every file that a row of this copy names is among the files copied after it.
+case $DATABASE_URL in
+  sqlite:*)
+    "$venv/bin/python" - "${DATABASE_URL#sqlite:///}" "$unfinished/program.sqlite3" <<'PYTHON'
+import sqlite3
+import sys
+
+source, target = sys.argv[1:]
+sqlite3.connect(source, timeout=120).execute("VACUUM INTO ?", (target,))
+found = sqlite3.connect(target).execute("PRAGMA integrity_check").fetchone()[0]
+if found != "ok":
+    sys.exit(f"The copy of the database is damaged: {found}")
+PYTHON
+    ;;
+  *)
+    pg_dump --dbname="$DATABASE_URL" --format=custom --no-owner --no-privileges \
+      --file="$unfinished/program.dump"
+    pg_restore --list "$unfinished/program.dump" >/dev/null
+    ;;
+esac
+# All but the database (copied above), what is made anew when missing, and what a restore put aside.
+# tar's status 1: a file grew while it was read, so no row of the copied database names it yet.
+tar --create --gzip --file="$unfinished/files.tar.gz" --directory="$DATA_DIR" \
+  --exclude='./program.sqlite3*' --exclude=./static --exclude=./progress --exclude=./uploading \
+  --exclude='./before-restore-*' . || [ $? = 1 ]
+(cd "$unfinished" && sha256sum -- * >SHA256SUMS)
+mv "$unfinished" "$BACKUP_DIR/$name"
+printf 'Back-up: %s\n' "$BACKUP_DIR/$name"
+
+find "$BACKUP_DIR" -mindepth 1 -maxdepth 1 -type d -name '2*Z' -printf '%f\n' | sort -r |
+  tail -n "+$((BACKUPS_KEPT + 1))" | while read -r old; do rm -rf "${BACKUP_DIR:?}/$old"; done

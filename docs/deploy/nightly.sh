@@ -1,0 +1,21 @@
+#!/usr/bin/env bash
+# Every night: back up, look at the record's invariants, drop ended sessions. Fails if one fails.
+#
+#   nightly.sh [SETTINGS] [VENV]
+set -uo pipefail
+
+settings=${1:-/etc/leadlines.env}
+venv=${2:-/opt/leadlines-venv}
+here=$(cd "$(dirname "$(readlink -f "$0")")" && pwd)
+set -a
+# shellcheck source=/dev/null
+. "$settings"
+set +a
+cd "$here/../.." || exit 1
+
+failed=0
+"$here/back_up.sh" "$settings" "$venv" || failed=1
+"$venv/bin/python" manage.py check_record || failed=1
+"$venv/bin/python" manage.py clearsessions || failed=1
+"$venv/bin/python" manage.py axes_reset_logs --age 180 || failed=1
+exit "$failed"

@@ -1,0 +1,59 @@
+#!/usr/bin/env bash
+# Puts a back-up in the place of what is there; what was there is backed up first.
+#
+#   restore.sh BACKUP [SETTINGS] [VENV]   as the program's account, web and worker stopped
+set -euo pipefail
+
+backup=$(readlink -f "${1:?Give the folder of the back-up.}")
+settings=${2:-/etc/leadlines.env}
+venv=${3:-/opt/leadlines-venv}
+here=$(cd "$(dirname "$(readlink -f "$0")")" && pwd)
+set -a
+# shellcheck source=/dev/null
+. "$settings"
+set +a
+umask 077
+
+(cd "$backup" && sha256sum --check --quiet --strict SHA256SUMS) ||
+  { echo "This back-up is damaged; nothing was changed." >&2; exit 1; }
+case $DATABASE_URL in
+  sqlite:*) held=$backup/program.sqlite3 ;;
+  *) held=$backup/program.dump ;;
+esac
+[ -f "$held" ] || {
+  echo "This back-up is of the other kind of database ($(basename "$held") is missing)." >&2
+  exit 1
+}
+BACKUPS_KEPT=1000000 "$here/back_up.sh" "$settings" "$venv" ||
+  { echo "What is there can't be backed up, so it was not replaced." >&2; exit 1; }
+
+aside=$DATA_DIR/before-restore-$(date -u +%Y-%m-%dT%H%M%SZ)
+mkdir "$aside"
+case $DATABASE_URL in
+  sqlite:*)
+    database=${DATABASE_URL#sqlite:///}
+    for part in "$database" "$database-wal" "$database-shm"; do
+      [ ! -e "$part" ] || mv "$part" "$aside/"
+    done
+    cp "$held" "$database"
+    ;;
+  *)
+    # Written out whole before anything is dropped; then one transaction, so that whoever looks
+    # sees the old record or the new one.
+    statements=$aside/restore.sql
+    {
+      echo 'SET client_min_messages = warning; DROP SCHEMA public CASCADE; CREATE SCHEMA public;'
+      pg_restore --no-owner --no-privileges --file=- "$held" | sed '/^CREATE SCHEMA public;/d'
+    } >"$statements"
+    psql --no-psqlrc --dbname="$DATABASE_URL" --single-transaction --quiet \
+      --set=ON_ERROR_STOP=1 --output=/dev/null --file="$statements"
+    rm "$statements"
+    ;;
+esac
+find "$DATA_DIR" -mindepth 1 -maxdepth 1 ! -name 'program.sqlite3*' ! -name 'before-restore-*' \
+  ! -name static -exec mv {} "$aside/" \;
+tar --extract --gzip --file="$backup/files.tar.gz" --directory="$DATA_DIR"
+cd "$here/../.."
+"$venv/bin/python" manage.py migrate --no-input --verbosity 0
+"$venv/bin/python" manage.py check_record
+echo "Restored from $backup. What was there lies in $aside and in the newest back-up."

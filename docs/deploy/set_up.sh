@@ -1,0 +1,165 @@
+#!/usr/bin/env bash
+# Sets the program up on one Debian machine, or brings an installation up to date. Safe to repeat.
+#
+#   sudo HOST_NAME=lines.example.org docs/deploy/set_up.sh
+#
+# From the environment:
+#   HOST_NAME      the name people type (required the first time)
+#   DATABASE       postgresql (default: installed here) or sqlite
+#   DATABASE_URL   an existing PostgreSQL; nothing is installed or tuned then
+#   TIME_ZONE      the utility's own, such as America/Chicago (default: the machine's)
+#   REHEARSE       a folder: everything is written below it, and no package, account or unit is
+#                  touched. Needs no root.
+set -euo pipefail
+
+code=$(cd "$(dirname "$(readlink -f "$0")")/../.." && pwd)
+prefix=${REHEARSE:-}
+account=leadlines
+settings=$prefix/etc/leadlines.env
+data=$prefix/var/lib/leadlines
+backups=$prefix/var/backups/leadlines
+venv=$prefix/opt/leadlines-venv
+units=/etc/systemd/system
+
+say() { printf '== %s\n' "$*"; }
+fail() { printf '%s\n' "$*" >&2; exit 1; }
+rehearsing() { [ -n "$prefix" ]; }
+as_account() { if rehearsing; then "$@"; else runuser -u "$account" -- "$@"; fi; }
+manage() {
+  # shellcheck disable=SC2016  # the inner shell is to expand these
+  as_account env -C "$code" bash -c 'set -a; . "$1"; set +a; shift; exec "$@"' - \
+    "$settings" "$venv/bin/python" manage.py "$@"
+}
+
+rehearsing || [ "$(id -u)" = 0 ] || fail "Run this as root, or give REHEARSE=a-folder."
+[ -f "$settings" ] || [ -n "${HOST_NAME:-}" ] || fail "Give HOST_NAME: the name people will type."
+own=postgresql:///$account # over the local socket the account is the password
+if [ -f "$settings" ]; then
+  # What was chosen the first time stands.
+  DATABASE_URL=$(sed -n 's/^DATABASE_URL="\(.*\)"$/\1/p' "$settings")
+else
+  case ${DATABASE:-postgresql} in
+    sqlite) DATABASE_URL=sqlite:///$data/program.sqlite3 ;;
+    postgresql) DATABASE_URL=${DATABASE_URL:-$own} ;;
+    *) fail "DATABASE is postgresql or sqlite, not $DATABASE." ;;
+  esac
+fi
+own_server() { [ "$DATABASE_URL" = "$own" ]; }
+! rehearsing || ! own_server || fail "A rehearsal installs no server: give DATABASE_URL."
+
+packages() {
+  say "packages"
+  local wanted=(python3 python3-venv)
+  [ "${DATABASE_URL%%:*}" = sqlite ] || wanted+=(postgresql-client)
+  ! own_server || wanted+=(postgresql)
+  apt-get update -qq
+  DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${wanted[@]}"
+}
+
+account_and_folders() {
+  say "account and folders"
+  rehearsing || id "$account" >/dev/null 2>&1 ||
+    useradd --system --home-dir "$data" --shell /usr/sbin/nologin "$account"
+  mkdir -p "$(dirname "$settings")" "$data" "$backups" "$(dirname "$venv")"
+  chmod 750 "$data" "$backups"
+  rehearsing || chown "$account:$account" "$data" "$backups"
+}
+
+server() {
+  say "PostgreSQL: memory for this machine, role, database"
+  local megabytes tuned
+  megabytes=$(awk '/^MemTotal/ {print int($2 / 1024)}' /proc/meminfo)
+  tuned=$(printf '%s\n' \
+    "shared_buffers = $((megabytes / 4))MB" \
+    "effective_cache_size = $((megabytes * 6 / 10))MB" \
+    "work_mem = 32MB" \
+    "maintenance_work_mem = $((megabytes / 16))MB" \
+    "max_wal_size = 4GB" \
+    "random_page_cost = 1.1" \
+    "jit = off")
+  local folder
+  for folder in /etc/postgresql/*/main/conf.d; do
+    if [ "$tuned" != "$(cat "$folder/leadlines.conf" 2>/dev/null)" ]; then
+      printf '%s\n' "$tuned" >"$folder/leadlines.conf"
+      systemctl restart postgresql
+    fi
+  done
+  local ask=(runuser -u postgres -- psql --no-psqlrc -qtA)
+  [ "$("${ask[@]}" -c "SELECT 1 FROM pg_roles WHERE rolname = '$account'")" = 1 ] ||
+    runuser -u postgres -- createuser "$account"
+  # Plain byte order: what begins with a key is then found by the ordinary index.
+  [ "$("${ask[@]}" -c "SELECT 1 FROM pg_database WHERE datname = '$account'")" = 1 ] ||
+    runuser -u postgres -- createdb --owner "$account" --encoding UTF8 --locale C.UTF-8 \
+      --template template0 "$account"
+}
+
+environment() {
+  [ -f "$settings" ] && { say "settings: kept as they are in $settings"; return; }
+  say "settings: $settings"
+  local zone key
+  zone=${TIME_ZONE:-$(cat /etc/timezone 2>/dev/null || echo America/New_York)}
+  key=$(python3 -c 'import secrets; print(secrets.token_urlsafe(50))')
+  (
+    umask 077
+    cat >"$settings" <<SETTINGS
+DATA_DIR="$data"
+DATABASE_URL="$DATABASE_URL"
+SECRET_KEY="$key"
+ALLOWED_HOSTS="$HOST_NAME"
+CSRF_TRUSTED_ORIGINS="https://$HOST_NAME"
+BEHIND_HTTPS="1"
+TIME_ZONE="$zone"
+BACKUP_DIR="$backups"
+BACKUPS_KEPT="30"
+SETTINGS
+  )
+  rehearsing || chown "$account:$account" "$settings"
+}
+
+program() {
+  say "the program and what it stands on"
+  [ -x "$venv/bin/python" ] || python3 -m venv "$venv"
+  "$venv/bin/python" -m pip install --quiet --disable-pip-version-check -e "$code"
+}
+
+written_before() { manage migrate --check >/dev/null 2>&1 || manage showmigrations | grep -q '\[X\]'; }
+
+stop() {
+  rehearsing && return
+  say "stopping what runs, if it does"
+  systemctl stop leadlines-worker leadlines 2>/dev/null || true
+}
+
+database() {
+  if written_before; then
+    say "a back-up of what is there"
+    as_account "$code/docs/deploy/back_up.sh" "$settings" "$venv"
+  fi
+  say "tables, roles and static files"
+  manage migrate --no-input --verbosity 0
+  manage collectstatic --no-input --verbosity 0
+  manage check --deploy --fail-level WARNING
+}
+
+start() {
+  rehearsing && { say "rehearsed below $prefix; no unit was written"; return; }
+  say "units: web, worker, nightly"
+  local unit
+  for unit in "$code"/docs/deploy/leadlines*.{service,timer}; do
+    sed -e "s|@CODE@|$code|g" -e "s|@VENV@|$venv|g" -e "s|@DATA@|$data|g" \
+      -e "s|@BACKUPS@|$backups|g" -e "s|@SETTINGS@|$settings|g" \
+      "$unit" >"$units/$(basename "$unit")"
+  done
+  systemctl daemon-reload
+  systemctl enable --now leadlines leadlines-worker leadlines-nightly.timer
+}
+
+rehearsing || packages
+account_and_folders
+! own_server || server
+environment
+program
+stop
+database
+start
+say "done. First account: see docs/deploy.md. The web server in front: docs/deploy/nginx.conf"
