@@ -86,6 +86,11 @@ class ToolStringPart(models.Model):
     def __str__(self):
         return f"{self.position}: {self.component_id}"
 
+    @property
+    def orientation_label(self) -> str:
+        """How the part is turned, in words."""
+        return self.orientation.replace("_", " ").lower()
+
 
 class AssemblyAnswer(models.Model):
     """One row of the assembly checklist, answered by name and time. Append-only."""

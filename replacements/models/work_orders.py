@@ -5,6 +5,8 @@ from django.db.models import Q
 
 from services_inventory.models import ServiceLine
 
+from ..domain.method_advice import Method
+from ..domain.pull_force import soils
 from .contractors import Contractor, Crew
 
 
@@ -114,6 +116,21 @@ class WorkOrder(models.Model):
 
     def __str__(self):
         return self.number
+
+    @property
+    def method_label(self) -> str:
+        """The method in words."""
+        return Method(self.method).label if self.method in set(Method) else self.method.lower()
+
+    @property
+    def soil_label(self) -> str:
+        """The soil class in words, empty where nobody entered it."""
+        return soils()[self.soil].name if self.soil in soils() else self.soil
+
+    @property
+    def state_word(self) -> str:
+        """The state in a word or two, for tables."""
+        return self.state.replace("_", " ").lower()
 
 
 class WorkOrderChange(models.Model):

@@ -12,13 +12,14 @@ from services_inventory.operations.documents import TEXT, DocumentRefused, docum
 from ..domain.findings import Finding, Level
 from ..domain.hydraulics import BadCylinder
 from ..domain.pipes import PipeError
-from ..domain.pull_force import estimate
+from ..domain.pull_force import Verdict, estimate
 from ..domain.pull_logs import Cylinder, PullLogError, assess, read
 from ..domain.pull_logs.log import PullLog
 from ..domain.safety import JobSafety, may_start
 from ..domain.tool_strings import ToolString, strength
 from ..models import ForceEstimateRecord, PullRecord, ToolStringRecord, WorkOrder
 from ..queries.access import consent_state
+from ..queries.checklist import open_checks
 from ..queries.planned_pull import (
     bends_of,
     case_back,
@@ -138,9 +139,32 @@ def _estimate_kept(made, learned, record: ToolStringRecord | None) -> dict:
 
 
 def start_findings(work_order: WorkOrder, facts: JobSafety, as_of: date) -> list[Finding]:
-    """Return what stands against starting an order's work on a day: consent and safety."""
+    """Return what stands against starting an order's work on a day: consent, safety, gear."""
     consent = consent_state(work_order.line, as_of)
-    return [*consent.findings, *may_start(facts, as_of)]
+    gear = [] if facts.pull is None else _gear_findings(work_order)
+    return [*consent.findings, *may_start(facts, as_of), *gear]
+
+
+def _gear_findings(order: WorkOrder) -> list[Finding]:
+    """Return what the latest string check and the latest estimate say against a pull."""
+    string, made = latest_string(order), order.estimates.order_by("-id").first()
+    found = []
+    if string is not None and string.worst_level == Level.STOP:
+        said = "The tool string on record has open stops."
+        do = "Put them right and record the string again."
+        found.append(Finding(Level.STOP, "STRING_STOPS", said, _PLANNING, do))
+    if made is None:
+        said = "No force estimate has been made."
+        do = "Make one before the cable is loaded."
+        found.append(Finding(Level.CAUTION, "NO_ESTIMATE", said, _PLANNING, do))
+    elif made.verdict == Verdict.NO_GO:
+        said = f"The estimate of {day_of(made.made_at)} says no-go."
+        do = "Do what its stops ask and estimate again, or choose another method."
+        found.append(Finding(Level.STOP, "ESTIMATE_NO_GO", said, _PLANNING, do))
+    return found
+
+
+_PLANNING = "planning rule of this program [judgement]"
 
 
 def pull_start(
@@ -229,7 +253,11 @@ def pull_record(
         )
     except PullLogError as error:
         raise PullRefused(f"{shown}: {error}") from error
-    findings = [*seen.findings, *_without_start(work_order, pulled_on)]
+    findings = [
+        *seen.findings,
+        *_without_start(work_order, pulled_on),
+        *_assembly_open(work_order, record),
+    ]
     with transaction.atomic():
         document = _store(content, shown, work_order, by, at)
         return PullRecord.objects.create(
@@ -334,10 +362,21 @@ def _without_start(order: WorkOrder, pulled_on: date) -> list[Finding]:
             Level.STOP,
             "START_NOT_ON_RECORD",
             f"No safe start is on record for {order.number} by {pulled_on}.",
-            "planning rule of this program [judgement]",
+            _PLANNING,
             "Record the safety answers as they were, and say why they come late.",
         )
     ]
+
+
+def _assembly_open(order: WorkOrder, record: ToolStringRecord | None) -> list[Finding]:
+    if record is None:
+        return []
+    left = [f for f in open_checks(order, record) if f.level is Level.STOP]
+    if not left:
+        return []
+    said = f"{len(left)} stop rows of the assembly checklist are open, such as: {left[0].message}"
+    do = "Answer them as they were seen before the pull, or say why they were not."
+    return [Finding(Level.CAUTION, "ASSEMBLY_OPEN", said, _PLANNING, do)]
 
 
 def _store(content: bytes, shown: str, order: WorkOrder, by: str, at: datetime):

@@ -15,10 +15,19 @@ from services_inventory.policy import classification_policy
 
 from ..models import CompletionRecord
 
-FULL = "Leaves every portion non-lead: counts once, on the day of the work, as a full replacement."
-PARTIAL = "Leaves a portion that must still be replaced: recorded as partial, not in the rate."
-OPEN = "A portion of unknown material remains: full only once it is shown to be non-lead."
-NONE = "Counts as no replacement."
+FULL = (
+    "full",
+    "Leaves every portion non-lead: counts once, on the day of the work, as a full replacement.",
+)
+PARTIAL = (
+    "partial",
+    "Leaves a portion that must still be replaced: recorded as partial, not in the rate.",
+)
+OPEN = (
+    "partial so far",
+    "A portion of unknown material remains: full only once it is shown to be non-lead.",
+)
+NONE = "none", "Counts as no replacement."
 
 
 @dataclass(frozen=True)
@@ -30,6 +39,7 @@ class Effect:
     after: LineFacts
     after_verdict: Verdict
     sentence: str
+    short: str
 
 
 def line_facts(line: ServiceLine) -> LineFacts:
@@ -42,10 +52,13 @@ def line_facts(line: ServiceLine) -> LineFacts:
 def effect_of(record: CompletionRecord, as_of: date) -> Effect:
     """Return what a record says before and after; evidence against it may yet hold it back."""
     policy = classification_policy(as_of)
-    before = _as_found(line_facts(record.work_order.line), record)
-    after = _as_laid(before, record)
+    known = line_facts(record.work_order.line)
+    found = _as_found(known, record)
+    replaced = record.outcome == CompletionRecord.Outcome.REPLACED
+    before, after = (found, _as_laid(found, record)) if replaced else (known, found)
     was, now = classify(before, policy), classify(after, policy)
-    return Effect(before, was, after, now, _sentence(record, was, now))
+    short, sentence = _counts(record, was, now)
+    return Effect(before, was, after, now, sentence, short)
 
 
 def _as_found(facts: LineFacts, record: CompletionRecord) -> LineFacts:
@@ -75,7 +88,7 @@ def _as_laid(facts: LineFacts, record: CompletionRecord) -> LineFacts:
     return replace(facts, **changed)
 
 
-def _sentence(record: CompletionRecord, was: Verdict, now: Verdict) -> str:
+def _counts(record: CompletionRecord, was: Verdict, now: Verdict) -> tuple[str, str]:
     if record.outcome != CompletionRecord.Outcome.REPLACED or was.category not in ("LEAD", "GRR"):
         return NONE
     if not (record.system_replaced or record.customer_replaced):

@@ -135,11 +135,12 @@ def _pull_findings(completion: CompletionRecord) -> list[Finding]:
             return []
         do = "Attach the log, or say in the note why there is none."
         return [Finding(Level.CAUTION, "NO_PULL_LOG", "No pull log is on record.", _SOURCE, do)]
-    if pull.verdict == "REJECT" or pull.verdict == "HOLD":
-        level = Level.STOP if pull.verdict == "REJECT" else Level.CAUTION
+    stopped = any(f["level"] == "STOP" for f in pull.findings)
+    if stopped or pull.verdict != "ACCEPT":
+        level = Level.STOP if stopped else Level.CAUTION
         stops = [f["message"] for f in pull.findings if f["level"] == level.value]
         said = stops[0] if stops else "See its findings."
         do = "Look at the pull's findings; return the work or say why it may stand."
-        rule = f"PULL_{pull.verdict}"
-        return [Finding(level, rule, f"The pull's log asks for a person: {said}", _SOURCE, do)]
+        rule = "PULL_STOP" if stopped else f"PULL_{pull.verdict}"
+        return [Finding(level, rule, f"The pull asks for a person: {said}", _SOURCE, do)]
     return []

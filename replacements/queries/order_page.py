@@ -2,14 +2,16 @@
 
 from datetime import date
 
+from ..domain.findings import Level
 from ..domain.method_advice import advise, unknowns
 from ..domain.pipes import PipeError
 from ..domain.pull_force import Force, force_chart_svg, method_text, sensitivity
 from ..domain.pull_logs import log_chart_svg
-from ..domain.tool_strings import Answer, BadComponent, checks_for, draw, judge_assembly
+from ..domain.tool_strings import BadComponent, draw
 from ..models import CompletionRecord, ForceEstimateRecord, PullRecord, ToolStringRecord, WorkOrder
+from .checklist import checklist_shown
 from .effect import effect_of
-from .planned_pull import JAW_FACES, new_pipe_of, old_pipe_of, site_of, string_of
+from .planned_pull import new_pipe_of, old_pipe_of, site_of, string_of
 from .pulls import drawn_pull, estimate_back, trace_pairs
 from .stored import findings_back, plain
 
@@ -59,25 +61,6 @@ def drawing_of(order: WorkOrder, record: ToolStringRecord, as_of: date | None = 
         return ""
 
 
-def checklist_shown(order: WorkOrder, record: ToolStringRecord) -> dict:
-    """Return the assembly checklist: each row with its last answer, and what is left open."""
-    given = {a.check_key: a for a in record.answers.order_by("id")}
-    answers = [
-        Answer(a.check_key, a.passed, a.measured, a.answered_by, a.answered_at.isoformat())
-        for a in given.values()
-    ]
-    open_rows = judge_assembly(
-        answers, jaw_faces=_jaw_faces(record), new_pipe_material=order.new_material
-    )
-    rows = [(check, given.get(check.check)) for check in checks_for(order.new_material)]
-    return {"rows": rows, "open": open_rows, "answered": len(given)}
-
-
-def _jaw_faces(record: ToolStringRecord) -> int | None:
-    jaw_sets = record.parts.filter(component__kind="JAW_SET").values_list("component__dimensions")
-    return next((int(d[JAW_FACES]) for (d,) in jaw_sets if d.get(JAW_FACES)), None)
-
-
 def estimate_shown(record: ForceEstimateRecord | None, pull: PullRecord | None) -> dict | None:
     """Return the latest estimate with its chart, what it says of itself, and what matters most."""
     if record is None:
@@ -99,12 +82,13 @@ def estimate_shown(record: ForceEstimateRecord | None, pull: PullRecord | None) 
 
 def pull_shown(pull: PullRecord) -> dict:
     """Return a pull with its plot and findings."""
-    drawn = drawn_pull(pull)
+    drawn, found = drawn_pull(pull), findings_back(pull.findings)
     limits = pull.metrics.get("limits", {})
     named = {"weakest part": limits.get("limit_lbf")} if limits.get("limit_lbf") else {}
     return {
         "record": pull,
-        "findings": findings_back(pull.findings),
+        "findings": [f for f in found if f.level is not Level.NOTE],
+        "notes": [f for f in found if f.level is Level.NOTE],
         "chart": log_chart_svg(*drawn, named) if drawn else "",
         "columns": plain(pull.columns),
     }

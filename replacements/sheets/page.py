@@ -14,7 +14,7 @@ MARGIN = 36
 WIDTH = letter[0] - 2 * MARGIN
 LARGE = ParagraphStyle("large", fontName="Helvetica-Bold", fontSize=15, leading=18)
 PLAIN = ParagraphStyle("plain", fontName="Helvetica", fontSize=12, leading=14.5)
-SMALL = ParagraphStyle("small", fontName="Helvetica", fontSize=9.5, leading=11.5)
+SMALL = ParagraphStyle("small", fontName="Helvetica", fontSize=10.5, leading=12.5)
 HEAD = ParagraphStyle("head", parent=LARGE, fontSize=12, leading=15, textColor=white)
 FOOT = (
     "Local codes, the equipment maker's ratings and licensed practice come before this sheet; a "
@@ -29,7 +29,7 @@ def paragraph(text: str, style: ParagraphStyle = PLAIN) -> Paragraph:
 
 def block(title: str) -> Table:
     """Return a heading, white on black, over the whole width."""
-    bar = Table([[Paragraph(escape(title), HEAD)]], colWidths=[WIDTH])
+    bar = Table([[Paragraph(escape(title), HEAD)]], colWidths=[WIDTH], hAlign="LEFT")
     bar.setStyle(TableStyle([("BACKGROUND", (0, 0), (-1, -1), black), ("TOPPADDING", (0, 0),
                  (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 3)]))  # fmt: skip
     return bar
@@ -51,7 +51,7 @@ def rows_table(lines: Sequence[Sequence], widths: Sequence[float]) -> Table:
 
 
 def _ruled(lines, widths) -> Table:
-    table = Table(lines, colWidths=widths)
+    table = Table(lines, colWidths=widths, hAlign="LEFT")
     table.setStyle(
         TableStyle(
             [
@@ -83,7 +83,9 @@ class Box(Flowable):
 def sign_off(names: Sequence[str]) -> Table:
     """Return boxes to sign: who, name, time."""
     cells = [[paragraph(f"{name}:", SMALL) for name in names]]
-    table = Table(cells, colWidths=[WIDTH / len(names)] * len(names), rowHeights=[40])
+    table = Table(
+        cells, colWidths=[WIDTH / len(names)] * len(names), rowHeights=[38], hAlign="LEFT"
+    )
     table.setStyle(
         TableStyle(
             [

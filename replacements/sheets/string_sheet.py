@@ -31,7 +31,8 @@ def string_sheet(order: WorkOrder, as_of: date) -> bytes:
         *[paragraph(_said(f), SMALL) for f in findings if f.part is None and f.level != "NOTE"],
         Spacer(1, 4),
         block("Assembly: look, measure, write down"),
-        rows_table(_checks(order), [0.05, 0.58, 0.37]),
+        rows_table(_measured(order), [0.05, 0.55, 0.4]),
+        rows_table(_seen(order), [0.05, 0.45, 0.05, 0.45]),
         Spacer(1, 4),
         sign_off(("Put together by, name and time", "Seen by a second person, name and time")),
     ]
@@ -70,13 +71,24 @@ def _said(finding) -> str:
     return f"{finding.level.value}: {finding.message} {finding.do}".strip()
 
 
-def _checks(order: WorkOrder) -> list[list]:
+def _measured(order: WorkOrder) -> list[list]:
     rows = []
     for check in checks_for(order.new_material):
-        if check.stop:
-            asked = "" if check.answer == "YES" else f"________ {check.unit}   ({check.criterion})"
-            rows.append([Box(11), paragraph(check.label, SMALL), paragraph(asked, SMALL)])
+        if check.stop and check.answer != "YES":
+            asked = f"_______ {check.unit}  ({check.criterion})"
+            rows.append([Box(12), paragraph(check.label, SMALL), paragraph(asked, SMALL)])
     return rows
+
+
+def _seen(order: WorkOrder) -> list[list]:
+    cells = [
+        [Box(12), paragraph(check.label, SMALL)]
+        for check in checks_for(order.new_material)
+        if check.stop and check.answer == "YES"
+    ]
+    if len(cells) % 2:
+        cells.append(["", ""])
+    return [left + right for left, right in zip(cells[::2], cells[1::2], strict=True)]
 
 
 def _drawn(record) -> list:

@@ -19,7 +19,7 @@ from ..operations.tools import (
     tool_string_propose,
     tool_string_record,
 )
-from ..queries.order_page import checklist_shown
+from ..queries.checklist import checklist_shown
 from ..queries.planned_pull import tools_of
 from .scope import DO, WorkView
 
