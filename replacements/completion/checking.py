@@ -1,0 +1,178 @@
+"""Checking the rows of a filled form before anything is written: each with what is wrong where."""
+
+import hashlib
+import json
+import re
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from ..forms.completions import CompletionForm
+from ..forms.pulls import PullForm
+from ..models import CompletionRecord, WorkOrder
+from .archive import Drop
+from .columns import LOG, ORDER, PULLED_ON, Cell, columns
+from .photos import KINDS, PHOTO_LIMIT_BYTES
+from .reading import FilledForm, FormRow
+
+_LOG_ENDINGS = (".csv", ".txt", ".tsv", ".log")
+_PHOTO_ENDINGS = (".jpg", ".jpeg", ".png", ".heic", ".heif", ".webp")
+
+
+@dataclass
+class CheckedRow:
+    """A row with its order, its form, and the files that it speaks of by column."""
+
+    row: FormRow
+    order: WorkOrder | None = None
+    form: CompletionForm | None = None
+    pull: PullForm | None = None
+    files: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def good(self) -> bool:
+        return not self.row.faults
+
+
+def check_rows(filled: FilledForm, drop: Drop, contractor_id: int) -> list[CheckedRow]:
+    """Return every row checked against the orders of a company and the files of its drop."""
+    orders = _orders({row.order_number for row in filled.rows}, contractor_id)
+    named = _named_by_order(drop)
+    checked = [CheckedRow(row, orders.get(row.order_number)) for row in filled.rows]
+    _refuse_doubles(checked)
+    for each in checked:
+        _refuse_order(each)
+        _find_files(each, drop, named.get(each.row.order_number, {}))
+        if each.order is not None:
+            _fill_forms(each)
+    return checked
+
+
+def _orders(numbers: set[str], contractor_id: int) -> dict[str, WorkOrder]:
+    found = (
+        WorkOrder.objects.filter(contractor_id=contractor_id, number__in=numbers)
+        .exclude(state=WorkOrder.State.PLANNED)
+        .select_related("line__premise", "contractor")
+    )
+    return {order.number: order for order in found}
+
+
+def _refuse_doubles(checked: Iterable[CheckedRow]) -> None:
+    rows = defaultdict(list)
+    for each in checked:
+        rows[each.row.order_number].append(each.row)
+    for number, same in rows.items():
+        if number and len(same) > 1:
+            places = " and ".join(str(row.number) for row in same)
+            for row in same:
+                row.refuse(ORDER, f"Rows {places} are both for {number}. Keep the right one.")
+
+
+def _refuse_order(each: CheckedRow) -> None:
+    if not each.row.order_number:
+        each.row.refuse(ORDER, "Write the number of the work order.")
+    elif each.order is None:
+        each.row.refuse(ORDER, f"Your company has no work order {each.row.order_number[:30]}.")
+
+
+def _named_by_order(drop: Drop) -> dict[str, dict[str, list[str]]]:
+    """Return number -> column -> files whose names begin with the number and tell their kind."""
+    found: dict = defaultdict(lambda: defaultdict(list))
+    for key in drop.names:
+        match = re.match(r"(w-\d{6,})(.*)", key)
+        column = _column_of(match[2]) if match else ""
+        if column:
+            found[match[1].upper()][column].append(key)
+    return found
+
+
+def _column_of(rest: str) -> str:
+    words = re.sub(r"[^a-z]+", "_", rest.rsplit(".", 1)[0]).strip("_")
+    if rest.endswith(_LOG_ENDINGS):
+        return LOG
+    if rest.endswith(_PHOTO_ENDINGS):
+        return next((f"photo_{kind}" for kind in KINDS if kind.lower() in words), "")
+    return ""
+
+
+def _find_files(each: CheckedRow, drop: Drop, named: dict[str, list[str]]) -> None:
+    for column in columns():
+        if column.cell is not Cell.FILE:
+            continue
+        key = each.row.given.get(column.name, "").replace("\\", "/").rsplit("/", 1)[-1].lower()
+        if not key:
+            same = named.get(column.name, [])
+            if len(same) > 1:
+                names = " and ".join(drop.names[name] for name in same[:3])
+                each.row.refuse(column.name, f"{names} may both be meant; write which one.")
+            key = same[0] if len(same) == 1 else ""
+        if key and key not in drop.names:
+            each.row.refuse(column.name, f"The drop holds no file {key!r}. Add it, send all again.")
+        elif key:
+            _refuse_size(each, column.name, drop, key)
+            each.files[column.name] = key
+
+
+def _refuse_size(each: CheckedRow, column: str, drop: Drop, key: str) -> None:
+    limit = PHOTO_LIMIT_BYTES if column != LOG else 50 * 1024**2
+    if drop.size(key) > limit:
+        each.row.refuse(
+            column,
+            f"{drop.names[key]} has {drop.size(key) / 1024**2:.0f} MB; send at most "
+            f"{limit // 1024**2} MB.",
+        )
+
+
+def _fill_forms(each: CheckedRow) -> None:
+    data = {name: text for name, text in each.row.given.items() if text}
+    if not data.get("method_used"):
+        data["method_used"] = each.order.method
+    each.form = CompletionForm({**data, "idempotency_key": "of-a-bundle"}, order=each.order)
+    _take_errors(each, each.form)
+    if LOG not in each.files:
+        return
+    pull = {name: data.get(name) for name in PullForm.base_fields if data.get(name)}
+    pull.setdefault("pulled_on", data.get("finished_on"))
+    pull.setdefault("count", "1")
+    each.pull = PullForm(pull)
+    each.pull.fields.pop("log")
+    _take_errors(each, each.pull)
+
+
+def _take_errors(each: CheckedRow, form) -> None:
+    marked = {column for column, _ in each.row.faults}
+    for name, sentences in form.errors.items():
+        column = ORDER if name == "__all__" else name
+        if column == PULLED_ON and "finished_on" in marked:
+            continue
+        if column not in marked:
+            each.row.refuse(column, " ".join(_said(name, form, s) for s in sentences))
+
+
+def _said(name: str, form, sentence: str) -> str:
+    field = form.fields.get(name)
+    if field is not None and sentence == field.error_messages.get("required"):
+        return f"{field.label} is missing."
+    return sentence
+
+
+def key_of(each: CheckedRow, drop: Drop) -> str:
+    """Return the key of a row: its order, its words and its files; the same row, the same key."""
+    digest = hashlib.sha256()
+    told = {name: text for name, text in each.row.given.items() if text and name in _TOLD}
+    digest.update(json.dumps(told, sort_keys=True).encode())
+    for column, key in sorted(each.files.items()):
+        digest.update(column.encode())
+        digest.update(hashlib.sha256(drop.read(key) or b"").digest())
+    return f"bundle:{each.order.pk}:{digest.hexdigest()[:40]}"
+
+
+_TOLD = frozenset(
+    column.name for column in columns() if column.cell not in (Cell.GIVEN, Cell.FILE, Cell.REASONS)
+)
+
+
+def handed_in_before(keys: Iterable[str]) -> dict[str, CompletionRecord]:
+    """Return the records that came of rows with these keys."""
+    found = CompletionRecord.objects.filter(idempotency_key__in=list(keys))
+    return {record.idempotency_key: record for record in found.select_related("review")}

@@ -1,0 +1,252 @@
+"""Taking a drop in, row by row: each row whole or not at all, and never twice."""
+
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
+from io import BytesIO
+from itertools import islice
+
+from django.db import transaction
+
+from services_inventory.models import Batch, HeldRow
+from services_inventory.operations.batches import BatchError, BatchStopped
+from services_inventory.operations.documents import DocumentRefused
+from services_inventory.today import now
+
+from ..models import CompletionRecord
+from ..operations.completions import CompletionError
+from ..operations.pulls import PullRefused, pull_record
+from ..queries.stored import stops
+from .archive import Drop, DropRefused
+from .checking import CheckedRow, check_rows, handed_in_before, key_of
+from .columns import LOG, ORDER, columns
+from .handing_in import record_hand_in
+from .photos import CleanPhoto, PhotoRefused, photo_clean, photo_keep
+from .reading import FilledForm, form_in
+
+TAKEN, ALREADY, FIX = "TAKEN", "ALREADY", "FIX"
+_TOGETHER = 16
+_THREADS = 2
+
+# Where in the form a reviewer's stop is put right.
+_COLUMN_OF_RULE = {
+    "PRESSURE_TEST": "test_psi",
+    "TRACER": "tracer_free",
+    "DEPTH": "depth_main_ft",
+    "DIMENSIONS": "leading_outside_in",
+    "DISINFECTION": "disinfection",
+    "CREW_FLUSH": "crew_minutes",
+    "PREMISE_FLUSH": "house_minutes",
+    "LEAD_REMOVED": "lead_out_ft",
+    "BONDING": "bonding_checked",
+    "RESTORATION": "restored_on",
+    "RETURN_NEEDS_NOTICE": "notice_on",
+    "RETURN_NEEDS_FLUSHING_INSTRUCTIONS": "flushing_on",
+    "RETURN_NEEDS_FILTER": "filter_on",
+    "RETURN_NEEDS_CARTRIDGES": "cartridge_months",
+    "PULL_REJECT": LOG,
+}
+
+
+class _RowRefused(Exception):
+    """A row is not taken; `faults` are (column, sentence)."""
+
+    def __init__(self, faults: list[tuple[str, str]]):
+        self.faults = faults
+        super().__init__(" ".join(sentence for _, sentence in faults))
+
+
+def completions_run(*, batch: Batch, report) -> None:
+    """Take in the drop of a batch; the batch's result tells the verdict of each row.
+
+    Raises
+    ------
+    BatchError
+        The drop as a whole cannot be taken.
+    """
+    try:
+        with Drop(batch.file.path) as drop:
+            _run(batch, drop, report)
+    except DropRefused as error:
+        raise BatchError(str(error)) from error
+
+
+def _run(batch: Batch, drop: Drop, report) -> None:
+    filled = form_in(drop)
+    checked = check_rows(filled, drop, batch.parameters["contractor_id"])
+    HeldRow.objects.filter(batch=batch).delete()
+    verdicts, at = [], now()
+    batch.state = Batch.State.APPLIED
+    report(0, len(checked))
+    try:
+        for each, photos in _with_photos(checked, drop):
+            verdicts.append(_take_in(batch, filled, drop, each, photos, at))
+            report(len(verdicts), len(checked))
+    except BatchStopped:
+        batch.state = Batch.State.STOPPED
+        batch.message = "Stopped on request. What went in stays; send the drop again for the rest."
+    _conclude(batch, filled, drop, checked, verdicts)
+
+
+def _with_photos(checked: list[CheckedRow], drop: Drop) -> Iterator[tuple[CheckedRow, dict]]:
+    """Yield each row with its photos drawn anew, the next few being drawn meanwhile."""
+    rows = iter(checked)
+    with ThreadPoolExecutor(_THREADS) as threads:
+        waiting = _begin(threads, rows, drop)
+        while waiting:
+            following = _begin(threads, rows, drop)
+            for each, drawn in waiting:
+                yield each, {column: future.result() for column, future in drawn.items()}
+            waiting = following
+
+
+def _begin(threads, rows: Iterator[CheckedRow], drop: Drop) -> list:
+    begun = []
+    for each in islice(rows, _TOGETHER):
+        # A row's photos are read here, as a zip is read by one thread at a time.
+        photos = {c: key for c, key in each.files.items() if c != LOG} if each.good else {}
+        begun.append(
+            (
+                each,
+                {
+                    column: threads.submit(_clean, drop.read(key) or b"", drop.names[key])
+                    for column, key in photos.items()
+                },
+            )
+        )
+    return begun
+
+
+def _clean(content: bytes, name: str) -> CleanPhoto | str:
+    try:
+        return photo_clean(content, name)
+    except PhotoRefused as error:
+        return str(error)
+
+
+def _take_in(batch, filled: FilledForm, drop, each: CheckedRow, photos: dict, at: datetime) -> dict:
+    """Return the verdict of one row, having taken it in or held it."""
+    if each.good:
+        key = key_of(each, drop)
+        earlier = handed_in_before([key]).get(key)
+        if earlier is not None:
+            return _verdict(each, ALREADY, [_already(earlier)])
+        try:
+            record = _write(batch, drop, each, photos, key, at)
+            return _verdict(each, TAKEN, _cautions(record), record=record.pk)
+        except _RowRefused as error:
+            each.row.faults += error.faults
+    _hold(batch, each)
+    said = [f"{filled.cell(each.row, column)}: {sentence}" for column, sentence in each.row.faults]
+    return _verdict(each, FIX, said, cells=[column for column, _ in each.row.faults])
+
+
+def _verdict(each: CheckedRow, verdict: str, said: list[str], **more) -> dict:
+    number = each.row.order_number or "no order"
+    return {"row": each.row.number, "order": number, "verdict": verdict, "says": said, **more}
+
+
+def _already(record: CompletionRecord) -> str:
+    said = f"Handed in before as revision {record.revision}; nothing was doubled."
+    review = getattr(record, "review", None)
+    if review is not None and review.answer == "RETURNED":
+        said += f" It was returned: {review.reasons} Change the row and send it again."
+    return said
+
+
+def _cautions(record: CompletionRecord) -> list[str]:
+    levels = {"STOP": "The reviewer will ask", "CAUTION": "Caution"}
+    return [
+        f"{levels[finding['level']]}: {finding['message']}"
+        for finding in record.findings
+        if finding["level"] in levels
+    ]
+
+
+def _write(batch, drop, each: CheckedRow, photos: dict, key: str, at) -> CompletionRecord:
+    bad = [(column, drawn) for column, drawn in photos.items() if isinstance(drawn, str)]
+    if bad:
+        raise _RowRefused(bad)
+    by = batch.requested_by
+    with transaction.atomic():
+        said = each.form.said() | {"idempotency_key": key, "pull": _pull(drop, each, by, at)}
+        try:
+            kept = [
+                photo_keep(work_order=each.order, content=b"", name=drop.names[each.files[column]],
+                           kind=column.removeprefix("photo_"), by=by, at=at, clean=drawn)
+                for column, drawn in photos.items()
+            ]  # fmt: skip
+            record = record_hand_in(work_order=each.order, photos=kept, by=by, at=at,
+                                    user_id=batch.parameters.get("user_id"), **said)  # fmt: skip
+        except (CompletionError, PhotoRefused, DocumentRefused) as error:
+            raise _RowRefused([(ORDER, str(error))]) from error
+        _refuse_unexplained(record)
+    return record
+
+
+def _pull(drop: Drop, each: CheckedRow, by: str, at: datetime):
+    if each.pull is None or each.form.cleaned_data["outcome"] not in ("REPLACED", "STOPPED"):
+        return None
+    key = each.files[LOG]
+    try:
+        return pull_record(
+            work_order=each.order,
+            log=BytesIO(drop.read(key) or b""),
+            name=drop.names[key],
+            machine=each.pull.machine(),
+            pulled_on=each.pull.cleaned_data["pulled_on"],
+            by=by,
+            at=at,
+        )
+    except PullRefused as error:
+        raise _RowRefused([(LOG, str(error))]) from error
+
+
+def _refuse_unexplained(record: CompletionRecord) -> None:
+    """A record that nobody could accept comes back at once, unless its note says why it stands."""
+    if record.note.strip():
+        return
+    faults = [
+        (_column_of(finding["rule"]), f"{finding['message']} Put it right, or say in the note why.")
+        for finding in stops(record.findings)
+    ]
+    if faults:
+        raise _RowRefused(faults)
+
+
+def _column_of(rule: str) -> str:
+    if rule.startswith("PHOTO_"):
+        return rule.replace("PHOTO_", "photo_", 1)
+    return _COLUMN_OF_RULE.get(rule, ORDER)
+
+
+def _hold(batch: Batch, each: CheckedRow) -> None:
+    row = each.row
+    HeldRow.objects.create(
+        batch=batch,
+        row_number=row.number,
+        reason="\n".join(sentence for _, sentence in row.faults),
+        cells=[_kept(row.raw.get(column.name)) for column in columns()],
+    )
+
+
+def _kept(value):
+    return value if isinstance(value, int | float | str | bool) or value is None else str(value)
+
+
+def _conclude(batch: Batch, filled, drop: Drop, checked, verdicts: list[dict]) -> None:
+    used = {key for each in checked for key in each.files.values()}
+    unused = [
+        name for key, name in drop.names.items()
+        if key not in used and not key.endswith((".xlsx", ".xlsm"))
+    ]  # fmt: skip
+    count = {kind: sum(v["verdict"] == kind for v in verdicts) for kind in (TAKEN, ALREADY, FIX)}
+    batch.counts = {
+        "rows": len(checked),
+        "taken": count[TAKEN],
+        "already": count[ALREADY],
+        "held": count[FIX],
+        "blank": filled.blank,
+        "unused": len(unused),
+    }
+    batch.result = {"rows": verdicts, "unused": unused[:200]}
