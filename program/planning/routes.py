@@ -1,8 +1,8 @@
 """The shortest way through a few places, each once, starting and ending where it likes.
 
 Up to twelve places the answer is exact (Held and Karp, 1962: dynamic programming over subsets).
-Beyond that a nearest-neighbour way is shortened by turning stretches round, then every ten places
-in a row are put in their best order exactly.
+Beyond that nearest-neighbour ways from the outermost places are shortened by turning and moving
+stretches, and of the best every ten places in a row are put in their best order exactly.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from __future__ import annotations
 from program.planning.geometry import distance_m
 
 EXACT_PLACES = 12
-_WINDOW = 10
+_WINDOW, _STARTS = 10, 6
 
 
 def shortest_order(points) -> list[int]:
@@ -32,46 +32,79 @@ def shortest_path(table, first: int | None = None, last: int | None = None) -> l
         return list(range(count))
     if count <= EXACT_PLACES:
         return _exact(table, first, last)
-    return _windows(_turned(_nearest(table), table), table)
+    ways = [_improved(_nearest(table, start), table) for start in _starts(table)]
+    best = min(ways, key=lambda order: (round(path_length(order, table), 6), order))
+    return _windows(best, table)
 
 
 def _exact(table, first, last) -> list[int]:
+    import numpy as np
+
     count = len(table)
-    full = (1 << count) - 1
-    starts = range(count) if first is None else (first,)
-    best = {(1 << k, k): (0.0, -1) for k in starts}
-    layer = dict(best)
-    for _ in range(count - 1):
-        grown: dict[tuple[int, int], tuple[float, int]] = {}
-        for (seen, at), (so_far, _) in layer.items():
-            row = table[at]
-            for to in range(count):
-                if seen >> to & 1:
-                    continue
-                key, length = (seen | 1 << to, to), so_far + row[to]
-                if key not in grown or length < grown[key][0] - 1e-9:
-                    grown[key] = (length, at)
-        best.update(grown)
-        layer = grown
-    ends = range(count) if last is None else (last,)
-    at = min((end for end in ends if (full, end) in best), key=lambda end: best[full, end][0])
-    order, seen = [], full
+    lengths = np.array(table, dtype=float)
+    best = np.full((1 << count, count), np.inf)
+    came = np.full((1 << count, count), -1, dtype=np.int8)
+    for start in range(count) if first is None else (first,):
+        best[1 << start, start] = 0.0
+    bits = 1 << np.arange(count)
+    for seen in range(1, 1 << count):
+        through = best[seen][:, None] + lengths
+        onward = through.argmin(axis=0)
+        length = through[onward, np.arange(count)]
+        fresh = np.flatnonzero((seen & bits) == 0)
+        into = seen | bits[fresh]
+        best[into, fresh], came[into, fresh] = length[fresh], onward[fresh]
+    return _traced(best, came, last)
+
+
+def _traced(best, came, last) -> list[int]:
+    seen = len(best) - 1
+    at = int(best[seen].argmin()) if last is None else last
+    order = []
     while at != -1:
         order.append(at)
-        before = best[seen, at][1]
-        seen, at = seen & ~(1 << at), before
-    order.reverse()
-    return order
+        seen, at = seen & ~(1 << at), int(came[seen, at])
+    return order[::-1]
 
 
-def _nearest(table) -> list[int]:
-    # Begin at the place farthest from all others: a way that starts in the middle goes back.
-    at = max(range(len(table)), key=lambda k: (round(sum(table[k]), 6), -k))
+def _starts(table) -> list[int]:
+    # Places far from all others make good ends; a way that starts in the middle goes back.
+    far = sorted(range(len(table)), key=lambda k: (-round(sum(table[k]), 6), k))
+    return far[:_STARTS]
+
+
+def _nearest(table, at: int) -> list[int]:
     order, left = [at], set(range(len(table))) - {at}
     while left:
         at = min(left, key=lambda k: (table[at][k], k))
         order.append(at)
         left.remove(at)
+    return order
+
+
+def _improved(order: list[int], table) -> list[int]:
+    length = path_length(order, table)
+    while True:
+        order = _moved(_turned(order, table), table)
+        shorter = path_length(order, table)
+        if shorter >= length - 1e-9:
+            return order
+        length = shorter
+
+
+def _moved(order: list[int], table) -> list[int]:
+    """Stretches of one to three places taken out and put where they cost least."""
+    for size in (3, 2, 1):
+        for start in range(len(order) - size + 1):
+            part, rest = order[start : start + size], order[:start] + order[start + size :]
+            ways = [
+                rest[:k] + piece + rest[k:]
+                for k in range(len(rest) + 1)
+                for piece in (part, part[::-1])
+            ]
+            best = min(ways, key=lambda way: path_length(way, table))
+            if path_length(best, table) < path_length(order, table) - 1e-9:
+                order = best
     return order
 
 

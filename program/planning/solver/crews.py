@@ -9,15 +9,23 @@ from program.planning.solver.case import PlanArea, PlanCase, PlanYear
 from program.planning.solver.model import LinearModel
 from program.planning.solver.years import confined, lending, season_jobs, season_sets
 
+# Above this many areas one set is too weak a lesson to be worth making smaller.
+_MOST_TO_REDUCE = 14
+
 
 @dataclass(frozen=True)
 class CrewWork:
-    """Crew number (from 1) by area id, openings, jobs beyond the crews' capacity, nodes used."""
+    """Crew number (from 1) by area id, openings, jobs beyond the crews' capacity, nodes used.
+
+    `proven` says that the areas can't be shared out without an overrun, not just that none was
+    found.
+    """
 
     crew_of: dict[str, int]
     openings: int
     overrun: int
     nodes: int
+    proven: bool = False
 
 
 def crews_of_year(case: PlanCase, year: PlanYear, areas, *, absolute_gap: float) -> CrewWork:
@@ -28,6 +36,7 @@ def crews_of_year(case: PlanCase, year: PlanYear, areas, *, absolute_gap: float)
     areas = sorted(areas, key=lambda area: (area.neighbourhood, area.id))
     if not areas:
         return CrewWork({}, 0, 0, 0)
+    proven = False
     for may_overrun in (False, True):
         model, x, overrun = _model(case, year, areas, may_overrun)
         outcome = model.solve(
@@ -39,10 +48,23 @@ def crews_of_year(case: PlanCase, year: PlanYear, areas, *, absolute_gap: float)
         )
         if outcome.values:
             break
+        proven = outcome.status == "INFEASIBLE"
     crew_of = {area_id: crew + 1 for (area_id, crew), col in x.items() if outcome.values[col] > 0.5}
     openings = len({(area.neighbourhood, crew_of[area.id]) for area in areas})
-    over = round(sum(outcome.values[column] for column in overrun))
-    return CrewWork(crew_of, openings, over, outcome.nodes)
+    over = ceil(sum(outcome.values[column] for column in overrun) - 1e-6)
+    return CrewWork(crew_of, openings, over, outcome.nodes, proven)
+
+
+def too_much_together(case: PlanCase, year: PlanYear, areas) -> frozenset[str]:
+    """A smallest set of the areas that the crews of the year still can't take whole."""
+    kept = sorted(areas, key=lambda area: (area.jobs, area.id))
+    if len(kept) > _MOST_TO_REDUCE:
+        return frozenset(area.id for area in kept)
+    for area in list(kept):
+        fewer = [other for other in kept if other.id != area.id]
+        if fewer and crews_of_year(case, year, fewer, absolute_gap=len(fewer) * 9).proven:
+            kept = fewer
+    return frozenset(area.id for area in kept)
 
 
 def _model(case: PlanCase, year: PlanYear, areas: list[PlanArea], may_overrun: bool):

@@ -12,15 +12,17 @@ from fractions import Fraction
 
 from program.planning.solver.case import CannotPlan, Placement, Plan, PlanCase, YearRow
 from program.planning.solver.checks import problems
-from program.planning.solver.crews import CrewWork, crews_of_year
+from program.planning.solver.crews import CrewWork, crews_of_year, too_much_together
 from program.planning.solver.model import Outcome
 from program.planning.solver.refine import years_solved
 from program.planning.solver.relaxation import relaxations
-from program.planning.solver.years import mean_priority, year_model
+from program.planning.solver.years import Cuts, mean_priority, year_model
 
 # The year stage may use this part of the allowed gap; the rest is left to the crew stage.
 _YEAR_STAGE_PART = 0.75
-_ROUNDS = 4
+# Where whole areas didn't fit the crews of a year, a few areas allow an exact lesson each time; of
+# many a single set teaches little, and the year's capacity is lowered by the overrun instead.
+_FEW_AREAS, _LESSONS, _ROUNDS = 40, 30, 4
 
 
 def draw(case: PlanCase) -> Plan:
@@ -37,30 +39,49 @@ def draw(case: PlanCase) -> Plan:
     """
     if faults := problems(case):
         raise CannotPlan(faults)
-    cut: dict[int, int] = {}
-    bound, work = None, 0
-    for last in (False,) * (_ROUNDS - 1) + (True,):
-        outcome, year_of = _years(case, cut)
+    cuts, bound, work, drawn = Cuts(), None, 0, None
+    rounds = _LESSONS if len(case.areas) <= _FEW_AREAS else _ROUNDS
+    for last in (*(False,) * (rounds - 1), True):
+        outcome, year_of = _years(case, cuts)
         work += outcome.nodes
-        if outcome.status == "INFEASIBLE" and not cut:
-            return Plan("INFEASIBLE", work=work, relaxations=relaxations(case))
+        if not outcome.values and drawn is None and cuts.whole_areas:
+            # The areas may be too large for the crews though their jobs are not too many.
+            cuts = Cuts(whole_areas=False)
+            outcome, year_of = _years(case, cuts)
         if not outcome.values:
             break
-        bound = outcome.bound if bound is None else bound
-        crews, best = _crews(case, outcome, year_of), outcome
-        drawn = year_of, crews, best
-        over = {year: work_.overrun for year, work_ in crews.items() if work_.overrun}
-        if not over or last:
+        if not cuts.capacity:
+            bound = outcome.bound if bound is None else max(bound, outcome.bound)
+        crews = _crews(case, outcome, year_of)
+        drawn = year_of, crews, outcome
+        if last or not cuts.whole_areas or not _learned(case, cuts, year_of, crews):
             break
-        for year, jobs in over.items():
-            cut[year] = cut.get(year, 0) + jobs
-    if bound is None:
-        return Plan("NONE", work=work, notes=(_nothing_found(case),))
+    if drawn is None:
+        return _no_plan(case, outcome, work)
     return _plan(case, *drawn, bound, work)
 
 
-def _years(case: PlanCase, cut) -> tuple[Outcome, dict[str, int]]:
-    built = year_model(case, capacity_cut=cut)
+def _no_plan(case: PlanCase, outcome: Outcome, work: int) -> Plan:
+    if outcome.status == "INFEASIBLE":
+        return Plan("INFEASIBLE", work=work, relaxations=relaxations(case))
+    return Plan("NONE", work=work, notes=(_nothing_found(case),))
+
+
+def _learned(case: PlanCase, cuts: Cuts, year_of, crews) -> bool:
+    """Whether whole areas failed to fit the crews of a year, and what follows for the years."""
+    over = {year.year: year for year in case.years if crews[year.year].overrun}
+    for number, year in over.items():
+        areas = [area for area in case.areas if year_of[area.id] == number]
+        if not crews[number].proven or len(case.areas) > _FEW_AREAS:
+            cuts.capacity[number] = cuts.capacity.get(number, 0) + crews[number].overrun
+            continue
+        alike = frozenset(y.year for y in case.years if y.crew_jobs == year.crew_jobs)
+        cuts.together.append((alike, too_much_together(case, year, areas)))
+    return bool(over)
+
+
+def _years(case: PlanCase, cuts: Cuts) -> tuple[Outcome, dict[str, int]]:
+    built = year_model(case, cuts=cuts)
     outcome = years_solved(built, case.settings.gap * _YEAR_STAGE_PART)
     if not outcome.values:
         return outcome, {}

@@ -14,7 +14,7 @@ from program.planning.solver.years import YearModel
 
 _FIRST_GAP = 0.02
 _WINDOW_YEARS, _WINDOW_GAP, _WINDOW_NODES = 3, 0.0005, 20
-_SWEEPS = 3
+_SWEEPS, _WORTHWHILE = 3, 0.0002
 
 
 def years_solved(built: YearModel, gap: float) -> Outcome:
@@ -52,7 +52,7 @@ def _swept(built: YearModel, best: Outcome, gap: float, limits) -> Outcome:
             best = _window_solved(built, best, window, limits)
             if relative_gap(best) <= gap:
                 return best
-        if best.objective >= before:
+        if before - best.objective < _WORTHWHILE * before:
             break
     return best
 

@@ -63,7 +63,7 @@ def _present(case: PlanCase, kind: str) -> bool:
 
 def _alone(case: PlanCase, kind: str) -> Relaxation | None:
     amounts = _solve(case, (kind,), {kind: 1.0})
-    return _told(case, kind, amounts[kind], alone=True) if amounts else None
+    return _told(case, kind, amounts[kind], alone=True) if amounts and amounts[kind] else None
 
 
 def _together(case: PlanCase, kinds) -> tuple[Relaxation, ...]:

@@ -68,23 +68,44 @@ def season_jobs(crew: tuple[int, ...], seasons: frozenset[str], case: PlanCase) 
     return sum(jobs for name, jobs in zip(case.seasons, crew, strict=True) if name in seasons)
 
 
-def year_model(case: PlanCase, *, give=(), capacity_cut=None) -> YearModel:
+@dataclass
+class Cuts:
+    """What the crew stage has taught the year stage.
+
+    `together` holds (program years, area ids): sets of whole areas that no crews of those years can
+    take together. `capacity` takes jobs off a year where that could not be proven; a plan drawn
+    with it has no bound of its own. `whole_areas` is False once no plan at all lets every area stay
+    whole: an overrun is then told instead.
+    """
+
+    together: list[tuple[frozenset[int], frozenset[str]]] = field(default_factory=list)
+    capacity: dict[int, int] = field(default_factory=dict)
+    whole_areas: bool = True
+
+
+def year_model(case: PlanCase, *, give=(), cuts: Cuts | None = None) -> YearModel:
     """The year model.
 
     Parameters
     ----------
     give : kinds of rule (of KINDS) that may give, at a price; the price of the plan itself is then
         left out, so that the answer is the smallest change.
-    capacity_cut : jobs taken off the whole-year capacity, by program year.
+    cuts : limits learned from crew assignments that failed.
     """
     built = YearModel(case)
-    elastic = bool(give)
+    elastic, cuts = bool(give), cuts or Cuts()
     _area_columns(built, give, elastic)
     for year in case.years:
-        _capacity_rows(built, year, "CREWS" in give, (capacity_cut or {}).get(year.year, 0))
+        _capacity_rows(built, year, "CREWS" in give, cuts.capacity.get(year.year, 0))
+        if cuts.whole_areas and not elastic:
+            _whole_area_rows(built, year)
         _budget_row(built, year, "BUDGET" in give)
     _quota_rows(built, "QUOTA" in give)
     _rate_rows(built, "RATE" in give)
+    for years, ids in cuts.together:
+        for year in years:
+            terms = [(built.x[a, year], 1) for a in sorted(ids) if (a, year) in built.x]
+            built.model.row(terms, upper=len(ids) - 1)
     if not elastic and case.settings.move_weight > 0:
         _opening_columns(built)
     return built
@@ -135,6 +156,19 @@ def _capacity_rows(built: YearModel, year: PlanYear, may_give: bool, cut: int) -
             label = year.year, "" if whole_year else " + ".join(sorted(seasons))
             terms.append((_slack(built, "CREWS", label, 1.0), -1))
         built.model.row(terms, upper=limit - (cut if whole_year else 0))
+
+
+def _whole_area_rows(built: YearModel, year: PlanYear) -> None:
+    """A crew takes no more than k whole areas that are each larger than its (k + 1)-th part."""
+    limits = [sum(crew) * lending(built.case) for crew in year.crew_jobs]
+    largest = max(limits, default=0)
+    for most in (1, 2, 3):
+        big = [area for area in built.case.areas if area.jobs * (most + 1) > largest]
+        if len(big) <= most:
+            continue
+        least = min(area.jobs for area in big)
+        room = sum(min(most, int(limit / least + 1e-9)) for limit in limits)
+        built.model.row(built.terms(big, year.year, lambda area: 1), upper=room)
 
 
 def _budget_row(built: YearModel, year: PlanYear, may_give: bool) -> None:
