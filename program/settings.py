@@ -240,6 +240,10 @@ NEVER_HAD_LEAD = "program.rules.never_had_lead"
 # Long operations: kind -> what a page calls it, and who advances it.
 BATCH_KINDS = {
     "INTAKE": {"label": "Intake file", "run": "services_inventory.operations.intake.intake_run"},
+    "INTAKE_UNDO": {
+        "label": "Intake file taken back",
+        "run": "services_inventory.operations.undo.undo_run",
+    },
     "BOUNDARIES": {
         "label": "Neighbourhood boundaries",
         "run": "services_inventory.operations.boundaries.boundaries_run",

@@ -53,6 +53,7 @@ def find_changes(recorder: Recorder) -> None:
 
 
 _SAID = f"CASE k.slot {' '.join(f'WHEN {n} THEN s.{slot}' for n, slot in enumerate(SLOTS))} END"
+_ALL_SLOTS = ", ".join(f"COALESCE(s.{slot}, 0)" for slot in SLOTS)
 _NOTED = f"COALESCE({', '.join(f's.{slot}' for slot in SLOTS)})"
 
 
@@ -184,9 +185,25 @@ class Writer:
     def __init__(self, batch: Batch, recorded_at: datetime, recorder: Recorder):
         self.batch_id = int(batch.pk)
         self.moment = bulk.moment(recorded_at)
+        day = bulk.typed(f"'{recorded_at.date().isoformat()}'", "date")
+        self.effective = f"COALESCE(s.effective_on, {day})"
         self.by = batch.requested_by
         self.recorder = recorder
         self.slots = _slots(recorder)
+
+    def stage_outcomes(self) -> None:
+        """Find the outcome of each new line from its row, and stage the outcomes met."""
+        standings = self.recorder.standings
+        if not self.recorder.all_new:
+            rows = bulk.stream(f"SELECT s.row, {_ALL_SLOTS} FROM intake_stage s WHERE {OPEN}")
+            kinds = (("row", "KEY"), ("outcome", "INTEGER"))
+            bulk.stage("intake_outcome", kinds, standings.outcomes_of(list(rows)))
+            bulk.execute(
+                "UPDATE intake_stage SET outcome = o.outcome FROM intake_outcome o "
+                "WHERE o.row = intake_stage.row"
+            )
+            bulk.drop("intake_outcome")
+        standings.weigher.stage()
 
     def write_new(self, highest_row: int) -> None:
         """Write premises, lines, evidence and first categories of rows that no line matches."""
@@ -210,7 +227,7 @@ class Writer:
         bulk.execute(
             f"INSERT INTO {CHANGE} (line_id, from_category, to_category, decision_id, "
             "effective_on, recorded_at, recorded_by, batch_id) "
-            f"SELECT {line} + s.row, NULL, o.category, o.decision_id, s.effective_on, "
+            f"SELECT {line} + s.row, NULL, o.category, o.decision_id, {self.effective}, "
             f"{bulk.typed('%s', 'timestamptz')}, {bulk.typed('%s', 'text')}, {self.batch_id} "
             "FROM intake_stage s CROSS JOIN standing_outcome o "
             f"WHERE o.outcome = s.outcome AND {OPEN} ORDER BY s.row",
@@ -242,10 +259,11 @@ class Writer:
             "CASE WHEN s.use = '' THEN 'DOMESTIC' ELSE s.use END, o.system_material, "
             "o.customer_material, o.connector, o.system_was_lead, o.system_below_lead, "
             "s.system_in, s.customer_in, s.installed_year, o.category, o.decision_id, "
-            f"s.effective_on, o.validation, o.in_conflict, {self.batch_id} "
-            "FROM intake_stage s JOIN standing_outcome o ON o.outcome = s.outcome "
+            f"{self.effective}, o.validation, o.in_conflict, {self.batch_id} "
+            "FROM intake_stage s CROSS JOIN standing_outcome o "
             "LEFT JOIN intake_shared h ON h.row = s.row "
-            f"LEFT JOIN {PREMISE} p ON p.id = h.premise_id WHERE {OPEN} ORDER BY s.row"
+            f"LEFT JOIN {PREMISE} p ON p.id = h.premise_id "
+            f"WHERE o.outcome = s.outcome AND {OPEN} ORDER BY s.row"
         )
 
     def _write_evidence(self, line: str, source: str, where: str, order: str) -> None:

@@ -11,7 +11,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from hashlib import blake2b
+from itertools import compress
 
+from ..domain.addresses import AddressKind
 from ..domain.evidence import Basis, EvidenceRecord, contradictions, signature
 from ..domain.evidence.records import Era, Portion
 from ..domain.materials import Material
@@ -27,10 +29,14 @@ COLUMNS = (
     ("address_key", "TEXT"), ("street_key", "TEXT"), ("house_number", "INTEGER"),
     ("range_to", "INTEGER"), ("unit", "TEXT"), ("city", "TEXT"), ("postcode", "TEXT"),
     ("latitude", "REAL"), ("longitude", "REAL"), ("kind", "TEXT"), ("use", "TEXT"),
-    ("neighbourhood_id", "INTEGER"), ("installed_year", "INTEGER"), ("system_in", "REAL"),
-    ("customer_in", "REAL"), ("notes", "TEXT"), ("outcome", "INTEGER"),
-    ("effective_on", "DATE"), *((slot, "INTEGER") for slot in SLOTS),
+    ("installed_year", "INTEGER"), ("system_in", "REAL"), ("customer_in", "REAL"),
+    ("notes", "TEXT"), ("outcome", "INTEGER"), ("effective_on", "DATE"),
+    *((slot, "INTEGER") for slot in SLOTS), ("named_area", "TEXT"),
+    ("neighbourhood_id", "INTEGER"),
 )  # fmt: skip
+_LATITUDE, _LONGITUDE = (
+    [column for column, _ in COLUMNS].index(name) for name in ("latitude", "longitude")
+)
 _LEADING_DIGITS = re.compile(r"\d{1,8}")
 
 
@@ -162,6 +168,12 @@ class Standings:
             found.append(outcome)
         return found
 
+    def outcomes_of(self, rows: list[tuple]) -> Iterator[tuple[int, int]]:
+        """Yield (row, outcome) of rows (row, statement by slot …)."""
+        if rows:
+            numbers, *slots = zip(*rows, strict=True)
+            yield from zip(numbers, self.outcomes(slots), strict=True)
+
     def _fact(self, number: int) -> int:
         facts = signature([self.statements.record(number)], self.weigher.policy).facts
         return self._facts.setdefault(facts, len(self._facts) + 1)
@@ -175,9 +187,12 @@ class Recorder:
     statements, standings : where statements and outcomes are numbered
     areas : (ids, polygons) of the neighbourhoods, in the order of their ids
     names : neighbourhood id by name, for rows without a position
+
+    Set `all_new` where the record is empty: then each row's outcome is found while it passes.
     """
 
     def __init__(self, statements: Statements, standings: Standings, areas, names: dict[str, int]):
+        self.all_new = False
         self.statements = statements
         self.standings = standings
         self.area_ids, self.polygons = areas
@@ -208,26 +223,39 @@ class Recorder:
         )
 
     def judge(self, batch: CheckedBatch) -> dict[int, str]:
-        """Return why rows are held that were good cell by cell, by row number."""
-        return self._refused(batch, self._slots(batch))
+        """Return why rows are held that were good cell by cell, by row number.
+
+        The checker has seen to days, years and sizes; what is left can only be wrong where
+        points were seen, so only those rows are looked at.
+        """
+        points = [batch.columns.get(f"{side}_points_seen") for side, _ in SIDES]
+        seen = [any(pair) for pair in zip(*filter(None, points), strict=True)]
+        if any(seen):
+            columns = {name: list(compress(c, seen)) for name, c in batch.columns.items()}
+            numbers = list(compress(batch.row_numbers, seen))
+            slots = self._slots(CheckedBatch(numbers, columns, [], [], len(numbers)))
+        else:
+            numbers, slots = [], []
+        return self._refused(batch, slots, numbers)
 
     def record(self, batch: CheckedBatch) -> tuple[list[tuple], dict[int, str]]:
         """Return the rows to stage, and why others are held, by row number."""
         slots = self._slots(batch)
-        held = self._refused(batch, slots)
+        held = self._refused(batch, slots, batch.row_numbers)
         staged = zip(
             batch.row_numbers,
             *self._identity(batch),
             *self._place(batch),
             *self._line(batch),
-            self.standings.outcomes(slots),
+            self.standings.outcomes(slots) if self.all_new else [None] * len(slots[0]),
             self._effective(slots),
             *([number or None for number in slot] for slot in slots),
+            batch.column("neighbourhood", ""),
             strict=True,
         )
         rows = [row for row in staged if row[0] not in held] if held else list(staged)
-        self.rows.extend(row[0] for row in rows)
-        self.places.extend(hash(row[4]) if row[4] else 0 for row in rows)
+        self.rows.extend([row[0] for row in rows])
+        self.places.extend([hash(row[4]) for row in rows])
         return rows, held
 
     def _slots(self, batch: CheckedBatch) -> list[list[int]]:
@@ -249,11 +277,13 @@ class Recorder:
         self.used.update(name for name, slot in zip(SLOTS, slots, strict=True) if any(slot))
         return slots
 
-    def _refused(self, batch: CheckedBatch, slots: list[list[int]]) -> dict[int, str]:
+    def _refused(
+        self, batch: CheckedBatch, slots: list[list[int]], numbers: list[int]
+    ) -> dict[int, str]:
         refused = self.statements.refused
         held = self._same_positions(batch)
         for slot in slots if refused else ():
-            for row, number in zip(batch.row_numbers, slot, strict=True):
+            for row, number in zip(numbers, slot, strict=True):
                 if number in refused:
                     held.setdefault(row, []).append(refused[number])
         return {row: " ".join(dict.fromkeys(sentences)) for row, sentences in held.items()}
@@ -282,7 +312,10 @@ class Recorder:
             none = [None] * len(given)
             keys = [one or made_id("", "", *place) for one, place in self._pairs(given, batch)]
             return [given, keys, blank, blank, blank, none, none, blank]
-        address_keys = [found.key if found.is_place else "" for found in normal]
+        places = [found.kind is AddressKind.STREET or found.is_place for found in normal]
+        address_keys = [
+            found.key if place else "" for found, place in zip(normal, places, strict=True)
+        ]
         keys = given
         if not all(given):
             uses = batch.column("line_use", "")
@@ -296,7 +329,10 @@ class Recorder:
             keys,
             _with_units(batch),
             address_keys,
-            [found.street_key if found.is_place else "" for found in normal],
+            [
+                found.street_key if place else ""
+                for found, place in zip(normal, places, strict=True)
+            ],
             [_number(found.number) for found in normal],
             [_number(found.range_to) if found.range_to else None for found in normal],
             [found.unit for found in normal],
@@ -308,29 +344,32 @@ class Recorder:
         return zip(given, spots, strict=True)
 
     def _place(self, batch: CheckedBatch) -> list[list]:
-        """City, postcode, latitude, longitude, kind, use, neighbourhood id."""
-        latitudes, longitudes = batch.column("latitude"), batch.column("longitude")
+        """City, postcode, latitude, longitude, kind, use."""
         return [
             batch.column("city", ""),
             batch.column("postcode", ""),
-            latitudes,
-            longitudes,
+            batch.column("latitude"),
+            batch.column("longitude"),
             batch.column("premise_kind", ""),
             batch.column("line_use", ""),
-            self._neighbourhoods(latitudes, longitudes, batch.columns.get("neighbourhood")),
         ]
 
-    def _neighbourhoods(self, latitudes, longitudes, named) -> list[int | None]:
+    def placed(self, rows: list[tuple]) -> list[tuple]:
+        """Return rows with their neighbourhood at the end, by position, else by its name."""
         if self.polygons:
-            ids = [*self.area_ids, None]  # NOWHERE, which is -1, picks the last
+            ids = [*self.area_ids, None]  # NOWHERE is -1, which picks the last
+            latitudes, longitudes = (
+                [row[_LATITUDE] for row in rows],
+                [row[_LONGITUDE] for row in rows],
+            )
             found = [ids[at] for at in assign(latitudes, longitudes, self.polygons).tolist()]
         else:
-            found = [None] * len(latitudes)
-        if named and self.names:
-            for at, (name, latitude) in enumerate(zip(named, latitudes, strict=True)):
-                if name and latitude is None:
-                    found[at] = self.names.get(name.casefold())
-        return found
+            found = [None] * len(rows)
+        if self.names:
+            for at, row in enumerate(rows):
+                if row[-1] and row[_LATITUDE] is None:
+                    found[at] = self.names.get(row[-1].casefold())
+        return [(*row, area) for row, area in zip(rows, found, strict=True)]
 
     def _line(self, batch: CheckedBatch) -> list[list]:
         """Year installed, diameters, notes."""
@@ -342,9 +381,9 @@ class Recorder:
             batch.column("notes", ""),
         ]
 
-    def _effective(self, slots: list[list[int]]) -> list[date]:
-        """The day of the work where a row speaks of a replacement, else the day of record."""
-        days = [self.statements.recorded_at.date()] * len(slots[0])
+    def _effective(self, slots: list[list[int]]) -> list[date | None]:
+        """The day of the work where a row speaks of a replacement; None: the day of record."""
+        days: list[date | None] = [None] * len(slots[0])
         if self.statements.replacements:
             for slot in slots:
                 for at, number in enumerate(slot):
@@ -360,7 +399,8 @@ class Recorder:
             return []
         keys = numpy.frombuffer(self.places, dtype=numpy.int64)
         order = numpy.argsort(keys, kind="stable")
-        same = numpy.flatnonzero((numpy.diff(keys[order]) == 0) & (keys[order][1:] != 0)) + 1
+        nowhere = hash("")
+        same = numpy.flatnonzero((numpy.diff(keys[order]) == 0) & (keys[order][1:] != nowhere)) + 1
         first: dict[int, int] = {}
         pairs = []
         for at in same.tolist():
@@ -386,6 +426,8 @@ def _with_units(batch: CheckedBatch) -> list[str]:
 
 
 def _number(text: str) -> int | None:
+    if text.isdecimal() and len(text) < 9:
+        return int(text)
     found = _LEADING_DIGITS.match(text)
     return int(found[0]) if found else None
 

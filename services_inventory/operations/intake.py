@@ -1,7 +1,9 @@
 """Taking a utility's file into the record, and taking a whole file back."""
 
+import gc
 import json
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import islice
@@ -22,9 +24,14 @@ from ..queries.batches import header_sha256
 from ..today import now
 from .batches import BatchError, Report
 from .standings import Weigher, standings_derive
+from .undo import intake_undo, undo_run
+
+__all__ = ["intake_run", "intake_undo", "undo_run"]
 
 SAMPLE = 200
-ROWS_AT_ONCE = 5_000
+ROWS_AT_ONCE = 1_000  # more no longer fit the processor's cache
+ROWS_PLACED_AT_ONCE = 10_000
+ROWS_BETWEEN_REPORTS = 20_000
 MOST_CELLS_KEPT = 20_000
 STEPS = 10
 MANY = 20_000  # new lines from which the planner's statistics are worth refreshing
@@ -43,11 +50,23 @@ def intake_run(*, batch: Batch, report: Report) -> None:
         The file cannot be used as it is; nothing was changed.
     """
     job = _job(batch, report)
-    with bulk.large_work():
+    with bulk.large_work(), _without_collector():
         if batch.parameters.get("step") == "CHECK":
             _check(job)
         else:
             _apply(job)
+
+
+@contextmanager
+def _without_collector() -> Iterator[None]:
+    """Pause the search for reference cycles: millions of short tuples hold none."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 @dataclass
@@ -136,7 +155,7 @@ def _check(job: _Job) -> None:
             counts = _counts_of_first_file(job)
         else:
             same = _read_and_stage(job)
-            _match(job, same, record_is_empty=False)
+            _match(job, record_is_empty=False)
             counts = applying.counts(job.total, job.good, len(same))
             _collect_late(job)
     with transaction.atomic():
@@ -146,6 +165,7 @@ def _check(job: _Job) -> None:
 def _apply(job: _Job) -> None:
     with bulk.one_transaction():
         with bulk.snapshot(keep=True):
+            job.recorder.all_new = not ServiceLine.objects.exists()
             same = _read_and_stage(job)
         with transaction.atomic():
             counts = _write(job, same)
@@ -179,7 +199,8 @@ def _checked(job: _Job) -> Iterator:
                 _collect(job, checked.problems, piece, width)
             job.total += len(piece)
             job.highest_row = piece[-1][0]
-            job.report(min(job.total, estimated), 2 * estimated)
+            if not job.total % ROWS_BETWEEN_REPORTS:
+                job.report(min(job.total, estimated), 2 * estimated)
             if checked.row_numbers:
                 yield checked
     except UnreadableFile as error:
@@ -197,11 +218,16 @@ def _read_and_stage(job: _Job) -> list[int]:
     """Stage every good row; return the rows that repeat an earlier one word for word."""
 
     def staged() -> Iterator[tuple]:
+        waiting: list[tuple] = []
         for checked in _checked(job):
             rows, held = job.recorder.record(checked)
             job.reasons.update(held)
             job.good += len(rows)
-            yield from rows
+            waiting += rows
+            if len(waiting) >= ROWS_PLACED_AT_ONCE:
+                yield from job.recorder.placed(waiting)
+                waiting = []
+        yield from job.recorder.placed(waiting)
 
     applying.stage_rows(staged())
     early = dict(job.reasons)
@@ -224,7 +250,7 @@ def _repeats(job: _Job) -> list[int]:
     return [row for row, _ in job.checker.repeats().same if row not in early]
 
 
-def _match(job: _Job, same: list[int], *, record_is_empty: bool) -> list[matching.Question]:
+def _match(job: _Job, *, record_is_empty: bool) -> list[matching.Question]:
     questions = matching.match(record_is_empty=record_is_empty)
     job.advance()
     applying.find_changes(job.recorder)
@@ -236,12 +262,13 @@ def _match(job: _Job, same: list[int], *, record_is_empty: bool) -> list[matchin
 
 def _write(job: _Job, same: list[int]) -> dict[str, int]:
     lines = ServiceLine.objects.count()
-    questions = _match(job, same, record_is_empty=not lines)
+    job.recorder.all_new = job.recorder.all_new and not lines
+    questions = _match(job, record_is_empty=not lines)
     counts = applying.counts(job.total, job.good, len(same))
     writer = applying.Writer(job.batch, job.recorded_at, job.recorder)
     before = bulk.number(f"SELECT max(id) FROM {applying.EVIDENCE}")
     if counts["new"]:
-        job.recorder.standings.weigher.stage()
+        writer.stage_outcomes()
         tables = (matching.PREMISE, matching.LINE, applying.EVIDENCE, applying.CHANGE)
         with bulk.indexes_after(*(tables if counts["new"] > lines else ())):
             writer.write_new(job.highest_row)

@@ -88,18 +88,60 @@ def standings_derive(
     recorded, which is when the utility knew; a replacement, on the day of the work.
     """
     with transaction.atomic():
-        weigher = Weigher(recorded_at.date())
-        reader = _Reader(weigher, recorded_at)
-        bulk.stage(
-            "standing_stage",
-            [("line_id", "INTEGER"), ("outcome", "INTEGER"), ("effective_on", "DATE")],
-            reader.rows(_evidence_rows(line_ids), report),
-        )
-        weigher.stage()
+        reader = _stage(line_ids, recorded_at, report)[1]
         changed = _write(recorded_at, by, batch)
         _write_conflicts(reader.conflicts, recorded_at)
         bulk.drop("standing_stage", "standing_outcome")
     return changed
+
+
+def _stage(line_ids: Iterable[int] | None, recorded_at: datetime, report) -> tuple[int, "_Reader"]:
+    """Stage the standing of these lines as the evidence has it; return their number too."""
+    weigher = Weigher(recorded_at.date())
+    reader = _Reader(weigher, recorded_at)
+    lines = bulk.stage(
+        "standing_stage",
+        [("line_id", "INTEGER"), ("outcome", "INTEGER"), ("effective_on", "DATE")],
+        reader.rows(_evidence_rows(line_ids), report),
+    )
+    weigher.stage()
+    bulk.index("standing_stage")
+    return lines, reader
+
+
+def standings_compare(*, recorded_at: datetime, report=None, examples: int = 20) -> dict:
+    """Compare what every line carries with what its evidence amounts to; write nothing.
+
+    Returns
+    -------
+    dict
+        `lines` compared, number of `differences`, and up to `examples` of them, each with the
+        location and what is stored and derived.
+    """
+    with transaction.atomic():
+        lines, _ = _stage(None, recorded_at, report)
+        differs = " OR ".join(f"l.{name} IS DISTINCT FROM o.{name}" for name in _COMPARED)
+        source = (
+            "FROM standing_stage s JOIN standing_outcome o ON o.outcome = s.outcome "
+            f"JOIN services_inventory_serviceline l ON l.id = s.line_id WHERE {differs}"
+        )
+        differences = bulk.number(f"SELECT count(*) {source}")
+        names = ", ".join(f"l.{name}, o.{name}" for name in _COMPARED)
+        rows = bulk.stream(f"SELECT l.location_id, {names} {source} ORDER BY l.id LIMIT {examples}")
+        shown = [_difference(*row) for row in rows] if differences else []
+        bulk.drop("standing_stage", "standing_outcome")
+    return {"lines": lines, "differences": differences, "examples": shown}
+
+
+def _difference(location_id: str, *values) -> dict:
+    stored = dict(zip(_COMPARED, values[::2], strict=True))
+    derived = dict(zip(_COMPARED, values[1::2], strict=True))
+    unlike = [name for name in _COMPARED if stored[name] != derived[name]]
+    return {
+        "location_id": location_id,
+        "stored": {name: stored[name] for name in unlike},
+        "derived": {name: derived[name] for name in unlike},
+    }
 
 
 def _evidence_rows(line_ids: Iterable[int] | None) -> Iterator[tuple]:
@@ -256,7 +298,7 @@ def _stage_outcomes(outcomes: dict[Outcome, int], key: str) -> None:
         found["facts_key"]: found
         for found in Decision.objects.filter(policy_key=key).values("id", "facts_key", "category")
     }
-    columns = [("outcome", "INTEGER"), ("decision_id", "INTEGER"), ("category", "TEXT")]
+    columns = [("outcome", "KEY"), ("decision_id", "INTEGER"), ("category", "TEXT")]
     columns += [("system_material", "TEXT"), ("customer_material", "TEXT"), ("connector", "TEXT")]
     columns += [("system_was_lead", "BOOLEAN"), ("system_below_lead", "BOOLEAN")]
     columns += [("validation", "TEXT"), ("in_conflict", "BOOLEAN")]
@@ -281,6 +323,9 @@ _FACTS = (
     "category", "decision_id", "system_material", "customer_material", "connector",
     "system_was_lead", "system_below_lead", "validation", "in_conflict",
 )  # fmt: skip
+
+
+_COMPARED = tuple(name for name in _FACTS if name != "decision_id")
 
 
 def _write(recorded_at: datetime, by: str, batch: Batch | None) -> int:

@@ -1,0 +1,162 @@
+"""Taking a whole file back: a batch that withdraws it, and standings as they were before."""
+
+import json
+from collections.abc import Iterable, Iterator
+from datetime import datetime
+
+from django.db import transaction
+
+from .. import bulk
+from ..intake.applying import EVIDENCE, OF_LINE, PLACE
+from ..intake.matching import LINE, PREMISE
+from ..models import Batch, PremiseChange
+from ..today import now
+from .batches import BatchError, Report, batch_open, batch_run
+from .standings import standings_derive
+
+UNDO = "INTAKE_UNDO"
+
+
+def intake_undo(*, batch: Batch, by: str, at: datetime, report: Report | None = None) -> Batch:
+    """Withdraw all that an intake batch recorded; return the batch that withdraws it.
+
+    Evidence stays in the record, marked as withdrawn; places are as they were before, where no
+    later file has corrected them again; lines that only this file named leave the inventory.
+
+    Raises
+    ------
+    BatchError
+        The batch was never applied, or was withdrawn already.
+    """
+    _refuse(batch)
+    undo = undo_open(batch=batch, by=by, at=at)
+    batch_run(batch=undo, report=report)
+    if undo.state == Batch.State.REFUSED:
+        raise BatchError(undo.message)
+    batch.refresh_from_db()
+    return undo
+
+
+def undo_open(*, batch: Batch, by: str, at: datetime) -> Batch:
+    """Open a batch that will withdraw another one when the worker comes to it."""
+    return batch_open(
+        kind=UNDO,
+        by=by,
+        at=at,
+        title=f"Take back {batch.file_name or batch}",
+        parameters={"withdraws": batch.pk, "recorded_at": at.isoformat()},
+    )
+
+
+def undo_run(*, batch: Batch, report: Report) -> None:
+    """Advance a batch of kind INTAKE_UNDO: withdraw the batch that its parameters name."""
+    recorded_at = batch.parameters.get("recorded_at")
+    recorded_at = datetime.fromisoformat(recorded_at) if recorded_at else now()
+    with bulk.large_work(), transaction.atomic():
+        target = Batch.objects.select_for_update().get(pk=batch.parameters["withdraws"])
+        _refuse(target)
+        batch.withdraws = target
+        batch.save()
+        report(1, 4)
+        lines = _lines_of(target)
+        _reverse_corrections(target, batch, recorded_at)
+        report(2, 4)
+        changed = standings_derive(
+            line_ids=lines, recorded_at=recorded_at, by=batch.requested_by, batch=batch
+        )
+        _sizes_from_evidence(lines)
+        report(3, 4)
+        Batch.objects.filter(pk=target.pk).update(state=Batch.State.WITHDRAWN)
+        batch.counts = {"lines": len(lines), "changed": changed}
+        batch.state = Batch.State.APPLIED
+        batch.save()
+
+
+def _refuse(batch: Batch) -> None:
+    if Batch.objects.filter(withdraws=batch.pk).exists():
+        raise BatchError("This batch was withdrawn already.")
+    if batch.kind != "INTAKE" or batch.state != Batch.State.APPLIED:
+        raise BatchError("Only an intake file that was applied can be withdrawn.")
+
+
+def _lines_of(batch: Batch) -> list[int]:
+    """The lines that the batch recorded evidence about, or that were born of it."""
+    first, last = batch.first_evidence_id, batch.last_evidence_id
+    said = (
+        f"SELECT line_id FROM {EVIDENCE} WHERE id BETWEEN {int(first)} AND {int(last)} "
+        f"AND batch_id = {int(batch.pk)} UNION "
+        if first
+        else ""
+    )
+    rows = bulk.stream(f"{said}SELECT id FROM {LINE} WHERE batch_id = {int(batch.pk)}")
+    return [pk for (pk,) in rows]
+
+
+def _reverse_corrections(target: Batch, undo: Batch, recorded_at: datetime) -> None:
+    """Put back what the batch corrected, value by value, where it still stands as corrected."""
+    changes = list(
+        PremiseChange.objects.filter(batch=target)
+        .order_by("-id")
+        .values_list("premise_id", "before", "after")
+    )
+    for name in PLACE:
+        _put_back(PREMISE, name, ((pk, b, a) for pk, b, a in changes if name in a))
+    for name in OF_LINE:
+        _put_back(LINE, name, ((a["line"], b, a) for _, b, a in changes if name in a))
+    bulk.execute(
+        f"UPDATE {LINE} AS l SET neighbourhood_id = p.neighbourhood_id FROM {PREMISE} p, "
+        f"services_inventory_premisechange c WHERE c.batch_id = {int(target.pk)} "
+        "AND p.id = c.premise_id AND l.premise_id = p.id "
+        "AND l.neighbourhood_id IS DISTINCT FROM p.neighbourhood_id"
+    )
+    bulk.fill(
+        "services_inventory_premisechange",
+        ("premise_id", "before", "after", "recorded_at", "recorded_by", "batch_id"),
+        (
+            (
+                pk,
+                json.dumps(after),
+                json.dumps(before),
+                bulk.moment(recorded_at),
+                undo.requested_by,
+                undo.pk,
+            )
+            for pk, before, after in changes
+        ),
+    )
+
+
+def _put_back(table: str, name: str, changes: Iterable[tuple[int, dict, dict]]) -> None:
+    kinds = {"latitude": "REAL", "longitude": "REAL"}
+    kind = kinds.get(name, "INTEGER" if name in ("house_number", "neighbourhood_id") else "TEXT")
+
+    def rows() -> Iterator[tuple]:
+        for pk, before, after in changes:
+            yield pk, before[name], after[name]
+
+    bulk.stage("put_back", [("id", "INTEGER"), ("was", kind), ("became", kind)], rows())
+    bulk.execute(
+        f"UPDATE {table} AS t SET {name} = s.was FROM put_back s "
+        f"WHERE s.id = t.id AND t.{name} IS NOT DISTINCT FROM s.became"
+    )
+    bulk.drop("put_back")
+
+
+def _sizes_from_evidence(lines: list[int]) -> None:
+    """Let year and sizes of the lines be what the evidence that is left says last."""
+    bulk.stage("undo_lines", [("id", "KEY")], ((pk,) for pk in lines))
+    alive = (
+        f"FROM {EVIDENCE} e LEFT JOIN services_inventory_batch w ON w.withdraws_id = e.batch_id "
+        "WHERE e.line_id = l.id AND w.id IS NULL AND e.era = 'NOW'"
+    )
+    for name, value, portion in (
+        ("system_nominal_in", "diameter_in", "e.portion = 'SYSTEM'"),
+        ("customer_nominal_in", "diameter_in", "e.portion = 'CUSTOMER'"),
+        ("installed_year", "installed_year", "e.portion <> 'CONNECTOR'"),
+    ):
+        bulk.execute(
+            f"UPDATE {LINE} AS l SET {name} = (SELECT e.{value} {alive} AND {portion} "
+            f"AND e.{value} IS NOT NULL ORDER BY e.id DESC LIMIT 1) "
+            "WHERE l.id IN (SELECT id FROM undo_lines) AND l.category IS NOT NULL"
+        )
+    bulk.drop("undo_lines")
