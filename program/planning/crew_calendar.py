@@ -221,7 +221,8 @@ def _crew_rows(own, days: WorkDays, open_days, first_day, last_day, begun=frozen
         if used is None:
             raise BadCalendar(
                 f"Work area {area.area_id} finds no working days in the two years after "
-                f"{last_day}: shorten its closed dates or the frost season."
+                f"{last_day}: shorten its closed dates or the frost season, or give crew "
+                f"{area.crew} less work."
             )
         rows.append(_row(area, len(rows) + 1, used, open_days, days, first_day, last_day))
         cursor = open_days.index(used[-1]) + 1

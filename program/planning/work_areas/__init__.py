@@ -211,7 +211,7 @@ def _kept(keep, by_id) -> list[WorkArea]:
 
 
 def _areas_of(hood: str, lines, size: AreaSize, used: set[str]):
-    parts = parted(blocks_of(lines, size.most), size)
+    parts = parted(blocks_of(lines, size), size)
     # Numbered along the town from north-west to south-east, so that the list reads like the map.
     parts.sort(key=lambda part: (-round(mean_of(part, "y") / 200), mean_of(part, "x")))
     number, areas = 0, []

@@ -65,8 +65,8 @@ def address_order(line: PoolLine):
     return line.street, line.number if line.number is not None else -1, line.id
 
 
-def blocks_of(lines, most: int) -> list[Block]:
-    """Lines by street and hundred of house numbers, none longer than `most` lines."""
+def blocks_of(lines, size: AreaSize) -> list[Block]:
+    """Lines by street and hundred of house numbers, cut up where longer than an area may be."""
     plane = dict(
         zip((line.id for line in lines), on_plane((ln.lat, ln.lon) for ln in lines), strict=True)
     )
@@ -77,7 +77,8 @@ def blocks_of(lines, most: int) -> list[Block]:
     blocks = []
     for (street, hundred), members in sorted(faces.items()):
         members = sorted(members, key=address_order)
-        pieces = ceil(len(members) / most)
+        long = len(members) > size.most
+        pieces = max(2, round(len(members) / size.target)) if long else 1
         cuts = [round(len(members) * k / pieces) for k in range(pieces + 1)]
         for start, end in zip(cuts, cuts[1:], strict=False):
             blocks.append(_block(street, hundred, members[start:end], plane))

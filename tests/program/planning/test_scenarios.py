@@ -1,0 +1,46 @@
+"""Two plans side by side (constructed)."""
+
+from dataclasses import replace
+
+import pytest
+
+from program.planning.scenarios import Scenario, compare
+from program.planning.solver import draw
+from tests.program.planning.cases import small_case
+
+
+@pytest.fixture(scope="module")
+def pair():
+    case = small_case()
+    plan = draw(case)
+    favoured = tuple(
+        replace(a, priority=a.priority * (20 if a.neighbourhood == "H1" else 1)) for a in case.areas
+    )
+    other = replace(case, areas=favoured)
+    return Scenario("as published", case, plan), Scenario("H1 first", other, draw(other))
+
+
+def test_a_plan_does_not_differ_from_itself(pair):
+    told = compare(pair[0], pair[0])
+    assert told.moved == 0
+    assert told.cost_before == told.cost_after
+    assert all(c.sentence().endswith("does not change.") for c in told.neighbourhoods)
+
+
+def test_favoured_neighbourhood_comes_earlier(pair):
+    told = compare(*pair)
+    change = {c.neighbourhood: c for c in told.neighbourhoods}["H1"]
+    assert change.mean_year_after < change.mean_year_before
+    assert "earlier" in change.sentence()
+    was, now = pair[0].plan.year_of(), pair[1].plan.year_of()
+    assert told.moved == sum(was[a] != now[a] for a in was)
+
+
+def test_costs_and_jobs_are_those_of_the_areas(pair):
+    told = compare(*pair)
+    total = sum(area.cost for area in pair[0].case.areas)
+    assert told.cost_before == pytest.approx(total)
+    assert sum(before for _, before, _ in told.cost_by_year) == pytest.approx(total)
+    assert sum(row["jobs_after"] for row in told.rows()) == sum(
+        area.jobs for area in pair[1].case.areas
+    )

@@ -1,0 +1,172 @@
+"""Unknown lines: used only where better, ranked never categorised, drawn with known chances."""
+
+import random
+from collections import Counter
+
+import pytest
+
+from program.planning.unknowns import (
+    BadUnknowns,
+    LineFacts,
+    base_rate,
+    choose,
+    compare,
+    estimate_share,
+    fit,
+    inspection_list,
+    spatial_folds,
+)
+
+
+def _lines(count, seed, lead_chance):
+    draw = random.Random(seed)
+    lines = []
+    for k in range(count):
+        east, north = draw.random() * 4000, draw.random() * 4000
+        decade = draw.choice([1900, 1920, 1940, 1960])
+        other = draw.choice(["LEAD", "COPPER", ""])
+        lead = draw.random() < lead_chance(east, north, decade, other)
+        lines.append(
+            LineFacts(
+                f"L{k:04d}",
+                43 + north / 111_000,
+                -88 + east / 81_000,
+                f"H{int(east // 2000)}{int(north // 2000)}",
+                decade,
+                draw.choice([0.75, 1.0]),
+                other,
+                lead,
+            )
+        )
+    return lines
+
+
+def _by_decade(east, north, decade, other):
+    return {1900: 0.7, 1920: 0.5, 1940: 0.25, 1960: 0.05}[decade]
+
+
+def _by_other_portion(east, north, decade, other):
+    return {"LEAD": 0.85, "COPPER": 0.1, "": 0.45}[other]
+
+
+def test_model_that_knows_more_is_used():
+    """Constructed: lead follows the other portion, which the plain rate does not see."""
+    told = compare(_lines(900, 1, _by_other_portion))
+    assert told.use_model
+    assert told.lift > 0.2
+    assert told.model_brier < told.base_brier
+    assert "The model is used." in told.sentence()
+
+
+def test_model_that_knows_no_more_is_not_used():
+    """Constructed: lead follows the decade alone, all of which the plain rate sees."""
+    told = compare(_lines(900, 2, _by_decade))
+    assert not told.use_model
+    assert "the plain rate stands" in told.sentence()
+
+
+def test_probabilities_come_from_the_better_of_the_two():
+    verified = _lines(600, 3, _by_other_portion)
+    unknown = [
+        LineFacts("U1", 43.01, -87.99, "H00", 1920, 0.75, "LEAD"),
+        LineFacts("U2", 43.01, -87.99, "H00", 1920, 0.75, "COPPER"),
+        LineFacts("U3", None, None, "NEW", None),
+    ]
+    chances, told = choose(verified, unknown)
+    assert told.use_model
+    assert chances["U1"] > 0.7 > 0.3 > chances["U2"]
+    assert 0 < chances["U3"] < 1
+
+
+def test_few_verified_lines_fall_back_on_the_plain_rate():
+    verified = _lines(12, 4, _by_decade)
+    chances, told = choose(verified, [LineFacts("U", 43.0, -88.0, "H00", 1900)])
+    assert told is None
+    assert chances["U"] == base_rate(verified).of(LineFacts("U", None, None, "H00", 1900)).mean
+
+
+def test_no_verified_line_is_told():
+    with pytest.raises(BadUnknowns, match="inspect some first"):
+        choose([], [LineFacts("U", 43.0, -88.0, "H00", 1900)])
+    with pytest.raises(BadUnknowns, match="too few to learn"):
+        fit(_lines(10, 1, _by_decade))
+
+
+def test_empty_cell_takes_the_rate_of_its_decade():
+    rates = base_rate(_lines(400, 5, _by_decade))
+    new = rates.of(LineFacts("U", None, None, "ELSEWHERE", 1900))
+    assert new.mean == pytest.approx(rates.decades[1900].mean)
+    assert new.verified == 0
+
+
+def test_neighbours_of_a_block_are_left_out_together():
+    lines = _lines(500, 6, _by_decade)
+    places = spatial_folds(lines)
+    folds = {}
+    for block, fold in places:
+        assert folds.setdefault(block, fold) == fold
+    sizes = Counter(fold for _, fold in places)
+    assert set(sizes) == set(range(5))
+    assert max(sizes.values()) - min(sizes.values()) <= 15
+
+
+def test_list_has_a_likely_and_a_random_part():
+    chances = {f"L{k:03d}": k / 1000 for k in range(500)}
+    hoods = {line: f"H{k % 4}" for k, line in enumerate(chances)}
+    listed = inspection_list(chances, hoods, 100, 0.3, seed=5)
+    chosen = [i.line_id for i in listed.inspections if i.part == "CHOSEN"]
+    assert chosen == [f"L{k:03d}" for k in range(499, 429, -1)]
+    assert len(listed.inspections) == len({i.line_id for i in listed.inspections}) == 100
+    for one in listed.inspections:
+        if one.part == "DRAWN":
+            stratum = [
+                i for i in listed.inspections if (i.part, i.stratum) == ("DRAWN", one.stratum)
+            ]
+            assert one.inclusion == len(stratum) / listed.stratum_sizes[one.stratum]
+    # The weights of those drawn add up to the lines they stand for.
+    weights = sum(1 / i.inclusion for i in listed.inspections if i.part == "DRAWN")
+    assert weights == pytest.approx(430)
+    assert listed == inspection_list(chances, hoods, 100, 0.3, seed=5)
+    assert listed != inspection_list(chances, hoods, 100, 0.3, seed=6)
+
+
+def test_estimate_worked_by_hand():
+    """Constructed: 2 chosen (1 lead); strata of 10 (1 of 2 lead) and 6 (0 of 2): 1 + 5 + 0 of 18."""
+    chances = {f"A{k}": 0.9 - k / 100 for k in range(2)}
+    chances |= {f"B{k}": 0.1 for k in range(10)} | {f"C{k}": 0.05 for k in range(6)}
+    hoods = {line: line[0] for line in chances}
+    listed = inspection_list(chances, hoods, 6, 4 / 6)
+    drawn = {s: [i.line_id for i in listed.inspections if i.stratum == s] for s in "ABC"}
+    assert [len(drawn[s]) for s in "ABC"] == [2, 2, 2]
+    found = {"A0": True, "A1": False, drawn["B"][0]: True, drawn["B"][1]: False}
+    found |= dict.fromkeys(drawn["C"], False)
+    told = estimate_share(listed, found)
+    assert told.lead_total == pytest.approx(6)
+    assert told.share == pytest.approx(6 / 18)
+    assert told.low < told.share < told.high
+    assert "About 6 of 18 unknown lines are lead (33.3%" in told.sentence()
+
+
+def test_nothing_found_still_leaves_an_interval():
+    chances = {f"L{k}": 0.1 for k in range(200)}
+    listed = inspection_list(chances, dict.fromkeys(chances, "H"), 20, 1.0)
+    told = estimate_share(listed, dict.fromkeys(chances, False))
+    assert told.share == 0
+    assert 0.1 < told.high < 0.25
+
+
+def test_every_line_inspected_is_no_estimate_any_more():
+    chances = {f"L{k}": 0.1 for k in range(40)}
+    listed = inspection_list(chances, dict.fromkeys(chances, "H"), 40, 1.0)
+    told = estimate_share(listed, {line: k < 8 for k, line in enumerate(chances)})
+    assert (told.low, told.share, told.high) == (0.2, 0.2, 0.2)
+
+
+def test_lists_and_estimates_that_can_not_be_made_say_why():
+    with pytest.raises(BadUnknowns, match="no inspection"):
+        inspection_list({"L": 0.1}, {"L": "H"}, 0)
+    with pytest.raises(BadUnknowns, match="Line L has no neighbourhood"):
+        inspection_list({"L": 0.1}, {}, 1)
+    listed = inspection_list({"L": 0.1, "M": 0.2}, {"L": "H", "M": "H"}, 2, 0.5)
+    with pytest.raises(BadUnknowns, match="likely ones alone"):
+        estimate_share(listed, {"M": True})
