@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from .views import deadlines, rates, rule_values, submissions
+from .views import deadlines, inquiries, notices, rates, rule_values, submissions, tiers, wording
 
 _REVISION = "submissions/<int:year>/r<int:revision>/"
 
@@ -50,4 +50,73 @@ urlpatterns = [
     path("rule/<slug:rule_id>/", rule_values.RuleView.as_view(), name="rule_value"),
     path("rule/<slug:rule_id>/tick/", rule_values.RuleTickView.as_view(), name="rule_tick"),
     path("rule/<slug:rule_id>/own/", rule_values.RuleOverrideView.as_view(), name="rule_override"),
+    path("notices/", notices.NoticeListView.as_view(), name="notice_list"),
+    path("notices/owe/", notices.NoticeOweView.as_view(), name="notice_owe"),
+    path("notices/print/", notices.NoticePrintView.as_view(), name="notice_print"),
+    path("notices/owed/", notices.NoticeOwedView.as_view(), name="notice_owed"),
+    path("notices/find/", notices.NoticeFindView.as_view(), name="notice_find"),
+    path("notices/add/", notices.NoticeAddView.as_view(), name="notice_add"),
+    path("notices/runs/<int:pk>/", notices.NoticeRunView.as_view(), name="notice_run"),
+    path(
+        "notices/runs/<int:pk>/progress/",
+        notices.NoticeProgressView.as_view(),
+        name="notice_progress",
+    ),
+    path("notices/runs/<int:pk>/stop/", notices.NoticeStopView.as_view(), name="notice_stop"),
+    path(
+        "notices/printings/<int:pk>/files/<str:name>",
+        notices.NoticeFileView.as_view(),
+        name="notice_file",
+    ),
+    path(
+        "notices/printings/<int:pk>/deliver/",
+        notices.NoticeBatchDeliverView.as_view(),
+        name="notice_batch_deliver",
+    ),
+    path(
+        "notices/printings/<int:pk>/proof/", notices.NoticeProofView.as_view(), name="notice_proof"
+    ),
+    path("notices/wording/", wording.WordingView.as_view(), name="notice_wording"),
+    path(
+        "notices/wording/<slug:slot>/<slug:language>/",
+        wording.SlotView.as_view(),
+        name="notice_slot",
+    ),
+    path(
+        "notices/certificate/<int:year>/",
+        notices.CertificateView.as_view(),
+        name="notice_certificate",
+    ),
+    path(
+        "notices/certificate/<int:year>.csv",
+        notices.CertificateCsvView.as_view(),
+        name="notice_certificate_csv",
+    ),
+    path("notices/<int:pk>/", notices.NoticeDetailView.as_view(), name="notice"),
+    path(
+        "notices/<int:pk>/deliver/",
+        notices.NoticeActView.as_view(),
+        {"action": "deliver"},
+        name="notice_deliver",
+    ),
+    path(
+        "notices/<int:pk>/return/",
+        notices.NoticeActView.as_view(),
+        {"action": "give_back"},
+        name="notice_return",
+    ),
+    path("inquiries/", inquiries.InquiryListView.as_view(), name="inquiry_list"),
+    path("inquiries/<int:pk>/", inquiries.InquiryDetailView.as_view(), name="inquiry"),
+    path("inquiries/<int:pk>/photo/", inquiries.InquiryPhotoView.as_view(), name="inquiry_photo"),
+    *(
+        path(
+            f"inquiries/<int:pk>/{action}/",
+            inquiries.InquiryActView.as_view(),
+            {"action": action},
+            name=f"inquiry_{action}",
+        )
+        for action in inquiries.FORMS
+    ),
+    path("tiers/", tiers.TierListView.as_view(), name="tier_list"),
+    path("tiers/<int:level>.csv", tiers.TierCsvView.as_view(), name="tier_csv"),
 ]

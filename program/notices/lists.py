@@ -1,0 +1,147 @@
+"""What staff see of notices: owed and overdue, what waits to be printed, the yearly certificate."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from django.db.models import Count, F, Q
+
+from program.domain.calendar import notice_certification_due
+from program.domain.deadlines.due import SOON_DAYS
+from program.models import Notice, NoticeBatch, NoticeReturn
+from program.notices.templates_text import NoticeKind
+from program.rules import rules_in_force
+
+PAGE = 50
+GROUPS = 60
+KIND_LABELS = {
+    NoticeKind.LEAD: "Lead service line",
+    NoticeKind.GRR: "Galvanized requiring replacement",
+    NoticeKind.UNKNOWN: "Lead status unknown",
+    NoticeKind.REPLACEMENT: "Replacement",
+    NoticeKind.DISTURBANCE: "Disturbance",
+    NoticeKind.VALIDATION_FINDING: "Validation finding",
+    NoticeKind.DISPUTE_REPLY: "Reply to an inquiry",
+    NoticeKind.SAMPLE_RESULT: "Sample result",
+}
+
+
+def owed_figures(as_of: date) -> dict[str, int]:
+    """Return how many open notices are overdue, due soon, due later, and came back."""
+    soon = as_of + timedelta(days=SOON_DAYS)
+    return Notice.objects.open().aggregate(
+        overdue=Count("id", filter=Q(due_on__lt=as_of)),
+        soon=Count("id", filter=Q(due_on__range=(as_of, soon))),
+        later=Count("id", filter=Q(due_on__gt=soon)),
+        came_back=Count("id", filter=Q(returned_on__isnull=False)),
+    )
+
+
+def owed_groups(as_of: date) -> list[dict]:
+    """Return the open notices by kind and due day, overdue first: at most `GROUPS` rows + 1."""
+    rows = (
+        Notice.objects.open()
+        .values("kind", "due_on")
+        .annotate(
+            number=Count("id"),
+            printed=Count("id", filter=Q(notice_batch__isnull=False, returned_on__isnull=True)),
+        )
+        .order_by("due_on", "kind")
+    )
+    return [
+        {
+            **row,
+            "label": KIND_LABELS[row["kind"]],
+            "overdue": row["due_on"] < as_of,
+            "days": (row["due_on"] - as_of).days,
+        }
+        for row in rows[: GROUPS + 1]
+    ]
+
+
+def owed_page(kind: str, due_on: date | None, after: str) -> tuple[list[Notice], str]:
+    """Return one page of open notices in order of due day, and the mark of the next page."""
+    rows = Notice.objects.open().select_related("line__premise", "notice_batch")
+    if kind:
+        rows = rows.filter(kind=kind)
+    if due_on:
+        rows = rows.filter(due_on=due_on)
+    day, _, number = after.partition("_")
+    if number.isdigit():
+        start = date.fromisoformat(day)
+        rows = rows.filter(Q(due_on__gt=start) | Q(due_on=start, id__gt=int(number)))
+    found = list(rows.order_by("due_on", "id")[: PAGE + 1])
+    more = found[PAGE - 1] if len(found) > PAGE else None
+    return found[:PAGE], f"{more.due_on}_{more.pk}" if more else ""
+
+
+def printings(limit: int = 30) -> list[NoticeBatch]:
+    """Return the latest printings, newest first."""
+    return list(NoticeBatch.objects.select_related("batch", "proof").order_by("-id")[:limit])
+
+
+def certificate(year: int) -> dict:
+    """Return what is certified to the State for a calendar year, by kind, with its due day.
+
+    `delivered`: in the year; `late`: of these, after their day; `missing`: due in the year and
+    neither delivered by its end nor called off before its day; `returned`: letters that came back.
+    """
+    first, last = date(year, 1, 1), date(year, 12, 31)
+    in_year = Q(delivered_on__range=(first, last))
+    due = Q(due_on__range=(first, last))
+    not_by_then = Q(delivered_on__isnull=True) | Q(delivered_on__gt=last)
+    owed = Q(withdrawn_on__isnull=True) | Q(withdrawn_on__gt=F("due_on"))
+    rows = (
+        Notice.objects.filter(in_year | due)
+        .values("kind")
+        .annotate(
+            delivered=Count("id", filter=in_year),
+            late=Count("id", filter=in_year & Q(delivered_on__gt=F("due_on"))),
+            missing=Count("id", filter=due & not_by_then & owed),
+        )
+        .order_by("kind")
+    )
+    back = dict(
+        NoticeReturn.objects.filter(returned_on__range=(first, last))
+        .values_list("notice__kind")
+        .annotate(n=Count("id"))
+    )
+    table = [
+        {**row, "label": KIND_LABELS[row["kind"]], "returned": back.get(row["kind"], 0)}
+        for row in rows
+    ]
+    return {
+        "year": year,
+        "due_on": notice_certification_due(year, rules_in_force()),
+        "rows": table,
+        "delivered": sum(row["delivered"] for row in table),
+        "missing": sum(row["missing"] for row in table),
+        "printings": list(
+            NoticeBatch.objects.filter(delivered_on__range=(first, last))
+            .select_related("proof", "batch")
+            .order_by("id")
+        ),
+    }
+
+
+CERTIFICATE_COLUMNS = (
+    "reference", "kind", "location_id", "address", "due_on", "delivered_on", "delivered_by",
+    "days_late", "rule", "how_computed",
+)  # fmt: skip
+
+
+def certificate_rows(year: int) -> Iterator[tuple]:
+    """Yield the notices delivered in a year, and those due in it that were not, by id."""
+    first, last = date(year, 1, 1), date(year, 12, 31)
+    rows = Notice.objects.filter(
+        Q(delivered_on__range=(first, last))
+        | Q(due_on__range=(first, last), delivered_on__isnull=True, withdrawn_on__isnull=True)
+        | Q(due_on__range=(first, last), delivered_on__gt=last)
+    ).order_by("id")
+    wanted = (
+        "id", "kind", "line__location_id", "line__premise__address", "due_on", "delivered_on",
+        "delivered_by", "rule_id", "how_computed",
+    )  # fmt: skip
+    for row in rows.values_list(*wanted).iterator(chunk_size=5_000):
+        pk, kind, location, address, due_on, delivered_on, means, rule, how = row
+        late = max(0, (delivered_on - due_on).days) if delivered_on else ""
+        yield (f"N-{pk}", kind, location, address, due_on, delivered_on, means, late, rule, how)

@@ -1,0 +1,152 @@
+"""Customers' messages: the list with its clocks, the order to inspect, the answer."""
+
+from django import forms
+from django.contrib import messages
+from django.db.models import F
+from django.http import FileResponse, Http404
+from django.shortcuts import get_object_or_404, redirect
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import today
+from program.domain.deadlines import Inquiry as InquiryFact
+from program.models import Inquiry
+from program.operations.inquiries import (
+    InquiryRefused,
+    inquiry_answer,
+    inquiry_inspect,
+    inquiry_place,
+)
+from program.rules import rules_in_force
+from services_inventory.models import ServiceLine
+
+from .permitted import Permitted
+
+PAGE = 50
+_DATE = forms.DateInput(attrs={"type": "date"})
+
+
+class PlaceForm(forms.Form):
+    """Which line a message is about."""
+
+    location_id = forms.CharField(label="Location identifier of the line", max_length=80)
+
+
+class InspectForm(forms.Form):
+    """The order to inspect, and its outcome."""
+
+    note = forms.CharField(
+        label="Order to inspect",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Who looks at what, by when, and what access was agreed.",
+    )
+    inspected_on = forms.DateField(label="Inspected on", required=False, widget=_DATE)
+
+
+class AnswerForm(forms.Form):
+    """What the customer is told."""
+
+    answer = forms.CharField(label="Answer", widget=forms.Textarea(attrs={"rows": 4}))
+    on = forms.DateField(label="Answered on", widget=_DATE)
+    by_letter = forms.BooleanField(
+        label="Print it as a letter", required=False, help_text="It goes on the list of notices."
+    )
+
+
+FORMS = {"place": PlaceForm, "inspect": InspectForm, "answer": AnswerForm}
+
+
+class InquiryView(Permitted):
+    """Who may answer customers."""
+
+    permission_required = "program.answer_inquiry"
+
+
+class InquiryListView(InquiryView, TemplateView):
+    """Open messages by their last day; the answered ones, newest first."""
+
+    template_name = "program/inquiry_list.html"
+
+    def get_context_data(self, **kwargs):
+        """Give one page."""
+        answered = self.request.GET.get("state") == "answered"
+        rows = Inquiry.objects.select_related("line__premise", "photo")
+        rows = rows.filter(answered_on__isnull=not answered)
+        rows = rows.order_by("-id") if answered else rows.order_by(F("due_on"), "id")
+        found = list(rows[: PAGE + 1])
+        return super().get_context_data(
+            rows=found[:PAGE], more=len(found) > PAGE, answered=answered, as_of=today(), **kwargs
+        )
+
+
+class InquiryDetailView(InquiryView, TemplateView):
+    """One message with its clocks and what can be done."""
+
+    template_name = "program/inquiry.html"
+
+    def get_context_data(self, pk, **kwargs):
+        """Give the message, its dues and the forms."""
+        rows = Inquiry.objects.select_related("line__premise", "photo")
+        inquiry = get_object_or_404(rows, pk=pk)
+        fact = InquiryFact(
+            str(pk), str(inquiry.line_id or ""), inquiry.received_on, inquiry.answered_on,
+            inquiry.inspected_on,
+        )  # fmt: skip
+        note = {"note": inquiry.inspection_note, "inspected_on": inquiry.inspected_on}
+        return super().get_context_data(
+            inquiry=inquiry,
+            dues=[(due, due.state(today())) for due in fact.dues(today(), rules_in_force())],
+            place_form=PlaceForm(),
+            inspect_form=InspectForm(initial=note),
+            answer_form=AnswerForm(initial={"on": today()}),
+            **kwargs,
+        )
+
+
+class InquiryActView(InquiryView, View):
+    """Say which line it is about, order an inspection, answer."""
+
+    http_method_names = ["post"]
+
+    def post(self, request, pk, action):
+        """Keep what the form says."""
+        inquiry, form = get_object_or_404(Inquiry, pk=pk), FORMS[action](request.POST)
+        if not form.is_valid():
+            for name, errors in form.errors.items():
+                messages.error(request, f"{form.fields[name].label}: {' '.join(errors)}")
+            return redirect("inquiry", pk)
+        try:
+            getattr(self, action)(inquiry, form.cleaned_data)
+        except InquiryRefused as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, "Recorded.")
+        return redirect("inquiry", pk)
+
+    def place(self, inquiry, given):
+        """Tie the message to a line."""
+        line = ServiceLine.objects.filter(location_id=given["location_id"].strip()).first()
+        if line is None:
+            raise InquiryRefused("There is no line with this location identifier.")
+        inquiry_place(inquiry=inquiry, line=line)
+
+    def inspect(self, inquiry, given):
+        """Keep the order to inspect."""
+        inquiry_inspect(inquiry=inquiry, as_of=today(), **given)
+
+    def answer(self, inquiry, given):
+        """Keep the answer."""
+        by = self.request.user.get_username()
+        inquiry_answer(inquiry=inquiry, by=by, as_of=today(), **given)
+
+
+class InquiryPhotoView(InquiryView, View):
+    """The photo or document that came with a message; for staff only."""
+
+    def get(self, request, pk):
+        """Send it as a download, never as a page."""
+        inquiry = get_object_or_404(Inquiry, pk=pk)
+        if inquiry.photo is None:
+            raise Http404
+        photo = inquiry.photo
+        return FileResponse(photo.file.open("rb"), as_attachment=True, filename=photo.name)

@@ -1,0 +1,371 @@
+"""Notices: who is owed one by when, printing, delivery, returned mail, wording, certificate."""
+
+import csv
+from datetime import date
+from itertools import chain
+
+from django.contrib import messages
+from django.http import FileResponse, Http404, StreamingHttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import now, today
+from program.models import Notice, NoticeBatch
+from program.notices import lists
+from program.notices.forms import (
+    DeliveryForm,
+    EventForm,
+    FindForm,
+    PrintForm,
+    ReturnForm,
+)
+from program.notices.printing import folder_of
+from program.notices.templates_text import NoticeError
+from program.operations import notices as operations
+from program.submissions.cell_text import Notes, clean, without_formula
+from services_inventory.models import Batch, ServiceLine
+from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
+from services_inventory.operations.documents import DocumentRefused, document_store
+from services_inventory.queries.batches import batch_progress
+
+from .permitted import Permitted
+
+PROOF_KINDS = ("application/pdf", "image/jpeg", "image/png")
+PROOF_LIMIT_BYTES = 15 * 1024**2
+
+
+class NoticeView(Permitted):
+    """Who may prepare and send notices."""
+
+    permission_required = "program.send_notices"
+
+    def who(self) -> str:
+        """Return the name under which records are made."""
+        return self.request.user.get_username()
+
+    def told(self, form) -> None:
+        """Say what a short form lacks, as a message."""
+        for name, errors in form.errors.items():
+            label = form.fields[name].label if name in form.fields else ""
+            messages.error(self.request, f"{label}: {' '.join(errors)}".lstrip(": "))
+
+
+class NoticeListView(NoticeView, TemplateView):
+    """What is owed, by kind and day, overdue first; printing; the latest printings."""
+
+    template_name = "program/notice_list.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the list as of today."""
+        groups = lists.owed_groups(today())
+        running = Batch.objects.filter(kind__in=("NOTICES", "LETTERS")).order_by("-id").first()
+        return super().get_context_data(
+            figures=lists.owed_figures(today()),
+            groups=groups[: lists.GROUPS],
+            more=len(groups) > lists.GROUPS,
+            printings=lists.printings(),
+            print_form=PrintForm(initial={"due_by": today()}),
+            find_form=FindForm(),
+            event_form=EventForm(),
+            last=running,
+            year=today().year - 1,
+            **kwargs,
+        )
+
+
+class NoticeOweView(NoticeView, View):
+    """Ask the worker to bring the list up to today."""
+
+    http_method_names = ["post"]
+
+    def post(self, request):
+        """Queue the batch."""
+        parameters = {"as_of": today().isoformat()}
+        batch = batch_open(
+            kind="NOTICES", by=self.who(), at=now(), parameters=parameters,
+            title=f"Notices owed on {today()}",
+        )  # fmt: skip
+        batch_queue(batch=batch)
+        return redirect("notice_run", batch.pk)
+
+
+class NoticePrintView(NoticeView, View):
+    """Ask the worker to print letters."""
+
+    http_method_names = ["post"]
+
+    def post(self, request):
+        """Queue the batch, if the form says which letters."""
+        form = PrintForm(request.POST)
+        if not form.is_valid():
+            self.told(form)
+            return redirect("notice_list")
+        asked = form.cleaned_data
+        parameters = {
+            **asked, "due_by": asked["due_by"].isoformat(), "dated": today().isoformat(),
+        }  # fmt: skip
+        title = f"Letters: {dict(form.fields['kind'].choices)[asked['kind']]}"
+        batch = batch_open(
+            kind="LETTERS", by=self.who(), at=now(), parameters=parameters, title=title
+        )
+        batch_queue(batch=batch)
+        return redirect("notice_run", batch.pk)
+
+
+class NoticeRunView(NoticeView, TemplateView):
+    """How far a run is and what came of it: files, letters not printed, delivery."""
+
+    template_name = "program/notice_run.html"
+
+    def setup(self, request, *args, **kwargs):
+        """Load the run that the address names."""
+        super().setup(request, *args, **kwargs)
+        kinds = ("NOTICES", "LETTERS")
+        self.batch = Batch.objects.filter(pk=kwargs["pk"], kind__in=kinds).first()
+
+    def get_context_data(self, **kwargs):
+        """Give the run as it stands."""
+        if self.batch is None:
+            raise Http404
+        return super().get_context_data(
+            batch=self.batch,
+            progress=batch_progress(self.batch),
+            printing=NoticeBatch.objects.filter(batch=self.batch).select_related("proof").first(),
+            form=kwargs.pop("form", None) or DeliveryForm(initial={"on": today()}),
+            **kwargs,
+        )
+
+
+class NoticeProgressView(NoticeRunView):
+    """The progress bar alone."""
+
+    template_name = "services_inventory/_progress.html"
+
+
+class NoticeStopView(NoticeRunView):
+    """Ask the worker to stop a run."""
+
+    http_method_names = ["post"]
+
+    def post(self, request, pk):
+        """Leave the wish."""
+        if self.batch is None:
+            raise Http404
+        batch_stop(batch=self.batch)
+        messages.info(request, "Asked to stop. Nothing of the running step will be kept.")
+        return redirect("notice_run", pk)
+
+
+class NoticeFileView(NoticeView, View):
+    """A file of letters, as it was printed."""
+
+    def get(self, request, pk, name):
+        """Send one of the files that the printing lists."""
+        printing = get_object_or_404(NoticeBatch, pk=pk)
+        if name not in {file["name"] for file in printing.files}:
+            raise Http404
+        path = folder_of(printing.batch_id) / name
+        if not path.exists():
+            raise Http404
+        return FileResponse(path.open("rb"), as_attachment=True, filename=name)
+
+
+class NoticeBatchDeliverView(NoticeView, View):
+    """Record that the letters of a printing were posted, with proof."""
+
+    http_method_names = ["post"]
+
+    def post(self, request, pk):
+        """Keep day, means and proof."""
+        printing = get_object_or_404(NoticeBatch, pk=pk)
+        form = DeliveryForm(request.POST, request.FILES)
+        if not form.is_valid():
+            self.told(form)
+        else:
+            self._deliver(printing, form.cleaned_data)
+        return redirect("notice_run", printing.batch_id)
+
+    def _deliver(self, printing: NoticeBatch, given: dict) -> None:
+        try:
+            number = operations.batch_deliver(
+                notice_batch=printing, on=given["on"], means=given["means"], by=self.who(),
+                as_of=today(), proof=self._proof(given["proof"]),
+            )  # fmt: skip
+        except (NoticeError, DocumentRefused) as error:
+            messages.error(self.request, str(error))
+        else:
+            messages.success(self.request, f"{number:,} notices recorded as delivered.")
+
+    def _proof(self, file):
+        if file is None:
+            return None
+        return document_store(
+            file=file, name=file.name, kind="POSTING", by=self.who(), at=now(),
+            allowed=PROOF_KINDS, limit_bytes=PROOF_LIMIT_BYTES,
+        )  # fmt: skip
+
+
+class NoticeProofView(NoticeView, View):
+    """The proof of posting of a printing."""
+
+    def get(self, request, pk):
+        """Send the document."""
+        printing = get_object_or_404(NoticeBatch, pk=pk, proof__isnull=False)
+        proof = printing.proof
+        return FileResponse(proof.file.open("rb"), as_attachment=True, filename=proof.name)
+
+
+class NoticeOwedView(NoticeView, TemplateView):
+    """Single notices that are owed, a page at a time."""
+
+    template_name = "program/notice_owed.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the page that the address asks for."""
+        asked = self.request.GET
+        kind = asked.get("kind", "") if asked.get("kind") in dict(lists.KIND_LABELS) else ""
+        try:
+            due_on = date.fromisoformat(asked["due"]) if asked.get("due") else None
+            rows, after = lists.owed_page(kind, due_on, asked.get("after", ""))
+        except ValueError as error:
+            raise Http404 from error
+        return super().get_context_data(
+            rows=rows, after=after, kind=kind, due_on=due_on,
+            labels=lists.KIND_LABELS, as_of=today(), **kwargs,
+        )  # fmt: skip
+
+
+class NoticeFindView(NoticeView, View):
+    """From the number on a letter to its notice."""
+
+    def get(self, request):
+        """Lead to the notice, or say that there is none."""
+        form = FindForm(request.GET)
+        if not form.is_valid():
+            self.told(form)
+            return redirect("notice_list")
+        number = int(form.cleaned_data["reference"].strip().removeprefix("N-"))
+        if not Notice.objects.filter(pk=number).exists():
+            messages.error(request, f"There is no letter N-{number}.")
+            return redirect("notice_list")
+        return redirect("notice", number)
+
+
+class NoticeAddView(NoticeView, View):
+    """Put one notice on the list because of an event at a line."""
+
+    http_method_names = ["post"]
+
+    def post(self, request):
+        """Start the clock of the event."""
+        form = EventForm(request.POST)
+        if not form.is_valid():
+            self.told(form)
+            return redirect("notice_list")
+        given = form.cleaned_data
+        line = ServiceLine.objects.filter(location_id=given.pop("location_id").strip()).first()
+        if line is None:
+            messages.error(request, "There is no line with this location identifier.")
+            return redirect("notice_list")
+        try:
+            notice = operations.notice_add(line=line, by=self.who(), as_of=today(), **given)
+        except NoticeError as error:
+            messages.error(request, str(error))
+            return redirect("notice_list")
+        return redirect("notice", notice.pk)
+
+
+class NoticeDetailView(NoticeView, TemplateView):
+    """One notice: why it is owed, what was sent, what came back."""
+
+    template_name = "program/notice.html"
+
+    def get_context_data(self, pk, **kwargs):
+        """Give the notice with its history."""
+        notice = get_object_or_404(
+            Notice.objects.select_related("line__premise", "notice_batch__batch"), pk=pk
+        )
+        return super().get_context_data(
+            notice=notice,
+            label=lists.KIND_LABELS[notice.kind],
+            returns=notice.returns.order_by("id"),
+            delivery_form=DeliveryForm(initial={"on": today()}),
+            return_form=ReturnForm(initial={"on": today()}),
+            as_of=today(),
+            **kwargs,
+        )
+
+
+class NoticeActView(NoticeView, View):
+    """Record delivery or return of one notice."""
+
+    http_method_names = ["post"]
+
+    def post(self, request, pk, action):
+        """Keep what the form says."""
+        notice = get_object_or_404(Notice, pk=pk)
+        form = (DeliveryForm if action == "deliver" else ReturnForm)(request.POST)
+        if not form.is_valid():
+            self.told(form)
+            return redirect("notice", pk)
+        try:
+            getattr(self, action)(notice, form.cleaned_data)
+        except NoticeError as error:
+            messages.error(request, str(error))
+        return redirect("notice", pk)
+
+    def deliver(self, notice, given):
+        """Record the delivery."""
+        operations.notice_deliver(
+            notice=notice, on=given["on"], means=given["means"], by=self.who(), as_of=today()
+        )
+        messages.success(self.request, "Recorded as delivered.")
+
+    def give_back(self, notice, given):
+        """Record the return."""
+        operations.notice_return(
+            notice=notice, on=given["on"], why=given["why"], by=self.who(), at=now(),
+            as_of=today(),
+        )  # fmt: skip
+        messages.success(self.request, "Recorded. The notice is owed again, by its first day.")
+
+
+class CertificateView(NoticeView, TemplateView):
+    """The notices of a calendar year, for the certificate of 1 July."""
+
+    template_name = "program/notice_certificate.html"
+
+    def get_context_data(self, year, **kwargs):
+        """Give the year's counts."""
+        if not 2024 <= year <= today().year:
+            raise Http404
+        years = range(today().year, 2023, -1)
+        return super().get_context_data(found=lists.certificate(year), years=years, **kwargs)
+
+
+class CertificateCsvView(NoticeView, View):
+    """The same, notice by notice."""
+
+    def get(self, request, year):
+        """Send the list."""
+        writer = csv.writer(_Echo())
+        rows = chain([lists.CERTIFICATE_COLUMNS], map(_safe, lists.certificate_rows(year)))
+        return StreamingHttpResponse(
+            (writer.writerow(row) for row in rows),
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": f'attachment; filename="notices-{year}.csv"'},
+        )
+
+
+class _Echo:
+    """A file that gives back what is written to it."""
+
+    def write(self, text: str) -> str:
+        return text
+
+
+def _safe(row: tuple) -> list:
+    return [
+        without_formula(clean(cell, Notes(), "")) if isinstance(cell, str) else cell for cell in row
+    ]

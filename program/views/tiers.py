@@ -1,0 +1,61 @@
+"""Sampling tiers: how many sites each tier has, why, and which they are."""
+
+from django.http import Http404, HttpResponse
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import today
+from program.queries.sampling_sites import SHOWN, site_rows, sites_by_tier, sites_of
+from program.rules import rules_in_force
+from services_inventory.queries.tables import csv_text
+
+from .permitted import Permitted
+
+TIERS = {
+    1: "Single-family structures with a lead service line or lead plumbing",
+    2: "Buildings, multi-family included, with a lead service line or lead plumbing",
+    3: "A lead connector, or galvanized pipe that is or was downstream of lead",
+    4: "Copper plumbing with lead solder from before the lead ban",
+    5: "Sites that stand for materials common in the system",
+}
+COLUMNS = ("tier", "location_id", "address", "building", "category", "connector", "reason")
+
+
+class TierListView(Permitted, TemplateView):
+    """Every tier with its number of sites and the reasons; the sites of one tier."""
+
+    template_name = "program/tier_list.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the tiers as of today."""
+        found = sites_by_tier(today(), rules_in_force())
+        asked = self.request.GET.get("tier", "")
+        level = int(asked) if asked in {str(number) for number in TIERS} else None
+        return super().get_context_data(
+            tiers=[
+                {"level": n, "text": t, "number": found.number(n), "groups": found.reasons(n)}
+                for n, t in TIERS.items()
+            ],
+            none={"number": found.number(None), "groups": found.reasons(None)},
+            found=found,
+            level=level,
+            sites=list(sites_of(found, level)[:SHOWN]) if level else [],
+            shown=SHOWN,
+            **kwargs,
+        )
+
+
+class TierCsvView(Permitted, View):
+    """One tier's sites as a file."""
+
+    def get(self, request, level):
+        """Send the file."""
+        if level not in TIERS:
+            raise Http404
+        found = sites_by_tier(today(), rules_in_force())
+        name = f"sampling-tier-{level}-{today()}.csv"
+        return HttpResponse(
+            csv_text(COLUMNS, site_rows(found, level)),
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": f'attachment; filename="{name}"'},
+        )

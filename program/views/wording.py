@@ -1,0 +1,141 @@
+"""The slots of the notices: prescribed wording that staff fill, and the letters' sender."""
+
+from django.contrib import messages
+from django.http import Http404
+from django.shortcuts import redirect
+from django.views.generic import TemplateView
+
+from program.clock import now
+from program.models import NoticeSlot, Utility
+from program.notices.forms import SenderForm, SlotForm
+from program.notices.lists import KIND_LABELS
+from program.notices.printing import EVERY_KIND, LANGUAGES, slot_texts
+from program.notices.templates_text import (
+    NoticeError,
+    NoticeKind,
+    Wording,
+    blocks,
+    empty_slots,
+    own_words,
+)
+from program.operations.notices import sender_set, slot_fill
+
+from .notices import NoticeView
+
+
+class WordingView(NoticeView, TemplateView):
+    """Every slot with its state in each language; the sender."""
+
+    template_name = "program/notice_wording.html"
+    form = None
+
+    def get_context_data(self, **kwargs):
+        """Give the slots and the notices that cannot be printed yet."""
+        kept = {(s.slot, s.kind, s.language): s for s in NoticeSlot.objects.all()}
+        utility = Utility.objects.order_by("id").first() or Utility()
+        return super().get_context_data(
+            slots=[_shown(block, kept) for block in blocks()],
+            languages=LANGUAGES,
+            lacking=_lacking(),
+            form=self.form or SenderForm(instance=utility),
+            **kwargs,
+        )
+
+    def post(self, request):
+        """Keep the sender."""
+        self.form = SenderForm(request.POST, instance=Utility.objects.order_by("id").first())
+        if not self.form.is_valid():
+            return self.render_to_response(self.get_context_data(), status=422)
+        sender_set(**self.form.cleaned_data)
+        messages.success(request, "The letters' sender was kept.")
+        return redirect("notice_wording")
+
+
+def _shown(block, kept: dict) -> dict:
+    cells = []
+    for language in LANGUAGES:
+        filled = kept.get((block.id, EVERY_KIND, language))
+        own = any(key[0] == block.id and key[2] == language for key in own_words())
+        state = "filled" if filled and filled.text else "own" if own and not block.is_slot else ""
+        cells.append({"language": language, "state": state, "slot": filled})
+    kinds = [KIND_LABELS[kind] for kind in block.kinds]
+    special = [key[1] for key, slot in kept.items() if key[0] == block.id and slot.text]
+    special = [KIND_LABELS[kind] for kind in special if kind != EVERY_KIND]
+    return {"block": block, "cells": cells, "kinds": kinds, "special": special}
+
+
+def _lacking() -> list[dict]:
+    """Return, for each notice and language, what it cannot be printed without."""
+    texts, found = slot_texts(), []
+    for kind in NoticeKind:
+        for language, name in LANGUAGES.items():
+            empty = empty_slots(texts, [kind], [language])
+            row = {"label": KIND_LABELS[kind], "language": name}
+            found.append({**row, "empty": [one.block.id for one in empty]})
+    return found
+
+
+class SlotView(NoticeView, TemplateView):
+    """One slot in one language, for all notices or for one."""
+
+    template_name = "program/notice_slot.html"
+    form = None
+
+    def setup(self, request, *args, **kwargs):
+        """Find the block that the address names."""
+        super().setup(request, *args, **kwargs)
+        self.block = next((one for one in blocks() if one.id == kwargs["slot"]), None)
+        self.kind = request.GET.get("kind", EVERY_KIND)
+
+    def get_context_data(self, slot, language, **kwargs):
+        """Give the slot's text and where it was taken from."""
+        if self.block is None or language not in LANGUAGES or self.kind not in self._kinds():
+            raise Http404
+        kept = NoticeSlot.objects.filter(kind=self.kind, slot=slot, language=language).first()
+        return super().get_context_data(
+            block=self.block,
+            language=language,
+            language_name=LANGUAGES[language],
+            kept=kept,
+            kind=self.kind,
+            kinds=self._kinds(),
+            own=self._own(language),
+            form=self.form or SlotForm(initial=_initial(kept)),
+            is_prescribed=self.block.wording in (Wording.PRESCRIBED, Wording.PARTLY),
+            **kwargs,
+        )
+
+    def _kinds(self) -> dict[str, str]:
+        kinds = {kind.value: label for kind, label in KIND_LABELS.items()}
+        own = {kind: label for kind, label in kinds.items() if NoticeKind(kind) in self.block.kinds}
+        return {EVERY_KIND: "Every notice that has it", **own}
+
+    def _own(self, language: str) -> list[tuple[str, str]]:
+        if self.block.is_slot:
+            return []
+        return [
+            (KIND_LABELS[key[1]] if key[1] else "Every notice", words)
+            for key, words in own_words().items()
+            if key[0] == self.block.id and key[2] == language
+        ]
+
+    def post(self, request, slot, language):
+        """Keep the text."""
+        self.form = SlotForm(request.POST)
+        context = self.get_context_data(slot=slot, language=language)
+        if self.form.is_valid():
+            try:
+                slot_fill(
+                    kind=self.kind, slot=slot, language=language, by=self.who(), at=now(),
+                    **self.form.cleaned_data,
+                )  # fmt: skip
+            except NoticeError as error:
+                self.form.add_error("taken_from", str(error))
+            else:
+                messages.success(request, f"The slot '{slot}' was kept.")
+                return redirect("notice_wording")
+        return self.render_to_response(context, status=422)
+
+
+def _initial(kept: NoticeSlot | None) -> dict:
+    return {"text": kept.text, "taken_from": kept.taken_from} if kept else {}
