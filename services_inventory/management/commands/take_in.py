@@ -1,0 +1,93 @@
+"""Take an inventory file into the record from the command line."""
+
+import json
+import time
+from pathlib import Path
+
+from django.core.management.base import BaseCommand, CommandError
+
+from ...intake.columns import BadColumnMap, ColumnMap
+from ...models import Batch
+from ...operations.batches import batch_open, batch_run
+from ...queries.held import held_file
+from ...today import now
+
+COUNTED = ("new", "changed", "unchanged", "held", "total")
+
+
+class Command(BaseCommand):
+    """Read, check, match and apply one file."""
+
+    help = (
+        "Takes in an inventory file (CSV, XLSX, GeoPackage, GeoJSON, zipped Shapefile, Parquet). "
+        "Every row ends as new, changed, unchanged or held with a reason."
+    )
+
+    def add_arguments(self, parser):
+        """Add the file and the options."""
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--columns", type=Path, metavar="FILE.toml", help="a column map")
+        parser.add_argument("--dry-run", action="store_true", help="check and count, write nothing")
+        parser.add_argument("--json", action="store_true", help="print the counts as JSON only")
+        parser.add_argument(
+            "--source", default="", help="how materials are known where the file doesn't say"
+        )
+        parser.add_argument("--sheet", default="", help="the sheet of a workbook")
+        parser.add_argument("--layer", default="", help="the layer of a GeoPackage")
+        parser.add_argument("--by", default="command line", help="who takes the file in")
+
+    def handle(self, *args, **options):
+        """Run the batch here and now, without a worker."""
+        batch = self._open(options)
+        self._shown = 0.0
+        batch_run(batch=batch, report=self._report)
+        self.stderr.write("\r", ending="")
+        if batch.state in (Batch.State.REFUSED, Batch.State.STOPPED):
+            raise CommandError(batch.message)
+        counts = {name: batch.counts[name] for name in COUNTED}
+        if options["json"]:
+            self.stdout.write(json.dumps(counts))
+        else:
+            self._tell(batch, counts)
+
+    def _open(self, options) -> Batch:
+        parameters = {
+            "step": "CHECK" if options["dry_run"] else "APPLY",
+            **{name: options[name] for name in ("source", "sheet", "layer") if options[name]},
+        }
+        try:
+            if options["columns"]:
+                text = options["columns"].read_text(encoding="utf-8")
+                parameters["columns"] = ColumnMap.from_toml(text).to_dict()
+            return batch_open(
+                kind="INTAKE",
+                by=options["by"],
+                at=now(),
+                file=options["file"],
+                parameters=parameters,
+            )
+        except (OSError, UnicodeDecodeError) as error:
+            raise CommandError(f"{options['file']} can't be opened: {error}.") from error
+        except BadColumnMap as error:
+            raise CommandError(str(error)) from error
+
+    def _report(self, done: int, total: int) -> None:
+        if time.monotonic() - self._shown > 0.5:
+            self._shown = time.monotonic()
+            percent = min(99, 100 * done // max(total, 1))
+            self.stderr.write(f"\r{percent:3d} % ", ending="")
+            self.stderr.flush()
+
+    def _tell(self, batch: Batch, counts: dict) -> None:
+        step = "Checked" if batch.state == Batch.State.CHECKED else "Taken in"
+        self.stdout.write(f"{step}: {batch.file_name} (batch {batch.pk})")
+        for name, number in counts.items():
+            self.stdout.write(f"  {name:<10}{number:>12,}")
+        for note in batch.result.get("notes", ()):
+            self.stdout.write(f"  {note}")
+        left = batch.result.get("not_taken_in")
+        if left:
+            self.stdout.write(f"  Columns that were not taken in: {', '.join(left)}")
+        path = held_file(batch)
+        if path is not None:
+            self.stdout.write(f"  Held rows, each with its reason: {path}")

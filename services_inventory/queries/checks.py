@@ -1,0 +1,134 @@
+"""What must hold across the rows of the record; each check gives sentences, none if all is well.
+
+Further checks are named in the setting `RECORD_CHECKS`, a list of dotted paths to functions
+without arguments that yield sentences.
+"""
+
+from collections.abc import Iterator
+
+from django.conf import settings
+from django.db import connection
+from django.db.models import Count, F, OuterRef, Q, Subquery
+from django.db.utils import IntegrityError
+from django.utils.module_loading import import_string
+
+from ..models import Batch, CategoryChange, Conflict, Premise, ServiceLine
+from .counts import category_counts, neighbourhood_counts
+
+SHOWN = 3
+
+
+def checks() -> list:
+    """Return every check, those of the other parts of the program included."""
+    named = getattr(settings, "RECORD_CHECKS", ())
+    return [*OWN, *(import_string(path) for path in named)]
+
+
+def _some(lines, sentence: str) -> Iterator[str]:
+    """Say how many lines break a rule, and name a few."""
+    number = lines.count()
+    if number:
+        named = ", ".join(lines.order_by("id").values_list("location_id", flat=True)[:SHOWN])
+        yield f"{number:,} line(s) {sentence}: {named}{' …' if number > SHOWN else ''}"
+
+
+def category_is_the_decisions() -> Iterator[str]:
+    """The category of a line is the one its decision gives."""
+    wrong = ServiceLine.objects.filter(decision__isnull=False).exclude(
+        category=F("decision__category")
+    )
+    yield from _some(wrong, "carry another category than their decision gives")
+    yield from _some(
+        ServiceLine.objects.filter(category__isnull=False, decision__isnull=True),
+        "have a category but no decision behind it",
+    )
+
+
+def live_lines_have_a_category() -> Iterator[str]:
+    """A line without category was born of a file that was taken back, or has no evidence."""
+    lost = ServiceLine.objects.filter(
+        category__isnull=True, batch__isnull=False, batch__withdrawn_by__isnull=True
+    )
+    yield from _some(lost, "of a file that stands have no category")
+
+
+def last_change_is_the_category() -> Iterator[str]:
+    """The last change of a line led to the category that it has."""
+    last = (
+        CategoryChange.objects.filter(line=OuterRef("pk"))
+        .order_by("-effective_on", "-recorded_at", "-id")
+        .values("to_category")[:1]
+    )
+    lines = ServiceLine.objects.annotate(last=Subquery(last))
+    wrong = lines.filter(
+        Q(category__isnull=False) & (Q(last__isnull=True) | ~Q(last=F("category")))
+        | Q(category__isnull=True, last__isnull=False)
+    )
+    yield from _some(wrong, "have a history that doesn't end in their category")
+
+
+def neighbourhood_is_the_premises() -> Iterator[str]:
+    """A line lies in the neighbourhood of its premise."""
+    wrong = ServiceLine.objects.exclude(neighbourhood=F("premise__neighbourhood")).exclude(
+        neighbourhood__isnull=True, premise__neighbourhood__isnull=True
+    )
+    yield from _some(wrong, "lie in another neighbourhood than their premise")
+
+
+def conflicts_are_marked() -> Iterator[str]:
+    """A line is marked as in conflict exactly while one of its conflicts is open."""
+    open_now = Conflict.objects.filter(resolved_at__isnull=True)
+    yield from _some(
+        ServiceLine.objects.filter(in_conflict=True).exclude(id__in=open_now.values("line_id")),
+        "are marked as in conflict, but none is open",
+    )
+    yield from _some(
+        ServiceLine.objects.filter(in_conflict=False, id__in=open_now.values("line_id")),
+        "have an open conflict, but are not marked",
+    )
+    twice = open_now.values("line", "portion").annotate(n=Count("*")).filter(n__gt=1).count()
+    if twice:
+        yield f"{twice:,} portion(s) have more than one open conflict."
+
+
+def counts_add_up() -> Iterator[str]:
+    """The neighbourhoods' counts add up to the whole, and each intake's rows to its total."""
+    whole, parts = category_counts()["total"], neighbourhood_counts()
+    together = sum(part["total"] for part in parts)
+    if whole != together:
+        yield f"The neighbourhoods hold {together:,} lines together, the inventory {whole:,}."
+    for batch in Batch.objects.filter(kind="INTAKE", state=Batch.State.APPLIED):
+        counts = batch.counts
+        parts = sum(counts.get(name, 0) for name in ("new", "changed", "unchanged", "held"))
+        if parts != counts.get("total"):
+            yield f"{batch}: its rows add up to {parts:,}, not {counts.get('total')}."
+
+
+def positions_are_pairs() -> Iterator[str]:
+    """A premise has both coordinates or neither."""
+    half = Premise.objects.filter(latitude__isnull=True) ^ Premise.objects.filter(
+        longitude__isnull=True
+    )
+    number = half.count()
+    if number:
+        yield f"{number:,} premise(s) have one coordinate without the other."
+
+
+def references_lead_somewhere() -> Iterator[str]:
+    """Every reference from one table to another finds its row."""
+    try:
+        connection.check_constraints()
+    except IntegrityError as error:
+        yield f"A reference leads nowhere: {error}"
+
+
+OWN = (
+    category_is_the_decisions,
+    live_lines_have_a_category,
+    last_change_is_the_category,
+    neighbourhood_is_the_premises,
+    conflicts_are_marked,
+    counts_add_up,
+    positions_are_pairs,
+    references_lead_somewhere,
+)
