@@ -1,0 +1,59 @@
+"""The sheets as their reader sees them: one page, with the figures that the crew works by."""
+
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from replacements.operations.pulls import estimate_make
+from replacements.operations.tools import tool_string_record
+from replacements.sheets.job_sheet import job_sheet
+from replacements.sheets.string_sheet import string_sheet
+from tests.replacements.factories import AT, DAY, order, string, tools
+
+pytestmark = pytest.mark.django_db
+
+
+def _full_order():
+    work = order(joints=[])
+    string(work)
+    estimate_make(work_order=work, by="crew", at=AT, anchor_lbf=9000)
+    return work
+
+
+def test_both_sheets_are_one_page_with_what_the_crew_needs():
+    work = _full_order()
+    for sheet, wanted in (
+        (job_sheet, (work.number, "12 Mill St", "3/4 in. LEAD AA", "STOP at", "3,840 lb",
+                       "exclusion zone", "Local codes")),
+        (string_sheet, (work.number, "cable", "flat to old pipe", "rated 8,000 lb",
+                          "behind the jaw set", "Local codes")),
+    ):  # fmt: skip
+        read = PdfReader(BytesIO(sheet(work, DAY)))
+        assert len(read.pages) == 1
+        text = " ".join(read.pages[0].extract_text().split())
+        for words in wanted:
+            assert words in text, words
+
+
+def test_sheets_of_an_order_about_which_little_is_known_say_so():
+    work = order(old_nominal_in=None, old_grade=None, length_ft=None, soil=None)
+    job = PdfReader(BytesIO(job_sheet(work, DAY)))
+    text = " ".join(job.pages[0].extract_text().split())
+    assert "MEASURE" in text and "DO NOT START" in text and "do not load the cable" in text
+    read = PdfReader(BytesIO(string_sheet(work, DAY)))
+    assert "No tool string is recorded" in " ".join(read.pages[0].extract_text().split())
+
+
+def test_much_text_is_set_smaller_and_still_one_page():
+    bends = [{"station_ft": n, "degrees": 10} for n in range(1, 30)]
+    joints = [{"station_ft": n, "kind": "WIPED"} for n in range(1, 30)]
+    work = order(bends=bends, joints=joints)
+    reversed_blade = [(t, "TAPER_TO_OLD_PIPE" if t.kind == "BLADE" else "") for t in
+                      tools(work.contractor)]  # fmt: skip
+    tool_string_record(work_order=work, parts=reversed_blade, pulled_end="THIN", by="crew", at=AT)
+    estimate_make(work_order=work, by="crew", at=AT)
+    for sheet in (job_sheet, string_sheet):
+        assert len(PdfReader(BytesIO(sheet(work, DAY))).pages) == 1
+    text = PdfReader(BytesIO(string_sheet(work, DAY))).pages[0].extract_text()
+    assert text.count("STOP") >= 2

@@ -1,0 +1,328 @@
+"""Pages of the work by role: who may open them, what they find there, what a form does."""
+
+from datetime import UTC, datetime
+from uuid import uuid4
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+
+from replacements.domain.pull_logs.synthetic import make_clean_log
+from replacements.models import (
+    AssemblyAnswer,
+    CompletionRecord,
+    Component,
+    Consent,
+    ContactAttempt,
+    Replacement,
+    WorkOrder,
+)
+from replacements.operations.pulls import estimate_make
+from replacements.urls import urlpatterns
+from tests.replacements.factories import (
+    AT,
+    DAY,
+    PNG,
+    contractor,
+    handed_in,
+    order,
+    photos,
+    pull,
+    started,
+    string,
+    tools,
+    user,
+)
+from tests.services_inventory.factories import line_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _day(monkeypatch):
+    """Let the pages stand on the day after the work."""
+    moment = datetime(2028, 4, 14, 16, tzinfo=UTC)
+    monkeypatch.setattr("program.clock.now", lambda: moment)
+    monkeypatch.setattr("program.clock.today", lambda: moment.date())
+
+
+@pytest.fixture
+def company():
+    return contractor("Quarry Lane Underground")
+
+
+def signed_in(client, name, role, of=None):
+    client.force_login(user(name, role, of))
+    return client
+
+
+def full_order(company):
+    """Return an order with everything on it, handed in and waiting."""
+    work = order(company, joints=[])
+    made = string(work)
+    estimate_make(work_order=work, by="crew", at=AT, anchor_lbf=9000)
+    started(work)
+    pulled = pull(work, seed=4)
+    handed_in(work, pull=pulled, tool_string=made)
+    return work
+
+
+def addresses(work):
+    """Return every address of the work that names a thing of one company, by URL name."""
+    record = work.completions.first()
+    things = {
+        "review": record.pk if record else 0,
+        "component": Component.objects.filter(contractor=work.contractor).first().pk,
+        "readiness": work.contractor_id,
+        "work_document": work.pulls.first().log_id,
+    }
+    return {
+        pattern.name: reverse(pattern.name, args=[things.get(pattern.name, work.pk)])
+        for pattern in urlpatterns
+        if "<int:pk>" in str(pattern.pattern)
+    }
+
+
+def test_another_company_finds_nothing_at_any_address(client, company):
+    work = full_order(company)
+    other = contractor("Ferndale Pipe Works")
+    signed_in(client, "rival", "Contractor", other)
+    not_theirs = {"work_order_edit", "work_order_release", "work_order_call_off", "review"}
+    for name, address in addresses(work).items():
+        for method in (client.get, client.post):
+            answer = method(address).status_code
+            allowed = {403} if name in not_theirs else {404, 405}
+            assert answer in allowed, (name, method, answer)
+    listed = client.get(reverse("work_order_list")).content.decode()
+    assert work.number not in listed
+    tools_page = client.get(reverse("component_list")).content.decode()
+    assert "No tool is in the catalogue yet" in tools_page
+
+
+def test_nobody_is_sent_to_sign_in_and_a_role_without_the_right_is_refused(client, company):
+    work = full_order(company)
+    lists = ("work_order_list", "review_queue", "work_order_new")
+    found = {**addresses(work), **{name: reverse(name) for name in lists}}
+    for address in found.values():
+        assert client.get(address).status_code == 302
+    client.force_login(user("nobody_yet"))
+    for address in found.values():
+        assert client.get(address).status_code == 403
+    signed_in(client, "compliance", "Compliance staff")
+    for name in ("work_order_string", "work_order_start", "work_order_pull", "work_order_edit"):
+        assert client.get(found[name]).status_code == 403
+
+
+def test_staff_see_the_whole_order_page(client, company):
+    work = full_order(company)
+    signed_in(client, "manager", "Program manager")
+    page = client.get(reverse("work_order", args=[work.pk])).content.decode()
+    for said in (
+        work.number,
+        "Quarry Lane Underground",
+        "Which method",
+        "Tool string, side view to scale",
+        "not a measurement",
+        "Pull of 2028-04-10",
+        "counts once, on the day of the work, as a full replacement",
+        "Safe start for 2028-04-10",
+    ):
+        assert said in page, said
+    assert page.count("<svg") == 3
+
+
+def test_a_contractor_does_not_see_an_order_before_it_is_released(client, company):
+    work = order(company, released=False)
+    signed_in(client, "crew", "Contractor", company)
+    assert client.get(reverse("work_order", args=[work.pk])).status_code == 404
+
+
+def test_a_manager_makes_changes_releases_and_calls_off_an_order(client, company):
+    line = line_of("LEAD", "COPPER")
+    signed_in(client, "manager", "Program manager")
+    address = reverse("work_order_new") + f"?line={line.pk}"
+    assert "lead" in client.get(address).content.decode()
+    form = {
+        "line": line.pk, "contractor": company.pk, "method": "SPLIT", "old_material": "LEAD",
+        "old_nominal_in": "0.75", "old_grade": "AA", "new_pipe": "PE|1.0|CTS SDR 9",
+        "length_ft": "35", "bends": "12, 45\n20 ft", "joints": "", "note": "",
+    }  # fmt: skip
+    page = client.post(address, form)
+    assert "Line 2" in page.content.decode()
+    assert not WorkOrder.objects.exists()
+    client.post(address, form | {"bends": "12, 45"})
+    work = WorkOrder.objects.get()
+    assert work.bends == [{"station_ft": 12.0, "degrees": 45.0}]
+    client.post(reverse("work_order_edit", args=[work.pk]), form | {"length_ft": "", "bends": ""})
+    work.refresh_from_db()
+    assert (work.length_ft, work.bends) == (None, [])
+    client.post(reverse("work_order_release", args=[work.pk]))
+    client.post(reverse("work_order_call_off", args=[work.pk]), {"reason": "burst, dug up"})
+    work.refresh_from_db()
+    assert work.state == "CALLED_OFF"
+
+
+def test_release_shows_who_must_do_what(client):
+    company = contractor("Otter Creek", ready=False)
+    work = order(company, released=False)
+    signed_in(client, "manager", "Program manager")
+    page = client.get(reverse("work_order", args=[work.pk])).content.decode()
+    assert "Otter Creek must send its insurance" in page
+    client.post(reverse("work_order_release", args=[work.pk]))
+    work.refresh_from_db()
+    assert work.state == "PLANNED"
+
+
+def test_a_crew_goes_from_consent_to_the_handed_in_record(client, company):
+    work = order(company, joints=[])
+    tools(company)
+    signed_in(client, "crew", "Contractor", company)
+
+    def at(name):
+        return reverse(name, args=[work.pk])
+
+    client.post(at("work_order_attempt"), {"at": "2028-04-01T10:00", "method": "PHONE",
+                "addressed_to": "OWNER", "outcome": "agreed"})  # fmt: skip
+    assert ContactAttempt.objects.get().contractor == company
+    paper = SimpleUploadedFile("consent.png", PNG)
+    client.post(at("work_order_consent"), {"answer": "GIVEN", "answered_on": "2028-04-02",
+                "given_by": "The owner", "capacity": "OWNER", "paper": paper})  # fmt: skip
+    assert Consent.objects.get().document.kind == "CONSENT"
+
+    page = client.get(at("work_order_string"))
+    form = page.context["form"]
+    chosen = {name: field.initial or "" for name, field in form.fields.items()}
+    client.post(at("work_order_string"), chosen | {"pulled_end": "THICK"})
+    assert work.tool_strings.get().worst_level in ("", "NOTE")
+    client.post(at("work_order_checklist"), {"CABLE_TAIL": "0.25", "BLADE_FACING": "yes"})
+    assert AssemblyAnswer.objects.count() == 2
+
+    refused = client.post(at("work_order_start"), {"on": "2028-04-10", "traffic": "no"})
+    said = refused.content.decode()
+    assert "Do not start yet" in said and "Call 811." in said
+    client.post(at("work_order_start"), START)
+    work.refresh_from_db()
+    assert work.safety["started_on"] == "2028-04-10"
+
+    bad = SimpleUploadedFile("log.csv", b"<html>no log</html>")
+    page = client.post(at("work_order_pull"), {"log": bad, "pulled_on": "2028-04-10", "count": 1})
+    assert "log.csv" in page.content.decode()
+    log = SimpleUploadedFile("log.csv", make_clean_log().encode())
+    client.post(at("work_order_pull"), {"log": log, "pulled_on": "2028-04-10", "count": 1})
+    made = work.pulls.get()
+
+    form = {"outcome": "REPLACED", "finished_on": "2028-04-10", "system_found": "LEAD",
+            "customer_found": "LEAD", "system_replaced": "on", "customer_replaced": "on",
+            "method_used": "SPLIT", "pull": made.pk, "idempotency_key": str(uuid4()),
+            "static_psi": "60", "test_psi": "100", "test_minutes": "15",
+            "photo_OLD_PIPE": SimpleUploadedFile("old.png", PNG)}  # fmt: skip
+    client.post(at("work_order_completion"), form)
+    record = CompletionRecord.objects.get()
+    assert record.pull == made
+    assert [p.kind for p in record.photos.all()] == ["PHOTO_OLD_PIPE"]
+    assert record.quality["pressure_test"]["pressure_psi"] == 100
+    work.refresh_from_db()
+    assert work.state == "HANDED_IN"
+
+
+START = {
+    "on": "2028-04-10", "traffic": "yes", "main_depth_ft": "5", "main_protection": "trench box",
+    "main_egress_ft": "10", "main_spoil_ft": "3", "main_inspected_on": "2028-04-10",
+    "main_inspected_by": "Rowan Fell", "ticket_number": "T-9", "ticket_from": "2028-04-07",
+    "ticket_to": "2028-04-20", "marks_visible": "on", "free_cable_ft": "10",
+    "exclusion_zone_ft": "15", "gauge_calibrated_on": "2028-03-01", "barriers_at_both_pits": "on",
+    "spotter_with_radio": "on", "emergency_stop_tried": "on", "relief_set": "on",
+    "bore_proved": "on", "line_isolated": "on", "electrical_ground_checked": "on",
+    "cutting_method": "wet shear", "hygiene_set_up": "on", "scrap_contained": "on",
+}  # fmt: skip
+
+
+def test_a_photo_that_is_no_photo_keeps_nothing(client, company):
+    work = order(company)
+    signed_in(client, "crew", "Contractor", company)
+    form = {"outcome": "REPLACED", "finished_on": "2028-04-10", "system_replaced": "on",
+            "method_used": "SPLIT", "idempotency_key": "k",
+            "photo_OLD_PIPE": SimpleUploadedFile("old.jpg", b"<svg></svg>")}  # fmt: skip
+    page = client.post(reverse("work_order_completion", args=[work.pk]), form).content.decode()
+    assert "old.jpg is not one of the kinds" in page
+    assert not CompletionRecord.objects.exists()
+
+
+def test_a_returned_record_says_why_and_keeps_its_photos_for_the_next(client, company):
+    work = order(company)
+    first = handed_in(work)
+    signed_in(client, "manager", "Program manager")
+    address = reverse("review", args=[first.pk])
+    assert "Say why the work is returned" in client.post(address, {"return": "1"}).content.decode()
+    client.post(address, {"return": "1", "reasons": "Wrong house number."})
+    signed_in(client, "crew", "Contractor", company)
+    page = client.get(reverse("work_order_completion", args=[work.pk])).content.decode()
+    assert "Wrong house number." in page
+    form = {"outcome": "REPLACED", "finished_on": "2028-04-10", "system_replaced": "on",
+            "method_used": "SPLIT", "idempotency_key": "k2"}  # fmt: skip
+    client.post(reverse("work_order_completion", args=[work.pk]), form)
+    second = work.completions.get(revision=2)
+    assert second.photos.count() == first.photos.count() == len(photos(company))
+
+
+def test_the_queue_accepts_many_but_neither_ones_own_nor_those_with_stops(client, company):
+    good = [handed_in(order(company)) for _ in range(2)]
+    held = handed_in(order(company), quality={}, photos=[])
+    own = handed_in(order(company), by="manager")
+    signed_in(client, "manager", "Program manager")
+    page = client.get(reverse("review_queue")).content.decode()
+    assert page.count('name="record"') == 2
+    assert "14 stops" in page or "stops</span>" in page
+    ids = [r.pk for r in (*good, held, own)]
+    said = client.post(reverse("review_queue"), {"record": ids}, follow=True).content.decode()
+    assert "2 accepted, 2 left." in said
+    assert Replacement.objects.count() == 2
+    page = client.post(reverse("review", args=[own.pk]), {"accept": "1"}).content.decode()
+    assert "Nobody reviews their own record" in page
+
+
+def test_a_document_is_a_download_that_the_browser_does_not_guess_at(client, company):
+    document = pull(order(company)).log
+    signed_in(client, "crew", "Contractor", company)
+    answer = client.get(reverse("work_document", args=[document.pk]))
+    assert answer["Content-Disposition"].startswith("attachment")
+    assert answer["X-Content-Type-Options"] == "nosniff"
+    assert b"".join(answer.streaming_content).startswith(b"Time (s)")
+
+
+def test_a_tool_is_added_inspected_and_retired_by_its_owner_only(client, company):
+    signed_in(client, "manager", "Program manager")
+    assert client.get(reverse("component_new")).status_code == 403
+    signed_in(client, "crew", "Contractor", company)
+    form = {"kind": "JAW_SET", "mark": "J-1", "rated_lbf": "8000", "fits_cable_in": "0.375",
+            "jaw_faces": "3"}  # fmt: skip
+    client.post(reverse("component_new"), form)
+    tool = Component.objects.get()
+    assert tool.dimensions == {"fits_cable_in": [0.375], "jaw_faces": 3.0}
+    address = reverse("component", args=[tool.pk])
+    assert "never inspected: do not use" in client.get(address).content.decode()
+    client.post(address, {"inspected_on": "2028-04-01", "inspected_by": "Rowan Fell",
+                "passed": "on", "wear_O_RINGS": "GOOD"})  # fmt: skip
+    assert tool.inspections.get().findings == {"wear": {"O_RINGS": "GOOD"}}
+    client.post(address, {"reason": "worn"})
+    tool.refresh_from_db()
+    assert tool.retired_on
+
+
+def test_filters_and_pages_of_the_list(client, company):
+    first = order(company)
+    second = order(company, released=False)
+    signed_in(client, "manager", "Program manager")
+    page = client.get(reverse("work_order_list"), {"state": "PLANNED"}).content.decode()
+    assert second.number in page and first.number not in page
+    older = client.get(reverse("work_order_list"), {"before": second.pk}).content.decode()
+    assert first.number in older and second.number not in older
+    strange = {"state": "x", "contractor": "'; --", "neighbourhood": "9" * 9, "before": "-"}
+    assert client.get(reverse("work_order_list"), strange).status_code == 200
+
+
+def test_the_day_of_the_pages_is_the_programs_own(client, company):
+    assert DAY.isoformat() == "2028-04-10"
+    signed_in(client, "crew", "Contractor", company)
+    page = client.get(reverse("work_order_start", args=[order(company).pk])).content.decode()
+    assert 'value="2028-04-14"' in page
