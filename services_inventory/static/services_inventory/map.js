@@ -40,7 +40,7 @@
   fetch(box.dataset.shapes).then((answer) => answer.json()).then((data) => {
     areas = L.geoJSON(data, {
       onEachFeature: (feature, layer) => {
-        layer.bindTooltip(text(feature.properties.name), { permanent: data.features.length <= 12, direction: "center", className: "area-name" });
+        layer.bindTooltip(text(feature.properties.name), { permanent: data.features.length <= 12 && box.clientWidth > 560, direction: "center", className: "area-name" });
         layer.on("mouseover", () => { if (says) says.textContent = say(feature); });
         layer.on("click", () => { if (map.getZoom() < STREET) map.fitBounds(layer.getBounds()); });
       },
