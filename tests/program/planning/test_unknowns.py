@@ -117,12 +117,10 @@ def test_list_has_a_likely_and_a_random_part():
     chosen = [i.line_id for i in listed.inspections if i.part == "CHOSEN"]
     assert chosen == [f"L{k:03d}" for k in range(499, 429, -1)]
     assert len(listed.inspections) == len({i.line_id for i in listed.inspections}) == 100
-    for one in listed.inspections:
-        if one.part == "DRAWN":
-            stratum = [
-                i for i in listed.inspections if (i.part, i.stratum) == ("DRAWN", one.stratum)
-            ]
-            assert one.inclusion == len(stratum) / listed.stratum_sizes[one.stratum]
+    drawn = [one for one in listed.inspections if one.part == "DRAWN"]
+    counts = Counter(one.stratum for one in drawn)
+    for one in drawn:
+        assert one.inclusion == counts[one.stratum] / listed.stratum_sizes[one.stratum]
     # The weights of those drawn add up to the lines they stand for.
     weights = sum(1 / i.inclusion for i in listed.inspections if i.part == "DRAWN")
     assert weights == pytest.approx(430)
@@ -131,7 +129,7 @@ def test_list_has_a_likely_and_a_random_part():
 
 
 def test_estimate_worked_by_hand():
-    """Constructed: 2 chosen (1 lead); strata of 10 (1 of 2 lead) and 6 (0 of 2): 1 + 5 + 0 of 18."""
+    """Constructed: 2 chosen (1 lead); strata of 10 (1 of 2 lead), 6 (0 of 2): 1 + 5 + 0 of 18."""
     chances = {f"A{k}": 0.9 - k / 100 for k in range(2)}
     chances |= {f"B{k}": 0.1 for k in range(10)} | {f"C{k}": 0.05 for k in range(6)}
     hoods = {line: line[0] for line in chances}
