@@ -1,0 +1,146 @@
+"""Which line a row means: identifier, address, position, a person's decision (constructed)."""
+
+import pytest
+
+from services_inventory.models import Conflict, HeldRow, MatchQuestion, ServiceLine
+from services_inventory.operations.matches import MatchRefused, match_decide
+from tests.services_inventory.operations.takes import (
+    APRIL,
+    HEADER,
+    MILL,
+    OAK,
+    counted,
+    open_file,
+    run,
+    take_in,
+)
+
+pytestmark = pytest.mark.django_db
+POINTS = ("address", "latitude", "longitude", "customer side material", "source")
+
+
+def reason() -> str:
+    """Return why the last row was held."""
+    return HeldRow.objects.order_by("id").last().reason
+
+
+def test_rows_without_identifier_find_their_line_by_address_however_it_is_spelt(tmp_path):
+    take_in(tmp_path, [MILL, OAK])
+    rows = [
+        ("12 MILL STREET", "", "", "lead", "visual inspection"),
+        ("40 Oak Avenue", "", "", "", ""),
+    ]
+    assert take_in(tmp_path, rows, header=POINTS) == counted(changed=1, unchanged=1)
+    assert ServiceLine.objects.get(location_id="L1").customer_material == "LEAD"
+
+
+def test_the_unit_tells_two_lines_of_one_building_apart(tmp_path):
+    header = ("location id", "address", "unit", "customer side material", "source")
+    rows = [
+        ("U1", "5 Elm Rd", "1", "lead", "tap card"),
+        ("U2", "5 Elm Rd", "2", "copper", "tap card"),
+    ]
+    assert take_in(tmp_path, rows, header=header) == counted(new=2)
+    later = [("5 Elm Road Apt 2", "", "", "galvanized", "excavation")]
+    assert take_in(tmp_path, later, header=POINTS) == counted(changed=1)
+    assert ServiceLine.objects.get(location_id="U1").customer_material == "LEAD"
+    assert ServiceLine.objects.get(location_id="U2").customer_material == "GALVANIZED"
+
+
+def test_a_point_with_the_house_number_a_few_metres_off_is_the_line(tmp_path):
+    take_in(tmp_path, [MILL, OAK])
+    rows = [("12 Miller Street Lot", "41.50002", "-100.30002", "lead", "excavation")]
+    assert take_in(tmp_path, rows, header=POINTS) == counted(changed=1)
+    assert ServiceLine.objects.get(location_id="L1").customer_material == "LEAD"
+
+
+def test_a_point_without_address_next_to_a_line_asks_a_person_and_the_answer_is_kept(tmp_path):
+    take_in(tmp_path, [MILL])
+    rows = [("", "41.50001", "-100.30001", "lead", "excavation")]
+    assert take_in(tmp_path, rows, header=POINTS) == counted(held=1)
+    assert "within a few metres" in reason()
+    question = MatchQuestion.objects.get()
+    assert [c["location_id"] for c in question.candidates] == ["L1"]
+    assert question.candidates[0]["metres"] < 2
+    assert take_in(tmp_path, rows, header=POINTS) == counted(held=1)
+    assert MatchQuestion.objects.count() == 1
+    line = ServiceLine.objects.get()
+    match_decide(question=question, line=line, by="clerk", at=APRIL)
+    assert take_in(tmp_path, rows, header=POINTS) == counted(changed=1)
+    assert take_in(tmp_path, rows, header=POINTS) == counted(unchanged=1)
+    with pytest.raises(MatchRefused, match="already"):
+        match_decide(question=question, line=None, by="clerk", at=APRIL)
+
+
+def test_a_slip_in_the_street_is_asked_and_may_be_another_street(tmp_path):
+    take_in(tmp_path, [OAK, ("L7", "12 Quarry St", *MILL[2:])])
+    rows = [
+        ("12 Quarrey St", "", "", "lead", "tap card"),
+        ("12 Birch St", "", "", "lead", "tap card"),
+    ]
+    assert take_in(tmp_path, rows, header=POINTS) == counted(new=1, held=1)
+    question = MatchQuestion.objects.get()
+    assert question.candidates[0]["location_id"] == "L7"
+    assert question.candidates[0]["score"] > 85
+    match_decide(question=question, line=None, by="clerk", at=APRIL)
+    assert take_in(tmp_path, rows, header=POINTS) == counted(new=1, unchanged=1)
+    assert ServiceLine.objects.filter(location_id="AT 12 QUARREY ST").exists()
+
+
+def test_an_identifier_that_turns_up_at_another_address_is_held(tmp_path):
+    take_in(tmp_path, [MILL])
+    moved = ("L1", "99 Pine St", *MILL[2:])
+    assert take_in(tmp_path, [moved]) == counted(held=1)
+    assert "L1 stands for 12 Mill St" in reason()
+    with pytest.raises(MatchRefused, match="belongs to another line"):
+        match_decide(question=MatchQuestion.objects.get(), line=None, by="clerk", at=APRIL)
+    match_decide(
+        question=MatchQuestion.objects.get(), line=ServiceLine.objects.get(), by="c", at=APRIL
+    )
+    assert take_in(tmp_path, [moved]) == counted(changed=1)
+    assert ServiceLine.objects.get().premise.address_key == "99 PINE ST"
+
+
+def test_another_identifier_at_a_known_address_is_asked_unless_it_is_another_use(tmp_path):
+    take_in(tmp_path, [MILL])
+    rows = [("T-12", *MILL[1:], ""), ("F-12", *MILL[1:], "fire")]
+    assert take_in(tmp_path, rows, header=(*HEADER, "line use")) == counted(new=1, held=1)
+    assert "under another identifier" in reason()
+    fire = ServiceLine.objects.get(location_id="F-12")
+    assert fire.premise == ServiceLine.objects.get(location_id="L1").premise
+
+
+def test_ranges_fractions_routes_and_corners(tmp_path):
+    take_in(tmp_path, [MILL, ("L8", "13 Mill St", *MILL[2:])])
+    rows = [
+        ("11-13 Mill St", "", "", "lead", "tap card"),
+        ("12 1/2 Mill St", "", "", "lead", "tap card"),
+        ("RR 2 Box 15", "", "", "lead", "tap card"),
+        ("Mill St & Oak Ave", "", "", "lead", "tap card"),
+        ("PO Box 12", "", "", "lead", "tap card"),
+    ]
+    assert take_in(tmp_path, rows, header=POINTS) == counted(new=2, held=3)
+    ids = set(ServiceLine.objects.values_list("location_id", flat=True))
+    assert {"AT 12 1/2 MILL ST", "AT RR 2 BOX 15"} <= ids
+    reasons = " ".join(HeldRow.objects.values_list("reason", flat=True))
+    for words in ("range of house numbers", "An intersection", "post office box"):
+        assert words in reasons
+
+
+def test_two_files_that_claim_opposite_materials_are_both_kept_and_open_a_conflict(tmp_path):
+    take_in(tmp_path, [OAK])
+    other = (*OAK[:4], "lead", "copper", "1995", "tap card")
+    batch = open_file(tmp_path, [other])
+    assert run(batch) == counted(changed=1)
+    line = ServiceLine.objects.get()
+    assert (line.category, line.in_conflict) == ("LEAD", True)
+    assert line.evidence.filter(portion="SYSTEM").count() == 2
+    assert Conflict.objects.get().line == line
+
+
+def test_one_line_named_in_two_ways_in_one_file_is_held_twice(tmp_path):
+    take_in(tmp_path, [MILL])
+    rows = [("L1", *MILL[1:]), ("", "12 Mill Street", "", "", "copper", "", "", "excavation")]
+    found = take_in(tmp_path, rows)
+    assert found == counted(held=2)
+    assert "same line is in row" in reason()
