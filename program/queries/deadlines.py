@@ -172,11 +172,13 @@ def _discoveries(as_of: date, rules: Rules, limit: int) -> Iterator[Discovery]:
 
 
 def _works(as_of: date, rules: Rules, limit: int) -> Iterator[ReplacementWork]:
-    """Replacements whose follow-up sample is due or was missed within the last year.
+    """Replacements whose follow-up sample is due, or was missed within the last year.
 
-    Notice, flushing instructions and filter are given before the work can be accepted.
+    Notice, flushing instructions and filter are given before the work can be accepted. Where
+    the sample was offered and the household let the time pass, nothing is overdue.
     """
     months = rules.value("FOLLOW_UP_SAMPLE_TO_MONTHS", as_of)
+    window_open = add_months(as_of, -months)
     first = add_months(as_of, -months - 12)
     rows = (
         Replacement.objects.filter(replaced_on__range=(first, as_of))
@@ -187,11 +189,12 @@ def _works(as_of: date, rules: Rules, limit: int) -> Iterator[ReplacementWork]:
             "replaced_on",
             "completion__quality__household__sample_taken_on",
             "completion__quality__household__sample_declined_on",
+            "completion__quality__household__sample_offered_on",
         )
     )
     number = 0
-    for order, place, day, taken, declined in rows.iterator(2_000):
-        if taken or declined:
+    for order, place, day, taken, declined, offered in rows.iterator(2_000):
+        if taken or declined or (offered and day < window_open):
             continue
         yield ReplacementWork(
             order, place, WorkKind.FULL, None, day, None, day, day, day, None, None

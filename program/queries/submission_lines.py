@@ -29,10 +29,13 @@ from services_inventory.domain.classification import (
 from services_inventory.domain.evidence import (
     Basis,
     EvidencePolicy,
+    EvidenceRecord,
     Portion,
     PortionStanding,
-    weigh,
+    Signature,
+    stand,
 )
+from services_inventory.domain.evidence.reducing import reduce
 from services_inventory.domain.validation import membership
 from services_inventory.models import Batch, CategoryChange, Decision, Evidence, ServiceLine
 from services_inventory.operations.standings import record_of
@@ -82,6 +85,15 @@ class _Weighed(NamedTuple):
     in_validation_pool: bool
 
 
+class _Outcome(NamedTuple):
+    """What equally reduced evidence amounts to."""
+
+    facts: LineFacts
+    verdict: Verdict
+    portions: tuple
+    in_validation_pool: bool
+
+
 def line_rows(known: AsKnown) -> Iterator[LineRow]:
     """Yield every line of the inventory on the day, in the order it came to the record."""
     reader = _Reader(known)
@@ -104,6 +116,7 @@ class _Reader:
         )
         self.refused = not_under_control(known.as_of, known.known_at)
         self.weighed: dict[tuple, _Weighed] = {}
+        self.outcomes: dict[Signature, _Outcome] = {}
         self.decided: dict[int, tuple[LineFacts, Verdict]] = {}
 
     def rows(self, lines: list[tuple], first: int, last: int) -> Iterator[LineRow]:
@@ -206,23 +219,32 @@ class _Reader:
         return found
 
     def _weigh_anew(self, evidence: list[tuple]) -> _Weighed:
-        records = [record_of(row[: len(_RECORD)]) for row in evidence]
         place = {row[0]: number for number, row in enumerate(evidence)}
-        numbered = [
-            replace(record, id=place[record.id], withdraws=place.get(record.withdraws))
-            for record in records
+        records = [
+            replace(record, id=number, withdraws=place.get(record.withdraws))
+            for number, record in enumerate(record_of(row[: len(_RECORD)]) for row in evidence)
             if record.withdraws is None or record.withdraws in place
         ]
-        weighed = weigh(numbered, self.known.evidence)
-        verdict = classify(weighed.facts, self.known.classification)
+        reduced = reduce(records, self.known.evidence)
+        outcome = self.outcomes.get(reduced.signature)
+        if outcome is None:
+            outcome = self.outcomes[reduced.signature] = self._outcome(reduced.signature)
         best = {
-            standing.portion.value: (_most_telling(standing, records), standing.points)
-            for standing in weighed.portions
-            if standing.record_ids
+            portion.value: (_most_telling(result.support, reduced.records), result.points)
+            for portion, result in outcome.portions
+            if result.support
         }
-        return _Weighed(
-            weighed.facts, verdict, best, membership(verdict.category, weighed.portions).in_pool
-        )
+        return _Weighed(outcome.facts, outcome.verdict, best, outcome.in_validation_pool)
+
+    def _outcome(self, signature: Signature) -> _Outcome:
+        standing = stand(signature)
+        verdict = classify(standing.facts, self.known.classification)
+        portions = [
+            PortionStanding(portion, result.material, (), "", result.pool_status, result.points)
+            for portion, result in standing.portions
+        ]
+        in_pool = membership(verdict.category, portions).in_pool
+        return _Outcome(standing.facts, verdict, standing.portions, in_pool)
 
     def _decision(self, decision_id: int) -> tuple[LineFacts, Verdict]:
         """The verdict as it was recorded, where other values of the rule were in force."""
@@ -233,12 +255,11 @@ class _Reader:
         return self.decided[decision_id]
 
 
-def _most_telling(standing: PortionStanding, records: list) -> int:
-    def weight(number: int) -> tuple:
-        record = records[number]
-        return record.basis.traits.strength, record.speaks_of, record.points_seen, number
+def _most_telling(support: tuple[int, ...], records: tuple[EvidenceRecord, ...]) -> int:
+    def weight(record: EvidenceRecord) -> tuple:
+        return record.basis.traits.strength, record.speaks_of, record.points_seen, record.id
 
-    return max(standing.record_ids, key=weight)
+    return max((records[number] for number in support), key=weight).id
 
 
 def _shown(weighed: _Weighed, evidence: list[tuple], portion: Portion) -> _Shown:

@@ -2,11 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from pathlib import Path
 
 from django.conf import settings
 
 from program.domain.calendar import annual_submission_due, last_finished_year, program_year_bounds
+from program.domain.replacement_rate import percent
 from program.models import Submission
 from program.rules import rules_in_force
 from services_inventory.models import Batch
@@ -96,8 +98,8 @@ def summary_rows(submission: Submission) -> list[dict]:
     named = [(total.code, total.heading) for total in (*TOTALS, *REPORT_COUNTS)]
     named += [
         ("B9", "Replacement pool at the start"),
-        ("B10", "Annual rate"),
-        ("B11", "Cumulative average rate"),
+        ("B10", "Annual rate: (B4 + B5) of B9"),
+        ("B11", "Cumulative average rate: mean of the annual rates"),
         ("B12a", "Required rate"),
     ]
     return [
@@ -109,6 +111,5 @@ def summary_rows(submission: Submission) -> list[dict]:
 
 def _shown(value) -> str:
     if isinstance(value, dict):
-        top, bottom = int(value["numerator"]), int(value["denominator"])
-        return f"{value['percent']:.4g} % ({top:,}/{bottom:,})"
+        return percent(Fraction(int(value["numerator"]), int(value["denominator"])), 4)
     return f"{value:,}" if isinstance(value, int) else str(value)

@@ -8,7 +8,7 @@ from replacements.models import CompletionRecord, Contractor, Replacement, WorkO
 from services_inventory.domain.classification import LineFacts, facts_key
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import ServiceLine
-from services_inventory.operations.evidence import evidence_record
+from services_inventory.operations.evidence import evidence_record_many
 from tests.services_inventory.factories import bare_line, neighbourhood
 
 BASELINE = datetime(2027, 9, 6, 15, tzinfo=UTC)
@@ -36,31 +36,42 @@ def moment(day: date, hour: int = 15) -> datetime:
 
 def line(system: str, customer: str, connector: str = "", at=BASELINE, **values) -> ServiceLine:
     """Return a line whose portions were seen at two points, recorded at a moment."""
-    made = bare_line(f"{next(_numbers)} Mill St", in_neighbourhood=neighbourhood(), **values)
-    seen = at.date() - timedelta(days=9)
-    for portion, material in (
-        ("SYSTEM", system),
-        ("CUSTOMER", customer),
-        ("CONNECTOR", connector),
-    ):
-        if material:
-            found(made, portion, material, seen, at)
+    return lines([(system, customer, connector)], at, **values)[0]
+
+
+def lines(materials: list[tuple[str, str, str]], at=BASELINE, **values) -> list[ServiceLine]:
+    """Return lines of (system side, customer side, connector), recorded together."""
+    made, rows = [], []
+    for of_line in materials:
+        fresh = bare_line(f"{next(_numbers)} Mill St", in_neighbourhood=neighbourhood(), **values)
+        made.append(fresh)
+        seen = at.date() - timedelta(days=9)
+        for portion, material in zip(("SYSTEM", "CUSTOMER", "CONNECTOR"), of_line, strict=True):
+            if material:
+                rows.append({"line_id": fresh.pk, **_seen(portion, material, seen)})
+    evidence_record_many(rows=rows, by="clerk", recorded_at=at)
+    for fresh in made:
+        fresh.refresh_from_db()
     return made
 
 
-def found(line: ServiceLine, portion: str, material: str, seen: date, at: datetime):
+def found(line: ServiceLine, portion: str, material: str, seen: date, at: datetime) -> None:
+    """Record what was seen of one portion."""
+    rows = [{"line_id": line.pk, **_seen(portion, material, seen)}]
+    evidence_record_many(rows=rows, by="clerk", recorded_at=at)
+    line.refresh_from_db()
+
+
+def _seen(portion: str, material: str, seen: date) -> dict:
     known = material != "UNKNOWN"
-    return evidence_record(
-        line=line,
-        portion=portion,
-        material=material,
-        basis="EXCAVATION" if known else "RECORD_OTHER",
-        points_seen=2 if known else 0,
-        observed_on=seen if known else None,
-        source="card 7",
-        by="clerk",
-        recorded_at=at,
-    )
+    return {
+        "portion": portion,
+        "material": material,
+        "basis": "EXCAVATION" if known else "RECORD_OTHER",
+        "points_seen": 2 if known else 0,
+        "observed_on": seen if known else None,
+        "source": "card 7",
+    }
 
 
 def replaced(
@@ -69,16 +80,18 @@ def replaced(
     """Replace sides of a line on a day, accepted at a moment; the evidence goes with it."""
     accepted = accepted or moment(day + timedelta(days=10))
     before, category = _facts(line), line.category
-    for side in sides:
-        evidence_record(
-            line=line,
-            portion=side,
-            material="PLASTIC",
-            basis="REPLACEMENT",
-            observed_on=day,
-            by="reviewer",
-            recorded_at=accepted,
-        )
+    rows = [
+        {
+            "line_id": line.pk,
+            "portion": side,
+            "material": "PLASTIC",
+            "basis": "REPLACEMENT",
+            "observed_on": day,
+        }
+        for side in sides
+    ]
+    evidence_record_many(rows=rows, by="reviewer", recorded_at=accepted)
+    line.refresh_from_db()
     number = next(_numbers)
     contractor, _ = Contractor.objects.get_or_create(name="Invented Crew A")
     order = WorkOrder.objects.create(
@@ -130,18 +143,20 @@ def town() -> dict[str, list[ServiceLine]]:
     Replaced in full: 2 in program year 1, 2 in year 2, 3 in year 3; one lead line in part in
     year 2. Found: one unknown line non-lead in year 1; one non-lead line lead in year 2.
     """
-    lines = {
-        "lead": [line("LEAD", "LEAD", "LEAD") for _ in range(10)],
-        "grr": [line("COPPER", "GALVANIZED") for _ in range(4)],
-        "unknown": [line("COPPER", "UNKNOWN") for _ in range(6)],
-        "non_lead": [line("COPPER", "COPPER", "NON_LEAD") for _ in range(5)],
+    kinds = {
+        "lead": [("LEAD", "LEAD", "LEAD")] * 10,
+        "grr": [("COPPER", "GALVANIZED", "")] * 4,
+        "unknown": [("COPPER", "UNKNOWN", "")] * 6,
+        "non_lead": [("COPPER", "COPPER", "NON_LEAD")] * 5,
     }
+    made = iter(lines([materials for of_kind in kinds.values() for materials in of_kind]))
+    town = {name: [next(made) for _ in of_kind] for name, of_kind in kinds.items()}
     for name, places, year in (("lead", (0, 1), 2028), ("lead", (2,), 2029), ("grr", (0,), 2029)):
         for place in places:
-            replaced(lines[name][place], date(year, 6, 7))
-    replaced(lines["lead"][3], date(2029, 8, 8), sides=("SYSTEM",))
+            replaced(town[name][place], date(year, 6, 7))
+    replaced(town["lead"][3], date(2029, 8, 8), sides=("SYSTEM",))
     for name, place in (("lead", 4), ("lead", 5), ("grr", 1)):
-        replaced(lines[name][place], date(2030, 5, 6))
-    found(lines["unknown"][0], "CUSTOMER", "COPPER", date(2028, 4, 2), moment(date(2028, 4, 3)))
-    found(lines["non_lead"][0], "CUSTOMER", "LEAD", date(2029, 4, 2), moment(date(2029, 4, 3)))
-    return lines
+        replaced(town[name][place], date(2030, 5, 6))
+    found(town["unknown"][0], "CUSTOMER", "COPPER", date(2028, 4, 2), moment(date(2028, 4, 3)))
+    found(town["non_lead"][0], "CUSTOMER", "LEAD", date(2029, 4, 2), moment(date(2029, 4, 3)))
+    return town
