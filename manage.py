@@ -15,7 +15,18 @@ def main() -> None:
             "Django is not installed in this Python. Set up the virtual environment first; "
             "README.md has the one-line command."
         ) from error
-    execute_from_command_line(sys.argv)
+    from django.db.utils import OperationalError, ProgrammingError
+
+    try:
+        execute_from_command_line(sys.argv)
+    except (OperationalError, ProgrammingError) as error:
+        text = str(error)
+        if "no such table" in text or ("relation" in text and "does not exist" in text):
+            raise SystemExit(
+                "The database is not set up yet, or is of an older version. "
+                "Run: python manage.py migrate"
+            ) from None
+        raise
 
 
 if __name__ == "__main__":
