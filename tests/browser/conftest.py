@@ -1,0 +1,158 @@
+"""A small town, built once a run, served as in use, and a browser to walk through it."""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from tests.source_files import ROOT
+
+HOUSES = 400
+BUILD = (
+    "from fixtures.demo import build_demo; "
+    f"build_demo(say=lambda text: None, report=lambda done, total: None, lines={HOUSES})"
+)
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+QUIETLY = (
+    "--no-sandbox",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+def pytest_collection_modifyitems(items):
+    """Mark what lies in this folder, and leave it out where there is no browser."""
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+            if CHROMIUM is None and "CI" not in os.environ:
+                item.add_marker(pytest.mark.skip(reason="needs Chromium"))
+
+
+@dataclass(frozen=True)
+class Served:
+    """Where the town is served, and the folder with its data."""
+
+    address: str
+    folder: Path
+
+
+def _environment(folder: Path) -> dict[str, str]:
+    return {**os.environ, "DATA_DIR": str(folder), "DATABASE_URL": "", "DEBUG": ""}
+
+
+def _manage(folder: Path, *arguments: str) -> None:
+    subprocess.run(
+        [sys.executable, "manage.py", *arguments],
+        cwd=ROOT,
+        env=_environment(folder),
+        check=True,
+        timeout=300,
+        stdout=subprocess.DEVNULL,
+    )
+
+
+@pytest.fixture(scope="session")
+def built_town(tmp_path_factory) -> Path:
+    """Return the folder of a town that is built; processes of one run share it."""
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent
+    folder, ready = shared / "town", shared / "town-is-built"
+    try:
+        folder.mkdir()
+    except FileExistsError:
+        for _ in range(600):
+            if ready.exists():
+                return folder
+            time.sleep(0.5)
+        pytest.fail("Another process did not finish building the town.")
+    _manage(folder, "migrate", "--verbosity", "0")
+    _manage(folder, "shell", "--no-imports", "-c", BUILD)
+    ready.touch()
+    return folder
+
+
+@pytest.fixture(scope="module")
+def town(built_town, tmp_path_factory) -> Iterator[Served]:
+    """Serve a copy of the town with the web server that a utility would use."""
+    folder = tmp_path_factory.mktemp("served") / "data"
+    shutil.copytree(built_town, folder)
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    command = ["-m", "gunicorn", "program.wsgi", "--bind", f"127.0.0.1:{port}", "--threads", "4"]
+    with (folder / "server.log").open("w") as log:
+        server = subprocess.Popen(
+            [sys.executable, *command],
+            cwd=ROOT,
+            env=_environment(folder),
+            stdout=log,
+            stderr=log,
+        )
+    served = Served(f"http://127.0.0.1:{port}", folder)
+    try:
+        _wait_for(served, server)
+        yield served
+    finally:
+        server.terminate()
+        server.wait(timeout=20)
+
+
+def _wait_for(served: Served, server: subprocess.Popen) -> None:
+    for _ in range(150):
+        if server.poll() is None:
+            try:
+                with urllib.request.urlopen(f"{served.address}/healthy/", timeout=30):
+                    return
+            except (urllib.error.URLError, ConnectionError, TimeoutError):
+                time.sleep(0.2)
+    pytest.fail("The server did not start:\n" + (served.folder / "server.log").read_text()[-2000:])
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    """Return a browser; it ends with the module, as its event loop would disturb other tests."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=list(QUIETLY))
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def signed_in(chromium, town):
+    """Return a function that opens a page signed in as one of the town's accounts."""
+    from fixtures.people import PASSWORD
+
+    contexts = []
+
+    def open_page(name: str | None, width: int = 1280):
+        context = chromium.new_context(viewport={"width": width, "height": 900})
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(60_000)
+        if name:
+            page.goto(f"{town.address}/sign-in/")
+            page.fill("#id_username", name)
+            page.fill("#id_password", PASSWORD)
+            page.locator("main button[type=submit]").click()
+            page.wait_for_url(f"{town.address}/")
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()

@@ -1,0 +1,119 @@
+"""Every kind of page, as each role meets it by following links, at desk and at phone width.
+
+Nothing here lists the pages: whoever adds one and links to it has it walked, looked at for
+errors, for text beyond the edge, and for barriers that axe finds (WCAG 2.2, level AA).
+"""
+
+import re
+from dataclasses import dataclass, field
+from urllib.parse import urlsplit
+
+import pytest
+from django.urls import Resolver404, resolve
+
+ROLES = ("manager", "compliance", "admin", "heron", None)
+WIDTHS = (1280, 390)
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+# Files, data for maps and devices, and Django's own account pages.
+NO_PAGE = re.compile(
+    r"\.(csv|gpkg|geojson|json|pdf|xlsx|zip|ics|txt|png|svg|jpg)$|/files/|/documents?/|/photo/"
+    r"|^/accounts/|^/api/|^/ogc/|^/static/|^/sign-out/|/progress/"
+)
+OVERFLOW = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+# What sticks out, for the message: the innermost elements beyond the right edge.
+WHAT_STICKS_OUT = """() => [...document.querySelectorAll('main *')]
+  .filter(e => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1
+    && !e.closest('.table-box') && !e.children.length)
+  .slice(0, 3).map(e => e.tagName.toLowerCase() + '.' + e.className + ' ' +
+    (e.textContent || '').trim().slice(0, 30))"""
+LINKS = "() => [...document.querySelectorAll('a[href]:not([download])')].map(a => a.href)"
+
+
+@dataclass
+class Walk:
+    """What was seen on the way."""
+
+    visited: dict[str, str] = field(default_factory=dict)
+    breaches: list[str] = field(default_factory=list)
+
+
+def kind_of(path: str) -> str | None:
+    """Return what kind of page an address leads to: the route, as its views know it."""
+    if NO_PAGE.search(path):
+        return None
+    try:
+        return resolve(path).route or "board"
+    except Resolver404:
+        return None
+
+
+@pytest.fixture(scope="module")
+def looked_for_barriers() -> set[str]:
+    """Return the kinds of page that axe has seen: once is enough, whoever looks."""
+    return set()
+
+
+@pytest.mark.parametrize("account", ROLES, ids=lambda name: name or "nobody")
+def test_pages_are_sound_at_desk_and_phone_width(account, town, signed_in, looked_for_barriers):
+    page = signed_in(account)
+    walk = Walk()
+    page.on("console", lambda said: heard(walk, page, said))
+    page.on("pageerror", lambda error: walk.breaches.append(f"{page.url}: {error}"))
+    start = "/" if account else "/public/"
+    waiting, known = [start], set()
+    while waiting:
+        path = waiting.pop(0)
+        kind = kind_of(path.split("?")[0])
+        if kind is None or kind in walk.visited:
+            continue
+        walk.visited[kind] = path
+        look_at(page, town.address + path, walk, thoroughly=kind not in looked_for_barriers)
+        looked_for_barriers.update({kind} - {"board"})
+        for link in page.evaluate(LINKS):
+            parts = urlsplit(link)
+            if link.startswith(town.address) and link not in known:
+                known.add(link)
+                waiting.append(parts.path + (f"?{parts.query}" if parts.query else ""))
+    assert len(walk.visited) >= (8 if account else 4), walk.visited
+    assert not walk.breaches, "\n  ".join(["", *walk.breaches])
+
+
+def heard(walk: Walk, page, said) -> None:
+    """Note what the browser complains of; an answer that is no page is noted where it is opened."""
+    missing = "status of" in said.text and said.location.get("url") == page.url
+    if said.type in ("error", "warning") and not missing:
+        walk.breaches.append(f"{page.url}: console: {said.text}")
+
+
+def look_at(page, address: str, walk: Walk, *, thoroughly: bool) -> None:
+    """Open a page and look at it at each width."""
+    answer = page.goto(address, wait_until="load")
+    where = f"{address.split('/', 3)[3] or 'board'}"
+    if answer.status != 200:
+        walk.breaches.append(f"{where}: status {answer.status}")
+        return
+    if page.locator("h1").count() != 1:
+        walk.breaches.append(f"{where}: {page.locator('h1').count()} main headings")
+    if not page.title().strip():
+        walk.breaches.append(f"{where}: no title")
+    for width in WIDTHS:
+        page.set_viewport_size({"width": width, "height": 900})
+        beyond = page.evaluate(OVERFLOW)
+        if beyond > 0:
+            walk.breaches.append(
+                f"{where}: {beyond} px beyond the edge at {width}: {page.evaluate(WHAT_STICKS_OUT)}"
+            )
+        if thoroughly:
+            walk.breaches += [f"{where}: at {width}: {barrier}" for barrier in barriers(page)]
+    page.set_viewport_size({"width": WIDTHS[0], "height": 900})
+
+
+def barriers(page) -> list[str]:
+    """Return what axe finds on the page as it stands."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    options = {"resultTypes": ["violations"], "runOnly": {"type": "tag", "values": RULES}}
+    found = Axe().run(page, options=options).response["violations"]
+    return [
+        f"{each['id']} ({len(each['nodes'])}): {each['nodes'][0]['html'][:110]}" for each in found
+    ]
