@@ -2,6 +2,9 @@
 
 from django.urls import path
 
+from .api import pages as devices
+from .completion import views as drops
+from .packages import views as packages
 from .views import access, completions, contractors, orders, pulls, sheets, tools
 
 urlpatterns = [
@@ -35,4 +38,21 @@ urlpatterns = [
     path("contractors/", contractors.ReadinessListView.as_view(), name="readiness_list"),
     path("contractors/<int:pk>/", contractors.ReadinessView.as_view(), name="readiness"),
     path("documents/<int:pk>/", completions.DocumentView.as_view(), name="work_document"),
+    path("packages/", packages.PackageListView.as_view(), name="package_list"),
+    path("packages/<int:pk>/", packages.PackageDetailView.as_view(), name="package"),
+    path("packages/<int:pk>/pack.pdf", packages.PackagePackView.as_view(), name="package_pack"),
+    path("packages/<int:pk>/form.xlsx", packages.PackageFormView.as_view(), name="package_form"),
+    path(
+        "packages/<int:pk>/orders.geojson",
+        packages.PackageGeoJsonView.as_view(),
+        name="package_geojson",
+    ),
+    path("packages/<int:pk>/orders.gpx", packages.PackageGpxView.as_view(), name="package_gpx"),
+    path("drops/", drops.DropListView.as_view(), name="drop_list"),
+    path("drops/<int:pk>/", drops.DropDetailView.as_view(), name="drop"),
+    path("drops/<int:pk>/progress/", drops.DropProgressView.as_view(), name="drop_progress"),
+    path("drops/<int:pk>/returned.xlsx", drops.DropReturnedView.as_view(), name="drop_returned"),
+    path("drops/<int:pk>/stop/", drops.DropStopView.as_view(), name="drop_stop"),
+    path("devices/", devices.DeviceListView.as_view(), name="device_list"),
+    path("devices/<int:pk>/shut-out/", devices.DeviceShutOutView.as_view(), name="device_shut_out"),
 ]

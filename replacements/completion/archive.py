@@ -30,6 +30,7 @@ class Drop:
                 "The zip is damaged or not whole and cannot be opened. Make it again."
             ) from error
         self._members = _checked(self._zip.infolist())
+        self._names = {k: PurePosixPath(i.filename).name for k, i in self._members.items()}
 
     def __enter__(self):
         return self
@@ -40,7 +41,7 @@ class Drop:
     @property
     def names(self) -> Mapping[str, str]:
         """Lower-case name without folders -> the name as it was given."""
-        return {key: PurePosixPath(info.filename).name for key, info in self._members.items()}
+        return self._names
 
     def size(self, key: str) -> int:
         """Return the bytes a file says that it has."""

@@ -28,6 +28,7 @@ class CheckedRow:
     form: CompletionForm | None = None
     pull: PullForm | None = None
     files: dict[str, str] = field(default_factory=dict)
+    digests: dict[str, bytes] = field(default_factory=dict)
 
     @property
     def good(self) -> bool:
@@ -156,14 +157,13 @@ def _said(name: str, form, sentence: str) -> str:
     return sentence
 
 
-def key_of(each: CheckedRow, drop: Drop) -> str:
+def key_of(each: CheckedRow) -> str:
     """Return the key of a row: its order, its words and its files; the same row, the same key."""
     digest = hashlib.sha256()
     told = {name: text for name, text in each.row.given.items() if text and name in _TOLD}
     digest.update(json.dumps(told, sort_keys=True).encode())
-    for column, key in sorted(each.files.items()):
-        digest.update(column.encode())
-        digest.update(hashlib.sha256(drop.read(key) or b"").digest())
+    for column, of_file in sorted(each.digests.items()):
+        digest.update(column.encode() + of_file)
     return f"bundle:{each.order.pk}:{digest.hexdigest()[:40]}"
 
 

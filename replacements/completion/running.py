@@ -1,8 +1,10 @@
 """Taking a drop in, row by row: each row whole or not at all, and never twice."""
 
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field
 from datetime import datetime
+from hashlib import sha256
 from io import BytesIO
 from itertools import islice
 
@@ -79,8 +81,8 @@ def _run(batch: Batch, drop: Drop, report) -> None:
     batch.state = Batch.State.APPLIED
     report(0, len(checked))
     try:
-        for each, photos in _with_photos(checked, drop):
-            verdicts.append(_take_in(batch, filled, drop, each, photos, at))
+        for one in _prepared(checked, drop):
+            verdicts.append(_take_in(batch, filled, drop, one, at))
             report(len(verdicts), len(checked))
     except BatchStopped:
         batch.state = Batch.State.STOPPED
@@ -88,32 +90,46 @@ def _run(batch: Batch, drop: Drop, report) -> None:
     _conclude(batch, filled, drop, checked, verdicts)
 
 
-def _with_photos(checked: list[CheckedRow], drop: Drop) -> Iterator[tuple[CheckedRow, dict]]:
+@dataclass
+class _Begun:
+    """A row whose files were looked into: its key, what it became before, its photos."""
+
+    each: CheckedRow
+    key: str = ""
+    earlier: CompletionRecord | None = None
+    photos: dict[str, Future] = field(default_factory=dict)
+
+
+def _prepared(checked: list[CheckedRow], drop: Drop) -> Iterator[_Begun]:
     """Yield each row with its photos drawn anew, the next few being drawn meanwhile."""
     rows = iter(checked)
     with ThreadPoolExecutor(_THREADS) as threads:
         waiting = _begin(threads, rows, drop)
         while waiting:
             following = _begin(threads, rows, drop)
-            for each, drawn in waiting:
-                yield each, {column: future.result() for column, future in drawn.items()}
+            yield from waiting
             waiting = following
 
 
-def _begin(threads, rows: Iterator[CheckedRow], drop: Drop) -> list:
-    begun = []
-    for each in islice(rows, _TOGETHER):
-        # A row's photos are read here, as a zip is read by one thread at a time.
-        photos = {c: key for c, key in each.files.items() if c != LOG} if each.good else {}
-        begun.append(
-            (
-                each,
-                {
-                    column: threads.submit(_clean, drop.read(key) or b"", drop.names[key])
-                    for column, key in photos.items()
-                },
-            )
-        )
+def _begin(threads, rows: Iterator[CheckedRow], drop: Drop) -> list[_Begun]:
+    begun = [_Begun(each) for each in islice(rows, _TOGETHER)]
+    contents = {}
+    for one in begun:
+        if one.each.good:
+            # Read here, as a zip is read by one thread at a time.
+            contents[id(one)] = {c: drop.read(key) or b"" for c, key in one.each.files.items()}
+            for column, content in contents[id(one)].items():
+                one.each.digests[column] = sha256(content).digest()
+            one.key = key_of(one.each)
+    known = handed_in_before(one.key for one in begun if one.key)
+    for one in begun:
+        one.earlier = known.get(one.key)
+        if one.key and one.earlier is None:
+            one.photos = {
+                column: threads.submit(_clean, content, drop.names[one.each.files[column]])
+                for column, content in contents[id(one)].items()
+                if column != LOG
+            }
     return begun
 
 
@@ -124,15 +140,14 @@ def _clean(content: bytes, name: str) -> CleanPhoto | str:
         return str(error)
 
 
-def _take_in(batch, filled: FilledForm, drop, each: CheckedRow, photos: dict, at: datetime) -> dict:
+def _take_in(batch, filled: FilledForm, drop: Drop, one: _Begun, at: datetime) -> dict:
     """Return the verdict of one row, having taken it in or held it."""
+    each = one.each
+    if one.earlier is not None:
+        return _verdict(each, ALREADY, [_already(one.earlier)])
     if each.good:
-        key = key_of(each, drop)
-        earlier = handed_in_before([key]).get(key)
-        if earlier is not None:
-            return _verdict(each, ALREADY, [_already(earlier)])
         try:
-            record = _write(batch, drop, each, photos, key, at)
+            record = _write(batch, drop, one, at)
             return _verdict(each, TAKEN, _cautions(record), record=record.pk)
         except _RowRefused as error:
             each.row.faults += error.faults
@@ -163,13 +178,14 @@ def _cautions(record: CompletionRecord) -> list[str]:
     ]
 
 
-def _write(batch, drop, each: CheckedRow, photos: dict, key: str, at) -> CompletionRecord:
+def _write(batch: Batch, drop: Drop, one: _Begun, at: datetime) -> CompletionRecord:
+    each, by = one.each, batch.requested_by
+    photos = {column: drawn.result() for column, drawn in one.photos.items()}
     bad = [(column, drawn) for column, drawn in photos.items() if isinstance(drawn, str)]
     if bad:
         raise _RowRefused(bad)
-    by = batch.requested_by
     with transaction.atomic():
-        said = each.form.said() | {"idempotency_key": key, "pull": _pull(drop, each, by, at)}
+        said = each.form.said() | {"idempotency_key": one.key, "pull": _pull(drop, each, by, at)}
         try:
             kept = [
                 photo_keep(work_order=each.order, content=b"", name=drop.names[each.files[column]],

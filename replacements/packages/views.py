@@ -1,0 +1,140 @@
+"""A package's page, and what is downloaded from it."""
+
+from django.db.models import Count, Q
+from django.http import HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils.text import slugify
+
+from services_inventory.today import now, today
+
+from ..completion.views import workbook
+from ..models import WorkOrder, WorkPackage
+from ..queries.readiness import certificates_ready
+from ..views.scope import WorkView
+from .map_files import geojson_of, gpx_of
+from .print_pack import PACK_ORDERS, print_pack
+from .record_form import form_of_orders
+
+_OPEN = Q(work_orders__state__in=("RELEASED", "RETURNED"))
+
+
+class PackageView(WorkView):
+    """A page of packages within the user's scope."""
+
+    def packages(self):
+        """Return the packages that this user may see."""
+        rows = WorkPackage.objects.select_related("contractor")
+        if self.company:
+            return rows.filter(contractor=self.company)
+        seen = self.request.user.has_perm("replacements.view_all_work")
+        return rows if seen else rows.none()
+
+    def package(self) -> WorkPackage:
+        """Return the package of the address; another company's answers 404."""
+        return get_object_or_404(self.packages(), pk=self.kwargs["pk"])
+
+    def orders(self, package: WorkPackage):
+        """Return the package's orders that this user may see, by street as one would drive."""
+        return (
+            WorkOrder.objects.visible_to(self.request.user)
+            .filter(package=package)
+            .select_related("line__premise", "contractor", "crew")
+            .order_by("line__premise__street_key", "line__premise__house_number", "id")
+        )
+
+    def open_orders(self, package: WorkPackage):
+        """Return those that are still to be done."""
+        return self.orders(package).exclude(state__in=("ACCEPTED", "CALLED_OFF"))
+
+
+class PackageListView(PackageView):
+    """The packages."""
+
+    def get(self, request):
+        """Show the latest packages."""
+        rows = self.packages().annotate(
+            orders=Count("work_orders", filter=~Q(work_orders__state="CALLED_OFF")),
+            waiting=Count("work_orders", filter=_OPEN),
+            done=Count("work_orders", filter=Q(work_orders__state="ACCEPTED")),
+        )
+        context = {"packages": rows.order_by("-year", "-id")[:200], "company": self.company}
+        return render(request, "replacements/package_list.html", context)
+
+
+class PackageDetailView(PackageView):
+    """One package: list and map of its orders."""
+
+    def get(self, request, pk):
+        """Show the package."""
+        package = self.package()
+        orders = list(self.orders(package)[:1000])
+        parts = range(0, len(self.open_orders(package)), PACK_ORDERS) if orders else ()
+        papers = certificates_ready(package.contractor, today())
+        context = {
+            "package": package,
+            "orders": orders,
+            "placed": sum(1 for order in orders if order.line.premise.latitude is not None),
+            "length_ft": sum(order.length_ft or 0 for order in orders),
+            "parts": [(n, f"from order {start + 1}") for n, start in enumerate(parts, start=1)],
+            "not_ready": [item.sentence for item in papers if not item.ready],
+            "company": self.company,
+        }
+        return render(request, "replacements/package.html", context)
+
+
+class PackagePackView(PackageView):
+    """The print pack."""
+
+    def get(self, request, pk):
+        """Send a part of the pack; the first unless told otherwise."""
+        package = self.package()
+        asked = request.GET.get("part", "1")
+        part = int(asked) if asked.isdigit() and len(asked) < 5 else 1
+        start = (max(part, 1) - 1) * PACK_ORDERS
+        orders = list(self.open_orders(package)[start : start + PACK_ORDERS])
+        content = print_pack(package, orders, today())
+        return _file(content, "application/pdf", package, f"-{part}.pdf", inline=True)
+
+
+class PackageFormView(PackageView):
+    """The record form."""
+
+    def get(self, request, pk):
+        """Send the workbook, with the open orders filled in."""
+        package = self.package()
+        orders = self.open_orders(package).filter(state__in=("RELEASED", "RETURNED"))
+        return workbook(form_of_orders(orders, package.name), f"{_name(package)}.xlsx")
+
+
+class PackageGeoJsonView(PackageView):
+    """The orders as GeoJSON."""
+
+    def get(self, request, pk):
+        """Send the collection."""
+        package = self.package()
+        response = JsonResponse(geojson_of(self.orders(package), package.name),
+                                content_type="application/geo+json")  # fmt: skip
+        if "map" not in request.GET:
+            response["Content-Disposition"] = f'attachment; filename="{_name(package)}.geojson"'
+        return response
+
+
+class PackageGpxView(PackageView):
+    """The orders as GPX."""
+
+    def get(self, request, pk):
+        """Send the waypoints."""
+        package = self.package()
+        content = gpx_of(self.open_orders(package), package.name, now())
+        return _file(content, "application/gpx+xml", package, ".gpx")
+
+
+def _name(package: WorkPackage) -> str:
+    return slugify(package.name)[:60] or f"package-{package.pk}"
+
+
+def _file(content: bytes, kind: str, package: WorkPackage, ending: str, inline=False):
+    response = HttpResponse(content, content_type=kind)
+    how = "inline" if inline else "attachment"
+    response["Content-Disposition"] = f'{how}; filename="{_name(package)}{ending}"'
+    return response

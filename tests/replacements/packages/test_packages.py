@@ -1,0 +1,141 @@
+"""What is carried away from a package: print pack, record form, GeoJSON, GPX; and by whom."""
+
+import re
+from datetime import UTC, datetime
+from io import BytesIO
+from xml.etree import ElementTree
+
+import pytest
+from openpyxl import load_workbook
+from pypdf import PdfReader
+from shapely.geometry import shape
+
+from replacements.operations.work_orders import package_create
+from replacements.packages.map_files import GPX, geojson_of, gpx_of
+from replacements.packages.print_pack import print_pack
+from replacements.packages.record_form import form_of_orders
+from tests.replacements.factories import AT, DAY, contractor, order, string, user
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def company(db):
+    return contractor("Fell & Daughters")
+
+
+@pytest.fixture
+def package(company):
+    return package_create(name="Spring 1", contractor=company, year=2028, by="planner", at=AT)
+
+
+@pytest.fixture
+def jobs(company, package):
+    made = [order(company, package=package) for _ in range(3)]
+    string(made[0])
+    return made
+
+
+def test_the_pack_has_cover_list_and_two_sheets_an_order_with_bookmarks(package, jobs):
+    pack = PdfReader(BytesIO(print_pack(package, jobs, DAY)))
+    assert len(pack.pages) == 2 + 2 * 3
+    cover, listed, job, parts = (pack.pages[n].extract_text() for n in range(4))
+    assert "Spring 1" in cover
+    assert "Fell & Daughters" in cover
+    assert all(each.number in listed for each in jobs)
+    assert f"Job sheet {jobs[0].number}" in job
+    assert "3/4 in. lead" in job.lower() or "0.75" in job
+    assert "Parts, from the puller" in parts
+    assert [item.title.split()[0] for item in pack.outline] == ["Cover"] + [o.number for o in jobs]
+
+
+def test_the_form_is_filled_with_the_orders_has_lists_and_units(jobs):
+    book = load_workbook(BytesIO(form_of_orders(jobs, "Spring 1")))
+    sheet = book["Records"]
+    headings = [cell.value for cell in sheet[2]]
+    assert [sheet.cell(row, 1).value for row in (3, 4, 5)] == [each.number for each in jobs]
+    assert {"Test pressure, psi", "Length laid, ft", "Dose, mg/L", "Rod, in."} <= set(headings)
+    rules = {str(rule.sqref): rule for rule in sheet.data_validations.dataValidation}
+    outcome = rules["F3:F5"]
+    column = re.fullmatch(r"Lists!\$(\w+)\$2:\$\w+\$(\d+)", outcome.formula1)
+    choices = [book["Lists"][f"{column[1]}{n}"].value for n in range(2, int(column[2]) + 1)]
+    assert choices == [
+        "replaced", "found not to be lead", "no access", "pull stopped, not finished"
+    ]  # fmt: skip
+    assert book["Lists"].sheet_state == "hidden"
+
+
+def test_geojson_keeps_to_rfc_7946(jobs):
+    premise = jobs[2].line.premise
+    premise.latitude = premise.longitude = None
+    premise.save()
+    jobs[2].line.refresh_from_db()
+    made = geojson_of(jobs, "Spring 1")
+    assert made["type"] == "FeatureCollection"
+    # Section 4: the reference system is WGS 84 and a `crs` member is no longer written.
+    assert "crs" not in made
+    for feature in made["features"]:
+        # Section 3.2: geometry and properties are there, null where unknown.
+        assert set(feature) >= {"type", "geometry", "properties"}
+    assert made["features"][2]["geometry"] is None
+    # Section 3.1.1: longitude first.
+    assert made["features"][0]["geometry"]["coordinates"] == [-100.3, 41.5]
+    assert shape(made["features"][0]["geometry"]).is_valid
+
+
+# Children of <wpt> in the order that the GPX 1.1 schema's xsd:sequence `wptType` gives.
+WPT = (
+    "ele time magvar geoidheight name cmt desc src link sym type fix sat hdop vdop pdop "
+    "ageofdgpsdata dgpsid extensions"
+).split()
+METADATA = "name desc author copyright link time keywords bounds extensions".split()
+
+
+def in_sequence(element, allowed) -> bool:
+    """Tell whether the children stand in the order of a sequence, each at most once."""
+    names = [child.tag.removeprefix(f"{{{GPX}}}") for child in element]
+    places = [allowed.index(name) for name in names]
+    return places == sorted(set(places))
+
+
+def test_gpx_keeps_to_the_structure_of_gpx_1_1(jobs):
+    premise = jobs[0].line.premise
+    premise.address = "12 <Mill> & Sons\x0b St"
+    premise.save()
+    jobs[0].line.refresh_from_db()
+    root = ElementTree.fromstring(gpx_of(jobs, "Spring", datetime(2028, 4, 10, 9, tzinfo=UTC)))
+    assert root.tag == f"{{{GPX}}}gpx"
+    assert (root.get("version"), bool(root.get("creator"))) == ("1.1", True)
+    assert in_sequence(root[0], METADATA)
+    assert root[0].find(f"{{{GPX}}}time").text == "2028-04-10T09:00:00Z"
+    points = root.findall(f"{{{GPX}}}wpt")
+    assert len(points) == 3
+    for point in points:
+        assert -90 <= float(point.get("lat")) <= 90
+        assert -180 <= float(point.get("lon")) < 180
+        assert in_sequence(point, WPT)
+    assert points[0].find(f"{{{GPX}}}cmt").text == "12 <Mill> & Sons St"
+
+
+ADDRESSES = ("", "pack.pdf", "form.xlsx", "orders.geojson", "orders.gpx")
+
+
+@pytest.mark.parametrize("ending", ADDRESSES)
+def test_own_company_and_utility_see_it_others_find_nothing(client, company, package, jobs, ending):
+    address = f"/work/packages/{package.pk}/{ending}"
+    assert client.get(address).status_code == 302
+    client.force_login(user("crew", "Contractor", company))
+    assert client.get(address).status_code == 200
+    client.force_login(user("manager", "Program manager"))
+    assert client.get(address).status_code == 200
+    client.force_login(user("rival", "Contractor", contractor()))
+    assert client.get(address).status_code == 404
+
+
+def test_a_contractor_never_sees_planned_orders(client, company, package, jobs):
+    planned = order(company, package=package, released=False)
+    client.force_login(user("crew", "Contractor", company))
+    assert planned.number not in client.get(f"/work/packages/{package.pk}/").content.decode()
+    assert jobs[0].number in client.get(f"/work/packages/{package.pk}/").content.decode()
+    listed = client.get("/work/packages/").content.decode()
+    assert "Spring 1" in listed
