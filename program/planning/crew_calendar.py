@@ -21,7 +21,10 @@ from program.planning.routes import shortest_order
 
 @dataclass(frozen=True)
 class CrewArea:
-    """One area of one crew; `not_before` is the first day it may start, `ready` why."""
+    """One area of one crew; `not_before` is the first day it may start.
+
+    `closed` holds first and last days of closures (paving moratoria, events) within the year.
+    """
 
     area_id: str
     crew: int

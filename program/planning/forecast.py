@@ -161,8 +161,8 @@ def crews_needed(case: ForecastCase, probability: float = 0.9, most: int = 60) -
             odds(most),
             tried,
             f"No number of crews up to {most} reaches {probability:.0%}: at best "
-            f"{odds(most):.0%}. What holds the program back is not crews but consent, or unknown "
-            "lines left for too late: look for unknowns earlier and start consents sooner.",
+            f"{odds(most):.0%}. What holds the program back is not crews: too little work is "
+            "planned for the pool, too many owners refuse, or unknown lines are left for too late.",
         )
     low, high = 0, most
     while high - low > 1:

@@ -289,7 +289,7 @@ def test_fitted_strength_has_the_greatest_beta_binomial_likelihood():
     def likelihood(s):
         return sum(stats.betabinom.logpmf(k, n, s * p, s * (1 - p)) for k, n, p in cells)
 
-    grid = np.geomspace(0.6, 900, 200)
+    grid = np.geomspace(0.6, 900, 60)
     assert likelihood(fitted) >= max(map(likelihood, grid)) - 1e-3
     assert fitted == pytest.approx(12, rel=0.35)
 

@@ -169,7 +169,8 @@ class Relaxation:
 class Plan:
     """A drawn plan, or the reason why there is none.
 
-    `status` is OPTIMAL (proven within the gap), FEASIBLE (a work limit came first) or INFEASIBLE.
+    `status` is OPTIMAL (proven within the gap), FEASIBLE (a work limit came first), INFEASIBLE (the
+    rules clash: see `relaxations`) or NONE (nothing found within the limits: see `notes`).
     `objective` counts priority-years of waiting and moves; `bound` is the proven least possible.
     `work` counts branch-and-bound nodes; `notes` are sentences to show with the plan.
     """

@@ -62,9 +62,8 @@ class LinearModel:
         """
         import highspy
 
-        solver = highspy.Highs()
+        solver = _silent_solver(highspy)
         options = {
-            "output_flag": False,
             "threads": 1,
             "random_seed": int(seed),
             "mip_rel_gap": float(gap),
@@ -103,6 +102,17 @@ class LinearModel:
         if any(self.integers):
             model.integrality_ = [whole if flag else real for flag in self.integers]
         return model
+
+
+def _silent_solver(highspy):
+    """A solver that prints nothing: HiGHS would put its banner into a command's JSON."""
+
+    class Silent(highspy.Highs):
+        def enableCallbacks(self):  # noqa: N802 - the name is highspy's
+            self.setOptionValue("output_flag", False)
+            return super().enableCallbacks()
+
+    return Silent()
 
 
 def _outcome(highspy, solver, whole_numbers: bool) -> Outcome:

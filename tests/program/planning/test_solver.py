@@ -1,5 +1,7 @@
 """The year plan keeps its rules, repeats itself, says why when it can't be drawn."""
 
+import subprocess
+import sys
 from dataclasses import replace
 from fractions import Fraction
 
@@ -239,3 +241,14 @@ def test_whole_areas_that_do_not_fit_the_crews_are_told():
     plan = draw(replace(case, areas=areas, years=(year,)))
     assert len(plan.placements) == 3
     assert "Split an area" in plan.notes[0]
+
+
+def test_solver_prints_nothing():
+    """A command that prints JSON must not find the solver's banner in it."""
+    code = (
+        "from program.planning.solver import draw\n"
+        "from tests.program.planning.cases import small_case\n"
+        "draw(small_case())\n"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert told.stdout + told.stderr == ""
