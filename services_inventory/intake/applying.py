@@ -4,6 +4,8 @@ import json
 from collections.abc import Iterator
 from datetime import datetime
 
+from django.utils.timezone import localdate
+
 from .. import bulk
 from ..models import Batch
 from .matching import LINE, METRES_A_DEGREE, NEAR_M, OPEN, PREMISE
@@ -185,7 +187,7 @@ class Writer:
     def __init__(self, batch: Batch, recorded_at: datetime, recorder: Recorder):
         self.batch_id = int(batch.pk)
         self.moment = bulk.moment(recorded_at)
-        day = bulk.typed(f"'{recorded_at.date().isoformat()}'", "date")
+        day = bulk.typed(f"'{localdate(recorded_at).isoformat()}'", "date")
         self.effective = f"COALESCE(s.effective_on, {day})"
         self.by = batch.requested_by
         self.recorder = recorder

@@ -6,6 +6,7 @@ from django.db import transaction
 
 from ..domain.evidence import contradictions
 from ..models import Batch, Evidence, ServiceLine
+from ..statements import Statement, content_key
 from .standings import _COLUMNS, record_of, standings_derive
 
 
@@ -34,10 +35,20 @@ def evidence_record(
     )
     _refuse_contradictions(evidence)
     with transaction.atomic():
+        evidence.content_key = _content_key(evidence)
         evidence.save()
         standings_derive(line_ids=[line.pk], recorded_at=recorded_at, by=by, batch=evidence.batch)
     line.refresh_from_db()
     return evidence
+
+
+def _content_key(evidence: Evidence) -> int | None:
+    """The number of a plain statement; what says more than an intake row can has none."""
+    more = ("length_ft", "place", "every_earlier_pipe", "below_lead", "resolves", "withdraws_id")
+    if not evidence.material or any(getattr(evidence, name) for name in more):
+        return None
+    said = {name: getattr(evidence, name) for name in Statement._fields}
+    return content_key(Statement(**said))
 
 
 def _refuse_contradictions(evidence: Evidence) -> None:
@@ -71,6 +82,7 @@ def evidence_record_many(
         except EvidenceRefused as error:
             raise EvidenceRefused(f"Row {number}: {error}") from error
         made.append(evidence)
+        evidence.content_key = _content_key(evidence)
     with transaction.atomic():
         Evidence.objects.bulk_create(made, batch_size=2000)
         return standings_derive(

@@ -10,6 +10,7 @@ from itertools import islice
 from pathlib import Path
 
 from django.db import transaction
+from django.utils.timezone import localdate
 
 from .. import bulk
 from ..domain.evidence import read_basis
@@ -107,11 +108,11 @@ def _job(batch: Batch, report: Report) -> _Job:
             layer=parameters.get("layer") or None,
         )
         columns, origin = _columns(batch, table)
-        checker = RowChecker(columns, table.header, as_of=recorded_at.date())
+        checker = RowChecker(columns, table.header, as_of=localdate(recorded_at))
     except (UnreadableFile, BadColumnMap) as error:
         raise BatchError(str(error)) from error
     statements = Statements(source, recorded_at)
-    standings = Standings(statements, Weigher(recorded_at.date()))
+    standings = Standings(statements, Weigher(localdate(recorded_at)))
     recorder = Recorder(statements, standings, *_areas())
     return _Job(batch, table, columns, origin, checker, recorder, recorded_at, report)
 

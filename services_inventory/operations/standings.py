@@ -13,6 +13,7 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from django.db import transaction
+from django.utils.timezone import localdate
 
 from .. import bulk
 from ..domain.classification import Policy, classify, decision_table, facts_key
@@ -29,6 +30,7 @@ from ..domain.materials import Material
 from ..domain.validation import membership
 from ..models import Batch, Conflict, Decision, Evidence
 from ..policy import classification_policy, evidence_policy
+from .plain_standings import stage_plain
 
 _COLUMNS = (
     "id portion material basis era points_seen place observed_on installed_on installed_year "
@@ -36,6 +38,7 @@ _COLUMNS = (
     "batch_id"
 ).split()
 _AT = {name: number for number, name in enumerate(_COLUMNS, start=2)}
+MANY = 2_000  # lines from which the plain ones are better left to the database
 _KEY = slice(_AT["portion"], _AT["below_lead"] + 1)
 
 
@@ -97,16 +100,38 @@ def standings_derive(
 
 def _stage(line_ids: Iterable[int] | None, recorded_at: datetime, report) -> tuple[int, "_Reader"]:
     """Stage the standing of these lines as the evidence has it; return their number too."""
-    weigher = Weigher(recorded_at.date())
+    ids = None if line_ids is None else set(line_ids)
+    weigher = Weigher(localdate(recorded_at))
     reader = _Reader(weigher, recorded_at)
-    lines = bulk.stage(
-        "standing_stage",
-        [("line_id", "INTEGER"), ("outcome", "INTEGER"), ("effective_on", "DATE")],
-        reader.rows(_evidence_rows(line_ids), report),
-    )
+    kinds = [("line_id", "INTEGER"), ("outcome", "INTEGER"), ("effective_on", "DATE")]
+    bulk.stage("standing_stage", kinds, ())
+    plain = ids is None or len(ids) >= MANY
+    if plain:
+        ids = _stage_plain(ids, weigher, reader)
+    if ids or not plain:
+        rows = reader.rows(_evidence_rows(ids), report)
+        bulk.fill("standing_stage", [name for name, _ in kinds], rows)
     weigher.stage()
     bulk.index("standing_stage")
-    return lines, reader
+    return bulk.number("SELECT count(*) FROM standing_stage"), reader
+
+
+def _stage_plain(ids: set[int] | None, weigher: "Weigher", reader: "_Reader") -> list[int]:
+    """Stage the standings of plain lines; return the lines that are read one by one."""
+    if ids is not None:
+        bulk.stage("plain_wanted", [("id", "KEY")], ((pk,) for pk in ids))
+        bulk.index("plain_wanted")
+    others = stage_plain(
+        weigher=weigher,
+        out_of_inventory=weigher.number(OUT_OF_INVENTORY),
+        record_of=record_of,
+        columns=_COLUMNS,
+        lines="" if ids is None else "plain_wanted",
+        gone=_ids(_gone()),
+        day=reader.today,
+    )
+    bulk.drop("plain_wanted")
+    return others
 
 
 def standings_compare(*, recorded_at: datetime, report=None, examples: int = 20) -> dict:
@@ -146,9 +171,7 @@ def _difference(location_id: str, *values) -> dict:
 
 def _evidence_rows(line_ids: Iterable[int] | None) -> Iterator[tuple]:
     """Yield (line id, line's batch id, evidence columns …), by line; live batches only."""
-    gone = list(
-        Batch.objects.filter(withdraws__isnull=False).values_list("withdraws_id", flat=True)
-    )
+    gone = _gone()
     columns = ", ".join(f"e.{name}" for name in _COLUMNS)
     alive = f" AND (e.batch_id IS NULL OR e.batch_id NOT IN ({_ids(gone)}))" if gone else ""
     born_of_gone = f"CASE WHEN l.batch_id IN ({_ids(gone)}) THEN 1 ELSE 0 END" if gone else "0"
@@ -160,6 +183,12 @@ def _evidence_rows(line_ids: Iterable[int] | None) -> Iterator[tuple]:
         f"SELECT l.id, {born_of_gone}, {columns} FROM services_inventory_serviceline l{some} "
         f"LEFT JOIN services_inventory_evidence e ON e.line_id = l.id{alive} ORDER BY l.id"
     )
+
+
+def _gone() -> list[int]:
+    """Ids of the batches that were withdrawn."""
+    rows = Batch.objects.filter(withdraws__isnull=False)
+    return list(rows.values_list("withdraws_id", flat=True))
 
 
 def _ids(ids: Sequence[int]) -> str:
@@ -199,7 +228,7 @@ class _Reader:
     def __init__(self, weigher: Weigher, recorded_at: datetime):
         self.weigher = weigher
         self.recorded_at = recorded_at
-        self.today = recorded_at.date()
+        self.today = localdate(recorded_at)
         self.conflicts: dict[int, Weighed] = {}
         self._known: dict[tuple, int] = {}
 
