@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import date, timedelta
 
-from django.db.models import Count, F, Q
+from django.db.models import Count, F, Min, Q
 
 from program.domain.calendar import notice_certification_due
 from program.domain.deadlines.due import SOON_DAYS
@@ -37,34 +37,43 @@ def owed_figures(as_of: date) -> dict[str, int]:
 
 
 def owed_groups(as_of: date) -> list[dict]:
-    """Return the open notices by kind and due day, overdue first: at most `GROUPS` rows + 1."""
-    rows = (
-        Notice.objects.open()
-        .values("kind", "due_on")
-        .annotate(
-            number=Count("id"),
-            printed=Count("id", filter=Q(notice_batch__isnull=False, returned_on__isnull=True)),
-        )
-        .order_by("due_on", "kind")
-    )
+    """Return the open notices: overdue ones by kind, then the others by day and kind.
+
+    At most `GROUPS` rows of the others, and one more where there are more.
+    """
+    waiting = Notice.objects.open()
+    overdue = waiting.filter(due_on__lt=as_of).values("kind")
+    overdue = overdue.annotate(**_COUNTED, first=Min("due_on")).order_by("first", "kind")
+    later = waiting.filter(due_on__gte=as_of).values("kind", "due_on")
+    later = later.annotate(**_COUNTED).order_by("due_on", "kind")[: GROUPS + 1]
+    late = [{**row, "due_on": row["first"], "overdue": True} for row in overdue]
+    rows = [*late, *({**row, "overdue": False} for row in later)]
     return [
-        {
-            **row,
-            "label": KIND_LABELS[row["kind"]],
-            "overdue": row["due_on"] < as_of,
-            "days": (row["due_on"] - as_of).days,
-        }
-        for row in rows[: GROUPS + 1]
+        {**row, "label": KIND_LABELS[row["kind"]], "days": (row["due_on"] - as_of).days}
+        for row in rows
     ]
 
 
-def owed_page(kind: str, due_on: date | None, after: str) -> tuple[list[Notice], str]:
-    """Return one page of open notices in order of due day, and the mark of the next page."""
+_COUNTED = {
+    "number": Count("id"),
+    "printed": Count("id", filter=Q(notice_batch__isnull=False, returned_on__isnull=True)),
+}
+
+
+def owed_page(
+    kind: str, due_on: date | None, after: str, before: date | None = None
+) -> tuple[list[Notice], str]:
+    """Return one page of open notices in order of due day, and the mark of the next page.
+
+    before : only those due before this day, when given
+    """
     rows = Notice.objects.open().select_related("line__premise", "notice_batch")
     if kind:
         rows = rows.filter(kind=kind)
     if due_on:
         rows = rows.filter(due_on=due_on)
+    if before:
+        rows = rows.filter(due_on__lt=before)
     day, _, number = after.partition("_")
     if number.isdigit():
         start = date.fromisoformat(day)

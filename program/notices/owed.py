@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from datetime import date
 from functools import cache
 
-from django.db.models import CharField, DateField, Exists, F, OuterRef, Subquery, Value
+from django.db.models import CharField, DateField, Exists, OuterRef, Subquery, Value
 from django.db.models.functions import Cast, Concat
 
 from program.domain.deadlines import (
@@ -142,9 +142,20 @@ def _replacements(as_of: date, rules: Rules) -> Iterator[list[Notice]]:
         ~_listed(NoticeKind.REPLACEMENT, "replacement-"), replaced_on__lte=as_of
     ).order_by("id")
     made = []
-    for pk, line_id, done_on in work.values_list("id", "line", F("replaced_on")):
+    wanted = ("id", "line", "replaced_on", "completion__quality", "completion__handed_in_by")
+    for pk, line_id, done_on, quality, by in work.values_list(*wanted):
         fact = ReplacementWork(str(pk), str(line_id), WorkKind.FULL, completed_on=done_on)
         due = fact.dues(as_of, rules)[0]
-        made.append(_notice(line_id, NoticeKind.REPLACEMENT.value, due, f"replacement-{pk}"))
+        notice = _notice(line_id, NoticeKind.REPLACEMENT.value, due, f"replacement-{pk}")
+        made.append(_handed_over(notice, quality, by))
     if made:
         yield made
+
+
+def _handed_over(notice: Notice, quality: dict, by: str) -> Notice:
+    """Take the day on which the crew gave the notice to the household, where it is on record."""
+    day = (quality.get("household") or {}).get("notice_on")
+    if day:
+        notice.delivered_on = date.fromisoformat(day)
+        notice.delivered_by, notice.recorded_by = Notice.Means.BY_HAND.value, by
+    return notice

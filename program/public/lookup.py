@@ -12,7 +12,7 @@ from services_inventory.domain.addresses import normalise
 
 MOST = 8
 MOST_COMPARED = 4_000
-LEAST_ALIKE = 72
+LEAST_ALIKE, MUCH_LESS_ALIKE = 65, 15  # of 100
 _LAST = "\U0010ffff"
 
 
@@ -76,10 +76,14 @@ def _alike(key: str) -> list[dict]:
     if not number[:1].isdigit() or not street:
         return []
     rows = public_lines().filter(_begins(f"{number} "))
-    keys = dict(rows.values_list("id", "premise__address_key")[:MOST_COMPARED])
+    streets = {
+        pk: found.partition(" ")[2]
+        for pk, found in rows.values_list("id", "premise__address_key")[:MOST_COMPARED]
+    }
     best = process.extract(
-        key, keys, scorer=fuzz.WRatio, limit=MOST, score_cutoff=LEAST_ALIKE
-    )  # (key, score, id)
+        street, streets, scorer=fuzz.ratio, limit=MOST, score_cutoff=LEAST_ALIKE
+    )  # (street, score, id), best first
+    best = [one for one in best if one[1] > best[0][1] - MUCH_LESS_ALIKE]
     shown = {
         row[0]: _place(*row[1:])
         for row in public_lines()

@@ -4,6 +4,7 @@ The tier turns on few facts (kind of building, category, connector), so lines ar
 these facts and each group is judged once; the sites of a tier are then the lines of its groups.
 """
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -55,6 +56,13 @@ class SitesByTier:
         """Return a tier's groups, the largest first."""
         found = [group for group in self.groups if group.tier == level]
         return sorted(found, key=lambda group: -group.number)
+
+    def by_reason(self, level: int | None) -> list[tuple[str, int]]:
+        """Return (reason, number of sites) of a tier, the most common first."""
+        found = Counter()
+        for group in self.reasons(level):
+            found[group.reason] += group.number
+        return found.most_common()
 
 
 def sites_by_tier(as_of: date, rules: Rules) -> SitesByTier:

@@ -98,7 +98,7 @@ class InquiryDetailView(InquiryView, TemplateView):
             dues=[(due, due.state(today())) for due in fact.dues(today(), rules_in_force())],
             place_form=PlaceForm(),
             inspect_form=InspectForm(initial=note),
-            answer_form=AnswerForm(initial={"on": today()}),
+            answer_form=AnswerForm(initial={"on": today(), "by_letter": not inquiry.contact}),
             **kwargs,
         )
 

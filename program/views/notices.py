@@ -62,8 +62,8 @@ class NoticeListView(NoticeView, TemplateView):
         running = Batch.objects.filter(kind__in=("NOTICES", "LETTERS")).order_by("-id").first()
         return super().get_context_data(
             figures=lists.owed_figures(today()),
-            groups=groups[: lists.GROUPS],
-            more=len(groups) > lists.GROUPS,
+            groups=groups,
+            more=sum(not row["overdue"] for row in groups) > lists.GROUPS,
             printings=lists.printings(),
             print_form=PrintForm(initial={"due_by": today()}),
             find_form=FindForm(),
@@ -227,11 +227,12 @@ class NoticeOwedView(NoticeView, TemplateView):
         kind = asked.get("kind", "") if asked.get("kind") in dict(lists.KIND_LABELS) else ""
         try:
             due_on = date.fromisoformat(asked["due"]) if asked.get("due") else None
-            rows, after = lists.owed_page(kind, due_on, asked.get("after", ""))
+            before = today() if asked.get("overdue") else None
+            rows, after = lists.owed_page(kind, due_on, asked.get("after", ""), before)
         except ValueError as error:
             raise Http404 from error
         return super().get_context_data(
-            rows=rows, after=after, kind=kind, due_on=due_on,
+            rows=rows, after=after, kind=kind, due_on=due_on, overdue=before is not None,
             labels=lists.KIND_LABELS, as_of=today(), **kwargs,
         )  # fmt: skip
 

@@ -7,6 +7,9 @@ from django.views.generic import TemplateView
 from program.clock import today
 from program.queries.sampling_sites import SHOWN, site_rows, sites_by_tier, sites_of
 from program.rules import rules_in_force
+from services_inventory.domain.classification import Category
+from services_inventory.domain.materials import Connector
+from services_inventory.models.places import PremiseKind
 from services_inventory.queries.tables import csv_text
 
 from .permitted import Permitted
@@ -33,16 +36,25 @@ class TierListView(Permitted, TemplateView):
         level = int(asked) if asked in {str(number) for number in TIERS} else None
         return super().get_context_data(
             tiers=[
-                {"level": n, "text": t, "number": found.number(n), "groups": found.reasons(n)}
+                {"level": n, "text": t, "number": found.number(n), "reasons": found.by_reason(n)}
                 for n, t in TIERS.items()
             ],
-            none={"number": found.number(None), "groups": found.reasons(None)},
+            none={"number": found.number(None), "reasons": found.by_reason(None)},
             found=found,
             level=level,
-            sites=list(sites_of(found, level)[:SHOWN]) if level else [],
+            sites=_worded(sites_of(found, level)[:SHOWN]) if level else [],
             shown=SHOWN,
             **kwargs,
         )
+
+
+def _worded(rows) -> list[tuple]:
+    kinds = dict(PremiseKind.choices)
+    return [
+        (location, address, kinds.get(kind, kind), category, Category(category).label,
+         Connector(connector).label)
+        for location, address, kind, category, connector in rows
+    ]  # fmt: skip
 
 
 class TierCsvView(Permitted, View):

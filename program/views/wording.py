@@ -93,7 +93,7 @@ class SlotView(NoticeView, TemplateView):
             raise Http404
         kept = NoticeSlot.objects.filter(kind=self.kind, slot=slot, language=language).first()
         return super().get_context_data(
-            block=self.block,
+            one={"block": self.block},
             language=language,
             language_name=LANGUAGES[language],
             kept=kept,

@@ -134,3 +134,10 @@ def test_every_page_opens_for_anybody(client, utility, name, language):
     page = client.get(url(name, language))
     assert page.status_code == 200 and page.text.count("<h1>") == 1
     assert f'<html lang="{language}">' in page.text
+
+
+def test_a_misspelt_street_offers_no_street_that_is_unlike_it(client, utility):
+    for street in ("Weaver", "Plover", "Alder", "Otter"):
+        at_address("LEAD", "COPPER", f"197 {street} St")
+    found = client.get(reverse("public:suggest"), {"q": "197 Weever Street"}).json()["places"]
+    assert [place["label"] for place in found] == ["197 Weaver St"]
