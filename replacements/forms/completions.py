@@ -16,8 +16,8 @@ PHOTO_KINDS = {
 }
 GROUPS = {
     "What was found": "system_found customer_found connector_found points_system points_customer",
-    "What was replaced": "system_replaced system_material_after customer_replaced "
-    "customer_material_after connector_replaced connector_after length_ft method_used pull",
+    "What was replaced": "system_replaced customer_replaced connector_replaced "
+    "system_material_after customer_material_after connector_after length_ft method_used pull",
     "Test and depth": "static_psi test_psi test_minutes test_drop_psi test_settled_minutes "
     "test_leak tracer_free tracer_signal tracer_ohm depth_main_ft depth_house_ft "
     "leading_outside_in cut_off_ft",

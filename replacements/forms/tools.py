@@ -33,6 +33,18 @@ ROWS = 12
 WEAR_PARTS = (("O_RINGS", "O-rings"), ("TIP", "Tip of the cable"), ("EDGE", "Cutting edge"))
 
 
+def measures_of(component: Component) -> list[tuple[str, str]]:
+    """Return a tool's dimensions as (name with unit, value), in the order of the form."""
+    labels = {**FIGURES, **SIZES, "fits_new_types": "Fits new pipe of type", **TEXTS}
+    found = []
+    for name, label in labels.items():
+        value = component.dimensions.get(name)
+        if value not in (None, "", []):
+            several = isinstance(value, list)
+            found.append((label, ", ".join(map(str, value)) if several else value))
+    return found
+
+
 class ComponentForm(forms.Form):
     """A tool: kind, the contractor's own mark, and the dimensions that its kind has."""
 
@@ -183,5 +195,6 @@ class ChecklistForm(forms.Form):
 
 
 def _asked(check) -> str:
-    unit = f" In {check.unit}." if check.unit else ""
-    return f"{check.criterion}.{unit} Why it matters: {check.why}."
+    unit = {"in": " Measured in inches.", "ft-lb": " In ft-lb."}.get(check.unit, "")
+    criterion = check.criterion[:1].upper() + check.criterion[1:].rstrip(".")
+    return f"{criterion}.{unit} Why it matters: {check.why}."

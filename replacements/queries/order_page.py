@@ -94,6 +94,10 @@ def pull_shown(pull: PullRecord) -> dict:
     }
 
 
+def _photo_name(photo) -> str:
+    return photo.kind.removeprefix("PHOTO_").replace("_", " ").lower()
+
+
 def completion_shown(record: CompletionRecord, as_of: date) -> dict:
     """Return a completion record with its review, findings, and what it changes."""
     return {
@@ -101,5 +105,5 @@ def completion_shown(record: CompletionRecord, as_of: date) -> dict:
         "findings": findings_back(record.findings),
         "review": getattr(record, "review", None),
         "effect": effect_of(record, as_of),
-        "photos": list(record.photos.all()),
+        "photos": [(_photo_name(photo), photo) for photo in record.photos.order_by("id")],
     }

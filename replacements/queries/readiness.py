@@ -37,10 +37,10 @@ def certificates_ready(contractor: Contractor, as_of: date) -> list[Readiness]:
 def _certificate(company: str, kind: str, expires_on: date | None, as_of: date) -> Readiness:
     name = Certificate.Kind(kind).label
     if expires_on is None:
-        sentence = f"{company} must send its {name}; none is on record."
+        sentence = f"{company} must send proof of its {name}; none is on record."
         return Readiness(name, False, sentence)
     if expires_on < as_of:
-        sentence = f"{company} must renew its {name}; it ran out on {expires_on}."
+        sentence = f"{company} must renew proof of its {name}; it ran out on {expires_on}."
         return Readiness(name, False, sentence, expires_on)
     soon = expires_on - as_of <= WARN_BEFORE
     return Readiness(name, True, f"Valid to {expires_on}.", expires_on, soon)

@@ -7,7 +7,14 @@ from services_inventory.today import now, today
 
 from ..domain.pipes import PipeError
 from ..domain.tool_strings import BadComponent, checks_for
-from ..forms.tools import ChecklistForm, ComponentForm, InspectionForm, RetireForm, StringForm
+from ..forms.tools import (
+    ChecklistForm,
+    ComponentForm,
+    InspectionForm,
+    RetireForm,
+    StringForm,
+    measures_of,
+)
 from ..models import Component, ComponentInspection
 from ..operations.pulls import latest_string
 from ..operations.tools import (
@@ -129,6 +136,7 @@ class ComponentView(WorkView):
             "inspections": inspections,
             "state": state_of(tool, inspections[0] if inspections else None, today()),
             "carried": carried,
+            "measures": measures_of(tool),
             "inspect_form": inspect,
             "retire_form": retire,
         }

@@ -167,7 +167,7 @@ def test_release_shows_who_must_do_what(client):
     work = order(company, released=False)
     signed_in(client, "manager", "Program manager")
     page = client.get(reverse("work_order", args=[work.pk])).content.decode()
-    assert "Otter Creek must send its insurance" in page
+    assert "Otter Creek must send proof of its insurance" in page
     client.post(reverse("work_order_release", args=[work.pk]))
     work.refresh_from_db()
     assert work.state == "PLANNED"
