@@ -4,6 +4,8 @@ from dataclasses import replace
 from datetime import date, datetime
 from fractions import Fraction
 
+from django.utils.timezone import localdate
+
 from services_inventory.domain.regulation import BadRule, Rules, Value
 
 from .domain.regulation import program_rules
@@ -44,7 +46,7 @@ def override_value(federal: Rules, override: RuleOverride) -> Value:
         citation=override.citation or base.citation,
         author=override.author,
         reason=override.reason,
-        read_on=override.recorded_at.date(),
+        read_on=localdate(override.recorded_at),
     )
 
 

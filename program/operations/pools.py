@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.timezone import localdate
 
 from program.domain.calendar import program_year, program_year_bounds
 from program.domain.replacement_pool import (
@@ -54,7 +55,7 @@ def pool_freeze(
     day = baseline_day or first
     if not first <= day <= last or (day > first and program_year > 1):
         raise PoolError(f"{day} is not a day for the pool of program year {program_year}.")
-    if at.date() < day:
+    if localdate(at) < day:
         raise PoolError(f"Program year {program_year} begins on {first}; its pool is frozen then.")
     categories = _categories_at_start(day, at)
     if program_year == 1:

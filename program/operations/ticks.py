@@ -3,6 +3,7 @@
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.timezone import localdate
 
 from program.domain.regulation import program_rules
 from program.models import RuleOverride, ValueTick
@@ -27,7 +28,7 @@ def value_tick(*, value_id: str, read_where: str, by: str, at: datetime) -> Valu
     if not read_where.strip():
         raise TickRefused("Say where the rule's text was read: the paragraph and the edition.")
     try:
-        value = rules_in_force().get(value_id, at.date())
+        value = rules_in_force().get(value_id, localdate(at))
     except RegulationError as error:
         raise TickRefused(str(error)) from error
     said = {

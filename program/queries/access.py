@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import NamedTuple
 
+from django.utils.timezone import localtime
+
 from program.rules import rules_in_force
 from replacements.domain.consent import (
     Answer,
@@ -58,6 +60,7 @@ def _attempts(as_of: date, known_at: datetime) -> dict[int, list[Attempt]]:
     )
     found: dict[int, list[Attempt]] = {}
     for line_id, at, method, outcome, by in rows.iterator(5_000):
+        at = localtime(at)
         if at.date() <= as_of:
             found.setdefault(line_id, []).append(Attempt(at, Method(method), outcome, by))
     return found

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.utils.timezone import localdate
+
 from program.domain.calendar import add_months, last_finished_year
 from program.domain.deadlines import (
     CustomerStarted,
@@ -121,8 +123,8 @@ def _program_done(pwsid: str) -> dict[str, date]:
     found = {}
     for facts, at in certified.values_list("facts", "certified_at"):
         number = str(facts.get("program_year", ""))
-        due = Due("", subject, at.date(), "ANNUAL_UPDATE_DAY", "", occurrence=number)
-        found[due.key] = at.date()
+        due = Due("", subject, localdate(at), "ANNUAL_UPDATE_DAY", "", occurrence=number)
+        found[due.key] = localdate(at)
     return found
 
 
@@ -168,7 +170,7 @@ def _discoveries(as_of: date, rules: Rules, limit: int) -> Iterator[Discovery]:
         .values_list("line__location_id", "effective_on", "recorded_at")
     )
     for place, day, recorded in rows[: limit + 1]:
-        yield Discovery(place, day, inventory_updated_on=recorded.date())
+        yield Discovery(place, day, inventory_updated_on=localdate(recorded))
 
 
 def _works(as_of: date, rules: Rules, limit: int) -> Iterator[ReplacementWork]:

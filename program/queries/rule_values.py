@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
+from django.utils.timezone import localdate
+
 from program.models import ValueTick
 from program.submissions.rows import ValueUsed
 from services_inventory.domain.regulation import Rules, Value
@@ -101,5 +103,5 @@ def _used(value: Value, tick: ValueTick | None) -> ValueUsed:
         source,
         value.mark,
         tick.ticked_by if holds else None,
-        tick.ticked_at.date() if holds else None,
+        localdate(tick.ticked_at) if holds else None,
     )

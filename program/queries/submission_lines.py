@@ -7,12 +7,13 @@ standing. Lines with equal evidence are weighed once.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from itertools import groupby
 from operator import itemgetter
 from typing import NamedTuple
 
 from django.db.models import Q
+from django.utils.timezone import make_aware
 
 from program.models import PoolLine
 from program.queries.access import not_under_control
@@ -276,4 +277,4 @@ _LABELS = {basis.value: basis.label for basis in Basis}
 
 def _day_after(day: date) -> datetime:
     """The moment before which evidence was recorded on the day or earlier."""
-    return datetime.fromordinal(day.toordinal() + 1).replace(tzinfo=UTC)
+    return make_aware(datetime.fromordinal(day.toordinal() + 1))

@@ -4,6 +4,8 @@ from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from itertools import groupby, islice
 
+from django.utils.timezone import localdate
+
 from program.domain.calendar import program_year, program_year_bounds
 from program.domain.replacement_pool import CategoryStep
 from program.models import Notice
@@ -71,7 +73,7 @@ def _full(work: CountedWork, row: tuple) -> ReplacementRow:
         method,
         length,
         who,
-        at.date(),
+        localdate(at),
         "" if counted and not settled else work.reason,
     )
 
@@ -201,7 +203,7 @@ def _about(ids: set[int], as_of: date, known_at: datetime) -> dict[tuple, tuple]
         .order_by("recorded_at", "id")
         .values_list("line_id", "effective_on", "recorded_at", "decision__reason")
     )
-    return {(line, day): (at.date(), reason or "") for line, day, at, reason in rows}
+    return {(line, day): (localdate(at), reason or "") for line, day, at, reason in rows}
 
 
 def _places(ids: Iterable[int]) -> dict[int, tuple[str, str]]:

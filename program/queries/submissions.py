@@ -6,6 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from django.conf import settings
+from django.utils.timezone import localdate
 
 from program.domain.calendar import annual_submission_due, last_finished_year, program_year_bounds
 from program.domain.replacement_rate import percent
@@ -38,7 +39,7 @@ class SubmissionYear:
     @property
     def certified_on(self) -> date | None:
         """The day the latest certified revision was certified."""
-        days = [s.certified_at.date() for s in self.filed if s.certified_at]
+        days = [localdate(s.certified_at) for s in self.filed if s.certified_at]
         return max(days, default=None)
 
 

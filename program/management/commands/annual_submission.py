@@ -5,6 +5,7 @@ import shutil
 from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils.timezone import localdate
 
 from program.clock import now, today
 from program.operations.submission_verify import submission_verify
@@ -64,7 +65,7 @@ class Command(BaseCommand):
         state = submission.get_state_display()
         if reused:
             self.stdout.write(
-                f"{name} was {state} on {submission.frozen_at:%Y-%m-%d}; its files are taken as "
+                f"{name} was {state} on {localdate(submission.frozen_at)}; its files are taken as "
                 "they are."
             )
         else:

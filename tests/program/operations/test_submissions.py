@@ -259,3 +259,13 @@ def test_an_inventory_begun_later_has_no_pool_and_says_so():
     assert submission.facts["totals"]["A1"] == 1
     assert "B9" not in submission.facts["totals"]
     assert any(q["key"] == "POOLS" for q in submission.open_questions)
+
+
+def test_the_day_of_a_record_is_the_utilitys_own_and_not_that_of_greenwich(lines):
+    # 22:00 on 31 December in New York is 1 January in Greenwich
+    evening = moment(date(2031, 1, 1), hour=3)
+    found(lines["unknown"][1], "CUSTOMER", "COPPER", date(2030, 12, 30), evening)
+    freeze()
+    row = next(r for r in rows_of() if r["Location id"] == lines["unknown"][1].location_id)
+    assert (row["Category"], row["Customer side"]) == ("NON_LEAD", "COPPER")
+    assert row["Category since"] == "2030-12-31"

@@ -1,0 +1,89 @@
+"""`manage.py annual_submission`: what it prints, what it copies, what it refuses."""
+
+import json
+from datetime import date
+from io import StringIO
+from pathlib import Path
+
+import openpyxl
+import pytest
+from django.core.management import CommandError, call_command
+
+from services_inventory.queries.counts import category_counts_on
+from tests.program.operations.factories import TODAY, lines, town, utility
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def _town():
+    utility(clock_stands_at=TODAY)
+    town()
+
+
+def run(*arguments) -> str:
+    out = StringIO()
+    call_command("annual_submission", *map(str, arguments), stdout=out)
+    return out.getvalue()
+
+
+@pytest.mark.usefixtures("_town")
+def test_json_is_all_it_prints_and_the_files_are_there(tmp_path):
+    said = json.loads(run(2030, "--out", tmp_path / "out", "--json"))
+    assert set(said) == {"counts", "files"}
+    assert said["counts"] == category_counts_on(date(2030, 12, 31))
+    assert {"xlsx", "csv", "json"} <= set(said["files"])
+    for path in said["files"].values():
+        assert Path(path).parent == tmp_path / "out"
+        assert Path(path).stat().st_size
+    book = openpyxl.load_workbook(said["files"]["xlsx"], read_only=True)
+    listed = book["Service lines"].iter_rows(min_row=2, values_only=True)
+    assert sum(1 for row in listed if row[0]) == said["counts"]["total"]
+
+
+@pytest.mark.usefixtures("_town")
+def test_a_second_run_takes_the_frozen_one_and_says_so(tmp_path):
+    first = json.loads(run(2030, "--out", tmp_path / "a", "--json"))
+    lines([("LEAD", "LEAD", "")])
+    said = run(2030, "--out", tmp_path / "a")
+    assert "revision 1, was frozen on 2031-01-15; its files are taken as they are" in said
+    again = json.loads(run(2030, "--out", tmp_path / "b", "--json"))
+    assert again["counts"] == first["counts"]
+    for kind, path in first["files"].items():
+        assert Path(path).read_bytes() == Path(again["files"][kind]).read_bytes()
+
+
+@pytest.mark.usefixtures("_town")
+def test_verify_compares_and_fails_on_a_changed_file(tmp_path, settings):
+    run(2030, "--out", tmp_path / "a")
+    assert "every file is the same to the byte" in run(2030, "--verify")
+    path = next((settings.DATA_DIR / "submissions" / "2030-r1").glob("*-lines.csv"))
+    path.chmod(0o644)
+    path.write_bytes(path.read_bytes()[:-1] + b"x")
+    with pytest.raises(CommandError, match="is not the file that was frozen"):
+        run(2030, "--verify")
+
+
+@pytest.mark.usefixtures("_town")
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ((2031, "--out", "OUT"), "Program year 4 runs to 2031-12-31"),
+        ((2020, "--out", "OUT"), "No program year ends in 2020"),
+        ((2030,), "--out"),
+        ((2029, "--verify"), "none to verify"),
+    ],
+)
+def test_what_cannot_be_done_is_said_in_words(tmp_path, arguments, words):
+    given = [tmp_path / "x" if a == "OUT" else a for a in arguments]
+    with pytest.raises(CommandError, match=words):
+        run(*given)
+
+
+@pytest.mark.usefixtures("_town")
+def test_a_folder_that_is_a_file_is_refused_before_anything_is_frozen(tmp_path, settings):
+    blocked = tmp_path / "blocked"
+    blocked.write_text("a file")
+    with pytest.raises(CommandError, match="Nothing can be written to"):
+        run(2030, "--out", blocked)
+    assert not (settings.DATA_DIR / "submissions" / "2030-r1").exists()

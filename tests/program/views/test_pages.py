@@ -1,0 +1,220 @@
+"""The program's own pages: who may open them, and what they do."""
+
+import hashlib
+from datetime import date
+
+import pytest
+from django.contrib.auth.models import Group, User
+from django.urls import reverse
+from icalendar import Calendar
+
+from program.models import DoneMark, PoolFreeze, RuleOverride, Submission, ValueTick
+from program.operations.pools import pools_freeze_due
+from program.operations.submissions import submission_freeze
+from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
+from services_inventory.models import Batch
+from services_inventory.operations.batches import batch_claim, batch_run
+from tests.program.operations.factories import NOW, TODAY, town, utility
+
+pytestmark = pytest.mark.django_db
+STAFF = (PROGRAM_MANAGER, COMPLIANCE, ADMINISTRATOR)
+
+
+@pytest.fixture
+def sign_in(client):
+    def signed_in(role):
+        user = User.objects.create_user(role.split()[0].lower(), password="a long pass phrase")
+        user.groups.add(Group.objects.get(name=role))
+        client.force_login(user)
+        return user
+
+    return signed_in
+
+
+@pytest.fixture
+def _town():
+    utility()
+    town()
+
+
+def filed() -> Submission:
+    return submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
+
+
+@pytest.mark.parametrize("name", ["rate", "deadline_list", "submission_list", "rule_values"])
+def test_nobody_signs_in_first_a_contractor_is_refused_staff_may_read(client, sign_in, name):
+    utility()
+    assert client.get(reverse(name)).status_code == 302
+    sign_in(CONTRACTOR)
+    assert client.get(reverse(name)).status_code == 403
+    for role in STAFF:
+        sign_in(role)
+        assert client.get(reverse(name)).status_code == 200
+
+
+@pytest.mark.usefixtures("_town")
+@pytest.mark.parametrize(
+    ("role", "words"),
+    [
+        (PROGRAM_MANAGER, "Where the program stands"),
+        (COMPLIANCE, "What has to be proved"),
+        (ADMINISTRATOR, "Last batches"),
+        (CONTRACTOR, "Your account belongs to no company yet"),
+    ],
+)
+def test_each_role_has_its_board(client, sign_in, role, words):
+    sign_in(role)
+    assert words in client.get(reverse("board")).content.decode()
+
+
+def test_boards_of_an_empty_record_say_where_to_begin(client, sign_in):
+    for role in STAFF:
+        sign_in(role)
+        assert client.get(reverse("board")).status_code == 200
+
+
+@pytest.mark.usefixtures("_town")
+def test_only_the_manager_freezes_pools(client, sign_in):
+    sign_in(COMPLIANCE)
+    assert client.post(reverse("pool_freeze")).status_code == 403
+    sign_in(PROGRAM_MANAGER)
+    assert client.get(reverse("pool_freeze")).status_code == 405
+    client.post(reverse("pool_freeze"))
+    assert PoolFreeze.objects.count() == 4
+    page = client.get(reverse("rate")).content.decode()
+    assert "11.84 %" in page
+    assert "3 / 20" in page
+
+
+@pytest.mark.usefixtures("_town")
+def test_the_downloaded_pool_gives_the_frozen_sha256(client, sign_in):
+    pools_freeze_due(as_of=date(2027, 11, 1), by="m", at=NOW)
+    sign_in(COMPLIANCE)
+    answer = client.get(reverse("pool_list", args=[1]))
+    rows = b"".join(answer.streaming_content).decode().splitlines()[1:]
+    ids = sorted(row.split(",")[0] for row in rows)
+    digest = hashlib.sha256("\n".join(ids).encode()).hexdigest()
+    assert digest == PoolFreeze.objects.get(program_year=1).line_list_sha256
+
+
+@pytest.mark.usefixtures("_town")
+def test_the_calendar_feed_needs_its_key_and_ends_with_the_password(client, sign_in):
+    user = sign_in(COMPLIANCE)
+    feed = client.get(reverse("deadline_list")).context["feed"]
+    client.logout()
+    answer = client.get(feed)
+    assert answer["Content-Type"].startswith("text/calendar")
+    assert len(Calendar.from_ical(answer.content).walk("VEVENT")) > 3
+    assert client.get(feed.replace(".ics", "x.ics")).status_code == 404
+    user.set_password("another long phrase")
+    user.save()
+    assert client.get(feed).status_code == 404
+
+
+@pytest.mark.usefixtures("_town")
+def test_a_deadline_is_recorded_as_done_by_compliance_staff(client, sign_in):
+    said = {"key": "k", "what": "Plan", "done_on": "2030-01-20", "proof": "Letter"}
+    sign_in(PROGRAM_MANAGER)
+    assert client.post(reverse("deadline_done"), said).status_code == 403
+    sign_in(COMPLIANCE)
+    client.post(reverse("deadline_done"), said | {"done_on": "2031-01-20"})
+    assert not DoneMark.objects.exists()
+    client.post(reverse("deadline_done"), said)
+    assert DoneMark.objects.get().recorded_by == "compliance"
+
+
+@pytest.mark.usefixtures("_town")
+def test_freezing_is_queued_once_and_run_by_the_worker(client, sign_in):
+    sign_in(PROGRAM_MANAGER)
+    assert client.post(reverse("submission_freeze", args=[2030])).status_code == 403
+    sign_in(COMPLIANCE)
+    draft = client.get(reverse("submission_draft", args=[2030])).content.decode()
+    assert "nobody has read in the rule" in draft
+    client.post(reverse("submission_freeze", args=[2030]))
+    client.post(reverse("submission_freeze", args=[2030]))
+    assert Batch.objects.filter(kind="SUBMISSION").count() == 1
+    batch = batch_run(batch=batch_claim())
+    assert batch.state == "APPLIED", batch.message
+    assert Submission.objects.get().batch_id == batch.pk
+    page = client.get(reverse("submission", args=[2030, 1]))
+    assert page.status_code == 200
+
+
+@pytest.mark.usefixtures("_town")
+def test_a_year_that_is_not_over_is_refused_in_words_by_page_and_worker(client, sign_in):
+    sign_in(COMPLIANCE)
+    page = client.get(reverse("submission_draft", args=[2031])).content.decode()
+    assert "Program year 4 runs to 2031-12-31" in page
+    client.post(reverse("submission_freeze", args=[2031]))
+    batch = batch_run(batch=batch_claim())
+    assert (batch.state, batch.message[:14]) == ("REFUSED", "Program year 4")
+
+
+@pytest.mark.usefixtures("_town")
+def test_files_are_sent_to_staff_and_to_nobody_else(client, sign_in):
+    submission = filed()
+    address = reverse("submission_file", args=[2030, 1, "csv"])
+    assert client.get(address).status_code == 302
+    sign_in(CONTRACTOR)
+    assert client.get(address).status_code == 403
+    sign_in(PROGRAM_MANAGER)
+    answer = client.get(address)
+    content = b"".join(answer.streaming_content)
+    assert hashlib.sha256(content).hexdigest() == submission.files.get(kind="csv").sha256
+    assert client.get(reverse("submission_file", args=[2030, 1, "other"])).status_code == 404
+    assert client.get(reverse("submission", args=[2030, 2])).status_code == 404
+
+
+@pytest.mark.usefixtures("_town")
+def test_only_compliance_staff_certify_and_every_unread_value_is_named(client, sign_in):
+    submission = filed()
+    address = reverse("submission_certify", args=[2030, 1])
+    said = {"name": "A. Certifier", "title": "Lead", "statement": "True."}
+    sign_in(PROGRAM_MANAGER)
+    assert client.post(address, said).status_code == 403
+    sign_in(COMPLIANCE)
+    answer = client.post(address, said)
+    assert answer.status_code == 422
+    assert "Nobody has read" in answer.content.decode()
+    unread = client.get(reverse("submission", args=[2030, 1])).context["unread"]
+    client.post(address, said | {"acknowledged": unread})
+    submission.refresh_from_db()
+    assert submission.state == "CERTIFIED"
+    assert submission.certified_title == "Lead"
+
+
+@pytest.mark.usefixtures("_town")
+def test_amending_and_verifying_run_through_the_worker(client, sign_in):
+    filed()
+    sign_in(COMPLIANCE)
+    assert client.post(reverse("submission_amend", args=[2030, 1]), {}).status_code == 422
+    client.post(reverse("submission_verify", args=[2030, 1]))
+    batch = batch_run(batch=batch_claim())
+    assert batch.result["agrees"]
+    assert "same to the byte" in client.get(reverse("submission", args=[2030, 1])).content.decode()
+    client.post(reverse("submission_amend", args=[2030, 1]), {"what_changed": "A line was late."})
+    batch_run(batch=batch_claim())
+    assert Submission.objects.get(revision=2).what_changed == "A line was late."
+
+
+def test_a_value_is_ticked_off_by_compliance_staff_and_set_by_the_administrator(client, sign_in):
+    tick = reverse("rule_tick", args=["REPLACEMENT_DEADLINE"])
+    own = reverse("rule_override", args=["REPLACEMENT_DEADLINE"])
+    said = {
+        "value": "2032-12-31", "jurisdiction": "STATE", "effective_from": "2028-01-01",
+        "reason": "Letter of the State",
+    }  # fmt: skip
+    sign_in(COMPLIANCE)
+    assert client.post(own, said).status_code == 403
+    client.post(tick, {"read_where": "40 CFR 141.84, 2030 edition"})
+    assert ValueTick.objects.get().value == "2037-12-31"
+    sign_in(ADMINISTRATOR)
+    assert client.post(tick, {"read_where": "x"}).status_code == 403
+    assert client.post(own, said | {"value": "soon"}).status_code == 422
+    assert client.post(own, said | {"reason": ""}).status_code == 422
+    assert not RuleOverride.objects.exists()
+    client.post(own, said)
+    assert RuleOverride.objects.get().value == "2032-12-31"
+    page = client.get(reverse("rule_value", args=["REPLACEMENT_DEADLINE"])).content.decode()
+    assert "Letter of the State" in page
+    assert client.get(reverse("rule_value", args=["NO_SUCH_VALUE"])).status_code == 404
