@@ -67,6 +67,9 @@ def full_order(company):
     return work
 
 
+PAGES = ("access", "completions", "contractors", "orders", "pulls", "sheets", "tools")
+
+
 def addresses(work):
     """Return every address of the work that names a thing of one company, by URL name."""
     record = work.completions.first()
@@ -80,6 +83,7 @@ def addresses(work):
         pattern.name: reverse(pattern.name, args=[things.get(pattern.name, work.pk)])
         for pattern in urlpatterns
         if "<int:pk>" in str(pattern.pattern)
+        and pattern.callback.view_class.__module__.rsplit(".", 1)[1] in PAGES
     }
 
 
