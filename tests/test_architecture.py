@@ -34,7 +34,7 @@ ABOVE = {app: APPS[place + 1 :] for place, app in enumerate(APPS)}
 HEAVY = (
     *("pandas", "geopandas", "pyogrio", "shapely", "pyproj", "pyarrow", "numpy", "scipy"),
     *("highspy", "reportlab", "openpyxl", "xlsxwriter", "python_calamine", "holidays"),
-    *("icalendar", "PIL"),
+    *("icalendar", "PIL", "pypdf"),
 )
 
 

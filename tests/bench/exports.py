@@ -1,0 +1,100 @@
+"""Downloads of the whole list against what merely writing the same rows costs.
+
+    python -m tests.bench.exports --lines 1000000
+
+The floor of the CSV is one plain query on a plain table that holds the download's own cells,
+written by the csv module. The floor of the GeoPackage is pyogrio writing a ready frame of its rows.
+"""
+
+import argparse
+import csv
+import sqlite3
+from pathlib import Path
+
+from tests.bench.rows import Measured, as_table, machine, peak_mb, seconds
+
+MEMORY_MB = 400
+
+
+def measure(folder: Path) -> list[Measured]:
+    """Return the ratios of both downloads and the memory that they took."""
+    from django.contrib.auth.models import Group, User
+    from django.test import Client
+    from django.urls import reverse
+
+    from program.roles import PROGRAM_MANAGER
+
+    user, _ = User.objects.get_or_create(username="bench-exports")
+    user.groups.add(Group.objects.get(name=PROGRAM_MANAGER))
+    client = Client(headers={"host": "localhost"})
+    client.force_login(user)
+
+    def download(name: str, path: Path) -> None:
+        answer = client.get(reverse(name))
+        assert answer.status_code == 200, (name, answer.status_code)
+        with path.open("wb") as file:
+            for part in answer.streaming_content:
+                file.write(part)
+
+    text, areas = folder / "lines_out.csv", folder / "lines_out.gpkg"
+    before = peak_mb()
+    took_csv = seconds(lambda: download("line_csv", text), 2)
+    after_csv = peak_mb()
+    took_gpkg = seconds(lambda: download("line_geopackage", areas), 2)
+    after_gpkg = peak_mb()
+    rows = [
+        Measured("CSV of all lines", took_csv, "s", _read_and_write(text, folder), 1.5, 1.3),
+        Measured("CSV, memory it added", after_csv - before, "MB", None, 60, 30),
+        Measured("GeoPackage, peak memory", after_gpkg, "MB", None, MEMORY_MB, 300),
+    ]
+    floor = _frame_written(areas, folder / "floor.gpkg")
+    rows.insert(2, Measured("GeoPackage of all lines", took_gpkg, "s", floor, 1.5, 1.2))
+    return rows
+
+
+def _read_and_write(text: Path, folder: Path) -> float:
+    """Return the seconds to read equal rows by one plain query and write them with csv."""
+    with text.open(newline="", encoding="utf-8-sig") as file:
+        header, *rows = csv.reader(file)
+    copy = sqlite3.connect(folder / "floor.sqlite3")
+    names = ", ".join(f"c{at}" for at in range(len(header)))
+    copy.execute(f"CREATE TABLE line ({names})")
+    copy.executemany(f"INSERT INTO line VALUES ({', '.join('?' * len(header))})", rows)
+    copy.commit()
+    del rows
+
+    def plainly() -> None:
+        with (folder / "floor.csv").open("w", newline="", encoding="utf-8") as file:
+            writer = csv.writer(file)
+            writer.writerow(header)
+            writer.writerows(copy.execute("SELECT * FROM line"))
+
+    try:
+        return seconds(plainly, 2)
+    finally:
+        copy.close()
+
+
+def _frame_written(source: Path, target: Path) -> float:
+    """Return the seconds that pyogrio takes to write the download's own rows from a frame."""
+    import pyogrio
+
+    frame = pyogrio.read_dataframe(source, layer=pyogrio.list_layers(source)[0][0])
+    return seconds(lambda: pyogrio.write_dataframe(frame, target, layer="lines"), 2)
+
+
+def main() -> None:
+    """Build, measure, print."""
+    from tests.bench.inventory import database_of_its_own, engine, take_in_lines
+
+    options = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    options.add_argument("--lines", type=int, default=100_000)
+    lines = options.parse_args().lines
+    with database_of_its_own() as folder:
+        take_in_lines(lines, folder)
+        print(f"{machine()}; {engine()}; {lines:,} lines\n")
+        print(as_table(measure(folder)))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,84 @@
+"""One measured figure beside its floor and what it must reach."""
+
+import os
+import platform
+import resource
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from statistics import median
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What was done, how it came out, and against what.
+
+    Parameters
+    ----------
+    figure : the measured value in `unit`
+    floor : the floor in the same unit, measured in the same run; None where the goal is absolute
+    must, aim : as a ratio to the floor, or in `unit` where there is no floor
+    """
+
+    work: str
+    figure: float
+    unit: str
+    floor: float | None
+    must: float
+    aim: float
+    note: str = ""
+
+    @property
+    def compared(self) -> float:
+        """Return what is held against `must`: the ratio, or the figure itself."""
+        return self.figure / self.floor if self.floor else self.figure
+
+    @property
+    def reached(self) -> str:
+        """Say which goal was reached."""
+        if self.compared <= self.aim:
+            return "aim"
+        return "must" if self.compared <= self.must else "missed"
+
+
+def machine() -> str:
+    """Return the machine in one line."""
+    memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 1024**3
+    python = platform.python_version()
+    load = os.getloadavg()[0]
+    return f"{os.cpu_count()} cores, {memory:.0f} GiB, Python {python}, load {load:.1f}"
+
+
+HEADINGS = ("work", "measured", "floor", "ratio", "must", "aim", "reached", "note")
+
+
+def as_table(rows: list[Measured]) -> str:
+    """Return a Markdown table."""
+    lines = [HEADINGS, ("---",) * len(HEADINGS)]
+    for row in rows:
+        floor = f"{row.floor:.4g} {row.unit}" if row.floor else ""
+        ratio = f"{row.compared:.2f}" if row.floor else ""
+        goals = (f"{row.must:g}", f"{row.aim:g}", row.reached, row.note)
+        lines.append((row.work, f"{row.figure:.4g} {row.unit}", floor, ratio, *goals))
+    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
+
+
+def seconds(work: Callable[[], object], times: int = 1) -> float:
+    """Return the least of so many runs: what the work takes when nothing disturbs it."""
+    found = []
+    for _ in range(times):
+        began = time.perf_counter()
+        work()
+        found.append(time.perf_counter() - began)
+    return min(found)
+
+
+def p50_p95(samples: Sequence[float]) -> tuple[float, float]:
+    """Return the median and the 95th percentile (nearest rank)."""
+    ordered = sorted(samples)
+    return median(ordered), ordered[max(0, -(-len(ordered) * 95 // 100) - 1)]
+
+
+def peak_mb() -> float:
+    """Return this process's peak memory so far, in MB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
