@@ -1,0 +1,105 @@
+"""One thing of each kind in the invented hamlet, for the addresses that name one."""
+
+from datetime import date
+
+from program.models import Notice
+from program.operations.inquiries import inquiry_receive
+from program.operations.notices import notices_owe
+from replacements.models import (
+    CompletionRecord,
+    Component,
+    Contractor,
+    PullRecord,
+    ToolStringRecord,
+    WorkOrder,
+)
+from services_inventory.models import (
+    Batch,
+    Conflict,
+    Document,
+    Evidence,
+    Neighbourhood,
+    ServiceLine,
+)
+from services_inventory.operations.batches import batch_open
+from services_inventory.operations.validation import validation_draw
+from services_inventory.today import now
+
+DAY = date(2031, 1, 15)
+
+
+def things() -> dict[str, dict]:
+    """Return prefix of an address -> the arguments that name a thing that exists.
+
+    What belongs to a contractor belongs to the one called Heron Row.
+    """
+    heron = Contractor.objects.get(name__startswith="Heron")
+    orders = WorkOrder.objects.filter(contractor=heron)
+    order = orders.filter(state="RELEASED").first()
+    waiting = CompletionRecord.objects.filter(
+        work_order__contractor=heron, work_order__state="HANDED_IN"
+    ).first()
+    line = ServiceLine.objects.filter(category="LEAD").first()
+    draw = validation_draw(by="compliance", drawn_on=DAY, seed="7")
+    notices_owe(DAY)
+    inquiry = inquiry_receive(
+        kind="WRONG_CATEGORY",
+        address_given=line.premise.address,
+        message="It is copper.",
+        line=line,
+        received_on=DAY,
+        at=now(),
+    )
+    string = ToolStringRecord.objects.filter(work_order__contractor=heron).last()
+    pull = PullRecord.objects.filter(work_order__contractor=heron).last()
+    staff_batches = {
+        kind: batch_open(kind=kind, by="manager", at=now()).pk for kind in ("SUBMISSION", "LETTERS")
+    }
+    drop = batch_open(kind="COMPLETIONS", by="heron", at=now(), owner_key=f"contractor:{heron.pk}")
+    pk = {
+        "inventory/intake/": Batch.objects.filter(kind="INTAKE").first().pk,
+        "inventory/neighbourhoods/": Neighbourhood.objects.first().pk,
+        "inventory/lines/": line.pk,
+        "inventory/evidence/": Evidence.objects.filter(line=line).first().pk,
+        "inventory/documents/": Document.objects.first().pk,
+        "inventory/conflicts/": _conflict(line).pk,
+        "inventory/validation/": draw.pk,
+        "inventory/validation/visits/": draw.picks.first().pk,
+        "work/orders/": order.pk,
+        "work/review/": waiting.pk,
+        "work/tools/": Component.objects.filter(contractor=heron).first().pk,
+        "work/contractors/": heron.pk,
+        "work/documents/": Document.objects.filter(owner_key=f"contractor:{heron.pk}").first().pk,
+        "work/packages/": heron.packages.first().pk,
+        "work/payments/": heron.pk,
+        "work/drops/": drop.pk,
+        "work/phone/": order.pk,
+        "program/submissions/progress/": staff_batches["SUBMISSION"],
+        "program/notices/": Notice.objects.first().pk,
+        "program/notices/runs/": staff_batches["LETTERS"],
+        "program/inquiries/": inquiry.pk,
+        "api/v1/work-orders/": order.pk,
+        "api/v1/tool-strings/": string.pk,
+        "api/v1/pulls/": pull.pk,
+        "api/v1/completions/": waiting.pk,
+    }
+    found = {prefix: {"pk": value} for prefix, value in pk.items()}
+    place = {"location_id": line.location_id, "language": "en"}
+    found |= {
+        "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
+        "program/rule/": {"rule_id": "LEAD_BAN_DATE_FEDERAL"},
+        "program/notices/certificate/": {"year": 2030},
+        "program/notices/wording/": {"slot": "HEALTH_EFFECTS", "language": "en"},
+        "public/": place,
+        "ogc/": {"collection_id": "service_lines", "feature_id": line.location_id},
+        "ogc/staff/": {"collection_id": "service_lines", "feature_id": line.location_id},
+    }
+    return found
+
+
+def _conflict(line: ServiceLine) -> Conflict:
+    """Return an open conflict; a hamlet may have none of its own."""
+    found = Conflict.objects.filter(resolved_at=None).first()
+    return found or Conflict.objects.create(
+        line=line, portion="SYSTEM", sentence="Card and eye disagree.", opened_at=now()
+    )

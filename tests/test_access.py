@@ -1,0 +1,128 @@
+"""Every address, visited as every role and as nobody: open to whom it should be, to nobody else.
+
+The list of addresses comes from the program itself. An address that is not in the table, or a
+row whose address is gone, fails the test, so nothing is added without saying who may open it.
+Things of one contractor are also asked for by the other, who must not learn that they exist.
+"""
+
+import re
+import tempfile
+from pathlib import Path
+
+from django.contrib.auth import get_user_model
+from django.test import TestCase, override_settings
+from django.urls import get_resolver
+
+from fixtures.demo import build_demo
+from tests.access_table import TABLE
+from tests.access_things import things
+
+PEOPLE = {"M": "manager", "P": "compliance", "A": "admin", "C": "heron", "K": "kestrel"}
+REFUSALS = {401, 403, 404}
+HAMLET = 320
+
+
+def addresses(patterns=None, prefix="", space=""):
+    """Yield (name with its namespace, pattern text) of every address but the account pages."""
+    patterns = get_resolver().url_patterns if patterns is None else patterns
+    for entry in patterns:
+        text = prefix + str(entry.pattern)
+        if text.startswith("accounts/"):
+            continue
+        if hasattr(entry, "url_patterns"):
+            inner = f"{space}{entry.namespace}:" if entry.namespace else space
+            yield from addresses(entry.url_patterns, text, inner)
+        else:
+            yield f"{space}{entry.name}", text
+
+
+def filled(pattern: str, found: dict[str, object]) -> str:
+    """Return the path of a pattern, its arguments taken from the longest prefix known."""
+    prefix = max((start for start in found if pattern.startswith(start)), key=len, default="")
+    values = found.get(prefix, {})
+    return "/" + re.sub(r"<(?:\w+:)?(\w+)>", lambda m: str(values.get(m[1], 1)), pattern)
+
+
+def who_opens(test: TestCase, path: str) -> str:
+    """Return the letters of those whom a GET lets in (N for nobody signed in)."""
+    letters = ""
+    for letter, client in test.clients.items():
+        client.raise_request_exception = False
+        answer = client.get(path)
+        status = answer.status_code
+        letters += "!" if status >= 500 else ""
+        to_sign_in = status == 302 and "/sign-in/" in answer["Location"] and path != "/sign-out/"
+        if status not in REFUSALS and not to_sign_in:
+            letters += letter
+        answer.close()
+    return letters
+
+
+class EveryAddressTest(TestCase):
+    """The whole address list against the table."""
+
+    @classmethod
+    def setUpClass(cls):
+        """Keep the hamlet's files in a folder of their own."""
+        cls.folder = tempfile.TemporaryDirectory()
+        root = Path(cls.folder.name)
+        cls.kept = override_settings(
+            DATA_DIR=root, MEDIA_ROOT=root / "files", AXES_ENABLED=False, RATELIMIT_ENABLE=False
+        )
+        cls.kept.enable()
+        super().setUpClass()
+
+    @classmethod
+    def tearDownClass(cls):
+        """Put the settings back."""
+        super().tearDownClass()
+        cls.kept.disable()
+        cls.folder.cleanup()
+
+    @classmethod
+    def setUpTestData(cls):
+        """Build the invented town, small."""
+        build_demo(say=lambda text: None, report=lambda done, total: None, lines=HAMLET)
+        cls.found = things()
+
+    def setUp(self):
+        """Sign everybody in."""
+        root = Path(self.folder.name)
+        own = self.settings(DATA_DIR=root, MEDIA_ROOT=root / "files")
+        own.enable()
+        self.addCleanup(own.disable)
+        self.clients = {}
+        for letter, name in PEOPLE.items():
+            self.clients[letter] = self.client_class()
+            self.clients[letter].force_login(get_user_model().objects.get(username=name))
+        self.clients["N"] = self.client_class()
+
+    def test_every_address_is_open_to_whom_the_table_says_and_to_nobody_else(self):
+        """Visit everything as everybody."""
+        wrong = []
+        for name, pattern in addresses():
+            said = TABLE.get(name)
+            opens = who_opens(self, filled(pattern, self.found))
+            if said is None or set(said) != set(opens):
+                wrong.append(f'    "{name}": "{opens}",  # said {said}')
+        assert not wrong, "\n" + "\n".join(wrong)
+
+    def test_the_table_names_no_address_that_is_gone(self):
+        """Keep the table in step."""
+        assert set(TABLE) <= {name for name, _ in addresses()}
+
+    def test_no_list_of_a_contractor_shows_the_other_ones_work(self):
+        """Read each list as one contractor and look for the other's numbers."""
+        from replacements.models import WorkOrder
+
+        others = set(
+            WorkOrder.objects.filter(contractor__members__user__username="kestrel").values_list(
+                "number", flat=True
+            )
+        )
+        for name, pattern in addresses():
+            if "C" in TABLE.get(name, "") and "<" not in pattern:
+                answer = self.clients["C"].get("/" + pattern)
+                body = b"".join(answer.streaming_content) if answer.streaming else answer.content
+                seen = [number for number in others if number.encode() in body]
+                assert not seen, f"/{pattern} shows {seen[0]} of another contractor"
