@@ -122,7 +122,7 @@ def _add_up(lines: str, gone: str) -> None:
     alive = f" AND (e.batch_id IS NULL OR e.batch_id NOT IN ({gone}))" if gone else ""
     born_of_gone = f"CASE WHEN max(l.batch_id) IN ({gone}) THEN 1 ELSE 0 END" if gone else "0"
     among = f" JOIN {lines} s ON s.id = l.id" if lines else ""
-    twice = " OR ".join(f"m / {1 << (4 * slot)} % 16 > 1" for slot in range(len(SLOTS)))
+    twice = " OR ".join(f"m / {1 << (4 * slot)} %% 16 > 1" for slot in range(len(SLOTS)))
     kinds = [("line_id", "INTEGER"), ("code", "INTEGER"), ("plain", "INTEGER")]
     bulk.stage("plain_line", kinds, ())
     bulk.execute(
