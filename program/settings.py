@@ -155,6 +155,7 @@ USE_THOUSAND_SEPARATOR = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 # The map library comes out of an installed package's own static files. Its Django app is not
 # installed: that would ask for a system GDAL, which nothing here needs.
 _leaflet = Path(find_spec("leaflet").submodule_search_locations[0]) / "static" / "leaflet"
