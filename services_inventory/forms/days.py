@@ -27,7 +27,7 @@ class CountsForm(forms.Form):
     """Which day to count for, and what was known by which day."""
 
     on = day_field("Counts of the end of")
-    known = day_field("As was known on", required=False, help_text="Empty: as is known now.")
+    known = day_field("As was known on (empty: today)", required=False)
 
     def __init__(self, data, *, today):
         """Keep the latest day that can be asked for."""

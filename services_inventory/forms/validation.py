@@ -6,7 +6,7 @@ from ..domain.evidence import Basis
 from ..domain.materials import Material, read_material
 from .days import day_field
 
-POINT_ROWS = 4
+POINT_ROWS = 3
 BASES = [
     (basis.value, basis.label)
     for basis in Basis

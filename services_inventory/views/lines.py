@@ -79,7 +79,7 @@ def facets(chosen, tally) -> list[dict]:
         {
             "code": code,
             "label": label,
-            "count": tally.counts.get(code),
+            "count": None if chosen.problems else tally.counts.get(code),
             "on": [code] == chosen.texts.get("category"),
             "query": chosen.address(category=code),
         }

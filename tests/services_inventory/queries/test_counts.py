@@ -1,0 +1,60 @@
+"""Counts of a day equal a recount of the changes, line by line."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from services_inventory.models import CategoryChange, ServiceLine
+from services_inventory.operations.evidence import evidence_record
+from services_inventory.queries.counts import category_counts, counts_of_day
+from tests.services_inventory.factories import MORNING
+from tests.services_inventory.queries.town import small_town
+
+pytestmark = pytest.mark.django_db
+DAYS = [date(2028, 2, 28), date(2028, 3, 1), date(2028, 3, 5), date(2028, 3, 9)]
+
+
+@pytest.fixture
+def history():
+    """Return the town's lines after some news on later days."""
+    lines = small_town()
+    for number, line in enumerate(lines[::5]):
+        evidence_record(
+            line=line, portion="SYSTEM", material="LEAD", basis="RECORD_DRAWING", by="clerk",
+            recorded_at=MORNING + timedelta(days=number),
+        )  # fmt: skip
+    return lines
+
+
+def recount(day, known_at=None) -> dict:
+    """Return {(neighbourhood id, category): lines}, one line after the other."""
+    found = {}
+    for line in ServiceLine.objects.all():
+        changes = CategoryChange.objects.filter(line=line, effective_on__lte=day)
+        if known_at:
+            changes = changes.filter(recorded_at__lte=known_at)
+        last = changes.order_by("effective_on", "recorded_at", "id").last()
+        if last and last.to_category:
+            key = (line.neighbourhood_id, last.to_category)
+            found[key] = found.get(key, 0) + 1
+    return found
+
+
+@pytest.mark.parametrize("day", DAYS)
+@pytest.mark.parametrize("known", [None, 0, 3])
+def test_counts_equal_a_recount(day, known, history):
+    known_at = None if known is None else MORNING + timedelta(days=known)
+    rows = counts_of_day(day, known_at)
+    counted = {
+        (row["id"], category): row[category]
+        for row in rows[:-1]
+        for category in ("LEAD", "GRR", "NON_LEAD", "UNKNOWN")
+        if row[category]
+    }
+    assert counted == recount(day, known_at)
+    assert rows[-1]["total"] == sum(counted.values())
+
+
+def test_today_equals_the_standing(history):
+    town = counts_of_day(date(2028, 12, 31))[-1]
+    assert {key: town[key] for key in category_counts()} == category_counts()
