@@ -1,0 +1,20 @@
+"""Before and after a pull: the force estimate, the safe start, the log."""
+
+from .errors import EstimateRefused, PullRefused, StartRefused
+from .estimating import estimate_make
+from .logs import LOG_LIMIT_BYTES, pull_record
+from .order_state import latest_string, owner_key_of
+from .starting import pull_start, start_findings
+
+__all__ = [
+    "LOG_LIMIT_BYTES",
+    "EstimateRefused",
+    "PullRefused",
+    "StartRefused",
+    "estimate_make",
+    "latest_string",
+    "owner_key_of",
+    "pull_record",
+    "pull_start",
+    "start_findings",
+]

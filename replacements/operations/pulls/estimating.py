@@ -1,0 +1,90 @@
+"""The force estimate of an order, kept with its inputs."""
+
+from datetime import datetime
+
+from ...domain.pipes import PipeError
+from ...domain.pull_force import estimate
+from ...domain.tool_strings import ToolString
+from ...models import ForceEstimateRecord, ToolStringRecord, WorkOrder
+from ...queries.planned_pull import case_back, case_kept, string_of
+from ...queries.pulls import calibration_for
+from ...queries.stored import findings_kept, plain
+from ..work_orders import day_of
+from .errors import EstimateRefused
+from .order_state import latest_string
+
+
+def estimate_make(
+    *,
+    work_order: WorkOrder,
+    by: str,
+    at: datetime,
+    anchor_lbf: float | None = None,
+    tool_string: ToolStringRecord | None = None,
+) -> ForceEstimateRecord:
+    """Estimate the pull of an order from what is known now, and keep it with its inputs.
+
+    Parameters
+    ----------
+    anchor_lbf : what the bearing plate may push on the ground; unrated when left out
+    tool_string : the latest of the order when left out; without one its parts are unrated
+
+    Raises
+    ------
+    EstimateRefused
+        Length, cover or soil is not known, or an input cannot be.
+    """
+    _refuse_unmeasured(work_order)
+    record = tool_string or latest_string(work_order)
+    try:
+        string = string_of(record, day_of(at)) if record else ToolString()
+        kept = case_kept(work_order, string, day_of(at), anchor_lbf)
+        learned = calibration_for(work_order.soil, at)
+        made = estimate(case_back(kept), learned)
+    except (PipeError, ValueError) as error:
+        raise EstimateRefused(f"{work_order.number}: {error}") from error
+    return ForceEstimateRecord.objects.create(
+        work_order=work_order,
+        parameter_set=made.parameter_set,
+        case=kept,
+        result=_estimate_kept(made, learned, record),
+        verdict=made.verdict.value,
+        low_lbf=made.low_lbf,
+        expected_lbf=made.expected_lbf,
+        high_lbf=made.high_lbf,
+        made_by=by,
+        made_at=at,
+    )
+
+
+def _refuse_unmeasured(order: WorkOrder) -> None:
+    names = {"length_ft": "length", "cover_ft": "cover", "soil": "soil of the backfill"}
+    missing = [name for field, name in names.items() if not getattr(order, field)]
+    if missing:
+        raise EstimateRefused(f"{order.number}: enter the {' and the '.join(missing)} first.")
+
+
+def _estimate_kept(made, learned, record: ToolStringRecord | None) -> dict:
+    return plain(
+        {
+            "tool_string": record.pk if record else None,
+            "limit_lbf": made.limit_lbf,
+            "limited_by": made.limited_by,
+            "pipe_limit_lbf": made.pipe_limit_lbf,
+            "drag_low_lbf": made.drag.low_lbf,
+            "drag_expected_lbf": made.drag.expected_lbf,
+            "drag_high_lbf": made.drag.high_lbf,
+            "run_uncalibrated_lbf": made.run.expected_lbf / made.bias_factor,
+            "parts": made.parts,
+            "start_lbf": made.start_lbf,
+            "end_lbf": made.end_lbf,
+            "peak_ft": made.peak_ft,
+            "squeeze_lbf": made.squeeze.with_bends_lbf,
+            "governs": {"name": made.governs.name, "margin": made.margin},
+            "findings": findings_kept(made.findings),
+            "bias_factor": made.bias_factor,
+            "sigma_ln": made.sigma_ln,
+            "calibration": made.calibration,
+            "calibration_used": learned,
+        }
+    )

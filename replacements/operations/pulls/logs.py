@@ -1,0 +1,216 @@
+"""The log of a pull: read, judged against the string's own limits, kept with a thinned trace."""
+
+import hashlib
+from collections.abc import Mapping
+from datetime import date, datetime
+from io import BytesIO
+
+from django.db import transaction
+
+from services_inventory.operations.documents import TEXT, DocumentRefused, document_store
+
+from ...domain.findings import Finding, Level
+from ...domain.hydraulics import BadCylinder
+from ...domain.pipes import PipeError
+from ...domain.pull_logs import Cylinder, PullLogError, assess, read
+from ...domain.pull_logs.log import PullLog
+from ...domain.tool_strings import strength
+from ...models import PullRecord, ToolStringRecord, WorkOrder
+from ...queries.checklist import open_checks
+from ...queries.planned_pull import bends_of, joints_of, string_case, string_of
+from ...queries.pulls import trace_of
+from ...queries.stored import findings_kept, plain
+from ..work_orders import day_of
+from .errors import PullRefused
+from .order_state import PLANNING, latest_string, owner_key_of, refuse_state
+
+LOG_LIMIT_BYTES = 50 * 1024**2
+
+
+def pull_record(
+    *,
+    work_order: WorkOrder,
+    log,
+    machine: Mapping,
+    by: str,
+    at: datetime,
+    pulled_on: date,
+    name: str = "",
+    tool_string: ToolStringRecord | None = None,
+    columns: Mapping | None = None,
+) -> PullRecord:
+    """Read the log of a pull, judge it, and keep the file, the figures and a thinned trace.
+
+    Parameters
+    ----------
+    log : file open in binary, or bytes
+    machine : bore_in, rod_in, efficiency, count, rod_side of the puller's cylinder, for a log of
+        pressure; free_pressure_psi; breaking_force_lbf is taken from the string's cable
+    tool_string : the latest of the order when left out
+    columns : role to header where the guess was wrong, see `domain.pull_logs.read`
+
+    Raises
+    ------
+    PullRefused
+        The file cannot be read as a log, belongs to another order, or the order is not out.
+    """
+    content = log if isinstance(log, bytes) else log.read(LOG_LIMIT_BYTES + 1)
+    shown = name or getattr(log, "name", "") or "pull log"
+    refuse_state(work_order)
+    _refuse_pull(work_order, pulled_on, at)
+    earlier = _recorded_before(work_order, content)
+    if earlier is not None:
+        return earlier
+    read_log = _read(content, shown, machine, columns)
+    record = tool_string or latest_string(work_order)
+    limits = _limits(work_order, record, pulled_on)
+    try:
+        seen = assess(
+            read_log,
+            work_order.length_ft,
+            **limits,
+            joints_ft=[joint.station_ft for joint in joints_of(work_order)],
+            bends=[(bend.station_ft, bend.degrees) for bend in bends_of(work_order)],
+        )
+    except PullLogError as error:
+        raise PullRefused(f"{shown}: {error}") from error
+    findings = [
+        *seen.findings,
+        *_without_start(work_order, pulled_on),
+        *_assembly_open(work_order, record),
+    ]
+    with transaction.atomic():
+        document = _store(content, shown, work_order, by, at)
+        return PullRecord.objects.create(
+            work_order=work_order,
+            tool_string=record,
+            log=document,
+            pulled_on=pulled_on,
+            machine=plain(dict(machine)),
+            columns={role: plain(column) for role, column in read_log.columns.items()},
+            **_figures(read_log, seen, limits),
+            findings=findings_kept(findings),
+            verdict=seen.verdict.value,
+            trace=trace_of(read_log),
+            recorded_by=by,
+            recorded_at=at,
+        )
+
+
+def _refuse_pull(order: WorkOrder, pulled_on: date, at: datetime) -> None:
+    if pulled_on > day_of(at):
+        raise PullRefused(f"The pull is dated {pulled_on}, which has not come yet.")
+    if not order.length_ft:
+        raise PullRefused(f"{order.number} has no length; ask the utility to enter it first.")
+
+
+def _recorded_before(order: WorkOrder, content: bytes) -> PullRecord | None:
+    """Return the order's own pull of this very log; a log of another order's pull is refused."""
+    digest = hashlib.sha256(content).hexdigest()
+    found = PullRecord.objects.filter(
+        log__sha256=digest, work_order__contractor_id=order.contractor_id
+    ).select_related("work_order")
+    for pull in found:
+        if pull.work_order_id == order.pk:
+            return pull
+    for pull in found:
+        raise PullRefused(
+            f"This very log was handed in for {pull.work_order.number}. Choose the log of "
+            f"{order.number}."
+        )
+    return None
+
+
+_MACHINE = {"bore_in", "rod_in", "efficiency", "count", "rod_side"}
+
+
+def _read(content: bytes, shown: str, machine: Mapping, columns: Mapping | None) -> PullLog:
+    given = {k: v for k, v in machine.items() if k in _MACHINE and v is not None}
+    cylinder = Cylinder(**given) if given.get("bore_in") else None
+    try:
+        return read(
+            BytesIO(content),
+            columns=columns or None,
+            cylinder=cylinder,
+            free_pressure_psi=machine.get("free_pressure_psi") or 0.0,
+            size_limit_bytes=LOG_LIMIT_BYTES,
+        )
+    except (PullLogError, BadCylinder) as error:
+        raise PullRefused(f"{shown}: {error}") from error
+
+
+def _limits(order: WorkOrder, record: ToolStringRecord | None, day: date) -> dict:
+    """Return what the log is held against: the string's own limits on the day of the pull."""
+    limits = {"limit_lbf": None, "pipe_allowable_lbf": None, "breaking_force_lbf": None}
+    if record is None:
+        return limits
+    try:
+        case = string_case(order, string_of(record, day), day)
+    except (PipeError, ValueError):
+        return limits
+    known = strength(case)
+    cable = next((p.component for p in case.tool_string.parts if p.component.kind == "CABLE"), None)
+    return {
+        "limit_lbf": known.total_limit.limit_lbf if known.total_limit else None,
+        "pipe_allowable_lbf": known.drag_limit.limit_lbf if known.drag_limit else None,
+        "breaking_force_lbf": cable.breaking_force_lbf if cable else None,
+    }
+
+
+def _figures(log: PullLog, seen, limits: dict) -> dict:
+    figures = seen.metrics.as_dict() if seen.metrics else {"peak_lbf": log.peak_lbf}
+    kept = plain(figures) | {
+        "samples": log.raw_count,
+        "set_aside": log.set_aside,
+        "notes": [note.sentence for note in log.notes],
+        "events": plain(list(seen.events)),
+        "limits": plain(limits),
+    }
+    return {
+        "length_ft": kept.get("length_ft"),
+        "peak_lbf": kept.get("peak_lbf"),
+        "p95_lbf": kept.get("p95_lbf"),
+        "metrics": kept,
+    }
+
+
+def _without_start(order: WorkOrder, pulled_on: date) -> list[Finding]:
+    started = (order.safety or {}).get("started_on")
+    if started and started <= pulled_on.isoformat():
+        return []
+    return [
+        Finding(
+            Level.STOP,
+            "START_NOT_ON_RECORD",
+            f"No safe start is on record for {order.number} by {pulled_on}.",
+            PLANNING,
+            "Record the safety answers as they were, and say why they come late.",
+        )
+    ]
+
+
+def _assembly_open(order: WorkOrder, record: ToolStringRecord | None) -> list[Finding]:
+    if record is None:
+        return []
+    left = [f for f in open_checks(order, record) if f.level is Level.STOP]
+    if not left:
+        return []
+    said = f"{len(left)} stop rows of the assembly checklist are open, such as: {left[0].message}"
+    do = "Answer them as they were seen before the pull, or say why they were not."
+    return [Finding(Level.CAUTION, "ASSEMBLY_OPEN", said, PLANNING, do)]
+
+
+def _store(content: bytes, shown: str, order: WorkOrder, by: str, at: datetime):
+    try:
+        return document_store(
+            file=BytesIO(content),
+            name=shown,
+            kind="PULL_LOG",
+            by=by,
+            at=at,
+            allowed=(TEXT,),
+            limit_bytes=LOG_LIMIT_BYTES,
+            owner_key=owner_key_of(order),
+        )
+    except DocumentRefused as error:
+        raise PullRefused(str(error)) from error
