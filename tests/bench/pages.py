@@ -19,6 +19,7 @@ from tests.bench.rows import Measured, as_table, machine, p50_p95
 
 SAMPLES = 60
 MUST_MS, AIM_MS = (25, 60), (15, 40)
+PAST, OF_PAST_DAYS = "counts, a past day", ((2000, 2000), (1000, 1000))
 NEXT = re.compile(r'href="(\?[^"]*after=[^"]*)"')
 
 
@@ -41,7 +42,8 @@ def measure() -> list[Measured]:
             print(f"left out: {missing}", file=sys.stderr)
             continue
         waited, worked = zip(*samples, strict=True)
-        at = zip(("p50", "p95"), p50_p95(waited), p50_p95(worked), MUST_MS, AIM_MS, strict=True)
+        goals = OF_PAST_DAYS if name == PAST else (MUST_MS, AIM_MS)
+        at = zip(("p50", "p95"), p50_p95(waited), p50_p95(worked), *goals, strict=True)
         for share, figure, busy, must, aim in at:
             note = f"{busy:.1f} ms of it this process's own work"
             rows.append(Measured(f"{name}, {share}", figure, "ms", None, must, aim, note))
@@ -113,6 +115,7 @@ def _pages(client) -> dict[str, Iterator[str]]:
         "neighbourhoods": again("neighbourhood_list"),
         "a neighbourhood": each("neighbourhood", wards),
         "counts, today": again("counts"),
+        PAST: (_address("counts") + "?on=2028-02-29" for _ in range(5)),
         "the public look-up": (
             _address("public:suggest") + f"?q={chance.randrange(200)}+mill" for _ in range(SAMPLES)
         ),
