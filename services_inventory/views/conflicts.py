@@ -13,6 +13,7 @@ from ..operations.evidence import EvidenceRefused
 from ..queries import keyset
 from ..queries.conflicts import CONFLICTS, conflict_for_page, open_conflicts, sides_of
 from ..today import now
+from .accepting import accepted
 from .lines import shown_page
 from .permitted import Permitted
 
@@ -58,17 +59,11 @@ class ConflictView(Permitted, View):
         if not request.user.has_perm("services_inventory.resolve_conflict"):
             raise PermissionDenied
         form = DecisionForm(request.POST, choices=self._choices())
-        if self.conflict is None or not form.is_valid():
-            return self._show(form, 422)
-        try:
-            conflict_resolve(
-                conflict=self.conflict,
-                by=request.user.get_username(),
-                recorded_at=now(),
-                **form.cleaned_data,
-            )
-        except EvidenceRefused as problem:
-            form.add_error(None, str(problem))
+        if self.conflict is None or not accepted(form, self._decide, EvidenceRefused):
             return self._show(form, 422)
         messages.success(request, "Decided. The line's category follows from what stands.")
         return redirect("line", self.conflict.line_id)
+
+    def _decide(self, data):
+        by = self.request.user.get_username()
+        return conflict_resolve(conflict=self.conflict, by=by, recorded_at=now(), **data)

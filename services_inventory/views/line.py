@@ -22,6 +22,7 @@ from ..queries.history import line_story, says, standing_on
 from ..queries.lines import line_for_page
 from ..queries.locator import locator
 from ..today import now, today
+from .accepting import accepted
 from .panels import line_panels
 from .permitted import Permitted
 
@@ -40,20 +41,23 @@ def shown_line(request, pk: int, form: EvidenceForm, status: int):
     if line is None:
         raise Http404
     story = line_story(line, line_weighed(pk, today()), today())
-    day_form = DayForm(request.GET)
-    day = day_form.day()
     context = {
         **story,
+        **_past_day(request, story["changes"]),
         "line": line,
         "form": form,
         "words": WORDS,
-        "day_form": day_form,
-        "asked_day": day,
-        "then": standing_on(story["changes"], day) if day else None,
         "locator": locator(line),
         "panels": line_panels(request, line),
     }
     return render(request, "services_inventory/line.html", context, status=status)
+
+
+def _past_day(request, changes) -> dict:
+    form = DayForm(request.GET)
+    day = form.day()
+    then = standing_on(changes, day) if day else None
+    return {"day_form": form, "asked_day": day, "then": then}
 
 
 class EvidenceView(Permitted, View):
@@ -125,21 +129,15 @@ class WithdrawView(Permitted, View):
     def post(self, request, pk):
         """Take it back and show the line."""
         form = ReasonForm(request.POST)
-        if self.evidence is None or not form.is_valid():
-            return self._show(form, 422)
-        try:
-            evidence_withdraw(
-                evidence=self.evidence,
-                by=request.user.get_username(),
-                recorded_at=now(),
-                reason=form.cleaned_data["reason"],
-            )
-        except EvidenceRefused as problem:
-            form.add_error(None, str(problem))
+        if self.evidence is None or not accepted(form, self._take_back, EvidenceRefused):
             return self._show(form, 422)
         line = get_object_or_404(ServiceLine, pk=self.evidence.line_id)
         messages.success(request, f"Taken back. {_stands(line)}")
         return redirect("line", line.pk)
+
+    def _take_back(self, data):
+        by = self.request.user.get_username()
+        return evidence_withdraw(evidence=self.evidence, by=by, recorded_at=now(), **data)
 
 
 class DocumentView(Permitted, View):

@@ -25,6 +25,7 @@ from ..queries.validation import (
     visit_rows,
 )
 from ..today import now, today
+from .accepting import accepted
 from .permitted import Permitted
 
 RULES_NAMED = (
@@ -71,15 +72,11 @@ class ValidationListView(ValidationView, View):
 
     def post(self, request):
         """Draw."""
-        form = DrawForm(request.POST)
-        if not form.is_valid():
-            return self._show(form, 422)
-        try:
-            made = validation_draw(
-                by=request.user.get_username(), drawn_on=today(), seed=form.cleaned_data["seed"]
-            )
-        except ValidationRefused as problem:
-            form.add_error(None, str(problem))
+        form, by = DrawForm(request.POST), request.user.get_username()
+        made = accepted(
+            form, lambda data: validation_draw(by=by, drawn_on=today(), **data), ValidationRefused
+        )
+        if made is None:
             return self._show(form, 422)
         messages.success(request, f"Drawn: {made.required} of {made.pool_size} lines.")
         return redirect("validation_draw", made.pk)
@@ -152,19 +149,14 @@ class PickView(ValidationView, View):
     def post(self, request, pk):
         """Record the visit."""
         form, points = VisitForm(request.POST), PointFormSet(request.POST)
-        if self.pick is None or not (form.is_valid() & points.is_valid()):
+        if self.pick is None or not points.is_valid():
             return self._show(form, points, 422)
-        try:
-            pick = pick_result_record(
-                pick=self.pick,
-                by=request.user.get_username(),
-                recorded_at=now(),
-                **form.said(points),
-            )
-        except ValidationRefused as problem:
-            form.add_error(None, str(problem))
-            return self._show(form, points, 422)
-        return self._recorded(pick)
+        pick = accepted(form, lambda data: self._record(form.said(points)), ValidationRefused)
+        return self._recorded(pick) if pick else self._show(form, points, 422)
+
+    def _record(self, said):
+        by = self.request.user.get_username()
+        return pick_result_record(pick=self.pick, by=by, recorded_at=now(), **said)
 
     def _recorded(self, pick):
         if pick.result == pick.Result.OPEN:
