@@ -8,6 +8,7 @@ else in the program writes a category.
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime
+from functools import cache
 from itertools import groupby
 from operator import itemgetter
 from typing import NamedTuple
@@ -53,6 +54,7 @@ class Outcome(NamedTuple):
 OUT_OF_INVENTORY = Outcome(None, "", False)
 
 
+@cache
 def policy_key(policy: Policy) -> str:
     """Return a short name for the decision table of a policy, new when any reason changes."""
     text = repr([(facts_key(facts), verdict) for facts, verdict in decision_table(policy)])
