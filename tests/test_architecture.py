@@ -33,7 +33,7 @@ ABOVE = {app: APPS[place + 1 :] for place, app in enumerate(APPS)}
 # Loaded by a file or a plan, never by starting the program.
 HEAVY = (
     *("pandas", "geopandas", "pyogrio", "shapely", "pyproj", "pyarrow", "numpy", "scipy"),
-    *("highspy", "reportlab", "openpyxl", "xlsxwriter", "python_calamine", "holidays"),
+    *("highspy", "reportlab", "openpyxl", "xlsxwriter", "holidays"),
     *("icalendar", "PIL", "pypdf"),
 )
 

@@ -81,6 +81,7 @@ def test_a_form_without_its_token_is_refused(signed_in):
 @pytest.mark.django_db
 def test_guessing_a_password_locks_that_name_from_that_address_only(client, settings):
     settings.BEHIND_HTTPS = True
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     User.objects.create_user("clerk", password="a long enough phrase")
     User.objects.create_user("crew", password="another long phrase")
 
