@@ -238,6 +238,9 @@ NOW = "program.clock.now"
 RULES_IN_FORCE = "program.rules.rules_in_force"
 NEVER_HAD_LEAD = "program.rules.never_had_lead"
 
+# What the apps above show on a line's page.
+LINE_PANELS = ["replacements.views.line_panel.work_panel"]
+
 # Long operations: kind -> what a page calls it, and who advances it.
 BATCH_KINDS = {
     "INTAKE": {"label": "Intake file", "run": "services_inventory.operations.intake.intake_run"},
@@ -255,7 +258,7 @@ BATCH_KINDS = {
         "label": "Completion bundle",
         "run": "replacements.completion.running.completions_run",
     },
-    "PLAN": {"label": "Plan", "run": "program.operations.plan_run"},
+    "PLAN": {"label": "Plan", "run": "program.operations.plans.plan_run"},
     "LETTERS": {"label": "Letters", "run": "program.operations.notices.letters_run"},
     "NOTICES": {"label": "Notices owed", "run": "program.operations.notices.owe_run"},
 }
