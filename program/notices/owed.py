@@ -29,28 +29,30 @@ from services_inventory.models import CategoryChange, ServiceLine, ValidationPic
 
 STANDING_KINDS = (NoticeKind.LEAD, NoticeKind.GRR, NoticeKind.UNKNOWN)
 FOUND = {"FOUND_LEAD": Category.LEAD, "FOUND_GRR": Category.GRR}
-CHUNK = 10_000
+CHUNK = 20_000
 
 
-def owed_notices(as_of: date, rules: Rules) -> Iterator[list[Notice]]:
-    """Yield, chunk by chunk, the notices that are owed and not on the list yet."""
-    yield from _validation_findings(as_of, rules)
-    yield from _replacements(as_of, rules)
-    yield from _standing(as_of, rules)
+def owed_for_events(as_of: date, rules: Rules) -> list[Notice]:
+    """Return the notices owed because of findings and replacements, not on the list yet."""
+    return [*_validation_findings(as_of, rules), *_replacements(as_of, rules)]
 
 
 def lines_to_look_at() -> int:
-    """Return how many lines `owed_notices` reads, for its progress."""
+    """Return how many lines `owed_for_lines` reads, for its progress."""
     return ServiceLine.objects.filter(category__in=STANDING_KINDS).count()
 
 
-def _standing(as_of: date, rules: Rules) -> Iterator[list[Notice]]:
-    """Lead, GRR and unknown lines without an open notice: the first, or the yearly one."""
+def owed_for_lines(as_of: date, rules: Rules) -> Iterator[list[tuple]]:
+    """Yield what is owed to lead, GRR and unknown lines without an open notice, by chunks.
+
+    Rows are (line id, kind, due day as text, rule id, how computed): the first notice, or the
+    yearly one after the last that was delivered.
+    """
     due_of, last_id = _dues(as_of, rules), 0
     while rows := list(_lines_without_notice(as_of, last_id)[:CHUNK]):
         last_id = rows[-1][0]
         yield [
-            _notice(line_id, category, due_of(category, since, came_from, sent))
+            (line_id, category, *due_of(category, since, came_from, sent))
             for line_id, category, since, came_from, sent in rows
         ]
 
@@ -89,13 +91,17 @@ def _lines_without_notice(as_of: date, after_id: int):
 def _dues(as_of: date, rules: Rules):
     inventory_due = rules.latest("INITIAL_INVENTORY_DUE").value
 
-    @cache
-    def due_of(category: str, since: date, came_from: str | None, sent: date | None) -> Due:
+    def due(category: str, since: date, came_from: str | None, sent: date | None) -> Due:
         if sent is not None:
             return YearlyNotice("", sent).dues(as_of, rules)[0]
         if came_from is not None and category != Category.UNKNOWN:
             return Discovery("", since).dues(as_of, rules)[0]
         return InventoryFinished("", max(since, inventory_due)).dues(as_of, rules)[0]
+
+    @cache
+    def due_of(*facts) -> tuple[str, str, str]:
+        found = due(*facts)
+        return found.due_on.isoformat(), found.rule_id, found.how_computed
 
     return due_of
 
@@ -118,38 +124,31 @@ def _listed(kind: NoticeKind, prefix: str) -> Exists:
     return Exists(Notice.objects.filter(line=OuterRef("line"), kind=kind.value, subject=subject))
 
 
-def _validation_findings(as_of: date, rules: Rules) -> Iterator[list[Notice]]:
+def _validation_findings(as_of: date, rules: Rules) -> Iterator[Notice]:
     """Lines called non-lead where the validation found lead or GRR."""
     picks = ValidationPick.objects.filter(
         ~_listed(NoticeKind.VALIDATION_FINDING, "finding-"),
         result__in=FOUND,
         result_on__lte=as_of,
     ).order_by("id")
-    made = []
     for pk, line_id, result, found_on in picks.values_list("id", "line", "result", "result_on"):
         due = Discovery(str(line_id), found_on).dues(as_of, rules)[0]
         values = {"found_date": found_on.isoformat(), "finding": FOUND[result].label}
-        made.append(
-            _notice(line_id, NoticeKind.VALIDATION_FINDING.value, due, f"finding-{pk}", values)
-        )
-    if made:
-        yield made
+        kind = NoticeKind.VALIDATION_FINDING.value
+        yield _notice(line_id, kind, due, f"finding-{pk}", values)
 
 
-def _replacements(as_of: date, rules: Rules) -> Iterator[list[Notice]]:
+def _replacements(as_of: date, rules: Rules) -> Iterator[Notice]:
     """Accepted replacements; the notice was due before the line went back into service."""
     work = Replacement.objects.filter(
         ~_listed(NoticeKind.REPLACEMENT, "replacement-"), replaced_on__lte=as_of
     ).order_by("id")
-    made = []
     wanted = ("id", "line", "replaced_on", "completion__quality", "completion__handed_in_by")
     for pk, line_id, done_on, quality, by in work.values_list(*wanted):
         fact = ReplacementWork(str(pk), str(line_id), WorkKind.FULL, completed_on=done_on)
         due = fact.dues(as_of, rules)[0]
         notice = _notice(line_id, NoticeKind.REPLACEMENT.value, due, f"replacement-{pk}")
-        made.append(_handed_over(notice, quality, by))
-    if made:
-        yield made
+        yield _handed_over(notice, quality, by)
 
 
 def _handed_over(notice: Notice, quality: dict, by: str) -> Notice:

@@ -61,6 +61,10 @@ class EmptySlot(NoticeError):
         )
 
 
+class NoticeRefused(NoticeError):
+    """What was asked contradicts the record; the message says what to do."""
+
+
 class UnknownPlaceholder(NoticeError):
     """A text asks for something that the letter does not hold."""
 

@@ -4,15 +4,19 @@ from collections.abc import Callable
 from datetime import date, datetime
 
 from django.db import transaction
-from django.db.models import Count, QuerySet
+from django.db.models import QuerySet
 
 from program import clock
 from program.domain.deadlines import Disturbance, DisturbanceKind, Due, NewCustomer, SampleResult
-from program.models import Notice, NoticeBatch, NoticeReturn, NoticeSlot, Utility
+from program.models import Notice, NoticeBatch, NoticeReturn
 from program.notices.letters import print_letters
-from program.notices.owed import STANDING_KINDS, lines_to_look_at, owed_notices
+from program.notices.owed import (
+    STANDING_KINDS,
+    lines_to_look_at,
+    owed_for_events,
+    owed_for_lines,
+)
 from program.notices.printing import (
-    EVERY_KIND,
     LANGUAGES,
     described,
     folder_of,
@@ -24,21 +28,17 @@ from program.notices.printing import (
 from program.notices.templates_text import (
     NoticeError,
     NoticeKind,
-    SlotText,
-    SlotTexts,
+    NoticeRefused,
     empty_slots,
 )
 from program.rules import rules_in_force
+from services_inventory import bulk
 from services_inventory.models import Batch, Document, ServiceLine
 from services_inventory.operations.batches import BatchError
 
 Report = Callable[[int, int], None]
 FOUND_KINDS = ("LEAD", "GRR")
 REFUSED_SHOWN = 200
-
-
-class NoticeRefused(NoticeError):
-    """What was asked contradicts the record; the message says what to do."""
 
 
 @transaction.atomic
@@ -48,13 +48,31 @@ def notices_owe(as_of: date, *, report: Report | None = None) -> int:
     Notices that nobody has got yet about a category the line no longer has are called off.
     """
     _call_off(as_of)
-    added, total = 0, lines_to_look_at()
-    for made in owed_notices(as_of, rules_in_force()):
-        Notice.objects.bulk_create(made, batch_size=2_000, ignore_conflicts=True)
-        added += len(made)
+    rules, total = rules_in_force(), lines_to_look_at()
+    events = owed_for_events(as_of, rules)
+    Notice.objects.bulk_create(events, batch_size=2_000, ignore_conflicts=True)
+    added = len(events)
+    for rows in owed_for_lines(as_of, rules):
+        added += _list(rows)
         if report:
             report(min(added, total), total)
+    bulk.drop(_STAGE)
     return added
+
+
+_STAGE = "notice_stage"
+_COLUMNS = ("line_id", "kind", "due_on", "rule_id", "how_computed")
+
+
+def _list(rows: list[tuple]) -> int:
+    kinds = ("INTEGER", "TEXT", "DATE", "TEXT", "TEXT")
+    bulk.stage(_STAGE, list(zip(_COLUMNS, kinds, strict=True)), rows)
+    names = ", ".join(_COLUMNS)
+    return bulk.execute(
+        f'INSERT INTO program_notice ({names}, delivered_by, recorded_by, subject, "values", '
+        f"withdrawn_why) SELECT {names}, '', '', '', '{{}}', '' FROM {_STAGE} WHERE line_id > 0 "
+        "ON CONFLICT DO NOTHING"
+    )
 
 
 def _call_off(as_of: date) -> None:
@@ -125,43 +143,6 @@ def _event(line, event: str, on: date, result: str, as_of: date) -> tuple[str, D
     if event == "NEW_CUSTOMER" and line.category in tuple(STANDING_KINDS):
         return line.category, NewCustomer(key, on).dues(as_of, rules)[0], {}
     raise NoticeRefused("That event asks for no notice at this line; choose one of the list.")
-
-
-def slot_fill(
-    *, kind: str, slot: str, language: str, text: str, taken_from: str, by: str, at: datetime
-) -> NoticeSlot:
-    """Keep what staff filled into a slot, with where they took it from.
-
-    Raises
-    ------
-    NoticeError: no notice has such a slot, or the text does not say where it was taken from.
-    """
-    SlotTexts((SlotText(slot, language, text, None if kind == EVERY_KIND else NoticeKind(kind)),))
-    if text.strip() and not taken_from.strip():
-        raise NoticeRefused(
-            "Say where the text was taken from: the agency's document, its date and page."
-        )
-    found, _ = NoticeSlot.objects.update_or_create(
-        kind=kind,
-        slot=slot,
-        language=language,
-        defaults={
-            "text": text.strip(),
-            "taken_from": taken_from.strip(),
-            "filled_by": by,
-            "filled_at": at,
-        },
-    )
-    return found
-
-
-def sender_set(*, return_address: str, phone: str, website: str, email: str) -> Utility:
-    """Keep what every letter says of its sender."""
-    utility = Utility.objects.order_by("id").first() or Utility(name="Water utility")
-    utility.return_address, utility.phone = return_address.strip(), phone.strip()
-    utility.website, utility.email = website.strip(), email.strip()
-    utility.save()
-    return utility
 
 
 def letters_run(*, batch: Batch, report: Report) -> None:
@@ -307,9 +288,3 @@ def _take_back_what_followed(notice: Notice, on: date) -> None:
     """The yearly notice counted from a letter that never arrived is not due by that count."""
     later = notice.line.notices.open().filter(kind=notice.kind, due_on__gt=notice.due_on)
     later.update(withdrawn_on=on, withdrawn_why="The notice before it came back.")
-
-
-def batches_of_kind(limit: int = 30) -> list[NoticeBatch]:
-    """Return the latest printings, newest first, each with how many of its letters came back."""
-    rows = NoticeBatch.objects.annotate(came_back=Count("notices__returns"))
-    return list(rows.select_related("batch", "proof").order_by("-id")[:limit])

@@ -40,7 +40,7 @@ def csv_lines() -> Iterator[str]:
 
 def _cell(value):
     if isinstance(value, str):
-        return without_formula(clean(value, Notes(), ""))
+        return without_formula(_plain(value)) if value else value
     return "" if value is None else value
 
 
@@ -137,4 +137,6 @@ def _append(path: Path, layer: str, rows: list[dict], with_addresses: bool, poin
 
 
 def _plain(value):
-    return clean(value, Notes(), "") if isinstance(value, str) else value
+    if not isinstance(value, str) or value.isprintable():
+        return value
+    return clean(value, Notes(), "")

@@ -18,7 +18,7 @@ from program.notices.templates_text import (
     empty_slots,
     own_words,
 )
-from program.operations.notices import sender_set, slot_fill
+from program.operations.wording import sender_set, slot_fill
 
 from .notices import NoticeView
 

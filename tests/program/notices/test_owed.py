@@ -9,8 +9,8 @@ from datetime import UTC, date, datetime
 import pytest
 
 from program.models import Notice
+from program.notices.templates_text import NoticeRefused
 from program.operations.notices import (
-    NoticeRefused,
     notice_add,
     notice_deliver,
     notice_return,

@@ -8,13 +8,12 @@ from pypdf import PdfReader
 
 from program.models import Notice, NoticeBatch, Utility
 from program.notices.printing import folder_of
-from program.notices.templates_text import NoticeKind, Wording, blocks_of
+from program.notices.templates_text import NoticeKind, NoticeRefused, Wording, blocks_of
 from program.operations.notices import (
-    NoticeRefused,
     batch_deliver,
     notices_owe,
-    slot_fill,
 )
+from program.operations.wording import slot_fill
 from services_inventory.operations.batches import batch_open, batch_run
 from tests.services_inventory.factories import MORNING, line_of
 
