@@ -1,0 +1,254 @@
+"""From the open pool to a planning case: areas, years, crews, money and windows."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from math import ceil
+
+from program.models import Plan as PlanRow
+from program.operations.plans.asked import PlanAsked, PlanError
+from program.operations.plans.horizon import Horizon, capacity_of, horizon_of
+from program.operations.plans.places import Place, UnknownLines, places_of, unknown_lines
+from program.planning.priority import BadPriority, area_priority
+from program.planning.solver import PlanArea, PlanCase, PlanSettings, PlanYear, Quota
+from program.planning.work_areas import (
+    AreaSize,
+    BadArea,
+    Grouping,
+    WorkArea,
+    default_size,
+    group,
+)
+from program.queries.planning.pool import OpenLine, hood_facts, open_lines
+
+# The solver is proven to close its gap on this many areas; larger pools get larger areas.
+MOST_AREAS = 800
+
+
+@dataclass(frozen=True)
+class Draft:
+    """All that a plan is drawn from, and what was noticed on the way."""
+
+    asked: PlanAsked
+    lines: dict[str, OpenLine]
+    grouping: Grouping
+    unknown: UnknownLines
+    places: dict[str, Place]
+    horizon: Horizon
+    crews: int
+    case: PlanCase
+    notes: tuple[str, ...]
+
+    def members(self, area: WorkArea) -> list[OpenLine]:
+        """The open lines of one area."""
+        return [self.lines[line_id] for line_id in area.line_ids]
+
+
+def draft_of(as_of: date, asked: PlanAsked) -> Draft:
+    """Read the record and make the case.
+
+    Raises
+    ------
+    PlanError: something asked for or recorded makes a plan impossible.
+    """
+    lines = {line.location_id: line for line in open_lines()}
+    hoods = hood_facts()
+    unknown = unknown_lines(list(lines.values()), asked.seed)
+    known = sum(line.category != "UNKNOWN" for line in lines.values())
+    horizon = horizon_of(as_of, asked, known, list(unknown.chances.values()))
+    _refuse_names(asked, hoods)
+    try:
+        base = _base(asked)
+        size = size_of(asked, len(lines))
+        grouping = group((line.for_grouping() for line in lines.values()), size, keep=base.areas)
+        places, told = places_of(hoods, list(lines.values()), unknown, asked)
+    except (BadArea, BadPriority) as error:
+        raise PlanError(str(error)) from error
+    crews = asked.crews
+    if crews is None:
+        crews = crews_for(horizon, known + sum(unknown.chances.values()), asked)
+    case = _case(as_of, asked, lines, grouping, unknown, places, horizon, crews, base)
+    notes = (
+        *horizon.notes,
+        *_notes(asked, crews, size, grouping, places, lines.values()),
+        *told,
+    )
+    return Draft(asked, lines, grouping, unknown, places, horizon, crews, case, notes)
+
+
+def size_of(asked: PlanAsked, pool: int) -> AreaSize:
+    """The size asked for; where none is, the shipped one, or a larger one for a large pool."""
+    shipped = default_size()
+    target = asked.area_target or max(shipped.target, ceil(pool / MOST_AREAS), asked.area_least)
+    most = asked.area_most or max(shipped.most, 2 * target, 2 * asked.area_least)
+    return AreaSize(asked.area_least, target, most)
+
+
+def crews_for(horizon: Horizon, work: float, asked: PlanAsked) -> int:
+    """The fewest crews that can do all work in time and hold the average on the way."""
+    rate, base = horizon.deadline.rate, sum(horizon.past_rates)
+    for crews in range(1, 1000):
+        room, needed = 0.0, 0.0
+        for year in horizon.years:
+            room += crews * capacity_of(year, asked, crews)
+            if year.year >= horizon.first_assessed_year:
+                needed = float(rate * year.year - base) * year.pool - year.already_replaced
+            # One job in twenty is lost to areas that don't fill a year exactly.
+            if room < 1.05 * min(needed, work):
+                break
+        else:
+            if room >= 1.05 * work:
+                return crews
+    return 1000
+
+
+@dataclass(frozen=True)
+class _Base:
+    """What is kept of an earlier plan: its areas, their years, and the years locked by hand."""
+
+    areas: tuple[WorkArea, ...] = ()
+    years: tuple[tuple[str, int], ...] = ()
+    locked: tuple[tuple[str, int], ...] = ()
+
+
+def _base(asked: PlanAsked) -> _Base:
+    if asked.based_on is None:
+        return _Base()
+    plan = PlanRow.objects.filter(pk=asked.based_on).first()
+    if plan is None:
+        raise PlanError(f"Plan {asked.based_on} is not there: choose another to start from.")
+    ids: dict[int, list[str]] = {}
+    pairs = plan.area_lines.order_by("line__location_id").values_list(
+        "area_id", "line__location_id"
+    )
+    for area_id, line in pairs.iterator(5_000):
+        ids.setdefault(area_id, []).append(line)
+    areas, years, locked = [], [], []
+    for row in plan.areas.select_related("neighbourhood").order_by("key"):
+        hood = row.neighbourhood.name if row.neighbourhood else ""
+        lines = tuple(ids.get(row.pk, ()))
+        areas.append(WorkArea(row.key, row.name, hood, lines, row.latitude, row.longitude))
+        if row.program_year is not None:
+            years.append((row.key, row.program_year))
+            if row.locked:
+                locked.append((row.key, row.program_year))
+    return _Base(tuple(areas), tuple(years), tuple(locked))
+
+
+def _refuse_names(asked: PlanAsked, hoods) -> None:
+    names = {hood.name for hood in hoods}
+    for what, table in (("quotas", asked.quotas), ("closed years", asked.closed_years)):
+        if strange := sorted(set(table) - names):
+            raise PlanError(
+                f"The {what} name the neighbourhood {strange[0]!r}, which is not there; there are "
+                f"{', '.join(sorted(names)) or 'none yet'}."
+            )
+
+
+def _case(
+    as_of, asked: PlanAsked, lines, grouping, unknown, places, horizon: Horizon, crews, base
+) -> PlanCase:
+    years = tuple(
+        PlanYear(
+            year.year,
+            year.pool,
+            _budget(asked, year, lines, unknown),
+            ((capacity_of(year, asked, crews),),) * crews,
+            year.already_replaced,
+        )
+        for year in horizon.years
+    )
+    numbers = [year.year for year in years]
+    earliest = _earliest(as_of, asked, horizon)
+    areas = tuple(
+        replace(
+            _area(asked, area, [lines[i] for i in area.line_ids], unknown, places),
+            allowed_years=_open_years(asked, area.neighbourhood, numbers),
+            earliest_year=earliest if earliest > numbers[0] else None,
+            locked_year=dict(base.locked).get(area.id),
+            published_year=_published(asked, dict(base.years).get(area.id), numbers),
+        )
+        for area in grouping.areas
+    )
+    quotas = tuple(
+        Quota(hood, share, tuple(numbers)) for hood, share in sorted(asked.quotas.items())
+    )
+    settings = PlanSettings(horizon.deadline.rate, horizon.first_assessed_year, seed=asked.seed)
+    return PlanCase(areas, years, settings, quotas=quotas, past_rates=horizon.past_rates)
+
+
+def _published(asked: PlanAsked, year: int | None, numbers: list[int]) -> int | None:
+    if not asked.keep_published or year is None:
+        return None
+    # What should have been done by now can only be caught up.
+    return max(numbers[0], min(year, numbers[-1]))
+
+
+def _budget(asked: PlanAsked, year, lines, unknown) -> float:
+    """The year's money for replacements, after its inspections; all of the work without a limit."""
+    inspections = year.unknown * asked.cost_per_inspection
+    if asked.budget_per_year is None:
+        return len(lines) * asked.cost_per_job
+    return max(0.0, asked.budget_per_year - inspections)
+
+
+def _earliest(as_of: date, asked: PlanAsked, horizon: Horizon) -> int:
+    """The first program year in which consent letters sent today leave days to work."""
+    ready = as_of + timedelta(days=asked.consent_lead_days)
+    return next(
+        (year.year for year in horizon.years if year.last_day > ready), horizon.years[-1].year
+    )
+
+
+def _open_years(asked: PlanAsked, hood: str, numbers: list[int]) -> frozenset[int] | None:
+    closed = set(asked.closed_years.get(hood, ()))
+    return frozenset(numbers) - closed if closed else None
+
+
+def expected_jobs(lines, unknown: UnknownLines) -> tuple[int, float]:
+    """Known lead and GRR lines, and those expected among the unknown ones."""
+    known = sum(line.category != "UNKNOWN" for line in lines)
+    return known, sum(unknown.chances.get(line.location_id, 0.0) for line in lines)
+
+
+def _area(asked: PlanAsked, area: WorkArea, lines, unknown, places) -> PlanArea:
+    known, expected = expected_jobs(lines, unknown)
+    # Hundredths keep the exact rates readable.
+    counted = round(known + expected, 2)
+    points = places[area.neighbourhood].score.points
+    return PlanArea(
+        area.id,
+        jobs=max(1, ceil(counted)),
+        cost=round(counted * asked.cost_per_job, 2),
+        priority=area_priority(points, known, expected),
+        neighbourhood=area.neighbourhood,
+        replacements=counted,
+        quota_group=area.neighbourhood,
+    )
+
+
+def _notes(asked: PlanAsked, crews: int, size: AreaSize, grouping: Grouping, places, lines):
+    if asked.crews is None:
+        yield (
+            f"{crews} {'crew' if crews == 1 else 'crews'}: the fewest that can do the work in time "
+            f"at {asked.jobs_per_crew_day:g} jobs a day. Enter the crews that you have."
+        )
+    if asked.budget_per_year is None:
+        yield "No budget was entered, so money limits nothing in this plan."
+    if asked.area_target is None and size.target > default_size().target:
+        yield (
+            f"The pool is large, so work areas of about {size.target} lines were made, not "
+            f"{default_size().target}."
+        )
+    for place in places.values():
+        if not place.facts.has_boundary:
+            yield (
+                f"{place.facts.name} has no boundary: its lines are planned, but it is not on the "
+                "map. Take in its boundary."
+            )
+    gone = Counter(line.neighbourhood for line in lines if line.street == "")
+    if gone:
+        yield f"{sum(gone.values())} open lines have no street in their address."
+    yield from grouping.sentences()

@@ -1,0 +1,284 @@
+"""Drawing a plan: read the record, group, solve, put on days, forecast, keep."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict
+from datetime import date, datetime
+
+from django.db import transaction
+
+from program.models import Plan, PlanArea, PlanAreaLine
+from program.operations.plans.asked import PlanAsked, PlanError
+from program.operations.plans.case import Draft, draft_of
+from program.operations.plans.horizon import work_days_of
+from program.operations.plans.odds import (
+    crews_for_odds,
+    forecast_case,
+    forecast_from,
+    standing_of,
+)
+from program.planning.crew_calendar import BadCalendar
+from program.planning.forecast import BadForecast
+from program.planning.priority import export_rows
+from program.planning.solver import CannotPlan, draw
+from program.planning.solver import Plan as Drawn
+from program.planning.solver.relaxation import clash
+from program.queries.planning.calendar import year_calendar
+
+Report = Callable[[int, int], None]
+STEPS = 5
+_INFEASIBLE, _NOTHING = "INFEASIBLE", "NONE"
+
+
+def plan_draw(
+    *,
+    settings: dict,
+    by: str,
+    at: datetime,
+    as_of: date,
+    name: str = "",
+    report: Report | None = None,
+) -> Plan:
+    """Draw a plan and keep it as a scenario; whatever is adopted stays as it is.
+
+    A plan whose rules clash is kept, too, with the clash and the smallest changes that help.
+
+    Parameters
+    ----------
+    settings : see PlanAsked; what is left out keeps its starting value
+
+    Raises
+    ------
+    PlanError: something asked for or recorded makes a plan impossible; the message says what.
+    """
+    report = report or (lambda done, total: None)
+    asked = PlanAsked.of(settings)
+    report(0, STEPS)
+    draft = draft_of(as_of, asked)
+    report(1, STEPS)
+    try:
+        drawn = draw(draft.case)
+    except CannotPlan as error:
+        raise PlanError(" ".join(error.sentences)) from error
+    report(2, STEPS)
+    forecast = _forecast(draft, drawn)
+    report(3, STEPS)
+    days = _days(draft, drawn, as_of)
+    report(4, STEPS)
+    plan = Plan(
+        name=name.strip() or f"Plan of {as_of:%Y-%m-%d}",
+        settings=asked.kept(),
+        result=_result(draft, drawn, as_of),
+        forecast=forecast,
+        status=drawn.status,
+        gap=drawn.gap,
+        drawn_on=as_of,
+        drawn_by=by,
+        drawn_at=at,
+    )
+    _write(plan, draft, drawn, days)
+    report(STEPS, STEPS)
+    return plan
+
+
+def _forecast(draft: Draft, drawn: Drawn) -> dict:
+    if not drawn.placements:
+        return {}
+    case, standing = forecast_case(draft, drawn), standing_of(draft)
+    try:
+        found = forecast_from(case, standing)
+        sentence = crews_for_odds(case, standing, draft.crews)
+    except BadForecast as error:
+        return {"problem": str(error)}
+    return {
+        **asdict(found),
+        "complies": {str(year): share for year, share in found.complies.items()},
+        "sentences": found.sentences(),
+        "crews_sentence": sentence,
+    }
+
+
+class _Row:
+    """An area as the calendar reads it."""
+
+    def __init__(self, area, crew: int, jobs: int):
+        self.key, self.crew, self.jobs = area.id, crew, jobs
+        self.latitude, self.longitude = area.lat, area.lon
+
+
+def _days(draft: Draft, drawn: Drawn, as_of: date) -> dict[str, tuple]:
+    """Return {area: (order in the year, start, end)}; a year without working days gives none."""
+    areas = {area.id: area for area in draft.grouping.areas}
+    jobs = {area.id: area.jobs for area in draft.case.areas}
+    by_year: dict[int, list[_Row]] = {}
+    for one in drawn.placements:
+        row = _Row(areas[one.area_id], one.crew, jobs[one.area_id])
+        by_year.setdefault(one.year, []).append(row)
+    found = {}
+    for year, rows in sorted(by_year.items()):
+        try:
+            placed = year_calendar(rows, work_days_of(draft.asked), year, as_of)
+        except BadCalendar:
+            continue
+        for row in placed:
+            found[row.area_id] = row.order, row.start, row.finish
+    return found
+
+
+def _result(draft: Draft, drawn: Drawn, as_of: date) -> dict:
+    return {
+        "as_of": as_of.isoformat(),
+        "crews": draft.crews,
+        "required_rate": float(draft.horizon.deadline.rate),
+        "deadline": draft.horizon.deadline.last_day.isoformat(),
+        "first_assessed_year": draft.horizon.first_assessed_year,
+        "past_rates": [float(rate) for rate in draft.horizon.past_rates],
+        "status": drawn.status,
+        "objective": drawn.objective,
+        "bound": drawn.bound,
+        "gap": drawn.gap,
+        "work": drawn.work,
+        "openings": drawn.openings,
+        "kept": drawn.kept,
+        "published": drawn.published,
+        "notes": [*drawn.notes, *draft.notes],
+        "clash": _why_none(drawn),
+        "relaxations": [asdict(one) for one in drawn.relaxations],
+        "years": _years(draft, drawn),
+        "neighbourhoods": _neighbourhoods(draft, drawn),
+        "priority": export_rows(
+            sorted((p.score for p in draft.places.values()), key=lambda score: score.rank)
+        ),
+        "unknowns": _unknowns(draft),
+        "left_out": {
+            "without_coordinates": list(draft.grouping.without_coordinates),
+            "without_neighbourhood": list(draft.grouping.without_neighbourhood),
+        },
+        "by_hand": [],
+    }
+
+
+def _why_none(drawn: Drawn) -> str:
+    if drawn.status == _INFEASIBLE:
+        return clash(drawn.relaxations)
+    if drawn.status == _NOTHING:
+        return "No plan was found within the limits, and none was proven impossible."
+    return ""
+
+
+def _years(draft: Draft, drawn: Drawn) -> list[dict]:
+    days = {year.year: year for year in draft.horizon.years}
+    return [
+        {
+            "year": row.year,
+            "first_day": days[row.year].first_day.isoformat(),
+            "last_day": days[row.year].last_day.isoformat(),
+            "areas": row.areas,
+            "jobs": row.jobs,
+            "capacity": row.capacity,
+            "inspections": days[row.year].unknown,
+            "cost": row.cost + days[row.year].unknown * draft.asked.cost_per_inspection,
+            "budget": draft.asked.budget_per_year,
+            "replacements": round(row.replacements, 2),
+            "already_replaced": days[row.year].already_replaced,
+            "pool": row.pool,
+            "annual_rate": float(row.annual_rate),
+            "cumulative_rate": float(row.cumulative_rate),
+            "assessed": row.assessed,
+            "meets": row.meets,
+        }
+        for row in drawn.years
+    ]
+
+
+def _neighbourhoods(draft: Draft, drawn: Drawn) -> list[dict]:
+    year_of = drawn.year_of()
+    cost = {area.id: area.cost for area in draft.case.areas}
+    rows = []
+    for place in sorted(draft.places.values(), key=lambda p: (p.score.rank, p.facts.name)):
+        own = [a.id for a in draft.grouping.areas if a.neighbourhood == place.facts.name]
+        years = [year_of[area] for area in own if area in year_of]
+        rows.append(
+            {
+                "id": place.facts.id,
+                "name": place.facts.name,
+                "lead": place.lead,
+                "grr": place.grr,
+                "unknown": place.unknown,
+                "expected": round(place.expected, 2),
+                "expected_low": place.expected_low,
+                "expected_high": place.expected_high,
+                "sensitive": place.sensitive,
+                "points": round(place.score.points, 2),
+                "rank": place.score.rank,
+                "areas": len(own),
+                "cost": sum(cost[area] for area in own)
+                + place.unknown * draft.asked.cost_per_inspection,
+                "first_year": min(years, default=None),
+                "last_year": max(years, default=None),
+            }
+        )
+    return rows
+
+
+def _unknowns(draft: Draft) -> dict:
+    found = draft.unknown.comparison
+    return {
+        "sentences": list(draft.unknown.sentences),
+        "lines": len(draft.unknown.chances),
+        "expected": round(sum(draft.unknown.chances.values()), 2),
+        "comparison": asdict(found) if found else None,
+    }
+
+
+@transaction.atomic
+def _write(plan: Plan, draft: Draft, drawn: Drawn, days: dict[str, tuple]) -> None:
+    plan.save()
+    placed = {one.area_id: one for one in drawn.placements}
+    solver_area = {area.id: area for area in draft.case.areas}
+    rows = [
+        _area_row(plan, area, draft, solver_area[area.id], placed.get(area.id), days.get(area.id))
+        for area in draft.grouping.areas
+    ]
+    PlanArea.objects.bulk_create(rows, batch_size=500)
+    ids = dict(plan.areas.values_list("key", "pk"))
+    lines = (
+        PlanAreaLine(plan=plan, area_id=ids[area.id], line_id=draft.lines[line_id].pk)
+        for area in draft.grouping.areas
+        for line_id in area.line_ids
+    )
+    PlanAreaLine.objects.bulk_create(lines, batch_size=2_000)
+
+
+def _area_row(plan: Plan, area, draft: Draft, asked, placement, days) -> PlanArea:
+    members = draft.members(area)
+    place = draft.places[area.neighbourhood]
+    counts = {c: sum(line.category == c for line in members) for c in ("LEAD", "GRR", "UNKNOWN")}
+    order, starts_on, ends_on = days or (None, None, None)
+    return PlanArea(
+        plan=plan,
+        key=area.id[:80],
+        name=area.name[:160],
+        neighbourhood_id=place.facts.id,
+        jobs=asked.jobs,
+        lead=counts["LEAD"],
+        grr=counts["GRR"],
+        unknown=counts["UNKNOWN"],
+        cost=asked.cost,
+        score=place.score.points,
+        score_parts={
+            "neighbourhood": {part.key: round(part.points, 3) for part in place.score.parts},
+            "priority": round(asked.priority, 3),
+            "expected": round(asked.counted - counts["LEAD"] - counts["GRR"], 2),
+            "small": area.small,
+        },
+        program_year=placement.year if placement else None,
+        crew=placement.crew if placement else None,
+        order_in_year=order,
+        starts_on=starts_on,
+        ends_on=ends_on,
+        locked=asked.locked_year is not None,
+        latitude=area.lat,
+        longitude=area.lon,
+    )

@@ -1,0 +1,203 @@
+"""The program years that a plan covers: pools to come, rates so far, days to work on.
+
+Unknown lines are looked at evenly over the first years asked for. Those found non-lead leave the
+next year's pool, by the expected number, rounded so that a pool is never taken too small. A program
+that has replaced every line is complete, whatever its average would be afterwards; so the plan ends
+with the last year up to which the lines there are can hold the required average.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from math import ceil, floor
+
+from program.domain.calendar import program_year, program_year_bounds
+from program.domain.deferral import Deadline
+from program.models import PoolFreeze
+from program.operations.plans.asked import PlanAsked, PlanError
+from program.planning.crew_calendar import WorkDays, working_days
+from program.planning.defaults import default
+from program.queries.rates import deadline_in_force, year_records
+from program.rules import rules_in_force
+from services_inventory.domain.regulation import Rules
+
+
+@dataclass(frozen=True)
+class HorizonYear:
+    """One program year: its days left to work, pool at its start, unknown lines to look at."""
+
+    year: int
+    first_day: date
+    last_day: date
+    work_days: int
+    pool: int
+    unknown: int
+    already_replaced: int = 0
+
+
+@dataclass(frozen=True)
+class Horizon:
+    """The years to plan for, the annual rates of the years over, and what the rule asks."""
+
+    years: tuple[HorizonYear, ...]
+    past_rates: tuple[Fraction, ...]
+    deadline: Deadline
+    first_assessed_year: int
+    full_year_days: int
+    notes: tuple[str, ...]
+
+
+def horizon_of(as_of: date, asked: PlanAsked, known: int, chances: list[float]) -> Horizon:
+    """Return the years ahead.
+
+    Parameters
+    ----------
+    known : lead and GRR lines still to replace
+    chances : probability of lead or GRR of every unknown line
+
+    Raises
+    ------
+    PlanError: the pool of a year that has begun is not frozen, nothing is left to plan, or the
+        deadline is past.
+    """
+    if not known and not chances:
+        raise PlanError("No lead, GRR or unknown line is open, so there is nothing to plan.")
+    rules = rules_in_force()
+    deadline = deadline_in_force(rules)
+    first = program_year(as_of, rules) or 1
+    last = program_year(deadline.last_day, rules) or 1
+    if as_of > deadline.last_day:
+        raise PlanError(
+            f"The replacement deadline ({deadline.last_day}) is past: enter the one that the State "
+            "set instead, then draw the plan."
+        )
+    past, running = _records(as_of, first, rules)
+    pool = known + len(chances) if running is None else running.pool
+    years = _years(as_of, asked, rules, range(first, last + 1), pool, chances, running)
+    end = _last_useful(years, past, known + sum(chances), deadline, asked)
+    notes = _ending_note(years, end)
+    return Horizon(
+        tuple(year for year in years if year.year <= end),
+        past,
+        deadline,
+        rules.latest("FIRST_ASSESSED_YEAR").value,
+        _days_in(asked, *program_year_bounds(max(2, first), rules)),
+        notes,
+    )
+
+
+def work_days_of(asked: PlanAsked) -> WorkDays:
+    """Return when crews work, by the settings."""
+    frost = tuple(tuple(day) for day in asked.frost) if asked.frost else None
+    return WorkDays(
+        jobs_per_day=asked.jobs_per_crew_day,
+        frost=frost,
+        consent_lead_days=asked.consent_lead_days,
+    )
+
+
+def _records(as_of: date, first: int, rules: Rules):
+    """The annual rates of the years over, and the record of the running one (None before any)."""
+    records = year_records(as_of, rules=rules)
+    for number, record in enumerate(records, start=1):
+        if record.pool is None:
+            raise PlanError(
+                f"The pool of program year {number} is not frozen: freeze it on the page Rate and "
+                "pool, then draw the plan."
+            )
+        if record.pool == 0:
+            raise PlanError(
+                f"The pool of program year {number} is frozen as empty, yet lines are open: look "
+                "into it on the page Rate and pool."
+            )
+    past = tuple(Fraction(record.replaced, record.pool) for record in records[: first - 1])
+    return past, records[first - 1] if len(records) >= first else None
+
+
+def _years(as_of, asked, rules, numbers, pool, chances, running) -> list[HorizonYear]:
+    spread = min(asked.unknown_years, len(numbers))
+    non_lead = sum(1 - chance for chance in chances)
+    years, exact = [], Fraction(pool)
+    for place, number in enumerate(numbers):
+        start, end = program_year_bounds(number, rules)
+        looked = _part(len(chances), spread, place)
+        days = _days_in(asked, max(start, as_of), end)
+        done = running.replaced if running is not None and place == 0 else 0
+        years.append(HorizonYear(number, start, end, days, max(1, ceil(exact)), looked, done))
+        if chances:
+            exact -= Fraction(non_lead) * looked / len(chances)
+    return years
+
+
+def _part(total: int, parts: int, place: int) -> int:
+    """The place-th of `parts` nearly equal whole parts of a total."""
+    return total * (place + 1) // parts - total * place // parts if place < parts else 0
+
+
+def _days_in(asked: PlanAsked, first: date, last: date) -> int:
+    """Working days from first to last, less the middle of what weather takes."""
+    if first > last:
+        return 0
+    low, high = default("season_days_lost")
+    share = ((last - first).days + 1) / 365.25
+    found = len(working_days(work_days_of(asked), first, last))
+    return max(0, floor(found - min(1.0, share) * (low + high) / 2))
+
+
+def capacity_of(year: HorizonYear, asked: PlanAsked, crews: int) -> int:
+    """Jobs that one of the crews can do in a year, after its share of the inspections."""
+    inspections = year.unknown * default("jobs_per_inspection") / max(1, crews)
+    return max(0, floor(year.work_days * asked.jobs_per_crew_day - inspections))
+
+
+def _last_useful(years, past, work: float, deadline: Deadline, asked: PlanAsked) -> int:
+    """The last year by whose end all work done at once would still hold the average.
+
+    Later ones are added while crews or money could not do the work by then, as far as work done
+    no sooner than the average asks still suffices.
+    """
+    rate = deadline.rate
+    base = sum(past, Fraction(0))
+    largest = max(year.pool for year in years)
+    held = base + (Fraction(work) + years[0].already_replaced) / largest
+    end = max(years[0].year, min(years[-1].year, floor(held / rate)))
+    just_enough = _just_in_time(years, base, work, rate)
+    while end < just_enough and not _can_do(years, end, work, asked):
+        end += 1
+    return end
+
+
+def _just_in_time(years, base: Fraction, work: float, rate: Fraction) -> int:
+    spent, total, last = 0.0, base, years[0].year
+    for year in years:
+        need = max(Fraction(year.already_replaced, year.pool), rate * year.year - total)
+        spent += float(need * year.pool) - year.already_replaced
+        if spent > work * 0.97:
+            break
+        total, last = total + need, year.year
+    return last
+
+
+def _can_do(years, end: int, work: float, asked: PlanAsked) -> bool:
+    within = [year for year in years if year.year <= end]
+    if asked.crews is not None:
+        jobs = sum(capacity_of(year, asked, asked.crews) * asked.crews for year in within)
+        if jobs < work * 1.03:
+            return False
+    if asked.budget_per_year is None:
+        return True
+    looking = sum(year.unknown for year in years) * asked.cost_per_inspection
+    return len(within) * asked.budget_per_year >= work * asked.cost_per_job * 1.03 + looking
+
+
+def _ending_note(years, end: int) -> tuple[str, ...]:
+    if end == years[-1].year:
+        return ()
+    day = next(year.last_day for year in years if year.year == end)
+    return (
+        f"The plan finishes by {day} (program year {end}): the pool keeps replaced lines, so from "
+        f"program year {end + 1} on too few lines would be left to hold the required average. A "
+        "program without lead, GRR and unknown lines is complete and is asked for no rate.",
+    )
