@@ -262,6 +262,8 @@ def _freeze(
         pools_freeze_due(as_of=as_of, by=by, at=at)
     except PoolError:
         pass  # listed among the open questions; the counts do not depend on it
+    for left in _root().glob(f".unfinished-{year}-*"):  # by a process that was killed
+        shutil.rmtree(left, ignore_errors=True)
     last = Submission.objects.filter(year=year).order_by("-revision").first()
     revision = last.revision + 1 if last else 1
     questions = open_questions(as_of, at, number, overdue_count(today))
@@ -301,7 +303,8 @@ def files_write(
     SubmissionError: the recount does not agree, or the layout has no word for a code.
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".unfinished-") as scratch:
+    prefix = f".unfinished-{as_of.year}-"
+    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=prefix) as scratch:
         made = Path(scratch) / "files"
         content = Content(
             as_of=as_of,

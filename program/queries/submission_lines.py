@@ -42,6 +42,7 @@ from services_inventory.models import Batch, CategoryChange, Decision, Evidence,
 from services_inventory.operations.standings import record_of
 
 CHUNK = 4_000
+REMEMBERED = 50_000  # kinds of evidence kept at a time, so that memory stays flat
 _LINE = (
     "id", "location_id", "premise__address", "neighbourhood__name", "premise__latitude",
     "premise__longitude", "use", "installed_year", "system_nominal_in", "customer_nominal_in",
@@ -216,6 +217,8 @@ class _Reader:
             found = self._weigh_anew(evidence)
             # Rows that speak of other rows depend on ids and moments, so they stay alone.
             if not any(row[14] or row[15] for row in evidence):
+                if len(self.weighed) >= REMEMBERED:
+                    self.weighed.clear()
                 self.weighed[key] = found
         return found
 

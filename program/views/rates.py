@@ -11,7 +11,7 @@ from django.views.generic import TemplateView
 
 from program.clock import now, today
 from program.models import PoolFreeze
-from program.operations.pools import PoolError, pools_freeze_due
+from program.operations.pools import PoolError, pool_freeze, pools_freeze_due
 from program.queries.pools import frozen_list
 from program.queries.rates import counts_on, rate_on
 from program.submissions.cell_text import without_formula
@@ -35,7 +35,7 @@ class RateView(Permitted, TemplateView):
         )
 
 
-def _day(text: str | None, otherwise: date) -> date:
+def _day(text: str | None, otherwise: date | None) -> date | None:
     try:
         return date.fromisoformat(text or "")
     except ValueError:
@@ -77,11 +77,16 @@ class PoolFreezeView(Permitted, View):
 
     def post(self, request):
         """Freeze, and say what was frozen."""
+        said = {"by": request.user.get_username(), "at": now()}
+        day = _day(request.POST.get("baseline_day"), None)
+        made = []
         try:
-            made = pools_freeze_due(as_of=today(), by=request.user.get_username(), at=now())
+            if day:
+                made = [pool_freeze(program_year=1, baseline_day=day, **said)]
+            made += pools_freeze_due(as_of=today(), **said)
         except PoolError as error:
             messages.error(request, str(error))
         else:
-            said = "; ".join(f"program year {p.program_year}: {p.size:,} lines" for p in made)
-            messages.success(request, f"Frozen: {said or 'nothing was due'}.")
+            names = "; ".join(f"program year {p.program_year}: {p.size:,} lines" for p in made)
+            messages.success(request, f"Frozen: {names or 'nothing was due'}.")
         return redirect("rate")

@@ -14,7 +14,7 @@ from program.operations.submissions import submission_freeze
 from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_claim, batch_run
-from tests.program.operations.factories import NOW, TODAY, town, utility
+from tests.program.operations.factories import NOW, TODAY, lines, moment, town, utility
 
 pytestmark = pytest.mark.django_db
 STAFF = (PROGRAM_MANAGER, COMPLIANCE, ADMINISTRATOR)
@@ -84,6 +84,18 @@ def test_only_the_manager_freezes_pools(client, sign_in):
     page = client.get(reverse("rate")).content.decode()
     assert "11.84 %" in page
     assert "3 / 20" in page
+
+
+def test_a_baseline_taken_in_late_is_frozen_by_the_day_the_manager_gives(client, sign_in):
+    utility()
+    lines([("LEAD", "LEAD", "")], at=moment(date(2028, 2, 1)))
+    sign_in(PROGRAM_MANAGER)
+    client.post(reverse("pool_freeze"))
+    assert not PoolFreeze.objects.exists()
+    client.post(reverse("pool_freeze"), {"baseline_day": "2028-02-01"})
+    assert list(PoolFreeze.objects.order_by("program_year").values_list("size", flat=True)) == [
+        1, 1, 1, 1,
+    ]  # fmt: skip
 
 
 @pytest.mark.usefixtures("_town")
