@@ -3,7 +3,7 @@
 from .customers import Inquiry
 from .deadlines import DoneMark
 from .notices import Notice, NoticeBatch, NoticeReturn, NoticeSlot
-from .plans import Plan, PlanArea, PlanAreaLine
+from .plans import InspectionDraw, Plan, PlanArea, PlanAreaLine
 from .pools import PoolFreeze, PoolLine
 from .submissions import Submission, SubmissionFile, ValueTick
 from .utility import RuleOverride, Utility
@@ -11,6 +11,7 @@ from .utility import RuleOverride, Utility
 __all__ = [
     "DoneMark",
     "Inquiry",
+    "InspectionDraw",
     "Notice",
     "NoticeBatch",
     "NoticeReturn",

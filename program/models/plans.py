@@ -1,4 +1,4 @@
-"""A plan: which area in which program year by which crew. Adopted plans are frozen."""
+"""Plans (which area, which program year, which crew; adopted ones are frozen) and inspections."""
 
 from django.db import models
 
@@ -83,3 +83,23 @@ class PlanAreaLine(models.Model):
 
     def __str__(self):
         return f"{self.line_id} in {self.area_id}"
+
+
+class InspectionDraw(models.Model):
+    """A list of unknown lines to look at: some chosen to find lead, some drawn at random.
+
+    `listed` holds the lines with the probability by which each came on the list, so that the
+    share of lead among all unknown lines of that day can be estimated without bias. Never redrawn.
+    """
+
+    drawn_on = models.DateField()
+    drawn_by = models.CharField(max_length=150)
+    drawn_at = models.DateTimeField()
+    budget = models.PositiveIntegerField()
+    random_share = models.FloatField()
+    seed = models.PositiveIntegerField()
+    unknown = models.PositiveIntegerField()
+    listed = models.JSONField(default=dict)
+
+    def __str__(self):
+        return f"inspections of {self.drawn_on}: {self.budget} of {self.unknown} unknown lines"
