@@ -5,6 +5,7 @@ from django.urls import path
 from .api import pages as devices
 from .completion import views as drops
 from .packages import views as packages
+from .phone import views as phone
 from .views import access, completions, contractors, orders, pulls, sheets, tools
 
 urlpatterns = [
@@ -55,4 +56,11 @@ urlpatterns = [
     path("drops/<int:pk>/stop/", drops.DropStopView.as_view(), name="drop_stop"),
     path("devices/", devices.DeviceListView.as_view(), name="device_list"),
     path("devices/<int:pk>/shut-out/", devices.DeviceShutOutView.as_view(), name="device_shut_out"),
+    path("phone/", phone.PhoneView.as_view(), name="phone"),
+    path("phone/worker.js", phone.PhoneWorkerView.as_view(), name="phone_worker"),
+    path("phone/forms.json", phone.PhoneFormsView.as_view(), name="phone_forms"),
+    path("phone/orders.json", phone.PhoneOrders.as_view(), name="phone_orders"),
+    path("phone/send/<int:pk>/start/", phone.PhoneStart.as_view(), name="phone_start"),
+    path("phone/send/<int:pk>/checklist/", phone.PhoneChecklist.as_view(), name="phone_checklist"),
+    path("phone/send/<int:pk>/record/", phone.PhoneRecord.as_view(), name="phone_record"),
 ]

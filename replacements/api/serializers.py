@@ -211,10 +211,12 @@ class PullSerializer(serializers.Serializer):
 
 
 class PhotoInSerializer(serializers.Serializer):
-    """A photo, JPEG or PNG."""
+    """A photo, JPEG or PNG, and where the device was, for a photo that does not say."""
 
     photo = serializers.FileField(allow_empty_file=True)
     kind = serializers.ChoiceField(choices=list(KINDS))
+    latitude = Figure(required=False, min_value=-90, max_value=90)
+    longitude = Figure(required=False, min_value=-180, max_value=180)
 
 
 class PhotoSerializer(serializers.Serializer):

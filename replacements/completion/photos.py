@@ -6,7 +6,7 @@ are read first and kept beside it.
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from io import BytesIO
 
@@ -139,6 +139,7 @@ def photo_keep(
     by: str,
     at: datetime,
     clean: CleanPhoto | None = None,
+    place: tuple[float, float] | None = None,
 ) -> Document:
     """Keep a photo for an order; the same photo sent again is the same document.
 
@@ -146,6 +147,7 @@ def photo_keep(
     ----------
     kind : one of KINDS
     clean : the photo as `photo_clean` returned it, where that was done before
+    place : latitude and longitude of the device, for a photo that does not say where it was taken
 
     Raises
     ------
@@ -155,6 +157,8 @@ def photo_keep(
     if kind not in KINDS:
         raise PhotoRefused(f"There is no kind of photo {kind!r}; there are {', '.join(KINDS)}.")
     clean = clean or photo_clean(content, name)
+    if clean.latitude is None and place is not None:
+        clean = replace(clean, latitude=place[0], longitude=place[1])
     document = document_store(
         file=BytesIO(clean.jpeg),
         name=name,

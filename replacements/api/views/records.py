@@ -100,6 +100,7 @@ class PhotoList(DeviceView):
                 content=photo.read(),
                 name=photo.name,
                 kind=given["kind"],
+                place=_place(given),
                 by=self.request.user.get_username(),
                 at=now(),
             )
@@ -129,21 +130,29 @@ class CompletionList(DeviceView):
 
     def _hand_in(self, order, given: dict) -> Response:
         self.fresh(order)
-        user, photos = self.request.user, given.pop("photos")
-        try:
-            made = record_hand_in(
-                work_order=order,
-                photos=_photos_of(order, photos),
-                tool_string=_of_order(ToolStringRecord, order, given.pop("tool_string", None)),
-                pull=_of_order(PullRecord, order, given.pop("pull", None)),
-                by=user.get_username(),
-                user_id=user.pk,
-                at=now(),
-                **given,
-            )
-        except CompletionError as error:
-            raise Problem(422, "record-refused", str(error)) from error
+        made = hand_in(order, given, self.request.user)
         return Response(CompletionSerializer(made).data, status=201)
+
+
+def hand_in(order, given: dict, user) -> CompletionRecord:
+    """Hand in a record whose photos, pull and string are given by id; a refusal is a problem."""
+    given = dict(given)
+    photos = _photos_of(order, given.pop("photos", []))
+    string = _of_order(ToolStringRecord, order, given.pop("tool_string", None))
+    pull = _of_order(PullRecord, order, given.pop("pull", None))
+    try:
+        return record_hand_in(
+            work_order=order,
+            photos=photos,
+            tool_string=string,
+            pull=pull,
+            by=user.get_username(),
+            user_id=user.pk,
+            at=now(),
+            **given,
+        )
+    except CompletionError as error:
+        raise Problem(422, "record-refused", str(error)) from error
 
 
 class CompletionDetail(DeviceView):
@@ -157,6 +166,11 @@ class CompletionDetail(DeviceView):
         rows = CompletionRecord.objects.filter(work_order__in=self.orders())
         record = get_object_or_404(rows.select_related("review"), pk=pk)
         return self.tagged(CompletionSerializer(record).data)
+
+
+def _place(given: dict) -> tuple[float, float] | None:
+    known = given.get("latitude"), given.get("longitude")
+    return None if None in known else known
 
 
 def _of_order(kind, order, pk: int | None):

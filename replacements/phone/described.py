@@ -1,0 +1,86 @@
+"""The page's own forms as data, so that a phone without a network asks the same questions."""
+
+from django import forms
+
+from ..completion.photos import KINDS
+from ..domain.safety import CAUTIONS
+from ..domain.tool_strings import checks_for
+from ..forms.completions import CompletionForm
+from ..forms.pulls import PullForm
+from ..forms.safety import StartForm
+from ..models import CompletionRecord, PullRecord
+
+_LEFT_OUT = frozenset({"pull", "idempotency_key"})
+
+
+def forms_described() -> dict:
+    """Return the questions of a safe start, the checklist, a record and a pull log."""
+    record = CompletionForm(order=_NoOrder())
+    pull = PullForm()
+    return {
+        "start": [_group(title, fields) for title, fields in StartForm().groups],
+        "record": [
+            {"title": "Outcome", "fields": [_field(record[n]) for n in ("outcome", "finished_on")]},
+            *(_group(title, fields) for title, fields in record.groups if title != "Photos"),
+            {"title": "Note", "fields": [_field(record["note"])]},
+        ],
+        "pull": [_field(pull[name]) for name in ("bore_in", "rod_in", "count", "efficiency",
+                                                 "free_pressure_psi")],
+        "photos": [{"kind": kind, "label": label} for kind, label in KINDS.items()],
+        "checklist": [_check(check) for check in checks_for()],
+        "cautions": list(CAUTIONS),
+        "outcomes": dict(CompletionRecord.Outcome.choices),
+    }  # fmt: skip
+
+
+class _NoOrder:
+    """An order that has no pulls yet: the form's questions are the same for every order."""
+
+    pulls = PullRecord.objects.none()
+
+
+def _group(title: str, fields) -> dict:
+    shown = [_field(field) for field in fields if field.name not in _LEFT_OUT]
+    return {"title": title, "fields": shown}
+
+
+def _field(bound) -> dict:
+    field = bound.field
+    asked = {
+        "name": bound.name,
+        "label": str(bound.label),
+        "kind": _kind(field),
+        "help": str(field.help_text),
+        "required": field.required,
+    }
+    if isinstance(field, forms.ChoiceField):
+        asked["choices"] = [[str(code), str(label)] for code, label in field.choices]
+    if isinstance(field.initial, int | float | str):
+        asked["initial"] = field.initial
+    return asked
+
+
+def _kind(field: forms.Field) -> str:
+    if isinstance(field, forms.BooleanField):
+        return "tick"
+    if isinstance(field, forms.ChoiceField):
+        return "choice"
+    if isinstance(field, forms.DateField):
+        return "day"
+    if isinstance(field, forms.IntegerField):
+        return "number"
+    return "words" if isinstance(field.widget, forms.Textarea) else "text"
+
+
+def _check(check) -> dict:
+    return {
+        "key": check.check,
+        "label": check.label,
+        "criterion": check.criterion,
+        "answer": check.answer,
+        "low": check.low,
+        "high": check.high,
+        "unit": check.unit,
+        "stop": check.stop,
+        "why": check.why,
+    }

@@ -1,0 +1,235 @@
+"""The phone's shell, its worker, what it keeps for the pit, and where it sends what was filled."""
+
+import hashlib
+
+from django.contrib.staticfiles import finders
+from django.http import JsonResponse
+from django.shortcuts import render
+from django.templatetags.static import static
+from django.utils.decorators import method_decorator
+from django.views.decorators.csrf import ensure_csrf_cookie
+from rest_framework.response import Response
+
+from services_inventory.today import now, today
+
+from ..api.base import DeviceView
+from ..api.problems import Problem
+from ..api.serializers import (
+    AnswersInSerializer,
+    CompletionSerializer,
+    StringSerializer,
+    WorkOrderSerializer,
+)
+from ..api.views.records import hand_in
+from ..forms.completions import CompletionForm
+from ..forms.safety import StartForm
+from ..models import WorkOrder
+from ..operations.pulls import PullRefused, StartRefused, pull_start
+from ..operations.tools import ToolError, assembly_answer_many
+from ..packages.record_form import given_of
+from ..queries.access import consent_state
+from ..queries.stored import findings_kept
+from ..views.scope import DO, WorkView
+from .described import forms_described
+
+ASSETS = (
+    "program/house.css",
+    "program/mark.svg",
+    "replacements/phone/phone.css",
+    "replacements/phone/phone.js",
+    "replacements/phone/store.js",
+    "replacements/phone/outbox.js",
+    "replacements/phone/screens.js",
+    "replacements/phone/asked.js",
+)
+KEPT_ORDERS = 400
+
+
+def assets_version() -> str:
+    """Return a digest of the phone's files: a changed file makes a new cache."""
+    digest = hashlib.sha256()
+    for name in (*ASSETS, "replacements/phone/worker.js"):
+        with open(finders.find(name), "rb") as file:
+            digest.update(file.read())
+    return digest.hexdigest()[:12]
+
+
+@method_decorator(ensure_csrf_cookie, name="dispatch")
+class PhoneView(WorkView):
+    """The shell: the same for every order; its script shows the rest from what the phone keeps."""
+
+    permissions = DO
+
+    def get(self, request):
+        """Show the shell."""
+        return render(request, "replacements/phone/shell.html", {"company": self.company})
+
+
+class PhoneWorkerView(WorkView):
+    """The service worker, under the phone's own address so that it may serve only that."""
+
+    permissions = DO
+
+    def get(self, request):
+        """Send the worker with the files that it keeps."""
+        context = {"version": assets_version(), "assets": [static(name) for name in ASSETS]}
+        response = render(
+            request, "replacements/phone/worker.js", context, content_type="text/javascript"
+        )
+        response["Cache-Control"] = "no-cache"
+        return response
+
+
+class PhoneFormsView(WorkView):
+    """The questions, kept on the phone."""
+
+    permissions = DO
+
+    def get(self, request):
+        """Send the questions."""
+        return JsonResponse(forms_described())
+
+
+class PhoneOrders(DeviceView):
+    """The orders that are to be done, with what a crew must know of each."""
+
+    schema = None
+
+    def get(self, request):
+        """Send the company's released orders."""
+        states = (WorkOrder.State.RELEASED, WorkOrder.State.RETURNED)
+        rows = self.orders().filter(state__in=states).order_by("due_on", "id")[:KEPT_ORDERS]
+        return Response(
+            {
+                "user": request.user.get_username(),
+                "today": today(),
+                "orders": [order_kept(order) for order in rows],
+            }
+        )
+
+
+def order_kept(order: WorkOrder) -> dict:
+    """Return what a phone keeps of an order."""
+    string = order.tool_strings.order_by("-id").prefetch_related("parts__component").first()
+    estimate = order.estimates.order_by("-id").first()
+    consent, given = consent_state(order.line, today()), given_of(order)
+    return {
+        **WorkOrderSerializer(order).data,
+        "old_pipe": given["old_pipe"],
+        "new_pipe": given["new_pipe"],
+        "tool_string": StringSerializer(string).data if string else None,
+        "estimate": _estimate(estimate) if estimate else None,
+        "consent": {"may_start": consent.may_start, "state": consent.state.value},
+    }
+
+
+def _estimate(made) -> dict:
+    return {
+        "expected_lbf": round(made.expected_lbf),
+        "high_lbf": round(made.high_lbf),
+        "limit_lbf": made.result.get("limit_lbf"),
+        "limited_by": made.result.get("limited_by"),
+        "pipe_limit_lbf": made.result.get("pipe_limit_lbf"),
+        "verdict": made.verdict,
+    }
+
+
+class PhoneStart(DeviceView):
+    """The safety answers of a start, as the page's form asks them."""
+
+    schema = None
+
+    def post(self, request, pk: int):
+        """Record the start, or say what forbids it."""
+        order, form = self.order(pk), StartForm(_fields(request))
+        _refuse_form(form)
+        return self.once(lambda: self._start(order, form))
+
+    def _start(self, order: WorkOrder, form: StartForm) -> Response:
+        self.fresh(order)
+        try:
+            pull_start(
+                work_order=order,
+                facts=form.facts(),
+                by=self.request.user.get_username(),
+                at=now(),
+                on=form.cleaned_data["on"],
+            )
+        except StartRefused as error:
+            kept = findings_kept(error.findings)
+            raise Problem(422, "start-refused", str(error), findings=kept) from error
+        except PullRefused as error:
+            raise Problem(409, "not-open", str(error)) from error
+        return Response({"said": "The start is on record."}, status=201)
+
+
+class PhoneChecklist(DeviceView):
+    """Answers to the assembly checklist of an order's latest string."""
+
+    schema = None
+
+    def post(self, request, pk: int):
+        """Record the answers."""
+        order, given = self.order(pk), self.taken(AnswersInSerializer)
+        return self.once(lambda: self._answer(order, given["answers"]))
+
+    def _answer(self, order: WorkOrder, answers: list[dict]) -> Response:
+        string = order.tool_strings.order_by("-id").first()
+        if string is None:
+            raise Problem(422, "no-string", f"{order.number} has no tool string on record yet.")
+        try:
+            assembly_answer_many(
+                tool_string=string, answers=answers, by=self.request.user.get_username(), at=now()
+            )
+        except ToolError as error:
+            raise Problem(422, "answer-refused", str(error)) from error
+        return Response({"said": "The answers are on record."}, status=201)
+
+
+class PhoneRecord(DeviceView):
+    """A completion record, as the page's form asks it."""
+
+    schema = None
+
+    def post(self, request, pk: int):
+        """Hand the record in with the photos and the pull that were sent before."""
+        order = self.order(pk)
+        form = CompletionForm({**_fields(request), "idempotency_key": "of-a-phone"}, order=order)
+        _refuse_form(form)
+        return self.once(lambda: self._hand_in(order, form))
+
+    def _hand_in(self, order: WorkOrder, form: CompletionForm) -> Response:
+        self.fresh(order)
+        given = form.said() | {"photos": _ids(self.request.data.get("photos"))}
+        given.pop("idempotency_key")
+        pull = _ids([self.request.data.get("pull")])
+        given["pull"] = pull[0] if pull else None
+        record = hand_in(order, given, self.request.user)
+        return Response(CompletionSerializer(record).data, status=201)
+
+
+def _fields(request) -> dict[str, str]:
+    fields = request.data.get("fields") if isinstance(request.data, dict) else None
+    if not isinstance(fields, dict):
+        raise Problem(400, "no-fields", "Send the filled fields by name.")
+    return {str(name): "" if value is None else str(value) for name, value in fields.items()}
+
+
+def _ids(values) -> list[int]:
+    if not isinstance(values, list):
+        return []
+    return [value for value in values[:60] if isinstance(value, int) and 0 < value < 2**62]
+
+
+def _refuse_form(form) -> None:
+    if form.is_valid():
+        return
+    errors = [
+        {"pointer": f"/fields/{name}", "detail": f"{_label(form, name)}{' '.join(sentences)}"}
+        for name, sentences in form.errors.items()
+    ]
+    raise Problem(422, "not-filled", "Some answers cannot be taken; see errors.", errors=errors)
+
+
+def _label(form, name: str) -> str:
+    return f"{form.fields[name].label}: " if name in form.fields else ""

@@ -1,0 +1,137 @@
+// Sending what was filled in. Each item has a key of its own, so that a repeat is done once.
+// WAITING goes by itself; CONFLICT and REFUSED wait for a person; SIGN_IN waits for signing in.
+import * as store from "./store.js";
+
+const PATH = { START: "start", CHECKLIST: "checklist", COMPLETION: "record" };
+const FIRST_WAIT = 4000, LONGEST_WAIT = 300000;
+const listeners = new Set();
+export const onChange = (listener) => listeners.add(listener);
+const tell = () => listeners.forEach((listener) => listener());
+
+const cookie = (name) => document.cookie.split("; ").find((c) => c.startsWith(`${name}=`))?.slice(name.length + 1) ?? "";
+
+export async function enqueue(item) {
+  await store.put("outbox", { state: "WAITING", tries: 0, nextAt: 0, says: [], createdAt: Date.now(), ...item });
+  tell();
+  sendAll();
+}
+
+export async function change(key, values) {
+  const item = await store.get("outbox", key);
+  if (!item) return null;
+  const changed = { ...item, ...values };
+  await store.put("outbox", changed);
+  tell();
+  return changed;
+}
+
+export async function discard(key) { await store.remove("outbox", key); tell(); }
+
+let running = false, timer = 0;
+// One tab sends at a time; the server would do a repeat only once anyway.
+export async function sendAll() {
+  if (running) return;
+  running = true;
+  clearTimeout(timer);
+  try {
+    if (navigator.locks) await navigator.locks.request("outbox", { ifAvailable: true }, (lock) => (lock ? sendDue() : null));
+    else await sendDue();
+  } finally { running = false; }
+  const waiting = (await store.all("outbox")).filter((item) => item.state === "WAITING" || item.state === "SENDING");
+  if (waiting.length) timer = setTimeout(sendAll, Math.max(1000, Math.min(...waiting.map((i) => i.nextAt)) - Date.now()));
+}
+
+async function sendDue() {
+  const due = (await store.all("outbox"))
+    .filter((item) => ["WAITING", "SENDING"].includes(item.state) && item.nextAt <= Date.now())
+    .sort((a, b) => a.createdAt - b.createdAt);
+  const user = (await store.get("kept", "user"))?.name;
+  for (const item of due) {
+    if (item.user && user && item.user !== user) continue;
+    if (!(await send(item))) break;
+  }
+}
+
+// Returns false when the network is away, so that the rest waits as well.
+async function send(item) {
+  item = await change(item.key, { state: "SENDING" });
+  try {
+    item = await sendFiles(item);
+    const answer = await post(`/work/phone/send/${item.order}/${PATH[item.kind]}/`, JSON.stringify(bodyOf(item)), item.key, {
+      "Content-Type": "application/json", ...(item.version ? { "If-Match": `"${item.version}"` } : {}),
+    });
+    await change(item.key, { state: "SENT", sentAt: Date.now(), says: [], photos: (item.photos ?? []).map(({ kind, id }) => ({ kind, id })), log: null, answer: briefly(answer) });
+    await store.remove("drafts", `${item.order}-${item.kind}`);
+    return true;
+  } catch (error) {
+    return failed(item, error);
+  }
+}
+
+const briefly = (answer) => ({ id: answer.id ?? null, revision: answer.revision ?? null, findings: (answer.findings ?? []).filter((f) => f.level !== "NOTE") });
+const bodyOf = (item) => item.kind === "CHECKLIST" ? { answers: item.answers }
+  : { fields: item.fields, photos: (item.photos ?? []).map((p) => p.id), pull: item.pull ?? null };
+
+async function sendFiles(item) {
+  const base = `/api/v1/work-orders/${item.order}`;
+  for (const [place, photo] of (item.photos ?? []).entries()) {
+    if (photo.id) continue;
+    const form = new FormData();
+    form.append("photo", photo.blob, photo.name);
+    form.append("kind", photo.kind);
+    if (photo.position) { form.append("latitude", photo.position.latitude); form.append("longitude", photo.position.longitude); }
+    const kept = await post(`${base}/photos/`, form, `${item.key}-photo-${place}`);
+    const photos = item.photos.map((p, n) => (n === place ? { ...p, id: kept.id } : p));
+    item = await change(item.key, { photos });
+  }
+  if (item.log && !item.pull) {
+    const form = new FormData();
+    form.append("log", item.log.blob, item.log.name);
+    form.append("pulled_on", item.fields.finished_on);
+    for (const [name, value] of Object.entries(item.machine ?? {})) if (value !== "") form.append(name, value);
+    const pull = await post(`${base}/pulls/`, form, `${item.key}-pull`);
+    item = await change(item.key, { pull: pull.id });
+  }
+  return item;
+}
+
+class Refusal extends Error {
+  constructor(status, problem) { super(problem.detail ?? `The program answered ${status}.`); this.status = status; this.problem = problem; }
+}
+
+async function post(address, body, key, headers = {}) {
+  const answer = await fetch(address, {
+    method: "POST", body, credentials: "same-origin", redirect: "error",
+    headers: { Accept: "application/json", "X-CSRFToken": cookie("csrftoken"), "Idempotency-Key": key, ...headers },
+  });
+  const data = await answer.json().catch(() => ({}));
+  if (!answer.ok) throw new Refusal(answer.status, data);
+  return data;
+}
+
+async function failed(item, error) {
+  if (!(error instanceof Refusal)) return wait(item, "The network is away.");
+  const { status, problem } = error;
+  const says = [problem.detail ?? error.message, ...(problem.errors ?? []).map((e) => e.detail), ...(problem.findings ?? []).filter((f) => f.level === "STOP").map((f) => `${f.message} ${f.do ?? ""}`)];
+  if (status === 401 || status === 403) await change(item.key, { state: "SIGN_IN", says: ["Sign in again; nothing is lost."] });
+  else if (status === 412) await change(item.key, { state: "CONFLICT", says, now: problem.order });
+  else if (status === 404) await change(item.key, { state: "CONFLICT", says: ["The order is no longer with your company. Call the office before you discard this."], now: null });
+  else if (status === 429 || status >= 500) return wait(item, "The program did not answer; it is tried again.");
+  else await change(item.key, { state: "REFUSED", says });
+  return true;
+}
+
+async function wait(item, sentence) {
+  const tries = (item.tries ?? 0) + 1;
+  const pause = Math.min(LONGEST_WAIT, FIRST_WAIT * 2 ** Math.min(tries - 1, 10));
+  await change(item.key, { state: "WAITING", tries, nextAt: Date.now() + pause, says: [sentence] });
+  return false;
+}
+
+// The network is back, or somebody signed in again: everything that waits goes now.
+export async function wake() {
+  for (const item of await store.all("outbox")) {
+    if (item.state === "WAITING" || item.state === "SIGN_IN" || item.state === "SENDING") await change(item.key, { state: "WAITING", nextAt: 0 });
+  }
+  return sendAll();
+}

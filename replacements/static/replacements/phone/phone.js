@@ -1,0 +1,78 @@
+// The phone's start: its worker, its orders, the way from one screen to the next.
+import * as outbox from "./outbox.js";
+import * as screens from "./screens.js";
+import * as store from "./store.js";
+
+const screen = document.getElementById("screen");
+const ROUTES = [
+  [/^#?\/?$/, screens.orders],
+  [/^#\/order\/(\d+)$/, screens.order],
+  [/^#\/order\/(\d+)\/start$/, screens.start],
+  [/^#\/order\/(\d+)\/checklist$/, screens.checklist],
+  [/^#\/order\/(\d+)\/record$/, screens.record],
+  [/^#\/outbox$/, screens.waiting],
+  [/^#\/outbox\/([\w-]+)$/, screens.item],
+];
+
+async function show(focus = true) {
+  for (const [pattern, draw] of ROUTES) {
+    const found = location.hash.match(pattern);
+    if (!found) continue;
+    screen.replaceChildren(...(await draw(found[1])));
+    screen.dataset.route = location.hash;
+    if (focus) { screen.focus({ preventScroll: true }); window.scrollTo(0, 0); }
+    return;
+  }
+  location.hash = "#/";
+}
+
+async function chip() {
+  const items = (await store.all("outbox")).filter((item) => item.state !== "SENT");
+  const bad = items.filter((item) => ["CONFLICT", "REFUSED", "SIGN_IN"].includes(item.state)).length;
+  const link = document.getElementById("waiting");
+  link.textContent = items.length ? `${items.length} not sent` : "All sent";
+  link.className = `phone-waiting${bad ? " bad" : items.length ? " some" : ""}`;
+}
+
+function network() {
+  const box = document.getElementById("network");
+  box.textContent = navigator.onLine ? "" : "No network: all is kept here";
+  box.classList.toggle("away", !navigator.onLine);
+}
+
+async function refresh() {
+  const known = await store.get("kept", "user");
+  try {
+    const options = { credentials: "same-origin", headers: { Accept: "application/json" }, redirect: "error" };
+    const [orders, forms] = await Promise.all([fetch("/work/phone/orders.json", options), fetch("/work/phone/forms.json", options)]);
+    if (orders.status === 401 || orders.status === 403) { await store.put("kept", { key: "signed", out: true }); return; }
+    if (!orders.ok || !forms.ok) return;
+    const data = await orders.json();
+    await store.put("kept", { key: "forms", ...(await forms.json()) });
+    await store.put("kept", { key: "user", name: data.user });
+    await store.put("kept", { key: "signed", out: false });
+    await store.put("kept", { key: "day", today: data.today, at: Date.now() });
+    await store.keepOrders(data.orders);
+    if (known && known.name !== data.user) await outbox.wake();
+  } catch { /* no network: what is kept stands */ }
+}
+
+const isForm = () => /\/(start|checklist|record)$/.test(location.hash);
+
+async function begin() {
+  network();
+  window.addEventListener("hashchange", () => show());
+  window.addEventListener("offline", network);
+  window.addEventListener("online", async () => { network(); await refresh(); await outbox.wake(); if (!isForm()) show(false); });
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) outbox.wake(); });
+  outbox.onChange(() => { chip(); if (!isForm()) show(false); });
+  if ("serviceWorker" in navigator) await navigator.serviceWorker.register("/work/phone/worker.js", { scope: "/work/phone/" }).catch(() => null);
+  store.askToKeep();
+  await chip();
+  if ((await store.all("orders")).length) await show();
+  await refresh();
+  if (!isForm()) await show();
+  await outbox.wake();
+  document.body.dataset.ready = "yes";
+}
+begin();

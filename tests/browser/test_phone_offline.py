@@ -1,0 +1,227 @@
+"""A real browser goes offline, files a record, is closed, comes back, and it arrives once."""
+
+import os
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from django.conf import settings as django_settings
+
+from replacements.domain.pull_logs.synthetic import make_clean_log
+from replacements.models import CompletionRecord, PhotoFacts, PullRecord
+from replacements.operations.work_orders import work_order_change
+from tests.replacements.completion.drops import jpeg
+from tests.replacements.factories import LATER, contractor, order, started, user
+
+CHROMIUM = "/usr/bin/chromium"
+ARGS = [
+    "--no-sandbox",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.django_db(transaction=True),
+    pytest.mark.skipif(
+        not Path(CHROMIUM).exists() and not os.environ.get("CI"),
+        reason="Chromium is not installed (apt-get install chromium)",
+    ),
+]
+
+
+def moment() -> datetime:
+    """Return the moment that the program stands at."""
+    return LATER
+
+
+def day():
+    """Return its day."""
+    return LATER.date()
+
+
+@pytest.fixture(autouse=True)
+def _the_day(settings, monkeypatch):
+    monkeypatch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+    settings.NOW = "tests.browser.test_phone_offline.moment"
+    settings.TODAY = "tests.browser.test_phone_offline.day"
+
+
+@pytest.fixture
+def company(transactional_db):
+    from program.roles import sync_roles
+
+    sync_roles()
+    return contractor()
+
+
+@pytest.fixture
+def job(company):
+    return started(order(company))
+
+
+@pytest.fixture
+def browser(tmp_path):
+    """Open a phone that keeps its data in a folder, as a phone does."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+
+        def opened():
+            context = play.chromium.launch_persistent_context(
+                str(tmp_path / "phone"),
+                executable_path=CHROMIUM,
+                args=ARGS,
+                viewport={"width": 390, "height": 844},
+                service_workers="allow",
+            )
+            context.set_default_timeout(15_000)
+            return context
+
+        yield opened
+
+
+def signed_in(context, live_server, who):
+    """Open the phone's page as a user, with its worker ready."""
+    from django.test import Client
+
+    client = Client()
+    client.force_login(who)
+    context.add_cookies(
+        [
+            {
+                "name": django_settings.SESSION_COOKIE_NAME,
+                "value": client.cookies["sessionid"].value,
+                "url": live_server.url,
+                "expires": 4_000_000_000,
+            }
+        ]
+    )
+    page = context.pages[0] if context.pages else context.new_page()
+    page.goto(f"{live_server.url}/work/phone/")
+    page.wait_for_selector("body[data-ready]")
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    return page
+
+
+def fill_record(page, job, tmp_path):
+    """Fill the record of an order, with a photo and a log, and finish it."""
+    page.click(f"a[href='#/order/{job.pk}']")
+    page.click("text=Record the work")
+    for box in ("system_replaced", "customer_replaced"):
+        page.check(f"input[name={box}]")
+    for name in ("system_found", "customer_found"):
+        page.select_option(f"select[name={name}]", "LEAD")
+    page.fill("input[name=test_psi]", "100")
+    (tmp_path / "old.jpg").write_bytes(jpeg())
+    (tmp_path / "pull.csv").write_text(make_clean_log(job.pk))
+    page.set_input_files("input[data-kind=OLD_PIPE]", str(tmp_path / "old.jpg"))
+    page.wait_for_selector(".photo.has img")
+    page.set_input_files("#pull-log", str(tmp_path / "pull.csv"))
+    page.wait_for_selector("text=Chosen: pull.csv")
+
+
+def test_offline_closed_and_back_it_arrives_exactly_once(
+    browser, live_server, company, job, tmp_path
+):
+    who = user("crew", "Contractor", company)
+    context = browser()
+    page = signed_in(context, live_server, who)
+    context.set_offline(True)
+    page.reload()
+    page.wait_for_selector("text=No network: all is kept here")
+    fill_record(page, job, tmp_path)
+    page.click("button:has-text('Hand in')")
+    page.wait_for_selector("#waiting:has-text('1 not sent')")
+    assert CompletionRecord.objects.count() == 0
+    context.close()
+
+    context = browser()
+    context.set_offline(True)
+    page = context.pages[0]
+    page.goto(f"{live_server.url}/work/phone/#/outbox")
+    page.wait_for_selector("text=waits for the network")
+    context.set_offline(False)
+    page.wait_for_selector("#waiting:has-text('All sent')")
+    page.reload()
+    page.wait_for_selector("body[data-ready]")
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    page.wait_for_timeout(500)
+    record = CompletionRecord.objects.get()
+    assert (record.work_order_id, record.handed_in_by) == (job.pk, "crew")
+    assert record.quality["pressure_test"]["pressure_psi"] == 100
+    assert record.photos.count() == PhotoFacts.objects.count() == PullRecord.objects.count() == 1
+    context.close()
+
+
+def test_an_answer_that_was_lost_on_the_way_doubles_nothing(
+    browser, live_server, company, job, tmp_path
+):
+    who = user("crew", "Contractor", company)
+    context = browser()
+    page = signed_in(context, live_server, who)
+    lost = []
+
+    def lose(route):
+        if len(lost) < 1:
+            lost.append(route.fetch().status)
+            route.abort()
+        else:
+            route.continue_()
+
+    context.route("**/work/phone/send/**", lose)
+    fill_record(page, job, tmp_path)
+    page.click("button:has-text('Hand in')")
+    page.wait_for_selector("#waiting:has-text('1 not sent')")
+    page.wait_for_timeout(300)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    page.wait_for_selector("#waiting:has-text('All sent')")
+    assert lost == [201]
+    assert CompletionRecord.objects.count() == 1
+    context.close()
+
+
+def test_an_order_changed_meanwhile_is_shown_to_a_person_who_decides(
+    browser, live_server, company, job, tmp_path
+):
+    who = user("crew", "Contractor", company)
+    context = browser()
+    page = signed_in(context, live_server, who)
+    context.set_offline(True)
+    fill_record(page, job, tmp_path)
+    page.click("button:has-text('Hand in')")
+    page.wait_for_selector("#waiting:has-text('1 not sent')")
+    work_order_change(work_order=job, by="planner", at=LATER, length_ft=38.0)
+    context.set_offline(False)
+    page.wait_for_selector("#waiting.bad")
+    page.click("#waiting")
+    page.click("text=Look at it")
+    page.wait_for_selector("text=What changed in the meantime")
+    assert page.locator("tr", has_text="Length, ft").inner_text().split() == [
+        "Length,", "ft", "35", "38"
+    ]  # fmt: skip
+    assert CompletionRecord.objects.count() == 0
+    page.click("text=It still holds: send it")
+    page.wait_for_selector("#waiting:has-text('All sent')")
+    assert CompletionRecord.objects.count() == 1
+    context.close()
+
+
+def test_controls_are_large_and_nothing_runs_over_the_edge(browser, live_server, company, job):
+    context = browser()
+    page = signed_in(context, live_server, user("crew", "Contractor", company))
+    for route in ("", f"order/{job.pk}", f"order/{job.pk}/start", f"order/{job.pk}/record"):
+        page.goto(f"{live_server.url}/work/phone/#/{route}")
+        page.wait_for_timeout(200)
+        small = page.evaluate(
+            "[...document.querySelectorAll('main a.button, main button, main select, main textarea,"
+            " main input:not([type=checkbox]):not([type=radio]):not([data-kind]), main .tick,"
+            " .phone-list a, header a')].filter(e => e.offsetParent && e.offsetHeight < 48)"
+            ".map(e => `${e.tagName} ${e.textContent} ${e.offsetHeight}`)"
+        )
+        assert small == [], route
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390, route
+    context.close()
