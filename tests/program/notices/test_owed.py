@@ -16,6 +16,7 @@ from program.operations.notices import (
     notice_return,
     notices_owe,
 )
+from replacements.models import CompletionRecord, Contractor, Replacement, WorkOrder
 from services_inventory.models import ServiceLine, ValidationDraw, ValidationPick
 from services_inventory.operations.evidence import evidence_record
 from tests.services_inventory.factories import MORNING, line_of
@@ -132,3 +133,31 @@ def test_returned_before_it_was_sent_is_refused():
         notice_return(
             notice=notice, on=date(2028, 3, 2), why="", by="c", at=MORNING, as_of=date(2028, 3, 9)
         )
+
+
+def replaced(line, quality):
+    """An accepted replacement of the line on 15 February 2028, as the crew handed it in."""
+    contractor = Contractor.objects.create(name=f"Crew {line.pk}")
+    order = WorkOrder.objects.create(
+        number=f"W-{line.pk}", line=line, contractor=contractor, state="ACCEPTED",
+        created_by="c", created_at=MORNING,
+    )  # fmt: skip
+    done = CompletionRecord.objects.create(
+        work_order=order, finished_on=date(2028, 2, 15), quality=quality, handed_in_by="crew",
+        handed_in_at=MORNING,
+    )  # fmt: skip
+    return Replacement.objects.create(
+        completion=done, line=line, replaced_on=date(2028, 2, 15), category_before="LEAD",
+        facts_before="", category_after="NON_LEAD", facts_after="", accepted_at=MORNING,
+    )  # fmt: skip
+
+
+def test_a_replacement_is_announced_before_the_line_returns_to_service():
+    told, not_told = line_of("COPPER", "COPPER"), line_of("COPPER", "COPPER")
+    replaced(told, {"household": {"notice_on": "2028-02-15"}})
+    replaced(not_told, {})
+    assert notices_owe(date(2028, 3, 1)) == 2
+    assert owed() == [(not_told.pk, "REPLACEMENT", date(2028, 2, 15), "WORK_NOTICE_DAYS")]
+    handed_over = Notice.objects.get(line=told)
+    assert (handed_over.delivered_on, handed_over.delivered_by) == (date(2028, 2, 15), "BY_HAND")
+    assert notices_owe(date(2028, 3, 2)) == 0
