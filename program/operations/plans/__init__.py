@@ -1,7 +1,22 @@
 """Plans: drawn, changed by hand, drawn again, adopted; never a category, never a rate of record."""
 
-from program.operations.plans.asked import PlanAsked, PlanError
+from program.operations.plans.adopting import plan_adopt, plan_orders_make
+from program.operations.plans.by_hand import area_lock, area_merge, area_split, area_unlock
 from program.operations.plans.drawing import plan_draw
+from program.operations.plans.inspections import inspections_draw
 from program.operations.plans.running import plan_run
+from program.queries.planning.asked import PlanAsked, PlanError
 
-__all__ = ["PlanAsked", "PlanError", "plan_draw", "plan_run"]
+__all__ = [
+    "PlanAsked",
+    "PlanError",
+    "area_lock",
+    "area_merge",
+    "area_split",
+    "area_unlock",
+    "inspections_draw",
+    "plan_adopt",
+    "plan_draw",
+    "plan_orders_make",
+    "plan_run",
+]

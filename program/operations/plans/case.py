@@ -8,7 +8,6 @@ from datetime import date, timedelta
 from math import ceil
 
 from program.models import Plan as PlanRow
-from program.operations.plans.asked import PlanAsked, PlanError
 from program.operations.plans.horizon import Horizon, capacity_of, horizon_of
 from program.operations.plans.places import Place, UnknownLines, places_of, unknown_lines
 from program.planning.priority import BadPriority, area_priority
@@ -21,6 +20,7 @@ from program.planning.work_areas import (
     default_size,
     group,
 )
+from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.pool import OpenLine, hood_facts, open_lines
 
 # The solver is proven to close its gap on this many areas; larger pools get larger areas.

@@ -9,9 +9,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from program.models import Plan, PlanArea, PlanAreaLine
-from program.operations.plans.asked import PlanAsked, PlanError
 from program.operations.plans.case import Draft, draft_of
-from program.operations.plans.horizon import work_days_of
 from program.operations.plans.odds import (
     crews_for_odds,
     forecast_case,
@@ -24,7 +22,8 @@ from program.planning.priority import export_rows
 from program.planning.solver import CannotPlan, draw
 from program.planning.solver import Plan as Drawn
 from program.planning.solver.relaxation import clash
-from program.queries.planning.calendar import year_calendar
+from program.queries.planning.asked import PlanAsked, PlanError
+from program.queries.planning.calendar import work_days_of, year_calendar
 
 Report = Callable[[int, int], None]
 STEPS = 5

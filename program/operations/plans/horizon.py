@@ -15,10 +15,10 @@ from math import ceil, floor
 
 from program.domain.calendar import program_year, program_year_bounds
 from program.domain.deferral import Deadline
-from program.models import PoolFreeze
-from program.operations.plans.asked import PlanAsked, PlanError
-from program.planning.crew_calendar import WorkDays, working_days
+from program.planning.crew_calendar import working_days
 from program.planning.defaults import default
+from program.queries.planning.asked import PlanAsked, PlanError
+from program.queries.planning.calendar import work_days_of
 from program.queries.rates import deadline_in_force, year_records
 from program.rules import rules_in_force
 from services_inventory.domain.regulation import Rules
@@ -85,16 +85,6 @@ def horizon_of(as_of: date, asked: PlanAsked, known: int, chances: list[float]) 
         rules.latest("FIRST_ASSESSED_YEAR").value,
         _days_in(asked, *program_year_bounds(max(2, first), rules)),
         notes,
-    )
-
-
-def work_days_of(asked: PlanAsked) -> WorkDays:
-    """Return when crews work, by the settings."""
-    frost = tuple(tuple(day) for day in asked.frost) if asked.frost else None
-    return WorkDays(
-        jobs_per_day=asked.jobs_per_crew_day,
-        frost=frost,
-        consent_lead_days=asked.consent_lead_days,
     )
 
 

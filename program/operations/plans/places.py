@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from program.operations.plans.asked import PlanAsked
 from program.planning.priority import Score, default_factors, missing, scores
 from program.planning.unknowns import Comparison, base_rate, choose
 from program.planning.unknowns.features import BadUnknowns
+from program.queries.planning.asked import PlanAsked
 from program.queries.planning.facts import unknown_facts, verified_facts
 from program.queries.planning.pool import HoodFacts, OpenLine, answers, sensitive_counts
 
@@ -96,13 +96,26 @@ def places_of(
         replace(factor, weight=float(asked.weights.get(factor.key, factor.weight)))
         for factor in default_factors()
     ]
-    told = missing(figures, [factor for factor in factors if factor.weight > 0])
+    told = _missing(figures, [factor for factor in factors if factor.weight > 0])
     ranked = {score.place: score for score in scores(figures, factors)} if figures else {}
     said = answers()
     return {
         name: _place(known[name], by_hood[name], unknown, said, sensitive[name], ranked[name])
         for name in known
     }, told
+
+
+def _missing(figures, factors) -> list[str]:
+    """One sentence on the factors that no neighbourhood has; by name those some have."""
+    nowhere = [f for f in factors if all(row.get(f.key) is None for row in figures.values())]
+    told = missing(figures, [factor for factor in factors if factor not in nowhere])
+    if nowhere and figures:
+        names = ", ".join(f"{factor.label} ({factor.key})" for factor in nowhere)
+        told.append(
+            f"No neighbourhood has a figure for: {names}. These rank nothing. Supply them as "
+            "attributes of the boundaries, or set their weights to zero."
+        )
+    return told
 
 
 def _figures(hood: HoodFacts, lines, unknown: UnknownLines, sensitive: int, asked: PlanAsked):

@@ -4,6 +4,7 @@ from datetime import date
 
 from program.domain.calendar import program_year_bounds
 from program.planning.crew_calendar import CalendarRow, CrewArea, WorkDays, calendar, replan
+from program.queries.planning.asked import PlanAsked
 from program.rules import rules_in_force
 
 
@@ -37,3 +38,13 @@ def _crew_areas(areas) -> list[CrewArea]:
     return [
         CrewArea(area.key, area.crew, area.jobs, area.latitude, area.longitude) for area in areas
     ]
+
+
+def work_days_of(asked: PlanAsked) -> WorkDays:
+    """Return when crews work, by the settings."""
+    frost = tuple(tuple(day) for day in asked.frost) if asked.frost else None
+    return WorkDays(
+        jobs_per_day=asked.jobs_per_crew_day,
+        frost=frost,
+        consent_lead_days=asked.consent_lead_days,
+    )

@@ -1,0 +1,187 @@
+"""Adopting a plan, and making the season's packages and planned work orders from it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+from django.db import transaction
+
+from program.domain.calendar import program_year_bounds
+from program.models import Plan, PlanArea
+from program.queries.planning.asked import PlanError
+from program.queries.planning.pool import answers
+from program.rules import rules_in_force
+from replacements.models import Contractor, WorkOrder, WorkPackage
+from replacements.operations.work_orders import WorkOrderError, work_order_create
+from services_inventory.models import ServiceLine
+
+Report = Callable[[int, int], None]
+MOST_ORDERS = 2_000
+_TO_REPLACE = ("LEAD", "GRR")
+
+
+@transaction.atomic
+def plan_adopt(*, plan: Plan, by: str, at: datetime) -> Plan:
+    """Freeze a plan as the one in force, with author and date; the one before is superseded.
+
+    Raises
+    ------
+    PlanError: the plan places no area, was changed by hand since it was drawn, or isn't a draft.
+    """
+    plan = Plan.objects.select_for_update().get(pk=plan.pk)
+    if plan.state != Plan.State.DRAWN:
+        raise PlanError(f"{plan.name} is {plan.get_state_display()} already.")
+    if plan.result.get("by_hand"):
+        raise PlanError(
+            f"{plan.name} was changed by hand since it was drawn: draw it again, look at what "
+            "follows, and adopt that."
+        )
+    if not plan.areas.filter(program_year__isnull=False).exists():
+        raise PlanError(f"{plan.name} places no area in any year, so there is nothing to adopt.")
+    Plan.objects.filter(state=Plan.State.ADOPTED).update(state=Plan.State.SUPERSEDED)
+    plan.state, plan.adopted_by, plan.adopted_at = Plan.State.ADOPTED, by, at
+    plan.save(update_fields=["state", "adopted_by", "adopted_at"])
+    return plan
+
+
+@transaction.atomic
+def plan_orders_make(
+    *,
+    plan: Plan,
+    year: int,
+    shares: dict[int, float],
+    by: str,
+    at: datetime,
+    limit: int = MOST_ORDERS,
+    report: Report | None = None,
+) -> dict:
+    """Make a package for each contractor and planned orders for the known lines of one year.
+
+    Lines still unknown wait for their inspection; lines with an open order, lines settled since
+    and lines whose owner refused are left out and counted. To run it again adds what is missing.
+
+    Parameters
+    ----------
+    shares : contractor id to its part of the year's jobs; parts need not add up to one
+    limit : most orders to make at once
+
+    Returns
+    -------
+    dict : orders made, what was left out and why, packages, and the sentences of lines refused
+
+    Raises
+    ------
+    PlanError: the plan isn't adopted, the year has no areas, or no contractor has a part.
+    """
+    report = report or (lambda done, total: None)
+    if plan.state != Plan.State.ADOPTED:
+        raise PlanError(f"{plan.name} isn't adopted: adopt it, then make its orders.")
+    areas = list(plan.areas.filter(program_year=year).order_by("crew", "order_in_year", "key"))
+    if not areas:
+        raise PlanError(f"No area of {plan.name} is in program year {year}: choose another year.")
+    contractors = _contractors(shares)
+    packages = _packages(plan, year, contractors, by, at)
+    told = {"made": 0, "unknown": 0, "open": 0, "settled": 0, "refused": 0, "left_for_later": 0}
+    problems: list[str] = []
+    said, total = answers(), sum(area.jobs for area in areas)
+    for contractor_id, area in shared(areas, {c.pk: shares[c.pk] for c in contractors}):
+        for line in _lines(area):
+            why = _left_out(line, said)
+            if not why and told["made"] >= limit:
+                why = "left_for_later"
+            if why:
+                told[why] += 1
+                continue
+            try:
+                work_order_create(
+                    line=line,
+                    contractor=packages[contractor_id].contractor,
+                    package=packages[contractor_id],
+                    due_on=area.ends_on or packages[contractor_id].due_on,
+                    by=by,
+                    at=at,
+                )
+            except WorkOrderError as error:
+                problems.append(f"{line.location_id}: {error}")
+                continue
+            told["made"] += 1
+            report(min(told["made"], total), total)
+    return {
+        **told,
+        "problems": problems[:50],
+        "packages": [package.pk for package in packages.values()],
+    }
+
+
+def shared(areas: list[PlanArea], shares: dict[int, float]) -> list[tuple[int, PlanArea]]:
+    """Give whole crews, or whole areas where crews are few, to contractors by their parts."""
+    crews = sorted({area.crew for area in areas}, key=lambda crew: crew or 0)
+    by_crew = len(crews) >= len(shares)
+    groups: dict[object, list[PlanArea]] = {}
+    for area in areas:
+        groups.setdefault(area.crew if by_crew else area.pk, []).append(area)
+    whole = sum(shares.values())
+    jobs, total = dict.fromkeys(shares, 0), sum(area.jobs for area in areas)
+    given = []
+    for members in groups.values():
+        # Whoever is farthest below the part promised is next; equals by their number.
+        owner = min(shares, key=lambda pk: (jobs[pk] - total * shares[pk] / whole, pk))
+        jobs[owner] += sum(area.jobs for area in members)
+        given += [(owner, area) for area in members]
+    return given
+
+
+def _contractors(shares: dict[int, float]) -> list[Contractor]:
+    wanted = [pk for pk, share in shares.items() if share > 0]
+    found = list(Contractor.objects.filter(pk__in=wanted, active=True).order_by("pk"))
+    if not found or len(found) != len(wanted):
+        raise PlanError("Give at least one active contractor a part of the work above zero.")
+    return found
+
+
+def _packages(plan: Plan, year: int, contractors, by: str, at: datetime) -> dict[int, WorkPackage]:
+    last = program_year_bounds(year, rules_in_force())[1]
+    return {
+        contractor.pk: WorkPackage.objects.get_or_create(
+            contractor=contractor,
+            name=f"Program year {year}, plan {plan.pk}",
+            defaults={"year": last.year, "due_on": last, "created_by": by, "created_at": at},
+        )[0]
+        for contractor in contractors
+    }
+
+
+def _lines(area: PlanArea):
+    ids = area.lines.values("line_id")
+    return ServiceLine.objects.filter(pk__in=ids).order_by(
+        "premise__street_key", "premise__house_number", "pk"
+    )
+
+
+def _left_out(line: ServiceLine, said: dict[int, str]) -> str:
+    if line.category == "UNKNOWN":
+        return "unknown"
+    if line.category not in _TO_REPLACE:
+        return "settled"
+    if said.get(line.pk) in ("REFUSED", "REVOKED"):
+        return "refused"
+    if WorkOrder.objects.filter(line=line, state__in=WorkOrder.OPEN_STATES).exists():
+        return "open"
+    return ""
+
+
+def orders_sentence(told: dict) -> str:
+    """What was made and what was left out, in one sentence."""
+    reasons = (
+        ("unknown", "still unknown"),
+        ("open", "with an open order"),
+        ("settled", "settled since"),
+        ("refused", "refused by the owner"),
+        ("left_for_later", "beyond the most made at once"),
+    )
+    left = [f"{told[key]:,} {words}" for key, words in reasons if told[key]]
+    if told["problems"]:
+        left.append(f"{len(told['problems'])} that can't be ordered")
+    end = f" Left out: {', '.join(left)}." if left else ""
+    return f"{told['made']:,} planned orders made in {len(told['packages'])} packages.{end}"

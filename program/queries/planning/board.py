@@ -1,0 +1,126 @@
+"""The neighbourhoods as the program manager plans by them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date
+
+from django.db.models import Count
+
+from program.models import Plan
+from program.queries.planning.pool import CHUNK, SENSITIVE
+from program.queries.rates import deadline_in_force
+from program.rules import rules_in_force
+from replacements.models import Consent, Replacement, WorkOrder
+from services_inventory.models import ServiceLine
+from services_inventory.queries.counts import neighbourhood_counts
+
+COLUMNS = (
+    ("name", "Neighbourhood"),
+    ("LEAD", "Lead"),
+    ("GRR", "GRR"),
+    ("UNKNOWN", "Unknown"),
+    ("unknown_share", "Unknown share"),
+    ("expected", "Expected lead or GRR among unknown"),
+    ("consent_rate", "Consent given"),
+    ("planned", "Ordered"),
+    ("done", "Done"),
+    ("remaining", "Remaining"),
+    ("pace", "Pace a year"),
+    ("sensitive", "Schools, child care"),
+    ("cost", "Cost"),
+    ("overdue", "Overdue"),
+    ("points", "Priority"),
+)
+_KNOWN = ("LEAD", "GRR")
+
+
+def latest_plan() -> Plan | None:
+    """Return the adopted plan, or else the one drawn last."""
+    adopted = Plan.objects.filter(state=Plan.State.ADOPTED).first()
+    return adopted or Plan.objects.order_by("-id").first()
+
+
+def planning_board(as_of: date, plan: Plan | None) -> list[dict]:
+    """Return one dict a neighbourhood; expected lead, cost and priority are those of the plan."""
+    deadline = deadline_in_force(rules_in_force()).last_day
+    years = max(0.0, (deadline - as_of).days / 365.25)
+    planned = {row["name"]: row for row in plan.result.get("neighbourhoods", ())} if plan else {}
+    found = _counts(as_of)
+    rows = []
+    for counts in neighbourhood_counts():
+        row = {key: counts[key] for key in ("id", "name", "LEAD", "GRR", "UNKNOWN", "total")}
+        row |= {name: column[counts["id"]] for name, column in found.items()}
+        row |= _expected(row, planned.get(row["name"]))
+        known = row["LEAD"] + row["GRR"]
+        row["known"] = known
+        row["unknown_share"] = row["UNKNOWN"] / row["total"] if row["total"] else 0
+        row["consent_rate"] = row["consented"] / known if known else None
+        row["remaining"] = known + (row["expected"] or 0)
+        row["pace"] = row["remaining"] / years if years else None
+        rows.append(row)
+    return rows
+
+
+def _expected(row: dict, planned: dict | None) -> dict:
+    """The plan's figures, its share of lead applied to the lines unknown today."""
+    if planned is None:
+        nothing = None if row["UNKNOWN"] else 0
+        return {
+            "expected": nothing, "expected_low": nothing, "expected_high": nothing,
+            "cost": None, "points": None,
+        }  # fmt: skip
+    then = planned["unknown"]
+    scale = row["UNKNOWN"] / then if then else 0
+    return {
+        **{key: planned[key] * scale for key in ("expected", "expected_low", "expected_high")},
+        "cost": planned["cost"],
+        "points": planned["points"],
+    }
+
+
+def _counts(as_of: date) -> dict[str, Counter]:
+    orders = WorkOrder.objects.filter(state__in=WorkOrder.OPEN_STATES)
+    return {
+        "planned": _by_hood(orders),
+        "overdue": _by_hood(orders.filter(due_on__lt=as_of)),
+        "done": _by_hood(
+            Replacement.objects.filter(category_after="NON_LEAD", replaced_on__lte=as_of)
+        ),
+        "sensitive": _by_hood(
+            ServiceLine.objects.filter(
+                category__in=("LEAD", "GRR", "UNKNOWN"), premise__kind__in=SENSITIVE
+            ),
+            "neighbourhood_id",
+            "id",
+        ),
+        "consented": _consented(),
+    }
+
+
+def _by_hood(rows, place="line__neighbourhood_id", what="line_id") -> Counter:
+    """Count lines, each once."""
+    counted = rows.order_by().values_list(place).annotate(n=Count(what, distinct=True))
+    return Counter(dict(counted))
+
+
+def _consented() -> Counter:
+    """Count the known lines whose owner's last answer is yes."""
+    rows = (
+        Consent.objects.filter(line__category__in=_KNOWN)
+        .order_by("answered_on", "id")
+        .values_list("line_id", "answer", "line__neighbourhood_id")
+    )
+    last = {line: (answer, hood) for line, answer, hood in rows.iterator(CHUNK)}
+    return Counter(hood for answer, hood in last.values() if answer == "GIVEN")
+
+
+def sorted_board(rows: list[dict], order: str) -> tuple[list[dict], str]:
+    """Return the rows in the order asked for, what is missing last, and that order."""
+    key = order.lstrip("-")
+    if key not in dict(COLUMNS):
+        order, key = "-remaining", "remaining"
+    here = [row for row in rows if row[key] is not None]
+    here.sort(key=lambda row: row["name"])
+    here.sort(key=lambda row: row[key], reverse=order.startswith("-"))
+    return here + [row for row in rows if row[key] is None], order

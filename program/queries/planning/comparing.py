@@ -1,0 +1,74 @@
+"""Two kept plans side by side."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from program.models import Plan
+from program.planning.forecast import Forecast
+from program.planning.scenarios import Scenario, ScenarioComparison, compare
+from program.planning.solver import Placement, PlanArea, PlanCase, PlanSettings, YearRow
+from program.planning.solver import Plan as Drawn
+
+
+def compare_plans(before: Plan, after: Plan) -> ScenarioComparison:
+    """Return what changes from the first plan to the second, by neighbourhood and year."""
+    return compare(scenario_of(before), scenario_of(after))
+
+
+def scenario_of(plan: Plan) -> Scenario:
+    """Return a kept plan as the comparison reads it."""
+    rows = list(plan.areas.select_related("neighbourhood").order_by("key"))
+    areas = tuple(
+        PlanArea(row.key, row.jobs, row.cost, 0.0, row.neighbourhood.name) for row in rows
+    )
+    placements = tuple(
+        Placement(row.key, row.program_year, row.crew or 0) for row in rows if row.program_year
+    )
+    years = tuple(_year_row(row) for row in plan.result.get("years", ()))
+    result = plan.result
+    settings = PlanSettings(
+        Fraction(result["required_rate"]).limit_denominator(10_000), result["first_assessed_year"]
+    )
+    drawn = Drawn(plan.status, placements, years)
+    return Scenario(plan.name, PlanCase(areas, (), settings), drawn, forecast_of(plan))
+
+
+def _year_row(row: dict) -> YearRow:
+    return YearRow(
+        row["year"], row["areas"], row["jobs"], row["capacity"], row["cost"], row["budget"] or 0.0,
+        row["replacements"], row["pool"], Fraction(row["annual_rate"]),
+        Fraction(row["cumulative_rate"]), row["assessed"], row["meets"],
+    )  # fmt: skip
+
+
+def forecast_of(plan: Plan) -> Forecast | None:
+    """Return a kept forecast, None where none was made."""
+    kept = plan.forecast
+    if "fan" not in kept:
+        return None
+    return Forecast(
+        tuple(kept["years"]),
+        tuple(kept["quantiles"]),
+        tuple(tuple(row) for row in kept["fan"]),
+        kept["required_rate"],
+        {int(year): share for year, share in kept["complies"].items()},
+        kept["complies_throughout"],
+        kept["finishes"],
+        kept["runs"],
+        tuple(kept["mean_replaced"]),
+    )
+
+
+def settings_differences(before: Plan, after: Plan) -> list[dict]:
+    """Return the settings that differ, by name."""
+    names = sorted(set(before.settings) | set(after.settings))
+    return [
+        {
+            "name": name.replace("_", " "),
+            "before": before.settings.get(name),
+            "after": after.settings.get(name),
+        }
+        for name in names
+        if before.settings.get(name) != after.settings.get(name)
+    ]

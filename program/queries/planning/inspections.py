@@ -1,0 +1,114 @@
+"""Drawn inspection lists, what they found so far, and the picture of how well a guess is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from program.models import InspectionDraw
+from program.planning.unknowns import (
+    BadUnknowns,
+    Inspection,
+    InspectionList,
+    estimate_share,
+)
+from replacements.models import Replacement
+from services_inventory.models import ServiceLine
+
+HEADER = (
+    "Location id", "Address", "Neighbourhood", "On the list because", "Probability of lead or GRR",
+    "Chance of being drawn", "Category today",
+)  # fmt: skip
+_PARTS = {"CHOSEN": "likely lead", "DRAWN": "drawn at random"}
+
+
+def inspection_draws(limit: int = 20) -> list[dict]:
+    """Return the latest lists with what they found."""
+    return [_told(draw) for draw in InspectionDraw.objects.order_by("-id")[:limit]]
+
+
+def _told(draw: InspectionDraw) -> dict:
+    rows = draw.listed["inspections"]
+    found = _found(draw)
+    listed = InspectionList(
+        tuple(Inspection(row[1], row[2], row[3], row[4], row[5]) for row in rows),
+        draw.listed["stratum_sizes"],
+        draw.seed,
+    )
+    try:
+        estimate = estimate_share(listed, found).sentence() if found else ""
+    except BadUnknowns as error:
+        estimate = str(error)
+    drawn = sum(row[2] == "DRAWN" for row in rows)
+    return {
+        "draw": draw,
+        "lines": len(rows),
+        "chosen": len(rows) - drawn,
+        "drawn": drawn,
+        "answered": len(found),
+        "lead": sum(found.values()),
+        "estimate": estimate or "No line of this list is settled yet.",
+    }
+
+
+def _found(draw: InspectionDraw) -> dict[str, bool]:
+    """Return whether lead or GRR was found, by location id, where the line is settled since."""
+    pks = {row[0]: row[1] for row in draw.listed["inspections"]}
+    found = {}
+    for start in range(0, len(pks), 500):
+        part = list(pks)[start : start + 500]
+        was = dict(
+            Replacement.objects.filter(line_id__in=part, replaced_on__gte=draw.drawn_on)
+            .order_by("-replaced_on")
+            .values_list("line_id", "category_before")
+        )
+        rows = ServiceLine.objects.filter(pk__in=part).values_list("pk", "category")
+        for pk, category in rows:
+            then = was.get(pk, category)
+            if then in ("LEAD", "GRR", "NON_LEAD"):
+                found[pks[pk]] = then != "NON_LEAD"
+    return found
+
+
+def inspection_rows(draw: InspectionDraw) -> Iterator[tuple]:
+    """Yield the list's rows in walking order, neighbourhood by neighbourhood."""
+    listed = {row[0]: row for row in draw.listed["inspections"]}
+    for start in range(0, len(listed), 500):
+        part = list(listed)[start : start + 500]
+        places = ServiceLine.objects.filter(pk__in=part).order_by(
+            "neighbourhood__name", "premise__street_key", "premise__house_number"
+        )
+        for pk, address, category in places.values_list("pk", "premise__address", "category"):
+            row = listed[pk]
+            yield row[1], address, row[3], _PARTS[row[2]], row[4], row[5], category
+
+
+def calibration_svg(bins: list[dict], title: str) -> str:
+    """Draw predicted against found shares as dots whose area grows with the lines behind them."""
+    size, left, top = 240, 44, 26
+    spots = "".join(
+        f"<g><title>{one['lines']} lines: predicted {one['predicted']:.0%}, found "
+        f'{one["found"]:.0%}</title><circle cx="{left + size * one["predicted"]:.1f}" '
+        f'cy="{top + size * (1 - one["found"]):.1f}" r="{2 + 1.2 * one["lines"] ** 0.33:.1f}" '
+        'fill="#0b6168" fill-opacity="0.55" stroke="#12343b"/></g>'
+        for one in bins
+    )
+    ticks = "".join(
+        f'<text x="{left + size * k / 4:.0f}" y="{top + size + 16}" text-anchor="middle">'
+        f'{k * 25} %</text><text x="{left - 6}" y="{top + size * (1 - k / 4) + 4:.0f}" '
+        f'text-anchor="end">{k * 25} %</text>'
+        for k in range(5)
+    )
+    told = " ".join(
+        f"{one['lines']} lines: predicted {one['predicted']:.1%}, found {one['found']:.1%}."
+        for one in bins
+    )
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {left + size + 26} '
+        f'{top + size + 40}" role="img" font-family="sans-serif" font-size="11"><title>{title}'
+        f'</title><desc>{told}</desc><text x="{left}" y="16" font-weight="bold">{title}</text>'
+        f'<rect x="{left}" y="{top}" width="{size}" height="{size}" fill="none" stroke="#a39d8b"/>'
+        f'<line x1="{left}" y1="{top + size}" x2="{left + size}" y2="{top}" stroke="#8a1c1c" '
+        f'stroke-dasharray="5 4"/>{spots}{ticks}<text x="{left + size / 2:.0f}" '
+        f'y="{top + size + 33}" text-anchor="middle">predicted share; found share upward</text>'
+        "</svg>"
+    )

@@ -1,0 +1,161 @@
+"""What the pages of a plan show: areas, shapes, calendars, what became of it since."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date
+
+from django.db.models import Count, F, Q
+
+from program.models import Plan, PlanArea
+from program.planning.crew_calendar import BadCalendar, CalendarRow
+from program.planning.geometry import outline
+from program.queries.planning.asked import PlanAsked
+from program.queries.planning.calendar import rest_of_year, work_days_of, year_calendar
+from program.queries.planning.pool import CHUNK
+from program.queries.replacements import full_in, kinds_by_year
+from services_inventory.models import ServiceLine
+
+
+def plans_shown(limit: int = 40) -> list[Plan]:
+    """Return the latest plans, the adopted one first."""
+    rows = Plan.objects.defer("forecast").order_by("-id")
+    adopted = list(rows.filter(state=Plan.State.ADOPTED))
+    return adopted + list(rows.exclude(state=Plan.State.ADOPTED)[:limit])
+
+
+def areas_of(plan: Plan) -> list[PlanArea]:
+    """Return the plan's areas by year, crew and order."""
+    return list(
+        plan.areas.select_related("neighbourhood").order_by(
+            F("program_year").asc(nulls_last=True), "crew", "order_in_year", "key"
+        )
+    )
+
+
+def shapes_of(plan: Plan) -> dict:
+    """Return every area as a GeoJSON outline with its year, crew and jobs."""
+    spots: dict[int, list[tuple[float, float]]] = {}
+    rows = plan.area_lines.filter(line__premise__latitude__isnull=False).values_list(
+        "area_id", "line__premise__latitude", "line__premise__longitude"
+    )
+    for area_id, lat, lon in rows.iterator(CHUNK):
+        spots.setdefault(area_id, []).append((lat, lon))
+    features = [
+        {
+            "type": "Feature",
+            "id": area.pk,
+            "properties": {
+                "key": area.key,
+                "name": area.name,
+                "year": area.program_year,
+                "crew": area.crew,
+                "jobs": area.jobs,
+            },
+            "geometry": {
+                "type": "Polygon",
+                "coordinates": [
+                    [[round(lon, 6), round(lat, 6)] for lat, lon in outline(spots[area.pk])]
+                ],
+            },
+        }
+        for area in areas_of(plan)
+        if area.pk in spots
+    ]
+    return {"type": "FeatureCollection", "features": features}
+
+
+def lines_of(area: PlanArea) -> list[dict]:
+    """Return the area's lines with their category today, by street and number."""
+    rows = (
+        ServiceLine.objects.filter(pk__in=area.lines.values("line_id"))
+        .order_by("premise__street_key", "premise__house_number", "location_id")
+        .values("id", "location_id", "category", "premise__address", "premise__kind")
+    )
+    return list(rows)
+
+
+def calendar_of(plan: Plan, year: int, crew: int | None = None) -> list[CalendarRow]:
+    """Return one year's calendar as the plan was drawn, for one crew if asked.
+
+    Raises
+    ------
+    BadCalendar: no working day is left.
+    """
+    areas = plan.areas.filter(program_year=year, crew__isnull=False)
+    rows = year_calendar(areas.order_by("key"), _work_days(plan), year, plan.drawn_on)
+    return [row for row in rows if crew in (None, row.crew)]
+
+
+def rest_of(plan: Plan, year: int, as_of: date) -> list[CalendarRow]:
+    """Return what is left of a year from today, less the lines settled since.
+
+    Raises
+    ------
+    BadCalendar: no working day is left.
+    """
+    areas = list(plan.areas.filter(program_year=year, crew__isnull=False).order_by("key"))
+    return rest_of_year(areas, _done_in(plan, areas), _work_days(plan), year, as_of)
+
+
+def _work_days(plan: Plan):
+    return work_days_of(PlanAsked.of(plan.settings))
+
+
+def _done_in(plan: Plan, areas: list[PlanArea]) -> dict[str, int]:
+    """Return {area: jobs done}: all of them where no line is open, else the lines replaced."""
+    counted = plan.area_lines.values("area_id").annotate(
+        open=Count("id", filter=Q(line__category__in=("LEAD", "GRR", "UNKNOWN"))),
+        replaced=Count("line", filter=Q(line__replacements__isnull=False), distinct=True),
+    )
+    found = {row["area_id"]: row for row in counted}
+    done = {}
+    for area in areas:
+        row = found.get(area.pk)
+        if row is None or not row["open"]:
+            done[area.key] = area.jobs
+        elif row["replaced"]:
+            done[area.key] = min(area.jobs - 1, row["replaced"])
+    return done
+
+
+def calendars(plan: Plan) -> list[dict]:
+    """Return the calendar of every year with work, or the sentence why there is none."""
+    years = []
+    for row in plan.result.get("years", ()):
+        if not row["areas"]:
+            continue
+        try:
+            days, why = calendar_of(plan, row["year"]), ""
+        except BadCalendar as error:
+            days, why = [], str(error)
+        crews = sorted({day.crew for day in days})
+        years.append({"year": row["year"], "rows": days, "crews": crews, "why": why})
+    return years
+
+
+def since(plan: Plan, as_of: date) -> dict:
+    """Return how the record differs from the plan by now: what is done, new, and settled."""
+    planned = set(plan.area_lines.values_list("line_id", flat=True).iterator(CHUNK))
+    now_open = dict(
+        ServiceLine.objects.filter(category__in=("LEAD", "GRR", "UNKNOWN"))
+        .values_list("id", "category")
+        .iterator(CHUNK)
+    )
+    left_out = plan.result["left_out"]
+    unplaced = sum(len(lines) for lines in left_out.values())
+    replaced = kinds_by_year(as_of)
+    years = [
+        {
+            **row,
+            "done": full_in(replaced.get(row["year"], Counter())),
+        }
+        for row in plan.result.get("years", ())
+    ]
+    return {
+        "years": years,
+        "settled": len(planned - set(now_open)),
+        "new": max(0, len(set(now_open) - planned) - unplaced),
+        "still_open": len(planned & set(now_open)),
+        "planned": len(planned),
+    }
