@@ -7,6 +7,7 @@ keeps, and the words it adds to the sentence above the list. The state of a list
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import product
 from urllib.parse import urlencode
 
 from django.db.models import F, Q, Value
@@ -15,8 +16,8 @@ from django.db.models.lookups import In
 
 from .domain.evidence import PoolStatus
 from .models import Conflict, Decision
-from .models.lines import CATEGORIES, CONNECTORS, MATERIALS, LineUse
-from .models.places import PremiseKind
+from .models.lines import CATEGORIES, COMMON_USE, CONNECTORS, MATERIALS, LineUse
+from .models.places import COMMON_KIND, PremiseKind
 from .queries.addresses import address_matches
 
 EARLIEST_YEAR = 1800
@@ -100,6 +101,19 @@ def _neighbourhood_off_index(values: list) -> Q:
     return Q(In(Coalesce(F("neighbourhood_id"), Value(0)), ids))
 
 
+def _uses(values: list) -> Q:
+    """Name the common use as excluded where it is, as the index of the others does."""
+    kept = _among("use")(values)
+    return kept if COMMON_USE in values else kept & ~Q(use=COMMON_USE)
+
+
+def _kinds(values: list) -> Q:
+    kept = _among("premise__kind")(values)
+    if {"", COMMON_KIND} & set(values):
+        return kept
+    return kept & ~Q(premise__kind="") & ~Q(premise__kind=COMMON_KIND)
+
+
 def _in_pool(values: list) -> Q:
     codes = [code for value in values for code in POOL_CODES[value]]
     return _among("validation")(codes)
@@ -141,9 +155,9 @@ FILTERS: tuple[Filter, ...] = (
         MATERIALS,
     ),
     Filter("connector", "Connector", _among("connector"), "with {}", CONNECTORS),
-    Filter("use", "Use", _among("use"), "used for {}", LineUse.choices),
+    Filter("use", "Use", _uses, "used for {}", LineUse.choices),
     Filter(
-        "kind", "Premises", _among("premise__kind"), "at premises of kind {}", _KINDS,
+        "kind", "Premises", _kinds, "at premises of kind {}", _KINDS,
         takes=lambda text: "" if text == "NOT_STATED" else text,
     ),
     Filter("pool", "Validation", _in_pool, "{}", POOL_WORDS),
@@ -159,11 +173,12 @@ FILTERS: tuple[Filter, ...] = (
 )  # fmt: skip
 
 EVERY_KEY = frozenset(row.key for row in FILTERS)
-OWN_INDEX = frozenset({"location", "address", "conflict"})
+OWN_INDEX = frozenset({"location", "address", "conflict", "use", "kind"})
+# Where a key of line facts (system|customer|connector|history|below) says the material.
 PORTION_KEYS = (
-    ("system", "facts_key__startswith", "{}|"),
-    ("customer", "facts_key__contains", "|{}|"),
-    ("connector", "facts_key__contains", "|{}|"),
+    ("system", "facts_key__startswith", ("{}|",)),
+    ("customer", "facts_key__contains", ("|{}|",)),
+    ("connector", "facts_key__endswith", [f"|{{}}|{w}|{b}" for w in "YN?" for b in "YN"]),
 )
 PORTIONS = frozenset(key for key, *_ in PORTION_KEYS)
 
@@ -208,9 +223,9 @@ class Chosen:
         rows = Q()
         if "category" in self.values and without != "category":
             rows &= Q(category__in=self.values["category"])
-        for key, lookup, form in PORTION_KEYS:
+        for key, lookup, forms in PORTION_KEYS:
             some = Q()
-            for value in self.values.get(key, ()):
+            for value, form in product(self.values.get(key, ()), forms):
                 some |= Q(**{lookup: form.format(value)})
             rows &= some
         return Q(decision__in=Decision.objects.filter(rows).values("id"))

@@ -44,6 +44,9 @@ class LineUse(models.TextChoices):
     OTHER = "OTHER", "other"
 
 
+COMMON_USE = LineUse.DOMESTIC.value
+
+
 class ServiceLine(models.Model):
     """The pipe from the main to the building inlet, with its current standing.
 
@@ -95,6 +98,9 @@ class ServiceLine(models.Model):
             models.Index(fields=["neighbourhood", "category"], name="line_neighbourhood_category"),
             models.Index(fields=["category", "id"], name="line_category_id"),
             models.Index(fields=["decision"], name="line_decision"),
+            models.Index(
+                fields=["use"], name="line_rarer_use", condition=~models.Q(use=COMMON_USE)
+            ),
         ]
         constraints = [
             models.CheckConstraint(

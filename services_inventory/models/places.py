@@ -37,6 +37,9 @@ class PremiseKind(models.TextChoices):
     OTHER = "OTHER", "other"
 
 
+COMMON_KIND = PremiseKind.SINGLE_FAMILY.value
+
+
 class Premise(models.Model):
     """A building or lot that a service line serves."""
 
@@ -67,6 +70,11 @@ class Premise(models.Model):
         indexes = [
             models.Index(fields=["latitude", "longitude"], name="premise_lat_lon"),
             models.Index(fields=["street_key", "house_number"], name="premise_street"),
+            models.Index(
+                fields=["kind"],
+                name="premise_rarer_kind",
+                condition=~models.Q(kind="") & ~models.Q(kind=COMMON_KIND),
+            ),
         ]
         constraints = [
             models.CheckConstraint(

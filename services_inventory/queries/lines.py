@@ -1,6 +1,8 @@
 """The inventory list: a page of it, how many lines there are of each category, and one line."""
 
+from collections import Counter
 from dataclasses import dataclass
+from functools import cached_property
 
 from django.core.cache import cache
 from django.db.models import Count, F, Max, Q, QuerySet, Value
@@ -40,7 +42,7 @@ ORDERS = {
         ),
     )
 }
-UNPLACED = ORDERS["id"]
+UNPLACED = keyset.Order("unplaced", "category", (keyset.Segment(("category", "id")),))
 # Which filters the index behind an order serves itself.
 SERVED = {
     "id": frozenset({"category"}),
@@ -71,8 +73,38 @@ class Tally:
         return sum(self.counts.values())
 
 
-def line_page(chosen, order_key: str, after: str = "", before: str = "") -> keyset.Page:
-    """Return one page of the lines that a `filters.Chosen` keeps, in an order.
+class Survey:
+    """A first look at what a `filters.Chosen` keeps: all of it if that is little, else nothing."""
+
+    def __init__(self, chosen):
+        self.chosen = chosen
+
+    @cached_property
+    def categories(self) -> list[tuple[int, str]] | None:
+        """(id, category) of what is kept whichever category is chosen; None: too many."""
+        return self._some(self.chosen.few("category"))
+
+    @cached_property
+    def ids(self) -> list[int] | None:
+        """Ids of the kept lines; None: too many."""
+        wanted = self.chosen.values.get("category")
+        if self.categories is not None and not self.chosen.problems:
+            return [pk for pk, category in self.categories if not wanted or category in wanted]
+        found = self._some(self.chosen.few()) if wanted else self.categories
+        return None if found is None else [pk for pk, _ in found]
+
+    @staticmethod
+    def _some(condition: Q) -> list[tuple[int, str]] | None:
+        found = list(
+            ServiceLine.objects.filter(condition, _COUNTS)
+            .order_by()
+            .values_list("id", "category")[: COUNTED + 1]
+        )
+        return found if len(found) <= COUNTED else None
+
+
+def line_page(survey: Survey, order_key: str, after: str = "", before: str = "") -> keyset.Page:
+    """Return one page of the lines that were surveyed, in an order.
 
     Few lines are found by their own index and sorted; many are met by walking the order's.
 
@@ -81,8 +113,8 @@ def line_page(chosen, order_key: str, after: str = "", before: str = "") -> keys
     keyset.BadPlace
         The place to go on from is not one of this order.
     """
-    order = ORDERS[order_key]
-    ids = None if chosen.keys <= {"neighbourhood"} else _ids_if_few(chosen)
+    order, chosen = ORDERS[order_key], survey.chosen
+    ids = None if chosen.keys <= {"neighbourhood"} else survey.ids
     if ids is not None:
         return keyset.page(lines_shown().filter(pk__in=ids), order.of_few(), after, before)
     return keyset.page(
@@ -90,31 +122,21 @@ def line_page(chosen, order_key: str, after: str = "", before: str = "") -> keys
     )
 
 
-def _ids_if_few(chosen) -> list[int] | None:
-    ids = list(
-        ServiceLine.objects.filter(chosen.few(), _COUNTS)
-        .order_by()
-        .values_list("id", flat=True)[: COUNTED + 1]
-    )
-    return ids if len(ids) <= COUNTED else None
-
-
-def line_tally(chosen, in_full: bool = False) -> Tally:
-    """Return how many of the kept lines are of each category, whichever category is chosen.
+def line_tally(survey: Survey, in_full: bool = False) -> Tally:
+    """Return how many of the surveyed lines are of each category, whichever is chosen.
 
     By category and neighbourhood alone the counts are exact; with other filters counting stops
     at `COUNTED` lines unless it is asked for in full.
     """
+    chosen = survey.chosen
     if chosen.keys <= {"category", "neighbourhood"} and not chosen.problems:
         return Tally(_from_matrix(chosen.values.get("neighbourhood")))
-    kept = ServiceLine.objects.filter(chosen.few("category"), _COUNTS).order_by()
-    if in_full:
-        found = dict(kept.values_list("category").annotate(n=Count("*")))
-        return Tally(_ordered(found))
-    some = list(kept.values_list("category", flat=True)[: COUNTED + 1])
-    if len(some) > COUNTED:
+    if survey.categories is not None:
+        return Tally(_ordered(Counter(category for _, category in survey.categories)))
+    if not in_full:
         return Tally({}, cut=True)
-    return Tally(_ordered({category: some.count(category) for category in set(some)}))
+    kept = ServiceLine.objects.filter(chosen.few("category"), _COUNTS).order_by()
+    return Tally(_ordered(dict(kept.values_list("category").annotate(n=Count("*")))))
 
 
 def _ordered(found: dict[str, int]) -> dict[str, int]:

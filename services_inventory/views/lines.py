@@ -14,6 +14,7 @@ from ..queries.lines import (
     COUNTED,
     ORDERS,
     UNPLACED,
+    Survey,
     line_page,
     line_tally,
     neighbourhood_names,
@@ -34,10 +35,11 @@ class LineListView(Permitted, TemplateView):
         """Give one page of lines, the counts, and the filters as they are set."""
         query = self.request.GET
         chosen, names = choose(query), neighbourhood_names()
+        survey = Survey(chosen)
         order = query.get("sort") if query.get("sort") in ORDERS else "id"
         return super().get_context_data(
-            **shown_page(lambda **at: line_page(chosen, order, **at), query),
-            **told(chosen, names, in_full=query.get("count") == "full"),
+            **shown_page(lambda **at: line_page(survey, order, **at), query),
+            **told(survey, names, in_full=query.get("count") == "full"),
             chosen=chosen,
             order=ORDERS[order],
             orders=ORDERS.values(),
@@ -56,9 +58,9 @@ def shown_page(ask, query) -> dict:
         return {"page": ask(), "lost": str(problem)}
 
 
-def told(chosen, names, in_full: bool) -> dict:
+def told(survey, names, in_full: bool) -> dict:
     """Return the counts by category, and the sentence on what is shown."""
-    tally = line_tally(chosen, in_full)
+    chosen, tally = survey.chosen, line_tally(survey, in_full)
     wanted = chosen.values.get("category")
     number = sum(n for category, n in tally.counts.items() if not wanted or category in wanted)
     words = chosen.words({**dict(names), "none": "no neighbourhood"})

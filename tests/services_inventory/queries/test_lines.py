@@ -31,11 +31,16 @@ def chosen(text: str = ""):
     return choose(QueryDict(text))
 
 
+def survey(text: str = ""):
+    """Return a first look at what an address keeps."""
+    return lines.Survey(chosen(text))
+
+
 def walked(order: str, text: str = "", size: int = 7) -> list[list[int]]:
     """Return the ids of each page, going forward to the end."""
     pages, after = [], ""
     while True:
-        page = lines.line_page(chosen(text), order, after=after)
+        page = lines.line_page(survey(text), order, after=after)
         pages.append([row.pk for row in page.rows])
         if not page.next:
             return pages
@@ -62,21 +67,21 @@ def test_pages_visit_every_line_once(order, text, manner, short_pages, town):
 
 @pytest.mark.parametrize("order", list(lines.ORDERS))
 def test_the_way_back_is_the_way_there(order, manner, short_pages):
-    page, there = lines.line_page(chosen("use=DOMESTIC"), order), []
+    page, there = lines.line_page(survey("use=DOMESTIC"), order), []
     while True:
         there.append([row.pk for row in page.rows])
         if not page.next:
             break
-        page = lines.line_page(chosen("use=DOMESTIC"), order, after=page.next)
+        page = lines.line_page(survey("use=DOMESTIC"), order, after=page.next)
     back = [there[-1]]
     while page.previous:
-        page = lines.line_page(chosen("use=DOMESTIC"), order, before=page.previous)
+        page = lines.line_page(survey("use=DOMESTIC"), order, before=page.previous)
         back.append([row.pk for row in page.rows])
     assert back[::-1] == there
 
 
 def test_an_order_is_kept_across_its_segments(manner):
-    rows = lines.line_page(chosen(), "neighbourhood").rows
+    rows = lines.line_page(survey(), "neighbourhood").rows
     keys = [
         (row.neighbourhood_id is None, row.neighbourhood_id or 0, row.category, row.pk)
         for row in rows
@@ -86,17 +91,17 @@ def test_an_order_is_kept_across_its_segments(manner):
 
 
 def test_equal_addresses_are_ordered_by_line(manner):
-    rows = lines.line_page(chosen(), "address").rows
+    rows = lines.line_page(survey(), "address").rows
     keys = [(row.premise.address_key, row.premise_id, row.pk) for row in rows]
     assert keys == sorted(keys)
 
 
 def test_a_place_made_by_hand_or_of_another_order_is_refused():
     with pytest.raises(keyset.BadPlace):
-        lines.line_page(chosen(), "id", after="1:2:3")
-    place = lines.line_page(chosen(), "id").rows[3]
+        lines.line_page(survey(), "id", after="1:2:3")
+    place = lines.line_page(survey(), "id").rows[3]
     with pytest.raises(keyset.BadPlace):
-        lines.line_page(chosen(), "address", after=keyset.place_of(place, lines.ORDERS["id"]))
+        lines.line_page(survey(), "address", after=keyset.place_of(place, lines.ORDERS["id"]))
 
 
 CASES = {
@@ -156,15 +161,15 @@ def test_a_tally_counts_what_the_list_holds_without_its_category(text, town):
         pytest.skip("nothing is counted for what can't be read")
     kept = ServiceLine.objects.filter(found.condition(without="category"))
     expected = [line.category for line in kept]
-    counts = lines.line_tally(found).counts
+    counts = lines.line_tally(survey(text)).counts
     assert counts == {category: expected.count(category) for category in counts}
 
 
 def test_counting_stops_and_says_so_until_it_is_asked_for_in_full(monkeypatch, town):
     monkeypatch.setattr(lines, "COUNTED", 10)
-    assert lines.line_tally(chosen("use=DOMESTIC")).cut
-    assert not lines.line_tally(chosen("category=LEAD")).cut, "category alone is always exact"
-    in_full = lines.line_tally(chosen("use=DOMESTIC"), in_full=True)
+    assert lines.line_tally(survey("use=DOMESTIC")).cut
+    assert not lines.line_tally(survey("category=LEAD")).cut, "category alone is always exact"
+    in_full = lines.line_tally(survey("use=DOMESTIC"), in_full=True)
     assert (in_full.total, in_full.cut) == (sum(line.use == "DOMESTIC" for line in town), False)
 
 
@@ -172,13 +177,13 @@ def test_what_is_remembered_follows_the_next_change(town):
     from services_inventory.operations.evidence import evidence_record
     from tests.services_inventory.factories import MORNING
 
-    before = lines.line_tally(chosen()).counts
+    before = lines.line_tally(survey()).counts
     line = next(line for line in town if line.category == "UNKNOWN")
     evidence_record(
         line=line, portion="SYSTEM", material="LEAD", basis="RECORD_TAP_CARD", by="clerk",
         recorded_at=MORNING,
     )  # fmt: skip
-    after = lines.line_tally(chosen()).counts
+    after = lines.line_tally(survey()).counts
     assert (after["LEAD"], after["UNKNOWN"]) == (before["LEAD"] + 1, before["UNKNOWN"] - 1)
 
 
