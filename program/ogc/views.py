@@ -3,7 +3,7 @@
 import base64
 import binascii
 import hashlib
-from datetime import UTC, datetime
+from datetime import UTC
 from functools import wraps
 from urllib.parse import urlencode
 
@@ -12,6 +12,7 @@ from django.core.cache import cache
 from django.http import HttpResponse, JsonResponse
 from django.views.decorators.csrf import csrf_exempt
 
+from program.clock import now
 from program.ogc import documents
 from program.ogc.collections import collections
 from program.ogc.documents import GEOJSON, JSON, OPENAPI, Addresses, link
@@ -154,7 +155,7 @@ def items(request, collection_id, staff):
         links.append(link(f"{at}?{urlencode(given)}", "next", "Next page", GEOJSON))
     body = {
         "type": "FeatureCollection",
-        "timeStamp": datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"),
+        "timeStamp": now().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         "numberMatched": _matched(request, found, matched, query.narrowed),
         "numberReturned": len(rows),
         "links": links,

@@ -1,19 +1,26 @@
 """Finding a line by its address, as people type addresses.
 
-An exact key first; then what begins like it; then, among the houses of the same number, the
-streets most like the one typed. Never a scan of the whole table.
+An exact key first; then the streets that begin like the one typed, then those that hold it, then
+those most like it; on them the house of that number, or its nearest neighbours. The list of
+streets is short and kept for minutes; houses are found by street and number, by index.
 """
 
-from django.db.models import Q
+import re
 
-from program.public.records import public_lines, utility
-from services_inventory.bulk import on_postgresql
+from django.core.cache import cache
+from django.db.models import F, Q
+from django.db.models.functions import Abs
+
+from program.public.records import FRESH_SECONDS, public_lines, utility
+from services_inventory import bulk
 from services_inventory.domain.addresses import normalise
 
 MOST = 8
-MOST_COMPARED = 4_000
+MOST_STREETS = 12
 LEAST_ALIKE, MUCH_LESS_ALIKE = 65, 15  # of 100
-_LAST = "\U0010ffff"
+NEAR = 40  # house numbers up or down the street
+_NUMBER = re.compile(r"\s*(\d{1,9})\b(?!\s*(?:st|nd|rd|th)\b)", re.IGNORECASE)
+_SHOWN = ("location_id", "premise__address", "premise__unit", "premise__city")
 
 
 def exact(text: str) -> list[str]:
@@ -36,58 +43,62 @@ def suggestions(text: str) -> list[dict]:
     if len(text) < 2:
         return []
     if not utility().publish_addresses:
-        return _places(Q(location_id__startswith=text))
-    key = normalise(text).key
-    if not key:
-        return []
-    found = _places(_begins(key))
-    if not found and " " in key:
-        found = _places(_begins(key.rsplit(" ", 1)[0]))[:MOST] if key.count(" ") > 1 else []
-    return found or _alike(key) or _places(Q(location_id=text))
+        return _places(Q(location_id=text), ("id",))
+    numbered = _NUMBER.match(text)
+    read = normalise(text if numbered else f"1 {text}")
+    streets = streets_like(read.street_key) if read.street_key else []
+    if not streets:
+        return _places(Q(location_id=text), ("id",))
+    return _on_streets(streets, int(numbered[1]) if numbered else None)
 
 
-def _begins(key: str) -> Q:
-    """Say "the key begins so" in the way this engine has an index for."""
-    if on_postgresql():
-        return Q(premise__address_key__startswith=key)
-    return Q(premise__address_key__gte=key, premise__address_key__lt=key + _LAST)
+def streets_like(typed: str) -> list[str]:
+    """Return the streets that begin like the one typed, else hold it, else are most like it."""
+    streets = cache.get_or_set("public-streets", _all_streets, FRESH_SECONDS)
+    words = typed.split()
+    for wanted in (typed, " ".join(words[:-1])):
+        begin = [street for street in streets if wanted and street.startswith(wanted)]
+        found = begin or [street for street in streets if wanted and f" {wanted}" in street]
+        if found:
+            return found[:MOST_STREETS]
+    return _alike(typed, streets)
 
 
-def _places(condition: Q) -> list[dict]:
-    rows = public_lines().filter(condition).order_by("premise__address_key", "id")
-    return [_place(*row) for row in rows.values_list(*_SHOWN)[:MOST]]
+def _all_streets() -> list[str]:
+    return [street for (street,) in bulk.distinct("services_inventory_premise", "street_key")
+            if street]  # fmt: skip
 
 
-_SHOWN = ("location_id", "premise__address", "premise__unit", "premise__city")
+def _alike(typed: str, streets: list[str]) -> list[str]:
+    from rapidfuzz import fuzz, process
+
+    best = process.extract(
+        typed, streets, scorer=fuzz.ratio, limit=MOST_STREETS, score_cutoff=LEAST_ALIKE
+    )  # (street, score, place in the list), best first
+    return [street for street, score, _ in best if score > best[0][1] - MUCH_LESS_ALIKE]
+
+
+def _on_streets(streets: list[str], number: int | None) -> list[dict]:
+    """Return the houses of that number on these streets, or the nearest on the best of them."""
+    on = Q(premise__street_key__in=streets)
+    if number is None:
+        return _places(on, ("premise__street_key", "premise__house_number", "id"))
+    found = _places(on & Q(premise__house_number=number), ("premise__street_key", "id"))
+    near = Q(
+        premise__street_key=streets[0],
+        premise__house_number__range=(number - NEAR, number + NEAR),
+    )
+    return found or _places(near, (Abs(F("premise__house_number") - number), "id"))
+
+
+def _places(condition: Q, order: tuple) -> list[dict]:
+    rows = public_lines().filter(condition).order_by(*order).values_list(*_SHOWN)[:MOST]
+    shown = utility().publish_addresses
+    return [_place(*row) if shown else _place(row[0], "", "", "") for row in rows]
 
 
 def _place(location_id: str, address: str, unit: str, city: str) -> dict:
-    if not utility().publish_addresses or not address:
+    if not address:
         return {"location_id": location_id, "label": location_id}
     street = address if not unit or unit in address else f"{address} {unit}"
     return {"location_id": location_id, "label": ", ".join(p for p in (street, city) if p)}
-
-
-def _alike(key: str) -> list[dict]:
-    """Compare with the houses of the same number only."""
-    from rapidfuzz import fuzz, process
-
-    number, _, street = key.partition(" ")
-    if not number[:1].isdigit() or not street:
-        return []
-    rows = public_lines().filter(_begins(f"{number} "))
-    streets = {
-        pk: found.partition(" ")[2]
-        for pk, found in rows.values_list("id", "premise__address_key")[:MOST_COMPARED]
-    }
-    best = process.extract(
-        street, streets, scorer=fuzz.ratio, limit=MOST, score_cutoff=LEAST_ALIKE
-    )  # (street, score, id), best first
-    best = [one for one in best if one[1] > best[0][1] - MUCH_LESS_ALIKE]
-    shown = {
-        row[0]: _place(*row[1:])
-        for row in public_lines()
-        .filter(id__in=[pk for _, _, pk in best])
-        .values_list("id", *_SHOWN)
-    }
-    return [shown[pk] for _, _, pk in best if pk in shown]

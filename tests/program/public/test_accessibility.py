@@ -44,7 +44,10 @@ def line(db):
     cache.clear()
     Utility.objects.create(name="Quillwater Water", phone="555-0100")
     made = line_of("LEAD", "COPPER", address="12 Mill Street")
-    Premise.objects.update(address_key=normalise("12 Mill Street").key)
+    read = normalise("12 Mill Street")
+    Premise.objects.update(
+        address_key=read.key, street_key=read.street_key, house_number=int(read.number)
+    )
     return made
 
 

@@ -142,3 +142,17 @@ def test_a_misspelt_street_offers_no_street_that_is_unlike_it(client, utility):
         at_address("LEAD", "COPPER", f"197 {street} St")
     found = client.get(reverse("public:suggest"), {"q": "197 Weever Street"}).json()["places"]
     assert [place["label"] for place in found] == ["197 Weaver St"]
+
+
+def test_a_number_that_is_not_there_offers_its_neighbours(client, utility):
+    for number in (8, 10, 300):
+        at_address("LEAD", "COPPER", f"{number} Mill St")
+    found = client.get(reverse("public:suggest"), {"q": "11 mill street"}).json()["places"]
+    assert [place["label"] for place in found] == ["10 Mill St", "8 Mill St"]
+
+
+def test_a_street_alone_lists_its_first_houses(client, utility):
+    for number in (8, 10):
+        at_address("LEAD", "COPPER", f"{number} N Mill St")
+    found = client.get(reverse("public:suggest"), {"q": "mill"}).json()["places"]
+    assert [place["label"] for place in found] == ["8 N Mill St", "10 N Mill St"]
