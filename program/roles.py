@@ -28,6 +28,7 @@ ROLES = {
         "replacements.plan_work",
         "replacements.review_work",
         "replacements.record_access",
+        "replacements.pay_contractors",
         "program.manage_program",
     ),
     CONTRACTOR: ("replacements.do_work",),

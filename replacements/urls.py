@@ -1,10 +1,11 @@
 """Addresses of this app's pages."""
 
-from django.urls import path
+from django.urls import path, re_path
 
 from .api import pages as devices
 from .completion import views as drops
 from .packages import views as packages
+from .payments import views as payments
 from .phone import views as phone
 from .views import access, completions, contractors, orders, pulls, sheets, tools
 
@@ -63,4 +64,17 @@ urlpatterns = [
     path("phone/send/<int:pk>/start/", phone.PhoneStart.as_view(), name="phone_start"),
     path("phone/send/<int:pk>/checklist/", phone.PhoneChecklist.as_view(), name="phone_checklist"),
     path("phone/send/<int:pk>/record/", phone.PhoneRecord.as_view(), name="phone_record"),
+    path("payments/", payments.PaymentListView.as_view(), name="payment_list"),
+    path("payments/<int:pk>/", payments.PaymentView.as_view(), name="payments"),
+    re_path(
+        r"^payments/(?P<pk>\d+)/(?P<kind>item|terms|change|statement)/$",
+        payments.PaymentWriteView.as_view(),
+        name="payment_write",
+    ),
+    path("statements/<int:pk>/", payments.StatementView.as_view(), name="statement"),
+    path(
+        "statements/<int:pk>/statement.xlsx",
+        payments.StatementWorkbookView.as_view(),
+        name="statement_workbook",
+    ),
 ]

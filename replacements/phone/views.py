@@ -5,6 +5,7 @@ import hashlib
 from django.contrib.staticfiles import finders
 from django.http import JsonResponse
 from django.shortcuts import render
+from django.template.loader import get_template
 from django.templatetags.static import static
 from django.utils.decorators import method_decorator
 from django.views.decorators.csrf import ensure_csrf_cookie
@@ -48,9 +49,10 @@ KEPT_ORDERS = 400
 def assets_version() -> str:
     """Return a digest of the phone's files: a changed file makes a new cache."""
     digest = hashlib.sha256()
-    for name in (*ASSETS, "replacements/phone/worker.js"):
+    for name in ASSETS:
         with open(finders.find(name), "rb") as file:
             digest.update(file.read())
+    digest.update(get_template("replacements/phone/worker.js").template.source.encode())
     return digest.hexdigest()[:12]
 
 

@@ -103,7 +103,7 @@ def signed_in(context, live_server, who):
     page = context.pages[0] if context.pages else context.new_page()
     page.goto(f"{live_server.url}/work/phone/")
     page.wait_for_selector("body[data-ready]")
-    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("navigator.serviceWorker.controller !== null")
     return page
 
 
@@ -198,7 +198,7 @@ def test_an_order_changed_meanwhile_is_shown_to_a_person_who_decides(
     context.set_offline(False)
     page.wait_for_selector("#waiting.bad")
     page.click("#waiting")
-    page.click("text=Look at it")
+    page.click("a:has-text('Look at it')")
     page.wait_for_selector("text=What changed in the meantime")
     assert page.locator("tr", has_text="Length, ft").inner_text().split() == [
         "Length,", "ft", "35", "38"

@@ -1,0 +1,1 @@
+"""Quantities of accepted work, what they are paid, and the statement of a period."""

@@ -1,0 +1,211 @@
+"""The pages of payment: a manager makes statements up, the contractor reads its own."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+from django import forms
+from django.shortcuts import get_object_or_404, redirect, render
+
+from services_inventory.today import now, today
+
+from ..completion.views import workbook
+from ..domain.method_advice import Method
+from ..forms.fields import day
+from ..models import Contractor, ContractTerms, PayItem, PaymentStatement
+from ..views.scope import WorkView
+from .operations import (
+    PaymentError,
+    change_order_record,
+    pay_item_record,
+    retainage_held,
+    statement_make,
+    terms_set,
+)
+from .quantities import due
+from .statements import by_funding, by_item, lines_of, statement_workbook, totals, totals_to_date
+
+PAY = ("replacements.pay_contractors",)
+LOOK = (*PAY, "replacements.do_work")
+
+
+def _money(label: str, **more) -> forms.DecimalField:
+    return forms.DecimalField(label=label, max_digits=12, decimal_places=2, **more)
+
+
+class ItemForm(forms.Form):
+    """An item and its price."""
+
+    code = forms.CharField(label="Item", max_length=20)
+    name = forms.CharField(label="Name", max_length=120)
+    measure = forms.ChoiceField(label="Counts", choices=PayItem.Measure.choices)
+    method = forms.ChoiceField(
+        label="Only this method",
+        choices=[("", "any method"), *((m.value, m.label) for m in Method)],
+        required=False,
+    )
+    unit_price = _money("Unit price, $", min_value=0)
+    funding = forms.CharField(label="Funding source", max_length=60, required=False)
+    valid_from = day("For work from")
+
+
+class TermsForm(forms.Form):
+    """The retainage."""
+
+    retainage_percent = forms.DecimalField(
+        label="Kept back of each statement, %", max_digits=5, decimal_places=2, min_value=0,
+        max_value=100,
+    )  # fmt: skip
+
+
+class ChangeForm(forms.Form):
+    """A change order."""
+
+    number = forms.CharField(label="Change order", max_length=20)
+    description = forms.CharField(label="What changes", max_length=200)
+    amount = _money("More (or less, below zero), $")
+    approved_on = day("Approved on")
+    funding = forms.CharField(label="Funding source", max_length=60, required=False)
+
+
+class StatementForm(forms.Form):
+    """The period of a statement."""
+
+    period_from = day("Work finished from")
+    period_to = day("To")
+    release = _money("Release of what was kept back, $", min_value=0, required=False)
+
+
+class PaymentListView(WorkView):
+    """The contractors that are paid; a contractor goes straight to its own page."""
+
+    permissions = LOOK
+
+    def get(self, request):
+        """Show the contractors."""
+        if self.company:
+            return redirect("payments", self.company.pk)
+        return render(
+            request,
+            "replacements/payment_list.html",
+            {"contractors": Contractor.objects.order_by("name").values_list("id", "name")},
+        )
+
+
+class PaymentView(WorkView):
+    """One contractor's items, change orders, what is due, and statements."""
+
+    permissions = LOOK
+
+    def contractor(self) -> Contractor:
+        """Return the contractor of the address; another company's answers 404."""
+        rows = Contractor.objects.all()
+        if self.company:
+            rows = rows.filter(pk=self.company.pk)
+        return get_object_or_404(rows, pk=self.kwargs["pk"])
+
+    @property
+    def may_pay(self) -> bool:
+        return not self.company and self.request.user.has_perm(PAY[0])
+
+    def get(self, request, pk):
+        """Show the page."""
+        return self.show(self.contractor(), {})
+
+    def show(self, contractor: Contractor, bound: dict):
+        """Show the page, with a form that was sent and could not be taken."""
+        day_of_page = today()
+        first = day_of_page.replace(day=1)
+        period = (first - timedelta(days=1)).replace(day=1), first - timedelta(days=1)
+        terms = ContractTerms.objects.filter(contractor=contractor).first()
+        open_lines = due(contractor, day_of_page.replace(year=day_of_page.year - 5, day=1),
+                         day_of_page)  # fmt: skip
+        statements = contractor.statements.prefetch_related("lines").order_by("-number")[:100]
+        context = {
+            "contractor": contractor,
+            "may_pay": self.may_pay,
+            "items": contractor.pay_items.order_by("code", "valid_from"),
+            "changes": contractor.change_orders.select_related("paid__statement").order_by("id"),
+            "terms": terms,
+            "held": retainage_held(contractor),
+            "open_total": sum((line.amount for line in open_lines), Decimal(0)),
+            "open_records": len({line.completion.pk for line in open_lines if line.completion}),
+            "statements": [(each, totals(each)) for each in statements],
+            "forms": {
+                "item": ItemForm(initial={"valid_from": day_of_page}),
+                "terms": TermsForm(
+                    initial={"retainage_percent": terms.retainage_percent if terms else 5}
+                ),
+                "change": ChangeForm(initial={"approved_on": day_of_page}),
+                "statement": StatementForm(
+                    initial={"period_from": period[0], "period_to": period[1]}
+                ),
+                **bound,
+            },
+        }
+        return render(self.request, "replacements/payments.html", context)
+
+
+class PaymentWriteView(PaymentView):
+    """Recording an item, terms, a change order or a statement."""
+
+    permissions = PAY
+    KINDS = {
+        "item": (ItemForm, pay_item_record, "The item is recorded."),
+        "terms": (TermsForm, terms_set, "The terms hold from the next statement on."),
+        "change": (ChangeForm, change_order_record, "The change order is recorded."),
+        "statement": (StatementForm, statement_make, "The statement is made up."),
+    }
+
+    def get(self, request, pk, kind):
+        """Go back to the page that has the forms."""
+        return redirect("payments", self.contractor().pk)
+
+    def post(self, request, pk, kind):
+        """Record what was sent, or show what is wrong with it."""
+        contractor = self.contractor()
+        form_class, operation, sentence = self.KINDS[kind]
+        form = form_class(request.POST)
+        if form.is_valid():
+            given = {name: value for name, value in form.cleaned_data.items() if value is not None}
+            try:
+                operation(contractor=contractor, by=self.by, at=now(), **given)
+                return self.done(sentence, "payments", pk)
+            except PaymentError as error:
+                form.add_error(None, str(error))
+        return self.show(contractor, {kind: form})
+
+
+class StatementView(WorkView):
+    """One statement."""
+
+    permissions = LOOK
+
+    def statement(self) -> PaymentStatement:
+        """Return the statement of the address; another company's answers 404."""
+        rows = PaymentStatement.objects.select_related("contractor")
+        if self.company:
+            rows = rows.filter(contractor=self.company)
+        return get_object_or_404(rows, pk=self.kwargs["pk"])
+
+    def get(self, request, pk):
+        """Show the statement."""
+        statement = self.statement()
+        lines = lines_of(statement)
+        context = {
+            "statement": statement,
+            "totals": totals(statement),
+            "to_date": totals_to_date(statement),
+            "items": by_item(lines),
+            "fundings": by_funding(lines),
+            "lines": [line for line in lines if line.completion][:500],
+        }
+        return render(request, "replacements/statement.html", context)
+
+
+class StatementWorkbookView(StatementView):
+    """The statement as a workbook."""
+
+    def get(self, request, pk):
+        """Send the workbook."""
+        statement = self.statement()
+        return workbook(statement_workbook(statement), f"statement-{statement.number}.xlsx")
