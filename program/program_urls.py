@@ -3,6 +3,9 @@
 from django.urls import path
 
 from .views import deadlines, inquiries, notices, rates, rule_values, submissions, tiers, wording
+from .views.plans import board as plan_board
+from .views.plans import files as plan_files
+from .views.plans import plan as plans
 
 _REVISION = "submissions/<int:year>/r<int:revision>/"
 
@@ -10,6 +13,49 @@ urlpatterns = [
     path("rate/", rates.RateView.as_view(), name="rate"),
     path("rate/freeze/", rates.PoolFreezeView.as_view(), name="pool_freeze"),
     path("rate/pools/<int:number>.csv", rates.PoolListView.as_view(), name="pool_list"),
+    path("plan/", plan_board.PlanListView.as_view(), name="plan_list"),
+    path("plan/board.csv", plan_board.PlanBoardCsvView.as_view(), name="plan_board_csv"),
+    path("plan/new/", plan_board.PlanNewView.as_view(), name="plan_new"),
+    path("plan/compare/", plan_board.PlanCompareView.as_view(), name="plan_compare"),
+    path("plan/runs/<int:pk>/", plan_board.PlanRunView.as_view(), name="plan_run"),
+    path(
+        "plan/runs/<int:pk>/progress/", plan_board.PlanProgressView.as_view(), name="plan_progress"
+    ),
+    path("plan/runs/<int:pk>/stop/", plan_board.PlanStopView.as_view(), name="plan_stop"),
+    path("plan/unknowns/", plan_files.PlanUnknownsView.as_view(), name="plan_unknowns"),
+    path("plan/unknowns/draw/", plan_files.PlanInspectionsView.as_view(), name="plan_inspections"),
+    path(
+        "plan/unknowns/<int:pk>.csv",
+        plan_files.PlanInspectionCsvView.as_view(),
+        name="plan_inspection_csv",
+    ),
+    path("plan/<int:pk>/", plans.PlanView.as_view(), name="plan"),
+    path("plan/<int:pk>/shapes.json", plans.PlanShapesView.as_view(), name="plan_shapes"),
+    path("plan/<int:pk>/areas.csv", plan_files.PlanCsvView.as_view(), name="plan_csv"),
+    path("plan/<int:pk>/lines.csv", plan_files.PlanLinesView.as_view(), name="plan_lines_csv"),
+    path("plan/<int:pk>/priority.csv", plan_files.PlanPriorityView.as_view(), name="plan_priority"),
+    path(
+        "plan/<int:pk>/calendar-<int:year>.csv",
+        plan_files.PlanCalendarView.as_view(),
+        name="plan_calendar",
+    ),
+    path(
+        "plan/<int:pk>/calendar-<int:year>-crew-<int:crew>.ics",
+        plan_files.PlanIcsView.as_view(),
+        name="plan_ics",
+    ),
+    path("plan/<int:pk>/adopt/", plans.PlanAdoptView.as_view(), name="plan_adopt"),
+    path("plan/<int:pk>/orders/", plans.PlanOrdersView.as_view(), name="plan_orders"),
+    path("plan/<int:pk>/areas/<int:area>/", plans.PlanAreaView.as_view(), name="plan_area"),
+    *(
+        path(
+            f"plan/<int:pk>/areas/<int:area>/{action}/",
+            plans.PlanAreaActView.as_view(),
+            {"action": action},
+            name=f"plan_{action}",
+        )
+        for action in ("lock", "unlock", "split", "merge")
+    ),
     path("deadlines/", deadlines.DeadlineListView.as_view(), name="deadline_list"),
     path("deadlines/done/", deadlines.DeadlineDoneView.as_view(), name="deadline_done"),
     path(

@@ -72,3 +72,16 @@ def settings_differences(before: Plan, after: Plan) -> list[dict]:
         for name in names
         if before.settings.get(name) != after.settings.get(name)
     ]
+
+
+def odds_rows(found: ScenarioComparison) -> list[tuple[str, str, str]]:
+    """Return (what, before, after) of the probabilities, cut off to whole per cent."""
+    pairs = (
+        ("Holds the required rate throughout", found.complies_before, found.complies_after),
+        ("Finished by its last year", found.finishes_before, found.finishes_after),
+    )
+    return [(label, _percent(first), _percent(second)) for label, first, second in pairs]
+
+
+def _percent(share: float | None) -> str:
+    return "no forecast" if share is None else f"{int(100 * share)} %"

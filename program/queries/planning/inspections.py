@@ -112,3 +112,18 @@ def calibration_svg(bins: list[dict], title: str) -> str:
         f'y="{top + size + 33}" text-anchor="middle">predicted share; found share upward</text>'
         "</svg>"
     )
+
+
+def calibration_rows(comparison: dict) -> list[dict]:
+    """Return both calibrations as rows of whole per cent, for a table beside the pictures."""
+    pairs = (("Model", "calibration"), ("Plain rate", "base_calibration"))
+    return [
+        {
+            "by": by,
+            "lines": one["lines"],
+            "predicted": round(100 * one["predicted"]),
+            "found": round(100 * one["found"]),
+        }
+        for by, key in pairs
+        for one in comparison[key]
+    ]

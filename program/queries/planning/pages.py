@@ -18,10 +18,24 @@ from services_inventory.models import ServiceLine
 
 
 def plans_shown(limit: int = 40) -> list[Plan]:
-    """Return the latest plans, the adopted one first."""
-    rows = Plan.objects.defer("forecast").order_by("-id")
-    adopted = list(rows.filter(state=Plan.State.ADOPTED))
-    return adopted + list(rows.exclude(state=Plan.State.ADOPTED)[:limit])
+    """Return the latest plans, the adopted one first, each with its totals as `shown`."""
+    rows = Plan.objects.order_by("-id")
+    found = list(rows.filter(state=Plan.State.ADOPTED))
+    found += rows.exclude(state=Plan.State.ADOPTED)[:limit]
+    for plan in found:
+        plan.shown = _totals(plan)
+    return found
+
+
+def _totals(plan: Plan) -> dict:
+    years = plan.result.get("years", ())
+    complies = plan.forecast.get("complies_throughout")
+    return {
+        **{key: sum(row[key] for row in years) for key in ("areas", "jobs", "cost")},
+        "last_year": max((row["year"] for row in years if row["areas"]), default=None),
+        # Cut off, so that odds never look certain that are not.
+        "complies": None if complies is None else int(100 * complies),
+    }
 
 
 def areas_of(plan: Plan) -> list[PlanArea]:

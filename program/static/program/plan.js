@@ -1,0 +1,37 @@
+// The plan's map: work areas shaded by program year, each with its year as a number. No tiles are
+// needed; an address of tiles from the settings is laid under it where there is one.
+"use strict";
+(() => {
+  const box = document.getElementById("plan-map");
+  if (!box || !window.L) return;
+  const L = window.L;
+  const says = document.getElementById("plan-map-says");
+  const map = L.map(box, { preferCanvas: true, attributionControl: false, zoomSnap: 0.5 });
+  L.control.scale({ imperial: true }).addTo(map);
+  if (box.dataset.tiles) L.tileLayer(box.dataset.tiles, { maxZoom: 20 }).addTo(map);
+  const text = (value) => { const p = document.createElement("span"); p.textContent = value; return p; };
+  const told = (p) => `${p.key}: ${p.name}; ${p.jobs} jobs; ` + (p.year ? `program year ${p.year}, crew ${p.crew}` : "no year yet");
+  const ask = (address) => fetch(address).then((answer) => answer.json());
+  Promise.all([ask(box.dataset.boundaries), ask(box.dataset.shapes)]).then(([hoods, areas]) => {
+    const outlines = L.geoJSON(hoods, { interactive: false, style: { color: "#12343b", weight: 1.2, fill: false } }).addTo(map);
+    const years = areas.features.map((f) => f.properties.year).filter(Boolean);
+    const first = Math.min(...years), span = Math.max(1, Math.max(...years) - first);
+    const style = (f) => {
+      const year = f.properties.year;
+      return year
+        ? { color: "#12343b", weight: 1, fillColor: "#0b6168", fillOpacity: 0.8 - 0.66 * (year - first) / span }
+        : { color: "#9b1c31", weight: 1, dashArray: "3 3", fillOpacity: 0 };
+    };
+    const drawn = L.geoJSON(areas, {
+      style,
+      onEachFeature: (feature, layer) => {
+        layer.bindTooltip(text(feature.properties.year || "–"), { permanent: true, direction: "center", className: "plan-year" });
+        layer.on("mouseover", () => { says.textContent = told(feature.properties); });
+        layer.on("click", () => { window.location.href = `${box.dataset.pages}${feature.id}/`; });
+      },
+    }).addTo(map);
+    const bounds = (areas.features.length ? drawn : outlines).getBounds();
+    if (bounds.isValid()) map.fitBounds(bounds, { padding: [8, 8] });
+    else map.setView([39, -96], 4);
+  });
+})();

@@ -1,0 +1,181 @@
+"""The planning board, the scenarios, drawing a new one, and two side by side."""
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import now, today
+from program.models import Plan
+from program.queries.planning.board import (
+    COLUMNS,
+    latest_plan,
+    planning_board,
+    sorted_board,
+)
+from program.queries.planning.comparing import compare_plans, odds_rows, settings_differences
+from program.queries.planning.pages import plans_shown
+from program.views.permitted import Permitted
+from services_inventory.models import Batch
+from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
+from services_inventory.queries.batches import batch_progress
+from services_inventory.queries.tables import csv_text
+
+from .forms import PlanForm, initial_of
+
+MANAGE = "program.manage_program"
+
+
+class PlanListView(Permitted, TemplateView):
+    """The planning board by neighbourhood, and every scenario."""
+
+    template_name = "program/plan_list.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the board in the order asked for, and the plans."""
+        plan = latest_plan()
+        rows, order = sorted_board(
+            planning_board(today(), plan), self.request.GET.get("sort", "-remaining")
+        )
+        running = Batch.objects.filter(kind="PLAN", state__in=("QUEUED", "APPLYING"))
+        return super().get_context_data(
+            rows=rows,
+            order=order,
+            columns=[(key, label, _other_way(key, order)) for key, label in COLUMNS],
+            plan=plan,
+            plans=plans_shown(),
+            running=list(running.order_by("-id")[:5]),
+            **kwargs,
+        )
+
+
+def _other_way(key: str, order: str) -> str:
+    return key if order == f"-{key}" or (key == "name" and order != "name") else f"-{key}"
+
+
+def csv_answer(name: str, header, rows) -> HttpResponse:
+    """Return a table as a CSV download."""
+    return HttpResponse(
+        csv_text(header, rows),
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}.csv"'},
+    )
+
+
+class PlanBoardCsvView(Permitted, View):
+    """The board as CSV."""
+
+    _MORE = (("expected_low", "Expected, low (5 %)"), ("expected_high", "Expected, high (95 %)"))
+
+    def get(self, request):
+        """Send the file."""
+        rows, _ = sorted_board(
+            planning_board(today(), latest_plan()), request.GET.get("sort", "-remaining")
+        )
+        columns = (*COLUMNS, *self._MORE)
+        return csv_answer(
+            f"planning_board_{today():%Y-%m-%d}",
+            [label for _, label in columns],
+            ([row[key] for key, _ in columns] for row in rows),
+        )
+
+
+class PlanNewView(Permitted, TemplateView):
+    """The settings of a new plan; with ?from=, those of an earlier one."""
+
+    template_name = "program/plan_new.html"
+    permission_required = MANAGE
+    form = None
+
+    def get_context_data(self, **kwargs):
+        """Give the form."""
+        return super().get_context_data(form=self.form or PlanForm(initial=self._from()), **kwargs)
+
+    def _from(self) -> dict:
+        number = self.request.GET.get("from", "")
+        if not number.isdecimal():
+            return {}
+        return initial_of(get_object_or_404(Plan, pk=number))
+
+    def post(self, request):
+        """Hand the drawing to the worker."""
+        self.form = PlanForm(request.POST)
+        if not self.form.is_valid():
+            return self.render_to_response(self.get_context_data(), status=422)
+        name = self.form.cleaned_data["name"] or f"Plan of {today():%Y-%m-%d}"
+        asked = {"settings": self.form.settings, "name": name, "as_of": today().isoformat()}
+        batch = batch_open(
+            kind="PLAN",
+            by=request.user.get_username(),
+            at=now(),
+            title=f"Draw {name}"[:200],
+            parameters=asked,
+        )
+        batch_queue(batch=batch)
+        return redirect("plan_run", batch.pk)
+
+
+class PlanRunView(Permitted, TemplateView):
+    """How far a drawing is; leads to the plan when it is there."""
+
+    template_name = "program/plan_run.html"
+
+    def get(self, request, pk):
+        """Show progress, or the plan."""
+        batch = get_object_or_404(Batch, pk=pk, kind="PLAN")
+        plan = Plan.objects.filter(pk=batch.result.get("plan")).first()
+        if plan and batch.state == Batch.State.APPLIED:
+            messages.success(request, batch.message)
+            return redirect("plan", plan.pk)
+        context = self.get_context_data(batch=batch, progress=batch_progress(batch))
+        return self.render_to_response(context)
+
+
+class PlanProgressView(Permitted, TemplateView):
+    """The progress bar alone."""
+
+    template_name = "services_inventory/_progress.html"
+
+    def get_context_data(self, pk, **kwargs):
+        """Give the figures."""
+        batch = get_object_or_404(Batch, pk=pk, kind="PLAN")
+        return super().get_context_data(batch=batch, progress=batch_progress(batch), **kwargs)
+
+
+class PlanStopView(Permitted, View):
+    """Ask a drawing to stop."""
+
+    permission_required = MANAGE
+    http_method_names = ["post"]
+
+    def post(self, request, pk):
+        """Leave the wish."""
+        batch_stop(batch=get_object_or_404(Batch, pk=pk, kind="PLAN"))
+        messages.success(request, "It will stop at its next step. Nothing of it is kept.")
+        return redirect("plan_run", pk)
+
+
+class PlanCompareView(Permitted, TemplateView):
+    """Two plans side by side."""
+
+    template_name = "program/plan_compare.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the comparison of ?before= and ?after=, and the choice of others."""
+        plans = plans_shown()
+        before, after = self._chosen("before"), self._chosen("after")
+        found = compare_plans(before, after) if before and after else None
+        return super().get_context_data(
+            plans=plans,
+            before=before,
+            after=after,
+            found=found,
+            odds=odds_rows(found) if found else [],
+            settings=settings_differences(before, after) if found else [],
+            **kwargs,
+        )
+
+    def _chosen(self, name: str) -> Plan | None:
+        number = self.request.GET.get(name, "")
+        return get_object_or_404(Plan, pk=number) if number.isdecimal() else None

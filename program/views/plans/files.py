@@ -1,0 +1,189 @@
+"""Downloads of a plan: areas, lines, priority, crew calendars; and the inspection lists."""
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils.safestring import mark_safe
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import now, today
+from program.models import InspectionDraw, Plan
+from program.operations.plans import PlanError, inspections_draw
+from program.planning.crew_calendar import BadCalendar, csv_rows, ics_bytes
+from program.queries.planning.board import latest_plan
+from program.queries.planning.inspections import (
+    HEADER,
+    calibration_rows,
+    calibration_svg,
+    inspection_draws,
+    inspection_rows,
+)
+from program.queries.planning.pages import areas_of, calendar_of, rest_of
+from program.views.permitted import Permitted
+
+from .board import MANAGE, csv_answer
+from .forms import InspectionForm
+
+AREA_HEADER = (
+    "Area", "Where", "Neighbourhood", "Program year", "Crew", "Order in year", "Starts on",
+    "Ends on", "Jobs", "Lead", "GRR", "Unknown", "Cost", "Priority points", "Locked",
+)  # fmt: skip
+
+
+class PlanCsvView(Permitted, View):
+    """The areas of a plan as CSV."""
+
+    def get(self, request, pk):
+        """Send the file."""
+        plan = get_object_or_404(Plan, pk=pk)
+        return csv_answer(f"plan_{pk}_areas", AREA_HEADER, map(_area_row, areas_of(plan)))
+
+
+def _area_row(area) -> tuple:
+    hood = area.neighbourhood.name if area.neighbourhood else ""
+    return (
+        area.key, area.name, hood, area.program_year, area.crew, area.order_in_year,
+        area.starts_on, area.ends_on, area.jobs, area.lead, area.grr, area.unknown, area.cost,
+        round(area.score, 2), "yes" if area.locked else "no",
+    )  # fmt: skip
+
+
+class PlanLinesView(Permitted, View):
+    """Every line of a plan with its area and year, as CSV."""
+
+    def get(self, request, pk):
+        """Send the file."""
+        plan = get_object_or_404(Plan, pk=pk)
+        rows = plan.area_lines.order_by("area__key", "line__location_id").values_list(
+            "line__location_id", "line__premise__address", "line__category", "area__key",
+            "area__program_year", "area__crew",
+        )  # fmt: skip
+        header = ("Location id", "Address", "Category today", "Area", "Program year", "Crew")
+        return csv_answer(f"plan_{pk}_lines", header, rows.iterator(5_000))
+
+
+class PlanPriorityView(Permitted, View):
+    """Every neighbourhood's score opened into its parts, as CSV."""
+
+    def get(self, request, pk):
+        """Send the file."""
+        rows = get_object_or_404(Plan, pk=pk).result["priority"]
+        header = list(rows[0]) if rows else ["place"]
+        return csv_answer(
+            f"plan_{pk}_priority", header, ([row.get(key) for key in header] for row in rows)
+        )
+
+
+class PlanCalendarView(Permitted, View):
+    """One year's crew calendar as CSV; with ?rest=1, what is left of it from today."""
+
+    def get(self, request, pk, year):
+        """Send the file."""
+        plan = get_object_or_404(Plan, pk=pk)
+        rows = _rows(plan, year, None, rest="rest" in request.GET)
+        name = f"plan_{pk}_year_{year}_calendar"
+        return HttpResponse(
+            csv_rows(rows),
+            content_type="text/csv; charset=utf-8",
+            headers={"Content-Disposition": f'attachment; filename="{name}.csv"'},
+        )
+
+
+class PlanIcsView(Permitted, View):
+    """One crew's year as an iCalendar file."""
+
+    def get(self, request, pk, year, crew):
+        """Send the file."""
+        plan = get_object_or_404(Plan, pk=pk)
+        rows = _rows(plan, year, crew, rest=False)
+        if not rows:
+            raise Http404
+        name = f"Crew {crew}, program year {year}"
+        return HttpResponse(
+            ics_bytes(rows, name=name, stamped=plan.drawn_on),
+            content_type="text/calendar; charset=utf-8",
+            headers={
+                "Content-Disposition": f'attachment; filename="plan_{pk}_{year}_crew_{crew}.ics"'
+            },
+        )
+
+
+def _rows(plan: Plan, year: int, crew: int | None, *, rest: bool):
+    try:
+        return rest_of(plan, year, today()) if rest else calendar_of(plan, year, crew)
+    except (BadCalendar, ValueError) as error:
+        raise Http404(str(error)) from error
+
+
+class PlanUnknownsView(Permitted, TemplateView):
+    """How the chance of lead is guessed, how well, and which unknown lines to look at next."""
+
+    template_name = "program/plan_unknowns.html"
+    form = None
+
+    def get_context_data(self, **kwargs):
+        """Give the comparison kept with the latest plan, and the drawn lists."""
+        plan = latest_plan()
+        unknowns = plan.result.get("unknowns", {}) if plan else {}
+        comparison = unknowns.get("comparison")
+        return super().get_context_data(
+            plan=plan,
+            unknowns=unknowns,
+            comparison=comparison,
+            bins=calibration_rows(comparison) if comparison else [],
+            pictures=_pictures(comparison) if comparison else [],
+            draws=inspection_draws(),
+            form=self.form or InspectionForm(),
+            can_manage=self.request.user.has_perm(MANAGE),
+            **kwargs,
+        )
+
+
+def _pictures(comparison: dict) -> list[str]:
+    pairs = (
+        (comparison["calibration"], "Model"),
+        (comparison["base_calibration"], "Neighbourhood and decade rate"),
+    )
+    # Our own drawing, made of numbers only.
+    return [mark_safe(calibration_svg(bins, title)) for bins, title in pairs]
+
+
+class PlanInspectionsView(Permitted, View):
+    """Draw an inspection list."""
+
+    permission_required = MANAGE
+    http_method_names = ["post"]
+
+    def post(self, request):
+        """Draw and keep it."""
+        form = InspectionForm(request.POST)
+        if not form.is_valid():
+            said = [sentence for errors in form.errors.values() for sentence in errors]
+            messages.error(request, " ".join(said))
+            return redirect("plan_unknowns")
+        data = form.cleaned_data
+        try:
+            draw = inspections_draw(
+                budget=data["budget"],
+                random_share=data["random_percent"] / 100,
+                seed=data["seed"],
+                by=request.user.get_username(),
+                at=now(),
+                as_of=today(),
+            )
+        except PlanError as error:
+            messages.error(request, str(error))
+        else:
+            lines = len(draw.listed["inspections"])
+            messages.success(request, f"{lines:,} unknown lines are on the list.")
+        return redirect("plan_unknowns")
+
+
+class PlanInspectionCsvView(Permitted, View):
+    """An inspection list as CSV."""
+
+    def get(self, request, pk):
+        """Send the file."""
+        draw = get_object_or_404(InspectionDraw, pk=pk)
+        return csv_answer(f"inspections_{pk}", HEADER, inspection_rows(draw))

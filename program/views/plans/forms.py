@@ -1,0 +1,245 @@
+"""Forms of the plan's pages."""
+
+import re
+
+from django import forms
+
+from program.models import Plan
+from program.planning.priority import default_factors
+from program.queries.planning.asked import PlanAsked, PlanError
+from replacements.models import Contractor
+
+_SEASON = re.compile(r"^(\d{1,2})-(\d{1,2})$")
+
+
+class PlanForm(forms.Form):
+    """What a plan is asked for; what is left empty keeps its starting value."""
+
+    GROUPS = (
+        ("Crews and money", (
+            "name", "crews", "budget_per_year", "jobs_per_crew_day", "cost_per_job",
+            "cost_per_inspection",
+        )),
+        ("Work areas", ("area_least", "area_target", "area_most")),
+        ("Time", ("unknown_years", "consent_lead_days", "frost_from", "frost_to")),
+        ("Windows and quotas", ("closed_years", "quotas")),
+        ("Weights of the priority", tuple(f"weight_{factor.key}" for factor in default_factors())),
+        ("Starting from another plan", ("based_on", "keep_published")),
+        ("Runs", ("runs", "seed")),
+    )  # fmt: skip
+
+    name = forms.CharField(label="Name of the scenario", max_length=120, required=False)
+    crews = forms.IntegerField(
+        label="Crews",
+        required=False,
+        min_value=0,
+        help_text="In every year. Empty: the fewest that can do the work in time.",
+    )
+    budget_per_year = forms.FloatField(
+        label="Budget for each program year, US dollars",
+        required=False,
+        min_value=0,
+        help_text="Empty: money sets no limit.",
+    )
+    jobs_per_crew_day = forms.FloatField(label="Jobs a crew does in a day", min_value=0)
+    cost_per_job = forms.FloatField(
+        label="Cost of a replacement, US dollars",
+        min_value=0,
+        help_text="A starting value of ours. Enter your own.",
+    )
+    cost_per_inspection = forms.FloatField(
+        label="Cost of an inspection, US dollars", min_value=0, help_text="Of an unknown line."
+    )
+    area_least = forms.IntegerField(label="Fewest lines in an area", min_value=1)
+    area_target = forms.IntegerField(label="Lines aimed at", min_value=1, required=False)
+    area_most = forms.IntegerField(label="Most lines", min_value=1, required=False)
+    unknown_years = forms.IntegerField(
+        label="Years to look at all unknown lines",
+        min_value=1,
+        help_text="Evenly; those found non-lead leave the pool.",
+    )
+    consent_lead_days = forms.IntegerField(label="Days from consent letter to work", min_value=0)
+    frost_from = forms.CharField(
+        label="Frost season from", required=False, help_text="Month-day, such as 12-01."
+    )
+    frost_to = forms.CharField(
+        label="Frost season to", required=False, help_text="Month-day, such as 03-15."
+    )
+    closed_years = forms.CharField(
+        label="Program years without work, by neighbourhood",
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Moratoria and paving. One neighbourhood a line, such as: Saltmarket: 4, 5",
+    )
+    quotas = forms.CharField(
+        label="Least share of each year's jobs, by neighbourhood",
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="In per cent, one neighbourhood a line, such as: Gasworks: 15",
+    )
+    based_on = forms.ModelChoiceField(
+        label="Keep the areas and locked years of",
+        queryset=Plan.objects.none(),
+        required=False,
+        help_text="Lines new since then come in new areas.",
+    )
+    keep_published = forms.BooleanField(
+        label="Keep what is published: an area changes its year only for a real gain",
+        required=False,
+    )
+    runs = forms.IntegerField(label="Runs of the forecast", min_value=100, max_value=100_000)
+    seed = forms.IntegerField(label="Seed", min_value=0, help_text="The same seed, the same plan.")
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["based_on"].queryset = Plan.objects.order_by("-id")
+        for factor in default_factors():
+            self.fields[f"weight_{factor.key}"] = forms.FloatField(
+                label=factor.label, min_value=0, initial=factor.weight
+            )
+        self.initial = {**_starting(), **(self.initial or {})}
+
+    def groups(self):
+        """Yield (heading, bound fields) in the order of the page."""
+        for heading, names in self.GROUPS:
+            yield heading, [self[name] for name in names]
+
+    def clean(self):
+        """Make the settings, with the same checks as the command line."""
+        data = super().clean()
+        if self.errors:
+            return data
+        try:
+            self.settings = self._settings(data)
+            PlanAsked.of(self.settings)
+        except (PlanError, ValueError) as error:
+            raise forms.ValidationError(str(error)) from error
+        return data
+
+    def _settings(self, data: dict) -> dict:
+        plain = (
+            "crews", "budget_per_year", "jobs_per_crew_day", "cost_per_job", "cost_per_inspection",
+            "area_least", "area_target", "area_most", "unknown_years", "consent_lead_days", "runs",
+            "seed", "keep_published",
+        )  # fmt: skip
+        settings = {name: data[name] for name in plain if data.get(name) is not None}
+        settings["weights"] = {
+            factor.key: data[f"weight_{factor.key}"] for factor in default_factors()
+        }
+        settings["closed_years"] = _by_hood(data["closed_years"], _years)
+        settings["quotas"] = _by_hood(data["quotas"], _share)
+        if data["frost_from"] or data["frost_to"]:
+            settings["frost"] = [_month_day(data["frost_from"]), _month_day(data["frost_to"])]
+        if data["based_on"]:
+            settings["based_on"] = data["based_on"].pk
+        return settings
+
+
+def _starting() -> dict:
+    asked = PlanAsked()
+    names = (
+        "jobs_per_crew_day", "cost_per_job", "cost_per_inspection", "area_least", "unknown_years",
+        "consent_lead_days", "runs", "seed",
+    )  # fmt: skip
+    return {name: getattr(asked, name) for name in names}
+
+
+def initial_of(plan: Plan) -> dict:
+    """Return what the form shows to draw a plan again."""
+    asked = PlanAsked.of(plan.settings)
+    frost = asked.frost or [None, None]
+    return {
+        **{k: v for k, v in plan.settings.items() if k not in ("weights", "quotas")},
+        **{f"weight_{key}": value for key, value in asked.weights.items()},
+        "name": f"{plan.name}, again"[:120],
+        "closed_years": "\n".join(
+            f"{hood}: {', '.join(map(str, years))}" for hood, years in asked.closed_years.items()
+        ),
+        "quotas": "\n".join(f"{hood}: {100 * part:g}" for hood, part in asked.quotas.items()),
+        "frost_from": "{:02d}-{:02d}".format(*frost[0]) if frost[0] else "",
+        "frost_to": "{:02d}-{:02d}".format(*frost[1]) if frost[1] else "",
+        "based_on": plan.pk,
+        "keep_published": True,
+    }
+
+
+def _by_hood(text: str, read) -> dict:
+    """Read `name: value` lines.
+
+    Raises
+    ------
+    ValueError: a line is not of this form; the message quotes it.
+    """
+    found = {}
+    for line in filter(None, map(str.strip, text.splitlines())):
+        name, colon, value = line.rpartition(":")
+        try:
+            if not colon:
+                raise ValueError(line)
+            found[name.strip()] = read(value)
+        except ValueError as error:
+            raise ValueError(f"{line!r} can't be read: write a neighbourhood, a colon and "
+                             "numbers, such as Saltmarket: 4, 5.") from error  # fmt: skip
+    return found
+
+
+def _years(text: str) -> list[int]:
+    return [int(part) for part in text.split(",")]
+
+
+def _share(text: str) -> float:
+    return float(text.replace("%", "")) / 100
+
+
+def _month_day(text: str) -> list[int]:
+    match = _SEASON.match(text.strip())
+    if not match:
+        raise ValueError(
+            "Give both the first and the last day of the frost season as month-day, such as 12-01 "
+            "and 03-15."
+        )
+    return [int(part) for part in match.groups()]
+
+
+class OrdersForm(forms.Form):
+    """Which year's orders to make, and each contractor's part of them."""
+
+    year = forms.TypedChoiceField(label="Program year", coerce=int)
+
+    def __init__(self, *args, years: list[int], **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["year"].choices = [(year, f"Program year {year}") for year in years]
+        self.contractors = list(Contractor.objects.filter(active=True).order_by("name"))
+        for contractor in self.contractors:
+            self.fields[f"share_{contractor.pk}"] = forms.FloatField(
+                label=f"Part of {contractor.name}, per cent",
+                min_value=0,
+                initial=round(100 / len(self.contractors)),
+            )
+
+    def shares(self) -> dict[str, float]:
+        """Each contractor's part above nothing, by id as text."""
+        found = {str(one.pk): self.cleaned_data[f"share_{one.pk}"] for one in self.contractors}
+        return {pk: share for pk, share in found.items() if share > 0}
+
+    def clean(self):
+        """Refuse a year that nobody works in."""
+        data = super().clean()
+        if not self.errors and not self.shares():
+            raise forms.ValidationError("Give at least one contractor a part above zero.")
+        return data
+
+
+class InspectionForm(forms.Form):
+    """How many unknown lines can be looked at, and the part drawn at random."""
+
+    budget = forms.IntegerField(label="Inspections", min_value=1, max_value=100_000, initial=100)
+    random_percent = forms.FloatField(
+        label="Part drawn at random, per cent",
+        min_value=0,
+        max_value=100,
+        initial=30,
+        help_text="The rest are the lines most likely lead. Without a random part nothing can be "
+        "said of the lines not looked at.",
+    )
+    seed = forms.IntegerField(label="Seed", min_value=0, max_value=2**31 - 1, initial=1)

@@ -1,0 +1,186 @@
+"""One plan: its years, map, calendar, odds; changing it by hand; adopting it."""
+
+from django.contrib import messages
+from django.http import JsonResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils.safestring import mark_safe
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import now, today
+from program.models import Plan, PlanArea
+from program.operations.plans import (
+    PlanError,
+    area_lock,
+    area_merge,
+    area_split,
+    area_unlock,
+    plan_adopt,
+)
+from program.planning.charts import fan_chart_svg, gantt_svg
+from program.queries.planning.comparing import forecast_of
+from program.queries.planning.pages import areas_of, calendars, lines_of, shapes_of, since
+from program.views.permitted import Permitted
+from services_inventory.operations.batches import batch_open, batch_queue
+
+from .board import MANAGE
+from .forms import OrdersForm
+
+
+class PlanView(Permitted, TemplateView):
+    """One plan whole."""
+
+    template_name = "program/plan.html"
+
+    def get_context_data(self, pk, **kwargs):
+        """Give the plan with its tables and drawings."""
+        plan = get_object_or_404(Plan, pk=pk)
+        forecast = forecast_of(plan)
+        years = calendars(plan)
+        for row in years:
+            title = f"Program year {row['year']}: crew calendar"
+            # Our own drawing; every text in it is escaped there.
+            row["picture"] = mark_safe(gantt_svg(row["rows"], title))
+        return super().get_context_data(
+            plan=plan,
+            result=plan.result,
+            areas=areas_of(plan),
+            years=years,
+            fan=mark_safe(fan_chart_svg(forecast)) if forecast else "",
+            since=since(plan, today()),
+            orders_form=_orders_form(plan) if plan.state == Plan.State.ADOPTED else None,
+            can_manage=self.request.user.has_perm(MANAGE),
+            adopted=Plan.objects.filter(state=Plan.State.ADOPTED).exclude(pk=pk).first(),
+            **kwargs,
+        )
+
+
+def _orders_form(plan: Plan, data=None) -> OrdersForm:
+    years = [row["year"] for row in plan.result["years"] if row["areas"]]
+    return OrdersForm(data, years=years)
+
+
+class PlanShapesView(Permitted, View):
+    """The areas' outlines, for the map."""
+
+    def get(self, request, pk):
+        """Send GeoJSON."""
+        return JsonResponse(shapes_of(get_object_or_404(Plan, pk=pk)))
+
+
+class PlanAreaView(Permitted, TemplateView):
+    """One work area: its lines, its score opened, and what may be done with it."""
+
+    template_name = "program/plan_area.html"
+
+    def get_context_data(self, pk, area, **kwargs):
+        """Give the area."""
+        found = get_object_or_404(PlanArea.objects.select_related("plan"), pk=area, plan_id=pk)
+        others = found.plan.areas.filter(neighbourhood=found.neighbourhood).exclude(pk=found.pk)
+        parts = found.score_parts.get("neighbourhood", {})
+        changeable = found.plan.state == Plan.State.DRAWN
+        return super().get_context_data(
+            area=found,
+            plan=found.plan,
+            lines=lines_of(found),
+            parts=sorted(parts.items(), key=lambda part: -part[1]),
+            years=[row["year"] for row in found.plan.result["years"]],
+            others=others.order_by("key"),
+            can_change=changeable and self.request.user.has_perm(MANAGE),
+            **kwargs,
+        )
+
+
+class PlanAreaActView(Permitted, View):
+    """Lock, unlock, split or merge an area of a drawn plan."""
+
+    permission_required = MANAGE
+    http_method_names = ["post"]
+    action = ""
+
+    def post(self, request, pk, area, action):
+        """Do it, and say what came of it."""
+        found = get_object_or_404(PlanArea.objects.select_related("plan"), pk=area, plan_id=pk)
+        who = {"by": request.user.get_username(), "at": now()}
+        try:
+            said, to = _ACTS[action](request, found, who)
+        except PlanError as error:
+            messages.error(request, str(error))
+            return redirect("plan_area", pk, area)
+        messages.success(request, f"{said} Draw the plan again to see what follows.")
+        return redirect("plan_area", pk, to)
+
+
+def _lock(request, area: PlanArea, who: dict):
+    year = request.POST.get("year", "")
+    if not year.isdecimal():
+        raise PlanError("Choose the program year to lock the area to.")
+    area_lock(area=area, year=int(year), **who)
+    return f"{area.key} is locked to program year {year}.", area.pk
+
+
+def _unlock(request, area: PlanArea, who: dict):
+    area_unlock(area=area, **who)
+    return f"{area.key} is no longer locked.", area.pk
+
+
+def _split(request, area: PlanArea, who: dict):
+    chosen = request.POST.getlist("line") or None
+    first, second = area_split(area=area, location_ids=chosen, **who)
+    return f"{area.key} is now {first.key} and {second.key}.", first.pk
+
+
+def _merge(request, area: PlanArea, who: dict):
+    other = request.POST.get("other", "")
+    second = area.plan.areas.filter(pk=other).first() if other.isdecimal() else None
+    if second is None:
+        raise PlanError("Choose the area to merge this one with.")
+    made = area_merge(first=area, second=second, **who)
+    return f"{area.key} and {second.key} are now {made.key}.", made.pk
+
+
+_ACTS = {"lock": _lock, "unlock": _unlock, "split": _split, "merge": _merge}
+
+
+class PlanAdoptView(Permitted, View):
+    """Adopt a drawn plan."""
+
+    permission_required = MANAGE
+    http_method_names = ["post"]
+
+    def post(self, request, pk):
+        """Freeze it."""
+        plan = get_object_or_404(Plan, pk=pk)
+        try:
+            plan_adopt(plan=plan, by=request.user.get_username(), at=now())
+        except PlanError as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, f"{plan.name} is adopted. Make the season's orders below.")
+        return redirect("plan", pk)
+
+
+class PlanOrdersView(Permitted, View):
+    """Make the packages and planned orders of one year of the adopted plan."""
+
+    permission_required = MANAGE
+    http_method_names = ["post"]
+
+    def post(self, request, pk):
+        """Hand it to the worker."""
+        plan = get_object_or_404(Plan, pk=pk)
+        form = _orders_form(plan, request.POST)
+        if plan.state != Plan.State.ADOPTED or not form.is_valid():
+            said = [sentence for errors in form.errors.values() for sentence in errors]
+            messages.error(request, " ".join(said) or f"{plan.name} isn't adopted.")
+            return redirect("plan", pk)
+        year = form.cleaned_data["year"]
+        batch = batch_open(
+            kind="PLAN",
+            by=request.user.get_username(),
+            at=now(),
+            title=f"Orders of program year {year}",
+            parameters={"orders_of": plan.pk, "year": year, "shares": form.shares()},
+        )
+        batch_queue(batch=batch)
+        return redirect("plan_run", batch.pk)
