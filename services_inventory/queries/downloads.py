@@ -5,8 +5,9 @@ again. Memory stays flat whatever the number of lines.
 """
 
 import csv
+import io
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 
@@ -15,10 +16,10 @@ from django.db.models import Q, QuerySet
 from ..models import Decision, ServiceLine
 from ..models.lines import CATEGORIES, CONNECTORS, MATERIALS, LineUse
 from ..models.places import PremiseKind
-from .tables import neutral
+from .tables import FORMULA_SIGNS, neutral
 
 CHUNK = 5_000
-PIECE = 50_000
+PIECE = 20_000
 INCOMPLETE = "This file is incomplete: the program met an error while writing it."
 _MATERIALS, _CONNECTORS = dict(MATERIALS), dict(CONNECTORS)
 _USES, _KINDS = dict(LineUse.choices), dict(PremiseKind.choices)
@@ -77,28 +78,35 @@ def worded(rows: QuerySet) -> Iterator[list]:
 HEADINGS = (*(heading for heading, _, _ in COLUMNS), "reason", "citation")
 
 
-class _Echo:
-    """A file that gives back what is written to it."""
-
-    def write(self, text: str) -> str:
-        return text
-
-
 def csv_rows(rows: QuerySet) -> Iterator[str]:
     """Yield the CSV file in pieces; one that fails midway says so in its last line."""
-    writer = csv.writer(_Echo())
-    free = [at for at, (_, _, said) in enumerate(COLUMNS) if said is FREE]
-    yield "\ufeff" + writer.writerow(HEADINGS)
+    yield "\ufeff" + _text([HEADINGS])
     try:
         lines = worded(rows)
         while piece := list(islice(lines, CHUNK)):
-            for cells in piece:
-                for at in free:
-                    cells[at] = neutral(cells[at])
-            yield "".join(map(writer.writerow, piece))
+            _neutralise(piece)
+            yield _text(piece)
     except Exception:
-        yield writer.writerow([INCOMPLETE])
+        yield _text([[INCOMPLETE]])
         raise
+
+
+def _text(rows: Iterable[Sequence]) -> str:
+    out = io.StringIO()
+    csv.writer(out).writerows(rows)
+    return out.getvalue()
+
+
+_FREE_CELLS = [at for at, (_, _, said) in enumerate(COLUMNS) if said is FREE]
+
+
+def _neutralise(rows: list[list]) -> None:
+    """Put an apostrophe before every free text that a spreadsheet would run."""
+    for cells in rows:
+        for at in _FREE_CELLS:
+            text = cells[at]
+            if text and text[0] in FORMULA_SIGNS:
+                cells[at] = neutral(text)
 
 
 def geopackage(rows: QuerySet):
