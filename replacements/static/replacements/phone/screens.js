@@ -59,6 +59,7 @@ export async function order(id) {
       ["Bends", it.bends.map((b) => `${b.degrees}° at ${b.station_ft} ft`).join("; ") || "none known"], ["Joints", it.joints.map((j) => `${j.kind.toLowerCase()} at ${j.station_ft} ft`).join("; ") || "none known"],
       ["Groundwater", it.groundwater ? "above the pipe" : ""], ["Due", it.due_on], ["Note", it.note]]),
     el("section", { class: "card" }, el("h2", {}, "Force"),
+      e?.verdict === "NO_GO" ? note("error", el("strong", {}, "No-go. "), "The estimate forbids this pull. Do not load the cable; call the office.") : null,
       e ? el("p", { class: "limit limit-STOP" }, e.limit_lbf ? `Stop at ${lb(e.limit_lbf)}` : "Unrated: do not pull") : el("p", { class: "limit limit-STOP" }, "No estimate: do not load the cable"),
       e ? facts([["Expected", `${lb(e.expected_lbf)}, up to ${lb(e.high_lbf)}`], ["Limited by", (e.limited_by ?? "").toLowerCase().replaceAll("_", " ")], ["Drag limit of new pipe and grip", lb(e.pipe_limit_lbf)]]) : null,
       el("p", { class: "soft" }, "An estimate, not a measurement. Local codes, the maker's ratings and the competent person come first.")),
