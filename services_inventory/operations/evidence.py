@@ -7,7 +7,8 @@ from django.db import transaction
 from ..domain.evidence import contradictions
 from ..models import Batch, Evidence, ServiceLine
 from ..statements import Statement, content_key
-from .standings import _COLUMNS, record_of, standings_derive
+from .standings import standings_derive
+from .weighing import COLUMNS, record_of
 
 
 class EvidenceRefused(Exception):
@@ -53,7 +54,7 @@ def _content_key(evidence: Evidence) -> int | None:
 
 def _refuse_contradictions(evidence: Evidence) -> None:
     try:
-        record = record_of([getattr(evidence, name) for name in _COLUMNS])
+        record = record_of([getattr(evidence, name) for name in COLUMNS])
     except ValueError as error:
         raise EvidenceRefused(f"{error}. Choose one of the listed words.") from error
     found = contradictions(record)

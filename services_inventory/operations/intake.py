@@ -24,8 +24,9 @@ from ..models import Batch, HeldRow, Neighbourhood, SavedColumns, ServiceLine
 from ..queries.batches import header_sha256
 from ..today import now
 from .batches import BatchError, Report
-from .standings import Weigher, standings_derive
+from .standings import standings_derive
 from .undo import intake_undo, undo_run
+from .weighing import Weigher
 
 __all__ = ["intake_run", "intake_undo", "undo_run"]
 

@@ -5,78 +5,37 @@ evidence share one weighing, and the results go back in a few set-based statemen
 else in the program writes a category.
 """
 
-import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable
 from datetime import date, datetime
-from functools import cache
-from itertools import groupby
-from operator import itemgetter
-from typing import NamedTuple
 
 from django.db import transaction
 from django.utils.timezone import localdate
 
 from .. import bulk
-from ..domain.classification import Policy, classify, decision_table, facts_key
 from ..domain.evidence import (
-    Basis,
-    Era,
-    EvidencePolicy,
-    EvidenceRecord,
-    Portion,
     Weighed,
     weigh,
 )
-from ..domain.materials import Material
-from ..domain.validation import membership
-from ..models import Batch, Conflict, Decision, Evidence
-from ..policy import classification_policy, evidence_policy
+from ..models import Batch, Conflict, Evidence
+from ..policy import evidence_policy
 from .plain_standings import stage_plain
+from .weighing import (
+    COLUMNS,
+    OUT_OF_INVENTORY,
+    Contradiction,
+    Reader,
+    Weigher,
+    decisions_write,
+    evidence_rows,
+    listed,
+    record_of,
+    withdrawn_batches,
+)
 
-_COLUMNS = (
-    "id portion material basis era points_seen place observed_on installed_on installed_year "
-    "diameter_in length_ft every_earlier_pipe below_lead withdraws_id resolves recorded_at "
-    "batch_id"
-).split()
-_AT = {name: number for number, name in enumerate(_COLUMNS, start=2)}
+__all__ = ["decisions_write", "line_weighed", "standings_compare", "standings_derive"]
+
+
 MANY = 2_000  # lines from which the plain ones are better left to the database
-_KEY = slice(_AT["portion"], _AT["below_lead"] + 1)
-
-
-class Outcome(NamedTuple):
-    """What the evidence of a line amounts to, as it is stored."""
-
-    facts_key: str | None
-    validation: str
-    in_conflict: bool
-
-
-OUT_OF_INVENTORY = Outcome(None, "", False)
-
-
-@cache
-def policy_key(policy: Policy) -> str:
-    """Return a short name for the decision table of a policy, new when any reason changes."""
-    text = repr([(facts_key(facts), verdict) for facts, verdict in decision_table(policy)])
-    return hashlib.sha256(text.encode()).hexdigest()[:16]
-
-
-def decisions_write(policy: Policy) -> str:
-    """Make the decision table of this policy stand in the database; return its key."""
-    key = policy_key(policy)
-    if not Decision.objects.filter(policy_key=key).exists():
-        Decision.objects.bulk_create(
-            Decision(
-                policy_key=key,
-                facts_key=facts_key(facts),
-                category=verdict.category,
-                reason=verdict.reason,
-                citation=verdict.citation,
-                would_settle=list(verdict.would_settle),
-            )
-            for facts, verdict in decision_table(policy)
-        )
-    return key
 
 
 def standings_derive(
@@ -100,25 +59,25 @@ def standings_derive(
     return changed
 
 
-def _stage(line_ids: Iterable[int] | None, recorded_at: datetime, report) -> tuple[int, "_Reader"]:
+def _stage(line_ids: Iterable[int] | None, recorded_at: datetime, report) -> tuple[int, "Reader"]:
     """Stage the standing of these lines as the evidence has it; return their number too."""
     ids = None if line_ids is None else set(line_ids)
     weigher = Weigher(localdate(recorded_at))
-    reader = _Reader(weigher, recorded_at)
+    reader = Reader(weigher, recorded_at)
     kinds = [("line_id", "INTEGER"), ("outcome", "INTEGER"), ("effective_on", "DATE")]
     bulk.stage("standing_stage", kinds, ())
     plain = ids is None or len(ids) >= MANY
     if plain:
         ids = _stage_plain(ids, weigher, reader)
     if ids or not plain:
-        rows = reader.rows(_evidence_rows(ids), report)
+        rows = reader.rows(evidence_rows(ids), report)
         bulk.fill("standing_stage", [name for name, _ in kinds], rows)
     weigher.stage()
     bulk.index("standing_stage")
     return bulk.number("SELECT count(*) FROM standing_stage"), reader
 
 
-def _stage_plain(ids: set[int] | None, weigher: "Weigher", reader: "_Reader") -> list[int]:
+def _stage_plain(ids: set[int] | None, weigher: "Weigher", reader: "Reader") -> list[int]:
     """Stage the standings of plain lines; return the lines that are read one by one."""
     if ids is not None:
         bulk.stage("plain_wanted", [("id", "KEY")], ((pk,) for pk in ids))
@@ -127,9 +86,9 @@ def _stage_plain(ids: set[int] | None, weigher: "Weigher", reader: "_Reader") ->
         weigher=weigher,
         out_of_inventory=weigher.number(OUT_OF_INVENTORY),
         record_of=record_of,
-        columns=_COLUMNS,
+        columns=COLUMNS,
         lines="" if ids is None else "plain_wanted",
-        gone=_ids(_gone()),
+        gone=listed(withdrawn_batches()),
         day=reader.today,
     )
     bulk.drop("plain_wanted")
@@ -171,183 +130,14 @@ def _difference(location_id: str, *values) -> dict:
     }
 
 
-def _evidence_rows(line_ids: Iterable[int] | None) -> Iterator[tuple]:
-    """Yield (line id, line's batch id, evidence columns …), by line; live batches only."""
-    gone = _gone()
-    columns = ", ".join(f"e.{name}" for name in _COLUMNS)
-    alive = f" AND (e.batch_id IS NULL OR e.batch_id NOT IN ({_ids(gone)}))" if gone else ""
-    born_of_gone = f"CASE WHEN l.batch_id IN ({_ids(gone)}) THEN 1 ELSE 0 END" if gone else "0"
-    some = ""
-    if line_ids is not None:
-        bulk.stage("standing_lines", [("id", "INTEGER")], ((pk,) for pk in set(line_ids)))
-        some = " JOIN standing_lines s ON s.id = l.id"
-    return bulk.stream(
-        f"SELECT l.id, {born_of_gone}, {columns} FROM services_inventory_serviceline l{some} "
-        f"LEFT JOIN services_inventory_evidence e ON e.line_id = l.id{alive} ORDER BY l.id"
-    )
-
-
-def _gone() -> list[int]:
-    """Ids of the batches that were withdrawn."""
-    rows = Batch.objects.filter(withdraws__isnull=False)
-    return list(rows.values_list("withdraws_id", flat=True))
-
-
-def _ids(ids: Sequence[int]) -> str:
-    return ", ".join(str(int(pk)) for pk in ids)
-
-
-class Weigher:
-    """Weighs evidence under the rule of a day, and numbers the outcomes it meets."""
-
-    def __init__(self, day: date):
-        self.policy: EvidencePolicy = evidence_policy(day)
-        self.classification: Policy = classification_policy(day)
-        self.outcomes: dict[Outcome, int] = {}
-
-    def weigh(self, records: Iterable[EvidenceRecord]) -> tuple[int, Weighed]:
-        """Return the number of the outcome, and the weighing behind it."""
-        weighed = weigh(records, self.policy)
-        verdict = classify(weighed.facts, self.classification)
-        member = membership(verdict.category, weighed.portions)
-        conflict = bool(weighed.conflicts)
-        return self.number(
-            Outcome(facts_key(weighed.facts), member.status or "", conflict)
-        ), weighed
-
-    def number(self, outcome: Outcome) -> int:
-        """Return the number of an outcome, a fresh one for a new outcome."""
-        return self.outcomes.setdefault(outcome, len(self.outcomes))
-
-    def stage(self) -> None:
-        """Stage the outcomes met so far, with their decisions, as `standing_outcome`."""
-        _stage_outcomes(self.outcomes, decisions_write(self.classification))
-
-
-class _Reader:
-    """Walks evidence line by line; lines with the same evidence are weighed once."""
-
-    def __init__(self, weigher: Weigher, recorded_at: datetime):
-        self.weigher = weigher
-        self.recorded_at = recorded_at
-        self.today = localdate(recorded_at)
-        self.conflicts: dict[int, Weighed] = {}
-        self._known: dict[tuple, int] = {}
-
-    def rows(self, evidence: Iterator[tuple], report) -> Iterator[tuple]:
-        """Yield (line id, outcome number, effective on)."""
-        for number, (line_id, group) in enumerate(groupby(evidence, itemgetter(0)), start=1):
-            rows = list(group)
-            yield line_id, self._outcome(line_id, rows), self._effective(rows)
-            if report and not number % bulk.CHUNK:
-                report(number, 0)
-
-    def _outcome(self, line_id: int, rows: list[tuple]) -> int:
-        if rows[0][2] is None:  # no live evidence
-            if rows[0][1]:
-                return self.weigher.number(OUT_OF_INVENTORY)
-            return self._weigh(line_id, [])
-        withdraws, resolves = _AT["withdraws_id"], _AT["resolves"]
-        if any(row[withdraws] is not None or row[resolves] for row in rows):
-            return self._weigh(line_id, rows)
-        key = tuple([(row[_KEY], str(row[_AT["recorded_at"]])[:10]) for row in rows])
-        number = self._known.get(key)
-        if number is None:
-            number = self._weigh(line_id, rows)
-            if line_id not in self.conflicts:
-                self._known[key] = number
-        return number
-
-    def _weigh(self, line_id: int, rows: list[tuple]) -> int:
-        number, weighed = self.weigher.weigh([record_of(row[2:]) for row in rows])
-        if weighed.conflicts:
-            self.conflicts[line_id] = weighed
-        return number
-
-    def _effective(self, rows: list[tuple]) -> date:
-        """The day of the work for a replacement that is recorded now; else the day of record."""
-        basis, seen, at = _AT["basis"], _AT["observed_on"], _AT["recorded_at"]
-        for row in rows:
-            if (
-                row[basis] == Basis.REPLACEMENT
-                and row[seen]
-                and _moment(row[at]) == self.recorded_at
-            ):
-                return _day(row[seen])
-        return self.today
-
-
-def record_of(row: Sequence) -> EvidenceRecord:
-    """Return the domain's record of an evidence row in the order of its columns."""
-    values = dict(zip(_COLUMNS, row, strict=True))
-    return EvidenceRecord(
-        id=values["id"],
-        portion=Portion(values["portion"]),
-        material=Material(values["material"]) if values["material"] else None,
-        basis=Basis(values["basis"]),
-        recorded_at=_moment(values["recorded_at"]),
-        era=Era(values["era"]),
-        points_seen=values["points_seen"],
-        place=values["place"],
-        observed_on=_day(values["observed_on"]),
-        installed_on=_day(values["installed_on"]),
-        installed_year=values["installed_year"],
-        diameter_in=values["diameter_in"],
-        length_ft=values["length_ft"],
-        every_earlier_pipe=bool(values["every_earlier_pipe"]),
-        below_lead=bool(values["below_lead"]),
-        withdraws=values["withdraws_id"],
-        resolves=Material(values["resolves"]) if values["resolves"] else None,
-    )
-
-
 def line_weighed(line_id: int, as_of: date, known_at: datetime | None = None) -> Weighed:
     """Weigh one line's evidence as a page shows it, as was known at a moment if given."""
     rows = (
         Evidence.objects.filter(line_id=line_id)
         .exclude(batch__withdrawn_by__isnull=False)
-        .values_list(*_COLUMNS)
+        .values_list(*COLUMNS)
     )
     return weigh([record_of(row) for row in rows], evidence_policy(as_of), known_at=known_at)
-
-
-def _day(value) -> date | None:
-    return date.fromisoformat(value) if isinstance(value, str) else value
-
-
-def _moment(value) -> datetime:
-    if isinstance(value, str):
-        value = datetime.fromisoformat(value)
-    return value if value.tzinfo else value.replace(tzinfo=_UTC)
-
-
-_UTC = datetime.fromisoformat("2000-01-01T00:00:00+00:00").tzinfo
-
-
-def _stage_outcomes(outcomes: dict[Outcome, int], key: str) -> None:
-    decisions = {
-        found["facts_key"]: found
-        for found in Decision.objects.filter(policy_key=key).values("id", "facts_key", "category")
-    }
-    columns = [("outcome", "KEY"), ("decision_id", "INTEGER"), ("category", "TEXT")]
-    columns += [("system_material", "TEXT"), ("customer_material", "TEXT"), ("connector", "TEXT")]
-    columns += [("system_was_lead", "BOOLEAN"), ("system_below_lead", "BOOLEAN")]
-    columns += [("validation", "TEXT"), ("in_conflict", "BOOLEAN")]
-    bulk.stage("standing_outcome", columns, _outcome_rows(outcomes, decisions))
-
-
-def _outcome_rows(outcomes: dict[Outcome, int], decisions: dict[str, dict]) -> Iterator[tuple]:
-    history = {"Y": True, "N": False, "?": None}
-    for outcome, number in outcomes.items():
-        if outcome.facts_key is None:
-            yield number, None, None, "UNKNOWN", "UNKNOWN", "UNKNOWN", None, False, "", False
-            continue
-        system, customer, connector, was_lead, below = outcome.facts_key.split("|")
-        decision = decisions[outcome.facts_key]
-        yield (
-            number, decision["id"], decision["category"], system, customer, connector,
-            history[was_lead], below == "Y", outcome.validation, outcome.in_conflict,
-        )  # fmt: skip
 
 
 _FACTS = (
@@ -406,7 +196,7 @@ def _correct_later_changes(recorded_at: datetime, by: str, batch_id: int | None)
     )
 
 
-def _write_conflicts(conflicts: dict[int, Weighed], recorded_at: datetime) -> None:
+def _write_conflicts(conflicts: dict[int, list[Contradiction]], recorded_at: datetime) -> None:
     """Open what contradicts itself now, and close what later evidence has settled."""
     staged = bulk.stream(
         "SELECT c.line_id FROM services_inventory_conflict c JOIN standing_stage s "
@@ -419,15 +209,15 @@ def _write_conflicts(conflicts: dict[int, Weighed], recorded_at: datetime) -> No
         )
     }
     fresh = []
-    for line_id, weighed in conflicts.items():
-        for conflict in weighed.conflicts:
-            if open_now.pop((line_id, conflict.portion.value), None) is None:
+    for line_id, found in conflicts.items():
+        for conflict in found:
+            if open_now.pop((line_id, conflict.portion), None) is None:
                 fresh.append(
                     Conflict(
                         line_id=line_id,
-                        portion=conflict.portion.value,
+                        portion=conflict.portion,
                         sentence=conflict.reason,
-                        evidence_ids=list(conflict.record_ids),
+                        evidence_ids=conflict.record_ids,
                         opened_at=recorded_at,
                     )
                 )

@@ -1,0 +1,286 @@
+"""Reading the evidence of lines and weighing it: alike evidence once, whatever number has it."""
+
+import hashlib
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, datetime
+from functools import cache
+from itertools import groupby
+from operator import itemgetter
+from typing import NamedTuple
+
+from django.utils.timezone import localdate
+
+from .. import bulk
+from ..domain.classification import Policy, classify, decision_table, facts_key
+from ..domain.evidence import (
+    Basis,
+    Era,
+    EvidencePolicy,
+    EvidenceRecord,
+    Portion,
+    Weighed,
+    signature,
+    weigh,
+)
+from ..domain.materials import Material
+from ..domain.validation import membership
+from ..models import Batch, Decision
+from ..policy import classification_policy, evidence_policy
+
+COLUMNS = (
+    "id portion material basis era points_seen place observed_on installed_on installed_year "
+    "diameter_in length_ft every_earlier_pipe below_lead withdraws_id resolves recorded_at "
+    "batch_id"
+).split()
+_AT = {name: number for number, name in enumerate(COLUMNS, start=2)}
+_KEY = slice(_AT["portion"], _AT["below_lead"] + 1)
+
+
+class Outcome(NamedTuple):
+    """What the evidence of a line amounts to, as it is stored."""
+
+    facts_key: str | None
+    validation: str
+    in_conflict: bool
+
+
+OUT_OF_INVENTORY = Outcome(None, "", False)
+
+
+@cache
+def policy_key(policy: Policy) -> str:
+    """Return a short name for the decision table of a policy, new when any reason changes."""
+    text = repr([(facts_key(facts), verdict) for facts, verdict in decision_table(policy)])
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def decisions_write(policy: Policy) -> str:
+    """Make the decision table of this policy stand in the database; return its key."""
+    key = policy_key(policy)
+    if not Decision.objects.filter(policy_key=key).exists():
+        Decision.objects.bulk_create(
+            Decision(
+                policy_key=key,
+                facts_key=facts_key(facts),
+                category=verdict.category,
+                reason=verdict.reason,
+                citation=verdict.citation,
+                would_settle=list(verdict.would_settle),
+            )
+            for facts, verdict in decision_table(policy)
+        )
+    return key
+
+
+def evidence_rows(line_ids: Iterable[int] | None) -> Iterator[tuple]:
+    """Yield (line id, line's batch id, evidence columns …), by line; live batches only."""
+    gone = withdrawn_batches()
+    columns = ", ".join(f"e.{name}" for name in COLUMNS)
+    alive = f" AND (e.batch_id IS NULL OR e.batch_id NOT IN ({listed(gone)}))" if gone else ""
+    born_of_gone = f"CASE WHEN l.batch_id IN ({listed(gone)}) THEN 1 ELSE 0 END" if gone else "0"
+    some = ""
+    if line_ids is not None:
+        bulk.stage("standing_lines", [("id", "INTEGER")], ((pk,) for pk in set(line_ids)))
+        some = " JOIN standing_lines s ON s.id = l.id"
+    return bulk.stream(
+        f"SELECT l.id, {born_of_gone}, {columns} FROM services_inventory_serviceline l{some} "
+        f"LEFT JOIN services_inventory_evidence e ON e.line_id = l.id{alive} ORDER BY l.id"
+    )
+
+
+def withdrawn_batches() -> list[int]:
+    """Ids of the batches that were withdrawn."""
+    rows = Batch.objects.filter(withdraws__isnull=False)
+    return list(rows.values_list("withdraws_id", flat=True))
+
+
+def listed(ids: Sequence[int]) -> str:
+    return ", ".join(str(int(pk)) for pk in ids)
+
+
+class Weigher:
+    """Weighs evidence under the rule of a day, and numbers the outcomes it meets."""
+
+    def __init__(self, day: date):
+        self.policy: EvidencePolicy = evidence_policy(day)
+        self.classification: Policy = classification_policy(day)
+        self.outcomes: dict[Outcome, int] = {}
+
+    def weigh(self, records: Iterable[EvidenceRecord]) -> tuple[int, Weighed]:
+        """Return the number of the outcome, and the weighing behind it."""
+        weighed = weigh(records, self.policy)
+        verdict = classify(weighed.facts, self.classification)
+        member = membership(verdict.category, weighed.portions)
+        conflict = bool(weighed.conflicts)
+        return self.number(
+            Outcome(facts_key(weighed.facts), member.status or "", conflict)
+        ), weighed
+
+    def number(self, outcome: Outcome) -> int:
+        """Return the number of an outcome, a fresh one for a new outcome."""
+        return self.outcomes.setdefault(outcome, len(self.outcomes))
+
+    def stage(self) -> None:
+        """Stage the outcomes met so far, with their decisions, as `standing_outcome`."""
+        _stage_outcomes(self.outcomes, decisions_write(self.classification))
+
+
+class Contradiction(NamedTuple):
+    """Evidence of one line that cannot all be true, as it is stored."""
+
+    portion: str
+    reason: str
+    record_ids: list[int]
+
+
+class Reader:
+    """Walks evidence line by line; lines with alike evidence are weighed once.
+
+    Alike means: piece by piece the same fact, seen at the same places, and the days of a
+    portion in the same order; nothing else plays a part in the weighing.
+    """
+
+    def __init__(self, weigher: Weigher, recorded_at: datetime):
+        self.weigher = weigher
+        self.recorded_at = recorded_at
+        self.today = localdate(recorded_at)
+        self.conflicts: dict[int, list[Contradiction]] = {}
+        self._known: dict[tuple, tuple[int, list[tuple[str, str, list[int]]]]] = {}
+        self._pieces: dict[tuple, tuple[int, date | None]] = {}
+        self._facts: dict[tuple, int] = {}
+
+    def rows(self, evidence: Iterator[tuple], report) -> Iterator[tuple]:
+        """Yield (line id, outcome number, effective on)."""
+        for number, (line_id, group) in enumerate(groupby(evidence, itemgetter(0)), start=1):
+            rows = list(group)
+            yield line_id, self._outcome(line_id, rows), self._effective(rows)
+            if report and not number % bulk.CHUNK:
+                report(number, 0)
+
+    def _outcome(self, line_id: int, rows: list[tuple]) -> int:
+        if rows[0][2] is None:  # no live evidence
+            out = self.weigher.number(OUT_OF_INVENTORY) if rows[0][1] else None
+            return self.weigher.weigh([])[0] if out is None else out
+        withdraws, resolves = _AT["withdraws_id"], _AT["resolves"]
+        if any(row[withdraws] is not None or row[resolves] for row in rows):
+            number, found = self._weigh(rows)
+        else:
+            key = self._key(rows)
+            if key not in self._known:
+                self._known[key] = self._weigh(rows)
+            number, found = self._known[key]
+        if found:
+            self.conflicts[line_id] = [
+                Contradiction(portion, reason, sorted(rows[at][_AT["id"]] for at in places))
+                for portion, reason, places in found
+            ]
+        return number
+
+    def _weigh(self, rows: list[tuple]) -> tuple[int, list[tuple[str, str, list[int]]]]:
+        """The outcome, and each contradiction with the places of its records among the rows."""
+        number, weighed = self.weigher.weigh([record_of(row[2:]) for row in rows])
+        places = {row[_AT["id"]]: at for at, row in enumerate(rows)}
+        return number, [
+            (found.portion.value, found.reason, [places[pk] for pk in found.record_ids])
+            for found in weighed.conflicts
+        ]
+
+    def _key(self, rows: list[tuple]) -> tuple:
+        pieces = [self._piece(row) for row in rows]
+        portion, place = _AT["portion"], _AT["place"]
+        order: dict[str, dict[date, int]] = {}
+        for row, (_, day) in zip(rows, pieces, strict=True):
+            order.setdefault(row[portion], {})[day] = 0
+        for days in order.values():
+            days.update((day, rank) for rank, day in enumerate(sorted(days)))
+        return tuple(
+            (fact, row[place], order[row[portion]][day])
+            for row, (fact, day) in zip(rows, pieces, strict=True)
+        )
+
+    def _piece(self, row: tuple) -> tuple[int, date]:
+        """The number of the fact that a row reduces to, and the day it speaks of."""
+        known = self._pieces.get(row[_KEY])
+        if known is None:
+            record = record_of(row[2:])
+            facts = signature([record], self.weigher.policy).facts
+            number = self._facts.setdefault(facts, len(self._facts))
+            own = record.observed_on or record.laid_on
+            known = self._pieces[row[_KEY]] = number, own
+        number, own = known
+        return number, own or _moment(row[_AT["recorded_at"]]).date()
+
+    def _effective(self, rows: list[tuple]) -> date:
+        """The day of the work for a replacement that is recorded now; else the day of record."""
+        basis, seen, at = _AT["basis"], _AT["observed_on"], _AT["recorded_at"]
+        for row in rows:
+            if (
+                row[basis] == Basis.REPLACEMENT
+                and row[seen]
+                and _moment(row[at]) == self.recorded_at
+            ):
+                return _day(row[seen])
+        return self.today
+
+
+def record_of(row: Sequence) -> EvidenceRecord:
+    """Return the domain's record of an evidence row in the order of its columns."""
+    values = dict(zip(COLUMNS, row, strict=True))
+    return EvidenceRecord(
+        id=values["id"],
+        portion=Portion(values["portion"]),
+        material=Material(values["material"]) if values["material"] else None,
+        basis=Basis(values["basis"]),
+        recorded_at=_moment(values["recorded_at"]),
+        era=Era(values["era"]),
+        points_seen=values["points_seen"],
+        place=values["place"],
+        observed_on=_day(values["observed_on"]),
+        installed_on=_day(values["installed_on"]),
+        installed_year=values["installed_year"],
+        diameter_in=values["diameter_in"],
+        length_ft=values["length_ft"],
+        every_earlier_pipe=bool(values["every_earlier_pipe"]),
+        below_lead=bool(values["below_lead"]),
+        withdraws=values["withdraws_id"],
+        resolves=Material(values["resolves"]) if values["resolves"] else None,
+    )
+
+
+def _day(value) -> date | None:
+    return date.fromisoformat(value) if isinstance(value, str) else value
+
+
+def _moment(value) -> datetime:
+    if isinstance(value, str):
+        value = datetime.fromisoformat(value)
+    return value if value.tzinfo else value.replace(tzinfo=_UTC)
+
+
+_UTC = datetime.fromisoformat("2000-01-01T00:00:00+00:00").tzinfo
+
+
+def _stage_outcomes(outcomes: dict[Outcome, int], key: str) -> None:
+    decisions = {
+        found["facts_key"]: found
+        for found in Decision.objects.filter(policy_key=key).values("id", "facts_key", "category")
+    }
+    columns = [("outcome", "KEY"), ("decision_id", "INTEGER"), ("category", "TEXT")]
+    columns += [("system_material", "TEXT"), ("customer_material", "TEXT"), ("connector", "TEXT")]
+    columns += [("system_was_lead", "BOOLEAN"), ("system_below_lead", "BOOLEAN")]
+    columns += [("validation", "TEXT"), ("in_conflict", "BOOLEAN")]
+    bulk.stage("standing_outcome", columns, _outcome_rows(outcomes, decisions))
+
+
+def _outcome_rows(outcomes: dict[Outcome, int], decisions: dict[str, dict]) -> Iterator[tuple]:
+    history = {"Y": True, "N": False, "?": None}
+    for outcome, number in outcomes.items():
+        if outcome.facts_key is None:
+            yield number, None, None, "UNKNOWN", "UNKNOWN", "UNKNOWN", None, False, "", False
+            continue
+        system, customer, connector, was_lead, below = outcome.facts_key.split("|")
+        decision = decisions[outcome.facts_key]
+        yield (
+            number, decision["id"], decision["category"], system, customer, connector,
+            history[was_lead], below == "Y", outcome.validation, outcome.in_conflict,
+        )  # fmt: skip
