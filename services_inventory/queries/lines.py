@@ -19,7 +19,7 @@ REMEMBERED_S = 60
 ORDERS = {
     order.key: order
     for order in (
-        keyset.Order("id", "order of entry", (keyset.Segment(("id",)),)),
+        keyset.Order("id", "entry", (keyset.Segment(("id",)),)),
         keyset.Order(
             "address",
             "address",
