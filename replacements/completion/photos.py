@@ -21,7 +21,8 @@ from ..operations.pulls import owner_key_of
 
 PHOTO_LIMIT_BYTES = 25 * 1024**2
 PIXEL_LIMIT = 64_000_000
-KEPT_SIDE_PX = 2048
+# A large photo is decoded at a half, quarter or eighth of its size, whichever still has the first.
+DRAWN_FROM_PX, KEPT_SIDE_PX = 1600, 2400
 FAR_M = 150.0
 FT_PER_M = 3.28084
 KINDS = {
@@ -50,7 +51,7 @@ class CleanPhoto:
 
 
 def photo_clean(content: bytes, name: str) -> CleanPhoto:
-    """Return a photo without metadata, at most 2,048 pixels a side.
+    """Return a photo without metadata, at most 2,400 pixels a side.
 
     Raises
     ------
@@ -90,7 +91,8 @@ def _refuse(content: bytes, name: str) -> None:
 
 def _drawn_anew(image: Image.Image) -> bytes:
     orientation = image.getexif().get(0x0112)
-    image.draft("RGB", (KEPT_SIDE_PX, KEPT_SIDE_PX))
+    share = DRAWN_FROM_PX / max(image.size)
+    image.draft("RGB", (max(1, int(image.width * share)), max(1, int(image.height * share))))
     image.thumbnail((KEPT_SIDE_PX, KEPT_SIDE_PX))
     if orientation not in (None, 1):
         image = ImageOps.exif_transpose(image)

@@ -3,6 +3,8 @@
 import pytest
 import schemathesis
 from django.core.management import call_command
+from django.core.signals import request_finished, request_started
+from django.db import close_old_connections
 from drf_spectacular.validation import validate_schema
 from hypothesis import HealthCheck, Phase, given, settings
 from schemathesis import GenerationMode
@@ -32,6 +34,17 @@ CHECKS = (
 @pytest.fixture(autouse=True)
 def _no_throttle(monkeypatch):
     monkeypatch.setattr("replacements.api.authentication.DeviceThrottle.rate", None)
+
+
+@pytest.fixture
+def _one_connection():
+    """Keep the test's own connection open between requests, as Django's test client does."""
+    signals = (request_started, request_finished)
+    for signal in signals:
+        signal.disconnect(close_old_connections)
+    yield
+    for signal in signals:
+        signal.connect(close_old_connections)
 
 
 def test_the_schema_has_no_errors_and_no_warnings(tmp_path):
@@ -68,7 +81,8 @@ def _ask(operation, secret: str, known: dict, asked: list) -> None:
 
 
 @pytest.mark.django_db
-def test_made_up_requests_never_break_it_and_answers_conform(client):
+@pytest.mark.usefixtures("_one_connection")
+def test_made_up_requests_never_break_it_and_answers_conform():
     company = contractor()
     done = started(order(company))
     made, pulled = string(done), pull(done)
