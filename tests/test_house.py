@@ -83,12 +83,16 @@ def test_no_function_is_longer_than_60_lines():
 
 
 def test_views_are_thin():
-    """A view reads a request, makes one call and renders: fifteen lines a function."""
+    """A view reads a request, makes one call and renders: at most fifteen statements.
+
+    A call or a dict written one argument a line is one statement; the whole stays on one screen.
+    The function itself and its docstring are two more that the walk meets.
+    """
     breaches = [
         f"{path}:{node.lineno}: {name} has {length} lines"
         for path in modules(*(f"{app}/views" for app in APPS))
         for name, node, length in functions(path)
-        if length > 15
+        if length > 25 or sum(isinstance(part, ast.stmt) for part in ast.walk(node)) > 15 + 2
     ]
     assert not breaches, listed(breaches)
 

@@ -103,7 +103,7 @@ class Content:
     ):  # fmt: skip
         self.as_of, self.known_at, self.kept, self.report = as_of, known_at, kept, report
         self.rules = rules_in_force(known_at)
-        self.program_year = program_year(as_of, self.rules)
+        self.program_year = program_year(as_of, self.rules) or 0
         self.pools = {
             pool.program_year: pool
             for pool in PoolFreeze.objects.filter(program_year__lte=self.program_year)

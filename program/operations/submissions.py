@@ -7,7 +7,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from django.conf import settings
@@ -28,9 +28,11 @@ from program.submissions import digest
 from program.submissions.filing import PASSES, AuditDiffers, Filing, write_submission
 from program.submissions.layouts import STANDARD, Layout, LayoutError, layout_text
 from services_inventory.domain.regulation import Rules
+from services_inventory.models import CategoryChange
 from services_inventory.queries.counts import category_counts_on
 
 Report = Callable[[int, int], None]
+BEFORE_THE_PROGRAM = 0
 FILED = (Submission.State.FROZEN, Submission.State.CERTIFIED)
 
 
@@ -54,17 +56,19 @@ class Draft:
 def submission_day(year: int, today: date, rules: Rules) -> tuple[date, int]:
     """Return the last day and the number of the program year that a year's submission covers.
 
+    Before the first program year the number is BEFORE_THE_PROGRAM and the day the year's last,
+    or today in the running year.
+
     Raises
     ------
-    SubmissionError: no program year ends in that year, or it is not over.
+    SubmissionError: the year has not begun or its program year is not over, or nothing was known.
     """
-    start = rules.latest("COMPLIANCE_DATE").value
     first_year = program_year_bounds(1, rules)[1].year
-    if not first_year <= year <= first_year + 200:
-        raise SubmissionError(
-            f"No program year ends in {year}. Program year 1 runs from {start} to "
-            f"{program_year_bounds(1, rules)[1]}; the first annual submission is for {first_year}."
-        )
+    if year < first_year:
+        last = rules.latest("COMPLIANCE_DATE").value - timedelta(days=1)
+        return _day_before_the_program(year, min(today, last), today), BEFORE_THE_PROGRAM
+    if year > first_year + 200:
+        raise SubmissionError(f"No program year ends in {year}. Give a year such as {first_year}.")
     number = program_year(date(year, 12, 31), rules)
     last = program_year_bounds(number, rules)[1]
     if today <= last:
@@ -73,6 +77,22 @@ def submission_day(year: int, today: date, rules: Rules) -> tuple[date, int]:
             f"{year} can be frozen from the day after; until then see the board."
         )
     return last, number
+
+
+def _day_before_the_program(year: int, last: date, today: date) -> date:
+    """Return the day of an inventory update from before the first program year.
+
+    Until then updates follow the State's rhythm, so the running year can be stated as of today.
+    """
+    if year > today.year:
+        raise SubmissionError(f"{year} has not begun; today is {today}.")
+    day = min(date(year, 12, 31), last)
+    if not CategoryChange.objects.filter(effective_on__lte=day).exists():
+        raise SubmissionError(
+            f"The record holds no line as of {day}: nothing was taken in by then. Take in the "
+            "inventory first, or give a later year."
+        )
+    return day
 
 
 def submission_filed(year: int) -> Submission | None:

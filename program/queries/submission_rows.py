@@ -136,8 +136,7 @@ def change_rows(
     was found and what was replaced. A line that came to the inventory is no change. `since`:
     also what was recorded after the submission before about days before this year.
     """
-    number = program_year(as_of, rules)
-    first = program_year_bounds(number, rules)[0]
+    first = _first_day(as_of, rules)
     steps = category_steps(first, as_of, known_at)
     grouped = groupby(steps, key=lambda step: step.line_id)
     net = (step for _, of_line in grouped for step in net_steps(list(of_line)))
@@ -226,7 +225,7 @@ def _categories(ids: list[int], as_of: date, known_at: datetime) -> dict[int, st
 
 def notice_rows(as_of: date, rules: Rules) -> Iterator[NoticeRow]:
     """Yield the notices that were due in the program year, delivered by its end or not."""
-    first = program_year_bounds(program_year(as_of, rules), rules)[0]
+    first = _first_day(as_of, rules)
     rows = (
         Notice.objects.filter(due_on__range=(first, as_of), withdrawn_on__isnull=True)
         .order_by("due_on", "id")
@@ -248,3 +247,9 @@ def notice_rows(as_of: date, rules: Rules) -> Iterator[NoticeRow]:
         yield NoticeRow(
             place, address, kind, "", due, sent, method if sent else "", outcome, number
         )
+
+
+def _first_day(as_of: date, rules: Rules) -> date:
+    """Return the first day of the period that a submission as of a day reports on."""
+    number = program_year(as_of, rules)
+    return program_year_bounds(number, rules)[0] if number else date(as_of.year, 1, 1)

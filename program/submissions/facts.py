@@ -188,4 +188,6 @@ def _report_lines(report: ReplacementReport) -> Iterator[SummaryLine]:
 def file_stem(facts: SubmissionFacts) -> str:
     """Return the common part of the files' names: system, program year, revision."""
     safe = "".join(c for c in facts.pwsid if c.isascii() and (c.isalnum() or c in "-_"))
-    return f"{safe or 'system'}-year{facts.program_year:02d}-rev{facts.revision}"
+    number = facts.program_year
+    period = f"year{number:02d}" if number else f"before-{facts.as_of.year}"
+    return f"{safe or 'system'}-{period}-rev{facts.revision}"

@@ -100,7 +100,7 @@ def _head() -> dict:
         "population": _COUNT,
         "connections": _COUNT,
         "as_of": _TYPES["date"],
-        "program_year": {"type": "integer", "minimum": 1},
+        "program_year": {"type": "integer", "minimum": 0},
         "revision": {"type": "integer", "minimum": 1},
         "amended_because": _TEXT,
         "previous_digest": {"type": "string", "pattern": "^([0-9a-f]{64})?$"},

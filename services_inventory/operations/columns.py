@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from ..intake.columns import ColumnMap
+from ..intake.columns import FIELDS, BadColumnMap, ColumnMap
 from ..models import Batch, SavedColumns
 from ..queries.batches import header_sha256
 
@@ -12,7 +12,6 @@ def columns_choose(
     batch: Batch,
     header: list[str],
     chosen: dict[str, str],
-    date_order: str,
     by: str,
     at: datetime,
 ) -> ColumnMap:
@@ -22,8 +21,8 @@ def columns_choose(
     ----------
     batch : the intake batch the map is for
     header : the file's headings
-    chosen : heading -> field key; headings that are not taken in are left out
-    date_order : MDY or DMY
+    chosen : `column-N` -> field key for the N-th heading (from 0), empty where it is not taken
+        in; `date_order` MDY or DMY
     by, at : who corrected it, and when
 
     Raises
@@ -32,11 +31,14 @@ def columns_choose(
         A field is chosen for two columns, or no column is chosen.
     """
     columns: dict[str, str] = {}
-    for heading, field in chosen.items():
+    for at, heading in enumerate(header):
+        field = chosen.get(f"column-{at}")
+        if not field:
+            continue
         if field in columns:
             raise_twice(field, columns[field], heading)
         columns[field] = heading
-    content = {"columns": columns, "date_order": date_order, "crs": ""}
+    content = {"columns": columns, "date_order": chosen.get("date_order", "MDY"), "crs": ""}
     found = ColumnMap.from_dict(content)
     found.positions(header)
     SavedColumns.objects.update_or_create(
@@ -55,8 +57,6 @@ def columns_choose(
 
 def raise_twice(field: str, first: str, second: str) -> None:
     """Say that two columns cannot both hold one field."""
-    from ..intake.columns import FIELDS, BadColumnMap
-
     label = FIELDS[field].label if field in FIELDS else field
     raise BadColumnMap(
         f"{first!r} and {second!r} are both set to {label!r}. Set it for one of them."

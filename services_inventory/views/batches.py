@@ -14,6 +14,7 @@ from ..intake.reading import UnreadableFile
 from ..models import Batch
 from ..operations.batches import BatchError, batch_open, batch_queue, batch_stop
 from ..operations.columns import columns_choose
+from ..operations.intake import intake_undo
 from ..queries.batches import (
     SHOWN_KINDS,
     batch_progress,
@@ -100,22 +101,15 @@ class ColumnsView(IntakeView, View):
 
     def post(self, request, pk):
         """Keep the corrected map and have the file checked."""
-        header = columns_of(self.batch)["table"].header
-        chosen = {
-            heading: request.POST[f"column-{at}"]
-            for at, heading in enumerate(header)
-            if request.POST.get(f"column-{at}")
-        }
         try:
             columns_choose(
                 batch=self.batch,
-                header=header,
-                chosen=chosen,
-                date_order=request.POST.get("date_order", "MDY"),
+                header=columns_of(self.batch)["table"].header,
+                chosen=request.POST.dict(),
                 by=request.user.get_username(),
                 at=now(),
             )
-        except BadColumnMap as error:
+        except (BadColumnMap, UnreadableFile) as error:
             return self._show(request, str(error), 422)
         batch_queue(batch=self.batch, step="CHECK")
         return redirect("batch", pk)
@@ -182,8 +176,6 @@ class BatchActionView(IntakeView, View):
         """Withdraw the batch whole."""
         if not request.user.has_perm("services_inventory.undo_batch"):
             raise Http404
-        from ..operations.intake import intake_undo
-
         try:
             undone = intake_undo(batch=self.batch, by=request.user.get_username(), at=now())
         except BatchError as error:

@@ -1,7 +1,7 @@
 """`manage.py annual_submission`: what it prints, what it copies, what it refuses."""
 
 import json
-from datetime import date
+from datetime import UTC, date, datetime
 from io import StringIO
 from pathlib import Path
 
@@ -69,7 +69,7 @@ def test_verify_compares_and_fails_on_a_changed_file(tmp_path, settings):
     ("arguments", "words"),
     [
         ((2031, "--out", "OUT"), "Program year 4 runs to 2031-12-31"),
-        ((2020, "--out", "OUT"), "No program year ends in 2020"),
+        ((2020, "--out", "OUT"), "holds no line as of 2020-12-31"),
         ((2030,), "--out"),
         ((2029, "--verify"), "none to verify"),
     ],
@@ -87,3 +87,14 @@ def test_a_folder_that_is_a_file_is_refused_before_anything_is_frozen(tmp_path, 
     with pytest.raises(CommandError, match="Nothing can be written to"):
         run(2030, "--out", blocked)
     assert not (settings.DATA_DIR / "submissions" / "2030-r1").exists()
+
+
+def test_before_the_program_the_running_year_is_stated_as_of_today(tmp_path):
+    """The rule's rhythm before its compliance date is the State's: an update is due any time."""
+    utility(clock_stands_at=date(2026, 11, 24))
+    lines([("LEAD", "COPPER", ""), ("COPPER", "COPPER", "")], at=datetime(2026, 11, 2, 15, tzinfo=UTC))
+    said = json.loads(run(2026, "--out", tmp_path / "out", "--json"))
+    assert (said["counts"]["LEAD"], said["counts"]["total"]) == (1, 2)
+    assert "before-2026" in said["files"]["xlsx"]
+    with pytest.raises(CommandError, match="2027 has not begun"):
+        run(2027, "--out", tmp_path / "out")
