@@ -9,7 +9,8 @@ from django.utils.timezone import localdate
 from .. import bulk
 from ..models import Batch
 from .matching import LINE, METRES_A_DEGREE, NEAR_M, OPEN, PREMISE
-from .recording import COLUMNS, MADE, SLOTS, STATEMENT_COLUMNS, Recorder
+from .recording import COLUMNS, MADE, SLOTS, Recorder
+from .said import STATEMENT_COLUMNS
 
 EVIDENCE = "services_inventory_evidence"
 CHANGE = "services_inventory_categorychange"

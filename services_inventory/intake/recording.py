@@ -1,25 +1,20 @@
 """From checked rows to staged rows: what each says about its line, numbered, and where it lies.
 
 A statement that many rows share (system side, copper, tap card, 1962) is kept once and rows
-refer to it by number. The standing of a line that is new with its row follows from the row
-alone, so it is found here and no evidence has to be read again for it.
+refer to it by number.
 """
 
 import re
 from array import array
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections.abc import Callable, Iterator
+from datetime import date
 from hashlib import blake2b
 from itertools import compress
 
 from ..domain.addresses import AddressKind
-from ..domain.evidence import Basis, EvidenceRecord, contradictions, signature
-from ..domain.evidence.records import Era, Portion
-from ..domain.materials import Material
 from ..placing import assign
-from ..statements import Statement, content_key
 from .checking import CheckedBatch
+from .said import Standings, Statements
 
 MADE = "AT "  # how an identifier begins that was made from the address or the position
 SIDES = (("system", "SYSTEM"), ("customer", "CUSTOMER"))
@@ -40,93 +35,6 @@ _LATITUDE, _LONGITUDE = (
 _LEADING_DIGITS = re.compile(r"\d{1,8}")
 
 
-@dataclass(frozen=True)
-class Source:
-    """How a file's materials are known where a row doesn't say: basis code and words."""
-
-    basis: str = Basis.NOT_STATED.value
-    words: str = ""
-
-
-class Statements:
-    """Every distinct statement of a file, numbered from 1; 0 says nothing.
-
-    Parameters
-    ----------
-    source : what stands for a basis that a row leaves out
-    recorded_at : when the statements are recorded
-    """
-
-    def __init__(self, source: Source, recorded_at: datetime):
-        self.source = source
-        self.recorded_at = recorded_at
-        self.said: list[Statement] = []
-        self.refused: dict[int, str] = {}
-        self.replacements: dict[int, date] = {}
-        self._numbers: dict[Statement, int] = {}
-
-    def number(self, portion: str, era: str, material: str, basis: str, *rest) -> int:
-        """Return the number of a statement; 0 where there is nothing to record.
-
-        An unknown material is recorded only with a date or a size, and only by a basis that
-        the rule lets speak by date or size; otherwise nothing is said.
-        """
-        basis, source = (basis, rest[-1]) if basis else (self.source.basis, self.source.words)
-        statement = Statement(
-            portion, era, material or "UNKNOWN", basis, *rest[:-1], source or self.source.words
-        )
-        if statement.material == "UNKNOWN" and not _speaks_by_date_or_size(statement):
-            return 0
-        number = self._numbers.get(statement)
-        if number is None:
-            number = self._numbers[statement] = len(self.said) + 1
-            self.said.append(statement)
-            self._judge(number, statement)
-        return number
-
-    def _judge(self, number: int, statement: Statement) -> None:
-        found = contradictions(self.record(number))
-        if found:
-            self.refused[number] = " ".join(found)
-        if statement.basis == Basis.REPLACEMENT and statement.observed_on:
-            self.replacements[number] = statement.observed_on
-
-    def record(self, number: int) -> EvidenceRecord:
-        """Return a statement as the domain weighs it."""
-        statement = self.said[number - 1]
-        return EvidenceRecord(
-            id=number,
-            portion=Portion(statement.portion),
-            material=Material(statement.material),
-            basis=Basis(statement.basis),
-            recorded_at=self.recorded_at,
-            era=Era(statement.era),
-            points_seen=statement.points_seen,
-            observed_on=statement.observed_on,
-            installed_on=statement.installed_on,
-            installed_year=statement.installed_year,
-            diameter_in=statement.diameter_in,
-        )
-
-    def rows(self) -> Iterator[tuple]:
-        """Yield (number, statement …, content key) for staging."""
-        for number, statement in enumerate(self.said, start=1):
-            yield number, *statement, content_key(statement)
-
-
-STATEMENT_COLUMNS = (
-    ("id", "KEY"), ("portion", "TEXT"), ("era", "TEXT"), ("material", "TEXT"), ("basis", "TEXT"),
-    ("points_seen", "INTEGER"), ("observed_on", "DATE"), ("installed_on", "DATE"),
-    ("installed_year", "INTEGER"), ("diameter_in", "REAL"), ("source", "TEXT"),
-    ("content_key", "INTEGER"),
-)  # fmt: skip
-
-
-def _speaks_by_date_or_size(statement: Statement) -> bool:
-    dated = statement.installed_on or statement.installed_year or statement.diameter_in
-    return bool(dated and Basis(statement.basis).traits.record)
-
-
 class _Cache(dict):
     """Finds the number of each distinct combination of cells once."""
 
@@ -137,46 +45,6 @@ class _Cache(dict):
     def __missing__(self, cells: tuple) -> int:
         number = self[cells] = self.find(*cells)
         return number
-
-
-class Standings:
-    """The outcome of a line that is known by one row alone.
-
-    Statements that reduce to the same fact are interchangeable here: with one statement a
-    portion and era no order of days plays a part. So a few hundred weighings serve all rows.
-    """
-
-    def __init__(self, statements: Statements, weigher):
-        self.statements = statements
-        self.weigher = weigher
-        self._facts: dict = {}
-        self._fact_of: list[int] = [0]
-        self._outcomes: dict[tuple, int] = {}
-
-    def outcomes(self, slots: Sequence[Sequence[int]]) -> list[int]:
-        """Return the number of the outcome of each row, given its statements by slot."""
-        for number in range(len(self._fact_of), len(self.statements.said) + 1):
-            self._fact_of.append(self._fact(number))
-        fact_of, known = self._fact_of.__getitem__, self._outcomes
-        found = []
-        for numbers in zip(*slots, strict=True):
-            facts = tuple(map(fact_of, numbers))
-            outcome = known.get(facts)
-            if outcome is None:
-                records = [self.statements.record(number) for number in numbers if number]
-                outcome = known[facts] = self.weigher.weigh(records)[0]
-            found.append(outcome)
-        return found
-
-    def outcomes_of(self, rows: list[tuple]) -> Iterator[tuple[int, int]]:
-        """Yield (row, outcome) of rows (row, statement by slot …)."""
-        if rows:
-            numbers, *slots = zip(*rows, strict=True)
-            yield from zip(numbers, self.outcomes(slots), strict=True)
-
-    def _fact(self, number: int) -> int:
-        facts = signature([self.statements.record(number)], self.weigher.policy).facts
-        return self._facts.setdefault(facts, len(self._facts) + 1)
 
 
 class Recorder:

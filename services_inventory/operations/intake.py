@@ -19,7 +19,8 @@ from ..intake.checking import RowChecker
 from ..intake.columns import BadColumnMap, ColumnMap, guess
 from ..intake.held import reasons_by_row
 from ..intake.reading import Table, UnreadableFile, open_table
-from ..intake.recording import Recorder, Source, Standings, Statements
+from ..intake.recording import Recorder
+from ..intake.said import Source, Standings, Statements
 from ..models import Batch, HeldRow, Neighbourhood, SavedColumns, ServiceLine
 from ..queries.batches import header_sha256
 from ..today import now
