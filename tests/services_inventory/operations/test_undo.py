@@ -4,6 +4,7 @@ import pytest
 
 from services_inventory.models import CategoryChange, Premise, ServiceLine
 from services_inventory.operations.batches import BatchError
+from services_inventory.operations.evidence import evidence_withdraw
 from services_inventory.operations.restate import standings_compare
 from services_inventory.operations.undo import intake_undo
 from services_inventory.queries.checks import checks
@@ -80,6 +81,18 @@ def test_a_second_file_is_taken_back_and_the_first_stands_as_it_was(tmp_path):
     assert [to for (to,) in steps] == ["NON_LEAD", "LEAD", "NON_LEAD"]
     assert breaches() == []
     assert standings_compare(recorded_at=JUNE)["differences"] == 0
+
+
+def test_what_a_person_took_back_is_not_brought_back_by_the_same_file(tmp_path):
+    take_in(tmp_path, [MILL])
+    line = ServiceLine.objects.get()
+    lead = line.evidence.get(portion="SYSTEM")
+    evidence_withdraw(evidence=lead, by="clerk", recorded_at=MAY, reason="card of another house")
+    line.refresh_from_db()
+    assert line.category == "UNKNOWN"
+    assert take_in(tmp_path, [MILL], at=JUNE) == counted(unchanged=1)
+    line.refresh_from_db()
+    assert line.category == "UNKNOWN"
 
 
 def test_only_an_applied_intake_file_can_be_withdrawn(tmp_path):
