@@ -14,6 +14,7 @@ from program.operations.plans.odds import (
     crews_for_odds,
     forecast_case,
     forecast_from,
+    sentences,
     standing_of,
 )
 from program.planning.crew_calendar import BadCalendar
@@ -87,14 +88,14 @@ def _forecast(draft: Draft, drawn: Drawn) -> dict:
     case, standing = forecast_case(draft, drawn), standing_of(draft)
     try:
         found = forecast_from(case, standing)
-        sentence = crews_for_odds(case, standing, draft.crews)
+        crews = crews_for_odds(case, standing, draft.crews)
     except BadForecast as error:
         return {"problem": str(error)}
     return {
         **asdict(found),
         "complies": {str(year): share for year, share in found.complies.items()},
-        "sentences": found.sentences(),
-        "crews_sentence": sentence,
+        "sentences": sentences(found),
+        "crews_sentence": crews,
     }
 
 

@@ -126,6 +126,25 @@ def _outcome(case: ForecastCase, drawn, standing: Standing):
     return cumulative, (cumulative >= case.required_rate - 1e-12) | complete, replaced, finished
 
 
+def sentences(found: Forecast) -> list[str]:
+    """The odds in words, cut off to whole per cent so that none looks certain that is not."""
+    told = [
+        f"Program year {year}: {cut_off(share)} of {found.runs:,} runs hold an average of "
+        f"{found.required_rate:.2%} or have finished."
+        for year, share in found.complies.items()
+    ]
+    told.append(
+        f"{cut_off(found.finishes)} have replaced every lead and GRR line whose owner agrees by "
+        f"the end of program year {found.years[-1]}."
+    )
+    return told
+
+
+def cut_off(share: float) -> str:
+    """A share in whole per cent, never rounded up."""
+    return f"{int(100 * share + 1e-9)} %"
+
+
 def crews_for_odds(
     case: ForecastCase, standing: Standing, crews: int, probability: float = 0.9, most: int = 60
 ) -> str:
@@ -148,7 +167,8 @@ def crews_for_odds(
 
     if odds(most) < probability:
         return (
-            f"No number of crews up to {most} reaches {probability:.0%}: at best {odds(most):.0%}. "
+            f"No number of crews up to {most} reaches {cut_off(probability)}: at best "
+            f"{cut_off(odds(most))}. "
             "What holds the program back is not crews: too many owners refuse, or too little lead "
             "is left for the pool."
         )
@@ -156,6 +176,8 @@ def crews_for_odds(
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if odds(middle) >= probability else (middle, high)
-    fewer = f"; {high - 1} reach {odds(high - 1):.0%}" if high > 1 else ""
+    fewer = f"; {high - 1} reach {cut_off(odds(high - 1))}" if high > 1 else ""
     word = "crew reaches" if high == 1 else "crews reach"
-    return f"{high} {word} {odds(high):.0%}{fewer}, where crews with time left start later work."
+    return (
+        f"{high} {word} {cut_off(odds(high))}{fewer}, where crews with time left start later work."
+    )

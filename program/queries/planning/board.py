@@ -21,17 +21,30 @@ COLUMNS = (
     ("GRR", "GRR"),
     ("UNKNOWN", "Unknown"),
     ("unknown_share", "Unknown share"),
-    ("expected", "Expected lead or GRR among unknown"),
-    ("consent_rate", "Consent given"),
+    ("expected", "Expected"),
+    ("consent_rate", "Consent"),
     ("planned", "Ordered"),
     ("done", "Done"),
     ("remaining", "Remaining"),
     ("pace", "Pace a year"),
-    ("sensitive", "Schools, child care"),
-    ("cost", "Cost"),
+    ("sensitive", "Schools"),
+    ("cost", "Cost, $1,000"),
     ("overdue", "Overdue"),
     ("points", "Priority"),
 )
+# Headings that a file must spell out, as no sentence stands beside it.
+LONG = {
+    "expected": "Expected lead or GRR lines among unknown ones",
+    "consent_rate": "Share of known lines with consent",
+    "planned": "Lines with an open order",
+    "done": "Lines replaced",
+    "remaining": "Known and expected lines remaining",
+    "pace": "Remaining lines for each year to the deadline",
+    "sensitive": "Schools and child care with open lines",
+    "cost": "Cost, US dollars",
+    "overdue": "Open orders past their day",
+    "points": "Priority points of 1,000",
+}
 _KNOWN = ("LEAD", "GRR")
 
 
@@ -57,6 +70,7 @@ def planning_board(as_of: date, plan: Plan | None) -> list[dict]:
         row["unknown_share"] = row["UNKNOWN"] / row["total"] if row["total"] else 0
         row["consent_rate"] = row["consented"] / known if known else None
         row["remaining"] = known + (row["expected"] or 0)
+        row["thousands"] = None if row["cost"] is None else row["cost"] / 1000
         row["pace"] = row["remaining"] / years if years else None
         rows.append(row)
     return rows

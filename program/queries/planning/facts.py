@@ -23,15 +23,16 @@ RECORDS = "RECORD_"
 def verified_facts(seed: int = 1) -> tuple[list[LineFacts], str]:
     """Return verified lines to learn from, and a sentence on where they come from.
 
-    At most MOST_VERIFIED are read, drawn at random with the seed.
+    At most MOST_VERIFIED are read, drawn at random with the seed. A line that a record called
+    lead is left out: with that record it would never have been unknown.
     """
     found = _settled()
-    told = f"Learned from {len(found):,} lines that were unknown once and have been seen since."
+    told = "Learned from lines that were unknown once and have been seen since."
     if len(found) < FEW:
         found = _known()
         told = (
-            f"Fewer than {FEW} lines that were unknown have been seen, so {len(found):,} lines "
-            "known from records were learned from: look at some unknown lines drawn at random."
+            f"Fewer than {FEW} lines that were unknown have been seen, so lines known from records "
+            "were learned from: look at some unknown lines drawn at random."
         )
     ids = sorted(found)
     if len(ids) > MOST_VERIFIED:
@@ -73,7 +74,8 @@ def _facts(ids: list[int], lead: dict[int, bool]) -> list[LineFacts]:
         other = _recorded(part)
         rows = ServiceLine.objects.filter(id__in=part).order_by("id")
         for pk, *row in rows.values_list("id", *_COLUMNS):
-            found.append(_fact(row, lead[pk], other.get(pk, "")))
+            if "LEAD" not in other.get(pk, ""):
+                found.append(_fact(row, lead[pk], other.get(pk, "")))
     return found
 
 

@@ -10,10 +10,12 @@ from django.db.models import Count, F, Q
 from program.models import Plan, PlanArea
 from program.planning.crew_calendar import BadCalendar, CalendarRow
 from program.planning.geometry import outline
+from program.planning.priority import default_factors
 from program.queries.planning.asked import PlanAsked
 from program.queries.planning.calendar import rest_of_year, work_days_of, year_calendar
 from program.queries.planning.pool import CHUNK
 from program.queries.replacements import full_in, kinds_by_year
+from services_inventory.domain.classification import Category
 from services_inventory.models import ServiceLine
 
 
@@ -84,9 +86,18 @@ def lines_of(area: PlanArea) -> list[dict]:
     rows = (
         ServiceLine.objects.filter(pk__in=area.lines.values("line_id"))
         .order_by("premise__street_key", "premise__house_number", "location_id")
-        .values("id", "location_id", "category", "premise__address", "premise__kind")
+        .values("id", "location_id", "category", address=F("premise__address"))
     )
-    return list(rows)
+    return [{**row, "word": Category(row["category"]).label} for row in rows]
+
+
+def score_parts(area: PlanArea) -> list[tuple[str, float]]:
+    """Return what each factor adds to the score of the area's neighbourhood, the most first."""
+    labels = {factor.key: factor.label for factor in default_factors()}
+    parts = area.score_parts.get("neighbourhood", {})
+    return sorted(
+        ((labels.get(key, key), points) for key, points in parts.items()), key=lambda one: -one[1]
+    )
 
 
 def calendar_of(plan: Plan, year: int, crew: int | None = None) -> list[CalendarRow]:

@@ -10,6 +10,7 @@ from program.clock import now, today
 from program.models import Plan
 from program.queries.planning.board import (
     COLUMNS,
+    LONG,
     latest_plan,
     planning_board,
     sorted_board,
@@ -76,7 +77,7 @@ class PlanBoardCsvView(Permitted, View):
         columns = (*COLUMNS, *self._MORE)
         return csv_answer(
             f"planning_board_{today():%Y-%m-%d}",
-            [label for _, label in columns],
+            [LONG.get(key, label) for key, label in columns],
             ([row[key] for key, _ in columns] for row in rows),
         )
 

@@ -51,8 +51,15 @@ class PlanForm(forms.Form):
         label="Cost of an inspection, US dollars", min_value=0, help_text="Of an unknown line."
     )
     area_least = forms.IntegerField(label="Fewest lines in an area", min_value=1)
-    area_target = forms.IntegerField(label="Lines aimed at", min_value=1, required=False)
-    area_most = forms.IntegerField(label="Most lines", min_value=1, required=False)
+    area_target = forms.IntegerField(
+        label="Lines aimed at",
+        min_value=1,
+        required=False,
+        help_text="Empty: 30, or more where the pool is large.",
+    )
+    area_most = forms.IntegerField(
+        label="Most lines", min_value=1, required=False, help_text="Empty: twice as many."
+    )
     unknown_years = forms.IntegerField(
         label="Years to look at all unknown lines",
         min_value=1,
@@ -141,7 +148,11 @@ def _starting() -> dict:
         "jobs_per_crew_day", "cost_per_job", "cost_per_inspection", "area_least", "unknown_years",
         "consent_lead_days", "runs", "seed",
     )  # fmt: skip
-    return {name: getattr(asked, name) for name in names}
+    return {name: _plain(getattr(asked, name)) for name in names}
+
+
+def _plain(value):
+    return int(value) if value == int(value) else value
 
 
 def initial_of(plan: Plan) -> dict:

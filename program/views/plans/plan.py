@@ -19,7 +19,14 @@ from program.operations.plans import (
 )
 from program.planning.charts import fan_chart_svg, gantt_svg
 from program.queries.planning.comparing import forecast_of
-from program.queries.planning.pages import areas_of, calendars, lines_of, shapes_of, since
+from program.queries.planning.pages import (
+    areas_of,
+    calendars,
+    lines_of,
+    score_parts,
+    shapes_of,
+    since,
+)
 from program.views.permitted import Permitted
 from services_inventory.operations.batches import batch_open, batch_queue
 
@@ -77,13 +84,12 @@ class PlanAreaView(Permitted, TemplateView):
         """Give the area."""
         found = get_object_or_404(PlanArea.objects.select_related("plan"), pk=area, plan_id=pk)
         others = found.plan.areas.filter(neighbourhood=found.neighbourhood).exclude(pk=found.pk)
-        parts = found.score_parts.get("neighbourhood", {})
         changeable = found.plan.state == Plan.State.DRAWN
         return super().get_context_data(
             area=found,
             plan=found.plan,
             lines=lines_of(found),
-            parts=sorted(parts.items(), key=lambda part: -part[1]),
+            parts=score_parts(found),
             years=[row["year"] for row in found.plan.result["years"]],
             others=others.order_by("key"),
             can_change=changeable and self.request.user.has_perm(MANAGE),

@@ -1,0 +1,153 @@
+"""Areas locked, split and merged by hand, and plans adopted with their orders."""
+
+import pytest
+
+from program.models import Plan
+from program.operations.plans import (
+    PlanError,
+    area_lock,
+    area_merge,
+    area_split,
+    area_unlock,
+    plan_adopt,
+    plan_draw,
+    plan_orders_make,
+)
+from replacements.models import Consent, Contractor, WorkOrder, WorkPackage
+from services_inventory.models import ServiceLine
+
+from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def plan():
+    two_hoods()
+    return plan_draw(settings={**QUICK, "crews": 2, "budget_per_year": 90_000}, as_of=BEFORE, **WHO)
+
+
+def again(plan, **settings):
+    kept = {**plan.settings, "based_on": plan.pk, **settings}
+    return plan_draw(settings=kept, as_of=BEFORE, **WHO)
+
+
+def test_a_locked_area_keeps_its_year_when_drawn_again(plan):
+    area = plan.areas.filter(program_year=1).first()
+    last = plan.result["years"][-1]["year"]
+    area_lock(area=area, year=last, **WHO)
+    found = again(plan).areas.get(key=area.key)
+    assert found.program_year == last and found.locked
+    area_unlock(area=area, **WHO)
+    assert not again(plan).areas.get(key=area.key).locked
+    plan.refresh_from_db()
+    assert len(plan.result["by_hand"]) == 2
+
+
+def test_a_year_outside_the_plan_is_refused(plan):
+    with pytest.raises(PlanError, match="Program year 99 is not in this plan"):
+        area_lock(area=plan.areas.first(), year=99, **WHO)
+
+
+def test_split_and_merge_lose_no_line_and_no_money(plan):
+    area = plan.areas.order_by("-jobs").first()
+    lines = set(area.lines.values_list("line_id", flat=True))
+    cost, counts = area.cost, (area.lead, area.grr, area.unknown)
+    first, second = area_split(area=area, **WHO)
+    parts = [set(one.lines.values_list("line_id", flat=True)) for one in (first, second)]
+    assert parts[0] | parts[1] == lines and not parts[0] & parts[1] and all(parts)
+    assert first.cost + second.cost == pytest.approx(cost, abs=0.02)
+    made = area_merge(first=first, second=second, **WHO)
+    assert set(made.lines.values_list("line_id", flat=True)) == lines
+    assert (made.lead, made.grr, made.unknown) == counts
+    assert made.cost == pytest.approx(cost, abs=0.05)
+    assert plan.area_lines.count() == 42
+
+
+def test_named_lines_become_an_area_of_their_own_and_stay_one_when_drawn_again(plan):
+    area = plan.areas.order_by("-jobs").first()
+    chosen = list(area.lines.values_list("line__location_id", flat=True)[:2])
+    first, _ = area_split(area=area, location_ids=chosen, **WHO)
+    found = again(plan).areas.get(key=first.key)
+    assert set(found.lines.values_list("line__location_id", flat=True)) == set(chosen)
+
+
+def test_areas_of_two_neighbourhoods_do_not_merge(plan):
+    east = plan.areas.filter(neighbourhood__name="East").first()
+    west = plan.areas.filter(neighbourhood__name="West").first()
+    with pytest.raises(PlanError, match="never crosses a neighbourhood"):
+        area_merge(first=east, second=west, **WHO)
+
+
+def test_an_adopted_plan_is_frozen_and_there_is_one(plan):
+    adopted = plan_adopt(plan=plan, **WHO)
+    assert (adopted.state, adopted.adopted_by) == ("ADOPTED", "planner")
+    with pytest.raises(PlanError, match="stays as it is"):
+        area_lock(area=adopted.areas.first(), year=1, **WHO)
+    second = plan_adopt(plan=again(plan), **WHO)
+    assert Plan.objects.get(state="ADOPTED") == second
+    plan.refresh_from_db()
+    assert plan.state == "SUPERSEDED"
+    with pytest.raises(PlanError, match="already"):
+        plan_adopt(plan=plan, **WHO)
+
+
+def test_a_plan_changed_by_hand_is_drawn_again_before_it_is_adopted(plan):
+    area_lock(area=plan.areas.first(), year=1, **WHO)
+    with pytest.raises(PlanError, match="changed by hand"):
+        plan_adopt(plan=plan, **WHO)
+
+
+def test_a_failed_drawing_leaves_the_adopted_plan_as_it_was(plan):
+    plan_adopt(plan=plan, **WHO)
+    before = (plan.areas.count(), Plan.objects.get(state="ADOPTED").result)
+    with pytest.raises(PlanError):
+        again(plan, crews=0)
+    assert before == (plan.areas.count(), Plan.objects.get(state="ADOPTED").result)
+
+
+@pytest.fixture
+def companies():
+    return [Contractor.objects.create(name=name) for name in ("Aspen", "Bramble")]
+
+
+def test_orders_are_made_for_known_lines_only_and_once(plan, companies):
+    plan_adopt(plan=plan, **WHO)
+    year = plan.result["years"][0]["year"]
+    areas = plan.areas.filter(program_year=year)
+    refused = ServiceLine.objects.filter(pk__in=plan.area_lines.filter(
+        area__in=areas).values("line_id"), category="LEAD").first()  # fmt: skip
+    Consent.objects.create(
+        line=refused, answer="REFUSED", answered_on=BEFORE, recorded_by="x", recorded_at=NOON
+    )
+    shares = {one.pk: 50 for one in companies}
+    told = plan_orders_make(plan=Plan.objects.get(pk=plan.pk), year=year, shares=shares, **WHO)
+    known = sum(area.lead + area.grr for area in areas)
+    assert told["made"] == known - 1 == WorkOrder.objects.count()
+    assert told["refused"] == 1 and told["unknown"] == sum(area.unknown for area in areas)
+    assert set(WorkOrder.objects.values_list("state", flat=True)) == {"PLANNED"}
+    assert WorkPackage.objects.count() == 2
+    second = plan_orders_make(plan=Plan.objects.get(pk=plan.pk), year=year, shares=shares, **WHO)
+    assert second["made"] == 0 and second["open"] == known - 1
+    assert WorkPackage.objects.count() == 2
+
+
+def test_orders_stop_at_the_limit_and_say_how_many_wait(plan, companies):
+    plan_adopt(plan=plan, **WHO)
+    told = plan_orders_make(
+        plan=Plan.objects.get(pk=plan.pk), year=1, shares={companies[0].pk: 1}, limit=2, **WHO
+    )
+    assert told["made"] == 2 and told["left_for_later"] > 0
+
+
+@pytest.mark.parametrize(
+    ("year", "share", "words"),
+    [(1, 0, "active contractor"), (77, 1, "No area")],
+)
+def test_orders_that_cannot_be_made_are_told(plan, companies, year, share, words):
+    plan_adopt(plan=plan, **WHO)
+    with pytest.raises(PlanError, match=words):
+        plan_orders_make(
+            plan=Plan.objects.get(pk=plan.pk), year=year, shares={companies[0].pk: share}, **WHO
+        )
+    assert not WorkOrder.objects.exists()

@@ -1,0 +1,160 @@
+"""Pages of the plan, as the program manager and as somebody who may only look."""
+
+import pytest
+from django.contrib.auth import get_user_model
+from django.contrib.auth.models import Group
+from django.urls import reverse
+from icalendar import Calendar
+
+from program.models import InspectionDraw, Plan, Utility
+from program.operations.plans import inspections_draw, plan_draw
+from program.roles import COMPLIANCE, PROGRAM_MANAGER
+from services_inventory.models import Batch, ServiceLine
+from services_inventory.operations.batches import batch_run
+
+from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def plan():
+    two_hoods()
+    Utility.objects.create(name="Town", clock_stands_at=BEFORE)
+    return plan_draw(
+        settings={**QUICK, "crews": 1, "budget_per_year": 100_000}, as_of=BEFORE, **WHO
+    )
+
+
+@pytest.fixture
+def manager(client):
+    return _signed_in(client, PROGRAM_MANAGER)
+
+
+def _signed_in(client, role):
+    user = get_user_model().objects.create_user(role.lower().replace(" ", "_"))
+    user.groups.add(Group.objects.get(name=role))
+    client.force_login(user)
+    return client
+
+
+def test_every_page_of_a_plan_answers(plan, manager):
+    area = plan.areas.filter(program_year=1).first()
+    draw = inspections_draw(budget=4, random_share=0.5, seed=1, as_of=BEFORE, **WHO)
+    pages = [
+        reverse("plan_list"), reverse("plan_board_csv"), reverse("plan_new"),
+        f"{reverse('plan_new')}?from={plan.pk}", reverse("plan_unknowns"),
+        reverse("plan_inspection_csv", args=[draw.pk]), reverse("plan", args=[plan.pk]),
+        reverse("plan_area", args=[plan.pk, area.pk]), reverse("plan_shapes", args=[plan.pk]),
+        reverse("plan_csv", args=[plan.pk]), reverse("plan_lines_csv", args=[plan.pk]),
+        reverse("plan_priority", args=[plan.pk]), reverse("plan_calendar", args=[plan.pk, 1]),
+        f"{reverse('plan_calendar', args=[plan.pk, 1])}?rest=1",
+        f"{reverse('plan_compare')}?before={plan.pk}&after={plan.pk}",
+    ]  # fmt: skip
+    assert [manager.get(page).status_code for page in pages] == [200] * len(pages)
+
+
+def test_a_crew_calendar_is_one_event_an_area(plan, manager):
+    areas = plan.areas.filter(program_year=1, crew=1)
+    body = manager.get(reverse("plan_ics", args=[plan.pk, 1, 1])).content
+    events = Calendar.from_ical(body).walk("VEVENT")
+    found = {str(event["summary"]).split(":")[0]: event for event in events}
+    assert set(found) == set(areas.values_list("key", flat=True))
+    for area in areas:
+        assert found[area.key]["dtstart"].dt == area.starts_on
+        assert (found[area.key]["dtend"].dt - area.ends_on).days == 1
+    assert manager.get(reverse("plan_ics", args=[plan.pk, 1, 9])).status_code == 404
+
+
+def test_the_form_draws_by_the_worker_and_leads_to_the_plan(plan, manager):
+    page = manager.get(reverse("plan_new"))
+    data = {k: "" if v is None else v for k, v in page.context["form"].initial.items()}
+    for name, field in page.context["form"].fields.items():
+        data.setdefault(name, "" if field.initial is None else field.initial)
+    data |= {"name": "Three crews", "crews": 3, "runs": 200, "keep_published": ""}
+    data |= {"closed_years": "East: 1", "area_least": 3, "area_target": 6, "area_most": 12}
+    data.pop("keep_published")
+    answer = manager.post(reverse("plan_new"), data)
+    assert answer.status_code == 302
+    batch = Batch.objects.get(kind="PLAN")
+    assert manager.get(answer.url).status_code == 200
+    batch_run(batch=batch)
+    assert batch.state == Batch.State.APPLIED
+    made = Plan.objects.get(name="Three crews")
+    assert manager.get(answer.url).url == reverse("plan", args=[made.pk])
+    assert made.areas.filter(neighbourhood__name="East", program_year=1).count() == 0
+    assert made.drawn_by == "program_manager"
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"closed_years": "East 1"}, "can&#x27;t be read"),
+        ({"frost_from": "12-01"}, "Give both the first and the last day"),
+        ({"crews": "-2"}, "greater than or equal to 0"),
+    ],
+)
+def test_a_faulty_form_says_what_to_change(plan, manager, change, words):
+    form = manager.get(reverse("plan_new")).context["form"]
+    data = {name: form[name].initial for name in form.fields if form[name].initial is not None}
+    answer = manager.post(reverse("plan_new"), {**data, **change})
+    assert answer.status_code == 422 and words in answer.content.decode()
+    assert not Batch.objects.exists()
+
+
+def test_a_drawing_that_cannot_be_is_refused_with_its_reason(plan, manager):
+    from services_inventory.operations.batches import batch_open
+
+    asked = {"settings": {"crews": 0}, "name": "None", "as_of": BEFORE.isoformat()}
+    batch = batch_run(batch=batch_open(kind="PLAN", by="x", at=NOON, parameters=asked))
+    assert batch.state == Batch.State.REFUSED and "no crews" in batch.message
+    assert "no crews" in manager.get(reverse("plan_run", args=[batch.pk])).content.decode()
+
+
+def test_lock_split_merge_and_adopt_by_their_buttons(plan, manager):
+    area = plan.areas.order_by("-jobs").first()
+    to = reverse("plan_lock", args=[plan.pk, area.pk])
+    manager.post(to, {"year": "2"})
+    area.refresh_from_db()
+    assert (area.locked, area.program_year) == (True, 2)
+    manager.post(reverse("plan_unlock", args=[plan.pk, area.pk]))
+    count = plan.areas.count()
+    manager.post(reverse("plan_split", args=[plan.pk, area.pk]))
+    assert plan.areas.count() == count + 1
+    first, second = plan.areas.filter(key__startswith=area.key).order_by("key")[:2]
+    manager.post(reverse("plan_merge", args=[plan.pk, first.pk]), {"other": second.pk})
+    assert plan.areas.count() == count
+    manager.post(reverse("plan_adopt", args=[plan.pk]))
+    plan.refresh_from_db()
+    assert plan.state == "DRAWN"  # changed by hand since it was drawn
+
+
+def test_compliance_staff_look_and_change_nothing(plan, client):
+    reader = _signed_in(client, COMPLIANCE)
+    page = reader.get(reverse("plan", args=[plan.pk])).content.decode()
+    assert "Adopt this plan" not in page
+    for name, args in (("plan_adopt", [plan.pk]), ("plan_orders", [plan.pk])):
+        assert reader.post(reverse(name, args=args)).status_code == 403
+    assert reader.get(reverse("plan_new")).status_code == 403
+
+
+def test_the_board_sorts_and_its_file_spells_its_headings_out(plan, manager):
+    rows = manager.get(f"{reverse('plan_list')}?sort=-GRR").context["rows"]
+    assert [row["name"] for row in rows][:2] == ["West", "East"]
+    rows = manager.get(f"{reverse('plan_list')}?sort=nonsense").context["rows"]
+    assert rows[0]["name"] == "East"
+    text = manager.get(reverse("plan_board_csv")).content.decode()
+    assert "Expected lead or GRR lines among unknown ones" in text.splitlines()[0]
+
+
+def test_an_inspection_list_is_kept_and_estimates_once_its_lines_are_settled(plan, manager):
+    manager.post(reverse("plan_inspections"), {"budget": 6, "random_percent": 50, "seed": 1})
+    draw = InspectionDraw.objects.get()
+    assert len(draw.listed["inspections"]) == 6
+    one = manager.get(reverse("plan_unknowns")).context["draws"][0]
+    assert one["estimate"] == "No line of this list is settled yet."
+    # Every unknown line is on the list; two of the six turn out to be lead.
+    for place, (pk, *_) in enumerate(draw.listed["inspections"]):
+        ServiceLine.objects.filter(pk=pk).update(category="LEAD" if place < 2 else "NON_LEAD")
+    one = manager.get(reverse("plan_unknowns")).context["draws"][0]
+    assert one["lead"] == 2 and "About 2 of 6 unknown lines are lead" in one["estimate"]
