@@ -10,8 +10,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from io import BytesIO
 
-from PIL import Image, ImageOps, UnidentifiedImageError
-
 from services_inventory.models import Document
 from services_inventory.operations.documents import content_type_of, document_store
 
@@ -58,6 +56,8 @@ def photo_clean(content: bytes, name: str) -> CleanPhoto:
     PhotoRefused
         It is too large, is no JPEG or PNG whatever its name says, or cannot be decoded.
     """
+    from PIL import Image, UnidentifiedImageError
+
     _refuse(content, name)
     try:
         with Image.open(BytesIO(content), formats=("JPEG", "PNG")) as image:
@@ -89,7 +89,9 @@ def _refuse(content: bytes, name: str) -> None:
         raise PhotoRefused(f"{name} is no JPEG or PNG photo, whatever its name says.")
 
 
-def _drawn_anew(image: Image.Image) -> bytes:
+def _drawn_anew(image) -> bytes:
+    from PIL import ImageOps
+
     orientation = image.getexif().get(0x0112)
     share = DRAWN_FROM_PX / max(image.size)
     image.draft("RGB", (max(1, int(image.width * share)), max(1, int(image.height * share))))
@@ -101,7 +103,7 @@ def _drawn_anew(image: Image.Image) -> bytes:
     return out.getvalue()
 
 
-def _place(image: Image.Image) -> tuple[float | None, float | None]:
+def _place(image) -> tuple[float | None, float | None]:
     """Return latitude and longitude that the file states, or none when they cannot be."""
     try:
         gps = image.getexif().get_ifd(_GPS_IFD)
@@ -121,7 +123,7 @@ def _degrees(parts) -> float:
     return value
 
 
-def _time(image: Image.Image) -> str:
+def _time(image) -> str:
     exif = image.getexif().get_ifd(_EXIF_IFD)
     said = str(exif.get(_TAKEN, "")).strip("\x00 ")
     try:

@@ -12,7 +12,6 @@ from services_inventory.operations.batches import batch_open, batch_queue, batch
 from services_inventory.today import now
 
 from ..models import WorkPackage
-from ..packages.record_form import form_returned
 from ..views.scope import DO, SEE, WorkView
 from .archive import DropRefused, is_zip_of_files, packed
 
@@ -135,6 +134,8 @@ class DropReturnedView(DropView):
         batch = self.drop()
         if not batch.counts.get("held"):
             return self.refused("No row of this drop needs fixing.", "drop", pk)
+        from ..packages.record_form import form_returned  # writes workbooks: loaded when needed
+
         return workbook(form_returned(batch), f"returned-{batch.pk}.xlsx")
 
 

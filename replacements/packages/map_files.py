@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from xml.etree import ElementTree
 
 from ..models import WorkOrder
-from .record_form import given_of
+from .given import given_of
 
 GPX = "http://www.topografix.com/GPX/1/1"
 _DECIMALS = 6

@@ -24,9 +24,8 @@ from ..sheets.page import (
     sign_off,
 )
 from ..sheets.string_sheet import string_sheet
-from .record_form import given_of
+from .given import given_of
 
-PACK_ORDERS = 250
 _WIDTHS = (0.05, 0.13, 0.32, 0.2, 0.2, 0.1)
 
 

@@ -17,11 +17,10 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from services_inventory.models import Batch
 
-from ..completion.columns import ORDER, REASONS, Cell, Column, columns
+from ..completion.columns import REASONS, Cell, Column, columns
 from ..completion.reading import SHEET
-from ..domain.pipes import PipeError
 from ..models import WorkOrder
-from ..queries.planned_pull import new_pipe_of, old_pipe_of
+from .given import given_of
 
 _HEAD_ROW = 2
 _WIDTHS = {Cell.GIVEN: 16, Cell.CHOICE: 20, Cell.FILE: 26, Cell.REASONS: 70, Cell.DAY: 13}
@@ -53,24 +52,6 @@ class FormLine:
 def form_of_orders(orders: Iterable[WorkOrder], title: str) -> bytes:
     """Return the form for orders, to be filled in."""
     return record_form([FormLine(given_of(order)) for order in orders], title)
-
-
-def given_of(order: WorkOrder) -> dict[str, object]:
-    """Return what the office fills in of an order."""
-    return {
-        ORDER: order.number,
-        "address": order.line.premise.address,
-        "old_pipe": _label(old_pipe_of, order),
-        "new_pipe": _label(new_pipe_of, order),
-        "ordered_ft": order.length_ft,
-    }
-
-
-def _label(of, order: WorkOrder) -> str:
-    try:
-        return of(order).label
-    except PipeError:
-        return "measure"
 
 
 def form_returned(batch: Batch) -> bytes:

@@ -11,9 +11,8 @@ from ..completion.views import workbook
 from ..models import WorkOrder, WorkPackage
 from ..queries.readiness import certificates_ready
 from ..views.scope import WorkView
+from .given import PACK_ORDERS
 from .map_files import geojson_of, gpx_of
-from .print_pack import PACK_ORDERS, print_pack
-from .record_form import form_of_orders
 
 _OPEN = Q(work_orders__state__in=("RELEASED", "RETURNED"))
 
@@ -92,6 +91,8 @@ class PackagePackView(PackageView):
         part = int(asked) if asked.isdigit() and len(asked) < 5 else 1
         start = (max(part, 1) - 1) * PACK_ORDERS
         orders = list(self.open_orders(package)[start : start + PACK_ORDERS])
+        from .print_pack import print_pack  # draws PDFs: loaded when the first is asked for
+
         content = print_pack(package, orders, today())
         return _file(content, "application/pdf", package, f"-{part}.pdf", inline=True)
 
@@ -103,6 +104,8 @@ class PackageFormView(PackageView):
         """Send the workbook, with the open orders filled in."""
         package = self.package()
         orders = self.open_orders(package).filter(state__in=("RELEASED", "RETURNED"))
+        from .record_form import form_of_orders  # writes workbooks: loaded when needed
+
         return workbook(form_of_orders(orders, package.name), f"{_name(package)}.xlsx")
 
 

@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from io import BytesIO
 
-import xlsxwriter
-
 from ..models import PaymentStatement, StatementLine
 from .operations import retained
 
@@ -81,6 +79,8 @@ def lines_of(statement: PaymentStatement) -> list[StatementLine]:
 
 def statement_workbook(statement: PaymentStatement) -> bytes:
     """Return the statement as a workbook: summary, items, records."""
+    import xlsxwriter
+
     buffer = BytesIO()
     options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
     book = xlsxwriter.Workbook(buffer, options)

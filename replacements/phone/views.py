@@ -27,7 +27,7 @@ from ..forms.safety import StartForm
 from ..models import WorkOrder
 from ..operations.pulls import PullRefused, StartRefused, pull_start
 from ..operations.tools import ToolError, assembly_answer_many
-from ..packages.record_form import given_of
+from ..packages.given import given_of
 from ..queries.access import consent_state
 from ..queries.stored import findings_kept
 from ..views.scope import DO, WorkView
