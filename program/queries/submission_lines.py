@@ -39,7 +39,7 @@ from services_inventory.domain.evidence import (
 from services_inventory.domain.evidence.reducing import reduce
 from services_inventory.domain.validation import membership
 from services_inventory.models import Batch, CategoryChange, Decision, Evidence, ServiceLine
-from services_inventory.operations.standings import record_of
+from services_inventory.queries.evidence_rows import record_of
 
 CHUNK = 4_000
 REMEMBERED = 50_000  # kinds of evidence kept at a time, so that memory stays flat

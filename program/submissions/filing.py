@@ -17,7 +17,6 @@ from program.submissions.rows import (
     PartialRow,
     ReplacementRow,
 )
-from program.submissions.workbook import write_workbook
 
 PASSES = 5  # the line list is gone through once for each file that holds it, and once to audit
 
@@ -74,6 +73,8 @@ def write_submission(
         LayoutError: a row holds a code that the layout has no word for.
 
     """
+    from program.submissions.workbook import write_workbook  # loaded when a file is written
+
     stem, folder = file_stem(facts), Path(folder)
     said = _Progress(report, facts.totals["A5"])
     files = {

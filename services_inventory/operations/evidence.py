@@ -6,9 +6,9 @@ from django.db import transaction
 
 from ..domain.evidence import contradictions
 from ..models import Batch, Evidence, ServiceLine
+from ..queries.evidence_rows import COLUMNS, record_of
 from ..statements import Statement, content_key
 from .standings import standings_derive
-from .weighing import COLUMNS, record_of
 
 
 class EvidenceRefused(Exception):

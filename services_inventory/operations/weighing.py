@@ -14,24 +14,17 @@ from .. import bulk
 from ..domain.classification import Policy, classify, decision_table, facts_key
 from ..domain.evidence import (
     Basis,
-    Era,
     EvidencePolicy,
     EvidenceRecord,
-    Portion,
     Weighed,
     signature,
     weigh,
 )
-from ..domain.materials import Material
 from ..domain.validation import membership
 from ..models import Batch, Decision
 from ..policy import classification_policy, evidence_policy
+from ..queries.evidence_rows import COLUMNS, day_of, moment_of, record_of
 
-COLUMNS = (
-    "id portion material basis era points_seen place observed_on installed_on installed_year "
-    "diameter_in length_ft every_earlier_pipe below_lead withdraws_id resolves recorded_at "
-    "batch_id"
-).split()
 _AT = {name: number for number, name in enumerate(COLUMNS, start=2)}
 _KEY = slice(_AT["portion"], _AT["below_lead"] + 1)
 
@@ -208,7 +201,7 @@ class Reader:
             own = record.observed_on or record.laid_on
             known = self._pieces[row[_KEY]] = number, own
         number, own = known
-        return number, own or _moment(row[_AT["recorded_at"]]).date()
+        return number, own or moment_of(row[_AT["recorded_at"]]).date()
 
     def _effective(self, rows: list[tuple]) -> date:
         """The day of the work for a replacement that is recorded now; else the day of record."""
@@ -217,47 +210,10 @@ class Reader:
             if (
                 row[basis] == Basis.REPLACEMENT
                 and row[seen]
-                and _moment(row[at]) == self.recorded_at
+                and moment_of(row[at]) == self.recorded_at
             ):
-                return _day(row[seen])
+                return day_of(row[seen])
         return self.today
-
-
-def record_of(row: Sequence) -> EvidenceRecord:
-    """Return the domain's record of an evidence row in the order of its columns."""
-    values = dict(zip(COLUMNS, row, strict=True))
-    return EvidenceRecord(
-        id=values["id"],
-        portion=Portion(values["portion"]),
-        material=Material(values["material"]) if values["material"] else None,
-        basis=Basis(values["basis"]),
-        recorded_at=_moment(values["recorded_at"]),
-        era=Era(values["era"]),
-        points_seen=values["points_seen"],
-        place=values["place"],
-        observed_on=_day(values["observed_on"]),
-        installed_on=_day(values["installed_on"]),
-        installed_year=values["installed_year"],
-        diameter_in=values["diameter_in"],
-        length_ft=values["length_ft"],
-        every_earlier_pipe=bool(values["every_earlier_pipe"]),
-        below_lead=bool(values["below_lead"]),
-        withdraws=values["withdraws_id"],
-        resolves=Material(values["resolves"]) if values["resolves"] else None,
-    )
-
-
-def _day(value) -> date | None:
-    return date.fromisoformat(value) if isinstance(value, str) else value
-
-
-def _moment(value) -> datetime:
-    if isinstance(value, str):
-        value = datetime.fromisoformat(value)
-    return value if value.tzinfo else value.replace(tzinfo=_UTC)
-
-
-_UTC = datetime.fromisoformat("2000-01-01T00:00:00+00:00").tzinfo
 
 
 def _stage_outcomes(outcomes: dict[Outcome, int], key: str) -> None:
