@@ -6,7 +6,9 @@ from .clock import today
 from .models import Utility
 from .roles import role_of
 
-# label, url name, permission that opens it (empty: any signed-in user), path prefix it owns
+_PAYMENTS = ("replacements.do_work", "replacements.pay_contractors")
+# label, url name, permission that opens it (of several, any; empty: any signed-in user), path
+# prefix it owns
 PLACES = (
     ("Board", "board", "", "/"),
     ("Inventory", "line_list", "services_inventory.view_serviceline", "/inventory/lines/"),
@@ -23,6 +25,9 @@ PLACES = (
     ("Papers", "readiness_list", "", "/work/contractors/"),
     ("Packages", "package_list", "", "/work/packages/"),
     ("In the truck", "phone", "replacements.do_work", "/work/phone/"),
+    ("Hand in many", "drop_list", "replacements.do_work", "/work/drops/"),
+    ("Payments", "payment_list", _PAYMENTS, "/work/payments/"),
+    ("Devices", "device_list", "replacements.do_work", "/work/devices/"),
     ("Review", "review_queue", "replacements.review_work", "/work/review/"),
     ("Rate and pool", "rate", "program.view_boards", "/program/rate/"),
     ("Deadlines", "deadline_list", "program.view_boards", "/program/deadlines/"),
@@ -37,7 +42,8 @@ PLACES = (
 def _places(request) -> list[dict]:
     places = []
     for label, name, permission, prefix in PLACES:
-        if permission and not request.user.has_perm(permission):
+        asked = (permission,) if isinstance(permission, str) else permission
+        if permission and not any(map(request.user.has_perm, asked)):
             continue
         try:
             address = reverse(name)
