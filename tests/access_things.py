@@ -5,10 +5,12 @@ from datetime import date
 from program.models import Notice
 from program.operations.inquiries import inquiry_receive
 from program.operations.notices import notices_owe
+from program.operations.plans import inspections_draw, plan_draw
 from replacements.models import (
     CompletionRecord,
     Component,
     Contractor,
+    PaymentStatement,
     PullRecord,
     ToolStringRecord,
     WorkOrder,
@@ -53,8 +55,13 @@ def things() -> dict[str, dict]:
     string = ToolStringRecord.objects.filter(work_order__contractor=heron).last()
     pull = PullRecord.objects.filter(work_order__contractor=heron).last()
     staff_batches = {
-        kind: batch_open(kind=kind, by="manager", at=now()).pk for kind in ("SUBMISSION", "LETTERS")
+        kind: batch_open(kind=kind, by="manager", at=now()).pk
+        for kind in ("SUBMISSION", "LETTERS", "PLAN")
     }
+    who = {"by": "manager", "at": now(), "as_of": DAY}
+    plan = plan_draw(settings={"runs": 100}, **who)
+    area = plan.areas.filter(program_year__isnull=False).order_by("program_year", "crew").first()
+    looked_at = inspections_draw(budget=5, random_share=0.4, seed=1, **who)
     drop = batch_open(kind="COMPLETIONS", by="heron", at=now(), owner_key=f"contractor:{heron.pk}")
     pk = {
         "inventory/intake/": Batch.objects.filter(kind="INTAKE").first().pk,
@@ -72,9 +79,12 @@ def things() -> dict[str, dict]:
         "work/documents/": Document.objects.filter(owner_key=f"contractor:{heron.pk}").first().pk,
         "work/packages/": heron.packages.first().pk,
         "work/payments/": heron.pk,
+        "work/statements/": _statement(heron).pk,
         "work/drops/": drop.pk,
         "work/phone/": order.pk,
         "program/submissions/progress/": staff_batches["SUBMISSION"],
+        "program/plan/runs/": staff_batches["PLAN"],
+        "program/plan/unknowns/": looked_at.pk,
         "program/notices/": Notice.objects.first().pk,
         "program/notices/runs/": staff_batches["LETTERS"],
         "program/inquiries/": inquiry.pk,
@@ -86,7 +96,14 @@ def things() -> dict[str, dict]:
     found = {prefix: {"pk": value} for prefix, value in pk.items()}
     place = {"location_id": line.location_id, "language": "en"}
     found |= {
+        "work/^payments/": {"pk": heron.pk, "kind": "item"},
         "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
+        "program/plan/<int:pk>/": {
+            "pk": plan.pk,
+            "area": area.pk,
+            "year": area.program_year,
+            "crew": area.crew,
+        },
         "program/rule/": {"rule_id": "LEAD_BAN_DATE_FEDERAL"},
         "program/notices/certificate/": {"year": 2030},
         "program/notices/wording/": {"slot": "HEALTH_EFFECTS", "language": "en"},
@@ -95,6 +112,19 @@ def things() -> dict[str, dict]:
         "ogc/staff/": {"collection_id": "service_lines", "feature_id": line.location_id},
     }
     return found
+
+
+def _statement(contractor: Contractor) -> PaymentStatement:
+    """Return a payment statement without lines."""
+    return PaymentStatement.objects.create(
+        contractor=contractor,
+        number=1,
+        period_from=DAY,
+        period_to=DAY,
+        retainage_percent=5,
+        made_by="manager",
+        made_at=now(),
+    )
 
 
 def _conflict(line: ServiceLine) -> Conflict:
