@@ -40,7 +40,13 @@ def filled(pattern: str, found: dict[str, object]) -> str:
     """Return the path of a pattern, its arguments taken from the longest prefix known."""
     prefix = max((start for start in found if pattern.startswith(start)), key=len, default="")
     values = found.get(prefix, {})
-    return "/" + re.sub(r"<(?:\w+:)?(\w+)>", lambda m: str(values.get(m[1], 1)), pattern)
+    return "/" + _written(pattern, values)
+
+
+def _written(pattern: str, values: dict) -> str:
+    """Return a pattern with its arguments written in, whether a path or a regular expression."""
+    plain = re.sub(r"\(\?P<(\w+)>[^)]*\)", r"<\1>", pattern).replace("^", "").replace("$", "")
+    return re.sub(r"<(?:\w+:)?(\w+)>", lambda m: str(values.get(m[1], 1)), plain)
 
 
 def who_opens(test: TestCase, path: str) -> str:
