@@ -137,17 +137,18 @@ def typed(expression: str, kind: str) -> str:
 def large_work() -> Iterator[None]:
     """Settle the connection for a large batch: staged rows in a file, so that memory stays flat.
 
-    On SQLite references are not checked row by row meanwhile: the statements take each one from
-    the table it points into, and `check_record` looks at all of them. Inside a transaction that
-    is already open (a test's) nothing is changed.
+    On SQLite references and closed sets of codes are not checked row by row meanwhile: the
+    statements take each from the table it points into, codes are checked where they are staged
+    once for many rows, and `check_record` looks at all of them. Inside a transaction that is
+    already open (a test's) nothing is changed.
     """
     if on_postgresql() or connection.in_atomic_block:
         yield
         return
     connection.ensure_connection()
-    names = ("temp_store", "foreign_keys", "mmap_size")
-    before = {name: number(f"PRAGMA {name}") for name in names}
-    for name, value in zip(names, (1, 0, 0), strict=True):
+    wanted = {"temp_store": 1, "foreign_keys": 0, "ignore_check_constraints": 1, "mmap_size": 0}
+    before = {name: number(f"PRAGMA {name}") for name in wanted}
+    for name, value in wanted.items():
         execute(f"PRAGMA {name}={value}")
     try:
         yield

@@ -5,6 +5,38 @@ from hashlib import blake2b
 from typing import NamedTuple
 
 
+class Alike:
+    """Tells which statements reduce to the same fact, so that each fact is found once.
+
+    Dates play a part only by lying before or after the days that the policy names; when
+    something was seen, and by whose list, plays none for one statement by itself.
+    """
+
+    def __init__(self, policy):
+        self.days = sorted(day for day in vars(policy).values() if isinstance(day, date))
+
+    def key(
+        self,
+        portion,
+        era,
+        material,
+        basis,
+        points,
+        installed_on,
+        installed_year,
+        diameter_in,
+        *more,
+    ) -> tuple:
+        """Return what is equal for statements that reduce to the same fact."""
+        laid = installed_on
+        if laid is None and installed_year is not None:
+            laid = date(installed_year, 1, 1)
+        elif isinstance(laid, str):
+            laid = date.fromisoformat(laid)
+        side = laid and tuple(laid >= day for day in self.days)
+        return portion, era, material, basis, points, side, diameter_in, *more
+
+
 class Statement(NamedTuple):
     """What one row of evidence says, without when and by whom it was recorded."""
 

@@ -7,6 +7,9 @@ from datetime import datetime
 from django.utils.timezone import localdate
 
 from .. import bulk
+from ..domain.classification import Category
+from ..domain.evidence import Portion
+from ..domain.materials import Connector, Material
 from ..models import Batch
 from .matching import LINE, METRES_A_DEGREE, NEAR_M, OPEN, PREMISE
 from .recording import COLUMNS, MADE, SLOTS, Recorder
@@ -58,6 +61,10 @@ def find_changes(recorder: Recorder) -> None:
 _SAID = f"CASE k.slot {' '.join(f'WHEN {n} THEN s.{slot}' for n, slot in enumerate(SLOTS))} END"
 _ALL_SLOTS = ", ".join(f"COALESCE(s.{slot}, 0)" for slot in SLOTS)
 _NOTED = f"COALESCE({', '.join(f's.{slot}' for slot in SLOTS)})"
+
+
+def _among(codes) -> str:
+    return f"NOT IN ({', '.join(repr(code.value) for code in codes)})"
 
 
 def _slots(recorder: Recorder) -> str:
@@ -191,6 +198,26 @@ class Writer:
         self.by = batch.requested_by
         self.recorder = recorder
         self.slots = _slots(recorder)
+
+    def check_codes(self) -> None:
+        """Refuse to write a code that no table of the domain knows, or an impossible position.
+
+        All rows take their codes from the few hundred staged outcomes and the staged
+        statements, so each is looked at once and not a million times.
+        """
+        material, portion = _among(Material), _among(Portion)
+        connector, category = _among(Connector), _among(Category)
+        for table, wrong in (
+            (
+                "standing_outcome o",
+                f"o.system_material {material} OR o.customer_material {material}",
+            ),
+            ("standing_outcome o", f"o.connector {connector} OR o.category {category}"),
+            ("intake_said c", f"c.portion {portion} OR c.material {material} OR c.points_seen < 0"),
+            ("intake_stage s", "abs(s.latitude) > 90 OR abs(s.longitude) > 180"),
+        ):
+            if bulk.number(f"SELECT count(*) FROM {table} WHERE {wrong}"):
+                raise ValueError(f"A staged row breaks a rule of the record: {table} {wrong}")
 
     def stage_outcomes(self) -> None:
         """Find the outcome of each new line from its row, and stage the outcomes met."""

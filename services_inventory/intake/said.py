@@ -11,7 +11,7 @@ from datetime import date, datetime
 from ..domain.evidence import Basis, EvidenceRecord, contradictions, signature
 from ..domain.evidence.records import Era, Portion
 from ..domain.materials import Material
-from ..statements import Statement, content_key
+from ..statements import Alike, Statement, content_key
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,8 @@ class Statements:
         return number
 
     def _judge(self, number: int, statement: Statement) -> None:
-        found = contradictions(self.record(number))
+        # The checker has seen to days, years and sizes: only points can still contradict.
+        found = contradictions(self.record(number)) if statement.points_seen else ()
         if found:
             self.refused[number] = " ".join(found)
         if statement.basis == Basis.REPLACEMENT and statement.observed_on:
@@ -111,7 +112,9 @@ class Standings:
     def __init__(self, statements: Statements, weigher):
         self.statements = statements
         self.weigher = weigher
+        self._alike = Alike(weigher.policy)
         self._facts: dict = {}
+        self._known_facts: dict[tuple, int] = {}
         self._fact_of: list[int] = [0]
         self._outcomes: dict[tuple, int] = {}
 
@@ -137,5 +140,9 @@ class Standings:
             yield from zip(numbers, self.outcomes(slots), strict=True)
 
     def _fact(self, number: int) -> int:
-        facts = signature([self.statements.record(number)], self.weigher.policy).facts
-        return self._facts.setdefault(facts, len(self._facts) + 1)
+        said = self.statements.said[number - 1]
+        key = self._alike.key(*said[:5], *said[6:9])
+        if key not in self._known_facts:
+            facts = signature([self.statements.record(number)], self.weigher.policy).facts
+            self._known_facts[key] = self._facts.setdefault(facts, len(self._facts) + 1)
+        return self._known_facts[key]

@@ -272,6 +272,7 @@ def _write(job: _Job, same: list[int]) -> dict[str, int]:
     before = bulk.number(f"SELECT max(id) FROM {applying.EVIDENCE}")
     if counts["new"]:
         writer.stage_outcomes()
+        writer.check_codes()
         tables = (matching.PREMISE, matching.LINE, applying.EVIDENCE, applying.CHANGE)
         with bulk.indexes_after(*(tables if counts["new"] > lines else ())):
             writer.write_new(job.highest_row)

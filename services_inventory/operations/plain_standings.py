@@ -9,9 +9,11 @@ is weighed once. All other lines are read and weighed one by one.
 
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
+from operator import itemgetter
 
 from .. import bulk
 from ..domain.evidence import EvidenceRecord, signature
+from ..statements import Alike
 
 BITS = 11  # of a code a slot; five slots fit a signed number of 64 bits
 MOST_FACTS = (1 << BITS) - 1
@@ -23,6 +25,10 @@ SLOTS = {
     ("CUSTOMER", "BEFORE"): 4,
 }
 OUT = -1
+TELLING = (
+    "portion", "era", "material", "basis", "points_seen", "installed_on", "installed_year",
+    "diameter_in",
+)  # fmt: skip
 EVIDENCE = "services_inventory_evidence"
 LINE = "services_inventory_serviceline"
 
@@ -48,7 +54,7 @@ def stage_plain(
     gone : ids of withdrawn batches, separated by commas; may be empty
     day : the day a change takes effect
     """
-    facts = _Facts(weigher)
+    facts = _Facts(weigher, columns)
     bulk.stage(
         "plain_fact",
         [("content_key", "KEY"), ("code", "INTEGER"), ("mask", "INTEGER")],
@@ -85,26 +91,36 @@ def _examples(lines: str, columns: Sequence[str]) -> Iterator[tuple]:
 class _Facts:
     """Facts numbered slot by slot, each with a record that stands for all that reduce to it."""
 
-    def __init__(self, weigher):
+    def __init__(self, weigher, columns: Sequence[str]):
         self.weigher = weigher
+        self.telling = itemgetter(*(columns.index(name) for name in TELLING))
         self.examples: list[list[EvidenceRecord]] = [[] for _ in SLOTS]
         self._numbers: list[dict] = [{} for _ in SLOTS]
 
     def rows(self, examples: Iterator[tuple], record_of) -> Iterator[tuple]:
         """Yield (content key, code, mask); what is not plain is left out."""
+        known: dict[tuple, tuple[int, int] | None] = {}
+        alike = Alike(self.weigher.policy)
         for content_key, *values in examples:
-            record = record_of(values)
-            slot = SLOTS.get((record.portion.value, record.era.value))
-            if slot is None:
-                continue
-            fact = signature([record], self.weigher.policy).facts
-            numbers = self._numbers[slot]
-            if fact and fact[0].replacement or len(numbers) == MOST_FACTS:
-                continue
-            if fact not in numbers:
-                numbers[fact] = len(numbers) + 1
-                self.examples[slot].append(record)
-            yield content_key, numbers[fact] << (BITS * slot), 1 << (4 * slot)
+            key = alike.key(*self.telling(values))
+            if key not in known:
+                known[key] = self._coded(record_of(values))
+            if known[key]:
+                yield content_key, *known[key]
+
+    def _coded(self, record: EvidenceRecord) -> tuple[int, int] | None:
+        """The code and mask of a piece of evidence, None where it is not plain."""
+        slot = SLOTS.get((record.portion.value, record.era.value))
+        if slot is None:
+            return None
+        fact = signature([record], self.weigher.policy).facts
+        numbers = self._numbers[slot]
+        if fact and fact[0].replacement or len(numbers) == MOST_FACTS:
+            return None
+        if fact not in numbers:
+            numbers[fact] = len(numbers) + 1
+            self.examples[slot].append(record)
+        return numbers[fact] << (BITS * slot), 1 << (4 * slot)
 
     def outcomes(self, codes: Iterator[int]) -> Iterator[tuple[int, int]]:
         """Yield (code, outcome number)."""

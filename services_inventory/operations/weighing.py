@@ -24,8 +24,13 @@ from ..domain.validation import membership
 from ..models import Batch, Decision
 from ..policy import classification_policy, evidence_policy
 from ..queries.evidence_rows import COLUMNS, day_of, moment_of, record_of
+from ..statements import Alike
 
 _AT = {name: number for number, name in enumerate(COLUMNS, start=2)}
+_TELLING = (
+    "portion", "era", "material", "basis", "points_seen", "installed_on", "installed_year",
+    "diameter_in", "length_ft", "every_earlier_pipe", "below_lead",
+)  # fmt: skip
 _KEY = slice(_AT["portion"], _AT["below_lead"] + 1)
 
 
@@ -141,6 +146,8 @@ class Reader:
         self._known: dict[tuple, tuple[int, list[tuple[str, str, list[int]]]]] = {}
         self._pieces: dict[tuple, tuple[int, date | None]] = {}
         self._facts: dict[tuple, int] = {}
+        self._alike = Alike(weigher.policy)
+        self._known_facts: dict[tuple, int] = {}
 
     def rows(self, evidence: Iterator[tuple], report) -> Iterator[tuple]:
         """Yield (line id, outcome number, effective on)."""
@@ -195,13 +202,19 @@ class Reader:
         """The number of the fact that a row reduces to, and the day it speaks of."""
         known = self._pieces.get(row[_KEY])
         if known is None:
-            record = record_of(row[2:])
-            facts = signature([record], self.weigher.policy).facts
-            number = self._facts.setdefault(facts, len(self._facts))
-            own = record.observed_on or record.laid_on
-            known = self._pieces[row[_KEY]] = number, own
+            own = day_of(row[_AT["observed_on"]]) or day_of(row[_AT["installed_on"]])
+            if own is None and row[_AT["installed_year"]]:
+                own = date(row[_AT["installed_year"]], 1, 1)
+            known = self._pieces[row[_KEY]] = self._fact(row), own
         number, own = known
         return number, own or moment_of(row[_AT["recorded_at"]]).date()
+
+    def _fact(self, row: tuple) -> int:
+        key = self._alike.key(*(row[_AT[name]] for name in _TELLING), bool(row[_AT["place"]]))
+        if key not in self._known_facts:
+            facts = signature([record_of(row[2:])], self.weigher.policy).facts
+            self._known_facts[key] = self._facts.setdefault(facts, len(self._facts))
+        return self._known_facts[key]
 
     def _effective(self, rows: list[tuple]) -> date:
         """The day of the work for a replacement that is recorded now; else the day of record."""

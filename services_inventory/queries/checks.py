@@ -12,7 +12,10 @@ from django.db.models import Count, F, OuterRef, Q, Subquery
 from django.db.utils import IntegrityError
 from django.utils.module_loading import import_string
 
-from ..models import Batch, CategoryChange, Conflict, Premise, ServiceLine
+from ..domain.classification import Category
+from ..domain.evidence import Portion
+from ..domain.materials import Connector, Material
+from ..models import Batch, CategoryChange, Conflict, Evidence, Premise, ServiceLine
 from .counts import category_counts, neighbourhood_counts
 
 SHOWN = 3
@@ -104,6 +107,25 @@ def counts_add_up() -> Iterator[str]:
             yield f"{batch}: its rows add up to {parts:,}, not {counts.get('total')}."
 
 
+def codes_are_known() -> Iterator[str]:
+    """Materials, connectors, categories and portions are codes that the program knows."""
+    known = ServiceLine.objects.filter(
+        system_material__in=[code.value for code in Material],
+        customer_material__in=[code.value for code in Material],
+        connector__in=[code.value for code in Connector],
+    )
+    yield from _some(ServiceLine.objects.exclude(id__in=known), "carry a code that is not known")
+    yield from _some(
+        ServiceLine.objects.filter(category__isnull=False).exclude(
+            category__in=[code.value for code in Category]
+        ),
+        "carry a category that is not known",
+    )
+    strange = Evidence.objects.exclude(portion__in=[code.value for code in Portion]).count()
+    if strange:
+        yield f"{strange:,} piece(s) of evidence speak of a portion that is not known."
+
+
 def positions_are_pairs() -> Iterator[str]:
     """A premise has both coordinates or neither."""
     half = Premise.objects.filter(latitude__isnull=True) ^ Premise.objects.filter(
@@ -129,6 +151,7 @@ OWN = (
     neighbourhood_is_the_premises,
     conflicts_are_marked,
     counts_add_up,
+    codes_are_known,
     positions_are_pairs,
     references_lead_somewhere,
 )

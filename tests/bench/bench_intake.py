@@ -201,12 +201,14 @@ def _step_case(folder: Path) -> None:
 
 
 def _step_restate(folder: Path) -> None:
+    from services_inventory import bulk
     from services_inventory.operations.standings import standings_compare
     from services_inventory.today import now
 
     moment = now()
     _restart_clock()
-    found = standings_compare(recorded_at=moment)
+    with bulk.large_work():
+        found = standings_compare(recorded_at=moment)
     if found["differences"]:
         raise SystemExit(f"{found['differences']} differences: {found['examples'][:2]}")
 
