@@ -115,21 +115,32 @@ def plan_orders_make(
 
 
 def shared(areas: list[PlanArea], shares: dict[int, float]) -> list[tuple[int, PlanArea]]:
-    """Give whole crews, or whole areas where crews are few, to contractors by their parts."""
-    crews = sorted({area.crew for area in areas}, key=lambda crew: crew or 0)
-    by_crew = len(crews) >= len(shares)
+    """Give whole crews to contractors by their parts; whole areas where crews don't come near.
+
+    Near is within a tenth of all jobs, for everybody.
+    """
+    whole, total = sum(shares.values()), sum(area.jobs for area in areas)
+    wanted = {pk: total * share / whole for pk, share in shares.items()}
+    given: list[tuple[int, PlanArea]] = []
+    for key in ("crew", "pk"):
+        given, jobs = _given(areas, wanted, key)
+        if all(abs(jobs[pk] - wanted[pk]) <= total / 10 for pk in shares):
+            break
+    return given
+
+
+def _given(areas: list[PlanArea], wanted: dict[int, float], key: str):
     groups: dict[object, list[PlanArea]] = {}
     for area in areas:
-        groups.setdefault(area.crew if by_crew else area.pk, []).append(area)
-    whole = sum(shares.values())
-    jobs, total = dict.fromkeys(shares, 0), sum(area.jobs for area in areas)
+        groups.setdefault(getattr(area, key), []).append(area)
+    jobs = dict.fromkeys(wanted, 0)
     given = []
     for members in groups.values():
         # Whoever is farthest below the part promised is next; equals by their number.
-        owner = min(shares, key=lambda pk: (jobs[pk] - total * shares[pk] / whole, pk))
+        owner = min(wanted, key=lambda pk: (jobs[pk] - wanted[pk], pk))
         jobs[owner] += sum(area.jobs for area in members)
         given += [(owner, area) for area in members]
-    return given
+    return given, jobs
 
 
 def _contractors(shares: dict[int, float]) -> list[Contractor]:

@@ -69,7 +69,8 @@ def planning_board(as_of: date, plan: Plan | None) -> list[dict]:
         row["known"] = known
         row["unknown_share"] = row["UNKNOWN"] / row["total"] if row["total"] else 0
         row["consent_rate"] = row["consented"] / known if known else None
-        row["remaining"] = known + (row["expected"] or 0)
+        # Where no share is known, every unknown line may have to be replaced.
+        row["remaining"] = known + (row["UNKNOWN"] if row["expected"] is None else row["expected"])
         row["thousands"] = None if row["cost"] is None else row["cost"] / 1000
         row["pace"] = row["remaining"] / years if years else None
         rows.append(row)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from program.models import Plan
+from program.models import Plan, PlanArea
 from program.operations.plans import (
     PlanError,
     area_lock,
@@ -13,6 +13,7 @@ from program.operations.plans import (
     plan_draw,
     plan_orders_make,
 )
+from program.operations.plans.adopting import shared
 from replacements.models import Consent, Contractor, WorkOrder, WorkPackage
 from services_inventory.models import ServiceLine
 
@@ -151,3 +152,13 @@ def test_orders_that_cannot_be_made_are_told(plan, companies, year, share, words
             plan=Plan.objects.get(pk=plan.pk), year=year, shares={companies[0].pk: share}, **WHO
         )
     assert not WorkOrder.objects.exists()
+
+
+@pytest.mark.parametrize("jobs", [[(1, 30), (1, 28), (1, 32), (2, 5)], [(1, 20), (2, 20)]])
+def test_contractors_come_near_their_parts_whatever_the_crews_hold(jobs):
+    areas = [PlanArea(pk=k, key=str(k), crew=crew, jobs=n) for k, (crew, n) in enumerate(jobs, 1)]
+    given = shared(areas, {7: 50, 8: 50})
+    assert sorted(area.pk for _, area in given) == [area.pk for area in areas]
+    for owner in (7, 8):
+        part = sum(area.jobs for pk, area in given if pk == owner)
+        assert abs(part - sum(n for _, n in jobs) / 2) <= 20
