@@ -92,7 +92,9 @@ def test_a_folder_that_is_a_file_is_refused_before_anything_is_frozen(tmp_path, 
 def test_before_the_program_the_running_year_is_stated_as_of_today(tmp_path):
     """The rule's rhythm before its compliance date is the State's: an update is due any time."""
     utility(clock_stands_at=date(2026, 11, 24))
-    lines([("LEAD", "COPPER", ""), ("COPPER", "COPPER", "")], at=datetime(2026, 11, 2, 15, tzinfo=UTC))
+    lines(
+        [("LEAD", "COPPER", ""), ("COPPER", "COPPER", "")], at=datetime(2026, 11, 2, 15, tzinfo=UTC)
+    )
     said = json.loads(run(2026, "--out", tmp_path / "out", "--json"))
     assert (said["counts"]["LEAD"], said["counts"]["total"]) == (1, 2)
     assert "before-2026" in said["files"]["xlsx"]

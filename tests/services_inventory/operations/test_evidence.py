@@ -22,7 +22,13 @@ pytestmark = pytest.mark.django_db
 
 def see(line, portion, material, *, at, basis="EXCAVATION", **said):
     return evidence_record(
-        line=line, portion=portion, material=material, basis=basis, by="crew", recorded_at=at, **said
+        line=line,
+        portion=portion,
+        material=material,
+        basis=basis,
+        by="crew",
+        recorded_at=at,
+        **said,
     )
 
 
