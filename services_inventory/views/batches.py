@@ -1,7 +1,6 @@
 """Intake pages: upload, columns, dry run, progress, taking in, held rows, undo."""
 
 from django.contrib import messages
-from django.contrib.auth.mixins import PermissionRequiredMixin
 from django.http import FileResponse, Http404
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -23,17 +22,13 @@ from ..queries.batches import (
 )
 from ..queries.held import held_file
 from ..today import now
+from .permitted import Permitted
 
 
-class IntakeView(PermissionRequiredMixin):
+class IntakeView(Permitted):
     """Who may take in files."""
 
     permission_required = "services_inventory.intake"
-
-    def handle_no_permission(self):
-        """Send nobody to sign in; tell somebody that their role doesn't do this."""
-        self.raise_exception = self.request.user.is_authenticated
-        return super().handle_no_permission()
 
     def setup(self, request, *args, **kwargs):
         """Load the batch the address names."""

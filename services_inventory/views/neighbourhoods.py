@@ -1,6 +1,5 @@
 """Neighbourhoods: the table, the map beside it, and one neighbourhood's page."""
 
-from django.contrib.auth.mixins import PermissionRequiredMixin
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404
 from django.views import View
@@ -10,17 +9,13 @@ from ..models import Neighbourhood, ServiceLine
 from ..queries.counts import category_counts, neighbourhood_counts
 from ..queries.neighbourhoods import MEASURES, boundaries_geojson, points_in, with_shares
 from ..queries.tables import csv_text
+from .permitted import Permitted
 
 
-class NeighbourhoodView(PermissionRequiredMixin):
+class NeighbourhoodView(Permitted):
     """Who may see neighbourhoods."""
 
     permission_required = "services_inventory.view_neighbourhood"
-
-    def handle_no_permission(self):
-        """Send nobody to sign in; tell somebody that their role doesn't do this."""
-        self.raise_exception = self.request.user.is_authenticated
-        return super().handle_no_permission()
 
 
 COLUMNS = (
