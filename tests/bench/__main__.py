@@ -1,16 +1,23 @@
-"""Runs a benchmark by name: `python -m tests.bench intake --rows 1000000`."""
+"""Runs a benchmark by name: `python -m tests.bench intake --rows 1000000`, or pages, exports."""
 
+import runpy
 import sys
-from importlib import import_module
-from pathlib import Path
+
+BENCHMARKS = {
+    "intake": "tests.bench.bench_intake",
+    "pages": "tests.bench.pages",
+    "exports": "tests.bench.exports",
+    "startup": "tests.bench.startup",
+}
 
 
 def main() -> None:
-    """Run `bench_NAME.main` with the rest of the command line."""
-    names = sorted(path.stem[6:] for path in Path(__file__).parent.glob("bench_*.py"))
-    if len(sys.argv) < 2 or sys.argv[1] not in names:
-        raise SystemExit(f"Say which benchmark: {', '.join(names)}.")
-    import_module(f"tests.bench.bench_{sys.argv[1]}").main(sys.argv[2:])
+    """Run the benchmark with the rest of the command line as its own."""
+    if len(sys.argv) < 2 or sys.argv[1] not in BENCHMARKS:
+        raise SystemExit(f"Say which benchmark: {', '.join(BENCHMARKS)}.")
+    name = BENCHMARKS[sys.argv[1]]
+    sys.argv = [name, *sys.argv[2:]]
+    runpy.run_module(name, run_name="__main__", alter_sys=True)
 
 
 if __name__ == "__main__":

@@ -68,7 +68,7 @@ def _measured(folder: Path, step: str) -> dict:
 def _in_process(folder: Path, step: str) -> str:
     kept = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
     done = subprocess.run(
-        [sys.executable, "-m", "tests.bench.bench_intake", step, str(folder)],
+        [sys.executable, "-m", "tests.bench.bench_intake", "step", step, str(folder)],
         env={**kept, "DATA_DIR": str(folder), "DJANGO_SETTINGS_MODULE": "program.settings"},
         capture_output=True, text=True, cwd=ROOT, check=False,
     )  # fmt: skip
@@ -268,12 +268,13 @@ def _restart_clock() -> None:
     _began = (time.perf_counter(), time.process_time())
 
 
-if __name__ == "__main__":
+def _run_step(step: str, folder: Path) -> None:
+    """Do one step in this process, and print what it cost as the last line."""
     import django
 
     django.setup()
     _restart_clock()
-    globals()[f"_step_{sys.argv[1]}"](Path(sys.argv[2]))
+    globals()[f"_step_{step}"](folder)
     print(
         json.dumps(
             {
@@ -283,3 +284,10 @@ if __name__ == "__main__":
             }
         )
     )
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["step"]:
+        _run_step(sys.argv[2], Path(sys.argv[3]))
+    else:
+        main(sys.argv[1:])
