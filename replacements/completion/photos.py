@@ -15,6 +15,7 @@ from services_inventory.operations.documents import content_type_of, document_st
 
 from ..domain.findings import Finding, Level
 from ..models import PhotoFacts, WorkOrder
+from ..operations.photos import photo_store
 from ..operations.pulls import owner_key_of
 
 PHOTO_LIMIT_BYTES = 25 * 1024**2
@@ -226,3 +227,25 @@ def photo_findings(work_order: WorkOrder, photos: Iterable[Document]) -> list[Fi
         )
         for fact in facts.order_by("document_id")
     ]
+
+
+def paper_keep(*, file, kind: str, work_order: WorkOrder, by: str, at: datetime) -> Document:
+    """Keep what the office's form sends: a photo drawn anew without metadata, a paper as it is.
+
+    Raises
+    ------
+    PhotoRefused or DocumentRefused
+        The file cannot be kept as what it is sent for.
+    """
+    start = file.read(4096)
+    file.seek(0)
+    if content_type_of(start) in ("image/jpeg", "image/png"):
+        return photo_keep(
+            work_order=work_order,
+            content=file.read(),
+            name=file.name,
+            kind=kind.removeprefix("PHOTO_"),
+            by=by,
+            at=at,
+        )
+    return photo_store(file=file, kind=kind, work_order=work_order, by=by, at=at)

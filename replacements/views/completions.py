@@ -10,6 +10,7 @@ from services_inventory.models import Document
 from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now, today
 
+from ..completion.photos import PhotoRefused, paper_keep
 from ..forms.completions import CompletionForm, ReviewForm
 from ..models import CompletionRecord
 from ..operations.completions import (
@@ -19,7 +20,6 @@ from ..operations.completions import (
     completion_return,
     completions_accept_many,
 )
-from ..operations.photos import photo_store
 from ..queries.order_page import completion_shown, estimate_shown, pull_shown, string_shown
 from ..queries.review import waiting
 from .scope import DO, REVIEW, WorkView, document_visible
@@ -51,14 +51,14 @@ class CompletionView(WorkView):
                 with transaction.atomic():
                     record = self._hand_in(order, form)
                 return self.done(f"Revision {record.revision} is handed in.", "work_order", pk)
-            except (CompletionError, DocumentRefused) as error:
+            except (CompletionError, DocumentRefused, PhotoRefused) as error:
                 form.add_error(None, str(error))
         return self._show(order, form)
 
     def _hand_in(self, order, form) -> CompletionRecord:
         at = now()
         photos = [
-            photo_store(file=file, kind=kind, work_order=order, by=self.by, at=at)
+            paper_keep(file=file, kind=kind, work_order=order, by=self.by, at=at)
             for kind, file in form.photos()
         ]
         last = order.completions.order_by("-revision").first()

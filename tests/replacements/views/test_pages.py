@@ -1,11 +1,13 @@
 """Pages of the work by role: who may open them, what they find there, what a form does."""
 
 from datetime import UTC, datetime
+from io import BytesIO
 from uuid import uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
+from PIL import Image
 
 from replacements.domain.pull_logs.synthetic import make_clean_log
 from replacements.models import (
@@ -36,6 +38,13 @@ from tests.replacements.factories import (
 from tests.services_inventory.factories import line_of
 
 pytestmark = pytest.mark.django_db
+
+
+def picture() -> bytes:
+    """Return a small picture that can be drawn anew."""
+    out = BytesIO()
+    Image.new("RGB", (40, 30), "#8899aa").save(out, "PNG")
+    return out.getvalue()
 
 
 @pytest.fixture(autouse=True)
@@ -219,7 +228,7 @@ def test_a_crew_goes_from_consent_to_the_handed_in_record(client, company):
             "customer_found": "LEAD", "system_replaced": "on", "customer_replaced": "on",
             "method_used": "SPLIT", "pull": made.pk, "idempotency_key": str(uuid4()),
             "static_psi": "60", "test_psi": "100", "test_minutes": "15",
-            "photo_OLD_PIPE": SimpleUploadedFile("old.png", PNG)}  # fmt: skip
+            "photo_OLD_PIPE": SimpleUploadedFile("old.png", picture())}  # fmt: skip
     client.post(at("work_order_completion"), form)
     record = CompletionRecord.objects.get()
     assert record.pull == made
