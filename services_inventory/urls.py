@@ -2,9 +2,11 @@
 
 from django.urls import path
 
-from .views import batches, conflicts, line, lines, neighbourhoods, validation
+from .views import batches, conflicts, line, lines, matches, neighbourhoods, validation
 
 urlpatterns = [
+    path("intake/matches/", matches.MatchListView.as_view(), name="match_list"),
+    path("intake/matches/<int:question>/", matches.MatchDecideView.as_view(), name="match_decide"),
     path("intake/", batches.BatchListView.as_view(), name="batch_list"),
     path("intake/<int:pk>/", batches.BatchView.as_view(), name="batch"),
     path("intake/<int:pk>/columns/", batches.ColumnsView.as_view(), name="batch_columns"),

@@ -204,4 +204,6 @@ TABLE = {
     "payment_write": "M",
     "statement": "MC",
     "statement_workbook": "MC",
+    "match_list": STAFF,
+    "match_decide": STAFF,
 }

@@ -31,8 +31,8 @@ def columns_choose(
         A field is chosen for two columns, or no column is chosen.
     """
     columns: dict[str, str] = {}
-    for at, heading in enumerate(header):
-        field = chosen.get(f"column-{at}")
+    for place, heading in enumerate(header):
+        field = chosen.get(f"column-{place}")
         if not field:
             continue
         if field in columns:

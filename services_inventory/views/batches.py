@@ -11,9 +11,9 @@ from ..forms.intake import UploadForm
 from ..intake.columns import BadColumnMap
 from ..intake.reading import UnreadableFile
 from ..models import Batch
-from ..operations.batches import BatchError, batch_open, batch_queue, batch_stop
+from ..operations.batches import batch_open, batch_queue, batch_stop
 from ..operations.columns import columns_choose
-from ..operations.intake import intake_undo
+from ..operations.undo import undo_open
 from ..queries.batches import (
     SHOWN_KINDS,
     batch_progress,
@@ -171,12 +171,9 @@ class BatchActionView(IntakeView, View):
         """Withdraw the batch whole."""
         if not request.user.has_perm("services_inventory.undo_batch"):
             raise Http404
-        try:
-            undone = intake_undo(batch=self.batch, by=request.user.get_username(), at=now())
-        except BatchError as error:
-            messages.error(request, str(error))
-            return redirect("batch", self.batch.pk)
-        messages.success(request, "The batch was withdrawn; standings are as they were without it.")
+        undone = undo_open(batch=self.batch, by=request.user.get_username(), at=now())
+        batch_queue(batch=undone)
+        messages.info(request, "Being withdrawn; standings will be as they were without it.")
         return redirect("batch", undone.pk)
 
 
