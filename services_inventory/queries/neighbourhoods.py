@@ -1,7 +1,5 @@
 """Neighbourhoods as a table, as shapes for a map, and the lines in view at street level."""
 
-from django.db.models import F
-
 from ..models import Neighbourhood, ServiceLine
 
 SIMPLIFY_DEGREES = 0.00005
@@ -70,7 +68,7 @@ def points_in(west: float, south: float, east: float, north: float) -> dict:
             premise__longitude__range=(west, east),
         ).values_list(
             "id", "location_id", "category", "premise__address",
-            longitude=F("premise__longitude"), latitude=F("premise__latitude"),
+            "premise__longitude", "premise__latitude",
         )[: MOST_POINTS + 1]
     )  # fmt: skip
     return {

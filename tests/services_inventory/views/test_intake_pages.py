@@ -144,3 +144,18 @@ def test_a_row_that_may_be_a_known_line_is_decided_by_a_person_and_stays_decided
 def _uploaded(client, text) -> int:
     upload(client, text)
     return Batch.objects.last().pk
+
+
+def test_the_map_gets_the_boundaries_and_the_lines_in_view(staff):
+    staff.post(
+        reverse("batch_columns", args=[_uploaded(staff, FILE)]),
+        chosen(staff.get(reverse("batch_columns", args=[Batch.objects.last().pk]))),
+    )
+    work()
+    staff.post(reverse("batch_apply", args=[Batch.objects.last().pk]))
+    work()
+    found = staff.get(reverse("line_points"), {"box": "-100.3305,41.44,-100.32,41.46"}).json()
+    assert [f["properties"]["location_id"] for f in found["features"]] == ["N-1"]
+    assert found["features"][0]["geometry"]["coordinates"] == [-100.33, 41.45]
+    assert staff.get(reverse("line_points"), {"box": "here"}).status_code == 400
+    assert staff.get(reverse("neighbourhood_shapes")).json()["features"] == []
