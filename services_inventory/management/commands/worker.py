@@ -26,7 +26,8 @@ class Command(BaseCommand):
             signal.signal(signal.SIGTERM, self._end)
         batches_recover()
         while not self.ending:
-            close_old_connections()
+            if not options["once"]:  # a caller of one round keeps the connection it has
+                close_old_connections()
             batch = batch_claim()
             if batch is not None:
                 self._run(batch)
