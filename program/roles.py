@@ -29,6 +29,7 @@ ROLES = {
         "replacements.review_work",
         "replacements.record_access",
         "replacements.pay_contractors",
+        "replacements.set_force_model",
         "program.manage_program",
     ),
     CONTRACTOR: ("replacements.do_work",),

@@ -4,6 +4,7 @@ from .access import Consent, ContactAttempt
 from .completions import CompletionRecord, CompletionReview, Replacement
 from .contractors import Certificate, Contractor, Crew, MaterialLot, Membership
 from .devices import DeviceToken, SentOnce
+from .ground import NearbyLine
 from .payments import (
     ChangeOrder,
     ContractTerms,
@@ -12,7 +13,7 @@ from .payments import (
     StatementLine,
 )
 from .photos import PhotoFacts
-from .pulls import ForceEstimateRecord, ModelCalibration, PullRecord
+from .pulls import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
 from .tools import (
     AssemblyAnswer,
     Component,
@@ -36,10 +37,12 @@ __all__ = [
     "Contractor",
     "Crew",
     "DeviceToken",
+    "ForceConstants",
     "ForceEstimateRecord",
     "MaterialLot",
     "Membership",
     "ModelCalibration",
+    "NearbyLine",
     "PayItem",
     "PaymentStatement",
     "PhotoFacts",

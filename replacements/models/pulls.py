@@ -27,15 +27,41 @@ class ForceEstimateRecord(models.Model):
 
 
 class ModelCalibration(models.Model):
-    """What accepted pulls in one soil class taught the force model, as of a day."""
+    """What accepted pulls in one soil taught the force model, put into use by a named person.
+
+    Append-only: the latest of a soil counts from its moment on. One without a result takes the
+    soil back to the plain model. Estimates made before keep what they were made with.
+    """
 
     soil = models.CharField(max_length=30)
     made_at = models.DateTimeField()
     pulls = models.PositiveIntegerField()
     result = models.JSONField()
+    put_in_use_by = models.CharField(max_length=150, blank=True)
+    reason = models.CharField(max_length=200, blank=True)
 
     def __str__(self):
         return f"{self.soil}: {self.pulls} pulls"
+
+
+class ForceConstants(models.Model):
+    """The utility's own constants of the force model, put into use by a named person.
+
+    Append-only: the latest counts from its moment on. `values` holds low, default and high of
+    each constant that differs from the shipped one, by code; none takes all back to the shipped.
+    """
+
+    parameter_set = models.CharField(max_length=64)
+    values = models.JSONField(default=dict, blank=True)
+    reason = models.CharField(max_length=200)
+    put_in_use_by = models.CharField(max_length=150)
+    put_in_use_at = models.DateTimeField()
+
+    class Meta:
+        permissions = [("set_force_model", "Can put constants and learned factors into use")]
+
+    def __str__(self):
+        return self.parameter_set
 
 
 class PullRecord(models.Model):

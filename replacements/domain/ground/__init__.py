@@ -1,0 +1,33 @@
+"""The ground round a pull: other utilities inside its reach, cover, heave and frost."""
+
+from replacements.domain.ground.clearance import (
+    OtherLine,
+    UtilityKind,
+    check_clearances,
+    clearance_in,
+    required_separation_in,
+)
+from replacements.domain.ground.rules import ground_rule
+from replacements.domain.ground.run import GroundCondition, GroundOfRun, check_ground
+from replacements.domain.ground.surface import (
+    Surface,
+    check_cover,
+    check_heave,
+    heave_free_cover_ft,
+)
+
+__all__ = [
+    "GroundCondition",
+    "GroundOfRun",
+    "OtherLine",
+    "Surface",
+    "UtilityKind",
+    "check_clearances",
+    "check_cover",
+    "check_ground",
+    "check_heave",
+    "clearance_in",
+    "ground_rule",
+    "heave_free_cover_ft",
+    "required_separation_in",
+]

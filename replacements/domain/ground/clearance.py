@@ -1,0 +1,156 @@
+"""Other utilities near a pull: how far they must lie, and which are exposed first.
+
+Widening pushes the ground outward from the bore, so what lies close and cannot give, or must not
+be touched, decides. Rules of local codes and of the utilities' owners come before these.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from replacements.domain.findings import Finding, Level, by_severity
+from replacements.domain.ground.rules import source_of, value_of
+
+
+class UtilityKind(StrEnum):
+    """What the other line is."""
+
+    WATER = "WATER"
+    SEWER = "SEWER"
+    STORM = "STORM"
+    GAS = "GAS"
+    ELECTRIC = "ELECTRIC"
+    FIBRE = "FIBRE"
+    TELEPHONE = "TELEPHONE"
+    STEAM = "STEAM"
+    OTHER = "OTHER"
+
+    @property
+    def label(self) -> str:
+        """The kind in words."""
+        return self.value.lower()
+
+    @property
+    def sensitive(self) -> bool:
+        """Gas, electric and fibre keep the larger floor; so does what nobody could name."""
+        return self in {UtilityKind.GAS, UtilityKind.ELECTRIC, UtilityKind.FIBRE, UtilityKind.OTHER}
+
+
+@dataclass(frozen=True)
+class OtherLine:
+    """Another utility near the run.
+
+    separation_in : clear distance from the old pipe's centreline, in; None when not known
+    crossing : it crosses the run; otherwise it runs alongside
+    exposed : dug up by hand or vacuum, seen and measured
+    rigid : cast iron, clay or asbestos cement, which break and do not bend
+    at_ft : station of the crossing, from the pit where the new pipe enters
+    relieved : the ground between the two is dug away where the head passes
+    """
+
+    kind: UtilityKind
+    separation_in: float | None
+    crossing: bool = True
+    exposed: bool = False
+    rigid: bool = False
+    at_ft: float | None = None
+    relieved: bool = False
+
+    def __post_init__(self):
+        """Refuse a distance below zero.
+
+        Raises
+        ------
+        ValueError
+            If the separation is below zero.
+        """
+        if self.separation_in is not None and self.separation_in < 0:
+            raise ValueError(f"A separation cannot be below zero: {self.separation_in:g} in.")
+
+    @property
+    def label(self) -> str:
+        """The line in words, with its place."""
+        way = "crossing" if self.crossing else "alongside"
+        at = "" if self.at_ft is None else f" at {self.at_ft:g} ft"
+        return f"{self.kind.label} line {way}{at}"
+
+
+def clearance_in(expander_in: float, old_bore_in: float, dense_ground: bool = False) -> float:
+    """Return how far another line must lie from the old pipe's centreline, in.
+
+    Ten times the widening, twice that in cobble or dense ground; no floor applied.
+    """
+    factor = value_of("DENSE_GROUND_FACTOR") if dense_ground else 1.0
+    return max(value_of("CLEARANCE_PER_WIDENING") * (expander_in - old_bore_in), 0.0) * factor
+
+
+def required_separation_in(kind: UtilityKind, clearance: float) -> float:
+    """Return the clearance with the floor of 12 in., or 24 in. for gas, electric and fibre."""
+    return max(clearance, value_of("SENSITIVE_FLOOR" if UtilityKind(kind).sensitive else "FLOOR"))
+
+
+def check_clearances(
+    lines: Iterable[OtherLine],
+    expander_in: float,
+    old_bore_in: float,
+    dense_ground: bool = False,
+) -> list[Finding]:
+    """Return what the other utilities near the run ask for, the worst first.
+
+    A crossing closer than 24 in. must be exposed before the pull. Inside the clearance nothing is
+    pulled past a line that has not been seen.
+    """
+    clearance = clearance_in(expander_in, old_bore_in, dense_ground)
+    found = (_line_finding(line, clearance) for line in lines)
+    return by_severity([finding for finding in found if finding is not None])
+
+
+def _line_finding(line: OtherLine, clearance: float) -> Finding | None:
+    if line.separation_in is None:
+        return Finding(
+            Level.STOP,
+            "SEPARATION_UNKNOWN",
+            f"The distance to the {line.label} is not known.",
+            source_of("EXPOSE_WITHIN"),
+            "Locate it, expose it by hand or vacuum, and measure.",
+            at_ft=line.at_ft,
+        )
+    needed = required_separation_in(line.kind, clearance)
+    expose = line.crossing and line.separation_in < value_of("EXPOSE_WITHIN")
+    if line.separation_in >= needed and not (expose and not line.exposed):
+        return None
+    return _close(line, needed, clearance)
+
+
+def _close(line: OtherLine, needed: float, clearance: float) -> Finding:
+    floored = needed > clearance
+    words = f"The {line.label} lies {line.separation_in:g} in. away; {needed:.0f} in. are wanted."
+    shared = {
+        "source": source_of("EXPOSE_WITHIN" if floored else "CLEARANCE_PER_WIDENING"),
+        "at_ft": line.at_ft,
+        "value": line.separation_in,
+    }
+    if not line.exposed:
+        return Finding(
+            Level.STOP,
+            "EXPOSE_FIRST",
+            words + " It has not been exposed.",
+            do="Dig it up by hand or vacuum before the pull, and call its owner.",
+            **shared,
+        )
+    if line.separation_in < clearance and not line.relieved:
+        breakable = " It is rigid and may break." if line.rigid else ""
+        return Finding(
+            Level.STOP if line.rigid or line.kind.sensitive else Level.CAUTION,
+            "INSIDE_CLEARANCE",
+            f"{words} The ground pushed aside reaches {clearance:.0f} in.{breakable}",
+            do="Choose a smaller expander, relieve the ground between, or cut open there.",
+            **shared,
+        )
+    return Finding(
+        Level.CAUTION,
+        "WATCH_LINE",
+        words + " It has been exposed.",
+        do="Keep the hole open and watch the line while the head passes.",
+        **shared,
+    )
