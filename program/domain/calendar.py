@@ -5,12 +5,12 @@ one for twelve months (40 CFR 141.84(d)(5)). All days come from the rule's value
 State's own day, laid over them, moves everything that hangs on it.
 """
 
-from calendar import monthrange
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
 
 from program.domain.regulation import RULES
+from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
 
 _SATURDAY = 5
@@ -54,24 +54,6 @@ def last_finished_year(as_of: date, rules: Rules = RULES) -> int:
     if running is None:
         return 0
     return running if as_of == program_year_bounds(running, rules)[1] else running - 1
-
-
-def add_months(day: date, months: int) -> date:
-    """Return the same day some months on, or the last of the month where there is no such day.
-
-    Raises
-    ------
-    ValueError: the result lies outside the years 1 to 9999.
-
-    Examples
-    --------
-    >>> add_months(date(2028, 8, 31), 6)
-    datetime.date(2029, 2, 28)
-    """
-    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
-    if not date.min.year <= year <= date.max.year:
-        raise ValueError(f"{months} months from {day} lies outside the calendar.")
-    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
 
 
 def is_business_day(day: date, rules: Rules = RULES) -> bool:

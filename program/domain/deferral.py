@@ -12,8 +12,9 @@ from enum import StrEnum
 from fractions import Fraction
 from math import ceil, floor
 
-from program.domain.calendar import add_months, program_year, program_year_bounds
+from program.domain.calendar import program_year, program_year_bounds
 from program.domain.regulation import RULES
+from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
 
 

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from django.utils.timezone import localdate
 
-from program.domain.calendar import add_months, last_finished_year
+from program.domain.calendar import last_finished_year
 from program.domain.deadlines import (
     CustomerStarted,
     Discovery,
@@ -29,6 +29,7 @@ from program.models import Inquiry as InquiryRecord
 from program.queries.rates import deadline_in_force, year_records
 from program.rules import rules_in_force
 from replacements.models import Replacement
+from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import RegulationError, Rules
 from services_inventory.models import CategoryChange, ServiceLine
 

@@ -5,7 +5,6 @@ attempts by two methods is the federal measure of a reasonable effort, and a Sta
 Source: 40 CFR 141.84(d)(3) and (f), as marked on each value.
 """
 
-from calendar import monthrange
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -13,6 +12,7 @@ from enum import StrEnum
 from typing import Self
 
 from replacements.domain.findings import Finding, Level
+from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
 
 
@@ -154,18 +154,6 @@ class CustomerInitiatedClocks:
     limit: date | None = None
 
 
-def months_after(day: date, months: int) -> date:
-    """Return the same day of a later month, or that month's last day.
-
-    Examples
-    --------
-    >>> months_after(date(2028, 8, 31), 6)
-    datetime.date(2029, 2, 28)
-    """
-    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
-    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
-
-
 def effort(attempts: Iterable[Attempt], rules: ConsentRules) -> Effort:
     """Tell whether the attempts make a reasonable effort."""
     counted = _spaced(attempts, rules.min_days_between)
@@ -216,8 +204,8 @@ def standing(
 def owner_change_clocks(changed_on: date, rules: ConsentRules) -> OwnerClocks:
     """Return the days that follow from a change of owner."""
     return OwnerClocks(
-        months_after(changed_on, rules.offer_months),
-        months_after(changed_on, rules.effort_months),
+        add_months(changed_on, rules.offer_months),
+        add_months(changed_on, rules.effort_months),
     )
 
 
@@ -229,7 +217,7 @@ def customer_initiated_clocks(
     The clock starts when the customer's side is done; where the system learns of it afterwards,
     and not too late, on the day it learns.
     """
-    if learned_on > months_after(customer_done_on, rules.look_back_months):
+    if learned_on > add_months(customer_done_on, rules.look_back_months):
         return CustomerInitiatedClocks(False)
     start = max(customer_done_on, learned_on)
     return CustomerInitiatedClocks(

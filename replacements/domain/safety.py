@@ -12,8 +12,8 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
-from replacements.domain.consent import months_after
 from replacements.domain.findings import Finding, Level
+from services_inventory.domain.days import add_months
 
 FILE = Path(__file__).resolve().parent.parent / "reference" / "safety_rules.csv"
 
@@ -374,7 +374,7 @@ def _exclusion(setup: PullSetup) -> Iterable[Finding]:
 def _gauge(setup: PullSetup, as_of: date) -> Iterable[Finding]:
     rule = safety_rules()["gauge_calibration_months"]
     done = setup.gauge_calibrated_on
-    if done is None or done > as_of or as_of > months_after(done, int(rule.value)):
+    if done is None or done > as_of or as_of > add_months(done, int(rule.value)):
         yield _stop(
             rule.rule,
             f"The puller's gauge was last calibrated on {done or 'a day nobody wrote down'}.",

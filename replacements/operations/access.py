@@ -2,6 +2,8 @@
 
 from datetime import date, datetime
 
+from django.utils.timezone import localdate
+
 from services_inventory.models import Document, ServiceLine
 
 from ..models import Consent, ContactAttempt, Contractor
@@ -71,7 +73,7 @@ def consent_record(
     """
     if answer not in Consent.Answer.values:
         raise AccessError(f"An answer is one of {', '.join(Consent.Answer.values)}.")
-    if answered_on > recorded_at.date():
+    if answered_on > localdate(recorded_at):
         raise AccessError(f"The answer is dated {answered_on}, which has not come yet.")
     if answer == Consent.Answer.GIVEN and not given_by.strip():
         raise AccessError("Write the name of the person who gave consent.")

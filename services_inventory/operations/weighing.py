@@ -148,6 +148,7 @@ class Reader:
         self._facts: dict[tuple, int] = {}
         self._alike = Alike(weigher.policy)
         self._known_facts: dict[tuple, int] = {}
+        self._days: dict = {}
 
     def rows(self, evidence: Iterator[tuple], report) -> Iterator[tuple]:
         """Yield (line id, outcome number, effective on)."""
@@ -207,7 +208,13 @@ class Reader:
                 own = date(row[_AT["installed_year"]], 1, 1)
             known = self._pieces[row[_KEY]] = self._fact(row), own
         number, own = known
-        return number, own or moment_of(row[_AT["recorded_at"]]).date()
+        return number, own or self._day_recorded(row[_AT["recorded_at"]])
+
+    def _day_recorded(self, moment) -> date:
+        """The utility's day of a moment; a batch records all its rows at one."""
+        if moment not in self._days:
+            self._days[moment] = localdate(moment_of(moment))
+        return self._days[moment]
 
     def _fact(self, row: tuple) -> int:
         key = self._alike.key(*(row[_AT[name]] for name in _TELLING), bool(row[_AT["place"]]))

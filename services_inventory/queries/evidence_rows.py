@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
+from django.utils.timezone import localtime
+
 from ..domain.evidence import Basis, Era, EvidenceRecord, Portion
 from ..domain.materials import Material
 
@@ -14,14 +16,17 @@ COLUMNS = (
 
 
 def record_of(row: Sequence) -> EvidenceRecord:
-    """Return the domain's record of an evidence row in the order of its columns."""
+    """Return the domain's record of an evidence row in the order of its columns.
+
+    The moment of record is given in the utility's time zone, as its day is the utility's.
+    """
     values = dict(zip(COLUMNS, row, strict=True))
     return EvidenceRecord(
         id=values["id"],
         portion=Portion(values["portion"]),
         material=Material(values["material"]) if values["material"] else None,
         basis=Basis(values["basis"]),
-        recorded_at=moment_of(values["recorded_at"]),
+        recorded_at=localtime(moment_of(values["recorded_at"])),
         era=Era(values["era"]),
         points_seen=values["points_seen"],
         place=values["place"],

@@ -6,8 +6,9 @@ from datetime import date, timedelta
 from enum import StrEnum
 from typing import Protocol
 
-from program.domain.calendar import add_months, business_days_after
+from program.domain.calendar import business_days_after
 from program.domain.regulation import RULES
+from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
 
 SOON_DAYS = 30  # what a page calls soon: a habit of offices, not a number of the rule

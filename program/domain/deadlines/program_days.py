@@ -6,7 +6,6 @@ from datetime import date
 from itertools import count
 
 from program.domain.calendar import (
-    add_months,
     annual_submission_due,
     last_finished_year,
     milestones,
@@ -17,6 +16,7 @@ from program.domain.calendar import (
 )
 from program.domain.deadlines.due import Due, Subject, SubjectKind, on_day
 from program.domain.deferral import Deadline, DeadlineKind
+from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
 
 

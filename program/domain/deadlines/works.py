@@ -4,9 +4,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
-from program.domain.calendar import add_months
 from program.domain.deadlines.due import Due, Subject, SubjectKind, after
 from replacements.domain.consent import ConsentRules, customer_initiated_clocks
+from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
 
 _BACK = "the return to service"

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Self
 
-from replacements.domain.consent import months_after
 from replacements.domain.findings import Finding, Level
+from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
 
 from .facts import CompletionFacts, Household
@@ -52,8 +52,8 @@ class AfterRules:
 def sample_window(completed_on: date, rules: AfterRules) -> tuple[date, date]:
     """Return the first and last day on which the sample after a replacement is taken."""
     return (
-        months_after(completed_on, rules.sample_from_months),
-        months_after(completed_on, rules.sample_to_months),
+        add_months(completed_on, rules.sample_from_months),
+        add_months(completed_on, rules.sample_to_months),
     )
 
 

@@ -42,6 +42,7 @@ class EvidenceRecord:
     Parameters
     ----------
     material : what the evidence says; None for a row that only withdraws or resolves
+    recorded_at : in the utility's time zone, so that its day is the utility's day
     place : where the pipe was seen, so that two rows of one place are one point
     every_earlier_pipe : of an earlier era, and speaks of every earlier pipe of this portion
     below_lead : this galvanized system side is or was itself downstream of lead

@@ -7,7 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from program.domain.calendar import (
-    add_months,
     annual_submission_due,
     business_days_after,
     day_of_year,
@@ -101,26 +100,6 @@ def test_a_states_own_compliance_date_moves_the_first_year():
     assert program_year(date(2027, 7, 1), rules) == 2
     assert program_year_bounds(2, rules) == (date(2027, 7, 1), date(2028, 6, 30))
     assert annual_submission_due(1, rules) == date(2028, 1, 30)
-
-
-@pytest.mark.parametrize(
-    ("day", "months", "expected"),
-    [
-        (date(2028, 8, 31), 6, date(2029, 2, 28)),
-        (date(2027, 8, 31), 6, date(2028, 2, 29)),
-        (date(2028, 1, 31), 1, date(2028, 2, 29)),
-        (date(2028, 12, 15), 1, date(2029, 1, 15)),
-        (date(2028, 3, 31), -1, date(2028, 2, 29)),
-        (date(2028, 5, 5), 0, date(2028, 5, 5)),
-    ],
-)
-def test_months_keep_the_day_or_the_last_of_the_month(day, months, expected):
-    assert add_months(day, months) == expected
-
-
-def test_months_out_of_the_calendar_are_a_sentence():
-    with pytest.raises(ValueError, match="outside the calendar"):
-        add_months(date(9999, 12, 1), 1)
 
 
 @pytest.mark.parametrize(
