@@ -6,7 +6,7 @@ standing. Lines with equal evidence are weighed once.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
 from operator import itemgetter
@@ -54,6 +54,7 @@ _RECORD = (
 )  # fmt: skip
 _PORTION, _OBSERVED, _PLACE = 1, 7, 6
 _AT = _RECORD.index("recorded_at")
+_WITHDRAWS, _END = _RECORD.index("withdraws_id"), len(_RECORD)
 _BASIS = _RECORD.index("basis")
 
 
@@ -225,9 +226,16 @@ class _Reader:
     def _weigh_anew(self, evidence: list[tuple]) -> _Weighed:
         place = {row[0]: number for number, row in enumerate(evidence)}
         records = [
-            replace(record, id=number, withdraws=place.get(record.withdraws))
-            for number, record in enumerate(record_of(row[: len(_RECORD)]) for row in evidence)
-            if record.withdraws is None or record.withdraws in place
+            record_of(
+                (
+                    number,
+                    *row[1:_WITHDRAWS],
+                    place.get(row[_WITHDRAWS]),
+                    *row[_WITHDRAWS + 1 : _END],
+                )
+            )
+            for number, row in enumerate(evidence)
+            if row[_WITHDRAWS] is None or row[_WITHDRAWS] in place
         ]
         reduced = reduce(records, self.known.evidence)
         outcome = self.outcomes.get(reduced.signature)

@@ -8,6 +8,8 @@ BENCHMARKS = {
     "pages": "tests.bench.pages",
     "exports": "tests.bench.exports",
     "startup": "tests.bench.startup",
+    "submission": "tests.bench.submission",
+    "letters": "tests.bench.letters",
 }
 
 

@@ -1,0 +1,59 @@
+"""Steps of a benchmark, each in a process of its own, so that its peak memory is its own."""
+
+import json
+import os
+import resource
+import subprocess
+import sys
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@dataclass(frozen=True)
+class Spent:
+    """A moment: seconds by the clock and of the processor."""
+
+    seconds: float
+    cpu: float
+
+    @classmethod
+    def now(cls) -> "Spent":
+        """Return this moment."""
+        return cls(time.perf_counter(), time.process_time())
+
+    def until_now(self) -> dict:
+        """Return what was spent since, and the peak memory so far in MB."""
+        now = Spent.now()
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+        return {"seconds": now.seconds - self.seconds, "cpu": now.cpu - self.cpu, "rss": peak}
+
+
+def in_process(module: str, step: str, folder: Path, *more) -> dict:
+    """Run one step of a benchmark module over the record in a folder; return what it found.
+
+    Always on SQLite: a record of its own in that folder.
+    """
+    print(f"{step} ...", file=sys.stderr, flush=True)
+    kept = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
+    done = subprocess.run(
+        [sys.executable, "-m", module, "step", step, str(folder), *map(str, more)],
+        env={**kept, "DATA_DIR": str(folder), "DJANGO_SETTINGS_MODULE": "program.settings"},
+        stdout=subprocess.PIPE, text=True, cwd=ROOT, check=True,
+    )  # fmt: skip
+    return json.loads(done.stdout.strip().splitlines()[-1])
+
+
+def run_step(names: Mapping) -> bool:
+    """Do the step that the command line names and print what it found; False if it names none."""
+    if sys.argv[1:2] != ["step"]:
+        return False
+    import django
+
+    django.setup()
+    step, folder, *more = sys.argv[2:]
+    print(json.dumps(names[f"_step_{step}"](Path(folder), *more)))
+    return True
