@@ -2,6 +2,7 @@
 
 from .customers import Inquiry
 from .deadlines import DoneMark
+from .layouts import LayoutVersion
 from .notices import Notice, NoticeBatch, NoticeReturn, NoticeSlot
 from .plans import InspectionDraw, Plan, PlanArea, PlanAreaLine
 from .pools import PoolFreeze, PoolLine
@@ -12,6 +13,7 @@ __all__ = [
     "DoneMark",
     "Inquiry",
     "InspectionDraw",
+    "LayoutVersion",
     "Notice",
     "NoticeBatch",
     "NoticeReturn",

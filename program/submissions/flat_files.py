@@ -14,7 +14,7 @@ from pathlib import Path
 from program.submissions.cell_text import APOSTROPHE_NOTE, Notes, clean, without_formula
 from program.submissions.digest import WrittenFile, put_in_place, written
 from program.submissions.facts import SubmissionFacts, SummaryLine, summary_lines
-from program.submissions.layouts import DATES, STANDARD, Layout, LayoutError
+from program.submissions.layouts import STANDARD, Layout, LayoutError
 from program.submissions.rows import (
     AccessRefusalRow,
     ChangeRow,
@@ -24,7 +24,7 @@ from program.submissions.rows import (
     ReplacementRow,
 )
 from program.submissions.schema import SCHEMA_ID
-from program.submissions.tables import CODES
+from program.submissions.tables import CODES, DATES
 
 REPORT_EVERY = 5_000
 

@@ -19,28 +19,28 @@ A sheet or a set of codes that is not named keeps the standard form.
 """
 
 import json
-import re
 import tomllib
-from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
 
+from program.submissions.layout_faults import Fault, faults_in
 from program.submissions.tables import CODES, SHEETS, Column
+from program.submissions.toml_places import said_place
 
 FOLDER = Path(__file__).resolve().parent.parent / "reference" / "layouts"
-SHEET_NAME_MAX = 27  # a worksheet's name holds 31 characters; a second sheet adds its number
-_FORBIDDEN = re.compile(r"[\[\]:*?/\\]")
-_WILD = re.compile(r"[*?~]|^[=<>]")
-_OWN_SHEETS = ("summary", "recount by hand", "validation", "deferred deadline", "columns", "notes")
-DATES = {"ISO": ("yyyy-mm-dd", "%Y-%m-%d"), "US": ("mm/dd/yyyy", "%m/%d/%Y")}
-RECOUNTED = ("category", "connector", "yes_no", "cause")  # two codes must not share one word
+
+
+_TOML_HINT = ' An entry is written key = "text", a table [sheets.lines.columns].'
 
 
 class LayoutError(ValueError):
-    """A layout cannot be used; the message says where and what to do."""
+    """A layout cannot be used; the message says where and what to do, `faults` one by one."""
+
+    def __init__(self, message: str, faults: Iterable[Fault] = ()):
+        super().__init__(message)
+        self.faults = tuple(faults) or (Fault((), message),)
 
 
 @dataclass(frozen=True)
@@ -117,14 +117,9 @@ def parse_layout(text: str, *, name: str = "layout") -> Layout:
         LayoutError: with every fault found, one sentence each.
 
     """
-    try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        hint = " A key stands there twice." if "overwrite" in str(error) else ""
-        raise LayoutError(f"{name} is not valid TOML: {error}.{hint}") from error
-    faults = list(_faults(content))
-    if faults:
-        raise LayoutError(f"{name}: " + " ".join(faults))
+    content = _content(text, name)
+    if faults := faults_in(content, text):
+        raise LayoutError(f"{name}: " + " ".join(map(str, faults)), faults)
     about = content["layout"]
     return Layout(
         id=about["id"],
@@ -142,6 +137,27 @@ def parse_layout(text: str, *, name: str = "layout") -> Layout:
         },
         codes=content.get("codes", {}),
     )
+
+
+def _content(text: str, name: str) -> dict:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        wrong, place = said_place(str(error))
+        hint = " A key stands there twice." if "overwrite" in wrong else _TOML_HINT
+        line, column = place or (text.count("\n") + 1, 1)
+        fault = Fault((), f"{name} is not valid TOML: {wrong}.{hint}", line, column)
+        raise LayoutError(str(fault), [fault]) from error
+
+
+def layout_in_full(layout: Layout) -> Layout:
+    """Return the layout with every sheet, column and code written out, to start an own one from."""
+    sheets = {
+        key: SheetLayout(layout.sheet_name(key), tuple((c.key, c.heading) for c in columns))
+        for key, columns in ((key, layout.columns(key)) for key in SHEETS)
+    }
+    codes = {key: layout.codes.get(key) or {c: c for c in CODES[key]} for key in CODES}
+    return replace(layout, sheets=sheets, codes=codes)
 
 
 def layout_text(layout: Layout) -> str:
@@ -174,122 +190,3 @@ def _pairs(values: Mapping[str, str]) -> list[str]:
         f"{key} = " + json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
         for key, value in values.items()
     ]
-
-
-def _near(word: str, known: Iterable[str]) -> str:
-    close = get_close_matches(word, list(known), n=3, cutoff=0.6)
-    return f" Did you mean {' or '.join(close)}?" if close else f" Known: {', '.join(known)}."
-
-
-def _faults(content: Mapping):
-    yield from _unknown(content, ("layout", "sheets", "codes"), "the part", "")
-    about = content.get("layout")
-    if not isinstance(about, dict):
-        yield "The part [layout] with id and name is missing."
-        about = {}
-    else:
-        yield from _about_faults(about)
-    for part, example in (("sheets", "lines"), ("codes", "category")):
-        if not isinstance(content.get(part, {}), dict):
-            yield f"'{part}' must be a table, such as [{part}.{example}]."
-            return
-    yield from _sheet_faults(content.get("sheets", {}))
-    for key, words in content.get("codes", {}).items():
-        yield from _code_faults(key, words)
-
-
-def _about_faults(about: Mapping):
-    yield from _unknown(about, ("id", "name", "description", "dates"), "the entry", " of [layout]")
-    for key in ("id", "name"):
-        if not isinstance(about.get(key), str) or not about[key].strip():
-            yield f"[layout] needs a text '{key}'."
-    if about.get("dates", "ISO") not in DATES:
-        yield f'\'dates\' of [layout] is {about["dates"]!r}: write "ISO" or "US".'
-
-
-def _unknown(given: Mapping, known: Iterable[str], what: str, where: str):
-    for key in given:
-        if key not in known:
-            yield f"{what.capitalize()} '{key}'{where} is not known.{_near(key, known)}"
-
-
-def _sheet_faults(sheets: Mapping):
-    yield from _unknown(sheets, SHEETS, "the sheet", "")
-    known = {key: sheet for key, sheet in sheets.items() if key in SHEETS}
-    for key, sheet in known.items():
-        if not isinstance(sheet, dict):
-            yield f"'sheets.{key}' must be a table [sheets.{key}]."
-            return
-        yield from _unknown(sheet, ("name", "columns"), "the entry", f" of [sheets.{key}]")
-        if "name" in sheet:
-            yield from _name_faults(key, sheet["name"])
-        if "columns" in sheet:
-            yield from _column_faults(key, sheet["columns"])
-    names = [str(known.get(key, {}).get("name", SHEETS[key].name)).lower() for key in SHEETS]
-    for name, times in Counter([*names, *_OWN_SHEETS]).items():
-        if times > 1:
-            yield f"Two sheets are called '{name}': give each its own name."
-
-
-def _name_faults(key: str, name: object):
-    if not isinstance(name, str) or not name.strip():
-        yield f"The name of [sheets.{key}] must be a text."
-    elif len(name) > SHEET_NAME_MAX:
-        yield (
-            f"The name '{name}' of [sheets.{key}] has {len(name)} characters: "
-            f"a sheet's name holds {SHEET_NAME_MAX}."
-        )
-    elif _FORBIDDEN.search(name) or not name.isprintable() or name.strip("'") != name:
-        yield (
-            f"The name '{name}' of [sheets.{key}] holds a character that a sheet's name must "
-            "not have: [ ] : * ? / \\ or an apostrophe at either end."
-        )
-    elif name.lower() == "history":
-        yield f"The name of [sheets.{key}] is kept by spreadsheets for themselves: choose another."
-
-
-def _column_faults(key: str, columns: object):
-    standard = SHEETS[key]
-    if not isinstance(columns, dict) or not columns:
-        yield f'[sheets.{key}.columns] must list at least one column as key = "Heading".'
-        return
-    fields = standard.row._fields
-    yield from _unknown(columns, fields, "the column", f" of [sheets.{key}.columns]")
-    for column, heading in columns.items():
-        if not isinstance(heading, str) or not heading.strip() or not heading.isprintable():
-            yield f"The heading of '{column}' in [sheets.{key}.columns] must be a text."
-    said = Counter(str(heading).strip().casefold() for heading in columns.values())
-    for heading, times in said.items():
-        if times > 1:
-            keys = [k for k, h in columns.items() if str(h).strip().casefold() == heading]
-            yield f"The heading '{heading}' stands over {' and '.join(keys)} of [sheets.{key}]."
-    for needed in standard.needed:
-        if needed not in columns:
-            yield f"[sheets.{key}.columns] lacks '{needed}': the totals are recounted from it."
-
-
-def _code_faults(key: str, words: object):
-    if key not in CODES:
-        yield f"The set of codes '{key}' is not known.{_near(key, CODES)}"
-        return
-    if not isinstance(words, dict):
-        yield f"'codes.{key}' must be a table [codes.{key}]."
-        return
-    yield from _unknown(words, CODES[key], "the code", f" of [codes.{key}]")
-    for code in CODES[key]:
-        word = words.get(code)
-        if code not in words:
-            yield f"[codes.{key}] has no word for {code}."
-        elif not isinstance(word, str) or not word.strip() or not word.isprintable():
-            yield f"The word for {code} in [codes.{key}] must be a text."
-        elif key in RECOUNTED and _WILD.search(word):
-            yield (
-                f"The word '{word}' for {code} in [codes.{key}] holds * ? or ~, or starts with "
-                "= < or >: a spreadsheet's count would take it for a pattern."
-            )
-    if key in RECOUNTED:
-        for word, times in Counter(str(w).strip().casefold() for w in words.values()).items():
-            if times > 1:
-                yield (
-                    f"[codes.{key}] gives the word '{word}' to two codes: a recount would mix them."
-                )

@@ -17,6 +17,7 @@ CODES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "cause": ("FOUND", "REPLACED", "CORRECTED"),
     }
 )
+DATES = {"ISO": ("yyyy-mm-dd", "%Y-%m-%d"), "US": ("mm/dd/yyyy", "%m/%d/%Y")}
 
 
 @dataclass(frozen=True)

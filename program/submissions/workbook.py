@@ -16,7 +16,7 @@ from xlsxwriter.utility import xl_col_to_name
 from program.submissions.cell_text import APOSTROPHE_NOTE, CELL_LENGTH_MAX, Notes, clean
 from program.submissions.digest import WrittenFile, put_in_place, written
 from program.submissions.facts import THE_YEAR, SubmissionFacts, Total, summary_lines
-from program.submissions.layouts import DATES, STANDARD, Layout, LayoutError
+from program.submissions.layouts import STANDARD, Layout, LayoutError
 from program.submissions.rows import (
     AccessRefusalRow,
     ChangeRow,
@@ -27,7 +27,7 @@ from program.submissions.rows import (
     ReplacementRow,
 )
 from program.submissions.summary_sheet import SummarySheet, how_counted, shown
-from program.submissions.tables import CODES, SHEETS, Column
+from program.submissions.tables import CODES, DATES, SHEETS, Column
 
 ROWS_PER_SHEET = 1_000_000
 REPORT_EVERY = 5_000
