@@ -1,6 +1,6 @@
 """Statements about the inventory and the work: frozen pools, submissions, plans, notices."""
 
-from .customers import Inquiry
+from .customers import CustomerWork, CustomerWorkStep, Inquiry
 from .deadlines import DoneMark
 from .layouts import LayoutVersion
 from .notices import Notice, NoticeBatch, NoticeReturn, NoticeSlot
@@ -10,6 +10,8 @@ from .submissions import Submission, SubmissionFile, ValueTick
 from .utility import RuleOverride, Utility
 
 __all__ = [
+    "CustomerWork",
+    "CustomerWorkStep",
     "DoneMark",
     "Inquiry",
     "InspectionDraw",

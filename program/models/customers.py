@@ -1,6 +1,7 @@
-"""What customers write: the category is wrong, or the line was replaced already."""
+"""What customers write or tell: a wrong category, their own replacement of their side."""
 
 from django.db import models
+from django.db.models import Q
 
 from services_inventory.models import Document, ServiceLine
 
@@ -38,3 +39,75 @@ class Inquiry(models.Model):
 
     def __str__(self):
         return f"{self.get_kind_display()}: {self.address_given}"
+
+
+class CustomerWork(models.Model):
+    """A customer told that they will replace, or have replaced, their side of a line.
+
+    What happened since is a `CustomerWorkStep`. Taken back with a reason, never edited.
+    """
+
+    line = models.ForeignKey(ServiceLine, on_delete=models.PROTECT, related_name="customer_works")
+    inquiry = models.ForeignKey(
+        Inquiry, null=True, blank=True, on_delete=models.PROTECT, related_name="customer_works"
+    )
+    told_on = models.DateField()
+    planned_on = models.DateField(null=True, blank=True)
+    source = models.CharField(max_length=300)
+    recorded_by = models.CharField(max_length=150)
+    recorded_at = models.DateTimeField()
+    withdrawn_by = models.CharField(max_length=150, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_why = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["line"],
+                condition=Q(withdrawn_at__isnull=True),
+                name="one_customer_work_per_line",
+            ),
+            models.CheckConstraint(
+                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_why=""),
+                name="withdrawn_customer_work_says_why",
+            ),
+        ]
+
+    def __str__(self):
+        return f"line {self.line_id}: told on {self.told_on}"
+
+
+class CustomerWorkStep(models.Model):
+    """What happened after a customer told of their own work. Taken back, never edited."""
+
+    class Kind(models.TextChoices):
+        CUSTOMER_DONE = "CUSTOMER_DONE", "the customer's side is replaced"
+        SYSTEM_DONE = "SYSTEM_DONE", "the system side is replaced"
+        EXTENDED = "EXTENDED", "the shorter time cannot be met"
+        STATE_TOLD = "STATE_TOLD", "the State was told of the longer time"
+
+    work = models.ForeignKey(CustomerWork, on_delete=models.PROTECT, related_name="steps")
+    kind = models.CharField(max_length=13, choices=Kind.choices)
+    happened_on = models.DateField()
+    source = models.CharField(max_length=300)
+    recorded_by = models.CharField(max_length=150)
+    recorded_at = models.DateTimeField()
+    withdrawn_by = models.CharField(max_length=150, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_why = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["work", "kind"],
+                condition=Q(withdrawn_at__isnull=True),
+                name="one_step_of_a_kind",
+            ),
+            models.CheckConstraint(
+                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_why=""),
+                name="withdrawn_step_says_why",
+            ),
+        ]
+
+    def __str__(self):
+        return f"{self.get_kind_display()} on {self.happened_on}"

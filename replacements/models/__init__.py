@@ -5,6 +5,7 @@ from .completions import CompletionRecord, CompletionReview, Replacement
 from .contractors import Certificate, Contractor, Crew, MaterialLot, Membership
 from .devices import DeviceToken, SentOnce
 from .ground import NearbyLine
+from .owners import OwnerChange
 from .payments import (
     ChangeOrder,
     ContractTerms,
@@ -43,6 +44,7 @@ __all__ = [
     "Membership",
     "ModelCalibration",
     "NearbyLine",
+    "OwnerChange",
     "PayItem",
     "PaymentStatement",
     "PhotoFacts",

@@ -2,6 +2,11 @@
 
 from django.db import models
 
+from ..domain.plumbing import Plumbing, Treatment
+
+PLUMBINGS = [(code.value, code.label) for code in Plumbing]
+TREATMENTS = [(code.value, code.label) for code in Treatment]
+
 
 class Neighbourhood(models.Model):
     """A planning area with a boundary (WKB, longitude/latitude, EPSG:4326)."""
@@ -58,6 +63,13 @@ class Premise(models.Model):
     kind = models.CharField(
         max_length=16, choices=PremiseKind.choices, default="", blank=True, db_default=""
     )
+    plumbing = models.CharField(
+        max_length=24, choices=PLUMBINGS, default="", blank=True, db_default=""
+    )
+    plumbing_year = models.SmallIntegerField(null=True, blank=True)
+    treatment = models.CharField(
+        max_length=16, choices=TREATMENTS, default="", blank=True, db_default=""
+    )
     batch = models.ForeignKey(
         "services_inventory.Batch",
         null=True,
@@ -85,6 +97,12 @@ class Premise(models.Model):
                 condition=models.Q(longitude__isnull=True) | models.Q(longitude__range=(-180, 180)),
                 name="premise_longitude_range",
             ),
+            models.CheckConstraint(
+                condition=models.Q(plumbing__in=["", *Plumbing]), name="premise_plumbing_known"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(treatment__in=["", *Treatment]), name="premise_treatment_known"
+            ),
         ]
 
     def __str__(self):
@@ -92,13 +110,17 @@ class Premise(models.Model):
 
 
 class PremiseChange(models.Model):
-    """What a later source corrected about a place: before, after, by which batch. Append-only."""
+    """What a later source corrected about a place: before, after, from what. Append-only.
+
+    `source` says on what a person relied; a file's own change names its batch instead.
+    """
 
     premise = models.ForeignKey(Premise, on_delete=models.PROTECT, related_name="changes")
     before = models.JSONField(default=dict)
     after = models.JSONField(default=dict)
     recorded_at = models.DateTimeField()
     recorded_by = models.CharField(max_length=150)
+    source = models.CharField(max_length=300, blank=True, default="", db_default="")
     batch = models.ForeignKey(
         "services_inventory.Batch", null=True, blank=True, on_delete=models.PROTECT
     )
