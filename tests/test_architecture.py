@@ -34,7 +34,7 @@ ABOVE = {app: APPS[place + 1 :] for place, app in enumerate(APPS)}
 HEAVY = (
     *("pandas", "geopandas", "pyogrio", "shapely", "pyproj", "pyarrow", "numpy", "scipy"),
     *("highspy", "reportlab", "openpyxl", "xlsxwriter", "holidays"),
-    *("icalendar", "PIL", "pypdf"),
+    *("icalendar", "PIL", "pillow_heif", "pypdf"),
 )
 
 

@@ -211,7 +211,7 @@ class PullSerializer(serializers.Serializer):
 
 
 class PhotoInSerializer(serializers.Serializer):
-    """A photo, JPEG or PNG, and where the device was, for a photo that does not say."""
+    """A photo, JPEG, PNG or HEIC, and where the device was, for a photo that does not say."""
 
     photo = serializers.FileField(allow_empty_file=True)
     kind = serializers.ChoiceField(choices=list(KINDS))
@@ -227,6 +227,7 @@ class PhotoSerializer(serializers.Serializer):
     name = serializers.CharField(source="document.name")
     kind = serializers.SerializerMethodField()
     sha256 = serializers.CharField(source="document.sha256")
+    original_sha256 = serializers.CharField(allow_blank=True)
     latitude = serializers.FloatField(allow_null=True)
     longitude = serializers.FloatField(allow_null=True)
     taken_at = serializers.CharField(allow_blank=True)

@@ -8,14 +8,19 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from hashlib import sha256
 from io import BytesIO
+from pathlib import PurePath
 
 from services_inventory.models import Document
-from services_inventory.operations.documents import content_type_of, document_store
+from services_inventory.operations.documents import (
+    DocumentRefused,
+    content_type_of,
+    document_store,
+)
 
 from ..domain.findings import Finding, Level
 from ..models import PhotoFacts, WorkOrder
-from ..operations.photos import photo_store
 from ..operations.pulls import owner_key_of
 
 PHOTO_LIMIT_BYTES = 25 * 1024**2
@@ -32,18 +37,24 @@ KINDS = {
     "RESTORED": "ground put back",
     "OTHER": "other",
 }
+PHOTO_TYPES = {"image/jpeg": "JPEG", "image/png": "PNG", "image/heic": "HEIF"}
+_WHITE = (255, 255, 255)
 _GPS_IFD, _EXIF_IFD, _TAKEN, _TAKEN_ZONE = 0x8825, 0x8769, 0x9003, 0x9011
 
 
-class PhotoRefused(Exception):
+class PhotoRefused(DocumentRefused):
     """The file cannot be kept as a photo; the message says why and what to do."""
 
 
 @dataclass(frozen=True)
 class CleanPhoto:
-    """A photo drawn anew, and what the file said of its place (degrees) and time."""
+    """A photo drawn anew, and what the file said of its place (degrees) and time.
+
+    `original_sha256` names the file as the camera made it, which is not kept.
+    """
 
     jpeg: bytes
+    original_sha256: str = ""
     latitude: float | None = None
     longitude: float | None = None
     taken_at: str = ""
@@ -55,27 +66,40 @@ def photo_clean(content: bytes, name: str) -> CleanPhoto:
     Raises
     ------
     PhotoRefused
-        It is too large, is no JPEG or PNG whatever its name says, or cannot be decoded.
+        It is too large, is no JPEG, PNG or HEIC whatever its name says, or cannot be decoded.
     """
     from PIL import Image, UnidentifiedImageError
 
-    _refuse(content, name)
+    kind = _photo_type(content, name)
+    if kind == "HEIF":
+        _learn_heif()
     try:
-        with Image.open(BytesIO(content), formats=("JPEG", "PNG")) as image:
+        with Image.open(BytesIO(content), formats=(kind,)) as image:
             if image.width * image.height > PIXEL_LIMIT:
                 raise PhotoRefused(
                     f"{name} has {image.width} x {image.height} pixels; send it smaller than "
                     f"{PIXEL_LIMIT // 10**6} million."
                 )
             where, taken_at = _place(image), _time(image)
-            return CleanPhoto(_drawn_anew(image), *where, taken_at)
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
+            digest = sha256(content).hexdigest()
+            return CleanPhoto(_drawn_anew(image), digest, *where, taken_at)
+    except (
+        UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError,
+        RuntimeError, EOFError,
+    ) as error:  # fmt: skip
         raise PhotoRefused(
             f"{name} is damaged or not whole and cannot be shown. Take or send it again."
         ) from error
 
 
-def _refuse(content: bytes, name: str) -> None:
+def _learn_heif() -> None:
+    """Let the picture library open HEIC, as phones make it; learning twice changes nothing."""
+    from pillow_heif import register_heif_opener
+
+    register_heif_opener(thumbnails=False, depth_images=False)
+
+
+def _photo_type(content: bytes, name: str) -> str:
     if not content:
         raise PhotoRefused(f"{name} is empty. Choose the photo again.")
     if len(content) > PHOTO_LIMIT_BYTES:
@@ -84,10 +108,9 @@ def _refuse(content: bytes, name: str) -> None:
             f"{PHOTO_LIMIT_BYTES // 1024**2} MB. Send it smaller."
         )
     found = content_type_of(content[:4096])
-    if found == "image/heic":
-        raise PhotoRefused(f"{name} is a HEIC file. Set the camera to JPEG and send it again.")
-    if found not in ("image/jpeg", "image/png"):
-        raise PhotoRefused(f"{name} is no JPEG or PNG photo, whatever its name says.")
+    if found not in PHOTO_TYPES:
+        raise PhotoRefused(f"{name} is no JPEG, PNG or HEIC photo, whatever its name says.")
+    return PHOTO_TYPES[found]
 
 
 def _drawn_anew(image) -> bytes:
@@ -100,8 +123,20 @@ def _drawn_anew(image) -> bytes:
     if orientation not in (None, 1):
         image = ImageOps.exif_transpose(image)
     out = BytesIO()
-    image.convert("RGB").save(out, "JPEG", quality=82)
+    _on_white(image).save(out, "JPEG", quality=82)
     return out.getvalue()
+
+
+def _on_white(image):
+    """Return the picture without transparency: what shows through is paper."""
+    from PIL import Image
+
+    if not image.has_transparency_data:
+        return image.convert("RGB")
+    seen = image.convert("RGBA")
+    paper = Image.new("RGB", seen.size, _WHITE)
+    paper.paste(seen, mask=seen.getchannel("A"))
+    return paper
 
 
 def _place(image) -> tuple[float | None, float | None]:
@@ -164,27 +199,67 @@ def photo_keep(
     clean = clean or photo_clean(content, name)
     if clean.latitude is None and place is not None:
         clean = replace(clean, latitude=place[0], longitude=place[1])
+    return _keep(work_order, clean, name, f"PHOTO_{kind}", by, at)
+
+
+def paper_keep(*, file, kind: str, work_order: WorkOrder, by: str, at: datetime) -> Document:
+    """Keep a photo or a paper of an order: a picture drawn anew, a PDF as it is.
+
+    Parameters
+    ----------
+    kind : the kind of the document, such as PHOTO_OLD_PIPE or CONSENT
+
+    Raises
+    ------
+    DocumentRefused
+        It is empty, larger than 25 MB, or none of JPEG, PNG, HEIC and PDF.
+    """
+    content = file.read(PHOTO_LIMIT_BYTES + 1)
+    if content_type_of(content[:4096]) in PHOTO_TYPES:
+        return _keep(work_order, photo_clean(content, file.name), file.name, kind, by, at)
+    return document_store(
+        file=BytesIO(content),
+        name=file.name,
+        kind=kind,
+        by=by,
+        at=at,
+        allowed=(*PHOTO_TYPES, "application/pdf"),
+        limit_bytes=PHOTO_LIMIT_BYTES,
+        owner_key=owner_key_of(work_order),
+    )
+
+
+def _keep(order: WorkOrder, clean: CleanPhoto, name: str, kind: str, by: str, at: datetime):
     document = document_store(
         file=BytesIO(clean.jpeg),
-        name=name,
-        kind=f"PHOTO_{kind}",
+        name=_as_jpeg(name),
+        kind=kind,
         by=by,
         at=at,
         allowed=("image/jpeg",),
         limit_bytes=PHOTO_LIMIT_BYTES,
-        owner_key=owner_key_of(work_order),
+        owner_key=owner_key_of(order),
     )
     PhotoFacts.objects.get_or_create(
         document=document,
-        work_order=work_order,
+        work_order=order,
         defaults={
             "latitude": clean.latitude,
             "longitude": clean.longitude,
             "taken_at": clean.taken_at,
-            "distance_m": _distance_to(work_order, clean),
+            "distance_m": _distance_to(order, clean),
+            "original_sha256": clean.original_sha256,
         },
     )
     return document
+
+
+def _as_jpeg(name: str) -> str:
+    """Return the name that a picture has once it is drawn anew as JPEG."""
+    path = PurePath(name.replace("\\", "/"))
+    if path.suffix.lower() in (".jpg", ".jpeg") or not path.name:
+        return name
+    return f"{path.stem}.jpg"
 
 
 def _distance_to(order: WorkOrder, clean: CleanPhoto) -> float | None:
@@ -227,25 +302,3 @@ def photo_findings(work_order: WorkOrder, photos: Iterable[Document]) -> list[Fi
         )
         for fact in facts.order_by("document_id")
     ]
-
-
-def paper_keep(*, file, kind: str, work_order: WorkOrder, by: str, at: datetime) -> Document:
-    """Keep what the office's form sends: a photo drawn anew without metadata, a paper as it is.
-
-    Raises
-    ------
-    PhotoRefused or DocumentRefused
-        The file cannot be kept as what it is sent for.
-    """
-    start = file.read(4096)
-    file.seek(0)
-    if content_type_of(start) in ("image/jpeg", "image/png"):
-        return photo_keep(
-            work_order=work_order,
-            content=file.read(),
-            name=file.name,
-            kind=kind.removeprefix("PHOTO_"),
-            by=by,
-            at=at,
-        )
-    return photo_store(file=file, kind=kind, work_order=work_order, by=by, at=at)

@@ -194,7 +194,7 @@ def _write(batch: Batch, drop: Drop, one: _Begun, at: datetime) -> CompletionRec
             ]  # fmt: skip
             record = record_hand_in(work_order=each.order, photos=kept, by=by, at=at,
                                     user_id=batch.parameters.get("user_id"), **said)  # fmt: skip
-        except (CompletionError, PhotoRefused, DocumentRefused) as error:
+        except (CompletionError, DocumentRefused) as error:
             raise _RowRefused([(ORDER, str(error))]) from error
         _refuse_unexplained(record)
     return record

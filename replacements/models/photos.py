@@ -16,6 +16,7 @@ class PhotoFacts(models.Model):
     longitude = models.FloatField(null=True, blank=True)
     taken_at = models.CharField(max_length=40, blank=True)
     distance_m = models.FloatField(null=True, blank=True)
+    original_sha256 = models.CharField(max_length=64, blank=True, default="", db_default="")
 
     class Meta:
         verbose_name_plural = "photo facts"

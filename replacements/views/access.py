@@ -3,9 +3,9 @@
 from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now
 
+from ..completion.photos import paper_keep
 from ..forms.access import AttemptForm, ConsentForm
 from ..operations.access import AccessError, consent_record, contact_attempt_record
-from ..operations.photos import photo_store
 from .scope import ACCESS, WorkView
 
 
@@ -42,7 +42,7 @@ class ConsentView(WorkView):
         given = dict(form.cleaned_data)
         paper = given.pop("paper")
         try:
-            document = paper and photo_store(
+            document = paper and paper_keep(
                 file=paper, kind="CONSENT", work_order=order, by=self.by, at=now()
             )
             consent_record(

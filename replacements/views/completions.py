@@ -10,7 +10,7 @@ from services_inventory.models import Document
 from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now, today
 
-from ..completion.photos import PhotoRefused, paper_keep
+from ..completion.photos import paper_keep
 from ..forms.completions import CompletionForm, ReviewForm
 from ..models import CompletionRecord
 from ..operations.completions import (
@@ -51,7 +51,7 @@ class CompletionView(WorkView):
                 with transaction.atomic():
                     record = self._hand_in(order, form)
                 return self.done(f"Revision {record.revision} is handed in.", "work_order", pk)
-            except (CompletionError, DocumentRefused, PhotoRefused) as error:
+            except (CompletionError, DocumentRefused) as error:
                 form.add_error(None, str(error))
         return self._show(order, form)
 

@@ -24,7 +24,6 @@ from replacements.urls import urlpatterns
 from tests.replacements.factories import (
     AT,
     DAY,
-    PNG,
     contractor,
     handed_in,
     order,
@@ -197,7 +196,7 @@ def test_a_crew_goes_from_consent_to_the_handed_in_record(client, company):
     client.post(at("work_order_attempt"), {"at": "2028-04-01T10:00", "method": "PHONE",
                 "addressed_to": "OWNER", "outcome": "agreed"})  # fmt: skip
     assert ContactAttempt.objects.get().contractor == company
-    paper = SimpleUploadedFile("consent.png", PNG)
+    paper = SimpleUploadedFile("consent.png", picture())
     client.post(at("work_order_consent"), {"answer": "GIVEN", "answered_on": "2028-04-02",
                 "given_by": "The owner", "capacity": "OWNER", "paper": paper})  # fmt: skip
     assert Consent.objects.get().document.kind == "CONSENT"

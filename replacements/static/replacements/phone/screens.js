@@ -63,6 +63,8 @@ export async function order(id) {
       e ? el("p", { class: "limit limit-STOP" }, e.limit_lbf ? `Stop at ${lb(e.limit_lbf)}` : "Unrated: do not pull") : el("p", { class: "limit limit-STOP" }, "No estimate: do not load the cable"),
       e ? facts([["Expected", `${lb(e.expected_lbf)}, up to ${lb(e.high_lbf)}`], ["Limited by", (e.limited_by ?? "").toLowerCase().replaceAll("_", " ")], ["Drag limit of new pipe and grip", lb(e.pipe_limit_lbf)]]) : null,
       el("p", { class: "soft" }, "An estimate, not a measurement. Local codes, the maker's ratings and the competent person come first.")),
+    it.ground ? el("section", { class: "card" }, el("h2", {}, "Ground and other lines"), it.ground.lines.length ? el("ul", {}, ...it.ground.lines.map((line) => el("li", {}, line))) : el("p", {}, "No other line is on record."),
+      ...it.ground.findings.map((f) => el("p", {}, el("span", { class: `level level-${f.level}` }, f.level), ` ${f.message} ${f.do ?? ""}`))) : null,
     it.tool_string ? el("section", { class: "card" }, el("h2", {}, "Tool string, from the puller"), el("ol", {}, ...it.tool_string.parts.map((p) => el("li", {}, `${p.mark}, ${p.kind.toLowerCase().replaceAll("_", " ")}${p.orientation ? ` (${p.orientation.toLowerCase().replaceAll("_", " ")})` : ""}`))),
       ...it.tool_string.findings.filter((f) => f.level !== "NOTE").map((f) => el("p", {}, el("span", { class: `level level-${f.level}` }, f.level), ` ${f.message} ${f.do ?? ""}`))) : note("caution", "No tool string is on record for this order."),
     el("div", { class: "phone-steps" },
@@ -167,7 +169,7 @@ function photos(forms, kept, save) {
     const has = kept.photos.filter((p) => p.kind === kind);
     const shown = has.map((p) => { const img = el("img", { alt: `${label}, taken` }); img.src = URL.createObjectURL(p.blob); img.onload = () => URL.revokeObjectURL(img.src); return img; });
     return el("div", { class: has.length ? "photo has" : "photo" }, ...shown,
-      el("label", {}, has.length ? `${label}: take another` : `Photo: ${label}`, el("input", { type: "file", accept: "image/jpeg,image/png", capture: "environment", "data-kind": kind, onchange: async (e) => {
+      el("label", {}, has.length ? `${label}: take another` : `Photo: ${label}`, el("input", { type: "file", accept: "image/jpeg,image/png,image/heic,image/heif", capture: "environment", "data-kind": kind, onchange: async (e) => {
         for (const file of e.target.files) kept.photos.push({ kind, name: file.name || `${kind.toLowerCase()}.jpg`, blob: new Blob([await file.arrayBuffer()], { type: file.type }), position: kept.position });
         await save(); draw();
       } })),
