@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from pathlib import Path
 
+from services_inventory.domain.formulas import without_formula
 from services_inventory.intake.checking.problems import RowProblem
-from services_inventory.intake.checking.values import FORMULA_SIGNS
 from services_inventory.intake.reading import FileKind, Table, UnusableCell
 from services_inventory.intake.reading.table import Cell
 
@@ -97,18 +97,16 @@ def _write_text(path: Path, table: Table, header: list[str], rows: Iterable[list
     written = 0
     with path.open("w", encoding=encoding, errors="replace", newline="") as file:
         writer = csv.writer(file, delimiter=delimiter)
-        writer.writerow(map(without_formula, header))
+        writer.writerow(map(disarmed, header))
         for cells in rows:
-            writer.writerow([without_formula(_as_text(cell)) for cell in cells])
+            writer.writerow([disarmed(_as_text(cell)) for cell in cells])
             written += 1
     return written
 
 
-def without_formula(text: str) -> str:
-    """The text with an apostrophe before it where a spreadsheet would run it."""
-    if not text.lstrip(" ").startswith(FORMULA_SIGNS) or _is_number(text):
-        return text
-    return f"'{text}"
+def disarmed(text: str) -> str:
+    """The text as no spreadsheet runs it; a number stays one, as it is read again."""
+    return text if _is_number(text) else without_formula(text)
 
 
 def _is_number(text: str) -> bool:

@@ -94,17 +94,27 @@ class Recorder:
         """Return why rows are held that were good cell by cell, by row number.
 
         The checker has seen to days, years and sizes; what is left can only be wrong where
-        points were seen, so only those rows are looked at.
+        points were seen by no inspection, so only those rows are looked at.
         """
-        points = [batch.columns.get(f"{side}_points_seen") for side, _ in SIDES]
-        seen = [any(pair) for pair in zip(*filter(None, points), strict=True)]
-        if any(seen):
-            columns = {name: list(compress(c, seen)) for name, c in batch.columns.items()}
-            numbers = list(compress(batch.row_numbers, seen))
+        doubtful = self._doubtful(batch)
+        if any(doubtful):
+            columns = {name: list(compress(c, doubtful)) for name, c in batch.columns.items()}
+            numbers = list(compress(batch.row_numbers, doubtful))
             slots = self._slots(CheckedBatch(numbers, columns, [], [], len(numbers)))
         else:
             numbers, slots = [], []
         return self._refused(batch, slots, numbers)
+
+    def _doubtful(self, batch: CheckedBatch) -> list[bool]:
+        """Which rows have points seen on a side by something that is no inspection."""
+        found = [False] * len(batch.row_numbers)
+        for side, _ in SIDES:
+            points = batch.columns.get(f"{side}_points_seen")
+            if points is not None and any(points):
+                bases = batch.column(f"{side}_basis", "")
+                asked = map(self.statements.may_be_refused, points, bases)
+                found = [one or other for one, other in zip(found, asked, strict=True)]
+        return found
 
     def record(self, batch: CheckedBatch) -> tuple[list[tuple], dict[int, str]]:
         """Return the rows to stage, and why others are held, by row number."""

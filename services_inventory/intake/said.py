@@ -7,6 +7,7 @@ and no evidence has to be read again for it.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cache
 
 from ..domain.evidence import Basis, EvidenceRecord, contradictions, signature
 from ..domain.evidence.records import Era, Portion
@@ -60,11 +61,14 @@ class Statements:
 
     def _judge(self, number: int, statement: Statement) -> None:
         # The checker has seen to days, years and sizes: only points can still contradict.
-        found = contradictions(self.record(number)) if statement.points_seen else ()
-        if found:
-            self.refused[number] = " ".join(found)
+        if statement.points_seen and not _inspects(statement.basis):
+            self.refused[number] = " ".join(contradictions(self.record(number)))
         if statement.basis == Basis.REPLACEMENT and statement.observed_on:
             self.replacements[number] = statement.observed_on
+
+    def may_be_refused(self, points: int, basis: str) -> bool:
+        """Whether a side with these cells would say something that cannot be true."""
+        return bool(points) and not _inspects(basis or self.source.basis)
 
     def record(self, number: int) -> EvidenceRecord:
         """Return a statement as the domain weighs it."""
@@ -95,6 +99,11 @@ STATEMENT_COLUMNS = (
     ("installed_year", "INTEGER"), ("diameter_in", "REAL"), ("source", "TEXT"),
     ("content_key", "INTEGER"),
 )  # fmt: skip
+
+
+@cache
+def _inspects(basis: str) -> bool:
+    return Basis(basis).traits.inspection
 
 
 def _speaks_by_date_or_size(statement: Statement) -> bool:

@@ -248,9 +248,10 @@ def _read_and_stage(job: _Job) -> list[int]:
 def _repeats(job: _Job) -> list[int]:
     """Hold rows that contradict each other; return those that repeat an earlier row."""
     early = set(job.reasons)
-    for problem in job.checker.repeat_problems():
+    repeats = job.checker.repeats(job.table.rows)
+    for problem in job.checker.repeat_problems(repeats):
         job.reasons.setdefault(problem.row_number, problem.sentence)
-    return [row for row, _ in job.checker.repeats().same if row not in early]
+    return [row for row, _ in repeats.same if row not in early]
 
 
 def _match(job: _Job, *, record_is_empty: bool) -> list[matching.Question]:

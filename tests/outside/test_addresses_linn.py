@@ -200,4 +200,4 @@ def test_real_addresses_go_through_intake(states, tmp_path):
         held += len(batch.held_rows)
         assert all(latitude is not None for latitude in batch.columns["latitude"])
     assert (taken + held, held) == (len(states), 0)
-    assert checker.repeats().different == []
+    assert checker.repeats(table.rows).different == []

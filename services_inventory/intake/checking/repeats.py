@@ -1,7 +1,7 @@
 """The same location more than once in a file."""
 
 from array import array
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 
@@ -20,40 +20,41 @@ class Repeats:
 
 
 class RepeatFinder:
-    """Collects 24 bytes a row, so that a million rows stay small; judges at the end."""
+    """Collects 16 bytes a row, so that a million rows stay small; finds what repeats at the end."""
 
     def __init__(self):
         self._keys = array("q")
-        self._contents = array("q")
         self._rows = array("q")
 
-    def add(self, keys: Iterable[str], contents: Iterable, rows: Sequence[int]) -> None:
-        """Note rows: the key of the location (the empty text: none) and the content, hashable."""
+    def add(self, keys: Iterable[str], rows: Sequence[int]) -> None:
+        """Note rows and the key of the location of each (the empty text: none)."""
         self._keys.extend(map(hash, keys))
-        self._contents.extend(map(hash, contents))
         self._rows.extend(rows)
 
-    def find(self) -> Repeats:
-        """All repeats so far, in the order of the file."""
+    def groups(self) -> list[list[int]]:
+        """The rows of each location that occurs more than once, in the order of the file."""
         import numpy
 
-        repeats = Repeats()
         if not self._keys:
-            return repeats
+            return []
         keys = numpy.frombuffer(self._keys, dtype=numpy.int64)
+        rows = numpy.frombuffer(self._rows, dtype=numpy.int64)
         order = numpy.argsort(keys, kind="stable")
-        starts = numpy.flatnonzero(numpy.diff(keys[order], prepend=keys[order[0]] - 1))
+        keys = keys[order]
+        starts = numpy.flatnonzero(numpy.diff(keys, prepend=keys[0] - 1))
         ends = numpy.append(starts[1:], len(order))
-        many = (ends - starts > 1) & (keys[order[starts]] != hash(""))
-        for start, end in zip(starts[many], ends[many], strict=True):
-            self._judge(sorted(order[start:end].tolist()), repeats)
-        repeats.same.sort()
-        repeats.different.sort()
-        return repeats
+        many = (ends - starts > 1) & (keys[starts] != hash(""))
+        spans = zip(starts[many].tolist(), ends[many].tolist(), strict=True)
+        return sorted(sorted(rows[order[start:end]].tolist()) for start, end in spans)
 
-    def _judge(self, places: list[int], repeats: Repeats) -> None:
-        rows = [self._rows[at] for at in places]
-        if len({self._contents[at] for at in places}) == 1:
+
+def judged(groups: Iterable[list[int]], contents: Mapping[int, Hashable]) -> Repeats:
+    """Tell the rows that only repeat an earlier one from those that contradict each other."""
+    repeats = Repeats()
+    for rows in groups:
+        if len({contents[row] for row in rows}) == 1:
             repeats.same.extend((row, rows[0]) for row in rows[1:])
         else:
             repeats.different.append(rows)
+    repeats.same.sort()
+    return repeats

@@ -1,15 +1,15 @@
 """The checker: a compiled plan of columns, applied to batches of rows."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
-from itertools import compress
+from itertools import compress, islice
 
 from services_inventory.domain.addresses import AddressKind, NormalAddress, normalise
 from services_inventory.intake.checking import values
 from services_inventory.intake.checking.batches import CheckedBatch, CheckedRow, Findings
 from services_inventory.intake.checking.coordinates import read_pairs, read_points
 from services_inventory.intake.checking.problems import Bad, RowProblem
-from services_inventory.intake.checking.repeats import RepeatFinder, Repeats
+from services_inventory.intake.checking.repeats import RepeatFinder, Repeats, judged
 from services_inventory.intake.checking.sides import check_order_of_days, shared_among_sides
 from services_inventory.intake.checking.words import Words, standard_words
 from services_inventory.intake.columns import FIELDS, BadColumnMap, ColumnMap, ValueKind
@@ -19,6 +19,7 @@ LONGEST = {"location_id": 80, "address": 200, "unit": 40, "city": 80, "postcode"
            "neighbourhood": 120, "notes": 2_000}  # fmt: skip
 LONGEST_SOURCE = 120
 MOST_CACHED = 50_000
+ROWS_AT_ONCE = 1_000  # more no longer fit the processor's cache
 # A word that is not known in these columns is said and stands for this code; the row is still
 # taken in. A source that is none of the known bases shows nothing by itself, so to take it as
 # not stated can't make a line non-lead; its words are kept with the evidence.
@@ -117,8 +118,13 @@ class RowChecker:
         return CheckedRow(row_number, found, batch.notes)
 
     def check_many(self, rows: Iterable[Row]) -> CheckedBatch:
-        """Check a batch of rows; a few thousand at a time are fastest."""
-        rows = list(rows)
+        """Check a batch of rows; a thousand at a time are fastest."""
+        batch = self._checked(list(rows))
+        if batch.row_numbers:
+            self._finder.add(_locations(batch), batch.row_numbers)
+        return batch
+
+    def _checked(self, rows: list[Row]) -> CheckedBatch:
         fitting, misfits = self._sorted_by_width(rows)
         if not fitting:
             return CheckedBatch([], {}, misfits, [], len(rows))
@@ -132,7 +138,7 @@ class RowChecker:
         check_order_of_days(columns, findings)
         return self._without_bad_rows(list(numbers), columns, findings, len(rows))
 
-    def check_all(self, rows: Iterable[Row], size: int = 1_000) -> Iterator[CheckedBatch]:
+    def check_all(self, rows: Iterable[Row], size: int = ROWS_AT_ONCE) -> Iterator[CheckedBatch]:
         """Check all rows of a table, one batch after another."""
         batch: list[Row] = []
         for row in rows:
@@ -143,14 +149,30 @@ class RowChecker:
         if batch:
             yield self.check_many(batch)
 
-    def repeats(self) -> Repeats:
-        """Locations that occurred more than once among the good rows checked so far."""
-        return self._finder.find()
+    def repeats(self, read_again: Callable[[], Iterable[Row]]) -> Repeats:
+        """Locations that occurred more than once among the good rows checked so far.
 
-    def repeat_problems(self) -> list[RowProblem]:
+        Parameters
+        ----------
+        read_again : gives all rows anew; called only where a location occurred twice
+        """
+        groups = self._finder.groups()
+        return judged(groups, self._contents(groups, read_again)) if groups else Repeats()
+
+    def _contents(self, groups: list[list[int]], read_again) -> dict[int, int]:
+        """What these rows say, each as one number, by row number."""
+        wanted = {row for rows in groups for row in rows}
+        rows = (row for row in read_again() if row[0] in wanted)
+        found: dict[int, int] = {}
+        while piece := list(islice(rows, ROWS_AT_ONCE)):
+            batch = self._checked(piece)
+            found.update(zip(batch.row_numbers, map(hash, _contents_of(batch)), strict=True))
+        return found
+
+    def repeat_problems(self, repeats: Repeats) -> list[RowProblem]:
         """Why rows of one location that say different things are all held."""
         problems = []
-        for rows in self.repeats().different:
+        for rows in repeats.different:
             for row in rows:
                 others = ", ".join(str(other) for other in rows if other != row)
                 why = (
@@ -280,24 +302,31 @@ class RowChecker:
             good = [at not in findings.bad_places for at in range(len(numbers))]
             numbers = list(compress(numbers, good))
             columns = {name: list(compress(column, good)) for name, column in columns.items()}
-        self._note_repeats(numbers, columns)
         problems = sorted(findings.problems, key=lambda problem: problem.row_number)
         bad_rows = {problem.row_number for problem in problems}
         notes = [note for note in findings.notes if note.row_number not in bad_rows]
         return CheckedBatch(numbers, columns, problems, notes, read)
 
-    def _note_repeats(self, numbers: list[int], columns: dict[str, list]) -> None:
-        if not numbers:
-            return
-        normal = columns.get("normal_address")
-        keys = [found.key if found.is_place else "" for found in normal] if normal else None
-        contents = [c for name, c in columns.items() if name not in ("address", "normal_address")]
-        if keys is not None:
-            contents.append(keys)
-        identifiers = columns.get("location_id")
-        if identifiers is None or not all(identifiers):
-            identifiers = _keys_of_places(columns, identifiers, keys, len(numbers))
-        self._finder.add(identifiers, zip(*contents, strict=True), numbers)
+
+def _locations(batch: CheckedBatch) -> list[str]:
+    """What says which location each row is about; the empty text where nothing does."""
+    identifiers = batch.columns.get("location_id")
+    if identifiers is not None and all(identifiers):
+        return identifiers
+    keys = _place_keys(batch)
+    return _keys_of_places(batch.columns, identifiers, keys, len(batch.row_numbers))
+
+
+def _place_keys(batch: CheckedBatch) -> list[str] | None:
+    normal = batch.columns.get("normal_address")
+    return [found.key if found.is_place else "" for found in normal] if normal else None
+
+
+def _contents_of(batch: CheckedBatch) -> Iterator[tuple]:
+    """All that each row says; an address by its key, however it is written."""
+    contents = [c for n, c in batch.columns.items() if n not in ("address", "normal_address")]
+    keys = _place_keys(batch)
+    return zip(*contents, *([] if keys is None else [keys]), strict=True)
 
 
 def _keys_of_places(columns, identifiers, keys, rows: int) -> list[str]:

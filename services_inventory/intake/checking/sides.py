@@ -1,5 +1,7 @@
 """What a row says of both sides of a line at once, given to each side."""
 
+from datetime import date
+
 from services_inventory.intake.checking.batches import Findings
 
 SIDES = ("system", "customer")
@@ -38,12 +40,15 @@ def _fill(columns: dict[str, list], name: str, shared: list | None) -> None:
 
 
 def check_order_of_days(columns: dict[str, list], findings: Findings) -> None:
-    """Hold rows in which a side was seen before it was laid."""
+    """Hold rows in which a side was seen before it was laid; a bare year begins on its first day."""
     for side in SIDES:
-        laid, seen = columns.get(f"{side}_installed_on"), columns.get(f"{side}_observed_on")
-        if laid is None or seen is None:
+        seen = columns.get(f"{side}_observed_on")
+        years, laid = (columns.get(f"{side}_installed_{name}") for name in ("year", "on"))
+        if years is None or seen is None or not any(seen):
             continue
-        for at, (laid_on, seen_on) in enumerate(zip(laid, seen, strict=True)):
-            if laid_on and seen_on and seen_on < laid_on:
-                why = f"The {side} side was seen on {seen_on}, before it was laid on {laid_on}."
+        for at, seen_on in enumerate(seen):
+            laid_on = seen_on and (laid[at] or years[at] and date(years[at], 1, 1))
+            if laid_on and seen_on < laid_on:
+                when = laid[at] or years[at]
+                why = f"The {side} side was seen on {seen_on}, before it was laid ({when})."
                 findings.add(at, "", None, why)

@@ -11,13 +11,11 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from services_inventory.domain.evidence.records import EARLIEST_INSTALL_YEAR
+from services_inventory.domain.formulas import could_run
 from services_inventory.domain.words import Reading
 from services_inventory.intake.checking.problems import Bad, shown
 from services_inventory.intake.reading import UnusableCell
 
-# Signs that a spreadsheet takes for the start of a formula. Held rows are written with an
-# apostrophe before them; that apostrophe is not part of the value.
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 NOT_KNOWN = frozenset(
     (
         "",
@@ -92,7 +90,8 @@ def text_of(cell) -> str | Bad:
 
 def _clean(cell: str) -> str | Bad:
     text = cell.strip()
-    if text[:1] == "'" and text[1:].lstrip(" ").startswith(FORMULA_SIGNS):
+    # Held rows are written with an apostrophe before a formula; it is not part of the value.
+    if text[:1] == "'" and could_run(text[1:]):
         text = text[1:].strip()
     if text.startswith("#") and text.upper() in SPREADSHEET_ERRORS:
         return Bad(f"{text} is a spreadsheet error, not a value. Write the value.")

@@ -278,10 +278,10 @@ def test_the_same_location_twice():
     ]
     for batch in checker.check_all(rows, 2):
         assert batch.rows_read
-    repeats = checker.repeats()
+    repeats = checker.repeats(lambda: rows)
     assert repeats.same == [(4, 2)]
     assert repeats.different == [[3, 5, 7]]
-    problems = checker.repeat_problems()
+    problems = checker.repeat_problems(repeats)
     assert [problem.row_number for problem in problems] == [3, 5, 7]
     assert "row 3, 7" in str(problems[1])
 
@@ -289,13 +289,14 @@ def test_the_same_location_twice():
 def test_the_same_address_twice_without_identifiers():
     header = ["address", "system side material", "line use"]
     checker = RowChecker(guess(header), header, as_of=AS_OF)
-    checker.check_many([
+    rows = [
         (2, ["12 N. Main Street", "Pb", ""]),
         (3, ["12 NORTH MAIN ST", "Cu", ""]),
         (4, ["12 N Main St", "Cu", "fire"]),
         (5, ["12 N Main St Apt 2", "Cu", ""]),
-    ])  # fmt: skip
-    assert checker.repeats().different == [[2, 3]]
+    ]
+    checker.check_many(rows)
+    assert checker.repeats(lambda: rows).different == [[2, 3]]
 
 
 def test_a_map_that_places_no_row_is_refused():

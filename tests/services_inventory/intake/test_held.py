@@ -8,7 +8,7 @@ import xlsxwriter
 
 from services_inventory.intake.checking import RowChecker
 from services_inventory.intake.columns import guess
-from services_inventory.intake.held import held_name, reasons_by_row, without_formula, write_held
+from services_inventory.intake.held import disarmed, held_name, reasons_by_row, write_held
 from services_inventory.intake.reading import open_table
 from tests.services_inventory.intake import files
 
@@ -103,7 +103,7 @@ def test_rows_of_another_width_go_back_and_stay_held(tmp_path):
 @pytest.mark.parametrize("text", ["=1+1", "+cmd", "-x", "@SUM(A1)", "\t=1", "\r=1", " =1"])
 def test_what_a_spreadsheet_would_run_is_disarmed(tmp_path, text):
     """OWASP, CSV Injection: cells that begin with = + - @, tab or carriage return."""
-    assert without_formula(text).startswith("'")
+    assert disarmed(text).startswith("'")
     path = files.write_csv(
         tmp_path / "a.csv", [["L-1", text, "19"]], ["location id", "notes", "year installed"]
     )
@@ -116,14 +116,14 @@ def test_what_a_spreadsheet_would_run_is_disarmed(tmp_path, text):
 
 @pytest.mark.parametrize("text", ["-91.6001", "+5", "-1e3", "12 Main St", "", "'quoted'"])
 def test_numbers_and_plain_text_stay_as_they_are(text):
-    assert without_formula(text) == text
+    assert disarmed(text) == text
 
 
 def test_a_disarmed_text_means_the_same_when_read_again():
     header = ["location id", "notes"]
     checker = RowChecker(guess(header), header, as_of=AS_OF)
     for text in ("-rear of lot", "+ meter pit", "@ curb"):
-        found = checker.check(2, ["L-1", without_formula(text)])
+        found = checker.check(2, ["L-1", disarmed(text)])
         assert found.values["notes"] == text
 
 
