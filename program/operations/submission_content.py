@@ -18,7 +18,7 @@ from program.operations.row_spool import RowSpool
 from program.queries.rates import deadline_in_force, year_records
 from program.queries.replacements import kinds_by_year
 from program.queries.rule_values import values_used
-from program.queries.submission_lines import AsKnown, line_rows
+from program.queries.submission_lines import known_on, line_rows
 from program.queries.submission_rows import (
     change_rows,
     notice_rows,
@@ -39,8 +39,6 @@ from program.submissions.rows import (
     ReplacementRow,
     ValueUsed,
 )
-from services_inventory.domain.classification import Policy
-from services_inventory.domain.evidence import EvidencePolicy
 from services_inventory.domain.regulation import Rules
 from services_inventory.domain.validation import required_validations
 from services_inventory.models import ServiceLine, ValidationDraw
@@ -145,15 +143,11 @@ class Content:
 
     def _read_lines(self) -> None:
         pool = self.pools.get(self.program_year)
-        policy = Policy(
-            never_had_lead=self.kept["never_had_lead"],
-            connectors_make_grr=bool(self.rules.value("CONNECTORS_MAKE_GRR", self.as_of)),
-        )
-        known = AsKnown(
+        known = known_on(
             self.as_of,
             self.known_at,
-            EvidencePolicy.from_rules(self.as_of, self.rules, self.kept["never_had_lead"]),
-            policy,
+            self.rules,
+            self.kept["never_had_lead"],
             pool.pk if pool else None,
         )
         expected = ServiceLine.objects.count()

@@ -37,6 +37,7 @@ from services_inventory.domain.evidence import (
     stand,
 )
 from services_inventory.domain.evidence.reducing import reduce
+from services_inventory.domain.regulation import Rules
 from services_inventory.domain.validation import membership
 from services_inventory.models import Batch, CategoryChange, Decision, Evidence, ServiceLine
 from services_inventory.queries.evidence_rows import record_of
@@ -67,6 +68,22 @@ class AsKnown:
     evidence: EvidencePolicy
     classification: Policy
     pool_freeze_id: int | None = None
+
+
+def known_on(
+    as_of: date, known_at: datetime, rules: Rules, never_had_lead: bool, pool_freeze_id: int | None
+) -> AsKnown:
+    """Return what the line list of a day is made by, under the values of the rule given."""
+    return AsKnown(
+        as_of,
+        known_at,
+        EvidencePolicy.from_rules(as_of, rules, never_had_lead),
+        Policy(
+            never_had_lead=never_had_lead,
+            connectors_make_grr=bool(rules.value("CONNECTORS_MAKE_GRR", as_of)),
+        ),
+        pool_freeze_id,
+    )
 
 
 class _Shown(NamedTuple):

@@ -10,12 +10,14 @@ from program.submissions.layouts import (
     Layout,
     LayoutError,
     SheetLayout,
+    layout_in_full,
     layout_text,
     load_layout,
     parse_layout,
     shipped_layouts,
     write_layout,
 )
+from program.submissions.tables import CODES, SHEETS
 
 ABOUT = '[layout]\nid = "x"\nname = "X"\n'
 LINES = '[sheets.lines.columns]\nlocation_id = "Id"\ncategory = "Cat"\nconnector = "Conn"\n'
@@ -49,7 +51,7 @@ def test_what_is_written_reads_back_equal(tmp_path, layout):
     assert load_layout(tmp_path / "a.toml") == layout
 
 
-@given(st.text(min_size=1).filter(lambda t: t.isprintable() and t.strip()))
+@given(st.text(min_size=1, max_size=190).filter(lambda t: t.isprintable() and t.strip()))
 def test_any_printable_heading_survives(heading):
     columns = (("location_id", heading), ("category", heading + "2"), ("connector", "3" + heading))
     layout = Layout("x", "X", sheets={"lines": SheetLayout("Lines", columns)})
@@ -120,3 +122,40 @@ def test_a_file_that_is_not_utf8_is_a_sentence(tmp_path, content):
 def test_a_missing_file_is_a_sentence(tmp_path):
     with pytest.raises(LayoutError, match="gone.toml cannot be read"):
         load_layout(tmp_path / "gone.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column"),
+    [
+        (ABOUT + LINES + 'adress = "A"\n', 8, 1),
+        (ABOUT + LINES + '  address = "cat"\n', 8, 3),
+        (ABOUT + "[sheets.line]\n", 4, 2),
+        (ABOUT + WORDS.replace('"G"', '"l"'), 6, 1),
+        (ABOUT + WORDS.replace('GRR = "G"\n', ""), 4, 2),
+        ('sheets.lines.name = "Summary"\n' + ABOUT, 1, 1),
+        (ABOUT + "dates = [1]\n", 4, 1),
+        ('[layout]\nname = "X"\nid = "X Y"\n', 3, 1),
+        ('[layout]\nid = "x"\nname = """\n[sheets]\n"""\n[sheet]\n', 6, 2),
+        ("[layout]\nid = x\n", 2, 6),
+    ],
+)
+def test_a_fault_says_its_line_and_column(text, line, column):
+    with pytest.raises(LayoutError) as error:
+        parse_layout(text)
+    places = {(fault.line, fault.column) for fault in error.value.faults}
+    assert (line, column) in places
+    assert f"Line {line}, column {column}: " in str(error.value)
+
+
+@pytest.mark.parametrize("layout", shipped_layouts(), ids=lambda layout: layout.id)
+def test_a_layout_in_full_writes_every_column_and_means_the_same(layout):
+    full = layout_in_full(layout)
+    assert set(full.sheets) == set(SHEETS)
+    assert parse_layout(layout_text(full)) == full
+    for key, sheet in SHEETS.items():
+        assert full.columns(key) == layout.columns(key)
+        for column in full.columns(key):
+            assert [full.word(column, c) for c in CODES.get(column.codes, ())] == [
+                layout.word(column, c) for c in CODES.get(column.codes, ())
+            ]
+        assert len(full.columns(key)) <= len(sheet.columns)
