@@ -4,7 +4,7 @@ from .customers import CustomerWork, CustomerWorkStep, Inquiry
 from .deadlines import DoneMark
 from .layouts import LayoutVersion
 from .notices import Notice, NoticeBatch, NoticeReturn, NoticeSlot
-from .plans import InspectionDraw, Plan, PlanArea, PlanAreaLine
+from .plans import InspectionDraw, Plan, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine
 from .submissions import Submission, SubmissionFile, ValueTick
 from .utility import RuleOverride, Utility
@@ -23,6 +23,7 @@ __all__ = [
     "Plan",
     "PlanArea",
     "PlanAreaLine",
+    "PlanEdit",
     "PoolFreeze",
     "PoolLine",
     "RuleOverride",

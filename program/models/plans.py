@@ -59,6 +59,8 @@ class PlanArea(models.Model):
     starts_on = models.DateField(null=True, blank=True)
     ends_on = models.DateField(null=True, blank=True)
     locked = models.BooleanField(default=False)
+    # First and last days of the spans in which moratoria and windows let nobody work here.
+    closed = models.JSONField(default=list, blank=True)
     latitude = models.FloatField(null=True, blank=True)
     longitude = models.FloatField(null=True, blank=True)
 
@@ -83,6 +85,26 @@ class PlanAreaLine(models.Model):
 
     def __str__(self):
         return f"{self.line_id} in {self.area_id}"
+
+
+class PlanEdit(models.Model):
+    """One change of a plan's areas by hand, with the areas as they were, so that it can be undone.
+
+    `before` holds the rows of the areas it touched, with their lines; `made` the keys of those
+    that stand in their place.
+    """
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="edits")
+    what = models.CharField(max_length=400)
+    by = models.CharField(max_length=150)
+    at = models.DateTimeField()
+    before = models.JSONField(default=list)
+    made = models.JSONField(default=list)
+    undone_by = models.CharField(max_length=150, blank=True)
+    undone_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self):
+        return self.what
 
 
 class InspectionDraw(models.Model):
