@@ -41,6 +41,26 @@ class Answer(StrEnum):
     REVOKED = "REVOKED"
 
 
+class Capacity(StrEnum):
+    """In what capacity somebody speaks for a place."""
+
+    OWNER = "OWNER"
+    TENANT = "TENANT"
+    MANAGER = "MANAGER"
+
+    @property
+    def label(self) -> str:
+        return "manager of the building" if self is Capacity.MANAGER else self.value.lower()
+
+
+# Codes of ISO 639-1; what is spoken at home in many American towns.
+LANGUAGES = {
+    "en": "English", "es": "Spanish", "ar": "Arabic", "fr": "French", "hmn": "Hmong",
+    "ht": "Haitian Creole", "ko": "Korean", "pl": "Polish", "pt": "Portuguese", "ru": "Russian",
+    "so": "Somali", "tl": "Tagalog", "vi": "Vietnamese", "zh": "Chinese", "other": "another",
+}  # fmt: skip
+
+
 class ConsentState(StrEnum):
     """Where one place stands."""
 
@@ -48,6 +68,15 @@ class ConsentState(StrEnum):
     REFUSED = "REFUSED"
     EFFORT_MADE = "EFFORT_MADE"
     OPEN = "OPEN"
+
+    @property
+    def label(self) -> str:
+        return {
+            "GIVEN": "Consent given",
+            "REFUSED": "Refused",
+            "EFFORT_MADE": "Tried as the rule asks, no answer",
+            "OPEN": "Not answered yet",
+        }[self]
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """Work orders and what comes back from them; every handed-in record is kept."""
 
-from .access import Consent, ContactAttempt
+from .access import Appointment, Consent, ContactAttempt, Person
 from .completions import CompletionRecord, CompletionReview, Replacement
 from .contractors import Certificate, Contractor, Crew, MaterialLot, Membership
 from .devices import DeviceToken, SentOnce
@@ -15,6 +15,7 @@ from .payments import (
 )
 from .photos import PhotoFacts
 from .pulls import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
+from .reinspections import Reinspection, ReinspectionDraw
 from .tools import (
     AssemblyAnswer,
     Component,
@@ -25,6 +26,7 @@ from .tools import (
 from .work_orders import WorkOrder, WorkOrderChange, WorkPackage
 
 __all__ = [
+    "Appointment",
     "AssemblyAnswer",
     "Certificate",
     "ChangeOrder",
@@ -47,8 +49,11 @@ __all__ = [
     "OwnerChange",
     "PayItem",
     "PaymentStatement",
+    "Person",
     "PhotoFacts",
     "PullRecord",
+    "Reinspection",
+    "ReinspectionDraw",
     "Replacement",
     "SentOnce",
     "StatementLine",

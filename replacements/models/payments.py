@@ -133,6 +133,8 @@ class StatementLine(models.Model):
     item = models.ForeignKey(
         PayItem, null=True, blank=True, on_delete=models.PROTECT, related_name="paid"
     )
+    # The item's code at the time: an item has one row for each price, and is paid once in all.
+    code = models.CharField(max_length=20, default="", db_default="", editable=False)
     change_order = models.OneToOneField(
         ChangeOrder, null=True, blank=True, on_delete=models.PROTECT, related_name="paid"
     )
@@ -143,7 +145,11 @@ class StatementLine(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["completion", "item"], name="paid_once"),
+            models.UniqueConstraint(
+                fields=["completion", "code"],
+                condition=Q(completion__isnull=False),
+                name="record_paid_once_for_an_item",
+            ),
             models.CheckConstraint(
                 condition=Q(completion__isnull=False, item__isnull=False, change_order__isnull=True)
                 | Q(completion__isnull=True, item__isnull=True, change_order__isnull=False),

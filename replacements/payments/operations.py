@@ -40,7 +40,8 @@ def pay_item_record(
     Raises
     ------
     PaymentError
-        A measure or method is not known, or the item has a price from that day or a later one.
+        A measure or method is not known, the item has a price from that day or a later one, or
+        work of that day was paid at the earlier price.
     """
     if measure not in PayItem.Measure.values:
         raise PaymentError(f"An item counts one of {', '.join(PayItem.Measure.values)}.")
@@ -51,6 +52,7 @@ def pay_item_record(
         same = PayItem.objects.filter(contractor=contractor, code=code)
         if same.filter(valid_from__gte=valid_from).exists():
             raise PaymentError(f"{code} has a price from {valid_from} or a later day already.")
+        _refuse_paid_days(contractor, code, valid_from)
         same.filter(valid_to=None).update(valid_to=valid_from)
         return PayItem.objects.create(
             contractor=contractor,
@@ -64,6 +66,18 @@ def pay_item_record(
             valid_from=valid_from,
             recorded_by=by,
             recorded_at=at,
+        )
+
+
+def _refuse_paid_days(contractor: Contractor, code: str, valid_from: date) -> None:
+    paid = StatementLine.objects.filter(
+        item__contractor=contractor, item__code=code, completion__finished_on__gte=valid_from
+    )
+    last = paid.aggregate(last=Max("completion__finished_on"))["last"]
+    if last:
+        raise PaymentError(
+            f"{code} is paid for work up to {last} already. Let the new price begin after that "
+            "day, and settle the difference by a change order."
         )
 
 
@@ -191,6 +205,7 @@ def _make(contractor, period_from, period_to, by, at, release: Decimal) -> Payme
                 statement=statement,
                 completion=line.completion,
                 item=line.item,
+                code=line.item.code if line.item else "",
                 change_order=line.change_order,
                 quantity=line.quantity,
                 unit_price=line.unit_price,

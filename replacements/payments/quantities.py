@@ -78,7 +78,7 @@ def due(contractor: Contractor, first: date, last: date) -> list[Due]:
     items = list(PayItem.objects.filter(contractor=contractor).order_by("code"))
     records = list(accepted_records(contractor, first, last))
     paid = set(
-        StatementLine.objects.filter(completion__in=records).values_list("completion_id", "item_id")
+        StatementLine.objects.filter(completion__in=records).values_list("completion_id", "code")
     )
     found = [
         _of_record(record, item, quantity)
@@ -92,7 +92,7 @@ def due(contractor: Contractor, first: date, last: date) -> list[Due]:
 def _unpaid(record: CompletionRecord, item: PayItem, paid: set) -> Decimal:
     day = record.finished_on
     valid = item.valid_from <= day and (item.valid_to is None or day < item.valid_to)
-    if not valid or (record.pk, item.pk) in paid:
+    if not valid or (record.pk, item.code) in paid:
         return Decimal(0)
     return quantity_of(item, record)
 

@@ -83,10 +83,29 @@ def test_nothing_is_paid_twice_not_even_past_the_program(company):
     line = first.lines.first()
     with pytest.raises(IntegrityError), transaction.atomic():
         StatementLine.objects.create(
-            statement=first, completion=line.completion, item=line.item, quantity=1,
-            unit_price=1, amount=1,
+            statement=first, completion=line.completion, item=line.item, code=line.code,
+            quantity=1, unit_price=1, amount=1,
         )  # fmt: skip
     assert PaymentStatement.objects.count() == 1
+
+
+def test_a_price_dated_back_does_not_pay_the_same_work_again(company):
+    items(company)
+    record = accepted(company)
+    paid = statement_make(contractor=company, period_from=APRIL[0], period_to=APRIL[1], **WHO)
+    dearer = {
+        "contractor": company, "code": "pull", "name": "New pipe pulled in", "measure": "LENGTH",
+        "unit_price": Decimal("50"), **WHO,
+    }  # fmt: skip
+    with pytest.raises(PaymentError, match="paid for work up to 2028-04-10"):
+        pay_item_record(valid_from=record.finished_on, **dearer)
+    later = pay_item_record(valid_from=date(2028, 4, 11), **dearer)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        StatementLine.objects.create(
+            statement=paid, completion=record, item=later, code=later.code, quantity=1,
+            unit_price=50, amount=50,
+        )  # fmt: skip
+    assert due(company, *APRIL) == []
 
 
 def test_retainage_change_orders_and_release_add_up_to_date(company):
