@@ -10,6 +10,7 @@ from program.rules import rules_in_force
 from replacements.domain.consent import (
     Answer,
     Attempt,
+    Capacity,
     ConsentRules,
     ConsentStanding,
     ConsentState,
@@ -18,6 +19,7 @@ from replacements.domain.consent import (
     standing,
 )
 from replacements.models import Consent, ContactAttempt
+from replacements.queries.owners import owners_since
 from services_inventory.domain.regulation import Rules
 
 
@@ -38,13 +40,18 @@ class AccessStanding(NamedTuple):
 def access_standings(
     as_of: date, known_at: datetime, rules: Rules | None = None
 ) -> Iterator[AccessStanding]:
-    """Yield the standing of every line somebody asked the owner of, by line id."""
+    """Yield the standing of every line somebody asked the owner of, by line id.
+
+    What was tried and said before a change of owner is told, but does not count.
+    """
     measure = ConsentRules.on(rules or rules_in_force(known_at), as_of)
     attempts = _attempts(as_of, known_at)
     answers = _answers(as_of, known_at)
+    owners = owners_since(as_of, known_at)
     for line_id in sorted({*attempts, *answers}):
         tried, said = attempts.get(line_id, []), answers.get(line_id, [])
-        yield AccessStanding(line_id, tried, said, standing(tried, said, measure, as_of))
+        found = standing(tried, said, measure, as_of, owner_since=owners.get(line_id))
+        yield AccessStanding(line_id, tried, said, found)
 
 
 def not_under_control(as_of: date, known_at: datetime) -> frozenset[int]:
@@ -70,10 +77,10 @@ def _answers(as_of: date, known_at: datetime) -> dict[int, list[OwnerAnswer]]:
     rows = (
         Consent.objects.filter(recorded_at__lte=known_at, answered_on__lte=as_of)
         .order_by("answered_on", "id")
-        .values_list("line_id", "answer", "answered_on", "given_by", "document_id")
+        .values_list("line_id", "answer", "answered_on", "given_by", "document_id", "capacity")
     )
     found: dict[int, list[OwnerAnswer]] = {}
-    for line_id, answer, day, by, document in rows.iterator(5_000):
-        said = OwnerAnswer(Answer(answer), day, by, document is not None)
+    for line_id, answer, day, by, document, capacity in rows.iterator(5_000):
+        said = OwnerAnswer(Answer(answer), day, by, document is not None, Capacity(capacity))
         found.setdefault(line_id, []).append(said)
     return found

@@ -101,6 +101,12 @@ class OwnerAnswer:
     answered_on: date
     given_by: str = ""
     documented: bool = False
+    capacity: Capacity = Capacity.OWNER
+
+    @property
+    def binds(self) -> bool:
+        """Whether it speaks for the owner: a tenant lets people in, but cannot give consent."""
+        return self.capacity is not Capacity.TENANT
 
 
 @dataclass(frozen=True)
@@ -222,12 +228,31 @@ def standing(
     tried = [attempt for attempt in attempts if since <= attempt.day <= as_of]
     said = [answer for answer in answers if since <= answer.answered_on <= as_of]
     made = effort(tried, rules)
-    # Of two answers on one day the later in the record holds.
-    latest = max(enumerate(said), key=lambda pair: (pair[1].answered_on, pair[0]), default=None)
-    answer = latest[1] if latest else None
+    answer = _latest(answer for answer in said if answer.binds)
+    tenants = _latest(answer for answer in said if not answer.binds)
     state = _state(answer, made)
     given = state == ConsentState.GIVEN
-    return ConsentStanding(state, given, made, tuple(_findings(state, answer, made, rules)))
+    findings = (*_findings(state, answer, made, rules), *_of_a_tenant(tenants, state))
+    return ConsentStanding(state, given, made, findings)
+
+
+def _latest(answers: Iterable[OwnerAnswer]) -> OwnerAnswer | None:
+    """Return the answer that holds: of two on one day the later in the record."""
+    placed = enumerate(answers)
+    found = max(placed, key=lambda pair: (pair[1].answered_on, pair[0]), default=None)
+    return found[1] if found else None
+
+
+def _of_a_tenant(answer: OwnerAnswer | None, state: ConsentState) -> Iterable[Finding]:
+    if answer is None or answer.answer is not Answer.GIVEN or state is ConsentState.GIVEN:
+        return
+    yield Finding(
+        Level.CAUTION,
+        "TENANT_IS_NOT_THE_OWNER",
+        f"A tenant agreed on {answer.answered_on}; that is not the owner's consent.",
+        "common practice, no source",
+        "Ask the owner, or whoever manages the building for the owner.",
+    )
 
 
 def owner_change_clocks(changed_on: date, rules: ConsentRules) -> OwnerClocks:

@@ -8,6 +8,7 @@ import pytest
 from replacements.domain.consent import (
     Answer,
     Attempt,
+    Capacity,
     ConsentRules,
     ConsentState,
     Method,
@@ -93,3 +94,15 @@ def test_a_state_may_ask_for_more():
     )
     rules = ConsentRules.on(inventory_rules().with_overrides([stricter]), DAY)
     assert effort(FOUR, rules).missing == "2 more attempts"
+
+
+def test_a_tenant_lets_people_in_but_does_not_consent_for_the_owner():
+    tenant = replace(answered(Answer.GIVEN), capacity=Capacity.TENANT)
+    alone = standing([], [tenant], RULES, DAY)
+    assert (alone.state, alone.may_start) == (ConsentState.OPEN, False)
+    assert [f.rule for f in alone.findings] == ["NO_CONSENT", "TENANT_IS_NOT_THE_OWNER"]
+    refused = replace(tenant, answer=Answer.REFUSED)
+    both = standing([], [answered(Answer.GIVEN), refused], RULES, DAY)
+    assert both.may_start
+    manager = replace(tenant, capacity=Capacity.MANAGER)
+    assert standing([], [manager], RULES, DAY).may_start
