@@ -7,7 +7,7 @@ from .completion import views as drops
 from .packages import views as packages
 from .payments import views as payments
 from .phone import views as phone
-from .views import access, completions, contractors, orders, pulls, sheets, tools
+from .views import access, completions, contractors, ground, orders, pulls, sheets, tools
 
 urlpatterns = [
     path("orders/", orders.OrderListView.as_view(), name="work_order_list"),
@@ -20,6 +20,8 @@ urlpatterns = [
     ),
     path("orders/<int:pk>/attempt/", access.AttemptView.as_view(), name="work_order_attempt"),
     path("orders/<int:pk>/consent/", access.ConsentView.as_view(), name="work_order_consent"),
+    path("orders/<int:pk>/nearby/", ground.NearbyLineNewView.as_view(), name="nearby_line_new"),
+    path("orders/<int:pk>/nearby/<int:line>/", ground.NearbyLineView.as_view(), name="nearby_line"),
     path("orders/<int:pk>/string/", tools.StringEntryView.as_view(), name="work_order_string"),
     path("orders/<int:pk>/checklist/", tools.ChecklistView.as_view(), name="work_order_checklist"),
     path("orders/<int:pk>/estimate/", pulls.EstimateView.as_view(), name="work_order_estimate"),

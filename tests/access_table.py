@@ -52,6 +52,8 @@ TABLE = {
     "work_order_string": "C",
     "work_order_checklist": "C",
     "work_order_estimate": "MACK",
+    "nearby_line_new": "MAC",
+    "nearby_line": "MAC",
     "work_order_start": "C",
     "work_order_pull": "C",
     "work_order_completion": "C",

@@ -10,6 +10,7 @@ from replacements.models import (
     CompletionRecord,
     Component,
     Contractor,
+    NearbyLine,
     PaymentStatement,
     PullRecord,
     ToolStringRecord,
@@ -96,6 +97,7 @@ def things() -> dict[str, dict]:
     found = {prefix: {"pk": value} for prefix, value in pk.items()}
     place = {"location_id": line.location_id, "language": "en"}
     found |= {
+        "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
         "work/^payments/": {"pk": heron.pk, "kind": "item"},
         "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
         "program/plan/<int:pk>/": {
@@ -112,6 +114,13 @@ def things() -> dict[str, dict]:
         "ogc/staff/": {"collection_id": "service_lines", "feature_id": line.location_id},
     }
     return found
+
+
+def _nearby(order: WorkOrder) -> NearbyLine:
+    """Return a line on record near an order's run."""
+    return NearbyLine.objects.create(
+        work_order=order, kind="GAS", at_ft=1, recorded_by="heron", recorded_at=now()
+    )
 
 
 def _statement(contractor: Contractor) -> PaymentStatement:

@@ -44,3 +44,13 @@ def words(label: str, required: bool = False, rows: int = 3, help_text: str = ""
     """Return a field for a few lines of text."""
     widget = forms.Textarea(attrs={"rows": rows})
     return forms.CharField(label=label, required=required, widget=widget, help_text=help_text)
+
+
+def several(label: str, kinds) -> forms.MultipleChoiceField:
+    """Return boxes of which any may be ticked, one for each code of an enumeration."""
+    return forms.MultipleChoiceField(
+        label=label,
+        required=False,
+        choices=[(kind.value, kind.label) for kind in kinds],
+        widget=forms.CheckboxSelectMultiple(),
+    )

@@ -4,12 +4,13 @@ import re
 
 from django import forms
 
+from ..domain.ground import GroundCondition, Surface
 from ..domain.method_advice import Method
 from ..domain.pipes import NEW_PIPE_MATERIALS, grades_of, sizes_of
 from ..domain.pull_force import JointKind, soils
 from ..domain.units import inches
 from ..models import Contractor, WorkOrder
-from .fields import Day, figure, words
+from .fields import Day, day, figure, several, words
 
 OLD = [("LEAD", "lead"), ("GALVANIZED", "galvanized steel"), ("COPPER", "copper")]
 _ROW = re.compile(r"^\s*([\d.]+)\s*[,;/ ]\s*(\S.*?)\s*$")
@@ -54,6 +55,19 @@ class OrderForm(forms.Form):
         required=False,
         widget=forms.Select(choices=[("", "not known"), ("true", "yes"), ("false", "no")]),
     )
+    required_cover_ft = figure("Least cover by the local code, ft")
+    frozen_to_ft = figure("Ground frozen to, ft")
+    other_lines_looked_for_on = day(
+        "Other lines looked for on",
+        required=False,
+        help_text="The day marks and maps were looked at and owners of private lines asked.",
+    )
+    snaking_deg_per_10_ft = figure(
+        "Wavy line: degrees in every 10 ft",
+        help_text="About 10 to 20 [judgement]; blank: straight.",
+    )
+    surfaces = several("Over the run", Surface)
+    ground_conditions = several("Known of the place", GroundCondition)
     due_on = forms.DateField(label="Due by", required=False, widget=Day())
     bends = words(
         "Bends", help_text="One a line: distance in ft from the entry pit, degrees. Such as: 12, 45"

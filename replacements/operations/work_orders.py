@@ -9,6 +9,7 @@ from django.utils import timezone
 from services_inventory.domain.materials import Material
 from services_inventory.models import ServiceLine
 
+from ..domain.ground import GroundCondition, Surface
 from ..domain.method_advice import Method
 from ..domain.pipes import NEW_PIPE_MATERIALS, PipeError
 from ..domain.pull_force import JointKind, soils
@@ -20,12 +21,15 @@ State = WorkOrder.State
 
 PARTICULARS = frozenset(
     "package crew method old_material old_nominal_in old_grade old_outside_in new_material "
-    "new_nominal_in new_grade length_ft cover_ft soil groundwater bends joints due_on note".split()
+    "new_nominal_in new_grade length_ft cover_ft soil groundwater bends joints "
+    "snaking_deg_per_10_ft surfaces ground_conditions required_cover_ft frozen_to_ft "
+    "other_lines_looked_for_on due_on note".split()
 )
 
 
 MAY_BE_UNKNOWN = frozenset(
-    "package crew old_nominal_in old_outside_in length_ft cover_ft groundwater due_on".split()
+    "package crew old_nominal_in old_outside_in length_ft cover_ft groundwater due_on "
+    "snaking_deg_per_10_ft required_cover_ft frozen_to_ft other_lines_looked_for_on".split()
 )
 
 
@@ -155,13 +159,14 @@ def _checked(particulars: dict, may_clear: frozenset[str] = frozenset()) -> dict
 
 def _refuse_order(order: WorkOrder) -> None:
     """Refuse what cannot be before it is stored; an order may still lack what nobody knows yet."""
-    for name in ("length_ft", "cover_ft", "old_nominal_in", "old_outside_in", "new_nominal_in"):
+    for name in _FIGURES:
         value = getattr(order, name)
         if value is not None and not 0 < value < 10_000:
             what, unit = name.rsplit("_", 1)
             raise WorkOrderError(
                 f"The {what.replace('_', ' ')} must be above zero {unit}, not {value:g}."
             )
+    _refuse_ground(order)
     if order.soil and order.soil not in soils():
         raise WorkOrderError(f"There is no soil {order.soil!r}; there are {', '.join(soils())}.")
     if order.method not in set(Method):
@@ -170,6 +175,25 @@ def _refuse_order(order: WorkOrder) -> None:
         raise WorkOrderError(f"A new pipe is one of {', '.join(NEW_PIPE_MATERIALS)}.")
     _refuse_company(order)
     _refuse_geometry(order)
+
+
+_FIGURES = (
+    "length_ft cover_ft old_nominal_in old_outside_in new_nominal_in required_cover_ft"
+).split()
+
+
+def _refuse_ground(order: WorkOrder) -> None:
+    for what, given, known in (
+        ("surface", order.surfaces, Surface),
+        ("condition of the ground", order.ground_conditions, GroundCondition),
+    ):
+        strange = sorted(set(given) - set(known))
+        if strange:
+            raise WorkOrderError(f"There is no {what} {strange[0]!r}; choose {', '.join(known)}.")
+    if order.frozen_to_ft is not None and not 0 <= order.frozen_to_ft < 30:
+        raise WorkOrderError(f"Frost to {order.frozen_to_ft:g} ft cannot be; give its depth in ft.")
+    if not 0 <= (order.snaking_deg_per_10_ft or 0) <= 90:
+        raise WorkOrderError("A wavy line bends 0 to 90 degrees in every 10 ft.")
 
 
 def _refuse_company(order: WorkOrder) -> None:

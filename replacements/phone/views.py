@@ -22,6 +22,7 @@ from ..api.serializers import (
     WorkOrderSerializer,
 )
 from ..api.views.records import hand_in
+from ..domain.findings import Level
 from ..forms.completions import CompletionForm
 from ..forms.safety import StartForm
 from ..models import WorkOrder
@@ -29,6 +30,7 @@ from ..operations.pulls import PullRefused, StartRefused, pull_start
 from ..operations.tools import ToolError, assembly_answer_many
 from ..packages.given import given_of
 from ..queries.access import consent_state
+from ..queries.ground import ground_findings
 from ..queries.stored import findings_kept
 from ..views.scope import DO, WorkView
 from .described import forms_described
@@ -121,8 +123,15 @@ def order_kept(order: WorkOrder) -> dict:
         "new_pipe": given["new_pipe"],
         "tool_string": StringSerializer(string).data if string else None,
         "estimate": _estimate(estimate) if estimate else None,
+        "ground": _ground(order),
         "consent": {"may_start": consent.may_start, "state": consent.state.value},
     }
+
+
+def _ground(order: WorkOrder) -> dict:
+    lines = order.nearby_lines.standing().order_by("at_ft", "id")
+    findings = [f for f in ground_findings(order, today()) if f.level is not Level.NOTE]
+    return {"lines": [str(line) for line in lines], "findings": findings_kept(findings)}
 
 
 def _estimate(made) -> dict:

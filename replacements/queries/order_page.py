@@ -3,6 +3,7 @@
 from datetime import date
 
 from ..domain.findings import Level
+from ..domain.ground import GroundCondition, Surface
 from ..domain.method_advice import advise, unknowns
 from ..domain.pipes import PipeError
 from ..domain.pull_force import Force, force_chart_svg, method_text, sensitivity
@@ -11,7 +12,8 @@ from ..domain.tool_strings import BadComponent, draw
 from ..models import CompletionRecord, ForceEstimateRecord, PullRecord, ToolStringRecord, WorkOrder
 from .checklist import checklist_shown
 from .effect import effect_of
-from .planned_pull import new_pipe_of, old_pipe_of, site_of, string_of
+from .ground import ground_findings, site_of
+from .planned_pull import new_pipe_of, old_pipe_of, string_of
 from .pulls import drawn_pull, estimate_back, trace_pairs
 from .stored import findings_back, plain
 
@@ -24,10 +26,23 @@ def pipes_shown(order: WorkOrder) -> dict:
         return {"sentence": str(error)}
 
 
-def advice_shown(order: WorkOrder, verdict: str = "") -> dict | None:
+def ground_shown(order: WorkOrder, as_of: date) -> dict:
+    """Return what is on record of the ground, and what the rules say of it."""
+    rows = list(order.nearby_lines.order_by("at_ft", "id"))
+    return {
+        "lines": [row for row in rows if row.withdrawn_at is None],
+        "withdrawn": [row for row in rows if row.withdrawn_at is not None],
+        "surfaces": [Surface(code).label for code in order.surfaces],
+        "conditions": [GroundCondition(code).label for code in order.ground_conditions],
+        "findings": ground_findings(order, as_of),
+        "may_change": order.state in ("PLANNED", "RELEASED", "RETURNED"),
+    }
+
+
+def advice_shown(order: WorkOrder, as_of: date, verdict: str = "") -> dict | None:
     """Return the ranked methods and what should be found out; None while basics are missing."""
     try:
-        site = site_of(order, verdict)
+        site = site_of(order, as_of, verdict)
     except (PipeError, ValueError) as error:
         return {"sentence": str(error)}
     return site and {"ranked": advise(site), "unknowns": unknowns(site)}

@@ -7,9 +7,16 @@ from datetime import date
 from django.db.models import Max
 
 from ..domain import pipes
-from ..domain.method_advice import Site
-from ..domain.pull_force import Bend, Bore, Condition, Joint, JointKind, Limit, PullCase
-from ..domain.pull_force.verdict import Verdict
+from ..domain.pull_force import (
+    Bend,
+    Bore,
+    Condition,
+    Joint,
+    JointKind,
+    Limit,
+    ParameterSet,
+    PullCase,
+)
 from ..domain.tool_strings import (
     CableEnd,
     Facing,
@@ -61,7 +68,19 @@ def new_pipe_of(order: WorkOrder) -> pipes.Pipe:
 def assumed_of(order: WorkOrder) -> frozenset[str]:
     """Return the inputs of an estimate that nobody measured on this line."""
     measured = order.old_nominal_in and (order.old_outside_in or order.old_grade)
-    return frozenset() if measured else frozenset({"old_pipe"})
+    found = set() if measured else {"old_pipe"}
+    return frozenset(found | ({"groundwater"} if order.groundwater is None else set()))
+
+
+def expander_in_of(order: WorkOrder, string: ToolString, as_of: date) -> float:
+    """Return the diameter of the string's expander; of the one planned for, where it has none.
+
+    Raises
+    ------
+    PipeError: the tables have no such pipe.
+    """
+    case = string_case(order, string, as_of)
+    return case.expander_in or _planned_expander_in(case)
 
 
 def bends_of(order: WorkOrder) -> tuple[Bend, ...]:
@@ -204,7 +223,9 @@ def limits_of(case: StringCase, anchor_lbf: float | None) -> dict[str, float | N
 _NEVER_ABSENT = (Limit.CABLE, Limit.JAW_SET, Limit.PULLER)
 
 
-def case_kept(order: WorkOrder, string: ToolString, as_of: date, anchor_lbf) -> dict:
+def case_kept(
+    order: WorkOrder, string: ToolString, as_of: date, anchor_lbf, conditions: Iterable[str] = ()
+) -> dict:
     """Return the inputs of an estimate as the record keeps them; `case_back` reads them."""
     case = string_case(order, string, as_of)
     old, new = case.old_pipe, case.new_pipe
@@ -226,9 +247,13 @@ def case_kept(order: WorkOrder, string: ToolString, as_of: date, anchor_lbf) -> 
         "grip_efficiency": _grip_efficiency(case),
         "minutes": case.minutes,
         "assumed": sorted(assumed_of(order) | ({"expander_in"} if not kinds else set())),
-        "conditions": [Condition.THIN_END_PULLED.value] if string.pulled_end is CableEnd.THIN
-        else [],
+        "snaking_deg_per_10_ft": order.snaking_deg_per_10_ft or 0.0,
+        "conditions": sorted({*conditions, *_string_conditions(string)}),
     }  # fmt: skip
+
+
+def _string_conditions(string: ToolString) -> set[str]:
+    return {Condition.THIN_END_PULLED.value} if string.pulled_end is CableEnd.THIN else set()
 
 
 def _planned_expander_in(case: StringCase) -> float:
@@ -246,8 +271,8 @@ def _grip_efficiency(case: StringCase) -> float | None:
         return None
 
 
-def case_back(kept: dict) -> PullCase:
-    """Return the pull that kept inputs describe.
+def case_back(kept: dict, constants: ParameterSet | None = None) -> PullCase:
+    """Return the pull that kept inputs describe, by the shipped constants or those given.
 
     Raises
     ------
@@ -264,6 +289,8 @@ def case_back(kept: dict) -> PullCase:
         joints=tuple(Joint(at, kind=JointKind(kind)) for at, kind in kept["joints"]),
         assumed=frozenset(kept["assumed"]),
         conditions=frozenset(Condition(c) for c in kept["conditions"]),
+        snaking_deg_per_10_ft=kept.get("snaking_deg_per_10_ft", 0.0),
+        constants=constants or ParameterSet(),
         **{name: kept[name] for name in _AS_THEY_ARE},
     )
 
@@ -282,24 +309,3 @@ def _unkept(value):
 def kept_limits(limits: dict) -> dict:
     """Return limits as JSON can hold them: a part that is not in the string says so."""
     return {name: _NOT_IN_STRING if value == math.inf else value for name, value in limits.items()}
-
-
-def site_of(order: WorkOrder, verdict: str = "") -> Site | None:
-    """Return what is known of the place for choosing a method; None while basics are missing."""
-    if not (order.length_ft and order.cover_ft and order.soil):
-        return None
-    joints = joints_of(order)
-    setup = (order.safety or {}).get("answers", {}).get("pull") or {}
-    return Site(
-        old_pipe=old_pipe_of(order),
-        length_ft=order.length_ft,
-        cover_ft=order.cover_ft,
-        soil=order.soil,
-        old_material=order.old_material,
-        bends_deg=sum(bend.degrees for bend in bends_of(order)),
-        wiped_joints=sum(joint.kind.cuttable for joint in joints),
-        uncuttable_joints=sum(not joint.kind.cuttable for joint in joints),
-        threadable=True if setup.get("bore_proved") else None,
-        groundwater=bool(order.groundwater),
-        force_verdict=Verdict(verdict) if verdict else None,
-    )

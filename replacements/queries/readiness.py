@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from django.db.models import Q
 
 from ..models import Certificate, Contractor, MaterialLot, WorkOrder
+from .ground import ground_stops
 
 REQUIRED_CERTIFICATES = ("INSURANCE", "LICENCE", "COMPETENT_PERSON")
 WARN_BEFORE = timedelta(days=30)
@@ -83,4 +84,4 @@ def order_blocks(order: WorkOrder, as_of: date) -> list[str]:
     blocked = [item.sentence for item in found if not item.ready]
     if not contractor.active:
         blocked.insert(0, f"{contractor.name} is not active; choose another contractor.")
-    return blocked
+    return blocked + [f"{stop.message} {stop.do}" for stop in ground_stops(order, as_of)]

@@ -4,6 +4,7 @@ from datetime import date
 
 from reportlab.platypus import Spacer
 
+from ..domain.findings import Level
 from ..domain.method_advice import Method
 from ..domain.pipes import PipeError
 from ..domain.pull_force import soils
@@ -11,6 +12,7 @@ from ..domain.safety import CAUTIONS
 from ..domain.units import inches
 from ..models import WorkOrder
 from ..queries.access import consent_state
+from ..queries.ground import ground_findings
 from ..queries.planned_pull import new_pipe_of, old_pipe_of
 from .page import SMALL, Box, block, facts, one_page, paragraph, rows_table, sign_off
 
@@ -28,6 +30,9 @@ def job_sheet(order: WorkOrder, as_of: date) -> bytes:
         block("Forces: never pull past the limits"),
         facts(_forces(estimate)),
         *[paragraph(sentence, SMALL) for sentence in _doubts(estimate)],
+        Spacer(1, 5),
+        block("Ground and other lines"),
+        *[paragraph(sentence, SMALL) for sentence in _ground(order, as_of)],
         Spacer(1, 5),
         block("Before the work"),
         rows_table(_before(order, consent), [0.06, 0.94]),
@@ -91,6 +96,26 @@ def _doubts(estimate) -> list[str]:
         return []
     found = [f for f in estimate.result.get("findings", ()) if f["level"] != "NOTE"]
     return [f"{f['level']}: {f['message']} {f['do']}" for f in found[:4]]
+
+
+def _ground(order: WorkOrder, as_of: date) -> list[str]:
+    lines = [_line(row) for row in order.nearby_lines.standing().order_by("at_ft", "id")]
+    looked = order.other_lines_looked_for_on
+    seen = f"none found on {looked}" if looked else "NOT LOOKED FOR: do not dig or pull"
+    found = [f for f in ground_findings(order, as_of) if f.level is not Level.NOTE]
+    return [
+        f"Other lines: {'; '.join(lines) or seen}",
+        *[f"{f.level.value}: {f.message} {f.do}" for f in found[:_FINDINGS]],
+        *([f"{len(found) - _FINDINGS} more: see the order."] if len(found) > _FINDINGS else []),
+    ]
+
+
+_FINDINGS = 4
+
+
+def _line(row) -> str:
+    far = "distance NOT KNOWN" if row.separation_in is None else f"{row.separation_in:g} in. away"
+    return f"{row.as_other_line.label}, {far}, {'exposed' if row.exposed else 'NOT exposed'}"
 
 
 def _before(order: WorkOrder, consent) -> list[list]:

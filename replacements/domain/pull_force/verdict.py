@@ -184,8 +184,14 @@ CONDITIONS = {
     ),
     Condition.UNVERIFIED_CROSSING: (
         Level.STOP,
-        "Another utility crosses inside the clearance and has not been exposed.",
-        "Expose it by hand or vacuum and measure the separation.",
+        "Another line near the run has not been located or exposed, or lies within reach of the "
+        "ground that is pushed aside.",
+        "Expose it by hand or vacuum, measure, and see what the ground's findings ask.",
+    ),
+    Condition.OTHER_LINES_UNKNOWN: (
+        Level.CAUTION,
+        "Nobody has recorded that other lines near the run were looked for.",
+        "Look at marks and maps, ask the owners of private lines, and record the day.",
     ),
     Condition.CABLE_HISTORY_UNKNOWN: (
         Level.CAUTION,

@@ -6,6 +6,7 @@ from ...domain.pipes import PipeError
 from ...domain.pull_force import estimate
 from ...domain.tool_strings import ToolString
 from ...models import ForceEstimateRecord, ToolStringRecord, WorkOrder
+from ...queries.ground import conditions_of
 from ...queries.planned_pull import case_back, case_kept, string_of
 from ...queries.pulls import calibration_for
 from ...queries.stored import findings_kept, plain
@@ -38,7 +39,8 @@ def estimate_make(
     record = tool_string or latest_string(work_order)
     try:
         string = string_of(record, day_of(at)) if record else ToolString()
-        kept = case_kept(work_order, string, day_of(at), anchor_lbf)
+        known = conditions_of(work_order, day_of(at))
+        kept = case_kept(work_order, string, day_of(at), anchor_lbf, known)
         learned = calibration_for(work_order.soil, at)
         made = estimate(case_back(kept), learned)
     except (PipeError, ValueError) as error:

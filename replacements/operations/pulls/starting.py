@@ -9,6 +9,7 @@ from ...domain.pull_force import Verdict
 from ...domain.safety import JobSafety, may_start
 from ...models import WorkOrder
 from ...queries.access import consent_state
+from ...queries.ground import ground_findings
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of, locked
 from .errors import StartRefused
@@ -16,10 +17,11 @@ from .order_state import PLANNING, latest_string, refuse_state
 
 
 def start_findings(work_order: WorkOrder, facts: JobSafety, as_of: date) -> list[Finding]:
-    """Return what stands against starting an order's work on a day: consent, safety, gear."""
+    """Return what stands against an order's start on a day: consent, safety, ground, gear."""
     consent = consent_state(work_order.line, as_of)
     gear = [] if facts.pull is None else _gear_findings(work_order)
-    return [*consent.findings, *may_start(facts, as_of), *gear]
+    ground = [f for f in ground_findings(work_order, as_of) if f.level is not Level.NOTE]
+    return [*consent.findings, *may_start(facts, as_of), *ground, *gear]
 
 
 def _gear_findings(order: WorkOrder) -> list[Finding]:

@@ -1,14 +1,19 @@
 """Clearance, heave, cover and frost round a pull."""
 
+from dataclasses import replace
+
 import pytest
 
 from replacements.domain.findings import Level
 from replacements.domain.ground import (
+    GroundCondition,
+    GroundOfRun,
     OtherLine,
     Surface,
     UtilityKind,
     check_clearances,
     check_cover,
+    check_ground,
     check_heave,
     clearance_in,
     ground_rule,
@@ -128,3 +133,48 @@ def test_every_rule_has_a_source():
     for code in ("CLEARANCE_PER_WIDENING", "FLOOR", "SENSITIVE_FLOOR", "EXPOSE_WITHIN"):
         assert ground_rule(code).source
         assert ground_rule(code).mark in {"seen", "judgement"}
+
+
+class TestTheWholeRun:
+    """Constructed runs: a 1.25 in. expander over a 5/8 in. bore, 1.05 in. outside."""
+
+    def ground(self, **more) -> GroundOfRun:
+        known = {"expander_in": 1.25, "hole_in": 0.625, "old_outside_in": 1.05, "cover_ft": 5.0}
+        return GroundOfRun(**{**known, "looked_for": True, "required_cover_ft": 5.0, **more})
+
+    def test_quiet_ground_says_nothing(self):
+        assert check_ground(self.ground()) == []
+
+    def test_stops_come_first(self):
+        found = check_ground(
+            self.ground(
+                looked_for=False,
+                lines=(OtherLine(UtilityKind.GAS, None, at_ft=3),),
+                conditions=frozenset({GroundCondition.ROCK}),
+                required_cover_ft=None,
+            )
+        )
+        assert [(f.level, f.rule) for f in found] == [
+            (Level.STOP, "SEPARATION_UNKNOWN"),
+            (Level.STOP, "ROCK"),
+            (Level.CAUTION, "OTHER_LINES_NOT_LOOKED_FOR"),
+            (Level.NOTE, "COVER_RULE_UNKNOWN"),
+        ]
+
+    def test_dense_ground_reaches_twice_as_far(self):
+        # IPBA, Underground Infrastructure, Sept. 2011: the clearance may need doubling.
+        near = (OtherLine(UtilityKind.WATER, 12.4, crossing=False, exposed=True),)
+        assert check_ground(self.ground(lines=near)) == []
+        dense = self.ground(lines=near, conditions=frozenset({GroundCondition.DENSE_GROUND}))
+        assert [f.rule for f in check_ground(dense)] == ["INSIDE_CLEARANCE"]
+
+    def test_ground_dug_away_beside_an_exposed_line_leaves_it_to_be_watched(self):
+        near = OtherLine(UtilityKind.GAS, 5, exposed=True, at_ft=3)
+        assert [f.level for f in check_ground(self.ground(lines=(near,)))] == [Level.STOP]
+        (found,) = check_ground(self.ground(lines=(replace(near, relieved=True),)))
+        assert (found.level, found.rule) == (Level.CAUTION, "WATCH_LINE")
+
+    def test_a_trench_widens_nothing(self):
+        lines = (OtherLine(UtilityKind.GAS, 3, at_ft=3),)
+        found = check_ground(self.ground(expander_in=None, lines=lines, frozen_to_ft=6))
+        assert [f.rule for f in found] == ["DIG_BY_HAND"]
