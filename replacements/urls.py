@@ -7,7 +7,17 @@ from .completion import views as drops
 from .packages import views as packages
 from .payments import views as payments
 from .phone import views as phone
-from .views import access, completions, contractors, ground, orders, pulls, sheets, tools
+from .views import (
+    access,
+    completions,
+    contractors,
+    ground,
+    line_access,
+    orders,
+    pulls,
+    sheets,
+    tools,
+)
 
 urlpatterns = [
     path("orders/", orders.OrderListView.as_view(), name="work_order_list"),
@@ -34,6 +44,17 @@ urlpatterns = [
     ),
     path("orders/<int:pk>/job-sheet.pdf", sheets.SheetView.as_view(), name="job_sheet"),
     path("orders/<int:pk>/string-sheet.pdf", sheets.StringSheetView.as_view(), name="string_sheet"),
+    path("lines/<int:pk>/access/", line_access.LineAccessView.as_view(), name="line_access"),
+    re_path(
+        r"^lines/(?P<pk>\d+)/access/(?P<action>attempt|answer|owner)/$",
+        line_access.LineAccessActView.as_view(),
+        name="line_access_act",
+    ),
+    path(
+        "owner-changes/<int:pk>/withdraw/",
+        line_access.OwnerChangeWithdrawView.as_view(),
+        name="owner_change_withdraw",
+    ),
     path("review/", completions.ReviewQueueView.as_view(), name="review_queue"),
     path("review/<int:pk>/", completions.ReviewView.as_view(), name="review"),
     path("tools/", tools.ComponentListView.as_view(), name="component_list"),

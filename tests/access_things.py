@@ -4,6 +4,7 @@ from datetime import date
 
 from program.models import Notice
 from program.operations.inquiries import inquiry_receive
+from program.operations.layouts import layout_save
 from program.operations.notices import notices_owe
 from program.operations.plans import inspections_draw, plan_draw
 from replacements.models import (
@@ -11,11 +12,13 @@ from replacements.models import (
     Component,
     Contractor,
     NearbyLine,
+    OwnerChange,
     PaymentStatement,
     PullRecord,
     ToolStringRecord,
     WorkOrder,
 )
+from replacements.operations.owners import owner_change_record
 from services_inventory.models import (
     Batch,
     Conflict,
@@ -74,6 +77,8 @@ def things() -> dict[str, dict]:
         "inventory/validation/": draw.pk,
         "inventory/validation/visits/": draw.picks.first().pk,
         "work/orders/": order.pk,
+        "work/lines/": line.pk,
+        "work/owner-changes/": _owner_change(line).pk,
         "work/review/": waiting.pk,
         "work/tools/": Component.objects.filter(contractor=heron).first().pk,
         "work/contractors/": heron.pk,
@@ -98,8 +103,10 @@ def things() -> dict[str, dict]:
     place = {"location_id": line.location_id, "language": "en"}
     found |= {
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
+        "work/^lines/": {"pk": line.pk, "action": "owner"},
         "work/^payments/": {"pk": heron.pk, "kind": "item"},
         "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
+        "program/layouts/<slug:layout_id>": {"layout_id": _layout().layout_id, "version": 1},
         "program/plan/<int:pk>/": {
             "pk": plan.pk,
             "area": area.pk,
@@ -120,6 +127,23 @@ def _nearby(order: WorkOrder) -> NearbyLine:
     """Return a line on record near an order's run."""
     return NearbyLine.objects.create(
         work_order=order, kind="GAS", at_ft=1, recorded_by="heron", recorded_at=now()
+    )
+
+
+def _owner_change(line: ServiceLine) -> OwnerChange:
+    """Return a change of owner of a line's premises."""
+    return owner_change_record(
+        premise=line.premise, changed_on=DAY, source="deed", by="manager", recorded_at=now()
+    )
+
+
+def _layout():
+    """Return a layout that staff saved."""
+    return layout_save(
+        text='[layout]\nid = "county_one"\nname = "County one"\n',
+        what_changed="",
+        by="compliance",
+        at=now(),
     )
 
 

@@ -1,19 +1,39 @@
 """Getting in: attempts to reach the owner or occupant, and their answer. Append-only."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.utils.timezone import localdate
 
 from services_inventory.models import Document, ServiceLine
 
+from ..domain.consent import LANGUAGES, Capacity
 from ..models import Consent, ContactAttempt, Contractor
 from ..queries.access import consent_state
+from ..queries.owners import owner_since
 
 __all__ = ["AccessError", "consent_record", "consent_state", "contact_attempt_record"]
 
 
+# How far a phone's clock may be ahead of the program's.
+CLOCKS_DIFFER = timedelta(minutes=15)
+
+
 class AccessError(Exception):
     """The attempt or the answer cannot be recorded so; the message says why."""
+
+
+def checked(capacity: str, language: str) -> None:
+    """Refuse a capacity or a language that is not known.
+
+    Raises
+    ------
+    AccessError
+        One of them is none of the known codes.
+    """
+    if capacity not in set(Capacity):
+        raise AccessError(f"There is no capacity {capacity!r}; choose {', '.join(Capacity)}.")
+    if language and language not in LANGUAGES:
+        raise AccessError(f"There is no language {language!r}; choose {', '.join(LANGUAGES)}.")
 
 
 def contact_attempt_record(
@@ -25,6 +45,7 @@ def contact_attempt_record(
     recorded_at: datetime,
     outcome: str = "",
     addressed_to: str = "OWNER",
+    language: str = "",
     contractor: Contractor | None = None,
 ) -> ContactAttempt:
     """Record one attempt to reach somebody about a line.
@@ -32,19 +53,22 @@ def contact_attempt_record(
     Raises
     ------
     AccessError
-        The method is not known, or the attempt lies after the moment it is recorded.
+        The method, capacity or language is not known, or the attempt lies after the moment it
+        is recorded.
     """
     if method not in ContactAttempt.Method.values:
         known = ", ".join(ContactAttempt.Method.values)
         raise AccessError(f"There is no method {method!r}; choose one of {known}.")
-    if at > recorded_at:
+    checked(addressed_to, language)
+    if at > recorded_at + CLOCKS_DIFFER:
         raise AccessError(f"The attempt is dated {at:%Y-%m-%d %H:%M}, which has not come yet.")
     return ContactAttempt.objects.create(
         line=line,
-        at=at,
+        at=min(at, recorded_at),
         method=method,
         addressed_to=addressed_to,
         outcome=outcome[:200],
+        language=language,
         contractor=contractor,
         recorded_by=by,
         recorded_at=recorded_at,
@@ -73,11 +97,13 @@ def consent_record(
     """
     if answer not in Consent.Answer.values:
         raise AccessError(f"An answer is one of {', '.join(Consent.Answer.values)}.")
+    checked(capacity, language)
     if answered_on > localdate(recorded_at):
         raise AccessError(f"The answer is dated {answered_on}, which has not come yet.")
     if answer == Consent.Answer.GIVEN and not given_by.strip():
         raise AccessError("Write the name of the person who gave consent.")
-    given = Consent.objects.filter(line=line, answer=Consent.Answer.GIVEN)
+    since = owner_since(line, answered_on) or date.min
+    given = Consent.objects.filter(line=line, answer=Consent.Answer.GIVEN, answered_on__gte=since)
     if answer == Consent.Answer.REVOKED and not given.exists():
         raise AccessError("No consent is on record that could be taken back; record a refusal.")
     return Consent.objects.create(

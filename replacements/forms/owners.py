@@ -1,0 +1,26 @@
+"""A change of owner, and taking one back."""
+
+from django import forms
+
+from .fields import day
+
+
+class OwnerChangeForm(forms.Form):
+    """From which day premises have a new owner, and how that is known."""
+
+    changed_on = day("New owner since")
+    source = forms.CharField(
+        label="How it is known",
+        max_length=300,
+        help_text="For instance: deed recorded with the county, book and page. No names.",
+    )
+
+
+class WithdrawForm(forms.Form):
+    """Why a record is taken back."""
+
+    reason = forms.CharField(
+        label="Why it is taken back",
+        max_length=300,
+        error_messages={"required": "Say why; the reason stays with the record."},
+    )

@@ -1,0 +1,65 @@
+"""A change of owner: what was tried and said before it no longer counts. Taken back, not edited."""
+
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils.timezone import localdate
+
+from services_inventory.models import Document, Premise
+
+from ..models import OwnerChange
+
+
+class OwnerChangeRefused(Exception):
+    """The change of owner cannot be recorded so; the message says why."""
+
+
+@transaction.atomic
+def owner_change_record(
+    *, premise: Premise, changed_on: date, source: str, by: str, recorded_at: datetime,
+    document: Document | None = None,
+) -> OwnerChange:  # fmt: skip
+    """Record that premises passed to a new owner on a day, and how that is known.
+
+    Raises
+    ------
+    OwnerChangeRefused
+        The day has not come, is recorded already, or nothing says how it is known.
+    """
+    if changed_on > localdate(recorded_at):
+        raise OwnerChangeRefused(f"The change is dated {changed_on}, which has not come yet.")
+    if not source.strip():
+        raise OwnerChangeRefused("Say how the change is known, for instance the deed's number.")
+    standing = OwnerChange.objects.filter(premise=premise, withdrawn_at__isnull=True)
+    if standing.filter(changed_on=changed_on).exists():
+        raise OwnerChangeRefused(f"A change of owner on {changed_on} is on record already.")
+    return OwnerChange.objects.create(
+        premise=premise,
+        changed_on=changed_on,
+        source=source.strip()[:300],
+        document=document,
+        recorded_by=by,
+        recorded_at=recorded_at,
+    )
+
+
+@transaction.atomic
+def owner_change_withdraw(
+    *, change: OwnerChange, reason: str, by: str, at: datetime
+) -> OwnerChange:
+    """Take a change of owner back; what was tried and said before it counts again.
+
+    Raises
+    ------
+    OwnerChangeRefused
+        No reason is given, or it was taken back already.
+    """
+    if not reason.strip():
+        raise OwnerChangeRefused("Say why this change of owner is taken back.")
+    change = OwnerChange.objects.select_for_update().get(pk=change.pk)
+    if change.withdrawn_at:
+        raise OwnerChangeRefused("This change of owner was taken back already.")
+    change.withdrawn_by, change.withdrawn_at = by, at
+    change.withdrawn_why = reason.strip()[:300]
+    change.save(update_fields=["withdrawn_by", "withdrawn_at", "withdrawn_why"])
+    return change
