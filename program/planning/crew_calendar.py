@@ -122,7 +122,8 @@ def replan(areas, done, days: WorkDays, as_of: date, last_day: date) -> list[Cal
 
 def working_days(days: WorkDays, first_day: date, last_day: date) -> list[date]:
     """The days on which crews work, first and last day included."""
-    return [day for day in _days(first_day, last_day) if _is_open(day, days, _off(days, day.year))]
+    off = {year: _off(days, year) for year in range(first_day.year, last_day.year + 1)}
+    return [day for day in _days(first_day, last_day) if _is_open(day, days, off[day.year])]
 
 
 def csv_rows(rows) -> str:

@@ -2,6 +2,7 @@
 
 import json
 import tomllib
+from datetime import date
 from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
@@ -85,8 +86,12 @@ def as_json(plan: Plan) -> dict:
     result = plan.result
     years = result["years"]
     wanted = (
-        "year", "areas", "jobs", "cost", "annual_rate", "cumulative_rate", "pool", "replacements",
-        "assessed", "meets",
+        "year", "areas", "jobs", "cost", "crews", "capacity", "budget", "annual_rate",
+        "cumulative_rate", "pool", "replacements", "assessed", "meets",
+    )  # fmt: skip
+    odds = (
+        "complies", "complies_throughout", "finishes", "finished_by", "short_of_money", "due_year",
+        "crews_needed", "crews_sentence",
     )  # fmt: skip
     return {
         "plan": plan.pk,
@@ -99,15 +104,12 @@ def as_json(plan: Plan) -> dict:
         "cost": sum(row["cost"] for row in years),
         "crews": result["crews"],
         "required_rate": result["required_rate"],
-        "years": [{key: row[key] for key in wanted} for row in years],
+        "years": [{key: row.get(key) for key in wanted} for row in years],
         "clash": result["clash"],
         "notes": result["notes"],
         "relaxations": result["relaxations"],
         "left_out": result["left_out"],
-        "forecast": {
-            key: plan.forecast.get(key)
-            for key in ("complies", "complies_throughout", "finishes", "crews_sentence")
-        },
+        "forecast": {key: plan.forecast.get(key) for key in odds},
         "unknowns": result["unknowns"],
     }
 
@@ -125,4 +127,13 @@ def _settings(name: str | None) -> dict:
         raise CommandError(f"{name} is neither TOML nor JSON: {error}.") from error
     if not isinstance(found, dict):
         raise CommandError(f"{name} must hold settings by name, such as crews = 2.")
-    return found
+    return _without_dates(found)
+
+
+def _without_dates(value):
+    """The settings with TOML's own dates as text, as JSON keeps them."""
+    if isinstance(value, dict):
+        return {key: _without_dates(one) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_without_dates(one) for one in value]
+    return value.isoformat() if isinstance(value, date) else value

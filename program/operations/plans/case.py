@@ -8,8 +8,10 @@ from datetime import date, timedelta
 from math import ceil
 
 from program.models import Plan as PlanRow
-from program.operations.plans.horizon import Horizon, capacity_of, horizon_of
+from program.operations.plans.capacity import capacity_of, crew_jobs, season_names
+from program.operations.plans.horizon import Horizon, horizon_of
 from program.operations.plans.places import Place, UnknownLines, places_of, unknown_lines
+from program.operations.plans.windows import AreaWindow, NamedPlaces, OpenYears, area_windows
 from program.planning.priority import BadPriority, area_priority
 from program.planning.solver import PlanArea, PlanCase, PlanSettings, PlanYear, Quota
 from program.planning.work_areas import (
@@ -37,7 +39,8 @@ class Draft:
     unknown: UnknownLines
     places: dict[str, Place]
     horizon: Horizon
-    crews: int
+    crews: dict[int, int]
+    windows: dict[str, AreaWindow]
     case: PlanCase
     notes: tuple[str, ...]
 
@@ -58,7 +61,6 @@ def draft_of(as_of: date, asked: PlanAsked) -> Draft:
     unknown = unknown_lines(list(lines.values()), asked.seed)
     known = sum(line.category != "UNKNOWN" for line in lines.values())
     horizon = horizon_of(as_of, asked, known, list(unknown.chances.values()))
-    _refuse_names(asked, hoods)
     try:
         base = _base(asked)
         size = size_of(asked, len(lines))
@@ -66,16 +68,23 @@ def draft_of(as_of: date, asked: PlanAsked) -> Draft:
         places, told = places_of(hoods, list(lines.values()), unknown, asked)
     except (BadArea, BadPriority) as error:
         raise PlanError(str(error)) from error
-    crews = asked.crews
-    if crews is None:
-        crews = crews_for(horizon, known + sum(unknown.chances.values()), asked)
-    case = _case(as_of, asked, lines, grouping, unknown, places, horizon, crews, base)
+    crews = crews_by_year(horizon, known + sum(unknown.chances.values()), asked)
+    named = NamedPlaces(grouping, lines, [hood.name for hood in hoods])
+    windows = area_windows(asked, named, horizon)
+    case = PlanCase(
+        areas=tuple(_areas(as_of, asked, lines, grouping, unknown, places, horizon, base, windows)),
+        years=tuple(_years(asked, lines, horizon, crews)),
+        settings=PlanSettings(horizon.deadline.rate, horizon.first_assessed_year, seed=asked.seed),
+        seasons=season_names(asked),
+        quotas=tuple(_quotas(asked, named, [year.year for year in horizon.years])),
+        past_rates=horizon.past_rates,
+    )
     notes = (
         *horizon.notes,
         *_notes(asked, crews, size, grouping, places, lines.values()),
         *told,
     )
-    return Draft(asked, lines, grouping, unknown, places, horizon, crews, case, notes)
+    return Draft(asked, lines, grouping, unknown, places, horizon, crews, windows, case, notes)
 
 
 def size_of(asked: PlanAsked, pool: int) -> AreaSize:
@@ -86,13 +95,27 @@ def size_of(asked: PlanAsked, pool: int) -> AreaSize:
     return AreaSize(asked.area_least, target, most)
 
 
+def crews_by_year(horizon: Horizon, work: float, asked: PlanAsked) -> dict[int, int]:
+    """The crews of every program year up to the deadline; where none are given, the fewest."""
+    numbers = [year.year for year in (*horizon.years, *horizon.later)]
+    given = {number: asked.crews_in(number) for number in numbers}
+    if None not in given.values():
+        return given
+    fewest = crews_for(horizon, work, asked)
+    return {number: fewest if crews is None else crews for number, crews in given.items()}
+
+
 def crews_for(horizon: Horizon, work: float, asked: PlanAsked) -> int:
-    """The fewest crews that can do all work in time and hold the average on the way."""
+    """The fewest crews that can do all work in time and hold the average on the way.
+
+    Years whose crews are given have those.
+    """
     rate, base = horizon.deadline.rate, sum(horizon.past_rates)
     for crews in range(1, 1000):
         room, needed = 0.0, 0.0
         for year in horizon.years:
-            room += crews * capacity_of(year, asked, crews)
+            given = asked.crews_in(year.year)
+            room += capacity_of(year, asked, crews if given is None else given)
             if year.year >= horizon.first_assessed_year:
                 needed = float(rate * year.year - base) * year.pool - year.already_replaced
             # One job in twenty is lost to areas that don't fill a year exactly.
@@ -137,46 +160,47 @@ def _base(asked: PlanAsked) -> _Base:
     return _Base(tuple(areas), tuple(years), tuple(locked))
 
 
-def _refuse_names(asked: PlanAsked, hoods) -> None:
-    names = {hood.name for hood in hoods}
-    for what, table in (("quotas", asked.quotas), ("closed years", asked.closed_years)):
-        if strange := sorted(set(table) - names):
-            raise PlanError(
-                f"The {what} name the neighbourhood {strange[0]!r}, which is not there; there are "
-                f"{', '.join(sorted(names)) or 'none yet'}."
-            )
-
-
-def _case(
-    as_of, asked: PlanAsked, lines, grouping, unknown, places, horizon: Horizon, crews, base
-) -> PlanCase:
-    years = tuple(
-        PlanYear(
+def _years(asked: PlanAsked, lines, horizon: Horizon, crews: dict[int, int]):
+    """Each program year with its pool, its money and what its crews can do."""
+    for year in horizon.years:
+        yield PlanYear(
             year.year,
             year.pool,
-            _budget(asked, year, lines, unknown),
-            ((capacity_of(year, asked, crews),),) * crews,
+            _budget(asked, year, lines),
+            crew_jobs(year, asked, crews[year.year]),
             year.already_replaced,
         )
-        for year in horizon.years
-    )
-    numbers = [year.year for year in years]
+
+
+def _areas(as_of, asked: PlanAsked, lines, grouping, unknown, places, horizon, base, windows):
+    """Each work area with its windows, its locked year and its published one."""
+    numbers = [year.year for year in horizon.years]
     earliest = _earliest(as_of, asked, horizon)
-    areas = tuple(
-        replace(
-            _area(asked, area, [lines[i] for i in area.line_ids], unknown, places),
-            allowed_years=_open_years(asked, area.neighbourhood, numbers),
+    open_years = OpenYears(asked, horizon, as_of)
+    years, locked = dict(base.years), dict(base.locked)
+    for area in grouping.areas:
+        made = _area(asked, area, [lines[i] for i in area.line_ids], unknown, places)
+        window = windows.get(area.id)
+        yield replace(
+            made,
+            allowed_years=open_years.of(window, made.jobs),
+            seasons=window.seasons if window else None,
             earliest_year=earliest if earliest > numbers[0] else None,
-            locked_year=dict(base.locked).get(area.id),
-            published_year=_published(asked, dict(base.years).get(area.id), numbers),
+            locked_year=locked.get(area.id),
+            published_year=_published(asked, years.get(area.id), numbers),
         )
-        for area in grouping.areas
-    )
-    quotas = tuple(
-        Quota(hood, share, tuple(numbers)) for hood, share in sorted(asked.quotas.items())
-    )
-    settings = PlanSettings(horizon.deadline.rate, horizon.first_assessed_year, seed=asked.seed)
-    return PlanCase(areas, years, settings, quotas=quotas, past_rates=horizon.past_rates)
+
+
+def _quotas(asked: PlanAsked, named: NamedPlaces, numbers: list[int]):
+    """Each promised share with its areas, in the years named or in all."""
+    for place, quota in sorted(asked.quotas.items()):
+        share, years = quota, numbers
+        if isinstance(quota, dict):
+            share, years = quota["share"], quota.get("years") or numbers
+        areas = named.areas("The quotas name", place)
+        if not areas:
+            raise PlanError(f"{place} has no open line, so its quota can't be kept: remove it.")
+        yield Quota(place, share, tuple(year for year in years if year in numbers), areas)
 
 
 def _published(asked: PlanAsked, year: int | None, numbers: list[int]) -> int | None:
@@ -186,12 +210,12 @@ def _published(asked: PlanAsked, year: int | None, numbers: list[int]) -> int | 
     return max(numbers[0], min(year, numbers[-1]))
 
 
-def _budget(asked: PlanAsked, year, lines, unknown) -> float:
+def _budget(asked: PlanAsked, year, lines) -> float:
     """The year's money for replacements, after its inspections; all of the work without a limit."""
-    inspections = year.unknown * asked.cost_per_inspection
-    if asked.budget_per_year is None:
+    budget = asked.budget_in(year.year)
+    if budget is None:
         return len(lines) * asked.cost_per_job
-    return max(0.0, asked.budget_per_year - inspections)
+    return max(0.0, budget - year.unknown * asked.cost_per_inspection)
 
 
 def _earliest(as_of: date, asked: PlanAsked, horizon: Horizon) -> int:
@@ -200,11 +224,6 @@ def _earliest(as_of: date, asked: PlanAsked, horizon: Horizon) -> int:
     return next(
         (year.year for year in horizon.years if year.last_day > ready), horizon.years[-1].year
     )
-
-
-def _open_years(asked: PlanAsked, hood: str, numbers: list[int]) -> frozenset[int] | None:
-    closed = set(asked.closed_years.get(hood, ()))
-    return frozenset(numbers) - closed if closed else None
 
 
 def expected_jobs(lines, unknown: UnknownLines) -> tuple[int, float]:
@@ -229,14 +248,21 @@ def _area(asked: PlanAsked, area: WorkArea, lines, unknown, places) -> PlanArea:
     )
 
 
-def _notes(asked: PlanAsked, crews: int, size: AreaSize, grouping: Grouping, places, lines):
-    if asked.crews is None:
+def _notes(asked: PlanAsked, crews, size: AreaSize, grouping: Grouping, places, lines):
+    chosen = [number for year, number in crews.items() if asked.crews_in(year) is None]
+    if chosen:
         yield (
-            f"{crews} {'crew' if crews == 1 else 'crews'}: the fewest that can do the work in time "
-            f"at {asked.jobs_per_crew_day:g} jobs a day. Enter the crews that you have."
+            f"{chosen[0]} {'crew' if chosen[0] == 1 else 'crews'}: the fewest that can do the work "
+            f"in time at {asked.jobs_per_crew_day:g} jobs a day. Enter the crews that you have."
         )
-    if asked.budget_per_year is None:
+    free = [year for year in crews if asked.budget_in(year) is None]
+    if len(free) == len(crews):
         yield "No budget was entered, so money limits nothing in this plan."
+    elif free:
+        yield (
+            f"No budget was entered for program year {', '.join(map(str, free))}, so money limits "
+            "nothing there."
+        )
     if asked.area_target is None and size.target > default_size().target:
         yield (
             f"The pool is large, so work areas of about {size.target} lines were made, not "

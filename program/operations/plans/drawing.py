@@ -10,21 +10,15 @@ from django.db import transaction
 
 from program.models import Plan, PlanArea, PlanAreaLine
 from program.operations.plans.case import Draft, draft_of
-from program.operations.plans.odds import (
-    crews_for_odds,
-    forecast_case,
-    forecast_from,
-    sentences,
-    standing_of,
-)
+from program.operations.plans.odds import forecast_case
 from program.planning.crew_calendar import BadCalendar
-from program.planning.forecast import BadForecast
+from program.planning.forecast import BadForecast, crews_needed, forecast
 from program.planning.priority import export_rows
 from program.planning.solver import CannotPlan, draw
 from program.planning.solver import Plan as Drawn
 from program.planning.solver.relaxation import clash
 from program.queries.planning.asked import PlanAsked, PlanError
-from program.queries.planning.calendar import work_days_of, year_calendar
+from program.queries.planning.calendar import year_calendar
 
 Report = Callable[[int, int], None]
 STEPS = 5
@@ -62,7 +56,7 @@ def plan_draw(
     except CannotPlan as error:
         raise PlanError(" ".join(error.sentences)) from error
     report(2, STEPS)
-    forecast = _forecast(draft, drawn)
+    odds = _forecast(draft, drawn)
     report(3, STEPS)
     days = _days(draft, drawn, as_of)
     report(4, STEPS)
@@ -70,7 +64,7 @@ def plan_draw(
         name=name.strip() or f"Plan of {as_of:%Y-%m-%d}",
         settings=asked.kept(),
         result=_result(draft, drawn, as_of),
-        forecast=forecast,
+        forecast=odds,
         status=drawn.status,
         gap=drawn.gap,
         drawn_on=as_of,
@@ -85,25 +79,26 @@ def plan_draw(
 def _forecast(draft: Draft, drawn: Drawn) -> dict:
     if not drawn.placements:
         return {}
-    case, standing = forecast_case(draft, drawn), standing_of(draft)
+    case = forecast_case(draft, drawn)
     try:
-        found = forecast_from(case, standing)
-        crews = crews_for_odds(case, standing, draft.crews)
+        found, crews = forecast(case), crews_needed(case)
     except BadForecast as error:
         return {"problem": str(error)}
+    by_year = ("complies", "finished_by", "short_of_money")
     return {
         **asdict(found),
-        "complies": {str(year): share for year, share in found.complies.items()},
-        "sentences": sentences(found),
-        "crews_sentence": crews,
+        **{name: {str(y): share for y, share in getattr(found, name).items()} for name in by_year},
+        "sentences": found.sentences(),
+        "crews_needed": crews.crews,
+        "crews_sentence": crews.sentence,
     }
 
 
 class _Row:
     """An area as the calendar reads it."""
 
-    def __init__(self, area, crew: int, jobs: int):
-        self.key, self.crew, self.jobs = area.id, crew, jobs
+    def __init__(self, area, crew: int, jobs: int, closed: list):
+        self.key, self.crew, self.jobs, self.closed = area.id, crew, jobs, closed
         self.latitude, self.longitude = area.lat, area.lon
 
 
@@ -113,12 +108,12 @@ def _days(draft: Draft, drawn: Drawn, as_of: date) -> dict[str, tuple]:
     jobs = {area.id: area.jobs for area in draft.case.areas}
     by_year: dict[int, list[_Row]] = {}
     for one in drawn.placements:
-        row = _Row(areas[one.area_id], one.crew, jobs[one.area_id])
+        row = _Row(areas[one.area_id], one.crew, jobs[one.area_id], _closed(draft, one.area_id))
         by_year.setdefault(one.year, []).append(row)
     found = {}
     for year, rows in sorted(by_year.items()):
         try:
-            placed = year_calendar(rows, work_days_of(draft.asked), year, as_of)
+            placed = year_calendar(rows, draft.asked, year, as_of, draft.crews[year])
         except BadCalendar:
             continue
         for row in placed:
@@ -126,10 +121,16 @@ def _days(draft: Draft, drawn: Drawn, as_of: date) -> dict[str, tuple]:
     return found
 
 
+def _closed(draft: Draft, area_id: str) -> list[list[str]]:
+    """An area's closed spans of days as its row keeps them."""
+    window = draft.windows.get(area_id)
+    return [[first.isoformat(), last.isoformat()] for first, last in window.spans] if window else []
+
+
 def _result(draft: Draft, drawn: Drawn, as_of: date) -> dict:
     return {
         "as_of": as_of.isoformat(),
-        "crews": draft.crews,
+        "crews": max(draft.crews[year.year] for year in draft.horizon.years),
         "required_rate": float(draft.horizon.deadline.rate),
         "deadline": draft.horizon.deadline.last_day.isoformat(),
         "first_assessed_year": draft.horizon.first_assessed_year,
@@ -179,7 +180,8 @@ def _years(draft: Draft, drawn: Drawn) -> list[dict]:
             "capacity": row.capacity,
             "inspections": days[row.year].unknown,
             "cost": row.cost + days[row.year].unknown * draft.asked.cost_per_inspection,
-            "budget": draft.asked.budget_per_year,
+            "crews": draft.crews[row.year],
+            "budget": draft.asked.budget_in(row.year),
             "replacements": round(row.replacements, 2),
             "already_replaced": days[row.year].already_replaced,
             "pool": row.pool,
@@ -279,6 +281,7 @@ def _area_row(plan: Plan, area, draft: Draft, asked, placement, days) -> PlanAre
         starts_on=starts_on,
         ends_on=ends_on,
         locked=asked.locked_year is not None,
+        closed=_closed(draft, area.id),
         latitude=area.lat,
         longitude=area.lon,
     )

@@ -15,10 +15,8 @@ from math import ceil, floor
 
 from program.domain.calendar import program_year, program_year_bounds
 from program.domain.deferral import Deadline
-from program.planning.crew_calendar import working_days
-from program.planning.defaults import default
+from program.operations.plans.capacity import capacity_of, days_by_season
 from program.queries.planning.asked import PlanAsked, PlanError
-from program.queries.planning.calendar import work_days_of
 from program.queries.rates import deadline_in_force, year_records
 from program.rules import rules_in_force
 from services_inventory.domain.regulation import Rules
@@ -26,22 +24,34 @@ from services_inventory.domain.regulation import Rules
 
 @dataclass(frozen=True)
 class HorizonYear:
-    """One program year: its days left to work, pool at its start, unknown lines to look at."""
+    """One program year: its days left to work, pool at its start, unknown lines to look at.
+
+    `season_days` holds the working days of each season, after the weather's.
+    """
 
     year: int
     first_day: date
     last_day: date
-    work_days: int
+    season_days: tuple[float, ...]
     pool: int
     unknown: int
     already_replaced: int = 0
 
+    @property
+    def work_days(self) -> int:
+        """Working days of the whole year, after the weather's."""
+        return round(sum(self.season_days))
+
 
 @dataclass(frozen=True)
 class Horizon:
-    """The years to plan for, the annual rates of the years over, and what the rule asks."""
+    """The years to plan for, the annual rates of the years over, and what the rule asks.
+
+    `later` holds the years between the last one planned and the deadline.
+    """
 
     years: tuple[HorizonYear, ...]
+    later: tuple[HorizonYear, ...]
     past_rates: tuple[Fraction, ...]
     deadline: Deadline
     first_assessed_year: int
@@ -80,10 +90,11 @@ def horizon_of(as_of: date, asked: PlanAsked, known: int, chances: list[float]) 
     notes = _ending_note(years, end)
     return Horizon(
         tuple(year for year in years if year.year <= end),
+        tuple(year for year in years if year.year > end),
         past,
         deadline,
         rules.latest("FIRST_ASSESSED_YEAR").value,
-        _days_in(asked, *program_year_bounds(max(2, first), rules)),
+        round(sum(days_by_season(asked, *program_year_bounds(max(2, first), rules)))),
         notes,
     )
 
@@ -113,7 +124,7 @@ def _years(as_of, asked, rules, numbers, pool, chances, running) -> list[Horizon
     for place, number in enumerate(numbers):
         start, end = program_year_bounds(number, rules)
         looked = _part(len(chances), spread, place)
-        days = _days_in(asked, max(start, as_of), end)
+        days = days_by_season(asked, max(start, as_of), end)
         done = running.replaced if running is not None and place == 0 else 0
         years.append(HorizonYear(number, start, end, days, max(1, ceil(exact)), looked, done))
         if chances:
@@ -124,22 +135,6 @@ def _years(as_of, asked, rules, numbers, pool, chances, running) -> list[Horizon
 def _part(total: int, parts: int, place: int) -> int:
     """The place-th of `parts` nearly equal whole parts of a total."""
     return total * (place + 1) // parts - total * place // parts if place < parts else 0
-
-
-def _days_in(asked: PlanAsked, first: date, last: date) -> int:
-    """Working days from first to last, less the middle of what weather takes."""
-    if first > last:
-        return 0
-    low, high = default("season_days_lost")
-    share = ((last - first).days + 1) / 365.25
-    found = len(working_days(work_days_of(asked), first, last))
-    return max(0, floor(found - min(1.0, share) * (low + high) / 2))
-
-
-def capacity_of(year: HorizonYear, asked: PlanAsked, crews: int) -> int:
-    """Jobs that one of the crews can do in a year, after its share of the inspections."""
-    inspections = year.unknown * default("jobs_per_inspection") / max(1, crews)
-    return max(0, floor(year.work_days * asked.jobs_per_crew_day - inspections))
 
 
 def _last_useful(years, past, work: float, deadline: Deadline, asked: PlanAsked) -> int:
@@ -172,14 +167,16 @@ def _just_in_time(years, base: Fraction, work: float, rate: Fraction) -> int:
 
 def _can_do(years, end: int, work: float, asked: PlanAsked) -> bool:
     within = [year for year in years if year.year <= end]
-    if asked.crews is not None:
-        jobs = sum(capacity_of(year, asked, asked.crews) * asked.crews for year in within)
-        if jobs < work * 1.03:
+    crews = [asked.crews_in(year.year) for year in within]
+    if None not in crews:
+        pairs = zip(within, crews, strict=True)
+        if sum(capacity_of(year, asked, number) for year, number in pairs) < work * 1.03:
             return False
-    if asked.budget_per_year is None:
+    money = [asked.budget_in(year.year) for year in within]
+    if None in money:
         return True
     looking = sum(year.unknown for year in years) * asked.cost_per_inspection
-    return len(within) * asked.budget_per_year >= work * asked.cost_per_job * 1.03 + looking
+    return sum(money) >= work * asked.cost_per_job * 1.03 + looking
 
 
 def _ending_note(years, end: int) -> tuple[str, ...]:

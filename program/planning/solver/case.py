@@ -72,11 +72,19 @@ class PlanYear:
 
 @dataclass(frozen=True)
 class Quota:
-    """A promised least share (0 to 1) of each year's jobs for one group, in the years named."""
+    """A promised least share (0 to 1) of each year's jobs for one group, in the years named.
+
+    The group's areas are those of `area_ids`, or where none are named those of that quota group.
+    """
 
     group: str
     least_share: float
     years: tuple[int, ...]
+    area_ids: frozenset[str] = frozenset()
+
+    def holds(self, area: PlanArea) -> bool:
+        """Whether an area's jobs count for the group."""
+        return area.id in self.area_ids if self.area_ids else area.quota_group == self.group
 
 
 @dataclass(frozen=True)

@@ -128,7 +128,7 @@ def _why_closed(case: PlanCase, area) -> str:
 def _quotas(case: PlanCase):
     planned = {year.year for year in case.years}
     for quota in case.quotas:
-        members = [area for area in case.areas if area.quota_group == quota.group]
+        members = [area for area in case.areas if quota.holds(area)]
         if not 0 <= quota.least_share <= 1:
             yield (
                 f"The quota of {quota.group} is {quota.least_share:g}: give a share between 0 and 1"
@@ -149,6 +149,10 @@ def _quotas(case: PlanCase):
                 f"be done in the end: lower the quota to {share:.1%} or less, or limit it to the "
                 "early years."
             )
+    held = [area.id for quota in case.quotas for area in case.areas if quota.holds(area)]
+    if len(held) > len(set(held)):
+        # Groups that share areas may promise more than all of a year between them.
+        return
     for year in sorted(planned):
         total = sum(quota.least_share for quota in case.quotas if year in quota.years)
         if total > 1 + 1e-9:

@@ -185,9 +185,7 @@ def _quota_rows(built: YearModel, may_give: bool) -> None:
             terms = built.terms(
                 built.case.areas,
                 year,
-                lambda area, quota=quota: (
-                    area.jobs * ((area.quota_group == quota.group) - quota.least_share)
-                ),
+                lambda area, quota=quota: area.jobs * (quota.holds(area) - quota.least_share),
             )
             if may_give:
                 terms.append((_slack(built, "QUOTA", (quota.group, year), 1.0), 1))

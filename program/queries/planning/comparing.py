@@ -57,6 +57,11 @@ def forecast_of(plan: Plan) -> Forecast | None:
         kept["finishes"],
         kept["runs"],
         tuple(kept["mean_replaced"]),
+        kept.get("due_year"),
+        *(
+            {int(year): share for year, share in kept.get(name, {}).items()}
+            for name in ("finished_by", "short_of_money")
+        ),
     )
 
 

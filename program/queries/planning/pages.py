@@ -12,7 +12,7 @@ from program.planning.crew_calendar import BadCalendar, CalendarRow
 from program.planning.geometry import outline
 from program.planning.priority import default_factors
 from program.queries.planning.asked import PlanAsked
-from program.queries.planning.calendar import rest_of_year, work_days_of, year_calendar
+from program.queries.planning.calendar import rest_of_year, year_calendar
 from program.queries.planning.pool import CHUNK
 from program.queries.replacements import full_in, kinds_by_year
 from services_inventory.domain.classification import Category
@@ -108,7 +108,8 @@ def calendar_of(plan: Plan, year: int, crew: int | None = None) -> list[Calendar
     BadCalendar: no working day is left.
     """
     areas = plan.areas.filter(program_year=year, crew__isnull=False)
-    rows = year_calendar(areas.order_by("key"), _work_days(plan), year, plan.drawn_on)
+    asked, crews = PlanAsked.of(plan.settings), _crews_in(plan, year)
+    rows = year_calendar(areas.order_by("key"), asked, year, plan.drawn_on, crews)
     return [row for row in rows if crew in (None, row.crew)]
 
 
@@ -120,11 +121,14 @@ def rest_of(plan: Plan, year: int, as_of: date) -> list[CalendarRow]:
     BadCalendar: no working day is left.
     """
     areas = list(plan.areas.filter(program_year=year, crew__isnull=False).order_by("key"))
-    return rest_of_year(areas, _done_in(plan, areas), _work_days(plan), year, as_of)
+    asked, crews = PlanAsked.of(plan.settings), _crews_in(plan, year)
+    return rest_of_year(areas, _done_in(plan, areas), asked, year, as_of, crews)
 
 
-def _work_days(plan: Plan):
-    return work_days_of(PlanAsked.of(plan.settings))
+def _crews_in(plan: Plan, year: int) -> int:
+    """Return a year's crews; plans drawn before years had their own have one number for all."""
+    rows = {row["year"]: row for row in plan.result.get("years", ())}
+    return rows.get(year, {}).get("crews") or plan.result.get("crews") or 0
 
 
 def _done_in(plan: Plan, areas: list[PlanArea]) -> dict[str, int]:

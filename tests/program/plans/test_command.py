@@ -38,6 +38,21 @@ def test_json_alone_is_printed_and_adds_up(settings_file):
     assert found["areas"] == Plan.objects.get().areas.count()
 
 
+def test_a_settings_file_may_give_years_seasons_and_dates_of_their_own(settings_file):
+    with open(settings_file, "a") as more:
+        more.write(
+            'crews = 1\nwindows = [{ place = "ALDER ST", kind = "CLOSED", first = 2027-01-01, '
+            "last = 2028-12-31 }]\n[crews_by_year]\n1 = 2\n[budget_by_year]\n1 = 150000\n"
+        )
+    out = StringIO()
+    call_command("draw_plan", "--json", "--settings-file", settings_file, stdout=out)
+    found = json.loads(out.getvalue())
+    assert [row["crews"] for row in found["years"]][:2] == [2, 1]
+    assert [row["budget"] for row in found["years"]][:2] == [150_000, None]
+    assert found["forecast"]["due_year"] == 10 and "10" in found["forecast"]["finished_by"]
+    assert Plan.objects.get().settings["windows"][0]["first"] == "2027-01-01"
+
+
 def test_words_name_the_year_the_rate_and_the_gap(settings_file):
     out = StringIO()
     call_command("draw_plan", "--settings-file", settings_file, stdout=out)

@@ -109,7 +109,7 @@ def test_a_pool_that_is_not_frozen_is_named():
         ({"budget_per_year": 0}, "budget is zero"),
         ({"closed_years": {n: list(range(1, 11)) for n in ("East", "West")}}, "Every work area"),
         ({"quotas": {"West": 0.9}}, "lower the quota"),
-        ({"quotas": {"Nowhere": 0.1}}, "'Nowhere', which is not there"),
+        ({"quotas": {"Nowhere": 0.1}}, "'Nowhere', which is no neighbourhood"),
         ({"crews": -1}, "Crews is -1"),
         ({"crews": "two"}, "give a whole number"),
         ({"area_least": 9, "area_target": 5}, "must rise"),
@@ -199,3 +199,107 @@ def test_ninety_five_per_cent_of_areas_keep_their_year_after_a_small_change():
     assert set(before) == set(after)
     assert sum(before[key] == after[key] for key in before) >= 0.95 * len(before)
     assert again.result["kept"] == again.result["published"] == len(before)
+
+
+def test_crews_and_money_of_single_years_go_before_those_of_every_year():
+    two_hoods()
+    plan = drawn(
+        crews_by_year={"1": 2, "3": 3},
+        budget_by_year={"1": 60_000, "2": 150_000},
+        budget_per_year=100_000,
+    )
+    rows = {row["year"]: row for row in plan.result["years"]}
+    assert [rows[year]["crews"] for year in (1, 2, 3)] == [2, 1, 3]
+    assert [rows[year]["budget"] for year in (1, 2, 3)] == [60_000, 150_000, 100_000]
+    assert all(row["cost"] <= row["budget"] for row in rows.values())
+    assert max(plan.areas.filter(program_year=2).values_list("crew", flat=True)) == 1
+    # Twice the crews do twice the jobs; program year 1 lasts fourteen months.
+    assert rows[1]["capacity"] > 2 * rows[2]["capacity"]
+    assert plan.forecast["short_of_money"].keys() >= {"1", "2", "3"}
+
+
+def test_fewer_crews_in_a_season_do_less_and_stay_away_then():
+    two_hoods()
+    winter = {"name": "Winter", "first": [11, 1], "last": [3, 31], "crews": 1}
+    whole, part = drawn(crews=2), drawn(crews=2, seasons=[winter])
+    # Winter is 151 of 365 days, for one crew of two: a fifth of the year's work is gone.
+    second = [next(r for r in p.result["years"] if r["year"] == 2) for p in (whole, part)]
+    lost = 1 - second[1]["capacity"] / second[0]["capacity"]
+    assert lost == pytest.approx(151 / 365 / 2, abs=0.02)
+    for area in part.areas.filter(crew=2):
+        assert 4 <= area.starts_on.month <= 10
+
+
+def test_a_street_is_closed_by_its_name_however_it_is_written():
+    two_hoods()
+    plan = drawn(closed_years={"Alder Street": [1]}, budget_per_year=120_000)
+    closed = PlanAreaLine.objects.filter(plan=plan, line__premise__street_key="ALDER ST")
+    assert closed.exists() and not closed.filter(area__program_year=1).exists()
+    assert plan.areas.filter(program_year=1).exists()
+
+
+def test_closures_by_date_and_paving_windows_move_the_year_and_the_days():
+    two_hoods()
+    windows = [
+        {"place": "ALDER ST", "kind": "CLOSED", "first": "2027-01-01", "last": "2029-12-31"},
+        {"place": "CEDAR ST", "kind": "ONLY", "first": "2030-06-01", "last": "2030-08-31"},
+    ]
+    plan = drawn(windows=windows, budget_per_year=220_000)
+    alder = plan.areas.filter(lines__line__premise__street_key="ALDER ST").distinct()
+    assert {area.program_year for area in alder} <= set(range(3, 11))
+    cedar = plan.areas.filter(lines__line__premise__street_key="CEDAR ST").distinct()
+    assert {area.program_year for area in cedar} == {3}
+    for area in cedar:
+        assert date(2030, 6, 1) <= area.starts_on <= area.ends_on <= date(2030, 8, 31)
+
+
+def test_a_street_worked_only_in_a_season_gets_its_days_there():
+    two_hoods()
+    dry = {"name": "Dry", "first": [5, 1], "last": [9, 30]}
+    windows = [{"place": "East", "kind": "SEASONS", "seasons": ["Dry"]}]
+    plan = drawn(seasons=[dry], windows=windows, crews=2)
+    for area in plan.areas.filter(neighbourhood__name="East"):
+        assert 5 <= area.starts_on.month and area.ends_on.month <= 9
+
+
+def test_a_quota_may_name_streets_and_its_own_years():
+    two_hoods()
+    quotas = {"CEDAR ST": {"share": 0.5, "years": [1]}}
+    plain, promised = (drawn(budget_per_year=90_000, quotas=q) for q in ({}, quotas))
+    share = []
+    for plan in (plain, promised):
+        areas = plan.areas.filter(program_year=1)
+        west = sum(area.jobs for area in areas if area.neighbourhood.name == "West")
+        share.append(west / sum(area.jobs for area in areas))
+    assert share[1] >= 0.5 > share[0]
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ({"crews_by_year": {"one": 2}}, "'one' is no program year"),
+        ({"crews_by_year": {"2": 1.5}}, "Crews of program year 2 is 1.5: give a whole number"),
+        ({"budget_by_year": [5]}, "Budget by year must be a table"),
+        ({"seasons": [{"name": "Wet", "first": [2, 30], "last": [3, 1]}]}, "season Wet needs"),
+        (
+            {"seasons": [{"name": n, "first": [1, 1], "last": [2, 1]} for n in ("A", "B")]},
+            "A and B overlap",
+        ),
+        ({"windows": [{"place": "East", "kind": "SHUT"}]}, "'SHUT' is no kind"),
+        ({"windows": [{"place": "East", "kind": "CLOSED", "first": "2028"}]}, "YYYY-MM-DD"),
+        ({"windows": [{"place": "East", "kind": "SEASONS", "seasons": ["Dry"]}]}, "no season"),
+        ({"closed_years": {"Aldr St": [1]}}, "Is ALDER ST or CEDAR ST meant"),
+        (
+            {"windows": [
+                {"place": "East + West", "kind": "CLOSED", "first": "2027-01-01",
+                 "last": "2039-01-01"}
+            ]},
+            "Every work area is closed",
+        ),
+    ],
+)  # fmt: skip
+def test_faulty_years_seasons_and_windows_are_told(asked, words):
+    two_hoods()
+    with pytest.raises(PlanError, match=words):
+        drawn(**asked)
+    assert not Plan.objects.exists()

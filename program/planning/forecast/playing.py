@@ -1,0 +1,175 @@
+"""The runs: everything random drawn once, then every program played through year by year."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from program.planning.forecast.case import BadForecast, ForecastCase
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """What was drawn, as arrays by run and year (`unknown` by year, `cost` by run).
+
+    `agreed` counts planned jobs whose owner agrees, `cleared` unknown lines found non-lead, `late`
+    lines found to be lead that nobody had planned for and `late_agreed` those of them agreed to;
+    `days` holds the jobs one crew can do, `cost` the factor on the cost of a job.
+    """
+
+    agreed: object
+    cleared: object
+    unknown: object
+    late: object
+    late_agreed: object
+    days: object
+    cost: object
+
+
+@dataclass(frozen=True)
+class Played:
+    """What came of the runs, as arrays by run and year.
+
+    `cumulative` is the average of all annual rates so far, `complete` whether no agreed line is
+    left, `by_money` whether the budget and not the crews ended the year's work.
+    """
+
+    cumulative: object
+    replaced: object
+    complete: object
+    by_money: object
+
+    def meets(self, case: ForecastCase):
+        """Whether each run holds the required rate at the end of each year."""
+        # A rate that meets the limit exactly must not fail by the last bit of a float.
+        held = self.cumulative >= case.required_rate - 1e-12
+        return held | self.complete if case.complete_complies else held
+
+
+def drawn(case: ForecastCase) -> Drawn:
+    """Draw everything random once, so that several numbers of crews can be tried on the same luck.
+
+    Raises
+    ------
+    BadForecast : the case can't be played through; the sentence says what to change.
+    """
+    import numpy as np
+
+    if problem := case.problem():
+        raise BadForecast(problem)
+    rng = np.random.default_rng(case.seed)
+    runs, unsure = case.runs, case.uncertainty
+    shape = runs, len(case.years)
+    refuse = _beta(rng, unsure.refusal_prior, runs)
+    agreed, cleared, unknown = _lines_drawn(case, rng, refuse)
+    late = rng.poisson(unsure.found_lead_per_year, shape)
+    late_agreed = late - rng.binomial(late, refuse[:, None])
+    spread = np.exp(
+        rng.normal(0, unsure.program_spread, (runs, 1)) + rng.normal(0, unsure.year_spread, shape)
+    )
+    lost = rng.uniform(*unsure.season_days_lost, shape)
+    days = np.maximum(0.0, case.crew_days - lost) * spread * case.jobs_per_crew_day
+    cost = np.exp(rng.normal(0, unsure.cost_spread, runs))
+    return Drawn(agreed, cleared, unknown, late, late_agreed, days * np.array(case.parts), cost)
+
+
+def _lines_drawn(case: ForecastCase, rng, refuse):
+    import numpy as np
+
+    shape = case.runs, len(case.years)
+    agreed, cleared, unknown = np.zeros(shape), np.zeros(shape), np.zeros(len(case.years))
+    place = {year: k for k, year in enumerate(case.years)}
+    shares = {}
+    for group in sorted(case.groups, key=lambda g: (g.neighbourhood, g.year)):
+        k = place[group.year]
+        if group.neighbourhood not in shares:
+            shares[group.neighbourhood] = _beta(rng, group.lead_prior, case.runs)
+        lead = rng.binomial(group.unknown, shares[group.neighbourhood])
+        due = group.known + lead
+        agreed[:, k] += due - rng.binomial(due, refuse)
+        unknown[k] += group.unknown
+        cleared[:, k] += group.unknown - lead
+    return agreed, cleared, unknown
+
+
+def _beta(rng, prior, runs):
+    import numpy as np
+
+    a, b = prior
+    # A share that is known exactly is written (0, x) or (x, 0).
+    if a == 0:
+        return np.zeros(runs)
+    if b == 0:
+        return np.ones(runs)
+    return rng.beta(a, b, runs)
+
+
+def played(case: ForecastCase, luck: Drawn) -> Played:
+    """Play every run through all years, from what the program has done already."""
+    import numpy as np
+
+    runs, years = luck.agreed.shape
+    rates, replaced = np.zeros((runs, years)), np.zeros((runs, years))
+    by_money = np.zeros((runs, years), dtype=bool)
+    pool, waiting = np.full(runs, float(case.first_pool)), np.zeros(runs)
+    for k in range(years):
+        waiting = waiting + luck.agreed[:, k]
+        crews, money = _crew_limit(case, luck, k), _money_limit(case, luck, k)
+        limit = np.minimum(crews, money)
+        # Work done ahead of its year leaves a negative number waiting.
+        done = np.minimum(np.maximum(waiting, 0.0), limit)
+        by_money[:, k] = (money < crews) & (waiting > limit)
+        waiting = waiting - done
+        if case.work_ahead and k + 1 < years:
+            ahead = _ahead(luck.agreed, k, limit - done, waiting)
+            done, waiting = done + ahead, waiting - ahead
+        rates[:, k] = np.divide(done, pool, out=np.zeros(runs), where=pool > 0)
+        replaced[:, k] = done
+        pool = pool - luck.cleared[:, k] + luck.late[:, k]
+        if k + 1 < years:
+            waiting = waiting + luck.late_agreed[:, k]
+    return Played(_averages(case, rates), replaced, _complete(luck, replaced), by_money)
+
+
+def _crew_limit(case: ForecastCase, luck: Drawn, k: int):
+    """Jobs that the crews can do in the k-th year, after their inspections."""
+    import numpy as np
+
+    spent = luck.unknown[k] * case.uncertainty.jobs_per_inspection
+    return np.floor(np.maximum(0.0, case.crews[k] * luck.days[:, k] - spent))
+
+
+def _money_limit(case: ForecastCase, luck: Drawn, k: int):
+    """Jobs that the k-th year's budget pays for, after its inspections."""
+    import numpy as np
+
+    budget = case.budgets[k] if case.budgets else None
+    if budget is None or case.cost_per_job <= 0:
+        return np.full(case.runs, np.inf)
+    left = max(0.0, budget - luck.unknown[k] * case.cost_per_inspection)
+    return np.floor(left / (case.cost_per_job * luck.cost) + 1e-9)
+
+
+def _ahead(agreed, k: int, spare, waiting):
+    """Jobs of later years done with the time left, counted against those years' demand."""
+    import numpy as np
+
+    later = agreed[:, k + 1 :].sum(axis=1) + np.minimum(waiting, 0)
+    return np.minimum(spare, np.maximum(later, 0))
+
+
+def _averages(case: ForecastCase, rates):
+    """The mean of the annual rates of all years so far, those before the forecast included."""
+    import numpy as np
+
+    rates[:, 0] += case.already_replaced / case.first_pool
+    numbers = np.arange(1, rates.shape[1] + 1) + len(case.past_rates)
+    return (float(sum(case.past_rates)) + np.cumsum(rates, axis=1)) / numbers
+
+
+def _complete(luck: Drawn, replaced):
+    """Whether, by the end of each year, every line whose owner agrees is replaced."""
+    import numpy as np
+
+    late = np.cumsum(luck.late_agreed, axis=1)
+    found = np.concatenate([np.zeros_like(late[:, :1]), late[:, :-1]], axis=1)
+    return np.cumsum(replaced, axis=1) >= luck.agreed.sum(axis=1)[:, None] + found
