@@ -1,7 +1,5 @@
 """Forms of the plan's pages."""
 
-import re
-
 from django import forms
 
 from program.models import Plan
@@ -9,7 +7,12 @@ from program.planning.priority import default_factors
 from program.queries.planning.asked import PlanAsked, PlanError
 from replacements.models import Contractor
 
-_SEASON = re.compile(r"^(\d{1,2})-(\d{1,2})$")
+from . import written
+
+
+def _lines_field(label: str, help_text: str) -> forms.CharField:
+    area = forms.Textarea(attrs={"rows": 3})
+    return forms.CharField(label=label, required=False, widget=area, help_text=help_text)
 
 
 class PlanForm(forms.Form):
@@ -17,12 +20,12 @@ class PlanForm(forms.Form):
 
     GROUPS = (
         ("Crews and money", (
-            "name", "crews", "budget_per_year", "jobs_per_crew_day", "cost_per_job",
-            "cost_per_inspection",
+            "name", "crews", "crews_by_year", "seasons", "budget_per_year", "budget_by_year",
+            "jobs_per_crew_day", "cost_per_job", "cost_per_inspection",
         )),
         ("Work areas", ("area_least", "area_target", "area_most")),
         ("Time", ("unknown_years", "consent_lead_days", "frost_from", "frost_to")),
-        ("Windows and quotas", ("closed_years", "quotas")),
+        ("Windows and quotas", ("closures", "quotas")),
         ("Weights of the priority", tuple(f"weight_{factor.key}" for factor in default_factors())),
         ("Starting from another plan", ("based_on", "keep_published")),
         ("Runs", ("runs", "seed")),
@@ -35,11 +38,24 @@ class PlanForm(forms.Form):
         min_value=0,
         help_text="In every year. Empty: the fewest that can do the work in time.",
     )
+    crews_by_year = _lines_field(
+        "Crews in single program years",
+        "One a line, such as 3: 4 or 5-7: 6. They go before the number for every year.",
+    )
+    seasons = _lines_field(
+        "Seasons of every year",
+        "One a line, such as Winter: 12-01 to 03-31, 1 crew. Without crews a season only serves "
+        "to say when a street may be worked.",
+    )
     budget_per_year = forms.FloatField(
         label="Budget for each program year, US dollars",
         required=False,
         min_value=0,
-        help_text="Empty: money sets no limit.",
+        help_text="Inspections included. Empty: money sets no limit.",
+    )
+    budget_by_year = _lines_field(
+        "Budget of single program years, US dollars",
+        "One a line, such as 1: 2,500,000. They go before the budget for each year.",
     )
     jobs_per_crew_day = forms.FloatField(label="Jobs a crew does in a day", min_value=0)
     cost_per_job = forms.FloatField(
@@ -72,17 +88,15 @@ class PlanForm(forms.Form):
     frost_to = forms.CharField(
         label="Frost season to", required=False, help_text="Month-day, such as 03-15."
     )
-    closed_years = forms.CharField(
-        label="Program years without work, by neighbourhood",
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Moratoria and paving. One neighbourhood a line, such as: Saltmarket: 4, 5",
+    closures = _lines_field(
+        "Moratoria and paving windows",
+        "By neighbourhood, street or work area, one a line: program years without work (Saltmarket:"
+        " 4, 5); closed 2028-04-01 to 2031-03-31; only 2029-06-01 to 2029-08-31; only in Winter.",
     )
-    quotas = forms.CharField(
-        label="Least share of each year's jobs, by neighbourhood",
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="In per cent, one neighbourhood a line, such as: Gasworks: 15",
+    quotas = _lines_field(
+        "Least share of each year's jobs",
+        "In per cent, by neighbourhood, street or several of them, one a line, such as Gasworks: "
+        "15 or Gasworks + Brine St: 20 in 1-3.",
     )
     based_on = forms.ModelChoiceField(
         label="Keep the areas and locked years of",
@@ -133,10 +147,11 @@ class PlanForm(forms.Form):
         settings["weights"] = {
             factor.key: data[f"weight_{factor.key}"] for factor in default_factors()
         }
-        settings["closed_years"] = _by_hood(data["closed_years"], _years)
-        settings["quotas"] = _by_hood(data["quotas"], _share)
+        for name in ("crews_by_year", "budget_by_year", "seasons", "quotas"):
+            settings[name] = getattr(written, name)(data[name])
+        settings["closed_years"], settings["windows"] = written.closures(data["closures"])
         if data["frost_from"] or data["frost_to"]:
-            settings["frost"] = [_month_day(data["frost_from"]), _month_day(data["frost_to"])]
+            settings["frost"] = [written.month_day(data[n]) for n in ("frost_from", "frost_to")]
         if data["based_on"]:
             settings["based_on"] = data["based_on"].pk
         return settings
@@ -158,58 +173,14 @@ def _plain(value):
 def initial_of(plan: Plan) -> dict:
     """Return what the form shows to draw a plan again."""
     asked = PlanAsked.of(plan.settings)
-    frost = asked.frost or [None, None]
     return {
         **{k: v for k, v in plan.settings.items() if k not in ("weights", "quotas")},
         **{f"weight_{key}": value for key, value in asked.weights.items()},
         "name": f"{plan.name}, again"[:120],
-        "closed_years": "\n".join(
-            f"{hood}: {', '.join(map(str, years))}" for hood, years in asked.closed_years.items()
-        ),
-        "quotas": "\n".join(f"{hood}: {100 * part:g}" for hood, part in asked.quotas.items()),
-        "frost_from": "{:02d}-{:02d}".format(*frost[0]) if frost[0] else "",
-        "frost_to": "{:02d}-{:02d}".format(*frost[1]) if frost[1] else "",
+        **written.as_written(asked),
         "based_on": plan.pk,
         "keep_published": True,
     }
-
-
-def _by_hood(text: str, read) -> dict:
-    """Read `name: value` lines.
-
-    Raises
-    ------
-    ValueError: a line is not of this form; the message quotes it.
-    """
-    found = {}
-    for line in filter(None, map(str.strip, text.splitlines())):
-        name, colon, value = line.rpartition(":")
-        try:
-            if not colon:
-                raise ValueError(line)
-            found[name.strip()] = read(value)
-        except ValueError as error:
-            raise ValueError(f"{line!r} can't be read: write a neighbourhood, a colon and "
-                             "numbers, such as Saltmarket: 4, 5.") from error  # fmt: skip
-    return found
-
-
-def _years(text: str) -> list[int]:
-    return [int(part) for part in text.split(",")]
-
-
-def _share(text: str) -> float:
-    return float(text.replace("%", "")) / 100
-
-
-def _month_day(text: str) -> list[int]:
-    match = _SEASON.match(text.strip())
-    if not match:
-        raise ValueError(
-            "Give both the first and the last day of the frost season as month-day, such as 12-01 "
-            "and 03-15."
-        )
-    return [int(part) for part in match.groups()]
 
 
 class OrdersForm(forms.Form):

@@ -72,7 +72,7 @@ def test_the_form_draws_by_the_worker_and_leads_to_the_plan(plan, manager):
     for name, field in page.context["form"].fields.items():
         data.setdefault(name, "" if field.initial is None else field.initial)
     data |= {"name": "Three crews", "crews": 3, "runs": 200, "keep_published": ""}
-    data |= {"closed_years": "East: 1", "area_least": 3, "area_target": 6, "area_most": 12}
+    data |= {"closures": "East: 1", "area_least": 3, "area_target": 6, "area_most": 12}
     data.pop("keep_published")
     answer = manager.post(reverse("plan_new"), data)
     assert answer.status_code == 302
@@ -89,7 +89,7 @@ def test_the_form_draws_by_the_worker_and_leads_to_the_plan(plan, manager):
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"closed_years": "East 1"}, "can&#x27;t be read"),
+        ({"closures": "East 1"}, "can&#x27;t be read"),
         ({"frost_from": "12-01"}, "Give both the first and the last day"),
         ({"crews": "-2"}, "greater than or equal to 0"),
     ],
