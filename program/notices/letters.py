@@ -24,7 +24,8 @@ from program.notices.letter_page import (
     WindowEnvelope,
 )
 from program.notices.templates_text import NoticeKind, Passage, SlotTexts, UnknownPlaceholder
-from program.submissions.cell_text import Notes, clean, without_formula
+from program.submissions.cell_text import Notes, clean
+from services_inventory.domain.formulas import without_formula
 
 LETTERS_PER_FILE = 2_000
 REPORT_EVERY = 100

@@ -12,7 +12,8 @@ from pathlib import Path
 from django.conf import settings
 
 from program.public.records import columns, public_lines, published_rows, utility, version
-from program.submissions.cell_text import Notes, clean, without_formula
+from program.submissions.cell_text import Notes, clean
+from services_inventory.domain.formulas import without_formula
 
 CHUNK = 50_000
 JOINED = 500

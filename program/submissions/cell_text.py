@@ -1,4 +1,4 @@
-"""Text made safe for a cell: no control characters, no formula, no over-long string."""
+"""Text made fit for a cell: no control characters, no over-long string."""
 
 import re
 from dataclasses import dataclass, field
@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 CELL_LENGTH_MAX = 32_767  # what one worksheet cell holds
 _BREAKS = re.compile(r"[\t\r\n\x0b\x0c\x85\u2028\u2029]+")
 _UNFIT = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 APOSTROPHE_NOTE = (
     "Text that a spreadsheet could take for a formula (it starts with = + - @, a tab or a "
     "carriage return) stands after an apostrophe in CSV files; take the apostrophe off to get "
@@ -47,10 +46,3 @@ def clean(text: str, notes: Notes, where: str) -> str:
         notes.add(where, f"cut after {CELL_LENGTH_MAX} of {len(plain)} characters")
         plain = plain[:CELL_LENGTH_MAX]
     return plain
-
-
-def without_formula(text: str) -> str:
-    """Return the text with an apostrophe before it when a spreadsheet could run it."""
-    if text.lstrip(" \u00a0\ufeff").startswith(_STARTS_A_FORMULA) or text[:1] in ("\t", "\r"):
-        return "'" + text
-    return text

@@ -11,7 +11,7 @@ from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
-from program.submissions.cell_text import APOSTROPHE_NOTE, Notes, clean, without_formula
+from program.submissions.cell_text import APOSTROPHE_NOTE, Notes, clean
 from program.submissions.digest import WrittenFile, put_in_place, written
 from program.submissions.facts import SubmissionFacts, SummaryLine, summary_lines
 from program.submissions.layouts import STANDARD, Layout, LayoutError
@@ -25,6 +25,7 @@ from program.submissions.rows import (
 )
 from program.submissions.schema import SCHEMA_ID
 from program.submissions.tables import CODES, DATES
+from services_inventory.domain.formulas import without_formula
 
 REPORT_EVERY = 5_000
 

@@ -23,7 +23,8 @@ from program.notices.forms import (
 from program.notices.printing import folder_of
 from program.notices.templates_text import NoticeError
 from program.operations import notices as operations
-from program.submissions.cell_text import Notes, clean, without_formula
+from program.submissions.cell_text import Notes, clean
+from services_inventory.domain.formulas import without_formula
 from services_inventory.models import Batch, ServiceLine
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.operations.documents import DocumentRefused, document_store

@@ -14,7 +14,7 @@ from program.models import PoolFreeze
 from program.operations.pools import PoolError, pool_freeze, pools_freeze_due
 from program.queries.pools import frozen_list
 from program.queries.rates import counts_on, rate_on
-from program.submissions.cell_text import without_formula
+from services_inventory.domain.formulas import without_formula
 
 from .permitted import Permitted
 

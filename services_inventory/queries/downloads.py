@@ -13,10 +13,10 @@ from pathlib import Path
 
 from django.db.models import Q, QuerySet
 
+from ..domain.formulas import without_formula
 from ..models import Decision, ServiceLine
 from ..models.lines import CATEGORIES, CONNECTORS, MATERIALS, LineUse
 from ..models.places import PremiseKind
-from .tables import FORMULA_SIGNS, neutral
 
 CHUNK = 5_000
 PIECE = 20_000
@@ -105,8 +105,8 @@ def _neutralise(rows: list[list]) -> None:
     for cells in rows:
         for at in _FREE_CELLS:
             text = cells[at]
-            if text and text[0] in FORMULA_SIGNS:
-                cells[at] = neutral(text)
+            if text and not text[0].isalnum():
+                cells[at] = without_formula(text)
 
 
 def geopackage(rows: QuerySet):

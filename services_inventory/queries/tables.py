@@ -4,14 +4,7 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
-
-
-def neutral(value):
-    """Return a cell that a spreadsheet shows as text: an apostrophe goes before a formula sign."""
-    if isinstance(value, str) and value.startswith(FORMULA_SIGNS):
-        return "'" + value
-    return "" if value is None else value
+from ..domain.formulas import without_formula
 
 
 def csv_text(header: Sequence[str], rows: Iterable[Sequence]) -> str:
@@ -19,5 +12,8 @@ def csv_text(header: Sequence[str], rows: Iterable[Sequence]) -> str:
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(header)
-    writer.writerows([neutral(value) for value in row] for row in rows)
+    writer.writerows(
+        [without_formula(value) if isinstance(value, str) else value for value in row]
+        for row in rows
+    )
     return out.getvalue()
