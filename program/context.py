@@ -28,6 +28,7 @@ PLACES = (
     ("Hand in many", "drop_list", "replacements.do_work", "/work/drops/"),
     ("Payments", "payment_list", _PAYMENTS, "/work/payments/"),
     ("Devices", "device_list", "replacements.do_work", "/work/devices/"),
+    ("What pulls taught", "learning_list", "replacements.view_all_work", "/work/learning/"),
     ("Review", "review_queue", "replacements.review_work", "/work/review/"),
     ("Rate and pool", "rate", "program.view_boards", "/program/rate/"),
     ("Deadlines", "deadline_list", "program.view_boards", "/program/deadlines/"),

@@ -100,6 +100,7 @@ def things() -> dict[str, dict]:
         "api/v1/completions/": waiting.pk,
     }
     found = {prefix: {"pk": value} for prefix, value in pk.items()}
+    found["work/learning/"] = {"soil": "STIFF_CLAY"}
     place = {"location_id": line.location_id, "language": "en"}
     found |= {
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},

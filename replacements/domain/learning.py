@@ -5,6 +5,13 @@ the scatter unknown (the conjugate normal-inverse-gamma model, in closed form). 
 bias, factor of two"; it is worth a couple of pulls, so a first pull moves the estimate a little and
 the tenth moves it little more than the data ask.
 
+Measured is the 95th percentile of the force while the pull moves, samples at joints left out;
+estimated is the greatest expected force of the run without its joints. The highest single sample
+would be hostage to one knock on the gauge, and a spike at a joint says nothing of the soil. Where
+the force rises evenly along the run, the 95th percentile lies below the highest force by a
+twentieth of that rise; the spread of the next pull is far wider than that. Peaks, joints included,
+are held against the limits elsewhere and never averaged.
+
 A log at the puller measures the total only. Nothing here may lower the drag on the new pipe.
 """
 
@@ -23,9 +30,9 @@ Z90 = NormalDist().inv_cdf(0.9)
 class Observation:
     """One accepted pull.
 
-    estimated_lbf : expected total as estimated before, without any calibration
-    measured_lbf : peak of the accepted log
-    parameter_set : id of the constants that estimate was made with
+    estimated_lbf : greatest expected total of the run, joints left out, without any calibration
+    measured_lbf : 95th percentile of the accepted log while moving, joints left out
+    parameter_set : id of the constants of that estimate
     """
 
     soil_code: str

@@ -1,50 +1,102 @@
-"""Learning from accepted pulls, soil by soil. Old estimates keep what they were made with."""
+"""What a named person puts into use of the force model: factors that pulls taught, and constants.
 
+Nothing goes into use by itself, and nothing changes an estimate that was made before.
+"""
+
+from collections.abc import Mapping
 from datetime import datetime
 
-from django.db.models import OuterRef, Subquery
-
-from ..domain.learning import Calibration, Observation, calibrate
-from ..models import ForceEstimateRecord, ModelCalibration
-from ..queries.pulls import accepted_pulls
+from ..domain.pull_force import ParameterSet, soils
+from ..models import ForceConstants, ModelCalibration
+from ..queries.learning import learned_now, taught
+from ..queries.pulls import constants_at
 from ..queries.stored import plain
 
 
-def observations() -> list[Observation]:
-    """Return estimated and measured force of each accepted pull that had an estimate before it.
+class CalibrationError(Exception):
+    """This cannot be put into use; the message says why."""
 
-    Both leave the joints out: the 95th percentile of the run against the expected run, before
-    any earlier learning.
+
+def calibration_put_in_use(*, soil: str, by: str, at: datetime, reason: str) -> ModelCalibration:
+    """Put into use what all accepted pulls in a soil teach now; estimates from now on follow it.
+
+    Raises
+    ------
+    CalibrationError
+        There is no such soil, no accepted pull in it, nothing new, or no reason is given.
     """
-    latest = ForceEstimateRecord.objects.filter(
-        work_order=OuterRef("work_order"), made_at__lte=OuterRef("recorded_at")
-    ).order_by("-made_at", "-id")
-    pulls = list(accepted_pulls().annotate(estimate=Subquery(latest.values("id")[:1])))
-    estimates = {
-        made.pk: made
-        for made in ForceEstimateRecord.objects.filter(
-            work_order__completions__review__answer="ACCEPTED"
-        )
-    }
-    found = []
-    for pull in pulls:
-        made, measured = estimates.get(pull.estimate), pull.metrics.get("run_p95_lbf")
-        estimated = made and made.result.get("run_uncalibrated_lbf")
-        if estimated and measured:
-            found.append(Observation(made.case["soil"], estimated, measured, made.parameter_set))
-    return found
+    reason = _reason(reason)
+    _refuse_soil(soil)
+    constants = constants_at(at)
+    learned = learned_now(taught(constants), constants).get(soil)
+    if learned is None:
+        raise CalibrationError(f"No pull in {soils()[soil].name} has been accepted yet.")
+    last = ModelCalibration.objects.filter(soil=soil).order_by("-made_at", "-id").first()
+    if last is not None and last.result == plain(learned):
+        raise CalibrationError("That is in use already; no pull was accepted since.")
+    return ModelCalibration.objects.create(
+        soil=soil, made_at=at, pulls=learned.n, result=plain(learned),
+        put_in_use_by=by, reason=reason,
+    )  # fmt: skip
 
 
-def calibrate_soils(*, at: datetime) -> dict[str, Calibration]:
-    """Learn from all accepted pulls and keep what is believed of each soil as of now.
+def calibration_take_out(*, soil: str, by: str, at: datetime, reason: str) -> ModelCalibration:
+    """Take a soil back to the plain model; estimates made meanwhile stay as they are.
 
-    A soil about which nothing new was learned gets no new row.
+    Raises
+    ------
+    CalibrationError
+        Nothing is in use for the soil, or no reason is given.
     """
-    learned = calibrate(observations())
-    last = {row.soil: row.result for row in ModelCalibration.objects.order_by("made_at", "id")}
-    ModelCalibration.objects.bulk_create(
-        ModelCalibration(soil=soil, made_at=at, pulls=found.n, result=plain(found))
-        for soil, found in learned.items()
-        if last.get(soil) != plain(found)
+    reason = _reason(reason)
+    _refuse_soil(soil)
+    last = ModelCalibration.objects.filter(soil=soil).order_by("-made_at", "-id").first()
+    if last is None or not last.result:
+        raise CalibrationError(f"No learned factor is in use for {soils()[soil].name}.")
+    return ModelCalibration.objects.create(
+        soil=soil, made_at=at, pulls=0, result={}, put_in_use_by=by, reason=reason
     )
-    return learned
+
+
+def constants_put_in_use(
+    *, values: Mapping[str, tuple[float, float, float]], by: str, at: datetime, reason: str
+) -> ForceConstants:
+    """Put the utility's own constants of the force model into use, from now on.
+
+    Parameters
+    ----------
+    values : (low, value, high) by code of each constant that is to differ from the shipped one;
+        none of them takes all back to the shipped
+
+    Raises
+    ------
+    CalibrationError
+        A constant cannot be, nothing would change, or no reason is given.
+    """
+    reason = _reason(reason)
+    try:
+        made = ParameterSet().with_ranges(values)
+    except ValueError as error:
+        raise CalibrationError(str(error)) from error
+    if made["USE_CAUTION"] > made["USE_STOP"]:
+        raise CalibrationError("Caution must come before stop: its use is above that of the stop.")
+    if made.id == constants_at(at).id:
+        raise CalibrationError("These are the constants in use already; nothing is changed.")
+    return ForceConstants.objects.create(
+        parameter_set=made.id,
+        values={code: list(three) for code, three in values.items()},
+        reason=reason,
+        put_in_use_by=by,
+        put_in_use_at=at,
+    )
+
+
+def _reason(reason: str) -> str:
+    if not reason.strip():
+        raise CalibrationError("Say why; the reason stays on record with your name.")
+    return reason.strip()[:200]
+
+
+def _refuse_soil(soil: str) -> None:
+    if soil not in soils():
+        raise CalibrationError(f"There is no soil {soil!r}; there are {', '.join(soils())}.")

@@ -11,7 +11,7 @@ from ..domain.learning import Calibration
 from ..domain.pull_force import ForceEstimate, ParameterSet, estimate
 from ..domain.pull_logs import Event, EventKind
 from ..domain.pull_logs import Verdict as LogVerdict
-from ..models import ForceEstimateRecord, ModelCalibration, PullRecord
+from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
 from .planned_pull import case_back
 from .stored import findings_back
 
@@ -44,28 +44,52 @@ def calibration_back(kept: dict) -> Calibration:
     return Calibration(**{**kept, "interval": tuple(kept["interval"])})
 
 
+def constants_at(at: datetime) -> ParameterSet:
+    """Return the constants of the force model in use at a moment; the shipped unless changed."""
+    row = (
+        ForceConstants.objects.filter(put_in_use_at__lte=at)
+        .order_by("-put_in_use_at", "-id")
+        .first()
+    )
+    return ParameterSet().with_ranges(row.values) if row else ParameterSet()
+
+
+def constants_named(parameter_set: str) -> ParameterSet | None:
+    """Return the constants with an id, None when this version cannot work them out any more."""
+    shipped = ParameterSet()
+    if parameter_set == shipped.id:
+        return shipped
+    row = ForceConstants.objects.filter(parameter_set=parameter_set).first()
+    found = row and shipped.with_ranges(row.values)
+    return found if found and found.id == parameter_set else None
+
+
 def calibration_for(soil: str, at: datetime) -> Calibration | None:
-    """Return what is known of a soil at a moment, if it was learned with today's constants."""
+    """Return the factor in use for a soil at a moment, if it goes with the constants in use."""
     row = (
         ModelCalibration.objects.filter(soil=soil, made_at__lte=at)
         .order_by("-made_at", "-id")
         .first()
     )
-    if row is None:
+    if row is None or not row.result:
         return None
     learned = calibration_back(row.result)
-    return learned if learned.parameter_set == ParameterSet().id else None
+    return learned if learned.parameter_set == constants_at(at).id else None
 
 
 def estimate_back(record: ForceEstimateRecord) -> ForceEstimate | None:
-    """Return the estimate made again from its kept inputs; None when the constants changed since.
+    """Return the estimate made again from its kept inputs and its own constants.
 
-    What the record says stands either way; this is for the chart only.
+    None when this version cannot work those constants out any more. What the record says stands
+    either way; this is for the chart only.
     """
-    if record.parameter_set != ParameterSet().id:
+    constants = constants_named(record.parameter_set)
+    if constants is None:
         return None
     learned = record.result.get("calibration_used")
-    return estimate(case_back(record.case), calibration_back(learned) if learned else None)
+    return estimate(
+        case_back(record.case, constants), calibration_back(learned) if learned else None
+    )
 
 
 def trace_of(log) -> dict:

@@ -6,6 +6,7 @@ pulls teach it. The shipped values are `replacements/reference/force_parameters.
 """
 
 import hashlib
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -102,6 +103,29 @@ class ParameterSet:
             )
         return ParameterSet(MappingProxyType(changed))
 
+    def with_ranges(self, values: Mapping[str, tuple[float, float, float]]) -> "ParameterSet":
+        """Return the set with the utility's own (low, default, high) of some constants.
+
+        Raises
+        ------
+        ValueError
+            If a code is not a parameter, or the three cannot be; the sentence says which and why.
+        """
+        changed = dict(self.parameters)
+        for code, (low, default, high) in values.items():
+            if code not in changed:
+                raise ValueError(f"The force model has no parameter {code!r}.")
+            _refuse_range(changed[code], low, default, high)
+            changed[code] = replace(
+                changed[code],
+                low=float(low),
+                default=float(default),
+                high=float(high),
+                mark="own",
+                source="Put into use by the utility.",
+            )
+        return ParameterSet(MappingProxyType(changed))
+
     @property
     def id(self) -> str:
         """Twelve characters that change with any default, range, soil class or the model."""
@@ -111,6 +135,29 @@ class ParameterSet:
         ]
         text = "\n".join([MODEL, *lines, *_soil_lines()])
         return hashlib.sha256(text.encode()).hexdigest()[:12]
+
+
+# Shares and factors of safety that must not pass 1.
+SHARES = frozenset(
+    "USE_STOP USE_CAUTION GRIP_EFFICIENCY CONTACT_FRACTION PULL_OUT_FRACTION "
+    "SAND_MOBILIZATION LATERAL_RATIO".split()
+)
+
+
+def _refuse_range(shipped: Parameter, low: float, default: float, high: float) -> None:
+    """Refuse three figures that cannot be, or that look like another unit's."""
+    if not (math.isfinite(high) and 0 < low <= default <= high):
+        raise ValueError(
+            f"{shipped.name}: low, value and high must rise and lie above zero, not {low:g}, "
+            f"{default:g}, {high:g}."
+        )
+    if shipped.code in SHARES and high > 1:
+        raise ValueError(f"{shipped.name} is a share and cannot be above 1, not {high:g}.")
+    if not shipped.default / 10 <= default <= shipped.default * 10:
+        raise ValueError(
+            f"{shipped.name}: {default:g} is more than ten times off the shipped "
+            f"{shipped.default:g} {shipped.unit}; was it given in another unit?"
+        )
 
 
 @cache

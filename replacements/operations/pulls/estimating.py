@@ -8,7 +8,7 @@ from ...domain.tool_strings import ToolString
 from ...models import ForceEstimateRecord, ToolStringRecord, WorkOrder
 from ...queries.ground import conditions_of
 from ...queries.planned_pull import case_back, case_kept, string_of
-from ...queries.pulls import calibration_for
+from ...queries.pulls import calibration_for, constants_at
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of
 from .errors import EstimateRefused
@@ -42,7 +42,7 @@ def estimate_make(
         known = conditions_of(work_order, day_of(at))
         kept = case_kept(work_order, string, day_of(at), anchor_lbf, known)
         learned = calibration_for(work_order.soil, at)
-        made = estimate(case_back(kept), learned)
+        made = estimate(case_back(kept, constants_at(at)), learned)
     except (PipeError, ValueError) as error:
         raise EstimateRefused(f"{work_order.number}: {error}") from error
     return ForceEstimateRecord.objects.create(

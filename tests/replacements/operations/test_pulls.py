@@ -7,10 +7,8 @@ from io import BytesIO
 import pytest
 
 from replacements.domain.pull_logs.synthetic import make_clean_log, make_trouble_log
-from replacements.models import ForceEstimateRecord, ModelCalibration, PullRecord
+from replacements.models import PullRecord
 from replacements.operations.access import AccessError, consent_record, contact_attempt_record
-from replacements.operations.calibration import calibrate_soils
-from replacements.operations.completions import completion_accept
 from replacements.operations.pulls import (
     EstimateRefused,
     PullRefused,
@@ -262,24 +260,3 @@ class TestLogs:
             pull(order(released=False))
         with pytest.raises(PullRefused, match="not come yet"):
             pull_record(work_order=order(), log=b"x", machine={}, by="c", at=AT, pulled_on=DAY)
-
-
-def test_accepted_pulls_teach_their_soil_and_old_estimates_stay_as_they_were():
-    work = order(joints=[])
-    string(work)
-    made = estimate_make(work_order=work, by="crew", at=AT, anchor_lbf=9000)
-    started(work)
-    record = handed_in(work, pull=pull(work, seed=3))
-    assert calibrate_soils(at=LATER) == {}
-    completion_accept(completion=record, by="r", at=REVIEW)
-    learned = calibrate_soils(at=REVIEW)["STIFF_CLAY"]
-    assert learned.n == 1
-    measured = record.pull.metrics["run_p95_lbf"] / made.result["run_uncalibrated_lbf"]
-    # the prior is worth two pulls without bias, so one pull moves a third of the way
-    assert learned.bias_factor == pytest.approx(measured ** (1 / 3))
-    calibrate_soils(at=REVIEW)
-    assert ModelCalibration.objects.count() == 1
-    later = estimate_make(work_order=order(joints=[]), by="crew", at=REVIEW)
-    assert later.result["bias_factor"] == pytest.approx(learned.bias_factor)
-    assert ForceEstimateRecord.objects.get(pk=made.pk).expected_lbf == made.expected_lbf
-    assert made.result["bias_factor"] == 1.0

@@ -1,0 +1,46 @@
+"""What is put into use of the force model, and why."""
+
+from django import forms
+
+from ..domain.pull_force import ParameterSet
+from .fields import figure
+
+PARTS = ("low", "default", "high")
+
+
+class ReasonForm(forms.Form):
+    """Why a factor goes into or out of use."""
+
+    reason = forms.CharField(label="Why", max_length=200)
+
+
+class ConstantsForm(forms.Form):
+    """Every constant of the force model with its range, as it stands in use."""
+
+    reason = forms.CharField(
+        label="Why", max_length=200, help_text="Such as: blades measured, 0.16 in."
+    )
+
+    def __init__(self, *args, in_use: ParameterSet, **kwargs):
+        super().__init__(*args, **kwargs)
+        for code, parameter in in_use.parameters.items():
+            for part in PARTS:
+                label = f"{parameter.name}, {'value' if part == 'default' else part}"
+                self.fields[f"{code}_{part}"] = figure(
+                    label, required=True, initial=getattr(parameter, part)
+                )
+
+    @property
+    def rows(self) -> list[tuple]:
+        """Each shipped constant with its three fields: low, value, high."""
+        shipped = ParameterSet().parameters
+        return [(p, [self[f"{code}_{part}"] for part in PARTS]) for code, p in shipped.items()]
+
+    def values(self) -> dict[str, tuple[float, float, float]]:
+        """Return the constants that differ from the shipped ones."""
+        found = {}
+        for code, parameter in ParameterSet().parameters.items():
+            given = tuple(self.cleaned_data[f"{code}_{part}"] for part in PARTS)
+            if given != (parameter.low, parameter.default, parameter.high):
+                found[code] = given
+        return found
