@@ -34,14 +34,64 @@ class CertifyForm(forms.Form):
             del self.fields["acknowledged"]
 
 
-class AmendForm(forms.Form):
+class FreezeForm(forms.Form):
+    """Which layout the files are written in."""
+
+    layout = forms.ChoiceField(label="Layout of the workbook and the CSV")
+
+    def __init__(self, *args, choices=(), **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["layout"].choices = choices
+
+
+class AmendForm(FreezeForm):
     """What a new revision changes."""
+
+    field_order = ("what_changed", "layout")
 
     what_changed = forms.CharField(
         label="What changed since",
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="One or two sentences; they stand in the amended submission.",
     )
+
+
+class LayoutForm(forms.Form):
+    """A layout's text, what changed in it, and the version it was started from."""
+
+    text = forms.CharField(
+        label="Layout (TOML)",
+        strip=False,
+        max_length=200_000,
+        widget=forms.Textarea(
+            attrs={"rows": 28, "spellcheck": "false", "class": "code", "wrap": "off"}
+        ),
+        help_text="The order of the columns is their order in the sheet. A column left out is not "
+        "written; a sheet or set of codes left out keeps the standard form.",
+    )
+    what_changed = forms.CharField(label="What is new in it", max_length=300, required=False)
+    based_on = forms.IntegerField(required=False, widget=forms.HiddenInput)
+
+
+class LayoutUploadForm(forms.Form):
+    """A layout as a TOML file."""
+
+    file = forms.FileField(label="TOML file")
+
+    def clean_file(self) -> str:
+        """Read the file as text."""
+        file = self.cleaned_data["file"]
+        if file.size > 200_000:
+            raise forms.ValidationError(
+                f"{file.name} has {file.size:,} bytes. A layout has at most 200,000: is this the "
+                "right file?"
+            )
+        try:
+            return file.read().decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            raise forms.ValidationError(
+                f"{file.name} is not UTF-8 text. Save it as plain text in UTF-8."
+            ) from error
 
 
 class TickForm(forms.Form):

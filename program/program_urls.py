@@ -2,12 +2,23 @@
 
 from django.urls import path
 
-from .views import deadlines, inquiries, notices, rates, rule_values, submissions, tiers, wording
+from .views import (
+    deadlines,
+    inquiries,
+    layouts,
+    notices,
+    rates,
+    rule_values,
+    submissions,
+    tiers,
+    wording,
+)
 from .views.plans import board as plan_board
 from .views.plans import files as plan_files
 from .views.plans import plan as plans
 
 _REVISION = "submissions/<int:year>/r<int:revision>/"
+_VERSION = "layouts/<slug:layout_id>/v<int:version>/"
 
 urlpatterns = [
     path("rate/", rates.RateView.as_view(), name="rate"),
@@ -61,6 +72,14 @@ urlpatterns = [
     path(
         "deadlines/feed/<str:token>.ics", deadlines.DeadlineFeedView.as_view(), name="deadline_feed"
     ),
+    path("layouts/", layouts.LayoutListView.as_view(), name="layout_list"),
+    path("layouts/edit/", layouts.LayoutEditView.as_view(), name="layout_edit"),
+    path("layouts/upload/", layouts.LayoutUploadView.as_view(), name="layout_upload"),
+    path("layouts/<slug:layout_id>/", layouts.LayoutView.as_view(), name="layout"),
+    path("layouts/<slug:layout_id>.toml", layouts.LayoutFileView.as_view(), name="layout_file"),
+    path(f"{_VERSION}", layouts.LayoutView.as_view(), name="layout_version"),
+    path(f"{_VERSION}restore/", layouts.LayoutRestoreView.as_view(), name="layout_restore"),
+    path(f"{_VERSION}layout.toml", layouts.LayoutFileView.as_view(), name="layout_version_file"),
     path("submissions/", submissions.SubmissionListView.as_view(), name="submission_list"),
     path(
         "submissions/<int:year>/",

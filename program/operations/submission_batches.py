@@ -4,8 +4,10 @@ from collections.abc import Callable
 from datetime import date
 
 from program.models import Submission
+from program.operations.layouts import LayoutRefused, layout_chosen
 from program.operations.submission_verify import submission_verify
 from program.operations.submissions import SubmissionError, submission_amend, submission_freeze
+from program.submissions.layouts import STANDARD
 from services_inventory.models import Batch
 from services_inventory.operations.batches import BatchError
 
@@ -13,21 +15,25 @@ Report = Callable[[int, int], None]
 
 
 def submission_run(*, batch: Batch, report: Report) -> None:
-    """Freeze, amend or verify as a batch asks (year, today, what_changed, amends, verifies)."""
+    """Freeze, amend or verify as a batch asks (its parameters say which)."""
     run = _verify if "verifies" in batch.parameters else _freeze
     try:
         run(batch, report)
-    except SubmissionError as error:
+    except (SubmissionError, LayoutRefused) as error:
         raise BatchError(str(error)) from error
     batch.state = batch.State.APPLIED
 
 
 def _freeze(batch: Batch, report: Report) -> None:
     asked = batch.parameters
+    ref = asked.get("layout", STANDARD.id)
+    layout, _ = layout_chosen(ref)
     said = {
         "by": batch.requested_by,
         "at": batch.started_at or batch.created_at,
         "today": date.fromisoformat(asked["today"]),
+        "layout": layout,
+        "layout_ref": ref,
         "report": report,
     }
     if "amends" in asked:

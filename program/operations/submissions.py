@@ -136,11 +136,13 @@ def submission_freeze(
     at: datetime,
     today: date,
     layout: Layout = STANDARD,
+    layout_ref: str = STANDARD.id,
     report: Report | None = None,
 ) -> Submission:
     """Freeze the submission of a year: write, audit and seal its files; filed already, return it.
 
     Lines, evidence, work and counts are as of the last day of the program year, as known now.
+    layout_ref : which layout it is, such as "county_one@3"; kept with the submission
 
     Raises
     ------
@@ -149,7 +151,9 @@ def submission_freeze(
     rules = rules_in_force(at)
     as_of, number = submission_day(year, today, rules)
     with _alone(year):
-        return submission_filed(year) or _freeze(year, as_of, number, by, at, today, layout, report)
+        return submission_filed(year) or _freeze(
+            year, as_of, number, by, at, today, layout, layout_ref, report
+        )
 
 
 def submission_amend(
@@ -160,6 +164,7 @@ def submission_amend(
     at: datetime,
     today: date,
     layout: Layout = STANDARD,
+    layout_ref: str = STANDARD.id,
     report: Report | None = None,
 ) -> Submission:
     """Freeze a new revision of a filed submission that says what changed; the old files stay.
@@ -176,8 +181,9 @@ def submission_amend(
             raise SubmissionError("Only the latest submission filed for a year can be amended.")
         as_of, number = submission_day(submission.year, today, rules_in_force(at))
         fresh = _freeze(
-            submission.year, as_of, number, by, at, today, layout, report, what_changed.strip()
-        )
+            submission.year, as_of, number, by, at, today, layout, layout_ref, report,
+            what_changed.strip(),
+        )  # fmt: skip
         # A certified one stays in force until its amendment is certified too.
         Submission.objects.filter(pk=latest.pk, state=Submission.State.FROZEN).update(
             state=Submission.State.REPLACED
@@ -276,7 +282,7 @@ def _alone(year: int) -> Iterator[None]:
 
 def _freeze(
     year: int, as_of: date, number: int, by: str, at: datetime, today: date, layout: Layout,
-    report: Report | None, what_changed: str = "",
+    layout_ref: str, report: Report | None, what_changed: str = "",
 ) -> Submission:  # fmt: skip
     try:
         pools_freeze_due(as_of=as_of, by=by, at=at)
@@ -294,6 +300,7 @@ def _freeze(
         "since": _known_before(year),
         "open_questions": [question.sentence for question in questions],
         "layout": layout_text(layout),
+        "layout_ref": layout_ref,
     }
     folder = _root() / f"{year}-r{revision}"
     filing = files_write(folder, as_of, at, kept, layout, report)

@@ -17,9 +17,9 @@ from program.queries.submission_rows import (
     replacement_rows,
 )
 from program.rules import never_had_lead, rules_in_force
-from program.submissions.layouts import STANDARD, Layout, shipped_layouts
+from program.submissions.layouts import STANDARD, Layout, layout_in_full, shipped_layouts
 from program.submissions.rows import LineRow, PartialRow, ReplacementRow
-from program.submissions.tables import CODES, DATES, SHEETS
+from program.submissions.tables import CODES, DATES
 
 FIRST = 5
 LOOKED_THROUGH = 4_000  # lines, for one of each category
@@ -80,6 +80,16 @@ def layout_last_used() -> str:
     return layout_id if shipped_layout(layout_id) else STANDARD.id
 
 
+def layout_words(ref: str) -> tuple[str, str, int | None]:
+    """Return what a submission's layout is called, and the id and version of its page."""
+    layout_id, _, number = (ref or STANDARD.id).partition("@")
+    shipped = shipped_layout(layout_id)
+    if shipped is not None:
+        return shipped.name, layout_id, None
+    found = LayoutVersion.objects.filter(layout_id=layout_id, version=number or 1).first()
+    return str(found or ref), layout_id, int(number or 1)
+
+
 def text_changes(before: str, after: str) -> list[str]:
     """Return the lines that differ between two texts, marked + and -."""
     lines = unified_diff(before.splitlines(), after.splitlines(), lineterm="", n=1)
@@ -96,7 +106,7 @@ def layout_tried(layout: Layout, as_of: date, known_at: datetime) -> list[TriedS
             [column.heading for column in layout.columns(key)],
             [_written(layout, key, row) for row in rows[key]],
         )
-        for key in ("lines", *(key for key in SHEETS if key != "lines"))
+        for key in layout_in_full(STANDARD).sheets
     ]
 
 

@@ -29,6 +29,7 @@ from program.submissions.layout_faults import Fault, faults_in
 from program.submissions.tables import CODES, SHEETS, Column
 from program.submissions.toml_places import said_place
 
+_SHORT = tuple(key for key in SHEETS if key != "lines")
 FOLDER = Path(__file__).resolve().parent.parent / "reference" / "layouts"
 
 
@@ -154,7 +155,7 @@ def layout_in_full(layout: Layout) -> Layout:
     """Return the layout with every sheet, column and code written out, to start an own one from."""
     sheets = {
         key: SheetLayout(layout.sheet_name(key), tuple((c.key, c.heading) for c in columns))
-        for key, columns in ((key, layout.columns(key)) for key in SHEETS)
+        for key, columns in ((key, layout.columns(key)) for key in ("lines", *_SHORT))
     }
     codes = {key: layout.codes.get(key) or {c: c for c in CODES[key]} for key in CODES}
     return replace(layout, sheets=sheets, codes=codes)

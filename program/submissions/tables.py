@@ -77,7 +77,7 @@ LINES = Sheet(
         ("customer_basis", "Customer side basis", "text", 20, "Record or method that shows it."),
         ("customer_observed_on", "Customer side seen on", "date", 12, "Date of that evidence."),
         ("customer_points_seen", "Customer side points", "int", 8, "Points where pipe was seen."),
-        ("system_was_lead", "System side was lead", "text", 12, "YES, NO, or empty: not known."),
+        ("system_was_lead", "System side was lead", "text", 12, "Empty: not known.", "yes_no"),
         ("connector", "Connector", "text", 11, "Gooseneck or pigtail at the main.", "connector"),
         ("connector_basis", "Connector basis", "text", 20, "Record or method that shows it."),
         ("connector_location", "Connector location", "text", 26, "Where the connector lies."),

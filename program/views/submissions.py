@@ -7,7 +7,7 @@ from django.views import View
 from django.views.generic import TemplateView
 
 from program.clock import now, today
-from program.forms import AmendForm, CertifyForm
+from program.forms import AmendForm, CertifyForm, FreezeForm
 from program.models import Submission
 from program.operations.submissions import (
     SubmissionError,
@@ -15,6 +15,7 @@ from program.operations.submissions import (
     submission_draft,
     unread_values,
 )
+from program.queries.layouts import layout_choices, layout_last_used, layout_words
 from program.queries.submissions import (
     submission_batches,
     submission_file_path,
@@ -58,7 +59,12 @@ class SubmissionDraftView(Permitted, TemplateView):
         if context["batch"]:
             context["progress"] = batch_progress(context["batch"])
         context["can_freeze"] = self.request.user.has_perm("program.prepare_submission")
+        context["form"] = _layout_form(FreezeForm, layout_last_used())
         return context
+
+
+def _layout_form(form, first: str):
+    return form(choices=layout_choices(), initial={"layout": first})
 
 
 class SubmissionFreezeView(Permitted, View):
@@ -69,7 +75,12 @@ class SubmissionFreezeView(Permitted, View):
 
     def post(self, request, year):
         """Queue it, unless one waits or runs."""
-        _queue(request, year, f"Freeze the submission for {year}")
+        form = FreezeForm(request.POST, choices=layout_choices())
+        if form.is_valid():
+            layout = form.cleaned_data["layout"]
+            _queue(request, year, f"Freeze the submission for {year}", layout=layout)
+        else:
+            messages.error(request, "That layout is not there any more. Choose one and try again.")
         return redirect("submission_draft", year)
 
 
@@ -132,7 +143,9 @@ class SubmissionView(Permitted, TemplateView):
             batch=batches[0] if batches else None,
             progress=batch_progress(batches[0]) if batches else None,
             certify_form=self.certify_form or CertifyForm(unread=unread),
-            amend_form=self.amend_form or AmendForm(),
+            layout=layout_words(submission.facts.get("layout_ref", "")),
+            amend_form=self.amend_form
+            or _layout_form(AmendForm, submission.facts.get("layout_ref") or layout_last_used()),
             can_certify=submission.state == "FROZEN"
             and user.has_perm("program.certify_submission"),
             can_amend=submission.state != "REPLACED"
@@ -185,7 +198,7 @@ class SubmissionAmendView(SubmissionView):
 
     def post(self, request, year, revision):
         """Queue it, if it says what changed."""
-        self.amend_form = AmendForm(request.POST)
+        self.amend_form = AmendForm(request.POST, choices=layout_choices())
         if not self.amend_form.is_valid():
             return self.render_to_response(self.get_context_data(), status=422)
         _queue(
@@ -193,7 +206,7 @@ class SubmissionAmendView(SubmissionView):
             year,
             f"Amend the submission for {year}",
             amends=self.submission.pk,
-            what_changed=self.amend_form.cleaned_data["what_changed"],
+            **self.amend_form.cleaned_data,
         )
         return redirect("submission", year, revision)
 

@@ -8,6 +8,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils.timezone import localdate
 
 from program.clock import now, today
+from program.models import Submission
+from program.operations.layouts import LayoutRefused, layout_chosen
 from program.operations.submission_verify import submission_verify
 from program.operations.submissions import (
     SubmissionError,
@@ -15,6 +17,8 @@ from program.operations.submissions import (
     submission_files,
     submission_freeze,
 )
+from program.queries.layouts import layout_last_used
+from program.submissions.layouts import LayoutError, load_layout
 
 CATEGORIES = {"LEAD": "A1", "GRR": "A2", "NON_LEAD": "A4", "UNKNOWN": "A3", "total": "A5"}
 
@@ -28,6 +32,9 @@ class Command(BaseCommand):
         """Add the options."""
         parser.add_argument("year", type=int, metavar="YEAR")
         parser.add_argument("--out", metavar="DIR", help="folder to copy the files to")
+        parser.add_argument(
+            "--layout", default="", help="layout to freeze in: id, id@version, or a TOML file"
+        )
         parser.add_argument("--json", action="store_true", help="print counts and files as JSON")
         parser.add_argument(
             "--verify",
@@ -45,10 +52,8 @@ class Command(BaseCommand):
         if options["verify"] and before is None:
             raise CommandError(f"No submission for {year} is frozen, so there is none to verify.")
         try:
-            submission = before or submission_freeze(
-                year=year, by="command line", at=now(), today=today()
-            )
-        except SubmissionError as error:
+            submission = before or _frozen(year, options["layout"])
+        except (SubmissionError, LayoutRefused, LayoutError) as error:
             raise CommandError(str(error)) from error
         if not options["json"]:
             self._say(submission, reused=before is not None)
@@ -86,6 +91,18 @@ class Command(BaseCommand):
             self.stdout.write(f"{kind}: {path}")
         for question in submission.open_questions:
             self.stdout.write(f"Open: {question['sentence']}")
+
+
+def _frozen(year: int, ref: str) -> Submission:
+    """Freeze in the layout asked for: a file, a choice, or the one last used."""
+    if ref.endswith(".toml"):
+        layout, ref = load_layout(ref), Path(ref).name
+    else:
+        ref = ref or layout_last_used()
+        layout, _ = layout_chosen(ref)
+    return submission_freeze(
+        year=year, by="command line", at=now(), today=today(), layout=layout, layout_ref=ref
+    )
 
 
 def _counts(submission) -> dict[str, int]:
