@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 from program.clock import today
 from program.public import files, lookup, records
 from program.public.limits import HOUR, limited
-from services_inventory.queries.counts import neighbourhood_counts
+from services_inventory.queries.counts_now import neighbourhood_counts_now
 from services_inventory.queries.neighbourhoods import boundaries_geojson
 
 MOST_POINTS = 3_000
@@ -54,7 +54,7 @@ def points(request):
 def areas(request):
     """Answer with the neighbourhoods' boundaries and their counts."""
     wanted = ("LEAD", "GRR", "UNKNOWN", "NON_LEAD", "total")
-    counts = {row["id"]: {name: row[name] for name in wanted} for row in neighbourhood_counts()}
+    counts = {row["id"]: {name: row[name] for name in wanted} for row in neighbourhood_counts_now()}
     return JsonResponse(boundaries_geojson(counts))
 
 

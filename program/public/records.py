@@ -16,7 +16,7 @@ from program.models import Utility
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import CategoryChange, PremiseChange, ServiceLine
-from services_inventory.queries.counts import category_counts
+from services_inventory.queries.counts_now import category_counts_now
 
 FRESH_SECONDS = 300
 ROUNDED = 3
@@ -128,7 +128,7 @@ def one_line(location_id: str) -> dict | None:
 
 def figures() -> dict[str, int]:
     """Return the counts by category, at most five minutes old."""
-    return cache.get_or_set("public-figures", category_counts, FRESH_SECONDS)
+    return cache.get_or_set("public-figures", category_counts_now, FRESH_SECONDS)
 
 
 def version(as_of: date) -> str:

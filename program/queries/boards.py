@@ -15,16 +15,16 @@ from program.roles import role_of
 from program.rules import rules_in_force
 from replacements.models import CompletionReview, WorkOrder
 from services_inventory.models import Batch, Conflict
-from services_inventory.queries.counts import category_counts, neighbourhood_counts
+from services_inventory.queries.counts_now import category_counts_now, neighbourhood_counts_now
 
 TOP = 8
 
 
 def manager_board(as_of: date) -> dict:
     """Return counts, rate, this year's pace, the neighbourhoods with most to do, what waits."""
-    rate = rate_on(as_of, category_counts())
+    rate = rate_on(as_of, category_counts_now())
     deadlines = deadlines_on(as_of)
-    rows = [row for row in neighbourhood_counts() if row["total"]]
+    rows = [row for row in neighbourhood_counts_now() if row["total"]]
     rows.sort(key=lambda row: (-(row["LEAD"] + row["GRR"]), row["name"]))
     return {
         "counts": rate.counts,
@@ -96,7 +96,7 @@ def compliance_board(as_of: date, at: datetime) -> dict:
         deadlines.number(DueState.OVERDUE),
     )
     return {
-        "counts": category_counts(),
+        "counts": category_counts_now(),
         "questions": questions,
         "year": years[0] if years else None,
         "running": {"last_day": running_last, "due_on": running_due, "number": number + 1},
@@ -115,7 +115,7 @@ def administrator_board(at: datetime) -> dict:
     users = get_user_model().objects.filter(is_active=True).prefetch_related("groups")
     accounts = [{"user": user, "role": role_of(user)} for user in users.order_by("username")[:50]]
     return {
-        "counts": category_counts(),
+        "counts": category_counts_now(),
         "accounts": accounts,
         "worker": worker_state(at),
         "batches": list(Batch.objects.order_by("-id")[:TOP]),

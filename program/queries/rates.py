@@ -28,7 +28,8 @@ from program.models import PoolFreeze, Utility
 from program.queries.replacements import full_in, kinds_by_year
 from program.rules import rules_in_force
 from services_inventory.domain.regulation import Rules
-from services_inventory.queries.counts import category_counts, category_counts_on
+from services_inventory.queries.counts import category_counts_on
+from services_inventory.queries.counts_now import category_counts_now
 
 
 @dataclass(frozen=True)
@@ -110,7 +111,7 @@ def _records(running: int, kinds: dict) -> list[YearRecord]:
 def counts_on(as_of: date, today: date, known_at: datetime | None = None) -> dict[str, int]:
     """Return the inventory's counts on a day, by the short way where the day is today."""
     if as_of >= today and known_at is None:
-        return category_counts()
+        return category_counts_now()
     return category_counts_on(as_of, known_at)
 
 

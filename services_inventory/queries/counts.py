@@ -7,6 +7,7 @@ from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
 from ..domain.classification import Category
 from ..models import CategoryChange, Neighbourhood, ServiceLine
 
+Cells = dict[int | None, dict[str, int]]
 NONE_YET = {category.value: 0 for category in Category}
 
 
@@ -23,28 +24,44 @@ def category_counts(lines: QuerySet | None = None) -> dict[str, int]:
     return with_total(dict(rows.order_by()))
 
 
+def counted(kept: Q) -> Cells:
+    """Return {neighbourhood id: {category: lines}} of these lines, from one index."""
+    cells: Cells = {}
+    _add(cells, ServiceLine.objects.filter(kept, category__isnull=False), 1)
+    return cells
+
+
+def in_all(cells: Cells) -> dict[str, int]:
+    """Return the sum over all neighbourhoods, and its total."""
+    whole: dict[str, int] = {}
+    for counts in cells.values():
+        for category, number in counts.items():
+            whole[category] = whole.get(category, 0) + number
+    return with_total(whole)
+
+
 def neighbourhood_counts() -> list[dict]:
     """Return one dict a neighbourhood (id, name, counts, total), by name; None is 'outside'."""
-    found: dict[int | None, dict[str, int]] = {}
-    rows = (
-        ServiceLine.objects.filter(category__isnull=False)
-        .values_list("neighbourhood_id", "category")
-        .annotate(n=Count("*"))
-        .order_by()
-    )
-    for neighbourhood_id, category, number in rows:
-        found.setdefault(neighbourhood_id, {})[category] = number
-    table = [
-        {"id": pk, "name": name, **with_total(found.pop(pk, {}))}
-        for pk, name in Neighbourhood.objects.order_by("name").values_list("id", "name")
+    return named_counts(counted(Q()))
+
+
+def named_counts(cells: Cells) -> list[dict]:
+    """Return the cells as rows: every neighbourhood by name, then what lies in none."""
+    names = [*Neighbourhood.objects.order_by("name").values_list("id", "name")]
+    return [
+        {"id": pk, "name": name, **with_total(cells.get(pk, {}))}
+        for pk, name in [*names, (None, "Outside every boundary")]
+        if pk is not None or any(cells.get(None, {}).values())
     ]
-    if None in found:
-        table.append({"id": None, "name": "Outside every boundary", **with_total(found[None])})
-    return table
 
 
 def category_counts_on(day: date, known_at: datetime | None = None) -> dict[str, int]:
-    """Return the counts as they were at the end of `day`.
+    """Return the counts as they were at the end of `day`; `cells_on` says how."""
+    return in_all(cells_on(day, known_at))
+
+
+def cells_on(day: date, known_at: datetime | None = None, now: Cells | None = None) -> Cells:
+    """Return the cells as they were at the end of `day`; lines count where they lie today.
 
     Parameters
     ----------
@@ -52,23 +69,22 @@ def category_counts_on(day: date, known_at: datetime | None = None) -> dict[str,
         Changes effective after this day are taken back.
     known_at : datetime, optional
         Only what was recorded by this moment counts: what one knew then of that day.
+    now : today's cells, where they are known already
 
     Notes
     -----
     Works back from today's counts through the lines that changed since, so a recent day costs
     only those. A line without any change by then did not count yet.
     """
+    past, later = Q(effective_on__lte=day), Q(effective_on__gt=day)
     if known_at is not None:
-        return _counts_known(day, known_at)
-    counts = {k: v for k, v in category_counts().items() if k != "total"}
-    moved = CategoryChange.objects.filter(effective_on__gt=day).values("line_id")
-    now_of = ServiceLine.objects.filter(id__in=moved, category__isnull=False)
-    for category, number in now_of.values_list("category").annotate(n=Count("*")).order_by():
-        counts[category] -= number
-    then = _last_changes(CategoryChange.objects.filter(effective_on__lte=day, line_id__in=moved))
-    for category, number in then.values_list("to_category").annotate(n=Count("*")).order_by():
-        counts[category] += number
-    return with_total(counts)
+        past, later = past & Q(recorded_at__lte=known_at), later | Q(recorded_at__gt=known_at)
+    moved = CategoryChange.objects.filter(later).values("line_id")
+    cells = {place: dict(row) for place, row in (now or counted(Q())).items()}
+    _add(cells, ServiceLine.objects.filter(id__in=moved, category__isnull=False), -1)
+    then = _last_changes(CategoryChange.objects.filter(past, line_id__in=moved))
+    _add(cells, then, 1, "line__neighbourhood_id", "to_category")
+    return cells
 
 
 def _last_changes(changes: QuerySet) -> QuerySet:
@@ -79,12 +95,6 @@ def _last_changes(changes: QuerySet) -> QuerySet:
         .values("id")[:1]
     )
     return changes.filter(id=Subquery(last), to_category__isnull=False)
-
-
-def _counts_known(day: date, known_at: datetime) -> dict[str, int]:
-    known = CategoryChange.objects.filter(effective_on__lte=day, recorded_at__lte=known_at)
-    rows = _last_changes(known).values_list("to_category").annotate(n=Count("*")).order_by()
-    return with_total(dict(rows))
 
 
 def categories_on(day: date, known_at: datetime | None = None) -> QuerySet:
@@ -114,35 +124,21 @@ def unplaced_lines() -> QuerySet:
     )
 
 
-def counts_of_day(day: date, known_at: datetime | None = None) -> list[dict]:
+def counts_of_day(
+    day: date, known_at: datetime | None = None, now: Cells | None = None
+) -> list[dict]:
     """Return one dict a neighbourhood (id, name, counts, total) at the end of `day`.
 
     Lines count where they lie by today's boundaries. The last row is the whole town's.
     """
-    table: dict[int | None, dict[str, int]] = {}
-    past = CategoryChange.objects.filter(effective_on__lte=day)
-    if known_at is None:
-        moved = CategoryChange.objects.filter(effective_on__gt=day).values("line_id")
-        _add(table, ServiceLine.objects.filter(category__isnull=False), 1)
-        _add(table, ServiceLine.objects.filter(id__in=moved, category__isnull=False), -1)
-        past = past.filter(line_id__in=moved)
-    else:
-        past = past.filter(recorded_at__lte=known_at)
-    _add(table, _last_changes(past), 1, "line__neighbourhood_id", "to_category")
-    names = [*Neighbourhood.objects.order_by("name").values_list("id", "name")]
-    rows = [
-        {"id": pk, "name": name, **with_total(table.get(pk, {}))}
-        for pk, name in [*names, (None, "Outside every boundary")]
-        if pk is not None or table.get(None)
-    ]
-    town = {key: sum(row[key] for row in rows) for key in (*NONE_YET, "total")}
-    return [*rows, {"id": None, "name": "Whole town", **town}]
+    cells = cells_on(day, known_at, now)
+    return [*named_counts(cells), {"id": None, "name": "Whole town", **in_all(cells)}]
 
 
 def _add(
-    table: dict, rows: QuerySet, sign: int, place: str = "neighbourhood_id", what: str = "category"
+    cells: Cells, rows: QuerySet, sign: int, place: str = "neighbourhood_id", what: str = "category"
 ) -> None:
-    counted = rows.order_by().values_list(place, what).annotate(n=Count("*"))
-    for pk, category, number in counted:
-        cell = table.setdefault(pk, {})
+    counts = rows.order_by().values_list(place, what).annotate(n=Count("*"))
+    for pk, category, number in counts:
+        cell = cells.setdefault(pk, {})
         cell[category] = cell.get(category, 0) + sign * number

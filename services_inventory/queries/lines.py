@@ -4,18 +4,18 @@ from collections import Counter
 from dataclasses import dataclass
 from functools import cached_property
 
-from django.core.cache import cache
-from django.db.models import Count, F, Max, Q, QuerySet, Value
+from django.db.models import Count, F, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 from django.db.models.lookups import GreaterThan
 
 from ..domain.classification import Category
-from ..models import Batch, CategoryChange, Neighbourhood, Premise, ServiceLine
+from ..models import Neighbourhood, Premise, ServiceLine
 from . import keyset
-from .counts import neighbourhood_counts
+from .counts import in_all
+from .counts_now import cells_now
 
 COUNTED = 2000
-REMEMBERED_S = 60
+NOWHERE = "none"
 ORDERS = {
     order.key: order
     for order in (
@@ -130,7 +130,7 @@ def line_tally(survey: Survey, in_full: bool = False) -> Tally:
     """
     chosen = survey.chosen
     if chosen.keys <= {"category", "neighbourhood"} and not chosen.problems:
-        return Tally(_from_matrix(chosen.values.get("neighbourhood")))
+        return Tally(_from_counts_now(chosen.values.get("neighbourhood")))
     if survey.categories is not None:
         return Tally(_ordered(Counter(category for _, category in survey.categories)))
     if not in_full:
@@ -143,26 +143,12 @@ def _ordered(found: dict[str, int]) -> dict[str, int]:
     return {category.value: found.get(category.value, 0) for category in Category}
 
 
-def _from_matrix(neighbourhoods: list | None) -> dict[str, int]:
-    wanted = (
-        None if neighbourhoods is None else {n if n != "none" else None for n in neighbourhoods}
-    )
-    rows = [row for row in neighbourhood_table() if wanted is None or row["id"] in wanted]
-    return {c.value: sum(row[c.value] for row in rows) for c in Category}
-
-
-def neighbourhood_table() -> list[dict]:
-    """Return `counts.neighbourhood_counts`, remembered for as long as nothing changed.
-
-    What is remembered belongs to the last category change and the last ended batch, and lives
-    for a minute at most, as two writers may end in another order than they began.
-    """
-    state = (
-        CategoryChange.objects.aggregate(last=Max("id"))["last"],
-        *Batch.objects.order_by("-id").values_list("id", "ended_at")[:1],
-    )
-    key = f"neighbourhood counts {state}".replace(" ", "_")
-    return cache.get_or_set(key, neighbourhood_counts, REMEMBERED_S)
+def _from_counts_now(neighbourhoods: list | None) -> dict[str, int]:
+    cells = cells_now()
+    if neighbourhoods is not None:
+        wanted = {None if place == NOWHERE else place for place in neighbourhoods}
+        cells = {place: counts for place, counts in cells.items() if place in wanted}
+    return _ordered(in_all(cells))
 
 
 def neighbourhood_names() -> list[tuple]:

@@ -9,6 +9,7 @@ from ..filters import FILTERS, choose
 from ..forms.days import CountsForm
 from ..queries import keyset
 from ..queries.counts import counts_of_day, unplaced_lines
+from ..queries.counts_now import cells_now
 from ..queries.downloads import csv_rows, geopackage, lines_to_download
 from ..queries.lines import (
     COUNTED,
@@ -163,7 +164,7 @@ class CountsView(Permitted, TemplateView):
         known = form.is_valid()
         context = {"form": form, "asked": form.cleaned_data if known else None}
         if known:
-            context["rows"] = counts_of_day(**form.days(now()))
+            context["rows"] = counts_of_day(**form.days(now()), now=cells_now())
             context["query"] = form.query()
         return render(request, self.template_name, context, status=200 if known else 422)
 
@@ -178,7 +179,7 @@ class CountsCsvView(Permitted, View):
             text = " ".join(sum(form.errors.values(), []))
             return HttpResponse(text, status=422, content_type="text/plain; charset=utf-8")
         header = ["neighbourhood", "LEAD", "GRR", "NON_LEAD", "UNKNOWN", "total"]
-        rows = counts_of_day(**form.days(now()))
+        rows = counts_of_day(**form.days(now()), now=cells_now())
         cells = ([row["name"], *(row[key] for key in header[1:])] for row in rows)
         name = f"counts_{form.cleaned_data['on']}.csv"
         return HttpResponse(

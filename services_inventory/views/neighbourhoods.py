@@ -6,7 +6,8 @@ from django.views import View
 from django.views.generic import TemplateView
 
 from ..models import Neighbourhood, ServiceLine
-from ..queries.counts import category_counts, neighbourhood_counts
+from ..queries.counts import category_counts
+from ..queries.counts_now import category_counts_now, neighbourhood_counts_now
 from ..queries.neighbourhoods import MEASURES, boundaries_geojson, points_in, with_shares
 from ..queries.tables import csv_text
 from .permitted import Permitted
@@ -36,7 +37,7 @@ def sorted_rows(request) -> tuple[list[dict], str]:
     key = order.lstrip("-")
     if key not in dict(COLUMNS):
         order, key = "name", "name"
-    rows = [with_shares(row) for row in neighbourhood_counts()]
+    rows = [with_shares(row) for row in neighbourhood_counts_now()]
     rows.sort(key=lambda row: (row[key], row["name"]), reverse=order.startswith("-"))
     return rows, order
 
@@ -53,7 +54,7 @@ class NeighbourhoodListView(NeighbourhoodView, TemplateView):
             rows=rows,
             columns=[(key, label, _other_way(key, order)) for key, label in COLUMNS],
             order=order,
-            total=category_counts(),
+            total=category_counts_now(),
             measures=MEASURES,
             has_boundaries=Neighbourhood.objects.filter(boundary_wkb__isnull=False).exists(),
             **kwargs,
@@ -83,7 +84,7 @@ class NeighbourhoodShapesView(NeighbourhoodView, View):
 
     def get(self, request):
         """Send GeoJSON."""
-        figures = {row["id"]: with_shares(row) for row in neighbourhood_counts() if row["id"]}
+        figures = {row["id"]: with_shares(row) for row in neighbourhood_counts_now() if row["id"]}
         return JsonResponse(boundaries_geojson(figures))
 
 

@@ -6,7 +6,6 @@ The floor of the CSV is one plain query on a plain table that holds the download
 written by the csv module. The floor of the GeoPackage is pyogrio writing a ready frame of its rows.
 """
 
-import argparse
 import csv
 import sqlite3
 from pathlib import Path
@@ -85,14 +84,11 @@ def _frame_written(source: Path, target: Path) -> float:
 
 def main() -> None:
     """Build, measure, print."""
-    from tests.bench.inventory import database_of_its_own, engine, take_in_lines
+    from tests.bench.inventory import engine, options, record_of
 
-    options = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    options.add_argument("--lines", type=int, default=100_000)
-    lines = options.parse_args().lines
-    with database_of_its_own() as folder:
-        take_in_lines(lines, folder)
-        print(f"{machine()}; {engine()}; {lines:,} lines\n")
+    asked = options(__doc__)
+    with record_of(asked.lines, asked.keep) as folder:
+        print(f"{machine()}; {engine()}; {asked.lines:,} lines\n")
         print(as_table(measure(folder)))
 
 

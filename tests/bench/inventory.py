@@ -1,31 +1,48 @@
 """An inventory of any size in a database of its own, for the pages and downloads to be timed on.
 
 The lines come in as a utility's would: one CSV through the intake, so that evidence, category
-changes and provenance are there. Then 200 neighbourhoods are laid over them.
+changes and provenance are there; a year later new evidence about every twentieth line. 200
+neighbourhoods lie over them.
 """
 
+import argparse
+import csv
 import os
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
+from datetime import UTC, datetime
 from pathlib import Path
 
-NEIGHBOURHOODS = 200
+DEFAULT = datetime(2028, 3, 1, 9, tzinfo=UTC)
+FIRST = datetime(2026, 2, 2, 9, tzinfo=UTC)
+LATER = datetime(2026, 9, 7, 9, tzinfo=UTC)
+
+
+def options(description: str, *more: tuple[str, dict]) -> argparse.Namespace:
+    """Return the size and the folder that the command line gives, and what else it may give."""
+    parser = argparse.ArgumentParser(description=description.split("\n")[0])
+    parser.add_argument("--lines", type=int, default=100_000)
+    parser.add_argument("--keep", type=Path, help="a folder: the record is made once and kept")
+    for name, what in more:
+        parser.add_argument(name, **what)
+    return parser.parse_args()
 
 
 @contextmanager
-def database_of_its_own() -> Iterator[Path]:
-    """Start the program in a fresh folder; yield the folder.
+def record_of(lines: int, keep: Path | None = None) -> Iterator[Path]:
+    """Start the program over so many lines; yield its folder.
 
-    SQLite unless `DATABASE_URL` names an empty PostgreSQL database.
+    SQLite unless `DATABASE_URL` names an empty PostgreSQL database. In a folder to keep, the
+    record of an earlier run is used again.
 
     Raises
     ------
     SystemExit
-        The database holds lines that this benchmark did not make.
+        The database holds other lines than those asked for.
     """
-    with tempfile.TemporaryDirectory(prefix="bench-") as folder:
-        os.environ["DATA_DIR"] = folder
+    with _folder(keep) as folder:
+        os.environ["DATA_DIR"] = str(folder)
         os.environ.setdefault("SECRET_KEY", "only-for-this-run")
         os.environ["DJANGO_SETTINGS_MODULE"] = "program.settings"
         import django
@@ -36,9 +53,20 @@ def database_of_its_own() -> Iterator[Path]:
         call_command("migrate", verbosity=0)
         from services_inventory.models import ServiceLine
 
-        if ServiceLine.objects.exists():
-            raise SystemExit("DATABASE_URL names a database that is in use; give an empty one.")
+        present = ServiceLine.objects.count()
+        if present == 0:
+            take_in_lines(lines, Path(folder), FIRST)
+            _take_in(write_update(Path(folder) / "update.csv", lines), LATER)
+        elif keep is None or present != lines:
+            raise SystemExit(f"The database holds {present:,} lines already; give an empty one.")
         yield Path(folder)
+
+
+def _folder(keep: Path | None):
+    if keep is None:
+        return tempfile.TemporaryDirectory(prefix="bench-")
+    keep.mkdir(parents=True, exist_ok=True)
+    return nullcontext(keep)
 
 
 def engine() -> str:
@@ -48,16 +76,29 @@ def engine() -> str:
     return connection.display_name
 
 
-def take_in_lines(number: int, folder: Path) -> None:
+def take_in_lines(number: int, folder: Path, at: datetime = DEFAULT) -> None:
     """Take in so many lines, and give each its neighbourhood."""
-    from datetime import UTC, datetime
-
-    from services_inventory.models import Batch
-    from services_inventory.operations.batches import batch_open, batch_run
     from tests.bench.intake_file import write
 
-    source = write(folder / "lines.csv", number)
-    at = datetime(2028, 3, 1, 9, tzinfo=UTC)
+    _take_in(write(folder / "lines.csv", number), at)
+    _lay_neighbourhoods()
+
+
+def write_update(path: Path, rows: int) -> Path:
+    """Write a file of new evidence about every twentieth line, half of it contradicting."""
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(("location id", "customer side material", "source", "observed on"))
+        for at in range(0, rows, 20):
+            material = ("lead", "copper", "galvanized")[at // 20 % 3]
+            writer.writerow((f"L{at:08d}", material, "excavation", "2026-09-04"))
+    return path
+
+
+def _take_in(source: Path, at: datetime) -> None:
+    from services_inventory.models import Batch
+    from services_inventory.operations.batches import batch_open, batch_run
+
     batch = batch_open(
         kind="INTAKE",
         by="bench",
@@ -69,7 +110,6 @@ def take_in_lines(number: int, folder: Path) -> None:
     if batch.state != Batch.State.APPLIED:
         raise SystemExit(batch.message)
     source.unlink()
-    _lay_neighbourhoods()
 
 
 def _lay_neighbourhoods() -> None:
@@ -78,13 +118,15 @@ def _lay_neighbourhoods() -> None:
 
     from services_inventory import bulk
     from services_inventory.models import Neighbourhood, Premise, ServiceLine
+    from tests.bench.bench_intake import polygons
 
     made = Neighbourhood.objects.bulk_create(
-        Neighbourhood(name=f"Ward {number + 1}") for number in range(NEIGHBOURHOODS)
+        Neighbourhood(name=f"Ward {number}", boundary_wkb=polygon.wkb)
+        for number, polygon in enumerate(polygons(), start=1)
     )
     first = made[0].pk
-    # Whole streets of a hundred houses, as in a town.
-    ward = Mod(F("id") / 100, NEIGHBOURHOODS) + first
+    # Whole streets of a hundred houses, as in a town, whatever the number of lines.
+    ward = Mod(F("id") / 100, len(made)) + first
     Premise.objects.update(neighbourhood_id=ward)
-    ServiceLine.objects.update(neighbourhood_id=Mod(F("premise_id") / 100, NEIGHBOURHOODS) + first)
+    ServiceLine.objects.update(neighbourhood_id=Mod(F("premise_id") / 100, len(made)) + first)
     bulk.settle_statistics()

@@ -13,7 +13,7 @@ from program.queries.rates import deadline_in_force
 from program.rules import rules_in_force
 from replacements.models import Consent, Replacement, WorkOrder
 from services_inventory.models import ServiceLine
-from services_inventory.queries.counts import neighbourhood_counts
+from services_inventory.queries.counts_now import neighbourhood_counts_now
 
 COLUMNS = (
     ("name", "Neighbourhood"),
@@ -61,7 +61,7 @@ def planning_board(as_of: date, plan: Plan | None) -> list[dict]:
     planned = {row["name"]: row for row in plan.result.get("neighbourhoods", ())} if plan else {}
     found = _counts(as_of)
     rows = []
-    for counts in neighbourhood_counts():
+    for counts in neighbourhood_counts_now():
         row = {key: counts[key] for key in ("id", "name", "LEAD", "GRR", "UNKNOWN", "total")}
         row |= {name: column[counts["id"]] for name, column in found.items()}
         row |= _expected(row, planned.get(row["name"]))
