@@ -1,7 +1,17 @@
 """Plans: drawn, changed by hand, drawn again, adopted; never a category, never a rate of record."""
 
 from program.operations.plans.adopting import plan_adopt, plan_orders_make
-from program.operations.plans.by_hand import area_lock, area_merge, area_split, area_unlock
+from program.operations.plans.by_hand import (
+    area_lock,
+    area_merge,
+    area_split,
+    area_unlock,
+    areas_lock,
+    areas_merge,
+    areas_unlock,
+    edit_undo,
+    lines_regroup,
+)
 from program.operations.plans.drawing import plan_draw
 from program.operations.plans.inspections import inspections_draw
 from program.operations.plans.running import plan_run
@@ -14,7 +24,12 @@ __all__ = [
     "area_merge",
     "area_split",
     "area_unlock",
+    "areas_lock",
+    "areas_merge",
+    "areas_unlock",
+    "edit_undo",
     "inspections_draw",
+    "lines_regroup",
     "plan_adopt",
     "plan_draw",
     "plan_orders_make",

@@ -30,10 +30,12 @@ __all__ = [
     "Grouping",
     "PoolLine",
     "WorkArea",
+    "apart_m",
     "default_size",
     "group",
     "lock",
     "merge",
+    "regrouped",
     "split",
     "spread_m",
 ]
@@ -181,9 +183,77 @@ def merge(first: WorkArea, second: WorkArea, lines) -> WorkArea:
         raise BadArea("A locked area can't be merged: unlock it first.")
     if first.id == second.id:
         raise BadArea("An area can't be merged with itself.")
+    gap, most = apart_m(first, second, lines), default("area_merge_gap_m")
+    if gap > most:
+        raise BadArea(
+            f"{first.id} and {second.id} lie {gap:,.0f} m apart at their nearest lines; areas no "
+            f"more than {most:g} m apart can be merged, so that a crew stays in one place."
+        )
     ids = {*first.line_ids, *second.line_ids}
     members = [line for line in lines if line.id in ids]
     return _area(min(first.id, second.id), first.neighbourhood, members)
+
+
+def regrouped(areas, lines, line_ids, to: WorkArea | None, new_id: str) -> list[WorkArea]:
+    """The areas after some lines are taken into one of them, or into a new area of their own.
+
+    Parameters
+    ----------
+    areas : the areas that hold the lines named, and `to`.
+    lines : PoolLine of all these areas.
+    to : the area that takes the lines in; None for a new area, which gets `new_id`.
+
+    Returns
+    -------
+    list of WorkArea : the area that took the lines first, then what is left of the others.
+
+    Raises
+    ------
+    BadArea : no line is named, areas are locked or of two neighbourhoods, or nothing would change.
+    """
+    chosen, by_id = set(line_ids), {line.id: line for line in lines}
+    areas = [area for area in areas if area == to or chosen & set(area.line_ids)]
+    _refuse_regrouping(areas, chosen, to, by_id)
+    taken = [*(to.line_ids if to else ()), *chosen]
+    into = _area(
+        to.id if to else new_id, areas[0].neighbourhood, [by_id[i] for i in dict.fromkeys(taken)]
+    )
+    rest = []
+    for area in areas:
+        left = [by_id[i] for i in area.line_ids if i not in chosen]
+        if area != to and left:
+            rest.append(_area(area.id, area.neighbourhood, left))
+    return [into, *rest]
+
+
+def _refuse_regrouping(areas, chosen: set[str], to: WorkArea | None, by_id) -> None:
+    if not chosen:
+        raise BadArea("Choose the lines first, on the map or in the list.")
+    if strange := chosen - {line_id for area in areas for line_id in area.line_ids}:
+        raise BadArea(f"Line {min(strange)} is in none of these areas: choose again.")
+    if locked := [area.id for area in areas if area.locked]:
+        raise BadArea(f"{locked[0]} is locked: unlock it before taking lines out of it or in.")
+    hoods = sorted({area.neighbourhood for area in areas})
+    if len(hoods) > 1:
+        raise BadArea(
+            f"The lines lie in {' and '.join(hoods)}: an area never crosses a neighbourhood's "
+            "boundary. Choose lines of one."
+        )
+    if to is None and len(areas) == 1 and chosen >= set(areas[0].line_ids):
+        raise BadArea(f"All lines of {areas[0].id} are chosen: leave some, or nothing is split.")
+    if to is not None and chosen <= set(to.line_ids):
+        raise BadArea(f"The lines are in {to.id} already.")
+
+
+def apart_m(first: WorkArea, second: WorkArea, lines) -> float:
+    """Metres between the nearest lines of two areas; none where a line has no coordinates."""
+    spots = {line.id: (line.lat, line.lon) for line in lines if line.lat is not None}
+    ids = [i for i in first.line_ids if i in spots], [i for i in second.line_ids if i in spots]
+    if not all(ids):
+        return 0.0
+    plane = on_plane(spots[i] for i in (*ids[0], *ids[1]))
+    here, there = plane[: len(ids[0])], plane[len(ids[0]) :]
+    return min((a - c) ** 2 + (b - d) ** 2 for a, b in here for c, d in there) ** 0.5
 
 
 def lock(area: WorkArea, locked: bool = True) -> WorkArea:

@@ -9,15 +9,20 @@ from program.operations.plans import (
     area_merge,
     area_split,
     area_unlock,
+    areas_lock,
+    areas_merge,
+    areas_unlock,
+    edit_undo,
+    lines_regroup,
     plan_adopt,
     plan_draw,
     plan_orders_make,
 )
 from program.operations.plans.adopting import shared
 from replacements.models import Consent, Contractor, WorkOrder, WorkPackage
-from services_inventory.models import ServiceLine
+from services_inventory.models import Neighbourhood, ServiceLine
 
-from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
+from .towns import BEFORE, NOON, QUICK, WHO, street, two_hoods
 
 pytestmark = pytest.mark.django_db
 
@@ -162,3 +167,95 @@ def test_contractors_come_near_their_parts_whatever_the_crews_hold(jobs):
     for owner in (7, 8):
         part = sum(area.jobs for pk, area in given if pk == owner)
         assert abs(part - sum(n for _, n in jobs) / 2) <= 20
+
+
+def state_of(plan):
+    """Every area's row and lines, without the numbers of the rows."""
+    names = ("key", "name", "jobs", "lead", "cost", "program_year", "crew", "locked", "starts_on")
+    return {
+        area.key: [
+            [getattr(area, name) for name in names],
+            sorted(area.lines.values_list("line_id", flat=True)),
+        ]
+        for area in PlanArea.objects.filter(plan=plan)
+    }
+
+
+def some_lines(area, count):
+    return list(area.lines.values_list("line__location_id", flat=True)[:count])
+
+
+def test_lines_of_two_areas_become_one_new_area_and_no_line_or_dollar_is_lost(plan):
+    first, second = plan.areas.filter(neighbourhood__name="East").order_by("key")[:2]
+    chosen = some_lines(first, 2) + some_lines(second, 1)
+    money, was = sum(plan.areas.values_list("cost", flat=True)), first.lines.count()
+    made = lines_regroup(plan=plan, location_ids=chosen, to=None, **WHO)
+    assert sorted(made.lines.values_list("line__location_id", flat=True)) == sorted(chosen)
+    assert made.program_year == first.program_year and made.key not in (first.key, second.key)
+    assert plan.areas.get(key=first.key).lines.count() == was - 2
+    assert sum(plan.areas.values_list("cost", flat=True)) == pytest.approx(money, abs=0.05)
+    assert plan.area_lines.count() == 42
+
+
+def test_an_area_that_gives_its_last_line_away_is_gone(plan):
+    first, second = plan.areas.filter(neighbourhood__name="East").order_by("key")[:2]
+    everything = some_lines(second, 100)
+    made = lines_regroup(plan=plan, location_ids=everything, to=first, **WHO)
+    assert made.key == first.key and not plan.areas.filter(key=second.key).exists()
+    assert plan.area_lines.count() == 42
+
+
+def test_every_change_can_be_taken_back_one_by_one_until_the_plan_is_as_drawn(plan):
+    drawn = state_of(plan)
+    east = list(plan.areas.filter(neighbourhood__name="East").order_by("key"))
+    area_lock(area=east[0], year=plan.result["years"][-1]["year"], **WHO)
+    area_split(area=east[1], **WHO)
+    areas_unlock(plan=plan, areas=[plan.areas.get(key=east[0].key)], **WHO)
+    lines_regroup(plan=plan, location_ids=some_lines(east[0], 2), to=None, **WHO)
+    whole = list(plan.areas.filter(neighbourhood__name="West"))
+    areas_merge(plan=plan, areas=whole, **WHO)
+    for left in range(4, -1, -1):
+        edit_undo(plan=plan, by="second", at=NOON)
+        plan.refresh_from_db()
+        assert len(plan.result["by_hand"]) == left
+    assert state_of(plan) == drawn
+    assert set(plan.edits.values_list("undone_by", flat=True)) == {"second"}
+    with pytest.raises(PlanError, match="no change by hand"):
+        edit_undo(plan=plan, **WHO)
+    # Nothing is left of the changes, so the plan may be adopted as it was drawn.
+    assert plan_adopt(plan=plan, **WHO).state == "ADOPTED"
+    with pytest.raises(PlanError, match="stays as it is"):
+        edit_undo(plan=plan, **WHO)
+
+
+def test_changes_that_cannot_be_are_told_and_change_nothing(plan):
+    east = list(plan.areas.filter(neighbourhood__name="East").order_by("key"))
+    west = plan.areas.filter(neighbourhood__name="West").first()
+    area_lock(area=east[0], year=1, **WHO)
+    locked = plan.areas.get(key=east[0].key)
+    before = state_of(plan)
+    mixed = some_lines(east[1], 1) + some_lines(west, 1)
+    tried = (
+        (lines_regroup, {"location_ids": [], "to": None}, "Choose the lines first"),
+        (lines_regroup, {"location_ids": mixed, "to": None}, "East and West"),
+        (lines_regroup, {"location_ids": some_lines(locked, 1), "to": None}, "is locked"),
+        (lines_regroup, {"location_ids": some_lines(west, 99), "to": None}, "All lines of"),
+        (lines_regroup, {"location_ids": some_lines(west, 1), "to": west}, "already"),
+        (lines_regroup, {"location_ids": ["nowhere"], "to": None}, "Line nowhere"),
+        (areas_merge, {"areas": [west]}, "two areas or more"),
+        (areas_lock, {"areas": [], "year": 1}, "Choose an area first"),
+    )
+    for change, asked, words in tried:
+        with pytest.raises(PlanError, match=words):
+            change(plan=plan, **asked, **WHO)
+    assert state_of(plan) == before
+
+
+def test_areas_far_apart_are_not_merged_and_the_distance_is_told(plan):
+    west = Neighbourhood.objects.get(name="West")
+    street(west, "FAR ST", 200, ["LEAD"] * 6)  # 0.4 degrees north: some 42 km from CEDAR ST
+    found = again(plan)
+    near = found.areas.filter(neighbourhood=west).exclude(name__startswith="FAR").first()
+    far = found.areas.get(name__startswith="FAR")
+    with pytest.raises(PlanError, match=r"lie 4\d,\d{3} m apart"):
+        areas_merge(plan=found, areas=[near, far], **WHO)
