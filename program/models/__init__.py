@@ -3,7 +3,7 @@
 from .customers import CustomerWork, CustomerWorkStep, Inquiry
 from .deadlines import DoneMark
 from .layouts import LayoutVersion
-from .notices import Notice, NoticeBatch, NoticeReturn, NoticeSlot
+from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot
 from .plans import InspectionDraw, Plan, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine
 from .submissions import Submission, SubmissionFile, ValueTick
@@ -12,6 +12,7 @@ from .utility import RuleOverride, Utility
 __all__ = [
     "CustomerWork",
     "CustomerWorkStep",
+    "DeliveryCorrection",
     "DoneMark",
     "Inquiry",
     "InspectionDraw",

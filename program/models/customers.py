@@ -29,6 +29,8 @@ class Inquiry(models.Model):
     answered_by = models.CharField(max_length=150, blank=True)
     language = models.CharField(max_length=8, default="en", db_default="en")
     inspection_note = models.TextField(blank=True, default="", db_default="")
+    inspection_ordered_on = models.DateField(null=True, blank=True)
+    inspection_ordered_by = models.CharField(max_length=150, blank=True, default="", db_default="")
     inspected_on = models.DateField(null=True, blank=True)
     replaced_on = models.DateField(null=True, blank=True)
 
@@ -39,6 +41,14 @@ class Inquiry(models.Model):
 
     def __str__(self):
         return f"{self.get_kind_display()}: {self.address_given}"
+
+
+class WithdrawableQuerySet(models.QuerySet):
+    """Reads of what can be taken back."""
+
+    def standing(self):
+        """Keep what was not taken back."""
+        return self.filter(withdrawn_at__isnull=True)
 
 
 class CustomerWork(models.Model):
@@ -59,6 +69,8 @@ class CustomerWork(models.Model):
     withdrawn_by = models.CharField(max_length=150, blank=True)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_why = models.CharField(max_length=300, blank=True)
+
+    objects = WithdrawableQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -95,6 +107,8 @@ class CustomerWorkStep(models.Model):
     withdrawn_by = models.CharField(max_length=150, blank=True)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_why = models.CharField(max_length=300, blank=True)
+
+    objects = WithdrawableQuerySet.as_manager()
 
     class Meta:
         constraints = [

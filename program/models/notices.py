@@ -59,7 +59,8 @@ class Notice(models.Model):
     """One notice owed to or sent to the persons served at one line.
 
     `subject` names the event where there is one ("replacement-7"); `values` what only this
-    letter says. Returned mail makes the notice owed again; what came back is a `NoticeReturn`.
+    letter says; `language` the one that the person asked in, empty where nobody said. Returned
+    mail makes the notice owed again; what came back is a `NoticeReturn`.
     """
 
     class Means(models.TextChoices):
@@ -85,6 +86,7 @@ class Notice(models.Model):
     recorded_by = models.CharField(max_length=150, blank=True)
     subject = models.CharField(max_length=60, blank=True, db_default="", default="")
     values = models.JSONField(default=dict, blank=True)
+    language = models.CharField(max_length=8, blank=True, db_default="", default="")
     withdrawn_on = models.DateField(null=True, blank=True)
     withdrawn_why = models.CharField(max_length=200, blank=True, db_default="", default="")
 
@@ -112,7 +114,10 @@ class Notice(models.Model):
 
 
 class NoticeReturn(models.Model):
-    """A letter that came back: when and how it had gone out, why it returned. Append-only."""
+    """A letter that came back: when and how it had gone out, why it returned.
+
+    Never edited; one entered for the wrong letter is withdrawn, with the reason.
+    """
 
     notice = models.ForeignKey(Notice, on_delete=models.PROTECT, related_name="returns")
     sent_on = models.DateField()
@@ -121,6 +126,42 @@ class NoticeReturn(models.Model):
     why = models.CharField(max_length=200, blank=True)
     recorded_by = models.CharField(max_length=150)
     recorded_at = models.DateTimeField()
+    withdrawn_by = models.CharField(max_length=150, blank=True, db_default="", default="")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_why = models.CharField(max_length=200, blank=True, db_default="", default="")
 
     def __str__(self):
         return f"notice {self.notice_id} returned on {self.returned_on}"
+
+
+class DeliveryCorrection(models.Model):
+    """A recorded delivery put right: what was recorded, what holds now, why. Append-only.
+
+    Either of one notice or of a whole printing; without a day now, nothing was delivered.
+    """
+
+    notice = models.ForeignKey(
+        Notice, null=True, on_delete=models.PROTECT, related_name="corrections"
+    )
+    notice_batch = models.ForeignKey(
+        NoticeBatch, null=True, on_delete=models.PROTECT, related_name="corrections"
+    )
+    was_on = models.DateField()
+    was_by = models.CharField(max_length=30, blank=True)
+    now_on = models.DateField(null=True)
+    now_by = models.CharField(max_length=30, blank=True)
+    notices = models.PositiveIntegerField(default=1)
+    why = models.CharField(max_length=200)
+    recorded_by = models.CharField(max_length=150)
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(notice__isnull=True) ^ Q(notice_batch__isnull=True),
+                name="correction_of_one_thing",
+            )
+        ]
+
+    def __str__(self):
+        return f"{self.was_on} -> {self.now_on}"
