@@ -4,6 +4,7 @@ from .customers import CustomerWork, CustomerWorkStep, Inquiry
 from .deadlines import DoneMark
 from .layouts import LayoutVersion
 from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot
+from .plan_documents import PlanDocument, PlanStatement, PlanText
 from .plans import InspectionDraw, Plan, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine
 from .submissions import Submission, SubmissionFile, ValueTick
@@ -24,7 +25,10 @@ __all__ = [
     "Plan",
     "PlanArea",
     "PlanAreaLine",
+    "PlanDocument",
     "PlanEdit",
+    "PlanStatement",
+    "PlanText",
     "PoolFreeze",
     "PoolLine",
     "RuleOverride",
