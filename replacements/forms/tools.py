@@ -17,6 +17,9 @@ FIGURES = {
     "thin_end_in": "Threading end of the cable, in.",
     "breaking_force_lbf": "Breaking force by certificate, lb",
     "jaw_faces": "Faces of the jaw set",
+    "cylinder_bore_in": "Bore of the puller's cylinder, in.",
+    "cylinder_rod_in": "Rod of the puller's cylinder, in.",
+    "cylinders": "Cylinders of the puller",
 }
 SIZES = {
     "fits_old_in": "Fits old pipe, in.",

@@ -82,7 +82,9 @@ def estimate_shown(record: ForceEstimateRecord | None, pull: PullRecord | None) 
         return None
     made = estimate_back(record)
     shown = {"record": record, "result": record.result, "case": record.case,
-             "findings": findings_back(record.result.get("findings", ()))}  # fmt: skip
+             "findings": findings_back(record.result.get("findings", ())),
+             "limited_by": _words(record.result.get("limited_by")),
+             "held_by": _words((record.result.get("reach") or {}).get("held_by"))}  # fmt: skip
     if made is not None:
         measured = trace_pairs(pull) if pull else None
         shown |= {
@@ -93,6 +95,10 @@ def estimate_shown(record: ForceEstimateRecord | None, pull: PullRecord | None) 
             "checks": made.checks,
         }
     return shown
+
+
+def _words(code: str | None) -> str:
+    return (code or "").replace("_", " ").lower()
 
 
 def pull_shown(pull: PullRecord) -> dict:

@@ -7,7 +7,7 @@ from reportlab.platypus import Spacer
 from ..domain.findings import Level
 from ..domain.method_advice import Method
 from ..domain.pipes import PipeError
-from ..domain.pull_force import soils
+from ..domain.pull_force import MOST_FT, soils
 from ..domain.safety import CAUTIONS
 from ..domain.units import inches
 from ..models import WorkOrder
@@ -88,7 +88,21 @@ def _forces(estimate) -> list[tuple[str, str]]:
         ("New pipe and grip, limit", f"{pipe:,.0f} lb" if pipe else "UNRATED: do not pull"),
         ("Verdict", {"NO_GO": "NO-GO", "GO": "Go"}.get(estimate.verdict, "Caution")),
         ("Hole squeezed shut", f"drag up to {result['squeeze_lbf']:,.0f} lb: keep it moving"),
+        ("Relief, set at most", _relief(result.get("relief"))),
+        ("Longest run", _reach(result.get("reach"))),
     ]  # fmt: skip
+
+
+def _relief(relief: dict | None) -> str:
+    return f"{relief['psi']:,.0f} psi" if relief else "_______ psi (from the STOP above)"
+
+
+def _reach(reach: dict | None) -> str:
+    if not reach:
+        return "not known"
+    if reach["most_ft"] >= MOST_FT:
+        return "not limited by force"
+    return f"{reach['most_ft']:,.0f} ft at most, {reach['easy_ft']:,.0f} ft with margin"
 
 
 def _doubts(estimate) -> list[str]:

@@ -22,6 +22,7 @@ from replacements.domain.pull_force.estimate import (
 )
 from replacements.domain.pull_force.explain import method_text
 from replacements.domain.pull_force.parameters import ParameterSet, shipped_parameters
+from replacements.domain.pull_force.reach import MOST_FT, Reach, longest_run, relief_psi
 from replacements.domain.pull_force.sensitivity import Swing, sensitivity
 from replacements.domain.pull_force.simple_check import second_opinion_lbf
 from replacements.domain.pull_force.soils import Soil, SoilFamily, own_soil, soil, soils
@@ -35,6 +36,7 @@ from replacements.domain.pull_force.verdict import (
 )
 
 __all__ = [
+    "MOST_FT",
     "Bend",
     "Bore",
     "Check",
@@ -52,6 +54,7 @@ __all__ = [
     "Range",
     "Soil",
     "SoilFamily",
+    "Reach",
     "Squeeze",
     "Swing",
     "Verdict",
@@ -61,6 +64,8 @@ __all__ = [
     "method_text",
     "own_soil",
     "second_opinion_lbf",
+    "longest_run",
+    "relief_psi",
     "sensitivity",
     "shipped_parameters",
     "soil",

@@ -88,6 +88,8 @@ class Component:
     grip : of a pipe puller, code of `grips.csv`
     fits_old_in, fits_new_in, fits_new_types, fits_cable_in : sizes it is marked for; empty
         where it is not marked
+    cylinder_bore_in, cylinder_rod_in, cylinders : of a hydraulic puller; a rod where it pulls with
+        the rod side
     rated_lbf : rated load; of a puller at its relief setting, of a break-away link where it parts
     serial, inspected_on, passed, due_on, retired_on : passed is None where nobody judged
     peak_force_lbf : highest force known to have been carried
@@ -110,6 +112,9 @@ class Component:
     fits_new_in: tuple[float, ...] = ()
     fits_new_types: tuple[str, ...] = ()
     fits_cable_in: tuple[float, ...] = ()
+    cylinder_bore_in: float | None = None
+    cylinder_rod_in: float | None = None
+    cylinders: int = 1
     rated_lbf: float | None = None
     serial: str = ""
     inspected_on: date | None = None
@@ -139,6 +144,7 @@ class Component:
                 )
         for name in FIGURES:
             _positive(self, name, getattr(self, name))
+        _refuse_cylinder(self)
         for name in SIZE_LISTS:
             object.__setattr__(self, name, tuple(getattr(self, name)))
             for size in getattr(self, name):
@@ -234,6 +240,16 @@ def component_from(kind: str, mark: str, dimensions: Mapping[str, object], **kno
         value = given[name]
         given[name] = tuple(value) if isinstance(value, list | tuple) else (value,)
     return Component(kind=kind, mark=mark, **{**given, **known})
+
+
+def _refuse_cylinder(component: Component) -> None:
+    bore, rod = component.cylinder_bore_in, component.cylinder_rod_in
+    if rod is not None and (bore is None or rod >= bore):
+        raise BadComponent(
+            f"{component.label}: a rod of {rod:g} in. needs a wider bore; were they swapped?"
+        )
+    if component.cylinders not in range(1, 9):
+        raise BadComponent(f"{component.label}: {component.cylinders!r} cylinders cannot be.")
 
 
 def _positive(component: Component, name: str, value: object) -> None:

@@ -3,8 +3,8 @@
 from datetime import datetime
 
 from ...domain.pipes import PipeError
-from ...domain.pull_force import estimate
-from ...domain.tool_strings import ToolString
+from ...domain.pull_force import estimate, longest_run, relief_psi
+from ...domain.tool_strings import Kind, ToolString
 from ...models import ForceEstimateRecord, ToolStringRecord, WorkOrder
 from ...queries.ground import conditions_of
 from ...queries.planned_pull import case_back, case_kept, string_of
@@ -49,7 +49,7 @@ def estimate_make(
         work_order=work_order,
         parameter_set=made.parameter_set,
         case=kept,
-        result=_estimate_kept(made, learned, record),
+        result=_estimate_kept(made, learned, record, string),
         verdict=made.verdict.value,
         low_lbf=made.low_lbf,
         expected_lbf=made.expected_lbf,
@@ -66,7 +66,7 @@ def _refuse_unmeasured(order: WorkOrder) -> None:
         raise EstimateRefused(f"{order.number}: enter the {' and the '.join(missing)} first.")
 
 
-def _estimate_kept(made, learned, record: ToolStringRecord | None) -> dict:
+def _estimate_kept(made, learned, record: ToolStringRecord | None, string: ToolString) -> dict:
     return plain(
         {
             "tool_string": record.pk if record else None,
@@ -88,5 +88,19 @@ def _estimate_kept(made, learned, record: ToolStringRecord | None) -> dict:
             "sigma_ln": made.sigma_ln,
             "calibration": made.calibration,
             "calibration_used": learned,
+            "reach": longest_run(made.case, learned),
+            "relief": _relief_kept(made, string),
         }
     )
+
+
+def _relief_kept(made, string: ToolString) -> dict | None:
+    """Return where to set the puller's relief, with the cylinder it holds for."""
+    puller = string.first(Kind.PULLER)
+    psi = puller and relief_psi(
+        made.limit_lbf, puller.cylinder_bore_in, puller.cylinder_rod_in, puller.cylinders
+    )
+    if psi is None:
+        return None
+    bore_in, rod_in = puller.cylinder_bore_in, puller.cylinder_rod_in
+    return {"psi": psi, "bore_in": bore_in, "rod_in": rod_in, "cylinders": puller.cylinders}
