@@ -3,6 +3,7 @@
 from django.urls import path
 
 from .views import (
+    customer_work,
     deadlines,
     inquiries,
     layouts,
@@ -14,6 +15,7 @@ from .views import (
     wording,
 )
 from .views.plans import board as plan_board
+from .views.plans import editing as plan_editing
 from .views.plans import files as plan_files
 from .views.plans import plan as plans
 
@@ -41,6 +43,9 @@ urlpatterns = [
         name="plan_inspection_csv",
     ),
     path("plan/<int:pk>/", plans.PlanView.as_view(), name="plan"),
+    path("plan/<int:pk>/edit/", plan_editing.PlanEditView.as_view(), name="plan_edit"),
+    path("plan/<int:pk>/edit/change/", plan_editing.PlanChangeView.as_view(), name="plan_change"),
+    path("plan/<int:pk>/points.json", plan_editing.PlanPointsView.as_view(), name="plan_points"),
     path("plan/<int:pk>/shapes.json", plans.PlanShapesView.as_view(), name="plan_shapes"),
     path("plan/<int:pk>/areas.csv", plan_files.PlanCsvView.as_view(), name="plan_csv"),
     path("plan/<int:pk>/lines.csv", plan_files.PlanLinesView.as_view(), name="plan_lines_csv"),
@@ -181,6 +186,32 @@ urlpatterns = [
             name=f"inquiry_{action}",
         )
         for action in inquiries.FORMS
+    ),
+    path("customer-work/", customer_work.CustomerWorkListView.as_view(), name="customer_work_list"),
+    path(
+        "lines/<int:pk>/customer-work/",
+        customer_work.LineCustomerWorkView.as_view(),
+        name="customer_work",
+    ),
+    path(
+        "lines/<int:pk>/customer-work/record/",
+        customer_work.CustomerWorkRecordView.as_view(),
+        name="customer_work_record",
+    ),
+    path(
+        "customer-work/<int:pk>/step/",
+        customer_work.CustomerWorkStepView.as_view(),
+        name="customer_work_step",
+    ),
+    path(
+        "customer-work/<int:pk>/take-back/",
+        customer_work.CustomerWorkTakeBackView.as_view(),
+        name="customer_work_take_back",
+    ),
+    path(
+        "customer-work/steps/<int:pk>/take-back/",
+        customer_work.CustomerStepTakeBackView.as_view(),
+        name="customer_step_take_back",
     ),
     path("tiers/", tiers.TierListView.as_view(), name="tier_list"),
     path("tiers/<int:level>.csv", tiers.TierCsvView.as_view(), name="tier_csv"),

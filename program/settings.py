@@ -227,6 +227,7 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_NAME_OVERRIDES": {
         "MaterialOrNothing": "replacements.api.serializers.MATERIALS_OR_NONE",
+        "Capacity": "replacements.api.visiting.CAPACITY_CODES",
         "ConnectorOrNothing": "replacements.api.serializers.CONNECTORS_OR_NONE",
     },
 }
@@ -239,7 +240,10 @@ RULES_IN_FORCE = "program.rules.rules_in_force"
 NEVER_HAD_LEAD = "program.rules.never_had_lead"
 
 # What the apps above show on a line's page.
-LINE_PANELS = ["replacements.views.line_panel.work_panel"]
+LINE_PANELS = [
+    "program.views.line_panels.deadline_panel",
+    "replacements.views.line_panel.work_panel",
+]
 
 # Long operations: kind -> what a page calls it, and who advances it.
 BATCH_KINDS = {

@@ -3,6 +3,7 @@
 from datetime import date
 
 from program.models import Notice
+from program.operations.customer_work import customer_work_record
 from program.operations.inquiries import inquiry_receive
 from program.operations.layouts import layout_save
 from program.operations.notices import notices_owe
@@ -56,6 +57,9 @@ def things() -> dict[str, dict]:
         received_on=DAY,
         at=now(),
     )
+    work = customer_work_record(
+        line=line, told_on=DAY, done_on=DAY, source="call", by="manager", at=now(), today=DAY
+    )
     string = ToolStringRecord.objects.filter(work_order__contractor=heron).last()
     pull = PullRecord.objects.filter(work_order__contractor=heron).last()
     staff_batches = {
@@ -94,7 +98,11 @@ def things() -> dict[str, dict]:
         "program/notices/": Notice.objects.first().pk,
         "program/notices/runs/": staff_batches["LETTERS"],
         "program/inquiries/": inquiry.pk,
+        "program/lines/": line.pk,
+        "program/customer-work/": work.pk,
+        "program/customer-work/steps/": work.steps.first().pk,
         "api/v1/work-orders/": order.pk,
+        "api/v1/appointments/": 1,
         "api/v1/tool-strings/": string.pk,
         "api/v1/pulls/": pull.pk,
         "api/v1/completions/": waiting.pk,

@@ -1,5 +1,7 @@
 """Everything that is due, its calendar feed, and saying that a thing is done."""
 
+from urllib.parse import urlencode
+
 from django.contrib import messages
 from django.contrib.auth import get_user_model
 from django.core import signing
@@ -13,7 +15,13 @@ from program.clock import now, today
 from program.domain.deadlines import DueState, SubjectKind, to_ics
 from program.forms import DoneForm
 from program.operations.deadlines import DoneRefused, deadline_done
-from program.queries.deadlines import deadlines_on
+from program.queries.deadlines import (
+    Chosen,
+    Deadlines,
+    NothingFound,
+    chosen_by,
+    deadlines_on,
+)
 
 from .permitted import Permitted
 
@@ -28,7 +36,8 @@ class DeadlineListView(Permitted, TemplateView):
 
     def get_context_data(self, **kwargs):
         """Give the deadlines that the address asks for."""
-        found = deadlines_on(today())
+        about, chosen, problem = _chosen(self.request)
+        found = Deadlines(today(), [], ()) if problem else deadlines_on(today(), chosen)
         subject, state = self.request.GET.get("subject", ""), self.request.GET.get("state", "")
         rows = [
             {"due": due, "state": due.state(found.as_of), "days": (due.due_on - found.as_of).days}
@@ -39,20 +48,33 @@ class DeadlineListView(Permitted, TemplateView):
             rows=rows[:SHOWN],
             more=max(0, len(rows) - SHOWN),
             found=found,
+            about=about,
+            chosen=chosen,
+            problem=problem,
             subject=subject,
             state=state,
             subjects=list(SubjectKind),
             states=[s for s in DueState if s is not DueState.DONE],
             overdue=found.number(DueState.OVERDUE),
             soon=found.number(DueState.DUE_SOON),
-            feed=self.request.build_absolute_uri(_feed_address(self.request.user)),
+            feed=self.request.build_absolute_uri(_feed_address(self.request.user, about)),
             can_mark=self.request.user.has_perm("program.prepare_submission"),
             **kwargs,
         )
 
 
-def _feed_address(user) -> str:
-    token = signing.dumps({"user": user.pk, "key": _key(user)}, salt=FEED_SALT)
+def _chosen(request) -> tuple[str, Chosen | None, str]:
+    """Return what the address asks about, the part of the record, and what is wrong with it."""
+    about = request.GET.get("about", "").strip()
+    try:
+        return about, chosen_by(about) if about else None, ""
+    except NothingFound as error:
+        return about, None, str(error)
+
+
+def _feed_address(user, about: str) -> str:
+    said = {"user": user.pk, "key": _key(user)}
+    token = signing.dumps(said | ({"about": about} if about else {}), salt=FEED_SALT)
     return reverse("deadline_feed", args=[token])
 
 
@@ -77,10 +99,18 @@ class DeadlineFeedView(View):
             or not user.has_perm("program.view_boards")
         ):
             raise Http404
-        found = deadlines_on(today())
         return HttpResponse(
-            to_ics(found.dues, found.as_of), content_type="text/calendar; charset=utf-8"
+            _calendar(said.get("about", "")), content_type="text/calendar; charset=utf-8"
         )
+
+
+def _calendar(about: str) -> str:
+    """Return the feed of everything, or of what it was asked about; empty once that is gone."""
+    try:
+        found = deadlines_on(today(), chosen_by(about) if about else None)
+    except NothingFound:
+        found = Deadlines(today(), [], ())
+    return to_ics(found.dues, found.as_of)
 
 
 class DeadlineDoneView(Permitted, View):
@@ -94,7 +124,7 @@ class DeadlineDoneView(Permitted, View):
         form = DoneForm(request.POST)
         if not form.is_valid():
             messages.error(request, "Give the day it was done and where the proof is.")
-            return redirect("deadline_list")
+            return redirect(_back(request))
         try:
             done = deadline_done(
                 **form.cleaned_data, by=request.user.get_username(), at=now(), today=today()
@@ -103,4 +133,10 @@ class DeadlineDoneView(Permitted, View):
             messages.error(request, str(error))
         else:
             messages.success(request, f"Recorded: {done.what}, done on {done.done_on}.")
-        return redirect("deadline_list")
+        return redirect(_back(request))
+
+
+def _back(request) -> str:
+    """The page that the form was on, with what it was about."""
+    about = request.POST.get("about", "")
+    return reverse("deadline_list") + (f"?{urlencode({'about': about})}" if about else "")

@@ -209,6 +209,15 @@ def reasonable_effort(attempts: Iterable[Attempt], rules: ConsentRules) -> bool:
     return effort(attempts, rules).reasonable
 
 
+def effort_made_on(attempts: Iterable[Attempt], rules: ConsentRules) -> date | None:
+    """Return the day by which the attempts had become a reasonable effort, None if they are not."""
+    tried = sorted(attempts, key=lambda attempt: attempt.day)
+    for number in range(1, len(tried) + 1):
+        if effort(tried[:number], rules).reasonable:
+            return tried[number - 1].day
+    return None
+
+
 def standing(
     attempts: Sequence[Attempt],
     answers: Sequence[OwnerAnswer],

@@ -101,9 +101,10 @@ class Inquiry:
     def dues(self, as_of: date, rules: Rules) -> list[Due]:
         """The response with an offer to inspect, and the update after an inspection."""
         line = Subject(SubjectKind.LINE, self.line_id)
+        person = Subject(SubjectKind.PERSON, f"who wrote inquiry {self.inquiry_id}")
         found = [
-            after(rules, "DISPUTE_RESPONSE_DAYS", self.received_on, "Response to an inquiry", line,
-                  "the inquiry", self.answered_on, self.inquiry_id),
+            after(rules, "DISPUTE_RESPONSE_DAYS", self.received_on, "Response to an inquiry",
+                  person, "the inquiry", self.answered_on, self.inquiry_id),
         ]  # fmt: skip
         if self.inspected_on:
             found.append(

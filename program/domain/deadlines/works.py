@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
-from program.domain.deadlines.due import Due, Subject, SubjectKind, after
+from program.domain.deadlines.due import Due, Subject, SubjectKind, after, on_day
 from replacements.domain.consent import ConsentRules, customer_initiated_clocks
 from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
@@ -98,7 +98,9 @@ class Disturbance:
 class CustomerStarted:
     """A customer replaced their side, or will; `learned_on` is when the system came to know.
 
-    `extended`: the system side cannot be replaced within the shorter clock, the State is told.
+    `planned`: `customer_done_on` is the day for which the customer plans the work, which is not
+    done yet. `extended`: the system side cannot be replaced within the shorter clock, the State
+    is told.
     """
 
     line_id: str
@@ -107,6 +109,7 @@ class CustomerStarted:
     system_done_on: date | None = None
     extended: bool = False
     state_told_on: date | None = None
+    planned: bool = False
 
     def starts_on(self, rules: Rules) -> date | None:
         """The day the clock starts; None when the customer's work is too old to start it."""
@@ -114,25 +117,42 @@ class CustomerStarted:
         return customer_initiated_clocks(self.customer_done_on, self.learned_on, measure).start
 
     def dues(self, as_of: date, rules: Rules) -> list[Due]:
-        """The system side; with an extension, the State's notice and the outermost day."""
+        """The system side; with an extension, the State's notice and the outermost day.
+
+        Before a planned work, also the day on which both sides are best replaced together.
+        """
         start = self.starts_on(rules)
         if start is None:
             return []
-        line = Subject(SubjectKind.LINE, self.line_id)
-        known = start == self.customer_done_on
-        since = "the customer side was replaced" if known else "the system learned of it"
-        short = after(rules, "CUSTOMER_INITIATED_DAYS", start, "System side replaced", line, since,
-                      self.system_done_on)  # fmt: skip
+        found = [self._together(rules)] if self.planned else []
+        short = self._after(rules, "CUSTOMER_INITIATED_DAYS", start, "System side replaced")
         missed = self.extended or (self.system_done_on or as_of) > short.due_on
         if not missed:
-            return [short]
-        told = after(rules, "CUSTOMER_INITIATED_STATE_NOTICE_DAYS", start,
-                     "State told that the shorter clock is missed", line, since,
-                     self.state_told_on)  # fmt: skip
-        outer = after(rules, "CUSTOMER_INITIATED_LIMIT_DAYS", start,
-                      "System side replaced, outermost day", line, since,
-                      self.system_done_on)  # fmt: skip
-        return [told, outer] if self.state_told_on else [short, told, outer]
+            return [*found, short]
+        told = self._after(rules, "CUSTOMER_INITIATED_STATE_NOTICE_DAYS", start,
+                           "State told that the shorter clock is missed")  # fmt: skip
+        told = replace(told, done_on=self.state_told_on)
+        outer = self._after(rules, "CUSTOMER_INITIATED_LIMIT_DAYS", start,
+                            "System side replaced, outermost day")  # fmt: skip
+        return [*found, *([] if self.state_told_on else [short]), told, outer]
+
+    @property
+    def _line(self) -> Subject:
+        return Subject(SubjectKind.LINE, self.line_id)
+
+    def _after(self, rules: Rules, rule_id: str, start: date, what: str) -> Due:
+        since = "the system learned of it"
+        if start == self.customer_done_on:
+            since = "the customer side was replaced"
+        if self.planned:
+            since = "the day for which the customer plans to replace their side"
+        return after(rules, rule_id, start, what, self._line, since, self.system_done_on)
+
+    def _together(self, rules: Rules) -> Due:
+        how = "The day for which the customer plans it; an effort in good faith is made to do both"
+        return on_day(rules, "CUSTOMER_INITIATED_DAYS", self.customer_done_on, how,
+                      "Both sides replaced together", self._line, self.system_done_on,
+                      "together")  # fmt: skip
 
 
 def _partial_notice(work: ReplacementWork, line: Subject, rules: Rules) -> list[Due]:

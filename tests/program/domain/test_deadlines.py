@@ -125,6 +125,20 @@ class TestCustomerStarted:
         fact = CustomerStarted("L1", self.done, self.done)
         assert len(fact.dues(as_of, RULES)) == number
 
+    def test_a_planned_work_asks_for_both_sides_together_and_starts_the_clock_on_its_day(self):
+        fact = CustomerStarted("L1", self.done, date(2028, 2, 1), planned=True)
+        assert days(fact) == {
+            "Both sides replaced together": self.done,
+            "System side replaced": date(2028, 4, 15),
+        }
+        assert len({due.key for due in fact.dues(date(2028, 2, 1), RULES)}) == 2
+
+    def test_with_the_system_side_done_nothing_is_left(self):
+        fact = CustomerStarted(
+            "L1", self.done, self.done, system_done_on=date(2028, 4, 15), planned=True
+        )
+        assert calendar_of([fact], date(2028, 4, 15)) == []
+
     @pytest.mark.parametrize(
         ("learned", "start"),
         [
@@ -196,7 +210,7 @@ def test_the_calendar_puts_the_overdue_first_and_leaves_out_what_is_done():
         (DueState.OVERDUE, "L1"),
         (DueState.DUE_SOON, "L9"),
         (DueState.DUE_SOON, "L9"),
-        (DueState.OPEN, "L2"),
+        (DueState.OPEN, "who wrote inquiry Q1"),
     ]
     everything = calendar_of(facts, AS_OF, with_done=True)
     assert everything[-1].state(AS_OF) is DueState.DONE

@@ -1,0 +1,212 @@
+"""Facts about single lines that start clocks, each kind oldest first.
+
+Every source takes the day, the rule's values, how many to read and, for one line, address or
+person, what is chosen; it yields one more than the limit where there are more.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Exists, OuterRef, Q
+from django.utils.timezone import localdate
+
+from program.domain.deadlines import (
+    CustomerStarted,
+    Discovery,
+    Due,
+    Inquiry,
+    OwnerChange,
+    ReplacementWork,
+    Subject,
+    SubjectKind,
+    WorkKind,
+)
+from program.models import CustomerWork, Notice
+from program.models import Inquiry as InquiryRecord
+from program.notices.templates_text import NoticeKind
+from program.queries.customer_work import open_customer_works
+from replacements.models import Replacement
+from replacements.queries.owners import efforts_with_new_owners
+from services_inventory.domain.days import add_months
+from services_inventory.domain.regulation import RegulationError, Rules
+from services_inventory.models import CategoryChange
+
+from .chosen import Chosen
+
+_LEAD_OR_GRR = ("LEAD", "GRR")
+_OF_ADDRESS = (*_LEAD_OR_GRR, "UNKNOWN", NoticeKind.SAMPLE_RESULT.value)
+
+
+@dataclass(frozen=True)
+class OwedNotice:
+    """A notice that the record already gives a day."""
+
+    due: Due
+
+    def dues(self, as_of: date, rules: Rules) -> list[Due]:
+        """That notice."""
+        return [self.due]
+
+
+def _kept(chosen: Chosen | None, field: str = "line") -> Q:
+    return chosen.of_line(field) if chosen else Q()
+
+
+def notices(
+    as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
+) -> Iterator[OwedNotice]:
+    """Yield the notices on the list that nobody has got yet."""
+    rows = (
+        Notice.objects.open()
+        .filter(_kept(chosen))
+        .order_by("due_on", "id")
+        .values_list(
+            "id", "kind", "subject", "line__location_id", "line__premise__address", "due_on",
+            "rule_id", "how_computed",
+        )
+    )  # fmt: skip
+    for pk, kind, event, place, address, due_on, rule_id, how in rows[: limit + 1]:
+        citation, mark = _words(rules, rule_id, as_of)
+        yield OwedNotice(
+            Due(
+                f"Notice: {kind.replace('_', ' ').lower()}",
+                _about(kind, event, place, address),
+                due_on,
+                rule_id,
+                how,
+                occurrence=f"notice-{pk}",
+                citation=citation,
+                mark=mark,
+            )
+        )
+
+
+def _about(kind: str, event: str, place: str, address: str) -> Subject:
+    if event.startswith("customer"):
+        return Subject(SubjectKind.PERSON, f"new customer at {address or place}")
+    if kind in _OF_ADDRESS and address:
+        return Subject(SubjectKind.ADDRESS, f"{address} ({place})")
+    return Subject(SubjectKind.LINE, place)
+
+
+def _words(rules: Rules, rule_id: str, as_of: date) -> tuple[str, str]:
+    try:
+        found = rules.get(rule_id, as_of)
+    except RegulationError:
+        return "", ""
+    return found.citation, found.mark_in_words
+
+
+def discoveries(
+    as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
+) -> Iterator[Discovery]:
+    """Yield lines called non-lead that were found lead or GRR in the last year, without notice."""
+    rows = (
+        CategoryChange.objects.filter(
+            _kept(chosen),
+            from_category="NON_LEAD",
+            to_category__in=_LEAD_OR_GRR,
+            effective_on__range=(add_months(as_of, -12), as_of),
+            line__category__in=_LEAD_OR_GRR,
+            line__notices__isnull=True,
+        )
+        .order_by("effective_on", "id")
+        .values_list("line__location_id", "effective_on", "recorded_at")
+    )
+    for place, day, recorded in rows[: limit + 1]:
+        yield Discovery(place, day, inventory_updated_on=localdate(recorded))
+
+
+def works(
+    as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
+) -> Iterator[ReplacementWork]:
+    """Yield replacements whose follow-up sample is due, or was missed within the last year.
+
+    Notice, flushing instructions and filter are given before the work can be accepted. Where
+    the sample was offered and the household let the time pass, nothing is overdue.
+    """
+    months = rules.value("FOLLOW_UP_SAMPLE_TO_MONTHS", as_of)
+    window_open = add_months(as_of, -months)
+    first = add_months(as_of, -months - 12)
+    rows = (
+        Replacement.objects.filter(_kept(chosen), replaced_on__range=(first, as_of))
+        .order_by("replaced_on", "id")
+        .values_list(
+            "completion__work_order__number",
+            "line__location_id",
+            "replaced_on",
+            "completion__quality__household__sample_taken_on",
+            "completion__quality__household__sample_declined_on",
+            "completion__quality__household__sample_offered_on",
+        )
+    )
+    number = 0
+    for order, place, day, taken, declined, offered in rows.iterator(2_000):
+        if taken or declined or (offered and day < window_open):
+            continue
+        yield ReplacementWork(
+            order, place, WorkKind.FULL, None, day, None, day, day, day, None, None
+        )
+        number += 1
+        if number > limit:
+            return
+
+
+def inquiries(
+    as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
+) -> Iterator[Inquiry]:
+    """Yield the messages that were not answered yet."""
+    rows = (
+        InquiryRecord.objects.filter(
+            chosen.inquiries() if chosen else Q(), answered_on__isnull=True
+        )
+        .order_by("due_on", "id")
+        .values_list("id", "line__location_id", "address_given", "received_on", "inspected_on")
+    )
+    for pk, place, address, received, inspected in rows[: limit + 1]:
+        yield Inquiry(str(pk), place or address, received, None, inspected, inspected)
+
+
+def customer_works(
+    as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
+) -> Iterator[CustomerStarted]:
+    """Yield what customers told of their own work, where the system side still stands.
+
+    A message nobody has made a record of yet starts the clock by what it says.
+    """
+    yield from open_customer_works(as_of, _kept(chosen))[: limit + 1]
+    limit_days = rules.value("CUSTOMER_INITIATED_LIMIT_DAYS", as_of)
+    rows = (
+        InquiryRecord.objects.filter(
+            _kept(chosen),
+            kind="REPLACED_BY_OWNER",
+            replaced_on__gte=as_of - timedelta(days=2 * limit_days),
+            line__isnull=False,
+            customer_works__isnull=True,
+        )
+        .exclude(line__category="NON_LEAD")
+        .exclude(Exists(CustomerWork.objects.standing().filter(line=OuterRef("line"))))
+        .order_by("replaced_on", "id")
+        .values_list("line__location_id", "replaced_on", "received_on")
+    )
+    for place, done_on, learned_on in rows[: limit + 1]:
+        yield CustomerStarted(place, done_on, learned_on)
+
+
+def owner_changes(
+    as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
+) -> Iterator[OwnerChange]:
+    """Yield new owners of lead and GRR lines, with what was done about their consent."""
+    for row in efforts_with_new_owners(as_of, rules, _kept(chosen, "pk"))[: limit + 1]:
+        yield OwnerChange(row.location_id, row.since, row.offered_on, row.effort_on)
+
+
+SOURCES: dict[str, Callable] = {
+    "notices": notices,
+    "discoveries": discoveries,
+    "follow-up samples": works,
+    "inquiries": inquiries,
+    "customers' own work": customer_works,
+    "changes of owner": owner_changes,
+}

@@ -1,0 +1,58 @@
+"""What the record knows of the program as a whole: deadline, certified and failed years."""
+
+from datetime import date
+
+from django.utils.timezone import localdate
+
+from program.domain.calendar import last_finished_year
+from program.domain.deadlines import Due, Program, Subject, SubjectKind
+from program.domain.replacement_rate import YearStatus, assess
+from program.models import Submission, Utility
+from program.queries.rates import deadline_in_force, year_records
+from services_inventory.domain.regulation import Rules
+from services_inventory.models import CategoryChange, ServiceLine
+
+_OPEN = ("LEAD", "GRR", "UNKNOWN")
+
+
+def program_fact(as_of: date, rules: Rules) -> Program:
+    """Return the program of the system with what is known to be done."""
+    utility = Utility.objects.order_by("id").first()
+    deadline = deadline_in_force(rules)
+    records = year_records(as_of, rules=rules)[: last_finished_year(as_of, rules)]
+    assessed = assess(
+        records, deadline.rate, first_assessed_year=rules.latest("FIRST_ASSESSED_YEAR").value
+    )
+    pwsid = (utility.pwsid if utility else "") or "program"
+    failed = [n for n, year in enumerate(assessed, 1) if year.status is YearStatus.FAILS]
+    return Program(
+        pwsid,
+        deadline,
+        _kept_since(as_of),
+        done=_program_done(pwsid),
+        failed_years=tuple(failed),
+        complete=_complete(),
+    )
+
+
+def _kept_since(as_of: date) -> date:
+    first = CategoryChange.objects.order_by("effective_on").values_list("effective_on", flat=True)
+    return first.first() or as_of
+
+
+def _complete() -> bool:
+    lines = ServiceLine.objects.filter(category__isnull=False)
+    open_lines = lines.filter(category__in=_OPEN)
+    return lines.exists() and not open_lines.exists()
+
+
+def _program_done(pwsid: str) -> dict[str, date]:
+    """Return {key: day} of the annual submissions that were certified."""
+    subject = Subject(SubjectKind.PROGRAM, pwsid)
+    certified = Submission.objects.filter(certified_at__isnull=False).order_by("-certified_at")
+    found = {}
+    for facts, at in certified.values_list("facts", "certified_at"):
+        number = str(facts.get("program_year", ""))
+        due = Due("", subject, localdate(at), "ANNUAL_UPDATE_DAY", "", occurrence=number)
+        found[due.key] = localdate(at)
+    return found
