@@ -11,11 +11,10 @@ from pathlib import Path
 
 from program.domain.calendar import program_year
 from program.domain.counting import CountKind
-from program.domain.deferral import deferral_by_setting, shown_annual_number, years_and_months
-from program.domain.replacement_rate import assess, percent
+from program.domain.replacement_rate import assess
 from program.models import Plan, PoolFreeze, Utility
 from program.operations.row_spool import RowSpool
-from program.queries.rates import deadline_in_force, year_records
+from program.queries.rates import deadline_in_force, deferral_facts, year_records
 from program.queries.replacements import kinds_by_year
 from program.queries.rule_values import values_used
 from program.queries.submission_lines import known_on, line_rows
@@ -39,7 +38,6 @@ from program.submissions.rows import (
     ReplacementRow,
     ValueUsed,
 )
-from services_inventory.domain.regulation import Rules
 from services_inventory.domain.validation import required_validations
 from services_inventory.models import ServiceLine, ValidationDraw
 from services_inventory.queries.counts import category_counts_on
@@ -263,30 +261,6 @@ class Content:
         return deferral_facts(
             totals["A1"] + totals["A2"], totals["A3"], self.kept["connections"], self.rules
         )
-
-
-def deferral_facts(
-    known: int, unknown: int, connections: int, rules: Rules
-) -> tuple[KeyedFact, ...]:
-    """Return the deferred-deadline sheet: the test, its numbers, and the deadline in force."""
-    share, test = rules.latest("DEFERRAL_SHARE"), rules.latest("DEFERRAL_TEST_RATE")
-    deadline = deadline_in_force(rules)
-    kind = rules.latest("REPLACEMENT_DEADLINE")
-    facts = [
-        ("Deadline in force", f"{deadline.kind.label}: {deadline.last_day}", kind),
-        ("Known lead and GRR lines", f"{known}", test),
-        ("Service connections", f"{connections}" if connections else "not recorded", share),
-    ]
-    if connections and known + unknown:
-        found = deferral_by_setting(known, connections, known + unknown, rules)
-        years, months = years_and_months(found.years, rules)
-        facts += [
-            ("Eligible for a deferred deadline", "yes" if found.eligible else "no", test),
-            ("Lines a year at the threshold", f"{shown_annual_number(found, rules)}", share),
-            ("Length at that number", f"{years} years and {months} months", share),
-            ("Cumulative average rate", percent(found.rate, 4), share),
-        ]
-    return tuple(KeyedFact(name, text, rule.citation, rule.mark) for name, text, rule in facts)
 
 
 def _aside(work, partials: list):

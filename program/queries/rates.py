@@ -22,11 +22,13 @@ from program.domain.replacement_rate import (
     YearRecord,
     assess,
     needed_in_next_year,
+    percent,
 )
 from program.domain.standing import ProgramStanding, standing_of_program
 from program.models import PoolFreeze, Utility
 from program.queries.replacements import full_in, kinds_by_year
 from program.rules import rules_in_force
+from program.submissions.rows import KeyedFact
 from services_inventory.domain.regulation import Rules
 from services_inventory.queries.counts import category_counts_on
 from services_inventory.queries.counts_now import category_counts_now
@@ -169,3 +171,27 @@ def _deferral(counts: dict[str, int], rules: Rules) -> DeferralFigures | None:
     years, months = years_and_months(found.years, rules)
     number = shown_annual_number(found, rules)
     return DeferralFigures(found, known, connections, number, years, months)
+
+
+def deferral_facts(
+    known: int, unknown: int, connections: int, rules: Rules
+) -> tuple[KeyedFact, ...]:
+    """Return the deferred-deadline sheet: the test, its numbers, and the deadline in force."""
+    share, test = rules.latest("DEFERRAL_SHARE"), rules.latest("DEFERRAL_TEST_RATE")
+    deadline = deadline_in_force(rules)
+    kind = rules.latest("REPLACEMENT_DEADLINE")
+    facts = [
+        ("Deadline in force", f"{deadline.kind.label}: {deadline.last_day}", kind),
+        ("Known lead and GRR lines", f"{known}", test),
+        ("Service connections", f"{connections}" if connections else "not recorded", share),
+    ]
+    if connections and known + unknown:
+        found = deferral_by_setting(known, connections, known + unknown, rules)
+        years, months = years_and_months(found.years, rules)
+        facts += [
+            ("Eligible for a deferred deadline", "yes" if found.eligible else "no", test),
+            ("Lines a year at the threshold", f"{shown_annual_number(found, rules)}", share),
+            ("Length at that number", f"{years} years and {months} months", share),
+            ("Cumulative average rate", percent(found.rate, 4), share),
+        ]
+    return tuple(KeyedFact(name, text, rule.citation, rule.mark) for name, text, rule in facts)

@@ -1,5 +1,6 @@
 """The rule's values as pages and exports show them, with marks, overrides and ticks."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -78,15 +79,15 @@ def rule_rows(rules: Rules, as_of: date, *, only_open: bool = False) -> list[Rul
     return [row for row in rows if row.open] if only_open else rows
 
 
-def values_used(rules: Rules, as_of: date) -> tuple[ValueUsed, ...]:
+def values_used(
+    rules: Rules, as_of: date, ids: Iterable[str] = USED_IN_SUBMISSION
+) -> tuple[ValueUsed, ...]:
     """Return the values that a submission of a day is computed by, with who ticked them off.
 
     A tick confirms what the value said when it was read: a changed value is open again.
     """
     ticks = {tick.value_id: tick for tick in ValueTick.objects.all()}
-    return tuple(
-        _used(rules.get(rule_id, as_of), ticks.get(rule_id)) for rule_id in USED_IN_SUBMISSION
-    )
+    return tuple(_used(rules.get(rule_id, as_of), ticks.get(rule_id)) for rule_id in ids)
 
 
 def _used(value: Value, tick: ValueTick | None) -> ValueUsed:

@@ -1,0 +1,1 @@
+"""The replacement plan as a document: its elements, and its pages."""

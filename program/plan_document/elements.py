@@ -1,0 +1,97 @@
+"""What a replacement plan document consists of, and what it says before it is printed.
+
+Source: 40 CFR 141.84(c); each element's own source and mark stand in
+`program/reference/plan_elements.toml`.
+"""
+
+import tomllib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+
+_FILE = Path(__file__).resolve().parent.parent / "reference" / "plan_elements.toml"
+ALWAYS = "ALWAYS"
+MARKS = {"seen": "read in the source", "memory": "from memory, not yet read in the rule's text"}
+
+
+@dataclass(frozen=True)
+class Element:
+    """One element that the rule asks for: when it applies and whose words it needs."""
+
+    id: str
+    heading: str
+    citation: str
+    source: str
+    mark: str
+    applies: str
+    summary: str
+    supplied_by: str
+    asks: tuple[str, ...]
+    number: int = 0
+
+    @property
+    def mark_in_words(self) -> str:
+        """How surely the element is known."""
+        return MARKS.get(self.mark, self.mark)
+
+
+@dataclass(frozen=True)
+class Missing:
+    """One thing that the document lacks, and who must supply it."""
+
+    what: str
+    who: str
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of the record's own figures; every cell is text as printed."""
+
+    caption: str
+    headings: Sequence[str]
+    rows: Sequence[Sequence[str]]
+
+
+@dataclass
+class Known:
+    """What the record itself says on one element."""
+
+    sentences: list[str] = field(default_factory=list)
+    tables: list[Table] = field(default_factory=list)
+    missing: list[Missing] = field(default_factory=list)
+    values: list[str] = field(default_factory=list)
+    applies: bool = True
+
+    def say(self, *sentences: str) -> None:
+        """Add sentences."""
+        self.sentences.extend(sentences)
+
+    def show(self, caption: str, headings: Sequence[str], rows: Iterable[Sequence]) -> None:
+        """Add a table, if it has rows."""
+        cells = [["" if cell is None else str(cell) for cell in row] for row in rows]
+        if cells:
+            self.tables.append(Table(caption, list(headings), cells))
+
+    def lack(self, what: str, who: str) -> None:
+        """Say what is not there, and who must supply it."""
+        self.missing.append(Missing(what, who))
+
+    def use(self, *rule_ids: str) -> None:
+        """Name the values of the rule that were used."""
+        self.values.extend(rule_ids)
+
+
+@cache
+def elements() -> tuple[Element, ...]:
+    """Return the elements in the document's order."""
+    rows = tomllib.loads(_FILE.read_text(encoding="utf-8"))["element"]
+    return tuple(
+        Element(**row | {"asks": tuple(row["asks"])}, number=number)
+        for number, row in enumerate(rows, start=1)
+    )
+
+
+def element_of(element_id: str) -> Element | None:
+    """Return the element of an id, or None."""
+    return next((one for one in elements() if one.id == element_id), None)
