@@ -5,6 +5,7 @@ from django.urls import path
 from .views import (
     customer_work,
     deadlines,
+    deliveries,
     inquiries,
     layouts,
     notices,
@@ -140,11 +141,13 @@ urlpatterns = [
     ),
     path(
         "notices/printings/<int:pk>/deliver/",
-        notices.NoticeBatchDeliverView.as_view(),
+        deliveries.PrintingDeliverView.as_view(),
         name="notice_batch_deliver",
     ),
     path(
-        "notices/printings/<int:pk>/proof/", notices.NoticeProofView.as_view(), name="notice_proof"
+        "notices/printings/<int:pk>/proof/",
+        deliveries.NoticeProofView.as_view(),
+        name="notice_proof",
     ),
     path("notices/wording/", wording.WordingView.as_view(), name="notice_wording"),
     path(
@@ -164,17 +167,24 @@ urlpatterns = [
     ),
     path("notices/<int:pk>/", notices.NoticeDetailView.as_view(), name="notice"),
     path(
-        "notices/<int:pk>/deliver/",
-        notices.NoticeActView.as_view(),
-        {"action": "deliver"},
-        name="notice_deliver",
+        "notices/<int:pk>/deliver/", deliveries.NoticeDeliverView.as_view(), name="notice_deliver"
+    ),
+    path("notices/<int:pk>/return/", deliveries.NoticeReturnView.as_view(), name="notice_return"),
+    path(
+        "notices/<int:pk>/correct/", deliveries.NoticeCorrectView.as_view(), name="notice_correct"
+    ),
+    path("notices/returns/", deliveries.NoticeReturnsView.as_view(), name="notice_returns"),
+    path(
+        "notices/returns/<int:pk>/withdraw/",
+        deliveries.ReturnWithdrawView.as_view(),
+        name="notice_return_withdraw",
     ),
     path(
-        "notices/<int:pk>/return/",
-        notices.NoticeActView.as_view(),
-        {"action": "give_back"},
-        name="notice_return",
+        "notices/printings/<int:pk>/correct/",
+        deliveries.PrintingCorrectView.as_view(),
+        name="notice_batch_correct",
     ),
+    path("notices/owed.csv", notices.NoticeOwedCsvView.as_view(), name="notice_owed_csv"),
     path("inquiries/", inquiries.InquiryListView.as_view(), name="inquiry_list"),
     path("inquiries/<int:pk>/", inquiries.InquiryDetailView.as_view(), name="inquiry"),
     path("inquiries/<int:pk>/photo/", inquiries.InquiryPhotoView.as_view(), name="inquiry_photo"),

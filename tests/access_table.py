@@ -60,6 +60,7 @@ TABLE = {
     "nearby_line": "MAC",
     "work_order_start": "C",
     "work_order_pull": "C",
+    "pull_withdraw": "CK",
     "work_order_completion": "C",
     "job_sheet": "MPAC",
     "string_sheet": "MPAC",

@@ -40,22 +40,25 @@ def _totals(plan: Plan) -> dict:
     }
 
 
-def areas_of(plan: Plan) -> list[PlanArea]:
-    """Return the plan's areas by year, crew and order."""
+def areas_of(plan: Plan, hood: int | None = None) -> list[PlanArea]:
+    """Return the plan's areas, or those of one neighbourhood, by year, crew and order."""
+    areas = plan.areas.select_related("neighbourhood")
+    if hood is not None:
+        areas = areas.filter(neighbourhood_id=hood)
     return list(
-        plan.areas.select_related("neighbourhood").order_by(
-            F("program_year").asc(nulls_last=True), "crew", "order_in_year", "key"
-        )
+        areas.order_by(F("program_year").asc(nulls_last=True), "crew", "order_in_year", "key")
     )
 
 
-def shapes_of(plan: Plan) -> dict:
-    """Return every area as a GeoJSON outline with its year, crew and jobs."""
+def shapes_of(plan: Plan, hood: int | None = None) -> dict:
+    """Return areas as GeoJSON outlines with their year, crew and jobs; all or a neighbourhood's."""
     spots: dict[int, list[tuple[float, float]]] = {}
-    rows = plan.area_lines.filter(line__premise__latitude__isnull=False).values_list(
-        "area_id", "line__premise__latitude", "line__premise__longitude"
-    )
-    for area_id, lat, lon in rows.iterator(CHUNK):
+    areas = areas_of(plan, hood)
+    rows = plan.area_lines.filter(line__premise__latitude__isnull=False)
+    if hood is not None:
+        rows = rows.filter(area__neighbourhood_id=hood)
+    places = rows.values_list("area_id", "line__premise__latitude", "line__premise__longitude")
+    for area_id, lat, lon in places.iterator(CHUNK):
         spots.setdefault(area_id, []).append((lat, lon))
     features = [
         {
@@ -67,6 +70,7 @@ def shapes_of(plan: Plan) -> dict:
                 "year": area.program_year,
                 "crew": area.crew,
                 "jobs": area.jobs,
+                "locked": area.locked,
             },
             "geometry": {
                 "type": "Polygon",
@@ -75,7 +79,7 @@ def shapes_of(plan: Plan) -> dict:
                 ],
             },
         }
-        for area in areas_of(plan)
+        for area in areas
         if area.pk in spots
     ]
     return {"type": "FeatureCollection", "features": features}

@@ -1,0 +1,115 @@
+"""The page for changing areas on the map: what it shows, what its buttons do, what it refuses."""
+
+import pytest
+from django.urls import reverse
+
+from program.models import Utility
+from program.operations.plans import plan_adopt, plan_draw
+from program.roles import PROGRAM_MANAGER
+from services_inventory.models import Neighbourhood
+
+from .test_views import _signed_in
+from .towns import BEFORE, QUICK, WHO, two_hoods
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def plan():
+    two_hoods()
+    Utility.objects.create(name="Town", clock_stands_at=BEFORE)
+    return plan_draw(settings={**QUICK, "crews": 2, "budget_per_year": 90_000}, as_of=BEFORE, **WHO)
+
+
+@pytest.fixture
+def manager(client):
+    return _signed_in(client, PROGRAM_MANAGER)
+
+
+@pytest.fixture
+def east(plan):
+    return Neighbourhood.objects.get(name="East")
+
+
+def change(client, plan, hood, action, **data):
+    where = reverse("plan_change", args=[plan.pk])
+    answer = client.post(where, {"action": action, "hood": hood.pk, **data}, follow=True)
+    return [str(message) for message in answer.context["messages"]]
+
+
+def test_the_page_lists_one_neighbourhood_and_the_lines_of_one_area(plan, manager, east):
+    area = plan.areas.filter(neighbourhood=east).first()
+    page = manager.get(
+        reverse("plan_edit", args=[plan.pk]), {"hood": east.pk, "area": area.pk}
+    ).content.decode()
+    for line in area.lines.values_list("line__location_id", flat=True):
+        assert f'value="{line}"' in page
+    west = plan.areas.exclude(neighbourhood=east).first()
+    assert area.key in page and west.key not in page
+
+
+def test_the_map_gets_the_lines_in_view_and_no_others(plan, manager, east):
+    where = reverse("plan_points", args=[plan.pk])
+    # ALDER ST lies at 41.5 north, BIRCH ST at 41.502.
+    box = "-101,41.499,-100,41.501"
+    found = manager.get(where, {"hood": east.pk, "box": box}).json()
+    assert len(found["features"]) == 12 and not found["cut"]
+    assert {one["id"].split("-")[0] for one in found["features"]} == {"ALDER ST"}
+    assert len(manager.get(where, {"hood": east.pk, "street": "BIRCH ST"}).json()["features"]) == 12
+    shapes = manager.get(where, {"hood": east.pk, "areas": 1}).json()
+    keys = set(plan.areas.filter(neighbourhood=east).values_list("key", flat=True))
+    assert {one["properties"]["key"] for one in shapes["features"]} == keys
+    assert manager.get(where, {"hood": east.pk, "box": "1,2"}).status_code == 400
+
+
+def test_lines_ticked_chosen_on_the_map_and_of_a_street_go_together(plan, manager, east):
+    said = change(
+        manager, plan, east, "split_off",
+        line=["BIRCH ST-001"], lines="BIRCH ST-002\nBIRCH ST-003", street="ALDER ST",
+    )  # fmt: skip
+    assert "is a new area with 15 lines." in said[0]
+    key = said[0].split(" is ")[0]
+    assert plan.areas.get(key=key).lines.count() == 15
+    said = change(manager, plan, east, "undo")
+    assert said == [f"Taken back: 15 lines taken into {key}."]
+    assert not plan.areas.filter(key=key).exists()
+
+
+def test_areas_are_merged_locked_and_unlocked_together(plan, manager, east):
+    areas = list(plan.areas.filter(neighbourhood=east).order_by("key"))
+    pks = [area.pk for area in areas]
+    assert "locked to program year 2" in change(manager, plan, east, "lock", area=pks, year=2)[0]
+    assert set(plan.areas.filter(pk__in=pks).values_list("locked", "program_year")) == {(True, 2)}
+    assert "unlock it" in change(manager, plan, east, "merge", area=pks)[0]
+    change(manager, plan, east, "unlock", area=pks)
+    assert (
+        f"one area now: {areas[0].key}, with 24"
+        in change(manager, plan, east, "merge", area=pks)[0]
+    )
+    only = plan.areas.get(neighbourhood=east)
+    said = change(manager, plan, east, "move", line=["ALDER ST-001"], to=only.pk)
+    assert said == [f"The lines are in {only.key} already."]
+
+
+@pytest.mark.parametrize(
+    ("action", "words"),
+    [
+        ("split_off", "Choose the lines first"),
+        ("move", "Choose the area that is to take the lines in"),
+        ("merge", "Choose two areas or more"),
+        ("lock", "Choose an area first"),
+        ("undo", "no change by hand"),
+        ("paint", "Choose what to do"),
+    ],
+)
+def test_a_button_without_a_choice_says_what_to_choose(plan, manager, east, action, words):
+    assert words in change(manager, plan, east, action)[0]
+    assert not plan.edits.exists()
+
+
+def test_an_adopted_plan_shows_its_areas_and_changes_nothing(plan, manager, east):
+    plan_adopt(plan=plan, **WHO)
+    page = manager.get(reverse("plan_edit", args=[plan.pk])).content.decode()
+    assert "stays as it is" in page and "Split off as a new area" not in page
+    said = change(manager, plan, east, "split_off", line=["ALDER ST-001"])
+    assert "stays as it is" in said[0] and plan.area_lines.count() == 42
