@@ -29,6 +29,7 @@ urlpatterns = [
     path("rate/pools/<int:number>.csv", rates.PoolListView.as_view(), name="pool_list"),
     path("plan/", plan_board.PlanListView.as_view(), name="plan_list"),
     path("plan/board.csv", plan_board.PlanBoardCsvView.as_view(), name="plan_board_csv"),
+    path("plan/board.json", plan_board.PlanBoardShapesView.as_view(), name="plan_board_shapes"),
     path("plan/new/", plan_board.PlanNewView.as_view(), name="plan_new"),
     path("plan/compare/", plan_board.PlanCompareView.as_view(), name="plan_compare"),
     path("plan/runs/<int:pk>/", plan_board.PlanRunView.as_view(), name="plan_run"),

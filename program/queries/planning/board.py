@@ -14,6 +14,7 @@ from program.rules import rules_in_force
 from replacements.models import Consent, Replacement, WorkOrder
 from services_inventory.models import ServiceLine
 from services_inventory.queries.counts_now import neighbourhood_counts_now
+from services_inventory.queries.neighbourhoods import boundaries_geojson
 
 COLUMNS = (
     ("name", "Neighbourhood"),
@@ -128,6 +129,33 @@ def _consented() -> Counter:
     )
     last = {line: (answer, hood) for line, answer, hood in rows.iterator(CHUNK)}
     return Counter(hood for answer, hood in last.values() if answer == "GIVEN")
+
+
+def board_shapes(rows: list[dict]) -> dict:
+    """Return the boundaries as GeoJSON with every figure of the board, as numbers and in words."""
+    figures = {
+        row["id"]: {
+            **{key: row[key] for key, _ in COLUMNS},
+            "NON_LEAD": row["total"] - row["known"] - row["UNKNOWN"],
+            "told": {key: _told(key, row) for key, _ in COLUMNS if key != "name"},
+        }
+        for row in rows
+        if row["id"]
+    }
+    return boundaries_geojson(figures)
+
+
+def _told(key: str, row: dict) -> str:
+    value = row[key]
+    if value is None:
+        return "not known"
+    if key in ("unknown_share", "consent_rate"):
+        return f"{int(100 * value + 1e-9)} %"
+    if key == "expected" and row["UNKNOWN"]:
+        return f"{value:.1f} ({row['expected_low']:.0f} to {row['expected_high']:.0f})"
+    if key == "cost":
+        return f"${value:,.0f}"
+    return f"{value:,.1f}" if key == "pace" else f"{value:,.0f}"
 
 
 def sorted_board(rows: list[dict], order: str) -> tuple[list[dict], str]:

@@ -69,15 +69,16 @@ def street_lines(plan: Plan, hood: int | None, street: str) -> list[str]:
 
 
 def points_of(plan: Plan, hood: int | None, box: tuple | None, street: str) -> dict:
-    """Return the lines of one neighbourhood's areas as GeoJSON, in a box or on a street.
+    """Return the lines of a plan's areas as GeoJSON, in a box or on a street.
 
     Parameters
     ----------
+    hood : the neighbourhood whose lines are wanted; None for all
     box : west, south, east, north in degrees
     """
-    rows: QuerySet[PlanAreaLine] = plan.area_lines.filter(
-        area__neighbourhood_id=hood, line__premise__latitude__isnull=False
-    )
+    rows: QuerySet[PlanAreaLine] = plan.area_lines.filter(line__premise__latitude__isnull=False)
+    if hood is not None:
+        rows = rows.filter(area__neighbourhood_id=hood)
     if box:
         west, south, east, north = box
         rows = rows.filter(
@@ -99,7 +100,12 @@ def points_of(plan: Plan, hood: int | None, box: tuple | None, street: str) -> d
             {
                 "type": "Feature",
                 "id": row[0],
-                "properties": {"address": row[1], "category": row[2], "area": row[3]},
+                "properties": {
+                    "address": row[1],
+                    "category": row[2],
+                    "word": Category(row[2]).label,
+                    "area": row[3],
+                },
                 "geometry": {"type": "Point", "coordinates": [row[4], row[5]]},
             }
             for row in found[:MOST_POINTS]

@@ -9,6 +9,7 @@
   const map = L.map(box, { preferCanvas: true, attributionControl: false, zoomSnap: 0.5 });
   L.control.scale({ imperial: true }).addTo(map);
   if (box.dataset.tiles) L.tileLayer(box.dataset.tiles, { maxZoom: 20 }).addTo(map);
+  const STREET = 16, points = L.layerGroup().addTo(map);
   const text = (value) => { const p = document.createElement("span"); p.textContent = value; return p; };
   const told = (p) => `${p.key}: ${p.name}; ${p.jobs} jobs; ` + (p.year ? `program year ${p.year}, crew ${p.crew}` : "no year yet");
   const ask = (address) => fetch(address).then((answer) => answer.json());
@@ -34,4 +35,20 @@
     if (bounds.isValid()) map.fitBounds(bounds, { padding: [8, 8] });
     else map.setView([39, -96], 4);
   });
+  let waiting = null;
+  map.on("moveend", () => { clearTimeout(waiting); waiting = setTimeout(street, 150); });
+  // Single lines at street level, and only those in view.
+  async function street() {
+    points.clearLayers();
+    if (map.getZoom() < STREET) return;
+    const b = map.getBounds();
+    const data = await ask(`${box.dataset.points}?box=${b.getWest()},${b.getSouth()},${b.getEast()},${b.getNorth()}`);
+    points.clearLayers();
+    data.features.forEach((f) => {
+      const [x, y] = f.geometry.coordinates, known = f.properties.category !== "UNKNOWN";
+      points.addLayer(L.circleMarker([y, x], { radius: 6, color: "#12343b", weight: 2, fillColor: "#fff", fillOpacity: known ? 0.9 : 0, dashArray: known ? null : "2 3" })
+        .bindTooltip(text(`${f.properties.address || f.id}: ${f.properties.word}, ${f.properties.area}`)));
+    });
+    says.textContent = data.cut ? "More lines are in view than can be drawn; zoom in further." : `${data.features.length} lines of the plan in view; those still unknown are dashed.`;
+  }
 })();

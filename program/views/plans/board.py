@@ -1,7 +1,7 @@
 """The planning board, the scenarios, drawing a new one, and two side by side."""
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
@@ -11,6 +11,7 @@ from program.models import Plan
 from program.queries.planning.board import (
     COLUMNS,
     LONG,
+    board_shapes,
     latest_plan,
     planning_board,
     sorted_board,
@@ -18,7 +19,7 @@ from program.queries.planning.board import (
 from program.queries.planning.comparing import compare_plans, odds_rows, settings_differences
 from program.queries.planning.pages import plans_shown
 from program.views.permitted import Permitted
-from services_inventory.models import Batch
+from services_inventory.models import Batch, Neighbourhood
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
 from services_inventory.queries.tables import csv_text
@@ -47,6 +48,8 @@ class PlanListView(Permitted, TemplateView):
             plan=plan,
             plans=plans_shown(),
             running=list(running.order_by("-id")[:5]),
+            measures=[(key, label) for key, label in COLUMNS if key != "name"],
+            has_boundaries=Neighbourhood.objects.filter(boundary_wkb__isnull=False).exists(),
             **kwargs,
         )
 
@@ -62,6 +65,14 @@ def csv_answer(name: str, header, rows) -> HttpResponse:
         content_type="text/csv; charset=utf-8",
         headers={"Content-Disposition": f'attachment; filename="{name}.csv"'},
     )
+
+
+class PlanBoardShapesView(Permitted, View):
+    """The boundaries with the board's figures, for its map."""
+
+    def get(self, request):
+        """Send GeoJSON."""
+        return JsonResponse(board_shapes(planning_board(today(), latest_plan())))
 
 
 class PlanBoardCsvView(Permitted, View):

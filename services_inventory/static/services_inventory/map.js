@@ -34,8 +34,9 @@
     areas.setStyle(shade);
   };
   const say = (feature) => {
-    const p = feature.properties;
-    return `${p.name}: ${p.LEAD ?? 0} lead, ${p.GRR ?? 0} galvanized requiring replacement, ${p.UNKNOWN ?? 0} unknown, ${p.NON_LEAD ?? 0} non-lead`;
+    const p = feature.properties, figure = p.told && p.told[measure()];
+    const first = figure ? `${choice.selectedOptions[0].textContent.trim()} ${figure}; ` : "";
+    return `${p.name}: ${first}${p.LEAD ?? 0} lead, ${p.GRR ?? 0} galvanized requiring replacement, ${p.UNKNOWN ?? 0} unknown, ${p.NON_LEAD ?? 0} non-lead`;
   };
   fetch(box.dataset.shapes).then((answer) => answer.json()).then((data) => {
     areas = L.geoJSON(data, {

@@ -1,6 +1,7 @@
 """Pages of the plan, as the program manager and as somebody who may only look."""
 
 import pytest
+import shapely
 from django.contrib.auth import get_user_model
 from django.contrib.auth.models import Group
 from django.urls import reverse
@@ -8,8 +9,9 @@ from icalendar import Calendar
 
 from program.models import InspectionDraw, Plan, Utility
 from program.operations.plans import inspections_draw, plan_draw
+from program.queries.planning.board import COLUMNS
 from program.roles import COMPLIANCE, PROGRAM_MANAGER
-from services_inventory.models import Batch, ServiceLine
+from services_inventory.models import Batch, Neighbourhood, ServiceLine
 from services_inventory.operations.batches import batch_run
 
 from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
@@ -145,6 +147,17 @@ def test_the_board_sorts_and_its_file_spells_its_headings_out(plan, manager):
     assert rows[0]["name"] == "East"
     text = manager.get(reverse("plan_board_csv")).content.decode()
     assert "Expected lead or GRR lines among unknown ones" in text.splitlines()[0]
+
+
+def test_the_map_of_the_board_carries_every_figure_of_the_table(plan, manager):
+    square = shapely.to_wkb(shapely.box(-101, 41, -100, 42))
+    Neighbourhood.objects.filter(name="East").update(boundary_wkb=square)
+    (shape,) = manager.get(reverse("plan_board_shapes")).json()["features"]
+    rows = {row["name"]: row for row in manager.get(reverse("plan_list")).context["rows"]}
+    for key, _ in COLUMNS:
+        assert shape["properties"][key] == pytest.approx(rows["East"][key])
+    assert shape["properties"]["told"]["LEAD"] == "24"
+    assert shape["properties"]["told"]["unknown_share"] == "0 %"
 
 
 def test_an_inspection_list_is_kept_and_estimates_once_its_lines_are_settled(plan, manager):
