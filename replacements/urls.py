@@ -39,6 +39,11 @@ urlpatterns = [
     path("orders/<int:pk>/start/", pulls.StartView.as_view(), name="work_order_start"),
     path("orders/<int:pk>/pull/", pulls.PullUploadView.as_view(), name="work_order_pull"),
     path(
+        "orders/<int:pk>/pull/<int:pull>/withdraw/",
+        pulls.PullWithdrawView.as_view(),
+        name="pull_withdraw",
+    ),
+    path(
         "orders/<int:pk>/completion/",
         completions.CompletionView.as_view(),
         name="work_order_completion",

@@ -113,6 +113,7 @@ def things() -> dict[str, dict]:
     found |= {
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
         "work/^lines/": {"pk": line.pk, "action": "owner"},
+        "work/orders/<int:pk>/pull/<int:pull>/": {"pk": order.pk, "pull": pull.pk},
         "work/^payments/": {"pk": heron.pk, "kind": "item"},
         "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
         "program/layouts/<slug:layout_id>": {"layout_id": _layout().layout_id, "version": 1},

@@ -114,7 +114,7 @@ class CompletionForm(forms.Form):
 
     def __init__(self, *args, order, **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["pull"].queryset = order.pulls.order_by("-id")
+        self.fields["pull"].queryset = order.pulls.standing().order_by("-id")
         for kind, label in PHOTO_KINDS.items():
             self.fields[f"photo_{kind}"] = forms.FileField(
                 label=label, required=False, help_text="JPEG, PNG, HEIC or PDF, up to 25 MB."

@@ -1,9 +1,19 @@
 """The estimate's anchor, and the log of a pull with the machine that it was read from."""
 
+from datetime import date
+
 from django import forms
 
 from ..domain.hydraulics import PLANNING_EFFICIENCY
+from ..domain.pull_logs import UNITS
+from ..models import PullRecord, ToolStringPart, WorkOrder
 from .fields import day, figure
+
+
+def units(*quantities: str) -> list[tuple[str, str]]:
+    """Return the units a log may be in, the guess first."""
+    known = [unit for quantity in quantities for unit in UNITS[quantity]]
+    return [("", "as guessed"), *((unit, unit) for unit in known)]
 
 
 class EstimateForm(forms.Form):
@@ -23,12 +33,23 @@ class PullForm(forms.Form):
     count = forms.IntegerField(label="Cylinders", min_value=1, max_value=8, initial=1)
     efficiency = figure("Efficiency", max_value=1, initial=PLANNING_EFFICIENCY)
     free_pressure_psi = figure("Pressure running free, psi", initial=0)
-    time_column = forms.CharField(label="Time column", required=False)
+    time_column = forms.CharField(
+        label="Time column", required=False, help_text="Its heading, where the guess was wrong."
+    )
+    time_unit = forms.ChoiceField(label="Unit of time", required=False, choices=units("TIME"))
     force_column = forms.CharField(label="Force or pressure column", required=False)
-    force_unit = forms.CharField(
-        label="Its unit", required=False, help_text="psi, bar, lbf, kN: only if the guess is wrong."
+    force_unit = forms.ChoiceField(
+        label="Unit of force or pressure", required=False, choices=units("PRESSURE", "FORCE")
     )
     distance_column = forms.CharField(label="Distance column", required=False)
+    distance_unit = forms.ChoiceField(
+        label="Unit of distance", required=False, choices=units("DISTANCE")
+    )
+
+    @classmethod
+    def of(cls, order: WorkOrder, on: date) -> "PullForm":
+        """Return the form with the cylinder of the string's puller, or of the last pull."""
+        return cls(initial={"pulled_on": on, **_cylinder(order)})
 
     def machine(self) -> dict:
         """Return the puller as the operation takes it."""
@@ -37,13 +58,27 @@ class PullForm(forms.Form):
         return {name: value for name, value in given.items() if value is not None}
 
     def columns(self) -> dict:
-        """Return what was told of the columns; the rest is guessed."""
-        told = {
-            role: self.cleaned_data[f"{role}_column"].strip()
-            for role in ("time", "force", "distance")
-            if self.cleaned_data[f"{role}_column"].strip()
-        }
-        unit = self.cleaned_data["force_unit"].strip()
-        if unit and "force" in told:
-            told["force"] = (told["force"], unit)
+        """Return what was told of the columns and units; the rest is guessed."""
+        told = {}
+        for role in ("time", "force", "distance"):
+            name = self.cleaned_data[f"{role}_column"].strip() or None
+            unit = self.cleaned_data[f"{role}_unit"] or None
+            if name or unit:
+                told[role] = (name, unit)
         return told
+
+
+def _cylinder(order: WorkOrder) -> dict:
+    """Return what is known of the puller: its own measures, else those of the last log."""
+    parts = ToolStringPart.objects.filter(tool_string__work_order=order, component__kind="PULLER")
+    part = parts.select_related("component").order_by("-tool_string").first()
+    measures = part.component.dimensions if part else {}
+    if measures.get("cylinder_bore_in"):
+        return {
+            "bore_in": measures["cylinder_bore_in"],
+            "rod_in": measures.get("cylinder_rod_in"),
+            "count": int(measures.get("cylinders", 1)),
+        }
+    last = PullRecord.objects.filter(work_order__contractor=order.contractor_id)
+    last = last.exclude(machine={}).order_by("-id").first()
+    return {k: v for k, v in last.machine.items() if k in PullForm.base_fields} if last else {}

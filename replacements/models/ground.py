@@ -4,18 +4,11 @@ from django.db import models
 from django.db.models import Q
 
 from ..domain.ground import OtherLine, UtilityKind
+from .withdrawal import Withdrawable
 from .work_orders import WorkOrder
 
 
-class NearbyLineQuerySet(models.QuerySet):
-    """Reads of the lines near a run."""
-
-    def standing(self):
-        """Keep what has not been withdrawn."""
-        return self.filter(withdrawn_at__isnull=True)
-
-
-class NearbyLine(models.Model):
+class NearbyLine(Withdrawable):
     """Another utility near the run of an order. Corrected by withdrawing it and recording anew."""
 
     work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="nearby_lines")
@@ -29,11 +22,6 @@ class NearbyLine(models.Model):
     note = models.CharField(max_length=200, blank=True)
     recorded_by = models.CharField(max_length=150)
     recorded_at = models.DateTimeField()
-    withdrawn_by = models.CharField(max_length=150, blank=True)
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_reason = models.CharField(max_length=200, blank=True)
-
-    objects = NearbyLineQuerySet.as_manager()
 
     class Meta:
         constraints = [

@@ -5,6 +5,7 @@ from django.db import models
 from services_inventory.models import Document
 
 from .tools import ToolStringRecord
+from .withdrawal import Withdrawable
 from .work_orders import WorkOrder
 
 
@@ -64,7 +65,7 @@ class ForceConstants(models.Model):
         return self.parameter_set
 
 
-class PullRecord(models.Model):
+class PullRecord(Withdrawable):
     """One pull with its log: the machine it was read from, and what the log shows."""
 
     work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="pulls")

@@ -64,7 +64,7 @@ def nearby_line_withdraw(*, nearby: NearbyLine, by: str, at: datetime, reason: s
         raise NearbyLineError("Say why the line is no longer to be counted.")
     with transaction.atomic():
         _open_order(nearby.work_order)
-        return _withdraw(nearby, by, at, reason.strip()[:200])
+        return _withdraw(nearby, by, at, reason.strip())
 
 
 def _open_order(work_order: WorkOrder) -> WorkOrder:
@@ -75,8 +75,7 @@ def _open_order(work_order: WorkOrder) -> WorkOrder:
 
 
 def _withdraw(nearby: NearbyLine, by: str, at: datetime, reason: str) -> NearbyLine:
-    taken = NearbyLine.objects.standing().filter(pk=nearby.pk)
-    if not taken.update(withdrawn_by=by, withdrawn_at=at, withdrawn_reason=reason):
+    if not NearbyLine.withdraw(nearby.pk, by, at, reason):
         raise NearbyLineError("That record was withdrawn already; look at the order again.")
     nearby.refresh_from_db()
     return nearby

@@ -127,7 +127,8 @@ def _highest_forces(cable_ids: list[int]) -> dict[int, float]:
     if not cable_ids:
         return {}
     rows = (
-        PullRecord.objects.filter(tool_string__parts__component__in=cable_ids)
+        PullRecord.objects.standing()
+        .filter(tool_string__parts__component__in=cable_ids)
         .values_list("tool_string__parts__component")
         .annotate(peak=Max("peak_lbf"))
         .order_by()

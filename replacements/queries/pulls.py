@@ -147,7 +147,8 @@ def drawn_pull(pull: PullRecord) -> tuple[KeptTrace, SimpleNamespace] | None:
 def accepted_pulls():
     """Return accepted pulls with a figure to learn from, oldest first."""
     return (
-        PullRecord.objects.filter(
+        PullRecord.objects.standing()
+        .filter(
             Q(completionrecord__review__answer="ACCEPTED", completionrecord__outcome="REPLACED"),
             verdict="ACCEPT",
         )

@@ -37,7 +37,7 @@ class CompletionView(WorkView):
             "finished_on": today(),
             "length_ft": order.length_ft,
             "method_used": order.method,
-            "pull": order.pulls.order_by("-id").first(),
+            "pull": order.pulls.standing().order_by("-id").first(),
             "idempotency_key": f"form-{uuid4()}",
         }
         return self._show(order, CompletionForm(order=order, initial=initial))

@@ -63,7 +63,7 @@ class OrderView(WorkView):
 
 def order_context(order: WorkOrder, day) -> dict:
     """Return what an order's page shows on a day."""
-    pulls = list(order.pulls.select_related("log").order_by("-id"))
+    pulls = list(order.pulls.standing().select_related("log").order_by("-id"))
     estimate = order.estimates.order_by("-id").first()
     completions = order.completions.select_related("review", "pull", "work_order__line__decision")
     return {
@@ -77,6 +77,7 @@ def order_context(order: WorkOrder, day) -> dict:
         "string": string_shown(order, order.tool_strings.order_by("-id").first()),
         "estimate": estimate_shown(estimate, pulls[0] if pulls else None),
         "pulls": [pull_shown(pull) for pull in pulls],
+        "withdrawn_pulls": order.pulls.filter(withdrawn_at__isnull=False).order_by("-id"),
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
         "changes": order.changes.order_by("id"),
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],

@@ -1,6 +1,6 @@
 """Before the pull: estimate and safe start. After it: the log."""
 
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, render
 
 from services_inventory.today import now, today
 
@@ -15,6 +15,7 @@ from ..operations.pulls import (
     estimate_make,
     pull_record,
     pull_start,
+    pull_withdraw,
 )
 from ..queries.access import consent_state
 from .scope import DO, ESTIMATE, WorkView
@@ -85,7 +86,7 @@ class PullUploadView(WorkView):
     def get(self, request, pk):
         """Show the form."""
         order = self.order()
-        return self._show(order, PullForm(initial={"pulled_on": today()}))
+        return self._show(order, PullForm.of(order, today()))
 
     def post(self, request, pk):
         """Read the log; a file that cannot be read is refused with the reason."""
@@ -111,3 +112,18 @@ class PullUploadView(WorkView):
         started = (order.safety or {}).get("started_on")
         context = {"order": order, "form": form, "started": started}
         return render(self.request, "replacements/pull_form.html", context)
+
+
+class PullWithdrawView(WorkView):
+    """Taking a pull back that does not count."""
+
+    permissions = DO
+
+    def post(self, request, pk, pull):
+        """Withdraw the pull with a reason."""
+        found = get_object_or_404(self.order().pulls, pk=pull)
+        try:
+            pull_withdraw(pull=found, by=self.by, at=now(), reason=request.POST.get("reason", ""))
+        except PullRefused as error:
+            return self.refused(str(error), "work_order", pk)
+        return self.done("The pull is withdrawn.", "work_order", pk)

@@ -11,9 +11,11 @@ from .log import CleaningNote, Column, Cylinder, PullLog, PullLogError
 from .metrics import PullMetrics
 from .reading import columns_of, read
 from .rules import EventRules, event_rules, shipped_rules
+from .units import FACTORS as UNITS
 from .verdict import PullAssessment, Verdict, assess, examine
 
 __all__ = [
+    "UNITS",
     "CleaningNote",
     "Column",
     "Cylinder",

@@ -46,7 +46,8 @@ def guess_columns(
     header : the header's cells
     sample : a few rows of data below it
     unit_row : the line of units under the header, where there is one
-    told : role to header text, or to index from 0, or to a pair of either and a unit
+    told : role to header text, or to index from 0, or to a pair of either and a unit; None in
+        the place of the column leaves it guessed and only the unit told
 
     Returns
     -------
@@ -60,20 +61,41 @@ def guess_columns(
     unknown = sorted(set(told) - set(ROLES))
     if unknown:
         raise PullLogError(f"There is no column role {unknown[0]!r}: use {', '.join(ROLES)}.")
+    pairs = {role: _pair(choice) for role, choice in told.items()}
+    settled = {role for role, (_, unit) in pairs.items() if unit is not None}
     described = [
-        _describe(index, text, sample, unit_row[index] if unit_row else "")
+        _describe(index, text, sample, unit_row[index] if unit_row else "", settled)
         for index, text in enumerate(header)
     ]
-    found = {
-        role: _told(role, told[role], header, described) if role in told else _pick(role, described)
-        for role in ROLES
-    }
+    found = {role: _found(role, pairs.get(role), header, described) for role in ROLES}
     _refuse_missing(found, header)
     used = {column.index for column in found.values()}
     if len(used) < len(ROLES):
         raise PullLogError("One column cannot be two things: name each column once.")
     unused = tuple(text for index, text in enumerate(header) if index not in used)
     return found, unused
+
+
+def _pair(choice: object) -> tuple[object, object]:
+    name, unit = choice if isinstance(choice, (tuple, list)) else (choice, None)
+    return name, unit
+
+
+def _found(
+    role: str,
+    pair: tuple[object, object] | None,
+    header: Sequence[str],
+    described: Sequence[Column | None],
+) -> Column | None:
+    if pair is None:
+        return _pick(role, described)
+    name, unit = pair
+    if name is None:
+        guess = _pick(role, described)
+        if guess is None:
+            return None
+        name = guess.index
+    return _told(role, name, unit, header, described)
 
 
 def names_a_quantity(text: str) -> bool:
@@ -92,11 +114,13 @@ def _refuse_missing(found: Mapping[str, Column | None], header: Sequence[str]) -
         )
 
 
-def _describe(index: int, text: str, sample: Sequence[Sequence[str]], below: str) -> Column | None:
+def _describe(
+    index: int, text: str, sample: Sequence[Sequence[str]], below: str, settled: set[str]
+) -> Column | None:
     cells = [row[index].strip() for row in sample if index < len(row)]
     words = _words(text)
     meant = _quantities_meant(words)
-    unit, unit_from = _unit(words, meant, below, cells, index)
+    unit, unit_from = _unit(words, meant, below, cells, index, settled)
     if meant == {"OTHER"}:
         return None
     quantity = _quantity(meant, unit, cells)
@@ -129,14 +153,21 @@ def _quantities_meant(words: Sequence[str]) -> set[str]:
 
 
 def _unit(
-    words: Sequence[str], meant: set[str], below: str, cells: Sequence[str], index: int
+    words: Sequence[str],
+    meant: set[str],
+    below: str,
+    cells: Sequence[str],
+    index: int,
+    settled: set[str],
 ) -> tuple[str | None, str]:
+    """Return the unit and what names it; a role in `settled` has its unit told."""
     named = [unit for word in words if (unit := unit_named(word))]
     # "Load in kN": the first is a preposition.
     named = [unit for unit in named if unit != "in"] or named
     fitting = [unit for unit in named if QUANTITY_OF[unit] in meant] or named
     below_unit = unit_named(below) if below else None
-    if fitting and below_unit and fitting[0] != below_unit:
+    asked = not settled & {_ROLE_OF[quantity] for quantity in meant if quantity in _ROLE_OF}
+    if fitting and below_unit and fitting[0] != below_unit and asked:
         raise PullLogError(
             f"Column {index + 1} mixes units: the header says {fitting[0]}, the line under it "
             f"{below_unit}. Say which is right."
@@ -181,9 +212,12 @@ def _pick(role: str, described: Sequence[Column | None]) -> Column | None:
 
 
 def _told(
-    role: str, choice: object, header: Sequence[str], described: Sequence[Column | None]
+    role: str,
+    name: object,
+    unit: object,
+    header: Sequence[str],
+    described: Sequence[Column | None],
 ) -> Column:
-    name, unit = choice if isinstance(choice, (tuple, list)) else (choice, None)
     index = _told_index(name, header)
     guess = described[index]
     if unit is None and guess is not None and guess.role == role:

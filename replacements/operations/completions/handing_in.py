@@ -156,6 +156,8 @@ def _of_another_order(record: CompletionRecord) -> Iterable[str]:
     for what, thing in (("pull", record.pull), ("tool string", record.tool_string)):
         if thing is not None and thing.work_order_id != record.work_order_id:
             yield f"The {what} belongs to another order."
+    if record.pull is not None and record.pull.withdrawn_at is not None:
+        yield "The pull was withdrawn; choose the one that counts."
 
 
 def _found_not_lead(record: CompletionRecord, found: bool) -> Iterable[str]:

@@ -2,7 +2,7 @@
 
 from .errors import EstimateRefused, PullRefused, StartRefused
 from .estimating import estimate_make
-from .logs import LOG_LIMIT_BYTES, pull_record
+from .logs import LOG_LIMIT_BYTES, pull_record, pull_withdraw
 from .order_state import latest_string, owner_key_of
 from .starting import pull_start, start_findings
 
@@ -16,5 +16,6 @@ __all__ = [
     "owner_key_of",
     "pull_record",
     "pull_start",
+    "pull_withdraw",
     "start_findings",
 ]

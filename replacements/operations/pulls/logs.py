@@ -1,6 +1,7 @@
 """The log of a pull: read, judged against the string's own limits, kept with a thinned trace."""
 
 import hashlib
+import math
 from collections.abc import Mapping
 from datetime import date, datetime
 from io import BytesIO
@@ -41,6 +42,9 @@ def pull_record(
 ) -> PullRecord:
     """Read the log of a pull, judge it, and keep the file, the figures and a thinned trace.
 
+    The same log read the same way again is the same pull; read otherwise, with other columns or
+    another cylinder, it takes the place of the first reading, which is kept as withdrawn.
+
     Parameters
     ----------
     log : file open in binary, or bytes
@@ -59,9 +63,9 @@ def pull_record(
     refuse_state(work_order)
     _refuse_pull(work_order, pulled_on, at)
     earlier = _recorded_before(work_order, content)
-    if earlier is not None:
-        return earlier
     read_log = _read(content, shown, machine, columns)
+    if earlier is not None and _same_reading(earlier, read_log, pulled_on):
+        return earlier
     record = tool_string or latest_string(work_order)
     limits = _limits(work_order, record, pulled_on)
     try:
@@ -78,8 +82,11 @@ def pull_record(
         *seen.findings,
         *_without_start(work_order, pulled_on),
         *_assembly_open(work_order, record),
+        *_unit_doubt(work_order, seen),
     ]
     with transaction.atomic():
+        if earlier is not None:
+            PullRecord.withdraw(earlier.pk, by, at, "Read again, otherwise.")
         document = _store(content, shown, work_order, by, at)
         return PullRecord.objects.create(
             work_order=work_order,
@@ -107,9 +114,11 @@ def _refuse_pull(order: WorkOrder, pulled_on: date, at: datetime) -> None:
 def _recorded_before(order: WorkOrder, content: bytes) -> PullRecord | None:
     """Return the order's own pull of this very log; a log of another order's pull is refused."""
     digest = hashlib.sha256(content).hexdigest()
-    found = PullRecord.objects.filter(
-        log__sha256=digest, work_order__contractor_id=order.contractor_id
-    ).select_related("work_order")
+    found = (
+        PullRecord.objects.standing()
+        .filter(log__sha256=digest, work_order__contractor_id=order.contractor_id)
+        .select_related("work_order")
+    )
     for pull in found:
         if pull.work_order_id == order.pk:
             return pull
@@ -119,6 +128,33 @@ def _recorded_before(order: WorkOrder, content: bytes) -> PullRecord | None:
             f"{order.number}."
         )
     return None
+
+
+def _same_reading(earlier: PullRecord, log: PullLog, pulled_on: date) -> bool:
+    columns = {role: plain(column) for role, column in log.columns.items()}
+    return (
+        earlier.pulled_on == pulled_on
+        and {r: (c["header"], c["unit"]) for r, c in earlier.columns.items()}
+        == {r: (c["header"], c["unit"]) for r, c in columns.items()}
+        and math.isclose(earlier.peak_lbf or 0.0, log.peak_lbf, rel_tol=1e-6)
+    )
+
+
+def pull_withdraw(*, pull: PullRecord, by: str, at: datetime, reason: str) -> PullRecord:
+    """Take a pull back, such as a log handed in for the wrong house; it is kept, not counted.
+
+    Raises
+    ------
+    PullRefused
+        No reason is given, the order waits for review or is finished, or it was withdrawn before.
+    """
+    if not reason.strip():
+        raise PullRefused("Say why the pull is withdrawn.")
+    refuse_state(pull.work_order)
+    if not PullRecord.withdraw(pull.pk, by, at, reason.strip()):
+        raise PullRefused("That pull was withdrawn already; look at the order again.")
+    pull.refresh_from_db()
+    return pull
 
 
 _MACHINE = {"bore_in", "rod_in", "efficiency", "count", "rod_side"}
@@ -187,6 +223,23 @@ def _without_start(order: WorkOrder, pulled_on: date) -> list[Finding]:
             "Record the safety answers as they were, and say why they come late.",
         )
     ]
+
+
+def _unit_doubt(order: WorkOrder, seen) -> list[Finding]:
+    """Return a caution where the log lies so far from the estimate that a unit may be wrong."""
+    made = order.estimates.order_by("-id").first()
+    run_lbf = seen.metrics.run_p95_lbf if seen.metrics else None
+    if made is None or not run_lbf:
+        return []
+    expected = made.result["run_uncalibrated_lbf"]
+    if expected / _FAR_OFF < run_lbf < expected * _FAR_OFF:
+        return []
+    said = f"The log shows {run_lbf:,.0f} lb along the run; {expected:,.0f} lb were estimated."
+    do = "Look at unit, bore and rod: bar for psi is 14.5 times off. Read it again if one is wrong."
+    return [Finding(Level.CAUTION, "UNIT_DOUBT", said, PLANNING, do, value=run_lbf)]
+
+
+_FAR_OFF = 6.0  # three times the model's own factor of two
 
 
 def _assembly_open(order: WorkOrder, record: ToolStringRecord | None) -> list[Finding]:

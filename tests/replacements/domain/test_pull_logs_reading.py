@@ -85,6 +85,17 @@ class TestColumns:
         assert log.force_lbf[0] == pytest.approx(1124, abs=1)
         assert log_of(text, columns={"force": (1, "lbf")}).force_lbf[0] == 800
 
+    def test_a_unit_alone_may_be_told(self):
+        text = table("0,8,0.0", "1,9,0.1", "2,8,0.2", header="time,load,distance")
+        found = columns_of(io.BytesIO(text.encode()), columns={"force": (None, "kN")})
+        assert (found["force"].header, found["force"].unit) == ("load", "kN")
+
+    def test_a_told_unit_settles_a_header_against_its_line_of_units(self):
+        text = table("s,kN,ft", "0,8,0.0", "1,9,0.1", header="Time,Force (lbf),Distance")
+        assert "mixes units" in error_of(text)
+        log = log_of(text, columns={"force": (None, "kN")})
+        assert log.peak_lbf == pytest.approx(9 * 224.809, rel=1e-4)
+
     def test_told_by_place_without_a_header(self):
         told = {"time": (0, "s"), "force": (1, "lbf"), "distance": (2, "ft")}
         assert len(log_of("0,800,0\n1,810,0.1\n", columns=told)) == 2

@@ -9,6 +9,7 @@ import pytest
 from replacements.domain.pull_logs.synthetic import make_clean_log, make_trouble_log
 from replacements.models import PullRecord
 from replacements.operations.access import AccessError, consent_record, contact_attempt_record
+from replacements.operations.completions import CompletionError
 from replacements.operations.pulls import (
     EstimateRefused,
     PullRefused,
@@ -16,6 +17,7 @@ from replacements.operations.pulls import (
     estimate_make,
     pull_record,
     pull_start,
+    pull_withdraw,
 )
 from replacements.operations.tools import (
     ToolError,
@@ -254,6 +256,52 @@ class TestLogs:
         assert pull(first, make_clean_log()) == made
         with pytest.raises(PullRefused, match=first.number):
             pull(second, make_clean_log())
+
+    def test_the_same_log_read_otherwise_takes_the_place_of_the_first_reading(self):
+        work, text = order(), make_clean_log().replace("Force (lbf)", "Pressure (psi)")
+        given = {"work_order": work, "by": "c", "at": LATER, "pulled_on": DAY, "name": "x.csv"}
+
+        def read_with(**more):
+            return pull_record(log=BytesIO(text.encode()), **given, **more)
+
+        small = read_with(machine={"bore_in": 2.0})
+        again = read_with(machine={"bore_in": 2.0})
+        assert again == small
+        large = read_with(machine={"bore_in": 4.0})
+        small.refresh_from_db()
+        assert (small.withdrawn_by, small.withdrawn_reason) == ("c", "Read again, otherwise.")
+        assert list(work.pulls.standing()) == [large]
+        assert large.peak_lbf == pytest.approx(4 * small.peak_lbf)
+        in_kpa = read_with(
+            machine={"bore_in": 2.0}, columns={"force": (None, "kPa"), "time": (None, "s")}
+        )
+        assert in_kpa.peak_lbf == pytest.approx(small.peak_lbf / 6.89476, rel=1e-4)
+        assert list(work.pulls.standing()) == [in_kpa]
+
+    def test_a_withdrawn_pull_is_kept_and_counts_no_more(self):
+        work = order()
+        made = pull(work)
+        with pytest.raises(PullRefused, match="Say why"):
+            pull_withdraw(pull=made, by="c", at=LATER, reason="")
+        pull_withdraw(pull=made, by="c", at=LATER, reason="log of the house next door")
+        assert not work.pulls.standing().exists()
+        assert work.pulls.count() == 1
+        with pytest.raises(PullRefused, match="already"):
+            pull_withdraw(pull=made, by="c", at=LATER, reason="again")
+        with pytest.raises(CompletionError, match="withdrawn"):
+            handed_in(work, pull=made)
+
+    def test_a_log_far_off_its_estimate_asks_for_the_unit(self):
+        work = order(joints=[])
+        string(work)
+        estimate_make(work_order=work, by="crew", at=AT, anchor_lbf=9000)
+        text = make_clean_log().replace("Force (lbf)", "Pressure (psi)").encode()
+        given = {"work_order": work, "by": "c", "at": LATER, "pulled_on": DAY, "name": "x.csv"}
+        given["machine"] = {"bore_in": 1.0}
+        right = pull_record(log=text, **given)
+        assert "UNIT_DOUBT" not in [f["rule"] for f in right.findings]
+        wrong = pull_record(log=text, columns={"force": (None, "kPa")}, **given)
+        assert "UNIT_DOUBT" in [f["rule"] for f in wrong.findings]
 
     def test_only_released_work_takes_a_log(self):
         with pytest.raises(PullRefused, match="only released"):

@@ -1,0 +1,31 @@
+"""Records that are never edited: taken back by name, time and reason, and kept."""
+
+from django.db import models
+
+
+class WithdrawableQuerySet(models.QuerySet):
+    """Reads of records that can be taken back."""
+
+    def standing(self):
+        """Keep what has not been withdrawn."""
+        return self.filter(withdrawn_at__isnull=True)
+
+
+class Withdrawable(models.Model):
+    """A record that is withdrawn rather than changed."""
+
+    withdrawn_by = models.CharField(max_length=150, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_reason = models.CharField(max_length=200, blank=True)
+
+    objects = WithdrawableQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+
+    @classmethod
+    def withdraw(cls, pk: int, by: str, at, reason: str) -> bool:
+        """Take a record back; False where it was taken back before."""
+        found = cls.objects.standing().filter(pk=pk)
+        told = {"withdrawn_by": by, "withdrawn_at": at, "withdrawn_reason": reason[:200]}
+        return bool(found.update(**told))
