@@ -4,6 +4,7 @@ The only module with SQL of its own, and with what differs between SQLite (`exec
 a temporary table) and PostgreSQL (`COPY`). Everything else goes through the ORM.
 """
 
+import json
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from datetime import datetime
@@ -88,6 +89,20 @@ def stream(statement: str, parameters: Sequence = ()) -> Iterator[tuple]:
         cursor.execute(statement, parameters)
         while rows := cursor.fetchmany(CHUNK):
             yield from rows
+
+
+def among(column: str, values: Sequence[str]) -> tuple[str, list]:
+    """Return a condition that a column is one of many texts, with its parameters."""
+    if on_postgresql():
+        return f"{column} = ANY(%s)", [list(values)]
+    return f"{column} IN (SELECT value FROM json_each(%s))", [json.dumps(values)]
+
+
+def listed(expression: str) -> str:
+    """Say the aggregate that writes all values of a whole number one after another, by commas."""
+    if on_postgresql():
+        return f"string_agg(CAST({expression} AS text), ',')"
+    return f"group_concat({expression})"
 
 
 def drop(*names: str) -> None:

@@ -14,8 +14,8 @@ from ..models import Batch
 from .matching import LINE, METRES_A_DEGREE, NEAR_M, OPEN, PREMISE
 from .recording import COLUMNS, MADE, SLOTS, Recorder
 from .said import STATEMENT_COLUMNS
+from .unchanged import EVIDENCE, living
 
-EVIDENCE = "services_inventory_evidence"
 CHANGE = "services_inventory_categorychange"
 HELD = (("row", "KEY"), ("reason", "TEXT"))
 PLACE = (
@@ -47,14 +47,15 @@ def find_changes(recorder: Recorder) -> None:
     if slots:
         bulk.execute(
             "INSERT INTO intake_fresh (row, line_id, said) SELECT s.row, m.line_id, c.id "
-            f"FROM intake_match m CROSS JOIN intake_stage s CROSS JOIN ({slots}) k "
-            f"CROSS JOIN intake_said c WHERE s.row = m.row AND c.id = {_SAID} AND NOT EXISTS "
+            f"FROM intake_stage s CROSS JOIN intake_match m CROSS JOIN ({slots}) k "
+            f"CROSS JOIN intake_said c WHERE m.row = s.row AND c.id = {_SAID} AND NOT EXISTS "
             f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = m.line_id "
-            f"AND e.content_key = c.content_key{_alive()})"
+            f"AND e.content_key = c.content_key{living()})"
         )
     bulk.execute(
-        "INSERT INTO intake_back (row, line_id) SELECT m.row, m.line_id FROM intake_match m "
-        f"CROSS JOIN {LINE} l WHERE l.id = m.line_id AND l.category IS NULL"
+        "INSERT INTO intake_back (row, line_id) SELECT m.row, m.line_id FROM intake_stage s "
+        f"CROSS JOIN intake_match m CROSS JOIN {LINE} l "
+        "WHERE m.row = s.row AND l.id = m.line_id AND l.category IS NULL"
     )
 
 
@@ -72,25 +73,14 @@ def _slots(recorder: Recorder) -> str:
     return " UNION ALL ".join(f"SELECT {n} AS slot" for n in used)
 
 
-def _alive() -> str:
-    """Leave out what was withdrawn with its batch, so that the file can be taken in anew.
-
-    A single statement that a person took back, with a reason, stays taken back: a file that
-    repeats it word for word doesn't bring it back.
-    """
-    gone = Batch.objects.filter(withdraws__isnull=False).values_list("withdraws_id", flat=True)
-    ids = ", ".join(str(int(pk)) for pk in gone)
-    return f" AND (e.batch_id IS NULL OR e.batch_id NOT IN ({ids}))" if ids else ""
-
-
 def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
     """Yield (row, line, premise, before, after) where a row corrects what is known of a place."""
     place = ", ".join(f"p.{name}, s.{name}" for name in PLACE)
     metres = NEAR_M / METRES_A_DEGREE
     rows = bulk.stream(
         f"SELECT m.row, m.line_id, m.premise_id, l.location_id, s.given_id, l.use, s.use, {place} "
-        f"FROM intake_match m CROSS JOIN intake_stage s CROSS JOIN {PREMISE} p CROSS JOIN {LINE} l "
-        "WHERE s.row = m.row AND p.id = m.premise_id AND l.id = m.line_id AND ("
+        f"FROM intake_stage s CROSS JOIN intake_match m CROSS JOIN {PREMISE} p CROSS JOIN {LINE} l "
+        "WHERE m.row = s.row AND p.id = m.premise_id AND l.id = m.line_id AND ("
         "(s.latitude IS NOT NULL AND (p.latitude IS NULL "
         f"OR abs(p.latitude - s.latitude) > {metres} "
         f"OR abs(p.longitude - s.longitude) > {metres})) "
@@ -168,13 +158,11 @@ def counts(total: int, good: int, same: int) -> dict[str, int]:
     Parameters
     ----------
     total : rows of the file
-    good : rows that were staged
+    good : rows that were good by themselves
     same : rows that say exactly what an earlier row of the file says
     """
     matched = bulk.number("SELECT count(*) FROM intake_match")
-    late_held = bulk.number(
-        "SELECT count(*) FROM intake_held h JOIN intake_stage s ON s.row = h.row"
-    )
+    late_held = bulk.number("SELECT count(*) FROM intake_held")
     back = bulk.number("SELECT count(*) FROM intake_back")
     changed = bulk.number(
         "SELECT count(*) FROM (SELECT row FROM intake_fresh UNION "

@@ -56,10 +56,14 @@ def given_key(given: dict) -> str:
     return f"{text[:180]}|{blake2b(text.encode(), digest_size=8).hexdigest()}"
 
 
-def match(*, record_is_empty: bool) -> list[Question]:
+def match(known: Iterable[tuple], *, record_is_empty: bool) -> list[Question]:
     """Fill `intake_match` (row, line, premise), and return the rows that a person decides.
 
     Decided rows are matched, or stay new; undecided ones are held in `intake_held`.
+
+    Parameters
+    ----------
+    known : (row, line, premise, 1) of rows that were not staged, as they say nothing new
     """
     bulk.stage("intake_match", _MATCH, ())
     bulk.stage("intake_shared", _SHARED, ())
@@ -68,13 +72,14 @@ def match(*, record_is_empty: bool) -> list[Question]:
     bulk.execute(
         "INSERT INTO intake_match (row, line_id, premise_id, sure) "
         f"SELECT s.row, l.id, l.premise_id, 1 FROM intake_stage s CROSS JOIN {LINE} l "
-        "WHERE l.location_id = s.line_key"
+        "WHERE l.location_id = s.line_key "
+        "AND NOT EXISTS (SELECT 1 FROM intake_held h WHERE h.row = s.row)"
     )
     bulk.index("intake_match")
     questions = {question.row: question for question in _reused_identifiers()}
-    if bulk.number("SELECT count(*) FROM intake_match") < bulk.number(
-        "SELECT count(*) FROM intake_stage"
-    ):
+    matched = bulk.number("SELECT count(*) FROM intake_match")
+    bulk.fill("intake_match", [name for name, _ in _MATCH], known)
+    if matched < bulk.number("SELECT count(*) FROM intake_stage"):
         _match_others(questions)
     return _decided(list(questions.values()))
 

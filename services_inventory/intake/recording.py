@@ -132,8 +132,6 @@ class Recorder:
             strict=True,
         )
         rows = [row for row in staged if row[0] not in held] if held else list(staged)
-        self.rows.extend([row[0] for row in rows])
-        self.places.extend([hash(row[4]) for row in rows])
         return rows, held
 
     def _slots(self, batch: CheckedBatch) -> list[list[int]]:
@@ -234,6 +232,8 @@ class Recorder:
 
     def placed(self, rows: list[tuple]) -> list[tuple]:
         """Return rows with their neighbourhood at the end, by position, else by its name."""
+        self.rows.extend([row[0] for row in rows])
+        self.places.extend([hash(row[4]) for row in rows])
         if self.polygons:
             ids = [*self.area_ids, None]  # NOWHERE is -1, which picks the last
             latitudes, longitudes = (

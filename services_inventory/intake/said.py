@@ -39,6 +39,7 @@ class Statements:
         self.refused: dict[int, str] = {}
         self.replacements: dict[int, date] = {}
         self._numbers: dict[Statement, int] = {}
+        self._keys: list[int] = []
 
     def number(self, portion: str, era: str, material: str, basis: str, *rest) -> int:
         """Return the number of a statement; 0 where there is nothing to record.
@@ -87,10 +88,16 @@ class Statements:
             diameter_in=statement.diameter_in,
         )
 
+    def content_keys(self) -> list[int]:
+        """Return the content key of each statement so far, in the order of their numbers."""
+        self._keys += map(content_key, self.said[len(self._keys) :])
+        return self._keys
+
     def rows(self) -> Iterator[tuple]:
         """Yield (number, statement …, content key) for staging."""
-        for number, statement in enumerate(self.said, start=1):
-            yield number, *statement, content_key(statement)
+        pairs = zip(self.said, self.content_keys(), strict=True)
+        for number, (statement, key) in enumerate(pairs, start=1):
+            yield number, *statement, key
 
 
 STATEMENT_COLUMNS = (

@@ -21,6 +21,7 @@ from ..intake.held import reasons_by_row
 from ..intake.reading import Table, UnreadableFile, open_table
 from ..intake.recording import Recorder
 from ..intake.said import Source, Standings, Statements
+from ..intake.unchanged import Known, record_mark
 from ..models import Batch, HeldRow, Neighbourhood, SavedColumns, ServiceLine
 from ..queries.batches import header_sha256
 from ..today import now
@@ -56,7 +57,12 @@ def intake_run(*, batch: Batch, report: Report) -> None:
     with bulk.large_work(), _without_collector():
         if batch.parameters.get("step") == "CHECK":
             _check(job)
-        else:
+            return
+        try:
+            _apply(job)
+        except _RecordMoved:
+            job = _job(batch, report)
+            job.known.looks = False
             _apply(job)
 
 
@@ -82,11 +88,13 @@ class _Job:
     origin: str
     checker: RowChecker
     recorder: Recorder
+    known: Known
     recorded_at: datetime
     report: Report
     total: int = 0
     good: int = 0
     highest_row: int = 0
+    same: set[int] = field(default_factory=set)
     step: int = 0
     reasons: dict[int, str] = field(default_factory=dict)
     cells: dict[int, list] = field(default_factory=dict)
@@ -116,7 +124,8 @@ def _job(batch: Batch, report: Report) -> _Job:
     statements = Statements(source, recorded_at)
     standings = Standings(statements, Weigher(localdate(recorded_at)))
     recorder = Recorder(statements, standings, *_areas())
-    return _Job(batch, table, columns, origin, checker, recorder, recorded_at, report)
+    known = Known(statements)
+    return _Job(batch, table, columns, origin, checker, recorder, known, recorded_at, report)
 
 
 def _source(words: str) -> Source:
@@ -152,26 +161,32 @@ def _areas() -> tuple[tuple[list[int], list], dict[str, int]]:
 
 
 def _check(job: _Job) -> None:
-    empty = not ServiceLine.objects.exists()
     with bulk.snapshot():
-        if empty:
+        if not ServiceLine.objects.exists():
             counts = _counts_of_first_file(job)
         else:
-            same = _read_and_stage(job)
+            _read_and_stage(job)
             _match(job, record_is_empty=False)
-            counts = applying.counts(job.total, job.good, len(same))
+            counts = applying.counts(job.total, job.good, len(job.same))
             _collect_late(job)
     with transaction.atomic():
         _finish(job, counts, Batch.State.CHECKED)
+
+
+class _RecordMoved(Exception):
+    """Somebody wrote between the reading of the file and the writing of the record."""
 
 
 def _apply(job: _Job) -> None:
     with bulk.one_transaction():
         with bulk.snapshot(keep=True):
             job.recorder.all_new = not ServiceLine.objects.exists()
-            same = _read_and_stage(job)
+            mark = record_mark()
+            _read_and_stage(job)
         with transaction.atomic():
-            counts = _write(job, same)
+            if job.known.rows and record_mark() != mark:
+                raise _RecordMoved
+            counts = _write(job)
             _collect_late(job)
             _finish(job, counts, Batch.State.APPLIED)
             _drop_stages()
@@ -185,10 +200,10 @@ def _counts_of_first_file(job: _Job) -> dict[str, int]:
         held = job.recorder.judge(checked)
         job.reasons.update(held)
         job.good += len(checked.row_numbers) - len(held)
-    same = _repeats(job)
-    held = len(job.reasons)
-    new = job.total - held - len(same)
-    return {"new": new, "changed": 0, "unchanged": len(same), "held": held, "total": job.total}
+    _find_repeats(job)
+    held, same = len(job.reasons), len(job.same)
+    new = job.total - held - same
+    return {"new": new, "changed": 0, "unchanged": same, "held": held, "total": job.total}
 
 
 def _checked(job: _Job) -> Iterator:
@@ -217,45 +232,47 @@ def _collect(job: _Job, problems, piece: list, width: int) -> None:
         job.cells.update((row, cells) for row, cells in piece if row in reasons)
 
 
-def _read_and_stage(job: _Job) -> list[int]:
-    """Stage every good row; return the rows that repeat an earlier one word for word."""
-
-    def staged() -> Iterator[tuple]:
-        waiting: list[tuple] = []
-        for checked in _checked(job):
-            rows, held = job.recorder.record(checked)
-            job.reasons.update(held)
-            job.good += len(rows)
-            waiting += rows
-            if len(waiting) >= ROWS_PLACED_AT_ONCE:
-                yield from job.recorder.placed(waiting)
-                waiting = []
-        yield from job.recorder.placed(waiting)
-
-    applying.stage_rows(staged())
-    early = dict(job.reasons)
-    same = _repeats(job)
-    bulk.stage("intake_same", [("row", "KEY")], ((row,) for row in same))
+def _read_and_stage(job: _Job) -> None:
+    """Stage every good row that may say something new and repeats no earlier one."""
+    applying.stage_rows(_staged(job))
+    early = set(job.reasons)
+    _find_repeats(job)
+    bulk.stage("intake_same", [("row", "KEY")], ((row,) for row in job.same))
     bulk.execute("DELETE FROM intake_stage WHERE row IN (SELECT row FROM intake_same)")
     late = ((row, why) for row, why in job.reasons.items() if row not in early)
     bulk.stage("intake_held", applying.HELD, late)
     bulk.index("intake_stage")
     applying.stage_statements(job.recorder)
-    job.good -= len(same)
-    return same
+    job.good -= len(job.same)
 
 
-def _repeats(job: _Job) -> list[int]:
-    """Hold rows that contradict each other; return those that repeat an earlier row."""
+def _staged(job: _Job) -> Iterator[tuple]:
+    """Yield the rows to stage, each with its neighbourhood."""
+    screen = (lambda rows: rows) if job.recorder.all_new else job.known.fresh
+    waiting: list[tuple] = []
+    for checked in _checked(job):
+        rows, held = job.recorder.record(checked)
+        job.reasons.update(held)
+        job.good += len(rows)
+        waiting += screen(rows)
+        if len(waiting) >= ROWS_PLACED_AT_ONCE:
+            yield from job.recorder.placed(waiting)
+            waiting = []
+    yield from job.recorder.placed(waiting)
+
+
+def _find_repeats(job: _Job) -> None:
+    """Hold rows that contradict each other; note those that repeat an earlier row."""
     early = set(job.reasons)
     repeats = job.checker.repeats(job.table.rows)
     for problem in job.checker.repeat_problems(repeats):
         job.reasons.setdefault(problem.row_number, problem.sentence)
-    return [row for row, _ in repeats.same if row not in early]
+    job.same = {row for row, _ in repeats.same if row not in early}
 
 
 def _match(job: _Job, *, record_is_empty: bool) -> list[matching.Question]:
-    questions = matching.match(record_is_empty=record_is_empty)
+    known = job.known.matches(job.same | job.reasons.keys())
+    questions = matching.match(known, record_is_empty=record_is_empty)
     job.advance()
     applying.find_changes(job.recorder)
     job.advance()
@@ -264,11 +281,11 @@ def _match(job: _Job, *, record_is_empty: bool) -> list[matching.Question]:
     return questions
 
 
-def _write(job: _Job, same: list[int]) -> dict[str, int]:
+def _write(job: _Job) -> dict[str, int]:
     lines = ServiceLine.objects.count()
     job.recorder.all_new = job.recorder.all_new and not lines
     questions = _match(job, record_is_empty=not lines)
-    counts = applying.counts(job.total, job.good, len(same))
+    counts = applying.counts(job.total, job.good, len(job.same))
     writer = applying.Writer(job.batch, job.recorded_at, job.recorder)
     before = bulk.number(f"SELECT max(id) FROM {applying.EVIDENCE}")
     if counts["new"]:

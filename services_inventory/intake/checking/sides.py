@@ -40,7 +40,7 @@ def _fill(columns: dict[str, list], name: str, shared: list | None) -> None:
 
 
 def check_order_of_days(columns: dict[str, list], findings: Findings) -> None:
-    """Hold rows in which a side was seen before it was laid; a bare year begins on its first day."""
+    """Hold rows in which a side was seen before it was laid; a year begins on its first day."""
     for side in SIDES:
         seen = columns.get(f"{side}_observed_on")
         years, laid = (columns.get(f"{side}_installed_{name}") for name in ("year", "on"))
