@@ -1,0 +1,77 @@
+"""What every part of the plan document is read by: the day, the values, the counts, the plan."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cached_property
+
+from program.domain.deferral import Deadline
+from program.models import Plan, Utility
+from program.queries.planning.asked import PlanAsked
+from program.queries.rates import Rate, counts_on, deadline_in_force, rate_on
+from program.rules import rules_in_force
+from services_inventory.domain.regulation import Rules, Value
+
+MANAGER, COMPLIANCE, ADMINISTRATOR = "Program manager", "Compliance staff", "Administrator"
+
+
+@dataclass(frozen=True)
+class Case:
+    """The record on a day, read once and kept for all parts."""
+
+    as_of: date
+    known_at: datetime
+
+    @cached_property
+    def rules(self) -> Rules:
+        """The values in force, as known."""
+        return rules_in_force(self.known_at)
+
+    @cached_property
+    def utility(self) -> Utility:
+        """The utility, or an empty one."""
+        return Utility.objects.order_by("id").first() or Utility(name="The water system")
+
+    @cached_property
+    def counts(self) -> dict[str, int]:
+        """The inventory's counts on the day."""
+        return counts_on(self.as_of, self.as_of)
+
+    @cached_property
+    def rate(self) -> Rate:
+        """Everything about the rate."""
+        return rate_on(self.as_of, self.counts)
+
+    @cached_property
+    def deadline(self) -> Deadline:
+        """The replacement deadline in force."""
+        return deadline_in_force(self.rules)
+
+    @cached_property
+    def plan(self) -> Plan | None:
+        """The adopted plan of work areas, if there is one."""
+        return Plan.objects.filter(state=Plan.State.ADOPTED).first()
+
+    @cached_property
+    def asked(self) -> PlanAsked | None:
+        """What the adopted plan was asked for."""
+        return PlanAsked.of(self.plan.settings) if self.plan else None
+
+    @property
+    def years(self) -> list[dict]:
+        """The adopted plan's program years with work."""
+        rows = self.plan.result.get("years", ()) if self.plan else ()
+        return [row for row in rows if row["areas"] or row["inspections"]]
+
+    def value(self, rule_id: str) -> Value:
+        """One value of the rule in force on the day."""
+        return self.rules.get(rule_id, self.as_of)
+
+
+def many(number: int, one: str, more: str) -> str:
+    """Return a number with its noun."""
+    return f"1 {one}" if number == 1 else f"{number:,} {more}"
+
+
+def dollars(amount: float) -> str:
+    """Return an amount of money in whole dollars."""
+    return f"${amount:,.0f}"
