@@ -31,6 +31,22 @@ urlpatterns = [
     ),
     path("orders/<int:pk>/attempt/", access.AttemptView.as_view(), name="work_order_attempt"),
     path("orders/<int:pk>/consent/", access.ConsentView.as_view(), name="work_order_consent"),
+    path("orders/<int:pk>/person/", access.PersonView.as_view(), name="work_order_person"),
+    path(
+        "orders/<int:pk>/person/<int:person>/left/",
+        access.PersonLeftView.as_view(),
+        name="work_order_person_left",
+    ),
+    path(
+        "orders/<int:pk>/appointment/",
+        access.AppointmentView.as_view(),
+        name="work_order_appointment",
+    ),
+    path(
+        "orders/<int:pk>/appointment/<int:appointment>/close/",
+        access.AppointmentCloseView.as_view(),
+        name="work_order_appointment_close",
+    ),
     path("orders/<int:pk>/nearby/", ground.NearbyLineNewView.as_view(), name="nearby_line_new"),
     path("orders/<int:pk>/nearby/<int:line>/", ground.NearbyLineView.as_view(), name="nearby_line"),
     path("orders/<int:pk>/string/", tools.StringEntryView.as_view(), name="work_order_string"),

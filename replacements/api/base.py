@@ -72,16 +72,18 @@ class DeviceView(APIView):
 
     def fresh(self, order: WorkOrder) -> None:
         """Refuse a write that was made looking at an older version of its order (If-Match)."""
-        wanted = self.request.headers.get("If-Match", "").strip()
-        if wanted in ("", "*") or version_of(order) in _tags(wanted):
-            return
-        raise Problem(
-            412,
-            "order-changed",
+        self.unchanged(
+            version_of(order),
             f"{order.number} was changed in the meantime; it is {order.get_state_display()}. "
             "Look at it as it stands now, then send again.",
-            order=WorkOrderSerializer(order).data,
+            lambda: {"order": WorkOrderSerializer(order).data},
         )
+
+    def unchanged(self, tag: str, sentence: str, now_stands: Callable[[], dict]) -> None:
+        """Refuse a write that was made looking at another version than the one that stands."""
+        wanted = self.request.headers.get("If-Match", "").strip()
+        if wanted not in ("", "*") and tag not in _tags(wanted):
+            raise Problem(412, "order-changed", sentence, **now_stands())
 
     def once(self, work: Callable[[], Response]) -> Response:
         """Do the work of a request once for its Idempotency-Key; a repeat gets the same answer."""

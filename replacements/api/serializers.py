@@ -22,6 +22,7 @@ from ..domain.safety import JobSafety
 from ..domain.tool_strings import CableEnd, Facing
 from ..models import CompletionRecord, ContactAttempt, WorkOrder
 from .from_facts import Figure, FigureByPlace, serializer_of
+from .visiting import CAPACITY_CODES, AccessSerializer
 
 SafetyAnswersSerializer = serializer_of(JobSafety)
 
@@ -251,7 +252,7 @@ class AttemptSerializer(serializers.Serializer):
 
     at = serializers.DateTimeField(required=False)
     method = serializers.ChoiceField(choices=ContactAttempt.Method.values, default="IN_PERSON")
-    addressed_to = serializers.ChoiceField(choices=["OWNER", "OCCUPANT"], default="OWNER")
+    addressed_to = serializers.ChoiceField(choices=CAPACITY_CODES, default="OWNER")
 
 
 class QualitySerializer(serializers.Serializer):
@@ -368,3 +369,4 @@ class ProblemSerializer(serializers.Serializer):
     errors = ProblemErrorSerializer(many=True, required=False)
     findings = FindingSerializer(many=True, required=False)
     order = WorkOrderSerializer(required=False)
+    access = AccessSerializer(required=False)

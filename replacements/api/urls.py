@@ -4,7 +4,7 @@ from django.urls import path, re_path
 from drf_spectacular.renderers import OpenApiJsonRenderer
 from drf_spectacular.views import SpectacularAPIView
 
-from .views import orders, records, tools
+from .views import access, orders, records, tools
 
 _schema = SpectacularAPIView.as_view(
     authentication_classes=(), permission_classes=(), renderer_classes=(OpenApiJsonRenderer,)
@@ -15,6 +15,19 @@ urlpatterns = [
     path("device/", orders.Device.as_view(), name="api_device"),
     path("work-orders/", orders.WorkOrderList.as_view(), name="api_orders"),
     path("work-orders/<int:pk>/", orders.WorkOrderDetail.as_view(), name="api_order"),
+    path("work-orders/<int:pk>/access/", access.AccessDetail.as_view(), name="api_access"),
+    path("work-orders/<int:pk>/attempts/", access.AttemptList.as_view(), name="api_attempts"),
+    path("work-orders/<int:pk>/consents/", access.ConsentList.as_view(), name="api_consents"),
+    path(
+        "work-orders/<int:pk>/appointments/",
+        access.AppointmentList.as_view(),
+        name="api_appointments",
+    ),
+    path(
+        "appointments/<int:pk>/closing/",
+        access.AppointmentClose.as_view(),
+        name="api_appointment_close",
+    ),
     path("work-orders/<int:pk>/start/", orders.WorkOrderStart.as_view(), name="api_start"),
     path("work-orders/<int:pk>/tool-strings/", tools.ToolStringList.as_view(), name="api_strings"),
     path("work-orders/<int:pk>/pulls/", records.PullList.as_view(), name="api_pulls"),

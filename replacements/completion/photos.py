@@ -199,47 +199,63 @@ def photo_keep(
     clean = clean or photo_clean(content, name)
     if clean.latitude is None and place is not None:
         clean = replace(clean, latitude=place[0], longitude=place[1])
-    return _keep(work_order, clean, name, f"PHOTO_{kind}", by, at)
+    document = document_store(
+        file=BytesIO(clean.jpeg),
+        name=_as_jpeg(name),
+        kind=f"PHOTO_{kind}",
+        by=by,
+        at=at,
+        allowed=("image/jpeg",),
+        limit_bytes=PHOTO_LIMIT_BYTES,
+        owner_key=owner_key_of(work_order),
+    )
+    _facts_keep(document, work_order, clean)
+    return document
 
 
-def paper_keep(*, file, kind: str, work_order: WorkOrder, by: str, at: datetime) -> Document:
-    """Keep a photo or a paper of an order: a picture drawn anew, a PDF as it is.
+def paper_keep(
+    *,
+    file,
+    kind: str,
+    by: str,
+    at: datetime,
+    work_order: WorkOrder | None = None,
+    owner_key: str = "",
+) -> Document:
+    """Keep a photo or a paper of the work: a picture drawn anew, a PDF as it is.
 
     Parameters
     ----------
     kind : the kind of the document, such as PHOTO_OLD_PIPE or CONSENT
+    work_order : the order it was sent for; where a picture was taken is kept beside it
+    owner_key : whose it is, where it is not the order's contractor's
 
     Raises
     ------
     DocumentRefused
         It is empty, larger than 25 MB, or none of JPEG, PNG, HEIC and PDF.
     """
-    content = file.read(PHOTO_LIMIT_BYTES + 1)
+    content, name = file.read(PHOTO_LIMIT_BYTES + 1), file.name
+    clean = None
     if content_type_of(content[:4096]) in PHOTO_TYPES:
-        return _keep(work_order, photo_clean(content, file.name), file.name, kind, by, at)
-    return document_store(
+        clean = photo_clean(content, name)
+        content, name = clean.jpeg, _as_jpeg(name)
+    document = document_store(
         file=BytesIO(content),
-        name=file.name,
+        name=name,
         kind=kind,
         by=by,
         at=at,
         allowed=(*PHOTO_TYPES, "application/pdf"),
         limit_bytes=PHOTO_LIMIT_BYTES,
-        owner_key=owner_key_of(work_order),
+        owner_key=owner_key or (owner_key_of(work_order) if work_order else ""),
     )
+    if clean and work_order:
+        _facts_keep(document, work_order, clean)
+    return document
 
 
-def _keep(order: WorkOrder, clean: CleanPhoto, name: str, kind: str, by: str, at: datetime):
-    document = document_store(
-        file=BytesIO(clean.jpeg),
-        name=_as_jpeg(name),
-        kind=kind,
-        by=by,
-        at=at,
-        allowed=("image/jpeg",),
-        limit_bytes=PHOTO_LIMIT_BYTES,
-        owner_key=owner_key_of(order),
-    )
+def _facts_keep(document: Document, order: WorkOrder, clean: CleanPhoto) -> None:
     PhotoFacts.objects.get_or_create(
         document=document,
         work_order=order,
@@ -251,7 +267,6 @@ def _keep(order: WorkOrder, clean: CleanPhoto, name: str, kind: str, by: str, at
             "original_sha256": clean.original_sha256,
         },
     )
-    return document
 
 
 def _as_jpeg(name: str) -> str:

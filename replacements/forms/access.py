@@ -1,22 +1,26 @@
-"""Attempts to reach the owner, and the answer."""
+"""Attempts to reach the owner, the answer, who can be asked, and appointments."""
 
 from django import forms
 
-from ..models import Consent, ContactAttempt
-from .fields import day, words
+from ..domain.consent import LANGUAGES as SPOKEN
+from ..models import Appointment, Consent, ContactAttempt
+from ..models.access import CAPACITIES as WHOM
+from .fields import day, moment, words
 
-WHOM = [("OWNER", "owner"), ("TENANT", "tenant"), ("MANAGER", "manager of the building")]
-LANGUAGES = [("", "not stated"), ("en", "English"), ("es", "Spanish"), ("other", "another")]
+LANGUAGES = [("", "not stated"), *SPOKEN.items()]
+
+
+def _language() -> forms.ChoiceField:
+    return forms.ChoiceField(label="Language", choices=LANGUAGES, required=False)
 
 
 class AttemptForm(forms.Form):
     """One attempt."""
 
-    at = forms.DateTimeField(
-        label="When", widget=forms.DateTimeInput(attrs={"type": "datetime-local"})
-    )
+    at = moment("When")
     method = forms.ChoiceField(label="How", choices=ContactAttempt.Method.choices)
     addressed_to = forms.ChoiceField(label="Whom", choices=WHOM)
+    language = _language()
     outcome = forms.CharField(label="What came of it", max_length=200, required=False)
 
 
@@ -27,8 +31,44 @@ class ConsentForm(forms.Form):
     answered_on = day("On")
     given_by = forms.CharField(label="By whom", max_length=120, required=False)
     capacity = forms.ChoiceField(label="In what capacity", choices=WHOM)
-    language = forms.ChoiceField(label="Language", choices=LANGUAGES, required=False)
+    language = _language()
     paper = forms.FileField(
         label="Signed form", required=False, help_text="JPEG, PNG, HEIC or PDF, up to 25 MB."
     )
     note = words("Note", rows=2)
+
+
+class PersonForm(forms.Form):
+    """Somebody who can be asked about a line."""
+
+    capacity = forms.ChoiceField(label="Who it is", choices=WHOM)
+    name = forms.CharField(label="Name", max_length=120)
+    phone = forms.CharField(label="Telephone", max_length=40, required=False)
+    email = forms.EmailField(label="E-mail", required=False)
+    language = _language()
+
+
+class AppointmentForm(forms.Form):
+    """A time somebody is expected."""
+
+    purpose = forms.ChoiceField(label="For", choices=Appointment.Purpose.choices)
+    starts_at = moment("From")
+    ends_at = moment("To")
+    with_whom = forms.ChoiceField(label="With whom", choices=WHOM)
+    language = _language()
+    note = forms.CharField(
+        label="How to get in",
+        max_length=200,
+        required=False,
+        help_text="Which door, a dog, steps. No names and no telephone numbers.",
+    )
+
+
+class AppointmentCloseForm(forms.Form):
+    """What became of an appointment."""
+
+    state = forms.ChoiceField(
+        label="What became of it",
+        choices=[c for c in Appointment.State.choices if c[0] != Appointment.State.BOOKED],
+    )
+    outcome = forms.CharField(label="In a few words", max_length=200, required=False)

@@ -54,3 +54,9 @@ def several(label: str, kinds) -> forms.MultipleChoiceField:
         choices=[(kind.value, kind.label) for kind in kinds],
         widget=forms.CheckboxSelectMultiple(),
     )
+
+
+def moment(label: str, required: bool = True) -> forms.DateTimeField:
+    """Return a field for a day and a time, in the utility's own time."""
+    widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+    return forms.DateTimeField(label=label, required=required, widget=widget)

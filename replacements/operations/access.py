@@ -16,6 +16,8 @@ __all__ = ["AccessError", "consent_record", "consent_state", "contact_attempt_re
 
 # How far a phone's clock may be ahead of the program's.
 CLOCKS_DIFFER = timedelta(minutes=15)
+# What lies further back or ahead is a slip of the pen.
+LONG_AGO, FAR_AHEAD = timedelta(days=3653), timedelta(days=731)
 
 
 class AccessError(Exception):
@@ -62,6 +64,8 @@ def contact_attempt_record(
     checked(addressed_to, language)
     if at > recorded_at + CLOCKS_DIFFER:
         raise AccessError(f"The attempt is dated {at:%Y-%m-%d %H:%M}, which has not come yet.")
+    if at < recorded_at - LONG_AGO:
+        raise AccessError(f"The attempt is dated {at:%Y-%m-%d}; look at the year.")
     return ContactAttempt.objects.create(
         line=line,
         at=min(at, recorded_at),

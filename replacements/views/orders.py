@@ -5,7 +5,13 @@ from django.shortcuts import get_object_or_404, render
 from services_inventory.models import Neighbourhood, ServiceLine
 from services_inventory.today import now, today
 
-from ..forms.access import AttemptForm, ConsentForm
+from ..forms.access import (
+    AppointmentCloseForm,
+    AppointmentForm,
+    AttemptForm,
+    ConsentForm,
+    PersonForm,
+)
 from ..forms.orders import CallOffForm, OrderForm
 from ..forms.pulls import EstimateForm
 from ..models import Contractor, WorkOrder
@@ -29,6 +35,7 @@ from ..queries.order_page import (
     string_shown,
 )
 from ..queries.readiness import order_blocks
+from ..queries.visits import access_page
 from .scope import PLAN, WorkView
 
 FILTERS = ("state", "contractor", "neighbourhood", "number")
@@ -58,7 +65,9 @@ class OrderView(WorkView):
 
     def get(self, request, pk):
         """Show the order."""
-        return render(request, "replacements/order.html", order_context(self.order(), today()))
+        order = self.order()
+        context = order_context(order, today()) | access_page(order.line, self.company)
+        return render(request, "replacements/order.html", context)
 
 
 def order_context(order: WorkOrder, day) -> dict:
@@ -70,8 +79,6 @@ def order_context(order: WorkOrder, day) -> dict:
         "order": order,
         "pipes": pipes_shown(order),
         "consent": consent_state(order.line, day),
-        "attempts": order.line.contact_attempts.order_by("-at")[:20],
-        "answers": order.line.consents.order_by("-answered_on", "-id")[:10],
         "ground": ground_shown(order, day),
         "advice": advice_shown(order, day, estimate.verdict if estimate else ""),
         "string": string_shown(order, order.tool_strings.order_by("-id").first()),
@@ -81,8 +88,11 @@ def order_context(order: WorkOrder, day) -> dict:
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
         "changes": order.changes.order_by("id"),
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],
-        "attempt_form": AttemptForm(),
-        "consent_form": ConsentForm(),
+        "attempt_form": AttemptForm(auto_id="attempt_%s"),
+        "consent_form": ConsentForm(auto_id="consent_%s"),
+        "appointment_form": AppointmentForm(auto_id="appointment_%s"),
+        "close_form": AppointmentCloseForm(auto_id=False),
+        "person_form": PersonForm(auto_id="person_%s"),
         "estimate_form": EstimateForm(),
         "call_off_form": CallOffForm(),
     }

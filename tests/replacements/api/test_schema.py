@@ -1,5 +1,7 @@
 """The schema holds: it is valid, and answers to made-up requests conform to it."""
 
+from datetime import timedelta
+
 import pytest
 import schemathesis
 from django.core.management import call_command
@@ -18,6 +20,7 @@ from schemathesis.specs.openapi.checks import (
 
 from program.wsgi import application
 from replacements.api.authentication import device_let_in
+from replacements.operations.visits import appointment_book
 from services_inventory.today import now
 from tests.replacements.factories import contractor, handed_in, order, pull, started, string, user
 
@@ -90,7 +93,12 @@ def test_made_up_requests_never_break_it_and_answers_conform():
     _, secret = device_let_in(
         user=user("crew", "Contractor", company), name="Truck", days=9, by="crew", at=now()
     )
+    booked = appointment_book(
+        line=job.line, purpose="WORK", starts_at=now(), ends_at=now() + timedelta(hours=2),
+        contractor=company, by="crew", at=now(),
+    )  # fmt: skip
     known = {
+        "appointments": booked.pk,
         "tool-strings": made.pk,
         "pulls": pulled.pk,
         "completions": record.pk,

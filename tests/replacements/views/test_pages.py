@@ -88,7 +88,11 @@ def addresses(work):
         "work_document": work.pulls.first().log_id,
     }
     return {
-        pattern.name: reverse(pattern.name, args=[things.get(pattern.name, work.pk)])
+        pattern.name: reverse(
+            pattern.name,
+            kwargs=dict.fromkeys(pattern.pattern.converters, 1)
+            | {"pk": things.get(pattern.name, work.pk)},
+        )
         for pattern in urlpatterns
         if "<int:pk>" in str(pattern.pattern)
         and pattern.callback.view_class.__module__.rsplit(".", 1)[1] in PAGES
@@ -100,6 +104,7 @@ def test_another_company_finds_nothing_at_any_address(client, company):
     other = contractor("Ferndale Pipe Works")
     signed_in(client, "rival", "Contractor", other)
     not_theirs = {"work_order_edit", "work_order_release", "work_order_call_off", "review"}
+    not_theirs |= {"work_order_person", "work_order_person_left"}
     for name, address in addresses(work).items():
         for method in (client.get, client.post):
             answer = method(address).status_code
@@ -172,6 +177,34 @@ def test_a_manager_makes_changes_releases_and_calls_off_an_order(client, company
     client.post(reverse("work_order_call_off", args=[work.pk]), {"reason": "burst, dug up"})
     work.refresh_from_db()
     assert work.state == "CALLED_OFF"
+
+
+def test_the_office_sees_who_can_be_asked_a_crew_only_capacity_and_language(client, company):
+    work = order(company)
+    names = "work_order work_order_person work_order_appointment work_order_consent".split()
+    at = {name: reverse(name, args=[work.pk]) for name in names}
+    signed_in(client, "clerk", "Compliance staff")
+    client.post(at["work_order_person"], {"capacity": "TENANT", "name": "Tomas Birk",
+                "phone": "555-0142", "language": "vi"})  # fmt: skip
+    client.post(at["work_order_consent"], {"answer": "GIVEN", "answered_on": "2028-04-02",
+                "given_by": "Orla Marsh", "capacity": "OWNER",
+                "paper": SimpleUploadedFile("signed.png", picture())})  # fmt: skip
+    booked = {"purpose": "WORK", "with_whom": "TENANT", "starts_at": "2028-04-20T08:00",
+              "ends_at": "2028-04-20T12:00", "note": "side door"}  # fmt: skip
+    client.post(at["work_order_appointment"], booked)
+    page = client.get(at["work_order"]).content.decode()
+    assert all(words in page for words in ("Tomas Birk", "555-0142", "Orla Marsh", "side door"))
+    paper = work.line.consents.get().document
+    signed_in(client, "crew", "Contractor", company)
+    page = client.get(at["work_order"]).content.decode()
+    assert not any(words in page for words in ("Birk", "555-0142", "Orla"))
+    assert "Tenant, speaks Vietnamese" in page and "side door" in page
+    assert client.get(reverse("work_document", args=[paper.pk])).status_code == 404
+    appointment = work.line.appointments.get()
+    closing = reverse("work_order_appointment_close", args=[work.pk, appointment.pk])
+    client.post(closing, {"state": "CANCELLED", "outcome": "called by the tenant"})
+    appointment.refresh_from_db()
+    assert (appointment.state, appointment.closed_by) == ("CANCELLED", "crew")
 
 
 def test_release_shows_who_must_do_what(client):
