@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from .views import batches, conflicts, line, lines, matches, neighbourhoods, validation
+from .views import batches, buildings, conflicts, line, lines, matches, neighbourhoods, validation
 
 urlpatterns = [
     path("intake/matches/", matches.MatchListView.as_view(), name="match_list"),
@@ -54,6 +54,12 @@ urlpatterns = [
     path("lines.gpkg", lines.LineGeoPackageView.as_view(), name="line_geopackage"),
     path("lines/<int:pk>/", line.LineView.as_view(), name="line"),
     path("lines/<int:pk>/evidence/", line.EvidenceView.as_view(), name="evidence_record"),
+    path("lines/<int:pk>/building/", buildings.BuildingView.as_view(), name="building"),
+    path(
+        "premise-changes/<int:pk>/put-back/",
+        buildings.BuildingPutBackView.as_view(),
+        name="building_put_back",
+    ),
     path("evidence/<int:pk>/withdraw/", line.WithdrawView.as_view(), name="evidence_withdraw"),
     path("documents/<int:pk>/", line.DocumentView.as_view(), name="document"),
     path("unplaced/", lines.UnplacedView.as_view(), name="line_unplaced"),

@@ -63,7 +63,6 @@ TABLE = {
     "work_order_start": "C",
     "work_order_pull": "C",
     "pull_withdraw": "CK",
-    "pull_withdraw": "CK",
     "work_order_completion": "C",
     "job_sheet": "MPAC",
     "string_sheet": "MPAC",

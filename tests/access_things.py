@@ -26,9 +26,11 @@ from services_inventory.models import (
     Document,
     Evidence,
     Neighbourhood,
+    PremiseChange,
     ServiceLine,
 )
 from services_inventory.operations.batches import batch_open
+from services_inventory.operations.buildings import building_record
 from services_inventory.operations.validation import validation_draw
 from services_inventory.today import now
 
@@ -75,6 +77,7 @@ def things() -> dict[str, dict]:
         "inventory/intake/": Batch.objects.filter(kind="INTAKE").first().pk,
         "inventory/neighbourhoods/": Neighbourhood.objects.first().pk,
         "inventory/lines/": line.pk,
+        "inventory/premise-changes/": _building_change(line).pk,
         "inventory/evidence/": Evidence.objects.filter(line=line).first().pk,
         "inventory/documents/": Document.objects.first().pk,
         "inventory/conflicts/": _conflict(line).pk,
@@ -138,6 +141,14 @@ def _nearby(order: WorkOrder) -> NearbyLine:
     return NearbyLine.objects.create(
         work_order=order, kind="GAS", at_ft=1, recorded_by="heron", recorded_at=now()
     )
+
+
+def _building_change(line: ServiceLine) -> PremiseChange:
+    """Return a change of what is known of a line's building."""
+    return building_record(
+        premise=line.premise, kind=line.premise.kind, plumbing="COPPER", plumbing_year=1962,
+        treatment="", source="visit", by="manager", at=now(),
+    )  # fmt: skip
 
 
 def _owner_change(line: ServiceLine) -> OwnerChange:

@@ -16,10 +16,15 @@ from math import floor
 from program.domain.regulation import RULES, exact
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector
+from services_inventory.domain.plumbing import Plumbing, PlumbingInside, Treatment
 from services_inventory.domain.regulation import Rules
 
 _CITATION = "40 CFR 141.86(a)"
 _HALF = Fraction(1, 2)
+_SOLDER = {
+    True: "Copper plumbing with lead solder from before the lead ban.",
+    False: "Copper plumbing with lead solder; its year is not on record, confirm it.",
+}
 
 
 class Structure(StrEnum):
@@ -40,8 +45,9 @@ class Site:
 
     `galvanized_below_lead`: a galvanized line or galvanized plumbing is or was downstream of a
     lead line or lead connector; None: not known beyond the category. `leaded_solder`: copper
-    plumbing with lead solder from before the ban. `treated`: a filter at the tap or the entry.
-    `representative`: of materials common in the system.
+    plumbing with lead solder, laid before the ban unless `solder_dated` says that no year is on
+    record. `treated`: a filter at the tap or the entry. `representative`: of materials common in
+    the system.
     """
 
     structure: Structure
@@ -50,6 +56,7 @@ class Site:
     lead_plumbing: bool = False
     galvanized_below_lead: bool | None = None
     leaded_solder: bool = False
+    solder_dated: bool = True
     treated: bool = False
     representative: bool = False
 
@@ -88,12 +95,47 @@ def tier(
     ):
         return TierVerdict(3, "Galvanized pipe here is or was downstream of lead.")
     if site.leaded_solder:
-        return TierVerdict(4, "Copper plumbing with lead solder from before the lead ban.")
+        return TierVerdict(4, _SOLDER[site.solder_dated])
     if site.representative:
         return TierVerdict(5, "The site stands for materials common in the system.")
     if site.category is Category.UNKNOWN:
         return TierVerdict(None, "A line of unknown material gives no tier by itself.")
     return TierVerdict(None, "Nothing on record puts the site in a tier.")
+
+
+def site_of(
+    structure: Structure, category: Category, connector: Connector, inside: PlumbingInside,
+    *, lead_above: bool = False, common: frozenset[Plumbing] = frozenset(), lead_ban: date,
+) -> Site:  # fmt: skip
+    """Return the site of a line and the plumbing it serves.
+
+    Parameters
+    ----------
+    lead_above : galvanized pipe is here, and the line was lead or had a lead connector before
+    common : plumbing that is common in the system
+    lead_ban : the day of the lead ban; a bare year counts from its first day
+    """
+    pipes, year = inside.pipes, inside.laid_year
+    before_ban = year is None or date(year, 1, 1) < lead_ban
+    return Site(
+        structure,
+        category,
+        connector,
+        lead_plumbing=pipes is Plumbing.LEAD,
+        galvanized_below_lead=True if lead_above else None,
+        leaded_solder=bool(pipes and pipes.has_lead_solder and before_ban),
+        solder_dated=year is not None,
+        treated=inside.treatment in (Treatment.POINT_OF_USE, Treatment.POINT_OF_ENTRY),
+        representative=pipes in common,
+    )
+
+
+def common_plumbing(numbers: Mapping[Plumbing, int], rules: Rules = RULES) -> frozenset[Plumbing]:
+    """Return the plumbing that is common among the buildings whose plumbing is on record."""
+    total, least = sum(numbers.values()), rules.latest("COMMON_PLUMBING_SHARE").value
+    return frozenset(
+        pipes for pipes, number in numbers.items() if number and Fraction(number, total) >= least
+    )
 
 
 def _lead_tier(site: Site, share: Fraction | None, rules: Rules) -> TierVerdict:

@@ -1,7 +1,8 @@
 """Sampling sites by tier, read from the inventory through the rule (40 CFR 141.86(a)).
 
-The tier turns on few facts (kind of building, category, connector), so lines are grouped by
-these facts and each group is judged once; the sites of a tier are then the lines of its groups.
+The tier turns on few facts (building, category, connector, plumbing inside, what was above it),
+so lines are grouped by these facts and each group is judged once; the sites of a tier are then
+the lines of its groups.
 """
 
 from collections import Counter
@@ -9,30 +10,57 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from typing import NamedTuple
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import BooleanField, Case, Count, Exists, OuterRef, Q, QuerySet, Value, When
 
-from program.domain.sampling_tiers import Site, Structure, sample_count, tier
+from program.domain.sampling_tiers import (
+    Site,
+    Structure,
+    common_plumbing,
+    sample_count,
+    site_of,
+    tier,
+)
 from program.models import Utility
 from services_inventory.domain.classification import Category
-from services_inventory.domain.materials import Connector
+from services_inventory.domain.evidence import lead_ban_date
+from services_inventory.domain.materials import Connector, Material
+from services_inventory.domain.plumbing import Plumbing, PlumbingInside, Treatment
 from services_inventory.domain.regulation import Rules
-from services_inventory.models import ServiceLine
+from services_inventory.models import Evidence, ServiceLine
 
 SHOWN = 200
 _KINDS = {
     "SINGLE_FAMILY": Structure.SINGLE_FAMILY,
     "MULTI_FAMILY": Structure.MULTI_FAMILY,
 }
+_GALVANIZED_INSIDE = [code for code in Plumbing if code.is_galvanized]
+
+
+class Facts(NamedTuple):
+    """All that a tier turns on, as the record has it."""
+
+    kind: str
+    category: str
+    connector: str
+    plumbing: str
+    plumbing_year: int | None
+    treatment: str
+    lead_above: bool
+
+
+_FIELDS = (
+    "premise__kind", "category", "connector", "premise__plumbing", "premise__plumbing_year",
+    "premise__treatment", "lead_above",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class SiteGroup:
     """Lines that are alike in all that a tier turns on, with the verdict on them."""
 
-    kind: str
-    category: str
-    connector: str
+    facts: Facts
     number: int
     tier: int | None
     reason: str
@@ -47,6 +75,8 @@ class SitesByTier:
     reduced: int | None
     multi_family_share: Fraction | None
     kind_not_stated: int
+    plumbing_not_stated: int
+    common: frozenset[Plumbing]
 
     def number(self, level: int | None) -> int:
         """Return how many sites a tier has."""
@@ -71,36 +101,83 @@ def sites_by_tier(as_of: date, rules: Rules) -> SitesByTier:
     A building whose kind is not stated is judged as neither single- nor multi-family, so a lead
     line there gives Tier 2, never Tier 1, until somebody states its kind.
     """
-    rows = (
-        _lines()
-        .values_list("premise__kind", "category", "connector")
-        .annotate(n=Count("id"))
-        .order_by()
-    )
-    counted = list(rows)
+    rows = _lines().values_list(*_FIELDS).annotate(n=Count("id")).order_by()
+    counted = [(Facts(*row[:-1]), row[-1]) for row in rows]
     share = _multi_family_share(counted)
+    common = common_plumbing(_plumbing(counted), rules)
+    ban = lead_ban_date(as_of, rules)
     groups = []
-    for kind, category, connector, number in counted:
-        verdict = tier(_site(kind, category, connector), multi_family_share=share, rules=rules)
-        groups.append(SiteGroup(kind, category, connector, number, verdict.tier, verdict.reason))
+    for facts, number in counted:
+        verdict = tier(_site(facts, common, ban), multi_family_share=share, rules=rules)
+        groups.append(SiteGroup(facts, number, verdict.tier, verdict.reason))
     standard, reduced = _needed(as_of, rules)
-    unstated = sum(number for kind, _, _, number in counted if not kind)
-    return SitesByTier(tuple(groups), standard, reduced, share, unstated)
+    return SitesByTier(
+        tuple(groups),
+        standard,
+        reduced,
+        share,
+        sum(number for facts, number in counted if not facts.kind),
+        sum(number for facts, number in counted if not facts.plumbing),
+        common,
+    )
 
 
 def _lines() -> QuerySet:
-    return ServiceLine.objects.filter(category__isnull=False, use="DOMESTIC")
+    """Lines of drinking-water use, told whether galvanized pipe there is or was below lead.
+
+    Any evidence of lead that stands counts, of a portion or the connector, now or before.
+    """
+    lines = ServiceLine.objects.filter(category__isnull=False, use="DOMESTIC")
+    galvanized = (
+        Q(premise__plumbing__in=_GALVANIZED_INSIDE)
+        | Q(system_material="GALVANIZED")
+        | Q(customer_material="GALVANIZED")
+    )
+    lead = Evidence.objects.filter(
+        line=OuterRef("pk"),
+        material__in=[code for code in Material if code.is_lead],
+        withdrawn_by__isnull=True,
+        batch__withdrawn_by__isnull=True,
+    )
+    before = Q(system_was_lead=True) | Q(Exists(lead))
+    return lines.annotate(
+        lead_above=Case(
+            When(galvanized, then=Case(When(before, then=Value(True)), default=Value(False))),
+            default=Value(False),
+            output_field=BooleanField(),
+        )
+    )
 
 
-def _site(kind: str, category: str, connector: str) -> Site:
-    structure = _KINDS.get(kind, Structure.OTHER)
-    return Site(structure, Category(category), Connector(connector))
+def _site(facts: Facts, common: frozenset[Plumbing], lead_ban: date) -> Site:
+    inside = PlumbingInside(
+        Plumbing(facts.plumbing) if facts.plumbing else None,
+        facts.plumbing_year,
+        Treatment(facts.treatment) if facts.treatment else None,
+    )
+    return site_of(
+        _KINDS.get(facts.kind, Structure.OTHER),
+        Category(facts.category),
+        Connector(facts.connector),
+        inside,
+        lead_above=facts.lead_above,
+        common=common,
+        lead_ban=lead_ban,
+    )
 
 
-def _multi_family_share(counted: list[tuple]) -> Fraction | None:
+def _plumbing(counted: list[tuple[Facts, int]]) -> Counter:
+    found = Counter()
+    for facts, number in counted:
+        if facts.plumbing:
+            found[Plumbing(facts.plumbing)] += number
+    return found
+
+
+def _multi_family_share(counted: list[tuple[Facts, int]]) -> Fraction | None:
     """Return multi-family buildings as a share of those whose kind is stated, None if none is."""
-    stated = sum(number for kind, _, _, number in counted if kind)
-    multi = sum(number for kind, _, _, number in counted if kind == "MULTI_FAMILY")
+    stated = sum(number for facts, number in counted if facts.kind)
+    multi = sum(number for facts, number in counted if facts.kind == "MULTI_FAMILY")
     return Fraction(multi, stated) if stated else None
 
 
@@ -115,20 +192,29 @@ def _needed(as_of: date, rules: Rules) -> tuple[int | None, int | None]:
 
 
 def sites_of(found: SitesByTier, level: int) -> QuerySet:
-    """Return the lines of one tier as (location id, address, kind, category, connector), by id."""
+    """Return the lines of one tier as (location id, address, *`Facts`), by id."""
     condition = Q(pk__in=[])
     for group in found.reasons(level):
-        condition |= Q(premise__kind=group.kind, category=group.category, connector=group.connector)
+        condition |= _of_group(group.facts)
     return (
         _lines()
         .filter(condition)
         .order_by("id")
-        .values_list("location_id", "premise__address", "premise__kind", "category", "connector")
+        .values_list("location_id", "premise__address", *_FIELDS)
     )
 
 
+def _of_group(facts: Facts) -> Q:
+    """Return the condition that keeps a group's lines; a year may be empty."""
+    asked = dict(zip(_FIELDS, facts, strict=True))
+    if facts.plumbing_year is None:
+        asked["premise__plumbing_year__isnull"] = asked.pop("premise__plumbing_year") is None
+    return Q(**asked)
+
+
 def site_rows(found: SitesByTier, level: int) -> Iterator[tuple]:
-    """Yield a tier's sites with the reason, for a file."""
-    why = {(g.kind, g.category, g.connector): g.reason for g in found.reasons(level)}
-    for row in sites_of(found, level).iterator(chunk_size=5_000):
-        yield (level, *row, why[row[2:]])
+    """Yield (tier, location id, address, *`Facts`, reason) of a tier's sites, for a file."""
+    why = {group.facts: group.reason for group in found.reasons(level)}
+    for place, address, *facts in sites_of(found, level).iterator(chunk_size=5_000):
+        facts = Facts(*facts)
+        yield (level, place, address, *facts, why[facts])

@@ -9,7 +9,7 @@ from program.queries.sampling_sites import SHOWN, site_rows, sites_by_tier, site
 from program.rules import rules_in_force
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector
-from services_inventory.models.places import PremiseKind
+from services_inventory.models.places import PLUMBINGS, PremiseKind
 from services_inventory.queries.tables import csv_text
 
 from .permitted import Permitted
@@ -21,7 +21,10 @@ TIERS = {
     4: "Copper plumbing with lead solder from before the lead ban",
     5: "Sites that stand for materials common in the system",
 }
-COLUMNS = ("tier", "location_id", "address", "building", "category", "connector", "reason")
+COLUMNS = (
+    "tier", "location_id", "address", "building", "category", "connector", "plumbing_inside",
+    "plumbing_year", "treatment", "galvanized_below_former_lead", "reason",
+)  # fmt: skip
 
 
 class TierListView(Permitted, TemplateView):
@@ -41,6 +44,7 @@ class TierListView(Permitted, TemplateView):
             ],
             none={"number": found.number(None), "reasons": found.by_reason(None)},
             found=found,
+            common=sorted(pipes.label for pipes in found.common),
             level=level,
             sites=_worded(sites_of(found, level)[:SHOWN]) if level else [],
             shown=SHOWN,
@@ -48,13 +52,21 @@ class TierListView(Permitted, TemplateView):
         )
 
 
-def _worded(rows) -> list[tuple]:
-    kinds = dict(PremiseKind.choices)
+def _worded(rows) -> list[dict]:
+    kinds, pipes = dict(PremiseKind.choices), dict(PLUMBINGS)
     return [
-        (location, address, kinds.get(kind, kind), category, Category(category).label,
-         Connector(connector).label)
-        for location, address, kind, category, connector in rows
-    ]  # fmt: skip
+        {
+            "location": location,
+            "address": address,
+            "kind": kinds.get(facts[0], facts[0]),
+            "code": facts[1],
+            "category": Category(facts[1]).label,
+            "connector": Connector(facts[2]).label,
+            "plumbing": pipes.get(facts[3], ""),
+            "year": facts[4],
+        }
+        for location, address, *facts in rows
+    ]
 
 
 class TierCsvView(Permitted, View):

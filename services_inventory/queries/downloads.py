@@ -16,7 +16,7 @@ from django.db.models import Q, QuerySet
 from ..domain.formulas import without_formula
 from ..models import Decision, ServiceLine
 from ..models.lines import CATEGORIES, CONNECTORS, MATERIALS, LineUse
-from ..models.places import PremiseKind
+from ..models.places import PLUMBINGS, TREATMENTS, PremiseKind
 
 CHUNK = 5_000
 PIECE = 20_000
@@ -36,6 +36,9 @@ COLUMNS = (
     ("longitude", "premise__longitude", None),
     ("neighbourhood", "neighbourhood__name", FREE),
     ("premise kind", "premise__kind", _KINDS),
+    ("plumbing inside", "premise__plumbing", dict(PLUMBINGS)),
+    ("plumbing year", "premise__plumbing_year", None),
+    ("treatment device", "premise__treatment", dict(TREATMENTS)),
     ("use", "use", _USES),
     ("system side material", "system_material", _MATERIALS),
     ("customer side material", "customer_material", _MATERIALS),

@@ -18,6 +18,7 @@ from ..models import Document, Evidence, ServiceLine
 from ..operations.documents import DocumentRefused, document_store
 from ..operations.evidence import EvidenceRefused, evidence_record, evidence_withdraw
 from ..operations.standings import line_weighed
+from ..queries.buildings import building_facts
 from ..queries.history import line_story, says, standing_on
 from ..queries.lines import line_for_page
 from ..queries.locator import locator
@@ -47,6 +48,7 @@ def shown_line(request, pk: int, form: EvidenceForm, status: int):
         "line": line,
         "form": form,
         "words": WORDS,
+        "building": building_facts(line.premise),
         "locator": locator(line),
         "panels": line_panels(request, line),
     }

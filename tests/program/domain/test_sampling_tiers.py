@@ -11,16 +11,19 @@ from program.domain.regulation import RULES
 from program.domain.sampling_tiers import (
     Site,
     Structure,
+    common_plumbing,
     deciding_values,
     eligible_sites,
     exceeds,
     percentile_90,
     sample_count,
+    site_of,
     site_value,
     tier,
 )
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector
+from services_inventory.domain.plumbing import Plumbing, PlumbingInside, Treatment
 from tests.program.domain.test_calendar import override
 
 SINGLE, MULTI, OTHER = Structure.SINGLE_FAMILY, Structure.MULTI_FAMILY, Structure.OTHER
@@ -60,6 +63,54 @@ def test_tier(site, expected):
 def test_multi_family_buildings_may_stand_in_tier_1(share, expected):
     assert tier(Site(MULTI, Category.LEAD), multi_family_share=share).tier == expected
     assert tier(Site(OTHER, Category.LEAD), multi_family_share=share).tier == 2
+
+
+LEAD_BAN = date(1988, 6, 19)
+
+
+def placed(pipes=None, year=None, treatment=None, **more):
+    """Return the tier of a non-lead single-family site with this plumbing inside."""
+    inside = PlumbingInside(pipes, year, treatment)
+    site = site_of(SINGLE, NON_LEAD, Connector.NON_LEAD, inside, lead_ban=LEAD_BAN, **more)
+    return tier(site).tier
+
+
+@pytest.mark.parametrize(
+    ("pipes", "year", "expected"),
+    [
+        (None, None, None),
+        (Plumbing.LEAD, None, 1),
+        (Plumbing.GALVANIZED, None, None),
+        (Plumbing.GALVANIZED_AND_SOLDER, 1970, 4),
+        (Plumbing.COPPER, 1970, None),
+        (Plumbing.COPPER_LEAD_SOLDER, None, 4),
+        (Plumbing.COPPER_LEAD_SOLDER, 1988, 4),  # a bare year counts from its first day
+        (Plumbing.COPPER_LEAD_SOLDER, 1989, None),
+    ],
+)
+def test_the_tier_that_plumbing_inside_gives(pipes, year, expected):
+    assert placed(pipes, year) == expected
+
+
+def test_galvanized_plumbing_is_in_tier_3_below_lead_and_a_device_leaves_a_site_out():
+    assert placed(Plumbing.GALVANIZED, lead_above=True) == 3
+    assert placed(Plumbing.LEAD, treatment=Treatment.NONE) == 1
+    for device in (Treatment.POINT_OF_USE, Treatment.POINT_OF_ENTRY):
+        assert placed(Plumbing.LEAD, treatment=device) is None
+
+
+def test_lead_solder_of_no_year_is_to_be_confirmed():
+    inside = PlumbingInside(Plumbing.COPPER_LEAD_SOLDER)
+    site = site_of(SINGLE, NON_LEAD, Connector.NONE, inside, lead_ban=LEAD_BAN)
+    assert "confirm" in tier(site).reason
+
+
+@pytest.mark.parametrize(("copper", "expected"), [(9, False), (10, True), (11, True)])
+def test_plumbing_is_common_from_a_tenth_of_what_is_on_record(copper, expected):
+    numbers = {Plumbing.COPPER: copper, Plumbing.PLASTIC: 100 - copper}
+    assert (Plumbing.COPPER in common_plumbing(numbers)) is expected
+    assert placed(Plumbing.COPPER, common=common_plumbing(numbers)) == (5 if expected else None)
+    assert common_plumbing({}) == frozenset()
 
 
 def test_eligible_sites_by_tier():

@@ -31,7 +31,7 @@ def test_from_the_public_message_to_the_calendar_the_line_and_the_feed(staff):
         "replaced_on": "2030-12-20",
         "message": "I had it replaced.",
     }
-    staff.post(reverse("public:tell_us"), asked, follow=True)
+    staff.post(reverse("public:tell_us", args=["en"]), asked, follow=True)
     inquiry = Inquiry.objects.get()
     staff.post(reverse("inquiry_place", args=[inquiry.pk]), {"location_id": lead.location_id})
     page = staff.get(reverse("inquiry", args=[inquiry.pk])).content.decode()
