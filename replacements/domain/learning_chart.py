@@ -13,6 +13,7 @@ WIDTH, HEIGHT = 480, 330
 LEFT, RIGHT, TOP, BOTTOM = 52, 466, 34, 270
 INK, BAND, NEXT = "#1f3a5f", "#b9c9da", "#8a4b08"
 MARKS = (0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0)
+STEPS = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 5000, 20_000, 100_000)
 LOWEST, HIGHEST = 0.2, 5.0
 
 
@@ -70,7 +71,7 @@ def _axes(count: int) -> str:
         f'<text x="{LEFT - 6}" y="{_y(mark) + 4:.1f}" text-anchor="end">{mark:g}</text>'
         for mark in MARKS
     ]
-    step = max(1, -(-count // 8))
+    step = next(step for step in STEPS if count / step <= 8)
     drawn += [
         f'<text x="{LEFT + (RIGHT - LEFT) * n / count:.1f}" y="{BOTTOM + 18}" '
         f'text-anchor="middle">{n}</text>'

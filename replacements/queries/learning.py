@@ -16,6 +16,9 @@ from .planned_pull import case_back
 from .pulls import accepted_pulls, calibration_back, constants_at
 
 
+SHOWN = 50  # pulls listed on a soil's page; the chart has them all
+
+
 @dataclass(frozen=True)
 class Taught:
     """One accepted pull: what was estimated for it then, and by the constants in use now."""
@@ -108,7 +111,7 @@ def soil_shown(code: str, at: datetime) -> dict:
     return {
         "soil": soils()[code],
         "constants": constants,
-        "pulls": list(zip(pulls, steps[1:], strict=True)),
+        "pulls": list(zip(pulls, steps[1:], strict=True))[: -SHOWN - 1 : -1],
         "prior": steps[0],
         "learned": steps[-1],
         "chart": narrowing_chart_svg(steps, [pull.ratio for pull in pulls], f"narrowing-{code}"),
