@@ -9,6 +9,7 @@ from .views import (
     inquiries,
     layouts,
     notices,
+    plan_document,
     rates,
     rule_values,
     submissions,
@@ -21,6 +22,8 @@ from .views.plans import files as plan_files
 from .views.plans import plan as plans
 
 _REVISION = "submissions/<int:year>/r<int:revision>/"
+_FROZEN = "plan/document/frozen/<int:number>"
+_ELEMENT = "plan/document/elements/<slug:element>"
 _VERSION = "layouts/<slug:layout_id>/v<int:version>/"
 
 urlpatterns = [
@@ -78,6 +81,38 @@ urlpatterns = [
     path("deadlines/done/", deadlines.DeadlineDoneView.as_view(), name="deadline_done"),
     path(
         "deadlines/feed/<str:token>.ics", deadlines.DeadlineFeedView.as_view(), name="deadline_feed"
+    ),
+    path("plan/document/", plan_document.PlanDocumentView.as_view(), name="plan_document"),
+    path(
+        "plan/document/print.pdf",
+        plan_document.PlanDocumentPrintView.as_view(),
+        name="plan_document_print",
+    ),
+    path(
+        "plan/document/freeze/",
+        plan_document.PlanDocumentFreezeView.as_view(),
+        name="plan_document_freeze",
+    ),
+    path(
+        f"{_FROZEN}/", plan_document.PlanDocumentFrozenView.as_view(), name="plan_document_frozen"
+    ),
+    path(f"{_FROZEN}.pdf", plan_document.PlanDocumentFileView.as_view(), name="plan_document_file"),
+    path(
+        f"{_FROZEN}/publish/",
+        plan_document.PlanDocumentPublishView.as_view(),
+        name="plan_document_publish",
+    ),
+    path(f"{_FROZEN}/state/", plan_document.PlanStatementView.as_view(), name="plan_statement"),
+    path(f"{_ELEMENT}/", plan_document.PlanElementView.as_view(), name="plan_element"),
+    path(
+        f"{_ELEMENT}/write/",
+        plan_document.PlanElementWriteView.as_view(),
+        name="plan_element_write",
+    ),
+    path(
+        f"{_ELEMENT}/restore/<int:version>/",
+        plan_document.PlanElementRestoreView.as_view(),
+        name="plan_element_restore",
     ),
     path("layouts/", layouts.LayoutListView.as_view(), name="layout_list"),
     path("layouts/edit/", layouts.LayoutEditView.as_view(), name="layout_edit"),

@@ -46,6 +46,11 @@ class NoticeBatch(models.Model):
     def __str__(self):
         return f"{self.kind} {self.year}"
 
+    @property
+    def means_label(self) -> str:
+        """How it was delivered, in words."""
+        return means_label(self.delivered_by)
+
 
 class NoticeQuerySet(models.QuerySet):
     """Reads of notices by how they stand."""
@@ -112,6 +117,16 @@ class Notice(models.Model):
     def __str__(self):
         return f"{self.kind} for {self.line_id} by {self.due_on}"
 
+    @property
+    def means_label(self) -> str:
+        """How it was delivered, in words."""
+        return means_label(self.delivered_by)
+
+
+def means_label(means: str) -> str:
+    """Return a means of delivery in words."""
+    return Notice.Means(means).label if means in Notice.Means.values else means
+
 
 class NoticeReturn(models.Model):
     """A letter that came back: when and how it had gone out, why it returned.
@@ -165,3 +180,10 @@ class DeliveryCorrection(models.Model):
 
     def __str__(self):
         return f"{self.was_on} -> {self.now_on}"
+
+    @property
+    def sentence(self) -> str:
+        """What was put right, in one sentence."""
+        was = f"{self.was_on}, {means_label(self.was_by)}"
+        now = f"{self.now_on}, {means_label(self.now_by)}" if self.now_on else "not delivered"
+        return f"{was} became {now}: {self.why}"

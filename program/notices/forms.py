@@ -1,16 +1,22 @@
 """Forms of the notices' pages."""
 
+import re
+
 from django import forms
 
 from program.models import Notice, Utility
 from program.notices.lists import KIND_LABELS
 from program.notices.printing import LANGUAGES
+from services_inventory.models import ServiceLine
 
 _DATE = forms.DateInput(attrs={"type": "date"})
 KINDS = [(kind.value, label) for kind, label in KIND_LABELS.items()]
+LETTER_NUMBER = re.compile(r"^(?:N-)?\d{1,18}$", re.IGNORECASE)
 EVENTS = [
     ("SHUT_OFF", "Line shut off or bypassed, valve or meter work, nothing cut"),
     ("CUT", "Meter, setter or connector replaced, or line cut"),
+    ("PLANNED_PARTIAL", "Partial replacement planned, with other work on the main or street"),
+    ("EMERGENCY_PARTIAL", "Partial replacement in an emergency repair"),
     ("SAMPLE", "Tap sample result learned"),
     ("FOLLOW_UP_SAMPLE", "Result of the sample after a replacement learned"),
     ("NEW_CUSTOMER", "Service starts for a new customer"),
@@ -52,13 +58,53 @@ class ReturnForm(forms.Form):
     )
 
 
-class FindForm(forms.Form):
-    """The number on a letter."""
+class CorrectionForm(DeliveryForm):
+    """What holds instead of the delivery that was recorded."""
 
-    reference = forms.RegexField(
-        r"^\s*(?:N-)?\d{1,18}\s*$",
-        label="Number on the letter",
-        error_messages={"invalid": "A letter's number looks like N-1234."},
+    on = forms.DateField(
+        label="Delivered on",
+        required=False,
+        widget=_DATE,
+        help_text="Leave empty if it was not delivered at all; it is owed again then.",
+    )
+    why = forms.CharField(label="Why", max_length=200)
+
+
+class WithdrawForm(forms.Form):
+    """Why something that was entered is taken back."""
+
+    why = forms.CharField(label="Why", max_length=200)
+
+
+class ReturnsForm(forms.Form):
+    """A pile of letters that came back together."""
+
+    numbers = forms.CharField(
+        label="Numbers on the letters",
+        max_length=20_000,
+        widget=forms.Textarea(attrs={"rows": 4, "placeholder": "N-1234"}),
+        help_text="One a line, or parted by commas or blanks; a bar-code scanner may type them.",
+    )
+    on = forms.DateField(label="Came back on", widget=_DATE)
+    why = forms.CharField(label="What the post office says", max_length=200, required=False)
+
+    def clean_numbers(self) -> list[int]:
+        """Return the numbers; name what is none."""
+        words = self.cleaned_data["numbers"].replace(",", " ").split()
+        wrong = [word for word in words if not LETTER_NUMBER.match(word)]
+        if wrong:
+            raise forms.ValidationError(
+                f"A letter's number looks like N-1234; these do not: {', '.join(wrong[:5])}."
+            )
+        return [int(word.upper().removeprefix("N-")) for word in words]
+
+
+class FindForm(forms.Form):
+    """The number on a letter, or where it went."""
+
+    reference = forms.CharField(
+        label="Number, address or location identifier",
+        max_length=200,
         widget=forms.TextInput(attrs={"placeholder": "N-1234"}),
     )
 
@@ -71,7 +117,7 @@ class EventForm(forms.Form):
     on = forms.DateField(
         label="On",
         widget=_DATE,
-        help_text="Return to service, result learned, or start of service.",
+        help_text="Return to service, result learned, start of service or of planned work.",
     )
     result = forms.CharField(
         label="Result",
@@ -79,6 +125,13 @@ class EventForm(forms.Form):
         required=False,
         help_text="For a sample: the value with its unit, as the laboratory wrote it.",
     )
+
+    def clean_location_id(self) -> ServiceLine:
+        """Return the line with this identifier."""
+        line = ServiceLine.objects.filter(location_id=self.cleaned_data["location_id"]).first()
+        if line is None:
+            raise forms.ValidationError("There is no line with this location identifier.")
+        return line
 
 
 class SlotForm(forms.Form):

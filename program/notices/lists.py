@@ -4,20 +4,25 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from django.db.models import Count, F, Min, Q
+from django.utils.timezone import localdate
 
 from program.domain.calendar import notice_certification_due
 from program.domain.deadlines.due import SOON_DAYS
 from program.models import Notice, NoticeBatch, NoticeReturn
 from program.notices.templates_text import NoticeKind
 from program.rules import rules_in_force
+from services_inventory.domain.addresses import normalise
+from services_inventory.models import ServiceLine
 
 PAGE = 50
 GROUPS = 60
+PLACES = 8
 KIND_LABELS = {
     NoticeKind.LEAD: "Lead service line",
     NoticeKind.GRR: "Galvanized requiring replacement",
     NoticeKind.UNKNOWN: "Lead status unknown",
     NoticeKind.REPLACEMENT: "Replacement",
+    NoticeKind.PARTIAL: "Partial replacement",
     NoticeKind.DISTURBANCE: "Disturbance",
     NoticeKind.VALIDATION_FINDING: "Validation finding",
     NoticeKind.DISPUTE_REPLY: "Reply to an inquiry",
@@ -110,7 +115,7 @@ def certificate(year: int) -> dict:
         .order_by("kind")
     )
     back = dict(
-        NoticeReturn.objects.filter(returned_on__range=(first, last))
+        NoticeReturn.objects.filter(returned_on__range=(first, last), withdrawn_at__isnull=True)
         .values_list("notice__kind")
         .annotate(n=Count("id"))
     )
@@ -133,8 +138,8 @@ def certificate(year: int) -> dict:
 
 
 CERTIFICATE_COLUMNS = (
-    "reference", "kind", "location_id", "address", "due_on", "delivered_on", "delivered_by",
-    "days_late", "rule", "how_computed",
+    "reference", "kind", "location_id", "address", "language", "due_on", "delivered_on",
+    "delivered_by", "days_late", "came_back_on", "rule", "how_computed",
 )  # fmt: skip
 
 
@@ -147,10 +152,50 @@ def certificate_rows(year: int) -> Iterator[tuple]:
         | Q(due_on__range=(first, last), delivered_on__gt=last)
     ).order_by("id")
     wanted = (
-        "id", "kind", "line__location_id", "line__premise__address", "due_on", "delivered_on",
-        "delivered_by", "rule_id", "how_computed",
+        "id", "kind", "line__location_id", "line__premise__address", "language", "due_on",
+        "delivered_on", "delivered_by", "returned_on", "rule_id", "how_computed",
     )  # fmt: skip
     for row in rows.values_list(*wanted).iterator(chunk_size=5_000):
-        pk, kind, location, address, due_on, delivered_on, means, rule, how = row
+        pk, *whom, due_on, delivered_on, means, returned_on, rule, how = row
         late = max(0, (delivered_on - due_on).days) if delivered_on else ""
-        yield (f"N-{pk}", kind, location, address, due_on, delivered_on, means, late, rule, how)
+        yield (f"N-{pk}", *whom, due_on, delivered_on, means, late, returned_on, rule, how)
+
+
+OWED_COLUMNS = (
+    "reference", "kind", "location_id", "address", "language", "due_on", "printed_on",
+    "came_back_on", "rule", "how_computed",
+)  # fmt: skip
+
+
+def owed_rows() -> Iterator[tuple]:
+    """Yield every open notice by its day: who must get what, by when, and why by then."""
+    wanted = (
+        "id", "kind", "line__location_id", "line__premise__address", "language", "due_on",
+        "notice_batch__made_at", "returned_on", "rule_id", "how_computed",
+    )  # fmt: skip
+    rows = Notice.objects.open().order_by("due_on", "id").values_list(*wanted)
+    for pk, *whom, made_at, returned_on, rule, how in rows.iterator(chunk_size=5_000):
+        printed_on = localdate(made_at) if made_at and not returned_on else None
+        yield (f"N-{pk}", *whom, printed_on, returned_on, rule, how)
+
+
+def notices_at(text: str) -> list[tuple[ServiceLine, list[tuple[Notice, str]]]]:
+    """Return the lines with this identifier or address, each with its notices and their kinds.
+
+    Owed, sent, come back and called off alike, newest day first; at most `PAGE` of a line.
+    """
+    text = text.strip()
+    known_as = Q(location_id=text)
+    if key := normalise(text).key:
+        known_as |= Q(premise__address_key=key)
+    lines = ServiceLine.objects.filter(known_as).select_related("premise").order_by("id")[:PLACES]
+    return [
+        (
+            line,
+            [
+                (row, KIND_LABELS[row.kind])
+                for row in line.notices.order_by("-due_on", "-id")[:PAGE]
+            ],
+        )
+        for line in lines
+    ]

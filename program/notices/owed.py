@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from datetime import date
 from functools import cache
 
-from django.db.models import CharField, DateField, Exists, OuterRef, Subquery, Value
+from django.db.models import CharField, DateField, Exists, OuterRef, Q, Subquery, Value
 from django.db.models.functions import Cast, Concat
 
 from program.domain.deadlines import (
@@ -118,16 +118,16 @@ def _notice(line_id: int, kind: str, due: Due, subject: str = "", values=None) -
     )
 
 
-def _listed(kind: NoticeKind, prefix: str) -> Exists:
-    """Tell whether a notice of this kind about the outer row is on the list."""
+def _listed(prefix: str, *kinds: NoticeKind) -> Exists:
+    """Tell whether a notice of one of these kinds about the outer row is on the list."""
     subject = Concat(Value(prefix), Cast(OuterRef("pk"), CharField()))
-    return Exists(Notice.objects.filter(line=OuterRef("line"), kind=kind.value, subject=subject))
+    return Exists(Notice.objects.filter(line=OuterRef("line"), kind__in=kinds, subject=subject))
 
 
 def _validation_findings(as_of: date, rules: Rules) -> Iterator[Notice]:
     """Lines called non-lead where the validation found lead or GRR."""
     picks = ValidationPick.objects.filter(
-        ~_listed(NoticeKind.VALIDATION_FINDING, "finding-"),
+        ~_listed("finding-", NoticeKind.VALIDATION_FINDING),
         result__in=FOUND,
         result_on__lte=as_of,
     ).order_by("id")
@@ -139,16 +139,34 @@ def _validation_findings(as_of: date, rules: Rules) -> Iterator[Notice]:
 
 
 def _replacements(as_of: date, rules: Rules) -> Iterator[Notice]:
-    """Accepted replacements; the notice was due before the line went back into service."""
+    """Accepted replacements; the notice was due before the line went back into service.
+
+    A partial one was announced already where its event was put on the list.
+    """
     work = Replacement.objects.filter(
-        ~_listed(NoticeKind.REPLACEMENT, "replacement-"), replaced_on__lte=as_of
+        ~_listed("replacement-", NoticeKind.REPLACEMENT, NoticeKind.PARTIAL),
+        replaced_on__lte=as_of,
     ).order_by("id")
     wanted = ("id", "line", "replaced_on", "completion__quality", "completion__handed_in_by")
-    for pk, line_id, done_on, quality, by in work.values_list(*wanted):
-        fact = ReplacementWork(str(pk), str(line_id), WorkKind.FULL, completed_on=done_on)
-        due = fact.dues(as_of, rules)[0]
-        notice = _notice(line_id, NoticeKind.REPLACEMENT.value, due, f"replacement-{pk}")
-        yield _handed_over(notice, quality, by)
+    partial = Q(category_after__in=(Category.LEAD, Category.GRR))
+    for pk, line_id, done_on, quality, by in work.exclude(partial).values_list(*wanted):
+        yield _about_work(pk, line_id, WorkKind.FULL, done_on, quality, by, as_of, rules)
+    announced = Notice.objects.filter(
+        line=OuterRef("line"), kind=NoticeKind.PARTIAL.value, withdrawn_on__isnull=True
+    )
+    for row in work.filter(partial, ~Exists(announced)).values_list(*wanted):
+        pk, line_id, done_on, quality, by = row
+        kind = WorkKind.EMERGENCY_PARTIAL
+        yield _about_work(pk, line_id, kind, done_on, quality, by, as_of, rules)
+
+
+def _about_work(pk, line_id, work_kind, done_on, quality, by, as_of, rules) -> Notice:
+    fact = ReplacementWork(str(pk), str(line_id), work_kind, completed_on=done_on)
+    kind = NoticeKind.REPLACEMENT if work_kind is WorkKind.FULL else NoticeKind.PARTIAL
+    values = {} if work_kind is WorkKind.FULL else {"work_date": done_on.isoformat()}
+    due = fact.dues(as_of, rules)[0]
+    notice = _notice(line_id, kind.value, due, f"replacement-{pk}", values)
+    return _handed_over(notice, quality, by)
 
 
 def _handed_over(notice: Notice, quality: dict, by: str) -> Notice:

@@ -1,7 +1,7 @@
 """From the record to letters: who prints, what staff filled in, and to which addresses."""
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from django.conf import settings
@@ -76,15 +76,27 @@ def to_print(kind: NoticeKind, due_by) -> QuerySet:
     return Notice.objects.open().filter(unprinted, kind=kind.value, due_on__lte=due_by)
 
 
-def letters_of(notices: QuerySet, languages: Iterable[str]) -> Iterator[Letter]:
-    """Yield a letter for each notice and language, in order of postcode and address."""
-    languages = tuple(languages)
+def languages_of(asked_in: str, languages: Sequence[str], ready: Iterable[str]) -> Sequence[str]:
+    """Return the languages of one notice: the one its person asked in, if there are words for it.
+
+    Else the ones chosen for the printing.
+    """
+    return (asked_in,) if asked_in in ready else languages
+
+
+def letters_of(
+    notices: QuerySet, languages: Sequence[str], ready: Iterable[str] = ()
+) -> Iterator[Letter]:
+    """Yield a letter for each notice and language, in order of postcode and address.
+
+    ready : the languages in which no slot of this notice is empty
+    """
     state = Utility.objects.order_by("id").values_list("state", flat=True).first() or ""
     rows = notices.select_related("line__premise").order_by(
         "line__premise__postcode", "line__premise__address_key", "id"
     )
     for notice in rows.iterator(chunk_size=CHUNK):
-        for language in languages:
+        for language in languages_of(notice.language, languages, ready):
             yield _letter(notice, language, state)
 
 

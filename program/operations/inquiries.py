@@ -130,6 +130,7 @@ def _letter(inquiry: Inquiry, answer: str, by: str) -> None:
         rule_id=due.rule_id,
         how_computed=due.how_computed,
         subject=f"inquiry-{inquiry.pk}",
+        language=inquiry.language,
         values={
             "received_date": inquiry.received_on.isoformat(),
             "finding": answer.rstrip("."),

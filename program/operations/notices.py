@@ -1,14 +1,22 @@
-"""Notices: working out who is owed one, printing letters, recording that they arrived."""
+"""Notices: working out who is owed one, and printing letters."""
 
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date
 
 from django.db import transaction
 from django.db.models import QuerySet
 
 from program import clock
-from program.domain.deadlines import Disturbance, DisturbanceKind, Due, NewCustomer, SampleResult
-from program.models import Notice, NoticeBatch, NoticeReturn
+from program.domain.deadlines import (
+    Disturbance,
+    DisturbanceKind,
+    Due,
+    NewCustomer,
+    ReplacementWork,
+    SampleResult,
+    WorkKind,
+)
+from program.models import Notice, NoticeBatch
 from program.notices.letters import print_letters
 from program.notices.owed import (
     STANDING_KINDS,
@@ -20,6 +28,7 @@ from program.notices.printing import (
     LANGUAGES,
     described,
     folder_of,
+    languages_of,
     letters_of,
     sender,
     slot_texts,
@@ -33,12 +42,18 @@ from program.notices.templates_text import (
 )
 from program.rules import rules_in_force
 from services_inventory import bulk
-from services_inventory.models import Batch, Document, ServiceLine
+from services_inventory.models import Batch, ServiceLine
 from services_inventory.operations.batches import BatchError
 
 Report = Callable[[int, int], None]
 FOUND_KINDS = ("LEAD", "GRR")
 REFUSED_SHOWN = 200
+# The only occasions for a partial replacement (40 CFR 141.84(d)), as the submission names them.
+OCCASIONS = {
+    "PLANNED_PARTIAL": "Planned infrastructure work",
+    "EMERGENCY_PARTIAL": "Emergency repair",
+}
+MAY_LIE_AHEAD = ("NEW_CUSTOMER", "PLANNED_PARTIAL")
 
 
 @transaction.atomic
@@ -99,19 +114,21 @@ def notice_add(
 
     Parameters
     ----------
-    event : SHUT_OFF, CUT, NEW_CUSTOMER, SAMPLE or FOLLOW_UP_SAMPLE
-    on : the day of the event: return to service, start of service, result learned
+    event : SHUT_OFF, CUT, NEW_CUSTOMER, SAMPLE, FOLLOW_UP_SAMPLE, PLANNED_PARTIAL or
+        EMERGENCY_PARTIAL
+    on : the day of the event: return to service, start of service, result learned, and for a
+        planned partial replacement the day on which its work starts
 
     Raises
     ------
     NoticeRefused: the event lies ahead, is unknown, or its notice is on the list already.
     """
-    if on > as_of and event != "NEW_CUSTOMER":
+    if on > as_of and event not in MAY_LIE_AHEAD:
         raise NoticeRefused(f"{on} lies ahead; give the day on which it happened.")
     if event.endswith("SAMPLE") and not result.strip():
         raise NoticeRefused("Give the result with its unit, as the laboratory wrote it.")
     kind, due, values = _event(line, event, on, result, as_of)
-    subject = f"{event.lower()}-{on}" if event != "NEW_CUSTOMER" else f"customer-{on}"
+    subject = f"{'customer' if event == 'NEW_CUSTOMER' else event.lower()}-{on}"
     notice, made = Notice.objects.get_or_create(
         line=line,
         kind=kind,
@@ -142,6 +159,14 @@ def _event(line, event: str, on: date, result: str, as_of: date) -> tuple[str, D
         return NoticeKind.SAMPLE_RESULT.value, fact.dues(as_of, rules)[0], values
     if event == "NEW_CUSTOMER" and line.category in tuple(STANDING_KINDS):
         return line.category, NewCustomer(key, on).dues(as_of, rules)[0], {}
+    if event in OCCASIONS and line.category in tuple(STANDING_KINDS):
+        planned = event == "PLANNED_PARTIAL"
+        fact = ReplacementWork(
+            key, key, WorkKind(event), starts_on=on if planned else None,
+            back_in_service_on=None if planned else on,
+        )  # fmt: skip
+        values = {"work_date": on.isoformat(), "occasion": OCCASIONS[event]}
+        return NoticeKind.PARTIAL.value, fact.dues(as_of, rules)[0], values
     raise NoticeRefused("That event asks for no notice at this line; choose one of the list.")
 
 
@@ -164,17 +189,19 @@ def _print(batch: Batch, notices: QuerySet, kind: NoticeKind, languages: list[st
     texts = slot_texts()
     for empty in empty_slots(texts, [kind], languages):
         raise empty
-    ids = list(notices.order_by("id").values_list("id", flat=True))
+    ready = [code for code in LANGUAGES if not empty_slots(texts, [kind], [code])]
+    asked = dict(notices.order_by("id").values_list("id", "language"))
+    ids = list(asked)
     if not ids:
         raise NoticeRefused("No such notice waits to be printed by that day.")
     printed = print_letters(
         folder_of(batch.pk),
-        letters_of(notices, languages),
+        letters_of(notices, languages, ready),
         sender=sender(),
         texts=texts,
         dated=date.fromisoformat(batch.parameters["dated"]),
         stem=f"{kind.value.lower().replace('_', '-')}-{batch.pk}",
-        total=len(ids) * len(languages),
+        total=sum(len(languages_of(said, languages, ready)) for said in asked.values()),
         report=report,
     )
     return printed, ids
@@ -210,81 +237,3 @@ def _keep(batch, kind, due_by, languages, printed, ids: list[int]) -> NoticeBatc
         ],
     }
     return made
-
-
-@transaction.atomic
-def batch_deliver(
-    *, notice_batch: NoticeBatch, on: date, means: str, by: str, as_of: date,
-    proof: Document | None = None,
-) -> int:  # fmt: skip
-    """Record that the letters of a printing were posted or handed over; return their number.
-
-    Raises
-    ------
-    NoticeRefused: the day lies ahead or before the printing, or it is recorded already.
-    """
-    _delivery_day(on, as_of)
-    if on < notice_batch.made_at.date():
-        raise NoticeRefused(f"These letters were printed on {notice_batch.made_at:%Y-%m-%d}.")
-    if notice_batch.delivered_on:
-        raise NoticeRefused(f"Recorded already, on {notice_batch.delivered_on}.")
-    notice_batch.delivered_on, notice_batch.delivered_by = on, means
-    notice_batch.proof = proof or notice_batch.proof
-    notice_batch.save(update_fields=["delivered_on", "delivered_by", "proof"])
-    waiting = notice_batch.notices.open()
-    return waiting.update(delivered_on=on, delivered_by=means, recorded_by=by)
-
-
-def notice_deliver(*, notice: Notice, on: date, means: str, by: str, as_of: date) -> Notice:
-    """Record that one notice was handed over or sent.
-
-    Raises
-    ------
-    NoticeRefused: the day lies ahead, or the notice was delivered or called off.
-    """
-    _delivery_day(on, as_of)
-    if notice.delivered_on or notice.withdrawn_on:
-        raise NoticeRefused("This notice is not owed any more.")
-    notice.delivered_on, notice.delivered_by, notice.recorded_by = on, means, by
-    notice.save(update_fields=["delivered_on", "delivered_by", "recorded_by"])
-    return notice
-
-
-def _delivery_day(on: date, as_of: date) -> None:
-    if on > as_of:
-        raise NoticeRefused(f"{on} lies ahead; give the day on which it was delivered.")
-
-
-@transaction.atomic
-def notice_return(
-    *, notice: Notice, on: date, why: str, by: str, at: datetime, as_of: date
-) -> NoticeReturn:
-    """Record that a letter came back: its notice is owed again, by its first day.
-
-    Raises
-    ------
-    NoticeRefused: the letter was not sent, or came back before it was sent or in days to come.
-    """
-    if notice.delivered_on is None:
-        raise NoticeRefused("This letter is not recorded as sent, so it cannot have come back.")
-    if not notice.delivered_on <= on <= as_of:
-        raise NoticeRefused(f"It was sent on {notice.delivered_on}; give a day from then to today.")
-    returned = NoticeReturn.objects.create(
-        notice=notice,
-        sent_on=notice.delivered_on,
-        means=notice.delivered_by,
-        returned_on=on,
-        why=why.strip()[:200],
-        recorded_by=by,
-        recorded_at=at,
-    )
-    _take_back_what_followed(notice, on)
-    notice.delivered_on, notice.delivered_by, notice.returned_on = None, "", on
-    notice.save(update_fields=["delivered_on", "delivered_by", "returned_on"])
-    return returned
-
-
-def _take_back_what_followed(notice: Notice, on: date) -> None:
-    """The yearly notice counted from a letter that never arrived is not due by that count."""
-    later = notice.line.notices.open().filter(kind=notice.kind, due_on__gt=notice.due_on)
-    later.update(withdrawn_on=on, withdrawn_why="The notice before it came back.")

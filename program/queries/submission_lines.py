@@ -43,7 +43,7 @@ from services_inventory.models import Batch, CategoryChange, Decision, Evidence,
 from services_inventory.queries.evidence_rows import record_of
 
 CHUNK = 4_000
-REMEMBERED = 50_000  # kinds of evidence kept at a time, so that memory stays flat
+REMEMBERED = 10_000  # kinds of evidence kept at a time, so that memory stays flat
 _LINE = (
     "id", "location_id", "premise__address", "neighbourhood__name", "premise__latitude",
     "premise__longitude", "use", "installed_year", "system_nominal_in", "customer_nominal_in",

@@ -233,6 +233,8 @@ def notice_rows(as_of: date, rules: Rules) -> Iterator[NoticeRow]:
             "line__location_id",
             "line__premise__address",
             "kind",
+            "language",
+            "notice_batch__languages",
             "due_on",
             "delivered_on",
             "delivered_by",
@@ -240,12 +242,12 @@ def notice_rows(as_of: date, rules: Rules) -> Iterator[NoticeRow]:
             "notice_batch_id",
         )  # fmt: skip
     )
-    for place, address, kind, due, sent, method, returned, batch in rows.iterator(5_000):
+    for *whom, own, printed, due, sent, method, returned, batch in rows.iterator(5_000):
         sent = sent if sent and sent <= as_of else None
-        outcome = "" if not sent else "Returned" if returned and returned <= as_of else "Delivered"
+        outcome = "Returned" if returned and returned <= as_of else ""
         number = str(batch) if batch else ""
         yield NoticeRow(
-            place, address, kind, "", due, sent, method if sent else "", outcome, number
+            *whom, own or printed or "", due, sent, method if sent else "", "Delivered" if sent else outcome, number
         )
 
 

@@ -16,7 +16,7 @@ from program.submissions.tables import LINES
 POINTS = "service_lines"
 WITHOUT_LOCATION = "service_lines_without_location"
 CRS = "EPSG:4326"
-CHUNK = 50_000
+CHUNK = 10_000
 
 Report = Callable[[int, int], None]
 

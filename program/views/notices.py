@@ -14,26 +14,26 @@ from program.clock import now, today
 from program.models import Notice, NoticeBatch
 from program.notices import lists
 from program.notices.forms import (
+    LETTER_NUMBER,
+    CorrectionForm,
     DeliveryForm,
     EventForm,
     FindForm,
     PrintForm,
     ReturnForm,
+    ReturnsForm,
+    WithdrawForm,
 )
 from program.notices.printing import folder_of
 from program.notices.templates_text import NoticeError
 from program.operations import notices as operations
 from program.submissions.cell_text import Notes, clean
 from services_inventory.domain.formulas import without_formula
-from services_inventory.models import Batch, ServiceLine
+from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
-from services_inventory.operations.documents import DocumentRefused, document_store
 from services_inventory.queries.batches import batch_progress
 
 from .permitted import Permitted
-
-PROOF_KINDS = ("application/pdf", "image/jpeg", "image/png")
-PROOF_LIMIT_BYTES = 15 * 1024**2
 
 
 class NoticeView(Permitted):
@@ -68,6 +68,7 @@ class NoticeListView(NoticeView, TemplateView):
             printings=lists.printings(),
             print_form=PrintForm(initial={"due_by": today()}),
             find_form=FindForm(),
+            returns_form=ReturnsForm(initial={"on": today()}, auto_id="id_returned_%s"),
             event_form=EventForm(),
             last=running,
             year=today().year - 1,
@@ -133,7 +134,8 @@ class NoticeRunView(NoticeView, TemplateView):
             batch=self.batch,
             progress=batch_progress(self.batch),
             printing=NoticeBatch.objects.filter(batch=self.batch).select_related("proof").first(),
-            form=kwargs.pop("form", None) or DeliveryForm(initial={"on": today()}),
+            form=DeliveryForm(initial={"on": today()}),
+            correction_form=CorrectionForm(auto_id="id_correct_%s"),
             **kwargs,
         )
 
@@ -172,51 +174,6 @@ class NoticeFileView(NoticeView, View):
         return FileResponse(path.open("rb"), as_attachment=True, filename=name)
 
 
-class NoticeBatchDeliverView(NoticeView, View):
-    """Record that the letters of a printing were posted, with proof."""
-
-    http_method_names = ["post"]
-
-    def post(self, request, pk):
-        """Keep day, means and proof."""
-        printing = get_object_or_404(NoticeBatch, pk=pk)
-        form = DeliveryForm(request.POST, request.FILES)
-        if not form.is_valid():
-            self.told(form)
-        else:
-            self._deliver(printing, form.cleaned_data)
-        return redirect("notice_run", printing.batch_id)
-
-    def _deliver(self, printing: NoticeBatch, given: dict) -> None:
-        try:
-            number = operations.batch_deliver(
-                notice_batch=printing, on=given["on"], means=given["means"], by=self.who(),
-                as_of=today(), proof=self._proof(given["proof"]),
-            )  # fmt: skip
-        except (NoticeError, DocumentRefused) as error:
-            messages.error(self.request, str(error))
-        else:
-            messages.success(self.request, f"{number:,} notices recorded as delivered.")
-
-    def _proof(self, file):
-        if file is None:
-            return None
-        return document_store(
-            file=file, name=file.name, kind="POSTING", by=self.who(), at=now(),
-            allowed=PROOF_KINDS, limit_bytes=PROOF_LIMIT_BYTES,
-        )  # fmt: skip
-
-
-class NoticeProofView(NoticeView, View):
-    """The proof of posting of a printing."""
-
-    def get(self, request, pk):
-        """Send the document."""
-        printing = get_object_or_404(NoticeBatch, pk=pk, proof__isnull=False)
-        proof = printing.proof
-        return FileResponse(proof.file.open("rb"), as_attachment=True, filename=proof.name)
-
-
 class NoticeOwedView(NoticeView, TemplateView):
     """Single notices that are owed, a page at a time."""
 
@@ -238,20 +195,26 @@ class NoticeOwedView(NoticeView, TemplateView):
         )  # fmt: skip
 
 
-class NoticeFindView(NoticeView, View):
-    """From the number on a letter to its notice."""
+class NoticeFindView(NoticeView, TemplateView):
+    """From the number on a letter to its notice; from a place to every letter about it."""
+
+    template_name = "program/notice_found.html"
 
     def get(self, request):
-        """Lead to the notice, or say that there is none."""
+        """Lead to the letter, show the place's letters, or say that there is none."""
         form = FindForm(request.GET)
         if not form.is_valid():
             self.told(form)
             return redirect("notice_list")
-        number = int(form.cleaned_data["reference"].strip().removeprefix("N-"))
-        if not Notice.objects.filter(pk=number).exists():
-            messages.error(request, f"There is no letter N-{number}.")
+        text = form.cleaned_data["reference"]
+        number = text.upper().removeprefix("N-") if LETTER_NUMBER.match(text) else None
+        if number and Notice.objects.filter(pk=int(number)).exists():
+            return redirect("notice", int(number))
+        places = lists.notices_at(text)
+        if not places:
+            messages.error(request, f"There is no letter and no line known as '{text}'.")
             return redirect("notice_list")
-        return redirect("notice", number)
+        return self.render_to_response({"text": text, "places": places, "as_of": today()})
 
 
 class NoticeAddView(NoticeView, View):
@@ -266,15 +229,14 @@ class NoticeAddView(NoticeView, View):
             self.told(form)
             return redirect("notice_list")
         given = form.cleaned_data
-        line = ServiceLine.objects.filter(location_id=given.pop("location_id").strip()).first()
-        if line is None:
-            messages.error(request, "There is no line with this location identifier.")
-            return redirect("notice_list")
+        line = given.pop("location_id")
         try:
             notice = operations.notice_add(line=line, by=self.who(), as_of=today(), **given)
         except NoticeError as error:
             messages.error(request, str(error))
             return redirect("notice_list")
+        if notice.due_on < today():
+            messages.warning(request, f"This notice was due on {notice.due_on}: it is late.")
         return redirect("notice", notice.pk)
 
 
@@ -292,45 +254,17 @@ class NoticeDetailView(NoticeView, TemplateView):
             notice=notice,
             label=lists.KIND_LABELS[notice.kind],
             returns=notice.returns.order_by("id"),
+            corrections=notice.corrections.order_by("id"),
             delivery_form=DeliveryForm(initial={"on": today()}),
             return_form=ReturnForm(initial={"on": today()}),
+            correction_form=CorrectionForm(
+                initial={"on": notice.delivered_on, "means": notice.delivered_by},
+                auto_id="id_correct_%s",
+            ),
+            withdraw_form=WithdrawForm(auto_id="id_withdraw_%s"),
             as_of=today(),
             **kwargs,
         )
-
-
-class NoticeActView(NoticeView, View):
-    """Record delivery or return of one notice."""
-
-    http_method_names = ["post"]
-
-    def post(self, request, pk, action):
-        """Keep what the form says."""
-        notice = get_object_or_404(Notice, pk=pk)
-        form = (DeliveryForm if action == "deliver" else ReturnForm)(request.POST)
-        if not form.is_valid():
-            self.told(form)
-            return redirect("notice", pk)
-        try:
-            getattr(self, action)(notice, form.cleaned_data)
-        except NoticeError as error:
-            messages.error(request, str(error))
-        return redirect("notice", pk)
-
-    def deliver(self, notice, given):
-        """Record the delivery."""
-        operations.notice_deliver(
-            notice=notice, on=given["on"], means=given["means"], by=self.who(), as_of=today()
-        )
-        messages.success(self.request, "Recorded as delivered.")
-
-    def give_back(self, notice, given):
-        """Record the return."""
-        operations.notice_return(
-            notice=notice, on=given["on"], why=given["why"], by=self.who(), at=now(),
-            as_of=today(),
-        )  # fmt: skip
-        messages.success(self.request, "Recorded. The notice is owed again, by its first day.")
 
 
 class CertificateView(NoticeView, TemplateView):
@@ -351,13 +285,26 @@ class CertificateCsvView(NoticeView, View):
 
     def get(self, request, year):
         """Send the list."""
-        writer = csv.writer(_Echo())
-        rows = chain([lists.CERTIFICATE_COLUMNS], map(_safe, lists.certificate_rows(year)))
-        return StreamingHttpResponse(
-            (writer.writerow(row) for row in rows),
-            content_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": f'attachment; filename="notices-{year}.csv"'},
-        )
+        rows = lists.certificate_rows(year)
+        return _table(lists.CERTIFICATE_COLUMNS, rows, f"notices-{year}.csv")
+
+
+class NoticeOwedCsvView(NoticeView, View):
+    """Who must get what, by when: every open notice."""
+
+    def get(self, request):
+        """Send the list."""
+        name = f"notices-owed-{today()}.csv"
+        return _table(lists.OWED_COLUMNS, lists.owed_rows(), name)
+
+
+def _table(columns: tuple, rows, name: str) -> StreamingHttpResponse:
+    writer = csv.writer(_Echo())
+    return StreamingHttpResponse(
+        (writer.writerow(row) for row in chain([columns], map(_safe, rows))),
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
 
 
 class _Echo:

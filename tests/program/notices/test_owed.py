@@ -10,12 +10,8 @@ import pytest
 
 from program.models import Notice
 from program.notices.templates_text import NoticeRefused
-from program.operations.notices import (
-    notice_add,
-    notice_deliver,
-    notice_return,
-    notices_owe,
-)
+from program.operations.deliveries import notice_deliver, notice_return
+from program.operations.notices import notice_add, notices_owe
 from replacements.models import CompletionRecord, Contractor, Replacement, WorkOrder
 from services_inventory.models import ServiceLine, ValidationDraw, ValidationPick
 from services_inventory.operations.evidence import evidence_record
@@ -135,7 +131,7 @@ def test_returned_before_it_was_sent_is_refused():
         )
 
 
-def replaced(line, quality):
+def replaced(line, quality, category_after="NON_LEAD"):
     """An accepted replacement of the line on 15 February 2028, as the crew handed it in."""
     contractor = Contractor.objects.create(name=f"Crew {line.pk}")
     order = WorkOrder.objects.create(
@@ -148,7 +144,7 @@ def replaced(line, quality):
     )  # fmt: skip
     return Replacement.objects.create(
         completion=done, line=line, replaced_on=date(2028, 2, 15), category_before="LEAD",
-        facts_before="", category_after="NON_LEAD", facts_after="", accepted_at=MORNING,
+        facts_before="", category_after=category_after, facts_after="", accepted_at=MORNING,
     )  # fmt: skip
 
 
@@ -160,4 +156,52 @@ def test_a_replacement_is_announced_before_the_line_returns_to_service():
     assert owed() == [(not_told.pk, "REPLACEMENT", date(2028, 2, 15), "WORK_NOTICE_DAYS")]
     handed_over = Notice.objects.get(line=told)
     assert (handed_over.delivered_on, handed_over.delivered_by) == (date(2028, 2, 15), "BY_HAND")
+    assert notices_owe(date(2028, 3, 2)) == 0
+
+
+def test_a_planned_partial_replacement_is_announced_45_days_before_its_work():
+    """40 CFR 141.84(h): at least 45 days before a planned partial starts (marked memory)."""
+    line = line_of("LEAD", "LEAD")
+    notice = notice_add(
+        line=line, event="PLANNED_PARTIAL", on=date(2028, 6, 15), by="c", as_of=date(2028, 4, 1)
+    )
+    assert (notice.kind, notice.due_on) == ("PARTIAL", date(2028, 5, 1))
+    assert notice.rule_id == "PARTIAL_NOTICE_DAYS"
+    assert notice.how_computed.startswith("45 days before the start of work on 2028-06-15")
+    assert notice.values["occasion"] == "Planned infrastructure work"
+
+
+def test_an_emergency_partial_is_announced_before_the_line_returns_to_service():
+    line = line_of("GALVANIZED", "GALVANIZED")
+    day = date(2028, 6, 15)
+    notice = notice_add(line=line, event="EMERGENCY_PARTIAL", on=day, by="c", as_of=day)
+    assert (notice.kind, notice.due_on) == ("PARTIAL", day)
+    with pytest.raises(NoticeRefused, match="lies ahead"):
+        notice_add(line=line, event="EMERGENCY_PARTIAL", on=date(2028, 7, 1), by="c", as_of=day)
+
+
+def test_a_partial_replacement_asks_only_at_a_line_that_may_be_lead():
+    line = line_of("COPPER", "COPPER")
+    with pytest.raises(NoticeRefused, match="no notice at this line"):
+        notice_add(
+            line=line, event="PLANNED_PARTIAL", on=date(2028, 6, 15), by="c",
+            as_of=date(2028, 4, 1),
+        )  # fmt: skip
+
+
+def test_partial_work_that_nobody_announced_is_owed_its_own_notice():
+    announced, sudden = line_of("LEAD", "LEAD"), line_of("LEAD", "LEAD")
+    notice_add(
+        line=announced, event="PLANNED_PARTIAL", on=date(2028, 2, 15), by="c",
+        as_of=date(2028, 1, 1),
+    )  # fmt: skip
+    for line in (announced, sudden):
+        replaced(line, {}, category_after="LEAD")
+    notices_owe(date(2028, 3, 1))
+    partial = Notice.objects.filter(kind="PARTIAL").order_by("line_id")
+    assert [(n.line_id, n.rule_id) for n in partial] == [
+        (announced.pk, "PARTIAL_NOTICE_DAYS"),
+        (sudden.pk, "WORK_NOTICE_DAYS"),
+    ]
+    assert not Notice.objects.filter(kind="REPLACEMENT").exists()
     assert notices_owe(date(2028, 3, 2)) == 0

@@ -9,10 +9,8 @@ from pypdf import PdfReader
 from program.models import Notice, NoticeBatch, Utility
 from program.notices.printing import folder_of
 from program.notices.templates_text import NoticeKind, NoticeRefused, Wording, blocks_of
-from program.operations.notices import (
-    batch_deliver,
-    notices_owe,
-)
+from program.operations.deliveries import batch_deliver
+from program.operations.notices import notices_owe
 from program.operations.wording import slot_fill
 from services_inventory.operations.batches import batch_open, batch_run
 from tests.services_inventory.factories import MORNING, line_of
