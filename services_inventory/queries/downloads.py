@@ -23,6 +23,7 @@ PIECE = 20_000
 INCOMPLETE = "This file is incomplete: the program met an error while writing it."
 _MATERIALS, _CONNECTORS = dict(MATERIALS), dict(CONNECTORS)
 _USES, _KINDS = dict(LineUse.choices), dict(PremiseKind.choices)
+_PLUMBING, _TREATMENT = {"": "", **dict(PLUMBINGS)}, {"": "", **dict(TREATMENTS)}
 
 # heading, field, words for its codes (None: as it is; FREE: free text)
 FREE = object()
@@ -36,9 +37,9 @@ COLUMNS = (
     ("longitude", "premise__longitude", None),
     ("neighbourhood", "neighbourhood__name", FREE),
     ("premise kind", "premise__kind", _KINDS),
-    ("plumbing inside", "premise__plumbing", dict(PLUMBINGS)),
+    ("plumbing inside", "premise__plumbing", _PLUMBING),
     ("plumbing year", "premise__plumbing_year", None),
-    ("treatment device", "premise__treatment", dict(TREATMENTS)),
+    ("treatment device", "premise__treatment", _TREATMENT),
     ("use", "use", _USES),
     ("system side material", "system_material", _MATERIALS),
     ("customer side material", "customer_material", _MATERIALS),
