@@ -143,7 +143,7 @@ def _result(draft: Draft, drawn: Drawn, as_of: date) -> dict:
         "openings": drawn.openings,
         "kept": drawn.kept,
         "published": drawn.published,
-        "notes": [*drawn.notes, *draft.notes],
+        "notes": [*drawn.notes, *_idle(draft, drawn), *draft.notes],
         "clash": _why_none(drawn),
         "relaxations": [asdict(one) for one in drawn.relaxations],
         "years": _years(draft, drawn),
@@ -158,6 +158,16 @@ def _result(draft: Draft, drawn: Drawn, as_of: date) -> dict:
         },
         "by_hand": [],
     }
+
+
+def _idle(draft: Draft, drawn: Drawn):
+    """Sentences on crews that a year has no work for."""
+    for year in draft.horizon.years:
+        busy = {one.crew for one in drawn.placements if one.year == year.year}
+        if busy and len(busy) < draft.crews[year.year]:
+            yield (
+                f"Program year {year.year} needs {len(busy)} of its {draft.crews[year.year]} crews."
+            )
 
 
 def _why_none(drawn: Drawn) -> str:

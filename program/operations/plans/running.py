@@ -1,4 +1,6 @@
-"""What the worker does for a plan: draw it, or make the season's orders of the adopted one."""
+"""What the worker does for a plan: draw it, make a season's orders of the adopted one, or draw a
+list of unknown lines to look at.
+"""
 
 from collections.abc import Callable
 from datetime import date
@@ -6,6 +8,7 @@ from datetime import date
 from program.models import Plan
 from program.operations.plans.adopting import orders_sentence, plan_orders_make
 from program.operations.plans.drawing import plan_draw
+from program.operations.plans.inspections import inspections_draw
 from program.queries.planning.asked import PlanError
 from services_inventory.models import Batch
 from services_inventory.operations.batches import BatchError
@@ -14,8 +17,9 @@ Report = Callable[[int, int], None]
 
 
 def plan_run(*, batch: Batch, report: Report) -> None:
-    """Draw the plan that a batch asks for, or make the orders of an adopted one."""
-    run = _orders if "orders_of" in batch.parameters else _draw
+    """Draw the plan or the inspection list that a batch asks for, or make a plan's orders."""
+    runs = {"orders_of": _orders, "inspections": _inspections}
+    run = next((run for name, run in runs.items() if name in batch.parameters), _draw)
     try:
         run(batch, report)
     except PlanError as error:
@@ -35,6 +39,19 @@ def _draw(batch: Batch, report: Report) -> None:
     )
     batch.result = {"plan": plan.pk}
     batch.message = plan.result["clash"] or f"{plan.name} is drawn."
+
+
+def _inspections(batch: Batch, report: Report) -> None:
+    report(0, 1)
+    draw = inspections_draw(
+        **batch.parameters["inspections"],
+        by=batch.requested_by,
+        at=batch.started_at or batch.created_at,
+        as_of=date.fromisoformat(batch.parameters["as_of"]),
+    )
+    report(1, 1)
+    batch.result = {"inspections": draw.pk}
+    batch.message = f"{len(draw.listed['inspections']):,} unknown lines are on the list."
 
 
 def _orders(batch: Batch, report: Report) -> None:

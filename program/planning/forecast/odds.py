@@ -39,6 +39,7 @@ class Forecast:
             f"Program year {year}: {cut_off(share)} of {self.runs:,} runs hold an average of "
             f"{self.required_rate:.2%} or have finished."
             for year, share in self.complies.items()
+            if year <= self.years[-1]
         ]
         told.append(
             f"{cut_off(self.finishes)} have replaced every lead and GRR line whose owner agrees by "

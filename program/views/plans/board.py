@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -129,13 +130,16 @@ class PlanNewView(Permitted, TemplateView):
 
 
 class PlanRunView(Permitted, TemplateView):
-    """How far a drawing is; leads to the plan when it is there."""
+    """How far a drawing is; leads to the plan or the inspection list when it is there."""
 
     template_name = "program/plan_run.html"
 
     def get(self, request, pk):
-        """Show progress, or the plan."""
+        """Show progress, or what was made."""
         batch = get_object_or_404(Batch, pk=pk, kind="PLAN")
+        if "inspections" in batch.result and batch.state == Batch.State.APPLIED:
+            messages.success(request, batch.message)
+            return redirect(reverse("plan_unknowns") + "#lists")
         plan = Plan.objects.filter(pk=batch.result.get("plan")).first()
         if plan and batch.state == Batch.State.APPLIED:
             messages.success(request, batch.message)

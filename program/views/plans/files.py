@@ -9,7 +9,6 @@ from django.views.generic import TemplateView
 
 from program.clock import now, today
 from program.models import InspectionDraw, Plan
-from program.operations.plans import PlanError, inspections_draw
 from program.planning.crew_calendar import BadCalendar, csv_rows, ics_bytes
 from program.queries.planning.board import latest_plan
 from program.queries.planning.inspections import (
@@ -21,6 +20,7 @@ from program.queries.planning.inspections import (
 )
 from program.queries.planning.pages import areas_of, calendar_of, rest_of
 from program.views.permitted import Permitted
+from services_inventory.operations.batches import batch_open, batch_queue
 
 from .board import MANAGE, csv_answer
 from .forms import InspectionForm
@@ -150,34 +150,33 @@ def _pictures(comparison: dict) -> list[str]:
 
 
 class PlanInspectionsView(Permitted, View):
-    """Draw an inspection list."""
+    """Have an inspection list drawn by the worker."""
 
     permission_required = MANAGE
     http_method_names = ["post"]
 
     def post(self, request):
-        """Draw and keep it."""
+        """Hand the drawing to the worker."""
         form = InspectionForm(request.POST)
         if not form.is_valid():
             said = [sentence for errors in form.errors.values() for sentence in errors]
             messages.error(request, " ".join(said))
             return redirect("plan_unknowns")
         data = form.cleaned_data
-        try:
-            draw = inspections_draw(
-                budget=data["budget"],
-                random_share=data["random_percent"] / 100,
-                seed=data["seed"],
-                by=request.user.get_username(),
-                at=now(),
-                as_of=today(),
-            )
-        except PlanError as error:
-            messages.error(request, str(error))
-        else:
-            lines = len(draw.listed["inspections"])
-            messages.success(request, f"{lines:,} unknown lines are on the list.")
-        return redirect("plan_unknowns")
+        asked = {
+            "budget": data["budget"],
+            "random_share": data["random_percent"] / 100,
+            "seed": data["seed"],
+        }
+        batch = batch_open(
+            kind="PLAN",
+            by=request.user.get_username(),
+            at=now(),
+            title=f"List of {data['budget']:,} inspections",
+            parameters={"inspections": asked, "as_of": today().isoformat()},
+        )
+        batch_queue(batch=batch)
+        return redirect("plan_run", batch.pk)
 
 
 class PlanInspectionCsvView(Permitted, View):

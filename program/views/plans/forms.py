@@ -186,7 +186,7 @@ def initial_of(plan: Plan) -> dict:
 class OrdersForm(forms.Form):
     """Which year's orders to make, and each contractor's part of them."""
 
-    year = forms.TypedChoiceField(label="Program year", coerce=int)
+    year = forms.TypedChoiceField(label="Orders of program year", coerce=int)
 
     def __init__(self, *args, years: list[int], **kwargs):
         super().__init__(*args, **kwargs)

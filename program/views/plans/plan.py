@@ -55,7 +55,7 @@ class PlanView(Permitted, TemplateView):
             years=years,
             fan=mark_safe(fan_chart_svg(forecast)) if forecast else "",
             since=since(plan, today()),
-            orders_form=_orders_form(plan) if plan.state == Plan.State.ADOPTED else None,
+            orders_form=_orders_form(plan),
             can_manage=self.request.user.has_perm(MANAGE),
             adopted=Plan.objects.filter(state=Plan.State.ADOPTED).exclude(pk=pk).first(),
             **kwargs,
@@ -149,21 +149,44 @@ _ACTS = {"lock": _lock, "unlock": _unlock, "split": _split, "merge": _merge}
 
 
 class PlanAdoptView(Permitted, View):
-    """Adopt a drawn plan."""
+    """Adopt a drawn plan, and have the season's packages and planned orders made."""
 
     permission_required = MANAGE
     http_method_names = ["post"]
 
     def post(self, request, pk):
-        """Freeze it."""
+        """Freeze it; without orders asked for, they can be made later."""
         plan = get_object_or_404(Plan, pk=pk)
+        form = _orders_form(plan, request.POST) if "orders" in request.POST else None
+        if form is not None and not form.is_valid():
+            messages.error(request, _said(form) + " Nothing was adopted.")
+            return redirect("plan", pk)
         try:
             plan_adopt(plan=plan, by=request.user.get_username(), at=now())
         except PlanError as error:
             messages.error(request, str(error))
-        else:
-            messages.success(request, f"{plan.name} is adopted. Make the season's orders below.")
-        return redirect("plan", pk)
+            return redirect("plan", pk)
+        messages.success(request, f"{plan.name} is adopted.")
+        if form is None:
+            return redirect("plan", pk)
+        return redirect("plan_run", _orders_queued(plan, form, request.user).pk)
+
+
+def _said(form) -> str:
+    return " ".join(sentence for errors in form.errors.values() for sentence in errors)
+
+
+def _orders_queued(plan: Plan, form: OrdersForm, user):
+    """Hand the making of one year's orders to the worker."""
+    year = form.cleaned_data["year"]
+    batch = batch_open(
+        kind="PLAN",
+        by=user.get_username(),
+        at=now(),
+        title=f"Orders of program year {year}",
+        parameters={"orders_of": plan.pk, "year": year, "shares": form.shares()},
+    )
+    return batch_queue(batch=batch)
 
 
 class PlanOrdersView(Permitted, View):
@@ -177,16 +200,6 @@ class PlanOrdersView(Permitted, View):
         plan = get_object_or_404(Plan, pk=pk)
         form = _orders_form(plan, request.POST)
         if plan.state != Plan.State.ADOPTED or not form.is_valid():
-            said = [sentence for errors in form.errors.values() for sentence in errors]
-            messages.error(request, " ".join(said) or f"{plan.name} isn't adopted.")
+            messages.error(request, _said(form) or f"{plan.name} isn't adopted.")
             return redirect("plan", pk)
-        year = form.cleaned_data["year"]
-        batch = batch_open(
-            kind="PLAN",
-            by=request.user.get_username(),
-            at=now(),
-            title=f"Orders of program year {year}",
-            parameters={"orders_of": plan.pk, "year": year, "shares": form.shares()},
-        )
-        batch_queue(batch=batch)
-        return redirect("plan_run", batch.pk)
+        return redirect("plan_run", _orders_queued(plan, form, request.user).pk)

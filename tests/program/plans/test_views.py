@@ -11,6 +11,7 @@ from program.models import InspectionDraw, Plan, Utility
 from program.operations.plans import inspections_draw, plan_draw
 from program.queries.planning.board import COLUMNS
 from program.roles import COMPLIANCE, PROGRAM_MANAGER
+from replacements.models import Contractor, WorkPackage
 from services_inventory.models import Batch, Neighbourhood, ServiceLine
 from services_inventory.operations.batches import batch_run
 
@@ -131,6 +132,24 @@ def test_lock_split_merge_and_adopt_by_their_buttons(plan, manager):
     assert plan.state == "DRAWN"  # changed by hand since it was drawn
 
 
+def test_adopting_makes_the_packages_and_planned_orders_of_the_season(plan, manager):
+    company = Contractor.objects.create(name="Aspen")
+    year = plan.result["years"][0]["year"]
+    data = {"orders": "1", "year": year, f"share_{company.pk}": ""}
+    page = manager.post(reverse("plan_adopt", args=[plan.pk]), data, follow=True).content.decode()
+    assert "Nothing was adopted" in page
+    data[f"share_{company.pk}"] = 100
+    answer = manager.post(reverse("plan_adopt", args=[plan.pk]), data)
+    plan.refresh_from_db()
+    assert (plan.state, plan.adopted_by) == ("ADOPTED", "program_manager")
+    batch_run(batch=Batch.objects.get(kind="PLAN"))
+    areas = plan.areas.filter(program_year=year)
+    package = WorkPackage.objects.get()
+    assert package.contractor == company
+    assert package.work_orders.count() == sum(area.lead + area.grr for area in areas) > 0
+    assert manager.get(answer.url).url == reverse("plan", args=[plan.pk])
+
+
 def test_compliance_staff_look_and_change_nothing(plan, client):
     reader = _signed_in(client, COMPLIANCE)
     page = reader.get(reverse("plan", args=[plan.pk])).content.decode()
@@ -161,7 +180,11 @@ def test_the_map_of_the_board_carries_every_figure_of_the_table(plan, manager):
 
 
 def test_an_inspection_list_is_kept_and_estimates_once_its_lines_are_settled(plan, manager):
-    manager.post(reverse("plan_inspections"), {"budget": 6, "random_percent": 50, "seed": 1})
+    data = {"budget": 6, "random_percent": 50, "seed": 1}
+    answer = manager.post(reverse("plan_inspections"), data)
+    assert not InspectionDraw.objects.exists()
+    batch_run(batch=Batch.objects.get(kind="PLAN"))
+    assert manager.get(answer.url).url == reverse("plan_unknowns") + "#lists"
     draw = InspectionDraw.objects.get()
     assert len(draw.listed["inspections"]) == 6
     one = manager.get(reverse("plan_unknowns")).context["draws"][0]
