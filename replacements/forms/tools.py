@@ -93,8 +93,26 @@ class ComponentForm(forms.Form):
         return {**{name: given[name] for name in plain}, "dimensions": dimensions}
 
 
+COUNTS = {
+    "broken_wires_in_lay": "Broken wires in one lay",
+    "broken_wires_in_strand": "Broken wires in one strand in one lay",
+    "broken_wires_at_end": "Broken wires at an end fitting",
+    "broken_wires_in_8_diameters": "Broken wires in 8 diameters",
+}
+SEEN = {
+    "kinked": "Kinked",
+    "crushed": "Crushed",
+    "unstranded": "Unstranded",
+    "birdcaged": "Birdcaged",
+    "core_protrudes": "Core protrudes",
+    "severely_corroded": "Severely corroded",
+    "heat_or_arc_damage": "Damaged by heat or arc",
+    "spliced": "Severed ends rejoined",
+}
+
+
 class InspectionForm(forms.Form):
-    """What an inspection found."""
+    """What an inspection found; of a cable also what its wires and its lay showed."""
 
     inspected_on = day("Inspected on")
     inspected_by = forms.CharField(label="By whom", max_length=120)
@@ -102,13 +120,42 @@ class InspectionForm(forms.Form):
     next_due_on = day("Next due on", required=False)
     note = words("What was found", rows=2)
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args, kind: str = "", **kwargs):
         super().__init__(*args, **kwargs)
+        self.of_cable = kind == Kind.CABLE
+        if self.of_cable:
+            self._add_rope()
         states = [("", "not a part of it"), *((w.value, w.value.lower()) for w in Wear)]
         for key, label in WEAR_PARTS:
             self.fields[f"wear_{key}"] = forms.ChoiceField(
                 label=label, choices=states, required=False
             )
+
+    def _add_rope(self) -> None:
+        """Ask for what retires a wire rope, over its worst length."""
+        for name, label in COUNTS.items():
+            self.fields[name] = forms.IntegerField(
+                label=label, required=False, min_value=0, max_value=500
+            )
+        self.fields["diameter_in"] = figure("Diameter where it is thinnest, in.")
+        self.fields["outer_wire_wear_percent"] = figure(
+            "Outer wires worn by, % of their diameter", max_value=100
+        )
+        for name, label in SEEN.items():
+            self.fields[name] = tick(label)
+
+    def rope(self) -> dict:
+        """Return what was seen of the cable, as the operation takes it."""
+        if not self.of_cable:
+            return {}
+        given = self.cleaned_data
+        worn = given["outer_wire_wear_percent"]
+        return {
+            **{name: given[name] for name in COUNTS if given[name] is not None},
+            **{name: True for name in SEEN if given[name]},
+            **({"diameter_in": given["diameter_in"]} if given["diameter_in"] else {}),
+            **({"outer_wire_wear": worn / 100} if worn is not None else {}),
+        }
 
     def values(self) -> dict:
         """Return what the operation takes."""
@@ -117,8 +164,21 @@ class InspectionForm(forms.Form):
         findings = {"wear": wear} if wear else {}
         if given["note"]:
             findings["note"] = given["note"]
+        if self.rope():
+            findings["rope"] = self.rope()
         names = ("inspected_on", "inspected_by", "passed", "next_due_on")
         return {**{name: given[name] for name in names}, "findings": findings}
+
+
+def rope_told(seen: dict) -> list[str]:
+    """Return what an inspection saw of a cable, in words."""
+    counted = [f"{COUNTS[name].lower()}: {seen[name]}" for name in COUNTS if name in seen]
+    found = [label.lower() for name, label in SEEN.items() if seen.get(name)]
+    if seen.get("diameter_in"):
+        counted.append(f"diameter {seen['diameter_in']:g} in.")
+    if seen.get("outer_wire_wear") is not None:
+        counted.append(f"outer wires worn by {seen['outer_wire_wear']:.0%}")
+    return counted + found
 
 
 class RetireForm(forms.Form):

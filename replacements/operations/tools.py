@@ -6,6 +6,8 @@ from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
 
+from ..domain.findings import Finding
+from ..domain.ropes import RopeInspection, UnknownRope, retirement_findings, rope
 from ..domain.tool_strings import (
     BadComponent,
     Facing,
@@ -108,12 +110,18 @@ def component_inspect(
     findings: Mapping | None = None,
     next_due_on: date | None = None,
 ) -> ComponentInspection:
-    """Record an inspection of a tool; `findings` may hold {"wear": {part: state}, "note": text}.
+    """Record an inspection of a tool.
+
+    Parameters
+    ----------
+    findings : may hold {"wear": {part: state}, "note": text} and, of a cable, {"rope": fields of
+        `RopeInspection`, and diameter_in as measured}
 
     Raises
     ------
     ToolError
-        The day has not come, nobody is named, or the next one is due before it.
+        The day has not come, nobody is named, the next one is due before it, or the cable is
+        passed though a criterion retires it.
     """
     if inspected_on > day_of(at):
         raise ToolError(f"The inspection is dated {inspected_on}, which has not come yet.")
@@ -124,16 +132,47 @@ def component_inspect(
     for part, state in (findings or {}).get("wear", {}).items():
         if state not in set(Wear):
             raise ToolError(f"The wear of {part} is one of {', '.join(Wear)}, not {state!r}.")
+    retire = rope_retires(component, (findings or {}).get("rope") or {})
+    if retire and passed:
+        raise ToolError(f"This cable cannot pass. {retire[0].message} {retire[0].source}.")
+    kept = dict(findings or {})
+    if retire:
+        kept["retire"] = [f"{found.message} {found.source}." for found in retire]
     return ComponentInspection.objects.create(
         component=component,
         inspected_on=inspected_on,
         inspected_by=inspected_by.strip(),
         passed=passed,
-        findings=dict(findings or {}),
+        findings=kept,
         next_due_on=next_due_on,
         recorded_by=by,
         recorded_at=at,
     )
+
+
+def rope_retires(component: Component, seen: Mapping) -> list[Finding]:
+    """Return every criterion by which what was seen of a cable retires it.
+
+    Raises
+    ------
+    ToolError
+        A figure cannot be.
+    """
+    measured = dict(seen)
+    nominal = component.dimensions.get("pulling_end_in")
+    thinnest = measured.pop("diameter_in", None)
+    if thinnest and nominal:
+        if thinnest > 1.1 * nominal:
+            raise ToolError(f"{thinnest:g} in. is thicker than the cable's {nominal:g} in.")
+        measured["diameter_loss"] = max(0.0, 1 - thinnest / nominal)
+    try:
+        table = rope(component.dimensions.get("construction", ""), nominal or 0)
+    except UnknownRope:
+        table = None
+    try:
+        return retirement_findings(RopeInspection(**measured), table)
+    except TypeError as error:
+        raise ToolError("Of a cable only broken wires, wear, loss and damage are told.") from error
 
 
 def tool_string_record(

@@ -14,6 +14,7 @@ from ..forms.tools import (
     RetireForm,
     StringForm,
     measures_of,
+    rope_told,
 )
 from ..models import Component, ComponentInspection
 from ..operations.pulls import latest_string
@@ -101,14 +102,15 @@ class ComponentView(WorkView):
 
     def get(self, request, pk):
         """Show the tool."""
-        return self._show(self.component(), InspectionForm(), RetireForm())
+        tool = self.component()
+        return self._show(tool, InspectionForm(kind=tool.kind), RetireForm())
 
     def post(self, request, pk):
         """Record an inspection, or retire the tool."""
         if not request.user.has_perm("replacements.do_work"):
             raise PermissionDenied
         tool, retiring = self.component(), "reason" in request.POST
-        inspect = InspectionForm(None if retiring else request.POST)
+        inspect = InspectionForm(None if retiring else request.POST, kind=tool.kind)
         retire = RetireForm(request.POST if retiring else None)
         form = retire if retiring else inspect
         if form.is_valid():
@@ -133,7 +135,7 @@ class ComponentView(WorkView):
             carried = None
         context = {
             "tool": tool,
-            "inspections": inspections,
+            "inspections": [(row, rope_told(row.findings.get("rope", {}))) for row in inspections],
             "state": state_of(tool, inspections[0] if inspections else None, today()),
             "carried": carried,
             "measures": measures_of(tool),

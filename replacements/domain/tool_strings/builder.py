@@ -8,6 +8,7 @@ contractor's mark. The same tools always give the same string.
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import combinations, pairwise
 from math import sqrt
 
 from replacements.domain.findings import Finding, Level
@@ -32,6 +33,7 @@ _CHOICE_ORDER = (
     Kind.CLEVIS,
     Kind.BREAKAWAY_LINK,
 )
+_MOST_STEPS, _MOST_TRIED = 3, 12  # pre-expanders in one string, and of those that pass
 # Of these the string is better with one, but is not proposed to wait for it.
 _WHERE_THERE_IS_ONE = (Kind.PULLER, Kind.CLEVIS, Kind.BREAKAWAY_LINK)
 
@@ -127,11 +129,43 @@ def _fill(case: StringCase, tools: Sequence[Component], expander: Component | No
     refused = {} if expander else {Kind.EXPANDER: _refusal(case, tools, Kind.EXPANDER, ())}
     for kind in _CHOICE_ORDER:
         ranked, _ = _ranked(case, chosen, [tool for tool in tools if tool.kind is kind])
-        if ranked:
-            chosen = (*chosen, ranked[0])
-        else:
+        if not ranked:
             refused[kind] = _refusal(case, tools, kind, chosen)
-    return _Attempt(tuple(sorted(chosen, key=lambda tool: tuple(Kind).index(tool.kind))), refused)
+        elif kind is Kind.PRE_EXPANDER and expander:
+            chosen = (*chosen, *_steps(case, expander, ranked))
+        else:
+            chosen = (*chosen, ranked[0])
+    return _Attempt(tuple(sorted(chosen, key=_in_order)), refused)
+
+
+def _steps(
+    case: StringCase, expander: Component, passing: Sequence[Component]
+) -> tuple[Component, ...]:
+    """Return the pre-expanders that widen the hole in the fewest steps that are each small enough.
+
+    Where no chain keeps every step small enough, the one whose steps pass the limit by least.
+    """
+    sizes = [case.old_pipe.inside_in]
+    nearest = list(passing[:_MOST_TRIED])
+
+    def rank(chain: tuple[Component, ...]) -> tuple:
+        through = [*sizes, *(tool.outside_in for tool in chain), expander.outside_in]
+        steps = [after / before - 1 for before, after in pairwise(through)]
+        over = sum(max(step - case.limits.step_up, 0.0) for step in steps)
+        return round(over, 6), len(chain), max(steps), tuple(tool.mark for tool in chain)
+
+    chains = [
+        tuple(sorted(chain, key=_in_order))
+        for count in range(1, _MOST_STEPS + 1)
+        for chain in combinations(nearest, count)
+        if len({tool.outside_in for tool in chain}) == count
+    ]
+    return min(chains, key=rank)
+
+
+def _in_order(tool: Component) -> tuple[int, float]:
+    """Place a tool in the string: by kind, and of one kind the narrower first."""
+    return tuple(Kind).index(tool.kind), tool.outside_in or 0.0
 
 
 def _ranked(
@@ -154,7 +188,7 @@ def _own_findings(
     case: StringCase, chosen: tuple[Component, ...], tool: Component
 ) -> Iterator[Finding]:
     """Yield the findings of a trial string that speak of the tool tried."""
-    together = sorted((*chosen, tool), key=lambda item: tuple(Kind).index(item.kind))
+    together = sorted((*chosen, tool), key=_in_order)
     trial = replace(case, tool_string=tool_string(together))
     place = next(i for i, item in enumerate(together) if item is tool)
     return (found for found in check_case(trial) if found.part == place)

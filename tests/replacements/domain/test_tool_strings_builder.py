@@ -96,6 +96,37 @@ def test_no_tools_at_all_names_every_required_kind():
     assert len(proposal.missing) == len(required)
 
 
+class TestStepsOfTheWidening:
+    """Each step up to 35 percent (planning rule of this program): 0.5 to 1.25 in. takes three."""
+
+    half, new = pipe("LEAD", 0.5, "B"), pipe("PE", 0.75, "CTS SDR 9")
+    own = (
+        tool(Kind.BLADE, "BL-HALF", outside_in=0.9, pilot_in=0.44, fits_old_in=(0.5,)),
+        tool(Kind.EXPANDER, "EX-HALF", outside_in=1.05),
+        tool(Kind.PIPE_PULLER, "PI-HALF", outside_in=1.0, fits_new_in=(0.75,)),
+    )
+
+    def steps(self, *sizes):
+        others = [t for t in tools(pre_expander=None) if t.kind is not Kind.EXPANDER]
+        pres = [tool(Kind.PRE_EXPANDER, f"PR-{size}", outside_in=size) for size in sizes]
+        found = propose(self.half, self.new, [*others, *self.own, *pres], 40, DAY)
+        parts = [part.component for part in found.tool_string.parts]
+        over = [f for f in found.findings if f.rule == "STEP_UP"]
+        return [p.outside_in for p in parts if p.kind is Kind.PRE_EXPANDER], len(over)
+
+    def test_two_pre_expanders_where_one_leaves_a_step_too_great(self):
+        assert self.steps(0.66, 0.72, 0.85) == ([0.66, 0.85], 0)
+
+    def test_no_more_than_are_needed(self):
+        assert self.steps(0.55, 0.6, 0.66, 0.7, 0.75, 0.8, 0.85, 0.95)[0] in (
+            [0.6, 0.8], [0.66, 0.8], [0.66, 0.85]
+        )  # fmt: skip
+
+    def test_where_none_is_small_enough_the_greatest_step_is_least_and_said(self):
+        sizes, over = self.steps(0.6, 0.7)
+        assert (sizes, over) == ([0.6, 0.7], 1)
+
+
 def test_a_string_without_spacer_is_proposed_and_says_so():
     proposal = propose(OLD, NEW, tools(spacer=None), 60, DAY)
     assert proposal.tool_string is not None
