@@ -5,15 +5,20 @@ attempts by two methods is the federal measure of a reasonable effort, and a Sta
 Source: 40 CFR 141.84(d)(3) and (f), as marked on each value.
 """
 
-from collections.abc import Iterable, Sequence
+import csv
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from functools import cache
+from pathlib import Path
 from typing import Self
 
 from replacements.domain.findings import Finding, Level
 from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
+
+_WORDS = Path(__file__).resolve().parent.parent / "reference" / "consent_words.csv"
 
 
 class Method(StrEnum):
@@ -77,6 +82,16 @@ class ConsentState(StrEnum):
             "EFFORT_MADE": "Tried as the rule asks, no answer",
             "OPEN": "Not answered yet",
         }[self]
+
+
+@cache
+def consent_words() -> Mapping[str, str]:
+    """Return by language the words that an owner signs on a phone.
+
+    They are our own; the utility's form, and what its counsel asks for, come first.
+    """
+    with _WORDS.open(encoding="utf-8", newline="") as file:
+        return {row["language"]: row["words"] for row in csv.DictReader(file)}
 
 
 @dataclass(frozen=True)

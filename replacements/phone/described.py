@@ -3,8 +3,10 @@
 from django import forms
 
 from ..completion.photos import KINDS
+from ..domain.consent import consent_words
 from ..domain.safety import CAUTIONS
 from ..domain.tool_strings import checks_for
+from ..forms.access import AppointmentForm, AttemptForm, ConsentForm
 from ..forms.completions import CompletionForm
 from ..forms.pulls import PullForm
 from ..forms.safety import StartForm
@@ -14,7 +16,7 @@ _LEFT_OUT = frozenset({"pull", "idempotency_key"})
 
 
 def forms_described() -> dict:
-    """Return the questions of a safe start, the checklist, a record and a pull log."""
+    """Return the questions of a safe start, the checklist, a record, a pull log and a visit."""
     record = CompletionForm(order=_NoOrder())
     pull = PullForm()
     return {
@@ -26,11 +28,18 @@ def forms_described() -> dict:
         ],
         "pull": [_field(pull[name]) for name in ("bore_in", "rod_in", "count", "efficiency",
                                                  "free_pressure_psi")],
+        **{name: [_field(field) for field in form if not field.is_hidden and field.name != "paper"]
+           for name, form in _visits().items()},
+        "consent_words": dict(consent_words()),
         "photos": [{"kind": kind, "label": label} for kind, label in KINDS.items()],
         "checklist": [_check(check) for check in checks_for()],
         "cautions": list(CAUTIONS),
         "outcomes": dict(CompletionRecord.Outcome.choices),
     }  # fmt: skip
+
+
+def _visits() -> dict[str, forms.Form]:
+    return {"attempt": AttemptForm(), "consent": ConsentForm(), "appointment": AppointmentForm()}
 
 
 class _NoOrder:
@@ -65,8 +74,8 @@ def _kind(field: forms.Field) -> str:
         return "tick"
     if isinstance(field, forms.ChoiceField):
         return "choice"
-    if isinstance(field, forms.DateField):
-        return "day"
+    if isinstance(field, forms.DateField | forms.DateTimeField):
+        return "moment" if isinstance(field, forms.DateTimeField) else "day"
     if isinstance(field, forms.IntegerField):
         return "number"
     return "words" if isinstance(field.widget, forms.Textarea) else "text"

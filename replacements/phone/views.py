@@ -22,6 +22,7 @@ from ..api.serializers import (
     WorkOrderSerializer,
 )
 from ..api.views.records import hand_in
+from ..api.visiting import AccessSerializer
 from ..domain.findings import Level
 from ..forms.completions import CompletionForm
 from ..forms.safety import StartForm
@@ -29,9 +30,9 @@ from ..models import WorkOrder
 from ..operations.pulls import PullRefused, StartRefused, pull_start
 from ..operations.tools import ToolError, assembly_answer_many
 from ..packages.given import given_of
-from ..queries.access import consent_state
 from ..queries.ground import ground_findings
 from ..queries.stored import findings_kept
+from ..queries.visits import access_of
 from ..views.scope import DO, WorkView
 from .described import forms_described
 
@@ -43,7 +44,10 @@ ASSETS = (
     "replacements/phone/store.js",
     "replacements/phone/outbox.js",
     "replacements/phone/screens.js",
+    "replacements/phone/signature.js",
+    "replacements/phone/visits.js",
     "replacements/phone/asked.js",
+    "replacements/phone/drafts.js",
 )
 KEPT_ORDERS = 400
 
@@ -116,7 +120,7 @@ def order_kept(order: WorkOrder) -> dict:
     """Return what a phone keeps of an order."""
     string = order.tool_strings.order_by("-id").prefetch_related("parts__component").first()
     estimate = order.estimates.order_by("-id").first()
-    consent, given = consent_state(order.line, today()), given_of(order)
+    access, given = access_of(order.line, order.contractor, today()), given_of(order)
     return {
         **WorkOrderSerializer(order).data,
         "old_pipe": given["old_pipe"],
@@ -124,7 +128,7 @@ def order_kept(order: WorkOrder) -> dict:
         "tool_string": StringSerializer(string).data if string else None,
         "estimate": _estimate(estimate) if estimate else None,
         "ground": _ground(order),
-        "consent": {"may_start": consent.may_start, "state": consent.state.value},
+        "access": AccessSerializer(access).data,
     }
 
 

@@ -14,7 +14,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.browser.phone import browser, company, job, phone_day
 from tests.source_files import ROOT
+
+__all__ = ["browser", "company", "job", "phone_day"]
 
 HOUSES = 400
 BUILD = (

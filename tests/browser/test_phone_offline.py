@@ -1,110 +1,13 @@
 """A real browser goes offline, files a record, is closed, comes back, and it arrives once."""
 
-import os
-from datetime import datetime
-from pathlib import Path
-
-import pytest
-from django.conf import settings as django_settings
-
 from replacements.domain.pull_logs.synthetic import make_clean_log
 from replacements.models import CompletionRecord, PhotoFacts, PullRecord
 from replacements.operations.work_orders import work_order_change
+from tests.browser.phone import MARKS, signed_in
 from tests.replacements.completion.drops import jpeg
-from tests.replacements.factories import LATER, contractor, order, started, user
+from tests.replacements.factories import LATER, user
 
-CHROMIUM = "/usr/bin/chromium"
-ARGS = [
-    "--no-sandbox",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.django_db(transaction=True),
-    pytest.mark.skipif(
-        not Path(CHROMIUM).exists() and not os.environ.get("CI"),
-        reason="Chromium is not installed (apt-get install chromium)",
-    ),
-]
-
-
-def moment() -> datetime:
-    """Return the moment that the program stands at."""
-    return LATER
-
-
-def day():
-    """Return its day."""
-    return LATER.date()
-
-
-@pytest.fixture(autouse=True)
-def _the_day(settings, monkeypatch):
-    monkeypatch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
-    settings.NOW = "tests.browser.test_phone_offline.moment"
-    settings.TODAY = "tests.browser.test_phone_offline.day"
-
-
-@pytest.fixture
-def company(transactional_db):
-    from program.roles import sync_roles
-
-    sync_roles()
-    return contractor()
-
-
-@pytest.fixture
-def job(company):
-    return started(order(company))
-
-
-@pytest.fixture
-def browser(tmp_path):
-    """Open a phone that keeps its data in a folder, as a phone does."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-
-        def opened():
-            context = play.chromium.launch_persistent_context(
-                str(tmp_path / "phone"),
-                executable_path=CHROMIUM,
-                args=ARGS,
-                viewport={"width": 390, "height": 844},
-                service_workers="allow",
-            )
-            context.set_default_timeout(15_000)
-            return context
-
-        yield opened
-
-
-def signed_in(context, live_server, who):
-    """Open the phone's page as a user, with its worker ready."""
-    from django.test import Client
-
-    client = Client()
-    client.force_login(who)
-    context.add_cookies(
-        [
-            {
-                "name": django_settings.SESSION_COOKIE_NAME,
-                "value": client.cookies["sessionid"].value,
-                "url": live_server.url,
-                "expires": 4_000_000_000,
-            }
-        ]
-    )
-    page = context.pages[0] if context.pages else context.new_page()
-    page.goto(f"{live_server.url}/work/phone/")
-    page.wait_for_selector("body[data-ready]")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
-    return page
+pytestmark = MARKS
 
 
 def fill_record(page, job, tmp_path):

@@ -27,7 +27,7 @@ export function field(asked, fields, save) {
     control = el("textarea", { id, name: asked.name, rows: 4, oninput: (e) => set(e.target.value) });
     control.value = value;
   } else {
-    const type = { day: "date", number: "number" }[asked.kind] ?? "text";
+    const type = { day: "date", moment: "datetime-local", number: "number" }[asked.kind] ?? "text";
     control = el("input", { id, name: asked.name, type, value, step: type === "number" ? "any" : null, min: type === "number" ? 0 : null, inputmode: type === "number" ? "decimal" : null, oninput: (e) => set(e.target.value) });
   }
   return el("div", { class: "field" }, el("label", { for: id }, asked.label), asked.help ? el("span", { class: "hint" }, asked.help) : null, control);

@@ -2,10 +2,21 @@
 // WAITING goes by itself; CONFLICT and REFUSED wait for a person; SIGN_IN waits for signing in.
 import * as store from "./store.js";
 
-const PATH = { START: "start", CHECKLIST: "checklist", COMPLETION: "record" };
+const PATH = {
+  START: (item) => `/work/phone/send/${item.order}/start/`,
+  CHECKLIST: (item) => `/work/phone/send/${item.order}/checklist/`,
+  COMPLETION: (item) => `/work/phone/send/${item.order}/record/`,
+  ATTEMPT: (item) => `/api/v1/work-orders/${item.order}/attempts/`,
+  CONSENT: (item) => `/api/v1/work-orders/${item.order}/consents/`,
+  APPOINTMENT: (item) => `/api/v1/work-orders/${item.order}/appointments/`,
+  CLOSING: (item) => `/api/v1/appointments/${item.appointment}/closing/`,
+};
+const MOMENTS = ["at", "starts_at", "ends_at"];
 const FIRST_WAIT = 4000, LONGEST_WAIT = 300000;
 const listeners = new Set();
 export const onChange = (listener) => listeners.add(listener);
+const sent = new Set();
+export const onSent = (listener) => sent.add(listener);
 const tell = () => listeners.forEach((listener) => listener());
 
 const cookie = (name) => document.cookie.split("; ").find((c) => c.startsWith(`${name}=`))?.slice(name.length + 1) ?? "";
@@ -46,10 +57,13 @@ async function sendDue() {
     .filter((item) => ["WAITING", "SENDING"].includes(item.state) && item.nextAt <= Date.now())
     .sort((a, b) => a.createdAt - b.createdAt);
   const user = (await store.get("kept", "user"))?.name;
+  let some = false;
   for (const item of due) {
     if (item.user && user && item.user !== user) continue;
     if (!(await send(item))) break;
+    some = true;
   }
+  if (some) sent.forEach((listener) => listener());
 }
 
 // Returns false when the network is away, so that the rest waits as well.
@@ -57,10 +71,11 @@ async function send(item) {
   item = await change(item.key, { state: "SENDING" });
   try {
     item = await sendFiles(item);
-    const answer = await post(`/work/phone/send/${item.order}/${PATH[item.kind]}/`, JSON.stringify(bodyOf(item)), item.key, {
-      "Content-Type": "application/json", ...(item.version ? { "If-Match": `"${item.version}"` } : {}),
+    const body = bodyOf(item);
+    const answer = await post(PATH[item.kind](item), body instanceof FormData ? body : JSON.stringify(body), item.key, {
+      ...(body instanceof FormData ? {} : { "Content-Type": "application/json" }), ...(item.version ? { "If-Match": `"${item.version}"` } : {}),
     });
-    await change(item.key, { state: "SENT", sentAt: Date.now(), says: [], photos: (item.photos ?? []).map(({ kind, id }) => ({ kind, id })), log: null, answer: briefly(answer) });
+    await change(item.key, { state: "SENT", sentAt: Date.now(), says: [], photos: (item.photos ?? []).map(({ kind, id }) => ({ kind, id })), log: null, paper: null, answer: briefly(answer) });
     await store.remove("drafts", `${item.order}-${item.kind}`);
     return true;
   } catch (error) {
@@ -69,8 +84,21 @@ async function send(item) {
 }
 
 const briefly = (answer) => ({ id: answer.id ?? null, revision: answer.revision ?? null, findings: (answer.findings ?? []).filter((f) => f.level !== "NOTE") });
-const bodyOf = (item) => item.kind === "CHECKLIST" ? { answers: item.answers }
-  : { fields: item.fields, photos: (item.photos ?? []).map((p) => p.id), pull: item.pull ?? null };
+
+function bodyOf(item) {
+  if (item.kind === "CHECKLIST") return { answers: item.answers };
+  if (item.kind === "CONSENT") {
+    const form = new FormData();
+    for (const [name, value] of Object.entries(item.fields)) form.append(name, value);
+    if (item.paper) form.append("paper", item.paper.blob, item.paper.name);
+    return form;
+  }
+  if (["ATTEMPT", "APPOINTMENT", "CLOSING"].includes(item.kind)) {
+    // What was written by this phone's clock goes with its zone.
+    return Object.fromEntries(Object.entries(item.fields).map(([name, value]) => [name, MOMENTS.includes(name) && value ? new Date(value).toISOString() : value]));
+  }
+  return { fields: item.fields, photos: (item.photos ?? []).map((p) => p.id), pull: item.pull ?? null };
+}
 
 async function sendFiles(item) {
   const base = `/api/v1/work-orders/${item.order}`;
@@ -114,7 +142,7 @@ async function failed(item, error) {
   const { status, problem } = error;
   const says = [problem.detail ?? error.message, ...(problem.errors ?? []).map((e) => e.detail), ...(problem.findings ?? []).filter((f) => f.level === "STOP").map((f) => `${f.message} ${f.do ?? ""}`)];
   if (status === 401 || status === 403) await change(item.key, { state: "SIGN_IN", says: ["Sign in again; nothing is lost."] });
-  else if (status === 412) await change(item.key, { state: "CONFLICT", says, now: problem.order });
+  else if (status === 412) await change(item.key, { state: "CONFLICT", says, now: problem.order ?? problem.access ?? null });
   else if (status === 404) await change(item.key, { state: "CONFLICT", says: ["The order is no longer with your company. Call the office before you discard this."], now: null });
   else if (status === 429 || status >= 500) return wait(item, "The program did not answer; it is tried again.");
   else await change(item.key, { state: "REFUSED", says });

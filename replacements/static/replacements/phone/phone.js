@@ -2,6 +2,7 @@
 import * as outbox from "./outbox.js";
 import * as screens from "./screens.js";
 import * as store from "./store.js";
+import * as visits from "./visits.js";
 
 const screen = document.getElementById("screen");
 const ROUTES = [
@@ -10,6 +11,10 @@ const ROUTES = [
   [/^#\/order\/(\d+)\/start$/, screens.start],
   [/^#\/order\/(\d+)\/checklist$/, screens.checklist],
   [/^#\/order\/(\d+)\/record$/, screens.record],
+  [/^#\/order\/(\d+)\/access$/, visits.access],
+  [/^#\/order\/(\d+)\/attempt$/, visits.attempt],
+  [/^#\/order\/(\d+)\/consent$/, visits.consent],
+  [/^#\/order\/(\d+)\/appointment$/, visits.appointment],
   [/^#\/outbox$/, screens.waiting],
   [/^#\/outbox\/([\w-]+)$/, screens.item],
 ];
@@ -57,7 +62,7 @@ async function refresh() {
   } catch { /* no network: what is kept stands */ }
 }
 
-const isForm = () => /\/(start|checklist|record)$/.test(location.hash);
+const isForm = () => /\/(start|checklist|record|attempt|consent|appointment)$/.test(location.hash);
 
 async function begin() {
   network();
@@ -65,6 +70,7 @@ async function begin() {
   window.addEventListener("offline", network);
   window.addEventListener("online", async () => { network(); await refresh(); await outbox.wake(); if (!isForm()) show(false); });
   document.addEventListener("visibilitychange", () => { if (!document.hidden) outbox.wake(); });
+  outbox.onSent(async () => { await refresh(); if (!isForm()) show(false); });
   outbox.onChange(() => { chip(); if (!isForm()) show(false); });
   if ("serviceWorker" in navigator) await navigator.serviceWorker.register("/work/phone/worker.js", { scope: "/work/phone/" }).catch(() => null);
   store.askToKeep();

@@ -1,21 +1,9 @@
 // The screens: list, one order, safe start, checklist, record, what is not sent yet.
 import { el, facts, field, lb, note } from "./asked.js";
+import { bad, draft, finish, KINDS, known, listed, nothing, OPEN, ROUTES, saver, STATES, today } from "./drafts.js";
 import * as outbox from "./outbox.js";
 import * as store from "./store.js";
-
-const STATES = { WAITING: "waits for the network", SENDING: "being sent", SENT: "sent", CONFLICT: "needs you: the order changed", REFUSED: "needs you: it was not taken", SIGN_IN: "needs you: sign in again" };
-const KINDS = { START: "Safe start", CHECKLIST: "Assembly checklist", COMPLETION: "Record of the work" };
-const OPEN = new Set(["WAITING", "SENDING", "CONFLICT", "REFUSED", "SIGN_IN"]);
-const bad = (state) => ["CONFLICT", "REFUSED", "SIGN_IN"].includes(state);
-
-// The program's day may be another than the phone's: count on from the day it last told.
-async function today() {
-  const kept = await store.get("kept", "day");
-  const day = (ms) => new Date(ms - new Date(ms).getTimezoneOffset() * 60000).toISOString().slice(0, 10);
-  if (!kept) return day(Date.now());
-  const passed = Math.round((Date.parse(day(Date.now())) - Date.parse(day(kept.at))) / 86400000);
-  return new Date(Date.parse(kept.today) + passed * 86400000).toISOString().slice(0, 10);
-}
+import { standing } from "./visits.js";
 
 async function signIn() {
   const signed = await store.get("kept", "signed");
@@ -39,12 +27,6 @@ export async function orders() {
   ].filter(Boolean);
 }
 
-async function known(id) {
-  const order = await store.get("orders", Number(id));
-  return order ?? null;
-}
-const nothing = () => [el("h1", {}, "Not on this phone"), el("p", {}, "This order is not kept here. Go back to the list with a network."), el("a", { class: "button", href: "#/" }, "Orders")];
-
 export async function order(id) {
   const it = await known(id);
   if (!it) return nothing();
@@ -54,7 +36,7 @@ export async function order(id) {
   return [
     el("h1", {}, it.address || it.location_id),
     it.returned_because ? note("caution", el("strong", {}, "Came back: "), it.returned_because) : null,
-    it.consent.may_start ? null : note("error", "The owner has not agreed. Do not start."),
+    it.access.may_start ? null : note("error", `${standing(it.access)}. Do not start.`),
     facts([["Order", it.number], ["Old pipe", it.old_pipe], ["New pipe", it.new_pipe], ["Length", it.length_ft ? `${it.length_ft} ft` : "measure"], ["Cover", it.cover_ft ? `${it.cover_ft} ft` : "measure"],
       ["Bends", it.bends.map((b) => `${b.degrees}° at ${b.station_ft} ft`).join("; ") || "none known"], ["Joints", it.joints.map((j) => `${j.kind.toLowerCase()} at ${j.station_ft} ft`).join("; ") || "none known"],
       ["Groundwater", it.groundwater ? "above the pipe" : ""], ["Due", it.due_on], ["Note", it.note]]),
@@ -69,6 +51,7 @@ export async function order(id) {
       ...it.tool_string.findings.filter((f) => f.level !== "NOTE").map((f) => el("p", {}, el("span", { class: `level level-${f.level}` }, f.level), ` ${f.message} ${f.do ?? ""}`))) : note("caution", "No tool string is on record for this order."),
     el("div", { class: "phone-steps" },
       it.started_on ? note("success", `A safe start is on record for ${it.started_on}.`) : null,
+      el("a", { class: it.access.may_start ? "button second" : "button", href: `#/order/${it.id}/access` }, "Getting in: consent, attempts, appointments"),
       el("a", { class: "button", href: `#/order/${it.id}/start` }, "Before the work: safe start"),
       it.tool_string ? el("a", { class: "button", href: `#/order/${it.id}/checklist` }, "Assembly checklist") : null,
       el("a", { class: "button", href: `#/order/${it.id}/record` }, "Record the work"),
@@ -76,28 +59,6 @@ export async function order(id) {
     items.length ? el("section", {}, el("h2", {}, "Filled in on this phone"), listed(items)) : null,
     el("details", { class: "card" }, el("summary", {}, "Cautions"), el("ul", {}, ...(forms?.cautions ?? []).map((c) => el("li", {}, c)))),
   ].filter(Boolean);
-}
-
-async function draft(order, kind, fresh) {
-  const key = `${order.id}-${kind}`;
-  const found = await store.get("drafts", key);
-  return found ?? { key, order: order.id, kind, version: order.version, ...fresh };
-}
-
-function saver(it, said) {
-  let pending = Promise.resolve();
-  return () => {
-    pending = pending.then(() => store.put("drafts", it)).then(() => { said.textContent = `Kept on this phone at ${new Date().toLocaleTimeString()}.`; })
-      .catch(() => { said.textContent = "This phone could not keep it: its storage is full. Do not close the page; free some space."; });
-    return pending;
-  };
-}
-
-async function finish(order, it, item) {
-  const user = await store.get("kept", "user");
-  await outbox.enqueue({ key: crypto.randomUUID(), order: order.id, number: order.number, address: order.address, kind: it.kind, version: it.version, seen: order, user: user?.name ?? "", ...item });
-  await store.remove("drafts", it.key);
-  location.hash = `#/order/${order.id}`;
 }
 
 export async function start(id) {
@@ -201,14 +162,6 @@ function pullLog(forms, kept, save) {
     el("details", {}, el("summary", {}, "The log holds pressure, not force"), ...forms.pull.map((f) => field({ ...f, initial: undefined }, kept.machine, save))));
 }
 
-function listed(items) {
-  return el("ul", { class: "outbox" }, ...items.map((item) => el("li", { class: "card", "data-state": item.state },
-    el("strong", {}, KINDS[item.kind]), ` ${item.number}, ${item.address ?? ""}`,
-    el("p", {}, el("span", { class: `level level-${item.state === "SENT" ? "GOOD" : bad(item.state) ? "STOP" : "CAUTION"}` }, STATES[item.state]), ` filled in ${new Date(item.createdAt).toLocaleString()}`),
-    ...(item.state === "SENT" ? [] : item.says.slice(0, 1).map((s) => el("p", {}, s))),
-    el("a", { class: "button second", href: `#/outbox/${item.key}` }, bad(item.state) ? "Look at it" : "Show"))));
-}
-
 export async function waiting() {
   const items = (await store.all("outbox")).sort((a, b) => b.createdAt - a.createdAt);
   const open = items.filter((i) => i.state !== "SENT");
@@ -218,21 +171,22 @@ export async function waiting() {
 }
 
 const SHOWN = { state_label: "State", length_ft: "Length, ft", cover_ft: "Cover, ft", method: "Method", old_material: "Old pipe", old_nominal_in: "Old size, in.", new_material: "New pipe", new_nominal_in: "New size, in.", new_grade: "New grade", soil: "Soil", groundwater: "Groundwater", bends: "Bends", joints: "Joints", note: "Note", due_on: "Due" };
+const ANSWERS = { state: "Where consent stands", answer: "The last answer", answered_on: "Answered on" };
 const shown = (value) => (value === null || value === undefined || value === "" ? "not stated" : typeof value === "object" ? JSON.stringify(value) : String(value));
 
 export async function item(key) {
   const it = await store.get("outbox", key);
   if (!it) return [el("h1", {}, "Not here any more"), el("a", { class: "button", href: "#/outbox" }, "Not sent yet")];
   const reopen = async (version) => {
-    await store.put("drafts", { key: `${it.order}-${it.kind}`, order: it.order, kind: it.kind, version: version ?? it.version, fields: it.fields ?? {}, answers: Object.fromEntries((it.answers ?? []).map((a) => [a.check_key, a])), photos: it.photos?.filter((p) => p.blob) ?? [], log: it.log ?? null, machine: it.machine ?? {}, position: null });
+    await store.put("drafts", { key: `${it.order}-${it.kind}`, order: it.order, kind: it.kind, version: version ?? it.version, fields: it.fields ?? {}, answers: Object.fromEntries((it.answers ?? []).map((a) => [a.check_key, a])), photos: it.photos?.filter((p) => p.blob) ?? [], log: it.log ?? null, machine: it.machine ?? {}, position: null, photo: it.paper ?? null, strokes: [] });
     await outbox.discard(key);
-    location.hash = `#/order/${it.order}/${{ START: "start", CHECKLIST: "checklist", COMPLETION: "record" }[it.kind]}`;
+    location.hash = `#/order/${it.order}/${ROUTES[it.kind]}`;
   };
   const throwAway = el("button", { class: "danger", onclick: async () => { if (confirm("Discard what was filled in? It cannot be brought back.")) { await outbox.discard(key); location.hash = "#/outbox"; } } }, "Discard it");
   const parts = [el("h1", {}, KINDS[it.kind]), el("p", {}, `${it.number}, ${it.address ?? ""}`), el("p", {}, el("span", { class: `level level-${it.state === "SENT" ? "GOOD" : bad(it.state) ? "STOP" : "CAUTION"}` }, STATES[it.state]))];
   if (it.state !== "SENT" && it.says.length) parts.push(note(bad(it.state) ? "error" : "caution", ...it.says.map((s) => el("p", {}, s))));
   if (it.state === "CONFLICT" && it.now) parts.push(...conflict(it, reopen));
-  if (it.state === "REFUSED") parts.push(el("button", { onclick: () => reopen() }, "Put it right and send again"));
+  if (it.state === "REFUSED" && it.kind !== "CLOSING") parts.push(el("button", { onclick: () => reopen() }, "Put it right and send again"));
   if (it.state === "SIGN_IN") parts.push(el("a", { class: "button", href: "/sign-in/?next=/work/phone/" }, "Sign in"));
   if (it.state === "WAITING") parts.push(el("button", { onclick: () => outbox.wake() }, "Try now"));
   if (it.state === "SENT" && it.answer?.findings?.length) parts.push(el("h2", {}, "The reviewer will see"), ...it.answer.findings.map((f) => el("p", {}, el("span", { class: `level level-${f.level}` }, f.level), ` ${f.message}`)));
@@ -241,13 +195,15 @@ export async function item(key) {
 }
 
 function conflict(it, reopen) {
-  const rows = Object.keys(SHOWN).filter((name) => shown(it.seen[name]) !== shown(it.now[name]));
-  const sends = ["RELEASED", "RETURNED"].includes(it.now.state);
+  const ofConsent = it.kind === "CONSENT";
+  const [names, seen] = ofConsent ? [ANSWERS, it.seen.access] : [SHOWN, it.seen];
+  const rows = Object.keys(names).filter((name) => shown(seen[name]) !== shown(it.now[name]));
+  const sends = ofConsent || ["RELEASED", "RETURNED"].includes(it.now.state);
   return [
     el("div", { class: "table-box" }, el("table", { class: "changes" }, el("caption", {}, "What changed in the meantime"),
       el("thead", {}, el("tr", {}, ...["", "When you filled it in", "Now"].map((h) => el("th", { scope: "col" }, h)))),
-      el("tbody", {}, ...rows.map((name) => el("tr", {}, el("th", { scope: "row" }, SHOWN[name]), el("td", {}, shown(it.seen[name])), el("td", {}, shown(it.now[name]))))))),
-    sends ? el("button", { onclick: () => outbox.change(it.key, { version: it.now.version, seen: it.now, state: "WAITING", nextAt: 0, says: [] }).then(outbox.sendAll) }, "It still holds: send it") : note("caution", "The order takes nothing more. Call the office; what you filled in stays here."),
+      el("tbody", {}, ...rows.map((name) => el("tr", {}, el("th", { scope: "row" }, names[name]), el("td", {}, shown(seen[name])), el("td", {}, shown(it.now[name]))))))),
+    sends ? el("button", { onclick: () => outbox.change(it.key, { version: it.now.version, seen: ofConsent ? { ...it.seen, access: it.now } : it.now, state: "WAITING", nextAt: 0, says: [] }).then(outbox.sendAll) }, "It still holds: send it") : note("caution", "The order takes nothing more. Call the office; what you filled in stays here."),
     sends ? el("button", { class: "second", onclick: () => reopen(it.now.version) }, "Correct it first") : null,
   ].filter(Boolean);
 }
