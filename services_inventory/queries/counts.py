@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
 
 from ..domain.classification import Category
 from ..models import CategoryChange, Neighbourhood, ServiceLine
@@ -74,35 +74,42 @@ def cells_on(day: date, known_at: datetime | None = None, now: Cells | None = No
     Notes
     -----
     Works back from today's counts through the lines that changed since, so a recent day costs
-    only those. A line without any change by then did not count yet.
+    only those; where most have changed since, all are counted by their changes. A line without
+    any change by then did not count yet.
     """
     past, later = Q(effective_on__lte=day), Q(effective_on__gt=day)
     if known_at is not None:
         past, later = past & Q(recorded_at__lte=known_at), later | Q(recorded_at__gt=known_at)
-    moved = CategoryChange.objects.filter(later).values("line_id")
-    cells = {place: dict(row) for place, row in (now or counted(Q())).items()}
-    _add(cells, ServiceLine.objects.filter(id__in=moved, category__isnull=False), -1)
-    then = _last_changes(CategoryChange.objects.filter(past, line_id__in=moved))
+    now, since = now or counted(Q()), CategoryChange.objects.filter(later)
+    then, cells = _last_changes(past), {}
+    if since.count() * 2 < in_all(now)["total"]:
+        moved = since.values("line_id")
+        cells = {place: dict(row) for place, row in now.items()}
+        _add(cells, ServiceLine.objects.filter(id__in=moved, category__isnull=False), -1)
+        then = then.filter(line_id__in=moved)
     _add(cells, then, 1, "line__neighbourhood_id", "to_category")
     return cells
 
 
-def _last_changes(changes: QuerySet) -> QuerySet:
-    """Keep each line's last change of those given, if it left the line in the inventory."""
-    last = (
-        changes.filter(line=OuterRef("line"))
-        .order_by("-effective_on", "-recorded_at", "-id")
-        .values("id")[:1]
+def _last_changes(past: Q) -> QuerySet:
+    """Return each line's last change of those past, if it left the line in the inventory."""
+    of_line = CategoryChange.objects.filter(past, line=OuterRef("line"))
+    same_day = Q(effective_on=OuterRef("effective_on"))
+    same_moment = same_day & Q(recorded_at=OuterRef("recorded_at"))
+    later = of_line.filter(
+        Q(effective_on__gt=OuterRef("effective_on"))
+        | same_day & Q(recorded_at__gt=OuterRef("recorded_at"))
+        | same_moment & Q(id__gt=OuterRef("id"))
     )
-    return changes.filter(id=Subquery(last), to_category__isnull=False)
+    return CategoryChange.objects.filter(past, ~Exists(later), to_category__isnull=False)
 
 
 def categories_on(day: date, known_at: datetime | None = None) -> QuerySet:
     """Return (line_id, category) pairs as they stood at the end of `day`."""
-    changes = CategoryChange.objects.filter(effective_on__lte=day)
+    past = Q(effective_on__lte=day)
     if known_at is not None:
-        changes = changes.filter(recorded_at__lte=known_at)
-    return _last_changes(changes).values_list("line_id", "to_category")
+        past &= Q(recorded_at__lte=known_at)
+    return _last_changes(past).values_list("line_id", "to_category")
 
 
 def connector_counts(lines: QuerySet | None = None) -> dict[str, int]:

@@ -8,7 +8,7 @@ is no record: every process counts for itself, an hour at most, and `check_recor
 from dataclasses import dataclass
 
 from django.core.cache import cache
-from django.db.models import Q
+from django.db.models import Max, Q
 
 from ..models import Batch, CategoryChange, ServiceLine
 from .counts import Cells, counted, in_all, named_counts
@@ -43,10 +43,9 @@ class _State:
 def _state() -> _State:
     changes = CategoryChange.objects.order_by("-id")
     batches = Batch.objects.order_by("-id").values_list("id", "state", "ended_at")
-    last = ServiceLine.objects.order_by("-id").values_list("id", flat=True).first()
     return _State(
         tuple(batches[:LATEST]),
-        last or 0,
+        ServiceLine.objects.aggregate(last=Max("id"))["last"] or 0,
         tuple(changes.values_list("id", "line_id", "to_category")[:LATEST]),
     )
 
