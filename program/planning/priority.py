@@ -19,6 +19,15 @@ class Normalisation(StrEnum):
     MIN_MAX = "MIN_MAX"
     RANK = "RANK"
 
+    @property
+    def label(self) -> str:
+        """The rule in words."""
+        return {
+            "SHARE_OF_MAX": "share of the highest",
+            "MIN_MAX": "between lowest and highest",
+            "RANK": "by rank",
+        }[self]
+
 
 class WhenMissing(StrEnum):
     """What a place without a value gets for the factor."""

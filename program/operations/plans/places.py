@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from program.planning.priority import Score, default_factors, missing, scores
+from program.planning.priority import Normalisation, Score, default_factors, missing, scores
 from program.planning.unknowns import Comparison, base_rate, choose
 from program.planning.unknowns.features import BadUnknowns
 from program.queries.planning.asked import PlanAsked
@@ -93,7 +93,11 @@ def places_of(
         for name in known
     }
     factors = [
-        replace(factor, weight=float(asked.weights.get(factor.key, factor.weight)))
+        replace(
+            factor,
+            weight=float(asked.weights.get(factor.key, factor.weight)),
+            normalisation=Normalisation(asked.normalisations.get(factor.key, factor.normalisation)),
+        )
         for factor in default_factors()
     ]
     told = _missing(figures, [factor for factor in factors if factor.weight > 0])

@@ -7,6 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from program.planning.defaults import default
+from program.planning.priority import Normalisation
 
 if TYPE_CHECKING:
     from program.queries.planning.asked import PlanAsked
@@ -47,7 +48,14 @@ def _wrong_number(what: str, value, low: float, high: float, whole: bool):
 
 
 def _wrong_tables(asked: PlanAsked):
-    for name in ("weights", "quotas", "closed_years", "crews_by_year", "budget_by_year"):
+    for name in (
+        "weights",
+        "normalisations",
+        "quotas",
+        "closed_years",
+        "crews_by_year",
+        "budget_by_year",
+    ):
         if not isinstance(getattr(asked, name), dict):
             yield f"{_words(name)} must be a table of names and values."
     for name in ("seasons", "windows"):
@@ -90,8 +98,13 @@ def _wrong_years(asked: PlanAsked):
 
 def _wrong_weights(asked: PlanAsked):
     keys = {row["key"] for row in default("priority_factors")}
-    if strange := sorted(set(asked.weights) - keys):
+    if strange := sorted({*asked.weights, *asked.normalisations} - keys):
         yield f"There is no priority factor {strange[0]!r}; there are {', '.join(sorted(keys))}."
+    for key, value in asked.normalisations.items():
+        if value not in list(Normalisation):
+            yield (
+                f"The normalisation of {key} is {value!r}: give one of {', '.join(Normalisation)}."
+            )
     for key, value in asked.weights.items():
         if not isinstance(value, int | float) or not isfinite(value) or value < 0:
             yield f"The weight of {key} is {value!r}: give a number, zero or more."

@@ -66,17 +66,38 @@ def forecast_of(plan: Plan) -> Forecast | None:
 
 
 def settings_differences(before: Plan, after: Plan) -> list[dict]:
-    """Return the settings that differ, by name."""
-    names = sorted(set(before.settings) | set(after.settings))
+    """Return the settings that differ, by name; of a table only the entries that do."""
+    first, second = _flat(before.settings), _flat(after.settings)
     return [
-        {
-            "name": name.replace("_", " "),
-            "before": before.settings.get(name),
-            "after": after.settings.get(name),
-        }
-        for name in names
-        if before.settings.get(name) != after.settings.get(name)
+        {"name": name, "before": first.get(name, "none"), "after": second.get(name, "none")}
+        for name in sorted({*first, *second})
+        if first.get(name) != second.get(name)
     ]
+
+
+def _flat(settings: dict) -> dict[str, str]:
+    """Settings in words by name; an entry of a table as `name, key`."""
+    found: dict[str, str] = {}
+    for name, value in settings.items():
+        name = name.replace("_", " ")
+        entries = value.items() if isinstance(value, dict) else [("", value)]
+        if name in ("windows", "seasons"):
+            key = "place" if name == "windows" else "name"
+            entries = [(f"{row[key]} {number}", row) for number, row in enumerate(value, start=1)]
+        for key, one in entries:
+            if one is not None:
+                found[f"{name}, {key}" if key else name] = _in_words(one)
+    return found
+
+
+def _in_words(value) -> str:
+    if isinstance(value, dict):
+        return ", ".join(f"{key} {_in_words(one)}" for key, one in value.items() if key != "place")
+    if isinstance(value, list):
+        return " ".join(map(str, value))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:,g}" if isinstance(value, float) else str(value)
 
 
 def odds_rows(found: ScenarioComparison) -> list[tuple[str, str, str]]:

@@ -6,7 +6,7 @@
   if (!box || !window.L) return;
   const L = window.L;
   const says = document.getElementById("plan-map-says");
-  const map = L.map(box, { preferCanvas: true, attributionControl: false, zoomSnap: 0.5 });
+  const map = L.map(box, { preferCanvas: true, attributionControl: false, zoomSnap: 0.5, maxZoom: 20 });
   L.control.scale({ imperial: true }).addTo(map);
   if (box.dataset.tiles) L.tileLayer(box.dataset.tiles, { maxZoom: 20 }).addTo(map);
   const STREET = 16, points = L.layerGroup().addTo(map);

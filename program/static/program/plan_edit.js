@@ -5,7 +5,7 @@
   const box = document.getElementById("edit-map");
   const form = document.getElementById("edit-form");
   if (!box || !form || !window.L) return;
-  const L = window.L, STREET = 16;
+  const L = window.L, STREET = 15;
   const says = document.getElementById("edit-says");
   const boxButton = document.getElementById("edit-box");
   const further = new Set();
@@ -19,13 +19,16 @@
     else if (on) further.add(id);
     else further.delete(id);
   };
-  const map = L.map(box, { preferCanvas: true, attributionControl: false, zoomSnap: 0.5, boxZoom: false });
+  const map = L.map(box, { preferCanvas: true, attributionControl: false, zoomSnap: 0.5, maxZoom: 20, boxZoom: false });
   L.control.scale({ imperial: true }).addTo(map);
   if (box.dataset.tiles) L.tileLayer(box.dataset.tiles, { maxZoom: 20 }).addTo(map);
   const text = (value) => { const p = document.createElement("span"); p.textContent = value; return p; };
   const ask = (more) => fetch(`${box.dataset.points}?hood=${box.dataset.hood}&${more}`).then((answer) => answer.json());
   const points = L.layerGroup().addTo(map);
   let areas = null;
+  fetch(box.dataset.boundaries).then((answer) => answer.json()).then((hoods) => {
+    L.geoJSON(hoods, { interactive: false, style: { color: "#12343b", weight: 1, dashArray: "1 4", fill: false } }).addTo(map);
+  });
   const areaStyle = (feature) => {
     const on = tickOf("area", feature.id)?.checked;
     return { color: on ? "#9b1c31" : "#12343b", weight: on ? 4 : 1.2, fillColor: "#0b6168", fillOpacity: on ? 0.35 : 0.12, dashArray: feature.properties.locked ? "6 4" : null };

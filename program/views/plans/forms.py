@@ -3,11 +3,13 @@
 from django import forms
 
 from program.models import Plan
-from program.planning.priority import default_factors
+from program.planning.priority import Normalisation, default_factors
 from program.queries.planning.asked import PlanAsked, PlanError
 from replacements.models import Contractor
 
 from . import written
+
+_ATTRIBUTES = ("need_index", "coordinated_work", "lead_results")
 
 
 def _lines_field(label: str, help_text: str) -> forms.CharField:
@@ -27,6 +29,9 @@ class PlanForm(forms.Form):
         ("Time", ("unknown_years", "consent_lead_days", "frost_from", "frost_to")),
         ("Windows and quotas", ("closures", "quotas")),
         ("Weights of the priority", tuple(f"weight_{factor.key}" for factor in default_factors())),
+        ("How each figure becomes 0 to 1", (
+            *(f"normalise_{factor.key}" for factor in default_factors()), *_ATTRIBUTES,
+        )),
         ("Starting from another plan", ("based_on", "keep_published")),
         ("Runs", ("runs", "seed")),
     )  # fmt: skip
@@ -118,6 +123,19 @@ class PlanForm(forms.Form):
             self.fields[f"weight_{factor.key}"] = forms.FloatField(
                 label=factor.label, min_value=0, initial=factor.weight
             )
+            self.fields[f"normalise_{factor.key}"] = forms.ChoiceField(
+                label=factor.label,
+                choices=[(one.value, one.label) for one in Normalisation],
+                initial=factor.normalisation,
+                required=False,
+            )
+        for name in _ATTRIBUTES:
+            self.fields[name] = forms.CharField(
+                label=f"Attribute of the boundaries: {name.replace('_', ' ')}",
+                max_length=100,
+                required=False,
+                initial=name,
+            )
         self.initial = {**_starting(), **(self.initial or {})}
 
     def groups(self):
@@ -147,6 +165,11 @@ class PlanForm(forms.Form):
         settings["weights"] = {
             factor.key: data[f"weight_{factor.key}"] for factor in default_factors()
         }
+        settings["normalisations"] = {
+            factor.key: data[f"normalise_{factor.key}"] or factor.normalisation.value
+            for factor in default_factors()
+        }
+        settings |= {name: data[name] for name in _ATTRIBUTES if data[name]}
         for name in ("crews_by_year", "budget_by_year", "seasons", "quotas"):
             settings[name] = getattr(written, name)(data[name])
         settings["closed_years"], settings["windows"] = written.closures(data["closures"])
@@ -176,6 +199,7 @@ def initial_of(plan: Plan) -> dict:
     return {
         **{k: v for k, v in plan.settings.items() if k not in ("weights", "quotas")},
         **{f"weight_{key}": value for key, value in asked.weights.items()},
+        **{f"normalise_{key}": value for key, value in asked.normalisations.items()},
         "name": f"{plan.name}, again"[:120],
         **written.as_written(asked),
         "based_on": plan.pk,

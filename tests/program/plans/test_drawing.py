@@ -303,3 +303,16 @@ def test_faulty_years_seasons_and_windows_are_told(asked, words):
     with pytest.raises(PlanError, match=words):
         drawn(**asked)
     assert not Plan.objects.exists()
+
+
+def test_normalisation_is_a_setting_and_moves_the_points():
+    two_hoods()
+    by_share, by_rank = drawn(), drawn(normalisations={"known_lead": "RANK"})
+    rows = [
+        {row["place"]: row["known_lead_normalised"] for row in plan.result["priority"]}
+        for plan in (by_share, by_rank)
+    ]
+    # All 24 lines of East are lead, 12 of 18 in West are GRR: 1 and two thirds, or 1 and 0 by rank.
+    assert rows == [{"East": 1, "West": pytest.approx(2 / 3)}, {"East": 1, "West": 0}]
+    with pytest.raises(PlanError, match="'STEEP': give one of SHARE_OF_MAX"):
+        drawn(normalisations={"known_lead": "STEEP"})
