@@ -222,6 +222,8 @@ urlpatterns = [
     ),
     path("notices/owed.csv", notices.NoticeOwedCsvView.as_view(), name="notice_owed_csv"),
     path("inquiries/", inquiries.InquiryListView.as_view(), name="inquiry_list"),
+    path("inquiries.csv", inquiries.InquiryCsvView.as_view(), name="inquiry_csv"),
+    path("inquiries/<int:pk>/order/", inquiries.InquiryOrderView.as_view(), name="inquiry_order"),
     path("inquiries/<int:pk>/", inquiries.InquiryDetailView.as_view(), name="inquiry"),
     path("inquiries/<int:pk>/photo/", inquiries.InquiryPhotoView.as_view(), name="inquiry_photo"),
     *(

@@ -10,13 +10,12 @@ from program.domain.calendar import notice_certification_due
 from program.domain.deadlines.due import SOON_DAYS
 from program.models import Notice, NoticeBatch, NoticeReturn
 from program.notices.templates_text import NoticeKind
+from program.queries.inquiries import lines_known_as
 from program.rules import rules_in_force
-from services_inventory.domain.addresses import normalise
 from services_inventory.models import ServiceLine
 
 PAGE = 50
 GROUPS = 60
-PLACES = 8
 KIND_LABELS = {
     NoticeKind.LEAD: "Lead service line",
     NoticeKind.GRR: "Galvanized requiring replacement",
@@ -184,11 +183,6 @@ def notices_at(text: str) -> list[tuple[ServiceLine, list[tuple[Notice, str]]]]:
 
     Owed, sent, come back and called off alike, newest day first; at most `PAGE` of a line.
     """
-    text = text.strip()
-    known_as = Q(location_id=text)
-    if key := normalise(text).key:
-        known_as |= Q(premise__address_key=key)
-    lines = ServiceLine.objects.filter(known_as).select_related("premise").order_by("id")[:PLACES]
     return [
         (
             line,
@@ -197,5 +191,5 @@ def notices_at(text: str) -> list[tuple[ServiceLine, list[tuple[Notice, str]]]]:
                 for row in line.notices.order_by("-due_on", "-id")[:PAGE]
             ],
         )
-        for line in lines
+        for line in lines_known_as(text)
     ]

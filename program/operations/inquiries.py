@@ -74,14 +74,23 @@ def _due(inquiry: Inquiry) -> date:
 
 
 def inquiry_place(*, inquiry: Inquiry, line: ServiceLine) -> Inquiry:
-    """Say which line a message is about."""
+    """Say which line a message is about.
+
+    Raises
+    ------
+    InquiryRefused: it was answered already, so the answer was about the line it names.
+    """
+    if inquiry.answered_on and inquiry.line_id:
+        raise InquiryRefused("It was answered; the answer stays with the line it was about.")
     inquiry.line = line
     inquiry.save(update_fields=["line"])
     return inquiry
 
 
-def inquiry_inspect(*, inquiry: Inquiry, note: str, inspected_on: date | None, as_of: date):
-    """Keep the order to inspect a line, and the day on which it was done.
+def inquiry_inspect(
+    *, inquiry: Inquiry, note: str, inspected_on: date | None, as_of: date, by: str
+) -> Inquiry:
+    """Keep the order to inspect a line, who gave it when, and the day on which it was done.
 
     Raises
     ------
@@ -89,8 +98,14 @@ def inquiry_inspect(*, inquiry: Inquiry, note: str, inspected_on: date | None, a
     """
     if inspected_on and not inquiry.received_on <= inspected_on <= as_of:
         raise InquiryRefused(f"Give a day from {inquiry.received_on} to today for the inspection.")
+    if note.strip() != inquiry.inspection_note:
+        inquiry.inspection_ordered_on, inquiry.inspection_ordered_by = as_of, by
     inquiry.inspection_note, inquiry.inspected_on = note.strip(), inspected_on
-    inquiry.save(update_fields=["inspection_note", "inspected_on"])
+    inquiry.save(
+        update_fields=[
+            "inspection_note", "inspection_ordered_on", "inspection_ordered_by", "inspected_on",
+        ]
+    )  # fmt: skip
     return inquiry
 
 
@@ -118,22 +133,49 @@ def inquiry_answer(
     return inquiry
 
 
-def _letter(inquiry: Inquiry, answer: str, by: str) -> None:
+@transaction.atomic
+def inquiry_answer_more(
+    *, inquiry: Inquiry, answer: str, on: date, by: str, as_of: date, by_letter: bool = False
+) -> Inquiry:
+    """Put something right in an answer, or add to it; what was answered stays.
+
+    Raises
+    ------
+    InquiryRefused: nothing was answered yet, it says nothing, or the day is before the answer
+        or ahead.
+    """
+    if not inquiry.answered_on:
+        raise InquiryRefused("There is no answer yet to add to.")
+    if not answer.strip():
+        raise InquiryRefused("Write what the customer is told besides.")
+    if not inquiry.answered_on <= on <= as_of:
+        raise InquiryRefused(f"Give a day from {inquiry.answered_on} to today.")
+    if by_letter:
+        _letter(inquiry, answer.strip(), by, f"-{on}")
+    inquiry.answer += f"\n\n{on}, {by}: {answer.strip()}"
+    inquiry.save(update_fields=["answer"])
+    return inquiry
+
+
+def _letter(inquiry: Inquiry, answer: str, by: str, which: str = "") -> None:
     if inquiry.line is None:
         raise InquiryRefused("Say which line it is about first; the letter goes to its address.")
     due = InquiryFact("", str(inquiry.line_id), inquiry.received_on)
     due = due.dues(inquiry.received_on, rules_in_force())[0]
-    Notice.objects.create(
+    finding = {"finding": answer.rstrip(".")}
+    _, made = Notice.objects.get_or_create(
         line=inquiry.line,
         kind=NoticeKind.DISPUTE_REPLY.value,
         due_on=due.due_on,
-        rule_id=due.rule_id,
-        how_computed=due.how_computed,
-        subject=f"inquiry-{inquiry.pk}",
-        language=inquiry.language,
-        values={
-            "received_date": inquiry.received_on.isoformat(),
-            "finding": answer.rstrip("."),
+        subject=f"inquiry-{inquiry.pk}{which}",
+        withdrawn_on=None,
+        defaults={
+            "rule_id": due.rule_id,
+            "how_computed": due.how_computed,
+            "language": inquiry.language,
+            "values": {"received_date": inquiry.received_on.isoformat(), **finding},
+            "recorded_by": by,
         },
-        recorded_by=by,
     )
+    if not made:
+        raise InquiryRefused("A letter of that day is on the list already.")

@@ -18,7 +18,7 @@ from program.submissions.digest import WrittenFile, put_in_place, sha256_of, wri
 from program.submissions.layouts import STANDARD, Layout
 from program.submissions.sheet_stream import UnreadableSheet, stream_rows, unpacked_size
 
-IN_MEMORY_MAX = 120_000_000  # bytes of sheet XML; beyond it the sheet is streamed
+IN_MEMORY_MAX = 40_000_000  # bytes of sheet XML; beyond it the sheet is streamed
 REPORT_EVERY = 20_000
 CATEGORIES = ("LEAD", "GRR", "UNKNOWN", "NON_LEAD")
 

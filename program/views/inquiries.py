@@ -2,7 +2,6 @@
 
 from django import forms
 from django.contrib import messages
-from django.db.models import F
 from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
@@ -14,22 +13,25 @@ from program.models import Inquiry
 from program.operations.inquiries import (
     InquiryRefused,
     inquiry_answer,
+    inquiry_answer_more,
     inquiry_inspect,
     inquiry_place,
 )
+from program.queries.inquiries import COLUMNS, inquiry_page, inquiry_rows, lines_known_as
 from program.rules import rules_in_force
-from services_inventory.models import ServiceLine
 
 from .permitted import Permitted
+from .tables import streamed_table
 
-PAGE = 50
 _DATE = forms.DateInput(attrs={"type": "date"})
 
 
 class PlaceForm(forms.Form):
     """Which line a message is about."""
 
-    location_id = forms.CharField(label="Location identifier of the line", max_length=80)
+    location_id = forms.CharField(
+        label="Location identifier or address of the line", max_length=200
+    )
 
 
 class InspectForm(forms.Form):
@@ -53,13 +55,23 @@ class AnswerForm(forms.Form):
     )
 
 
-FORMS = {"place": PlaceForm, "inspect": InspectForm, "answer": AnswerForm}
+class MoreForm(AnswerForm):
+    """What the customer is told besides."""
+
+    on = forms.DateField(label="Told on", widget=_DATE)
+
+
+FORMS = {"place": PlaceForm, "inspect": InspectForm, "answer": AnswerForm, "answer_more": MoreForm}
 
 
 class InquiryView(Permitted):
     """Who may answer customers."""
 
     permission_required = "program.answer_inquiry"
+
+    def who(self) -> str:
+        """Return the name under which records are made."""
+        return self.request.user.get_username()
 
 
 class InquiryListView(InquiryView, TemplateView):
@@ -69,14 +81,35 @@ class InquiryListView(InquiryView, TemplateView):
 
     def get_context_data(self, **kwargs):
         """Give one page."""
-        answered = self.request.GET.get("state") == "answered"
-        rows = Inquiry.objects.select_related("line__premise", "photo")
-        rows = rows.filter(answered_on__isnull=not answered)
-        rows = rows.order_by("-id") if answered else rows.order_by(F("due_on"), "id")
-        found = list(rows[: PAGE + 1])
+        asked = self.request.GET
+        answered, text = asked.get("state") == "answered", asked.get("q", "").strip()[:200]
+        try:
+            rows, after = inquiry_page(answered=answered, text=text, after=asked.get("after", ""))
+        except ValueError as error:
+            raise Http404 from error
         return super().get_context_data(
-            rows=found[:PAGE], more=len(found) > PAGE, answered=answered, as_of=today(), **kwargs
+            rows=rows, after=after, answered=answered, q=text, as_of=today(), **kwargs
         )
+
+
+class InquiryCsvView(InquiryView, View):
+    """Every message with its clocks, for a report or a check; no names."""
+
+    def get(self, request):
+        """Send the list."""
+        return streamed_table(COLUMNS, inquiry_rows(), f"inquiries-{today()}.csv")
+
+
+class InquiryOrderView(InquiryView, TemplateView):
+    """The order to inspect, to be printed and taken along."""
+
+    template_name = "program/inquiry_order.html"
+
+    def get_context_data(self, pk, **kwargs):
+        """Give the message and what the record says of the line."""
+        rows = Inquiry.objects.select_related("line__premise", "line__decision")
+        inquiry = get_object_or_404(rows, pk=pk)
+        return super().get_context_data(inquiry=inquiry, as_of=today(), **kwargs)
 
 
 class InquiryDetailView(InquiryView, TemplateView):
@@ -99,6 +132,7 @@ class InquiryDetailView(InquiryView, TemplateView):
             place_form=PlaceForm(),
             inspect_form=InspectForm(initial=note),
             answer_form=AnswerForm(initial={"on": today(), "by_letter": not inquiry.contact}),
+            more_form=MoreForm(initial={"on": today()}),
             **kwargs,
         )
 
@@ -125,19 +159,25 @@ class InquiryActView(InquiryView, View):
 
     def place(self, inquiry, given):
         """Tie the message to a line."""
-        line = ServiceLine.objects.filter(location_id=given["location_id"].strip()).first()
-        if line is None:
-            raise InquiryRefused("There is no line with this location identifier.")
-        inquiry_place(inquiry=inquiry, line=line)
+        lines = lines_known_as(given["location_id"])
+        if len(lines) > 1:
+            several = ", ".join(line.location_id for line in lines)
+            raise InquiryRefused(f"Several lines are there: {several}. Give the identifier of one.")
+        if not lines:
+            raise InquiryRefused("There is no line with this identifier or at this address.")
+        inquiry_place(inquiry=inquiry, line=lines[0])
 
     def inspect(self, inquiry, given):
         """Keep the order to inspect."""
-        inquiry_inspect(inquiry=inquiry, as_of=today(), **given)
+        inquiry_inspect(inquiry=inquiry, as_of=today(), by=self.who(), **given)
 
     def answer(self, inquiry, given):
         """Keep the answer."""
-        by = self.request.user.get_username()
-        inquiry_answer(inquiry=inquiry, by=by, as_of=today(), **given)
+        inquiry_answer(inquiry=inquiry, by=self.who(), as_of=today(), **given)
+
+    def answer_more(self, inquiry, given):
+        """Add to the answer."""
+        inquiry_answer_more(inquiry=inquiry, by=self.who(), as_of=today(), **given)
 
 
 class InquiryPhotoView(InquiryView, View):

@@ -1,11 +1,9 @@
 """Notices: who is owed one by when, printing, delivery, returned mail, wording, certificate."""
 
-import csv
 from datetime import date
-from itertools import chain
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, StreamingHttpResponse
+from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
@@ -27,13 +25,12 @@ from program.notices.forms import (
 from program.notices.printing import folder_of
 from program.notices.templates_text import NoticeError
 from program.operations import notices as operations
-from program.submissions.cell_text import Notes, clean
-from services_inventory.domain.formulas import without_formula
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
 
 from .permitted import Permitted
+from .tables import streamed_table
 
 
 class NoticeView(Permitted):
@@ -286,7 +283,7 @@ class CertificateCsvView(NoticeView, View):
     def get(self, request, year):
         """Send the list."""
         rows = lists.certificate_rows(year)
-        return _table(lists.CERTIFICATE_COLUMNS, rows, f"notices-{year}.csv")
+        return streamed_table(lists.CERTIFICATE_COLUMNS, rows, f"notices-{year}.csv")
 
 
 class NoticeOwedCsvView(NoticeView, View):
@@ -295,26 +292,4 @@ class NoticeOwedCsvView(NoticeView, View):
     def get(self, request):
         """Send the list."""
         name = f"notices-owed-{today()}.csv"
-        return _table(lists.OWED_COLUMNS, lists.owed_rows(), name)
-
-
-def _table(columns: tuple, rows, name: str) -> StreamingHttpResponse:
-    writer = csv.writer(_Echo())
-    return StreamingHttpResponse(
-        (writer.writerow(row) for row in chain([columns], map(_safe, rows))),
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
-
-
-class _Echo:
-    """A file that gives back what is written to it."""
-
-    def write(self, text: str) -> str:
-        return text
-
-
-def _safe(row: tuple) -> list:
-    return [
-        without_formula(clean(cell, Notes(), "")) if isinstance(cell, str) else cell for cell in row
-    ]
+        return streamed_table(lists.OWED_COLUMNS, lists.owed_rows(), name)

@@ -33,9 +33,8 @@ def main() -> None:
     given = options.parse_args()
     with tempfile.TemporaryDirectory(prefix="bench-") as scratch:
         folder = given.keep or Path(scratch)
-        if not (folder / "db.sqlite3").exists():
-            folder.mkdir(parents=True, exist_ok=True)
-            in_process(__spec__.name, "prepare", folder, given.lines)
+        folder.mkdir(parents=True, exist_ok=True)
+        in_process(__spec__.name, "prepare", folder, given.lines)
         frozen = in_process(__spec__.name, "freeze", folder)
         floor = in_process(__spec__.name, "floor", folder)
     print("\n".join(table(given.lines, frozen, floor)))
@@ -73,6 +72,8 @@ def _step_prepare(folder: Path, lines: str) -> dict:
     from tests.bench.inventory import take_in_lines
 
     call_command("migrate", verbosity=0)
+    if Utility.objects.exists():  # a record that was kept
+        return {}
     Utility.objects.create(name="Quillwater", pwsid="ZZ0000001", state="ZZ", connections=int(lines))
     take_in_lines(int(lines), folder)
     return {}

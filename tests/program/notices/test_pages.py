@@ -9,11 +9,12 @@ from django.contrib.auth.models import Group, User
 from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from program.models import Inquiry, Notice, NoticeBatch, NoticeSlot, Utility
+from program.models import Inquiry, Notice, NoticeBatch, NoticeReturn, NoticeSlot, Utility
 from program.notices.templates_text import NoticeKind, Wording, blocks_of
 from program.operations.inquiries import inquiry_receive
 from program.operations.notices import notices_owe
 from program.roles import COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
+from services_inventory.domain.addresses import normalise
 from services_inventory.models import Batch, Premise
 from services_inventory.operations.batches import batch_claim, batch_run
 from tests.services_inventory.factories import MORNING, line_of
@@ -108,6 +109,41 @@ def test_from_owing_to_posting_and_back(client):
     client.post(found.url + "return/", {"on": "2028-05-10", "why": "Vacant"})
     assert "Vacant" in client.get(found.url).text
     assert Notice.objects.open().count() == 1
+    _undo_return_and_delivery(client, notice, printing)
+
+
+def _undo_return_and_delivery(client, notice, printing):
+    returned = NoticeReturn.objects.get()
+    client.post(f"/program/notices/returns/{returned.pk}/withdraw/", {"why": "misread"})
+    page = f"/program/notices/{notice.pk}/"
+    assert "Taken back: misread" in client.get(page).text
+    pile = {"numbers": f"N-{notice.pk}, n-{notice.pk}\n", "on": "2028-05-10", "why": "Moved"}
+    answer = client.post("/program/notices/returns/", pile, follow=True)
+    assert "1 letters recorded as come back" in answer.text
+    bad = client.post("/program/notices/returns/", {**pile, "numbers": "N-1 x"}, follow=True)
+    assert "these do not: x" in bad.text
+    client.post(page + "deliver/", {"on": "2028-05-10", "means": "BY_HAND"})
+    client.post(page + "correct/", {"on": "2028-05-09", "means": "BY_HAND", "why": "slip"})
+    assert "by hand became 2028-05-09" in client.get(page).text
+    where = {"on": "", "means": "POST", "why": "never posted"}
+    client.post(f"/program/notices/printings/{printing.pk}/correct/", where)
+    printing.refresh_from_db()
+    assert printing.delivered_on is None
+    Premise.objects.update(address_key=normalise("12 Mill St").key)
+    found = client.get("/program/notices/find/", {"reference": "12 mill street"})
+    assert f"N-{notice.pk}" in found.text and "delivered 9 May 2028, by hand" in found.text
+    owed = b"".join(client.get("/program/notices/owed.csv").streaming_content).decode()
+    assert owed.startswith("reference,kind,location_id")
+
+
+def test_planned_partial_work_starts_its_clock_and_says_when_it_is_late(client):
+    line = line_of("LEAD", "LEAD")
+    sign_in(client, COMPLIANCE)
+    asked = {"location_id": line.location_id, "event": "PLANNED_PARTIAL", "on": "2028-06-01"}
+    page = client.post("/program/notices/add/", asked, follow=True)
+    assert "Partial replacement" in page.text and "it is late" in page.text
+    none = client.post("/program/notices/add/", {**asked, "location_id": "X"}, follow=True)
+    assert "There is no line with this location identifier" in none.text
 
 
 def test_a_file_that_the_printing_does_not_list_is_not_there(client):
@@ -148,7 +184,11 @@ def test_an_inquiry_is_placed_inspected_and_answered_by_letter(client):
     page = f"/program/inquiries/{inquiry.pk}/"
     client.post(page + "place/", {"location_id": line.location_id})
     client.post(page + "inspect/", {"note": "Crew 2 looks", "inspected_on": "2028-05-08"})
+    assert "Crew 2 looks" in client.get(page + "order/").text
     client.post(page + "answer/", {"answer": "It is lead.", "on": "2028-05-10", "by_letter": "on"})
+    assert line.location_id in client.get("/program/inquiries/", {"q": line.location_id}).text
+    sent = b"".join(client.get("/program/inquiries.csv").streaming_content).decode()
+    assert f"{inquiry.pk},WRONG_CATEGORY,2028-05-01" in sent
     inquiry = Inquiry.objects.get()
     assert inquiry.line == line and inquiry.answered_on == TODAY
     assert Notice.objects.get().kind == "DISPUTE_REPLY"

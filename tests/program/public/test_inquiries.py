@@ -8,7 +8,17 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from program.models import Inquiry, Notice, Utility
-from program.operations.inquiries import InquiryRefused, inquiry_answer, inquiry_receive
+from program.operations.inquiries import (
+    InquiryRefused,
+    inquiry_answer,
+    inquiry_answer_more,
+    inquiry_inspect,
+    inquiry_place,
+    inquiry_receive,
+)
+from program.queries.inquiries import COLUMNS, inquiry_page, inquiry_rows
+from services_inventory.domain.addresses import normalise
+from services_inventory.models import Premise
 from tests.services_inventory.factories import MORNING, line_of
 
 pytestmark = pytest.mark.django_db
@@ -96,3 +106,67 @@ def test_every_field_of_the_form_has_a_label(client):
     page = client.get(reverse("public:tell_us", kwargs={"language": "en"})).text
     for name in ("address_given", "message", "replaced_on", "photo", "name", "contact"):
         assert f'for="id_{name}"' in page
+
+
+def received(**more):
+    given = {"kind": "WRONG_CATEGORY", "address_given": "12 Mill St", "at": MORNING}
+    return inquiry_receive(**{**given, "received_on": date(2028, 3, 1), **more})
+
+
+def test_an_order_to_inspect_says_who_gave_it_and_when():
+    inquiry = received()
+    ordered, seen = date(2028, 3, 4), date(2028, 3, 9)
+    inquiry_inspect(inquiry=inquiry, note="Crew 2", inspected_on=None, as_of=ordered, by="ana")
+    inquiry_inspect(inquiry=inquiry, note="Crew 2", inspected_on=seen, as_of=seen, by="bo")
+    inquiry.refresh_from_db()
+    said = (inquiry.inspection_ordered_on, inquiry.inspection_ordered_by, inquiry.inspected_on)
+    assert said == (ordered, "ana", seen)
+    with pytest.raises(InquiryRefused, match="Give a day"):
+        inquiry_inspect(
+            inquiry=inquiry, note="", inspected_on=date(2028, 2, 1), as_of=seen, by="bo"
+        )
+
+
+def test_an_answer_is_added_to_and_never_written_over():
+    inquiry = received(line=line_of("LEAD", "LEAD"))
+    day = date(2028, 3, 20)
+    with pytest.raises(InquiryRefused, match="no answer yet"):
+        inquiry_answer_more(inquiry=inquiry, answer="x", on=day, by="c", as_of=day)
+    inquiry_answer(inquiry=inquiry, answer="It is lead.", on=day, by="c", as_of=day, by_letter=True)
+    later = date(2028, 3, 25)
+    inquiry_answer_more(
+        inquiry=inquiry, answer="It is copper.", on=later, by="c", as_of=later, by_letter=True
+    )
+    inquiry.refresh_from_db()
+    assert inquiry.answer == "It is lead.\n\n2028-03-25, c: It is copper."
+    assert inquiry.answered_on == day
+    assert Notice.objects.filter(kind="DISPUTE_REPLY").count() == 2
+    with pytest.raises(InquiryRefused, match="answer stays with the line"):
+        inquiry_place(inquiry=inquiry, line=line_of("COPPER", "COPPER"))
+
+
+def test_open_messages_come_by_their_last_day_page_by_page():
+    days = [date(2028, 2, 1 + number % 28) for number in range(60)]
+    for day in days:
+        received(received_on=day)
+    first, mark = inquiry_page(answered=False, text="", after="")
+    rest, end = inquiry_page(answered=False, text="", after=mark)
+    assert [len(first), len(rest), end] == [50, 10, ""]
+    dues = [inquiry.due_on for inquiry in first + rest]
+    assert dues == sorted(dues) and len({i.pk for i in first + rest}) == 60
+
+
+def test_a_message_is_found_by_number_line_and_address():
+    line = line_of("LEAD", "LEAD", address="12 Mill St")
+    Premise.objects.update(address_key=normalise("12 Mill St").key)
+    wanted, _other = received(line=line, address_given="near the mill"), received(name="Ana")
+    for text in (str(wanted.pk), line.location_id, "12 mill street", "near the mill"):
+        assert wanted in inquiry_page(answered=False, text=text, after="")[0]
+    assert inquiry_page(answered=False, text="Nobody Rd", after="") == ([], "")
+
+
+def test_the_list_for_a_report_names_nobody():
+    received(name="Ana Invented", contact="000-000-0199", address_given="=1+1")
+    row = dict(zip(COLUMNS, next(inquiry_rows()), strict=True))
+    assert row["answer_by"] == date(2028, 4, 30) and row["photo"] == "no"
+    assert "Ana Invented" not in map(str, row.values())
