@@ -32,7 +32,7 @@ TEXTS = {
     "grip": "Grip of the pipe puller",
     "serial": "Serial number",
 }
-ROWS = 12
+ROWS = 15
 WEAR_PARTS = (("O_RINGS", "O-rings"), ("TIP", "Tip of the cable"), ("EDGE", "Cutting edge"))
 
 

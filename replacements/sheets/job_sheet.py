@@ -14,7 +14,7 @@ from ..models import WorkOrder
 from ..queries.access import consent_state
 from ..queries.ground import ground_findings
 from ..queries.planned_pull import new_pipe_of, old_pipe_of
-from .page import SMALL, Box, block, facts, one_page, paragraph, rows_table, sign_off
+from .page import SMALL, Box, block, facts, one_page, paragraph, rows_table, sign_off, two_columns
 
 _NOT_KNOWN = "MEASURE"
 
@@ -22,8 +22,17 @@ _NOT_KNOWN = "MEASURE"
 def job_sheet(order: WorkOrder, as_of: date) -> bytes:
     """Return an order's job sheet as a PDF of one page."""
     estimate = order.estimates.order_by("-id").first()
-    consent = consent_state(order.line, as_of)
-    parts = [
+    consent, ground = consent_state(order.line, as_of), _ground(order, as_of)
+    address = order.line.premise.address or order.line.location_id
+
+    def parts() -> list:
+        return _parts(order, estimate, consent, ground)
+
+    return one_page(f"Job sheet {order.number}", address, parts, as_of)
+
+
+def _parts(order: WorkOrder, estimate, consent, ground: list[str]) -> list:
+    return [
         block("Pipes and run"),
         facts(_run(order)),
         Spacer(1, 5),
@@ -32,19 +41,17 @@ def job_sheet(order: WorkOrder, as_of: date) -> bytes:
         *[paragraph(sentence, SMALL) for sentence in _doubts(estimate)],
         Spacer(1, 5),
         block("Ground and other lines"),
-        *[paragraph(sentence, SMALL) for sentence in _ground(order, as_of)],
+        *[paragraph(sentence, SMALL) for sentence in ground],
         Spacer(1, 5),
         block("Before the work"),
-        rows_table(_before(order, consent), [0.06, 0.94]),
+        rows_table(_before(order, consent), [0.05, 0.45, 0.05, 0.45]),
         Spacer(1, 5),
         block("Cautions"),
-        *[paragraph(f"• {caution}", SMALL) for caution in CAUTIONS],
+        two_columns(CAUTIONS),
         Spacer(1, 5),
         sign_off(("Foreman, name and time", "Competent person, name and time",
                   "Water back on, name and time")),
     ]  # fmt: skip
-    address = order.line.premise.address or order.line.location_id
-    return one_page(f"Job sheet {order.number}", address, parts, as_of)
 
 
 def _run(order: WorkOrder) -> list[tuple[str, str]]:
@@ -108,8 +115,15 @@ def _reach(reach: dict | None) -> str:
 def _doubts(estimate) -> list[str]:
     if estimate is None:
         return []
-    found = [f for f in estimate.result.get("findings", ()) if f["level"] != "NOTE"]
+    found = [
+        f
+        for f in estimate.result.get("findings", ())
+        if f["level"] != "NOTE" and f["rule"] not in _SAID_OF_THE_GROUND
+    ]
     return [f"{f['level']}: {f['message']} {f['do']}" for f in found[:4]]
+
+
+_SAID_OF_THE_GROUND = {"UNVERIFIED_CROSSING", "OTHER_LINES_UNKNOWN", "FROZEN_GROUND"}
 
 
 def _ground(order: WorkOrder, as_of: date) -> list[str]:
@@ -142,4 +156,7 @@ def _before(order: WorkOrder, consent) -> list[list]:
         "House's electrical ground seen by an electrician; line shut and disconnected at both ends",
         "Notice, flushing instructions, filter and cartridges for the household on the truck",
     ]
-    return [[Box(), paragraph(sentence)] for sentence in said]
+    cells = [[Box(), paragraph(sentence)] for sentence in said]
+    if len(cells) % 2:
+        cells.append(["", ""])
+    return [left + right for left, right in zip(cells[::2], cells[1::2], strict=True)]

@@ -1,6 +1,6 @@
 """What both sheets are made of: one letter page with a head, blocks of text and boxes to tick."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from io import BytesIO
 from xml.sax.saxutils import escape
 
@@ -8,7 +8,7 @@ from reportlab.lib.colors import black, white
 from reportlab.lib.pagesizes import letter
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
 MARGIN = 36
 WIDTH = letter[0] - 2 * MARGIN
@@ -29,7 +29,7 @@ def paragraph(text: str, style: ParagraphStyle = PLAIN) -> Paragraph:
 
 def block(title: str) -> Table:
     """Return a heading, white on black, over the whole width."""
-    bar = Table([[Paragraph(escape(title), HEAD)]], colWidths=[WIDTH], hAlign="LEFT")
+    bar = Table([[Paragraph(escape(title), HEAD)]], colWidths=["100%"], hAlign="LEFT")
     bar.setStyle(TableStyle([("BACKGROUND", (0, 0), (-1, -1), black), ("TOPPADDING", (0, 0),
                  (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 3)]))  # fmt: skip
     return bar
@@ -41,17 +41,29 @@ def facts(rows: Iterable[tuple[str, str]], columns: int = 2) -> Table:
     while len(cells) % columns:
         cells.append(["", ""])
     lines = [sum(cells[n : n + columns], []) for n in range(0, len(cells), columns)]
-    widths = [0.15 * WIDTH * 2 / columns, 0.35 * WIDTH * 2 / columns] * columns
-    return _ruled(lines, widths)
+    return _ruled(lines, [0.3 / columns, 0.7 / columns] * columns)
 
 
 def rows_table(lines: Sequence[Sequence], widths: Sequence[float]) -> Table:
     """Return a ruled table; `widths` are shares of the page's width."""
-    return _ruled(lines, [WIDTH * share for share in widths])
+    return _ruled(lines, widths)
 
 
-def _ruled(lines, widths) -> Table:
-    table = Table(lines, colWidths=widths, hAlign="LEFT")
+def two_columns(sentences: Sequence[str], style: ParagraphStyle = SMALL) -> Table:
+    """Return sentences in two columns, read down the first and then down the second."""
+    half = -(-len(sentences) // 2)
+    cells = [[paragraph(f"• {sentence}", style) for sentence in part]
+             for part in (sentences[:half], sentences[half:])]  # fmt: skip
+    table = Table([cells], colWidths=["50%", "50%"], hAlign="LEFT")
+    table.setStyle(
+        TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 3)])
+    )
+    return table
+
+
+def _ruled(lines, shares: Sequence[float]) -> Table:
+    """Return a table with lines below its rows; what is set smaller still fills the page."""
+    table = Table(lines, colWidths=[f"{100 * share:g}%" for share in shares], hAlign="LEFT")
     table.setStyle(
         TableStyle(
             [
@@ -84,7 +96,7 @@ def sign_off(names: Sequence[str]) -> Table:
     """Return boxes to sign: who, name, time."""
     cells = [[paragraph(f"{name}:", SMALL) for name in names]]
     table = Table(
-        cells, colWidths=[WIDTH / len(names)] * len(names), rowHeights=[38], hAlign="LEFT"
+        cells, colWidths=[f"{100 / len(names):g}%"] * len(names), rowHeights=[38], hAlign="LEFT"
     )
     table.setStyle(
         TableStyle(
@@ -98,8 +110,18 @@ def sign_off(names: Sequence[str]) -> Table:
     return table
 
 
-def one_page(title: str, subtitle: str, flowables: list, printed_on) -> bytes:
-    """Return a PDF of one letter page; what would run over is set smaller, nothing is cut off."""
+def one_page(
+    title: str,
+    subtitle: str,
+    build: Callable[[], list[Flowable]],
+    printed_on,
+    above: Sequence[Flowable] = (),
+) -> bytes:
+    """Return a PDF of one letter page; what would run over is set smaller, nothing is cut off.
+
+    build : returns the page's blocks afresh, as often as they are tried at another size
+    above : drawings that keep their size, under the title
+    """
     buffer = BytesIO()
     canvas = Canvas(buffer, pagesize=letter, invariant=1)
     canvas.setTitle(f"{title} {subtitle}")
@@ -110,12 +132,36 @@ def one_page(title: str, subtitle: str, flowables: list, printed_on) -> bytes:
     canvas.drawRightString(letter[0] - MARGIN, top - 12, f"printed on {printed_on}")
     canvas.setFont("Helvetica-Bold", 15)
     canvas.drawString(MARGIN, top - 42, subtitle)
-    body = KeepInFrame(WIDTH, top - 52 - MARGIN - 24, [*flowables, Spacer(1, 1)], mode="shrink")
-    _, height = body.wrapOn(canvas, WIDTH, top - 52 - MARGIN - 24)
-    body.drawOn(canvas, MARGIN, top - 52 - height)
+    y = top - 52
+    for drawn in above:
+        y -= drawn.wrapOn(canvas, WIDTH, y)[1]
+        drawn.drawOn(canvas, MARGIN, y)
+    _set(canvas, build, y, y - MARGIN - 24)
     foot = paragraph(FOOT, SMALL)
     foot.wrapOn(canvas, WIDTH, 30)
     foot.drawOn(canvas, MARGIN, MARGIN - 14)
     canvas.showPage()
     canvas.save()
     return buffer.getvalue()
+
+
+def _set(canvas: Canvas, build: Callable[[], list[Flowable]], y: float, room: float) -> None:
+    """Draw blocks below a height, as large as the room allows."""
+    scale = 1.0
+    while True:
+        blocks = build()
+        heights = [each.wrapOn(canvas, WIDTH / scale, room / scale)[1] for each in blocks]
+        if sum(heights) * scale <= room or scale < _LEAST:
+            break
+        scale *= 0.97
+    canvas.saveState()
+    canvas.translate(MARGIN, y)
+    canvas.scale(scale, scale)
+    at = 0.0
+    for each, height in zip(blocks, heights, strict=True):
+        at -= height
+        each.drawOn(canvas, 0, at)
+    canvas.restoreState()
+
+
+_LEAST = 0.2

@@ -1,19 +1,17 @@
 """The string sheet: the parts in order, drawn to scale, what to check at each, boxes to tick."""
 
+from collections.abc import Callable
 from datetime import date
 
-from reportlab.graphics.shapes import Drawing, Line, Rect, String
-from reportlab.lib.colors import black, lightgrey, white
 from reportlab.platypus import Spacer
 
-from ..domain.tool_strings import BadComponent, Kind, ToolString, checks_for
+from ..domain.pipes import PipeError
+from ..domain.tool_strings import BadComponent, checks_for, side_view
 from ..models import WorkOrder
-from ..queries.planned_pull import string_of
+from ..queries.planned_pull import new_pipe_of, old_pipe_of, string_of
 from ..queries.stored import findings_back
 from .page import LARGE, SMALL, WIDTH, Box, block, one_page, paragraph, rows_table, sign_off
-
-_USUAL_IN = 2.0
-_HEIGHT = 84
+from .svg_figure import figure_of
 
 
 def string_sheet(order: WorkOrder, as_of: date) -> bytes:
@@ -21,11 +19,14 @@ def string_sheet(order: WorkOrder, as_of: date) -> bytes:
     record = order.tool_strings.order_by("-id").first()
     if record is None:
         words = "No tool string is recorded for this order. Record it before the cable is loaded."
-        return _page(order, [paragraph(words, LARGE)], as_of)
+        return _page(order, lambda: [paragraph(words, LARGE)], as_of)
     findings = findings_back(record.findings)
     rows = list(record.parts.select_related("component").order_by("position"))
-    parts = [
-        *_drawn(record),
+    return _page(order, lambda: _parts(order, rows, findings), as_of, _drawn(order, record))
+
+
+def _parts(order: WorkOrder, rows, findings) -> list:
+    return [
         block("Parts, from the puller to the new pipe"),
         rows_table([_part(row, findings) for row in rows], [0.06, 0.06, 0.34, 0.54]),
         *[paragraph(_said(f), SMALL) for f in findings if f.part is None and f.level != "NOTE"],
@@ -36,12 +37,11 @@ def string_sheet(order: WorkOrder, as_of: date) -> bytes:
         Spacer(1, 4),
         sign_off(("Put together by, name and time", "Seen by a second person, name and time")),
     ]
-    return _page(order, parts, as_of)
 
 
-def _page(order: WorkOrder, parts: list, as_of: date) -> bytes:
+def _page(order: WorkOrder, parts: Callable[[], list], as_of: date, drawn: list = ()) -> bytes:
     address = order.line.premise.address or order.line.location_id
-    return one_page(f"Tool string {order.number}", address, parts, as_of)
+    return one_page(f"Tool string {order.number}", address, parts, as_of, above=drawn)
 
 
 def _part(row, findings) -> list:
@@ -91,39 +91,9 @@ def _seen(order: WorkOrder) -> list[list]:
     return [left + right for left, right in zip(cells[::2], cells[1::2], strict=True)]
 
 
-def _drawn(record) -> list:
+def _drawn(order: WorkOrder, record) -> list:
     try:
-        string = string_of(record)
-    except BadComponent:
+        drawn = side_view(string_of(record), old_pipe_of(order), new_pipe_of(order))
+    except (BadComponent, PipeError):
         return []
-    return [_drawing(string), Spacer(1, 4)]
-
-
-def _drawing(string: ToolString) -> Drawing:
-    """Draw lengths and widths to one scale; a part with a figure missing is left white."""
-    tools = [p.component for p in string.parts if p.component.kind not in (Kind.PULLER, Kind.CABLE)]
-    places = {id(p.component): n for n, p in enumerate(string.parts, start=1)}
-    total = sum(tool.length_in or _USUAL_IN for tool in tools) + 6
-    scale = min(WIDTH / total, 28)
-    drawing, middle, x = Drawing(WIDTH, _HEIGHT), _HEIGHT / 2, 3 * scale
-    drawing.add(Line(0, middle, x, middle, strokeWidth=3))
-    for tool in tools:
-        length = (tool.length_in or _USUAL_IN) * scale
-        width = min((tool.outside_in or 0.8) * scale, _HEIGHT - 34)
-        fill = lightgrey if tool.length_in and tool.outside_in else white
-        drawing.add(Rect(x, middle - width / 2, length, width, fillColor=fill, strokeColor=black))
-        drawing.add(
-            String(
-                x + length / 2,
-                middle - 4,
-                str(places[id(tool)]),
-                textAnchor="middle",
-                fontName="Helvetica-Bold",
-                fontSize=12,
-            )  # fmt: skip
-        )
-        x += length
-    drawing.add(Rect(x, middle - 12, WIDTH - x, 24, fillColor=white, strokeColor=black))
-    drawing.add(String(0, _HEIGHT - 10, "to the puller; old pipe", fontSize=9))
-    drawing.add(String(WIDTH, _HEIGHT - 10, "new pipe follows", fontSize=9, textAnchor="end"))
-    return drawing
+    return [figure_of(drawn, WIDTH), Spacer(1, 4)]

@@ -34,7 +34,7 @@ from replacements.domain.tool_strings.components import (
 from replacements.domain.tool_strings.load import PartLimit, StringStrength, strength
 from replacements.domain.tool_strings.order import Need, Requirement, required_kinds
 from replacements.domain.tool_strings.rules import StringLimits
-from replacements.domain.tool_strings.schematic import draw
+from replacements.domain.tool_strings.schematic import draw, side_view
 
 __all__ = [
     "NEEDED",
@@ -69,5 +69,6 @@ __all__ = [
     "propose",
     "required_kinds",
     "strength",
+    "side_view",
     "tool_string",
 ]

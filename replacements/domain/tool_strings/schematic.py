@@ -73,6 +73,14 @@ def draw(
     return _document(element_id, bottom, [*body, *legend], _description(tool_string, found))
 
 
+def side_view(tool_string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> str:
+    """Return the drawing alone, its parts numbered, for a sheet that names them in its own rows."""
+    frame = _frame(tool_string, old_pipe, new_pipe)
+    body = [*_pipes(frame, tool_string, old_pipe, new_pipe), *_parts(frame, tool_string, old_pipe)]
+    body += _scale_bar(frame)
+    return _document("string", frame.height + 6, body, _description(tool_string, []))
+
+
 def _document(element_id: str, height: float, body: list[str], description: str) -> str:
     title, text = f"{element_id}-title", f"{element_id}-desc"
     return "\n".join(

@@ -5,10 +5,13 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
+from replacements.domain.ground import OtherLine, UtilityKind
+from replacements.operations.ground import nearby_line_record
 from replacements.operations.pulls import estimate_make
 from replacements.operations.tools import tool_string_record
 from replacements.sheets.job_sheet import job_sheet
 from replacements.sheets.string_sheet import string_sheet
+from replacements.sheets.svg_figure import figure_of
 from tests.replacements.factories import AT, DAY, order, string, tools
 
 pytestmark = pytest.mark.django_db
@@ -34,6 +37,41 @@ def test_both_sheets_are_one_page_with_what_the_crew_needs():
         text = " ".join(read.pages[0].extract_text().split())
         for words in wanted:
             assert words in text, words
+
+
+def test_the_job_sheet_tells_the_lines_near_the_run_and_that_nobody_looked():
+    work = _full_order()
+    text = " ".join(PdfReader(BytesIO(job_sheet(work, DAY))).pages[0].extract_text().split())
+    assert "NOT LOOKED FOR" in text
+    line = OtherLine(UtilityKind.GAS, None, at_ft=9.0)
+    nearby_line_record(work_order=work, line=line, by="crew", at=AT)
+    text = " ".join(PdfReader(BytesIO(job_sheet(work, DAY))).pages[0].extract_text().split())
+    assert "gas line crossing at 9 ft, distance NOT KNOWN, NOT exposed" in text
+    assert "STOP: The distance to the gas line" in text
+
+
+def test_the_string_sheet_draws_the_string_with_its_numbers():
+    work = _full_order()
+    text = PdfReader(BytesIO(string_sheet(work, DAY))).pages[0].extract_text()
+    assert "is 1 in.: lengths and widths to one scale" in text
+    assert "new pipe follows" in text
+
+
+def test_a_schematic_keeps_its_shapes_on_paper():
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 200 100"><title>x</title>'
+        '<rect x="10" y="20" width="30" height="40" fill="#fff" stroke="#000"/>'
+        '<path d="M10 20h30m0 -6v12l-6 4" fill="none" stroke="#444" stroke-width="2"/>'
+        '<polygon points="0,0 10,0 10,5" fill="#ddd" stroke="#000" stroke-dasharray="6 4"/></svg>'
+    )
+    drawn = figure_of(svg, 100)
+    assert (drawn.width, drawn.height) == (100, 50)
+    rect, path, polygon = drawn.contents[0].contents
+    assert (rect.x, rect.y, rect.width, rect.height) == (10, 20, 30, 40)
+    assert path.points == [10, 20, 40, 20, 40, 14, 40, 26, 34, 30]
+    assert polygon.strokeDashArray == [6, 4]
+    # What stands high on the screen stands high on the paper: y is turned over.
+    assert drawn.contents[0].transform == (0.5, 0, 0, -0.5, 0, 50)
 
 
 def test_sheets_of_an_order_about_which_little_is_known_say_so():
