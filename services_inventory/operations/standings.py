@@ -5,6 +5,7 @@ evidence share one weighing, and the results go back in a few set-based statemen
 else in the program writes a category.
 """
 
+import json
 from collections.abc import Iterable
 from datetime import date, datetime
 
@@ -18,7 +19,7 @@ from ..domain.evidence import (
 )
 from ..models import Batch, Conflict, Evidence
 from ..policy import evidence_policy
-from .plain_standings import stage_plain
+from .plain_standings import LINE, stage_plain
 from .weighing import (
     COLUMNS,
     OUT_OF_INVENTORY,
@@ -35,7 +36,8 @@ from .weighing import (
 __all__ = ["decisions_write", "line_weighed", "standings_compare", "standings_derive"]
 
 
-MANY = 2_000  # lines from which the plain ones are better left to the database
+MANY = 2_000  # lines from which the plain ones may better be left to the database,
+SHARE = 0.5  # and the part of all lines that they must be
 
 
 def standings_derive(
@@ -66,7 +68,9 @@ def _stage(line_ids: Iterable[int] | None, recorded_at: datetime, report) -> tup
     reader = Reader(weigher, recorded_at)
     kinds = [("line_id", "INTEGER"), ("outcome", "INTEGER"), ("effective_on", "DATE")]
     bulk.stage("standing_stage", kinds, ())
-    plain = ids is None or len(ids) >= MANY
+    plain = ids is None or (
+        len(ids) >= MANY and len(ids) >= SHARE * bulk.number(f"SELECT count(*) FROM {LINE}")
+    )
     if plain:
         ids = _stage_plain(ids, weigher, reader)
     if ids or not plain:
@@ -198,6 +202,7 @@ def _correct_later_changes(recorded_at: datetime, by: str, batch_id: int | None)
 
 def _write_conflicts(conflicts: dict[int, list[Contradiction]], recorded_at: datetime) -> None:
     """Open what contradicts itself now, and close what later evidence has settled."""
+    opened_at = bulk.moment(recorded_at)
     staged = bulk.stream(
         "SELECT c.line_id FROM services_inventory_conflict c JOIN standing_stage s "
         "ON s.line_id = c.line_id WHERE c.resolved_at IS NULL"
@@ -208,20 +213,16 @@ def _write_conflicts(conflicts: dict[int, list[Contradiction]], recorded_at: dat
             resolved_at__isnull=True, line_id__in={pk for (pk,) in staged}
         )
     }
-    fresh = []
-    for line_id, found in conflicts.items():
-        for conflict in found:
-            if open_now.pop((line_id, conflict.portion), None) is None:
-                fresh.append(
-                    Conflict(
-                        line_id=line_id,
-                        portion=conflict.portion,
-                        sentence=conflict.reason,
-                        evidence_ids=conflict.record_ids,
-                        opened_at=recorded_at,
-                    )
-                )
-    Conflict.objects.bulk_create(fresh, batch_size=2000)
+    bulk.fill(
+        "services_inventory_conflict",
+        ("line_id", "portion", "sentence", "evidence_ids", "opened_at", "resolved_by", "reason"),
+        [
+            (line_id, found.portion, found.reason, json.dumps(found.record_ids), opened_at, "", "")
+            for line_id, of_line in conflicts.items()
+            for found in of_line
+            if open_now.pop((line_id, found.portion), None) is None
+        ],
+    )
     for settled in open_now.values():
         settled.resolved_at = recorded_at
         settled.resolved_by = "later evidence"

@@ -1,7 +1,7 @@
 """Reading the evidence of lines and weighing it: alike evidence once, whatever number has it."""
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from functools import cache
 from itertools import groupby
@@ -11,12 +11,14 @@ from typing import NamedTuple
 from django.utils.timezone import localdate
 
 from .. import bulk
-from ..domain.classification import Policy, classify, decision_table, facts_key
+from ..domain.classification import LineFacts, Policy, classify, decision_table, facts_key
 from ..domain.evidence import (
     Basis,
     EvidencePolicy,
     EvidenceRecord,
+    Portion,
     Weighed,
+    facts_by_portion,
     signature,
     weigh,
 )
@@ -31,6 +33,9 @@ _TELLING = (
     "portion", "era", "material", "basis", "points_seen", "installed_on", "installed_year",
     "diameter_in", "length_ft", "every_earlier_pipe", "below_lead",
 )  # fmt: skip
+_ID, _PORTION, _PLACE = _AT["id"], _AT["portion"], _AT["place"]
+_WITHDRAWS, _RESOLVES = _AT["withdraws_id"], _AT["resolves"]
+_PORTIONS = tuple(portion.value for portion in Portion)
 _KEY = slice(_AT["portion"], _AT["below_lead"] + 1)
 
 
@@ -107,12 +112,19 @@ class Weigher:
     def weigh(self, records: Iterable[EvidenceRecord]) -> tuple[int, Weighed]:
         """Return the number of the outcome, and the weighing behind it."""
         weighed = weigh(records, self.policy)
-        verdict = classify(weighed.facts, self.classification)
-        member = membership(verdict.category, weighed.portions)
         conflict = bool(weighed.conflicts)
-        return self.number(
-            Outcome(facts_key(weighed.facts), member.status or "", conflict)
-        ), weighed
+        return self._judged(weighed.facts, weighed.portions, conflict), weighed
+
+    def combine(self, weighed: Mapping[Portion, Weighed]) -> int:
+        """Return the number of the outcome of a line whose portions were weighed apart."""
+        portions = [found.portion(portion) for portion, found in weighed.items()]
+        conflict = any(found.conflicts for found in weighed.values())
+        return self._judged(facts_by_portion(weighed), portions, conflict)
+
+    def _judged(self, facts: LineFacts, portions, conflict: bool) -> int:
+        verdict = classify(facts, self.classification)
+        member = membership(verdict.category, portions)
+        return self.number(Outcome(facts_key(facts), member.status or "", conflict))
 
     def number(self, outcome: Outcome) -> int:
         """Return the number of an outcome, a fresh one for a new outcome."""
@@ -131,11 +143,14 @@ class Contradiction(NamedTuple):
     record_ids: list[int]
 
 
-class Reader:
-    """Walks evidence line by line; lines with alike evidence are weighed once.
+Found = list[tuple[str, str, list[int]]]  # portion, reason, places of the records
 
-    Alike means: piece by piece the same fact, seen at the same places, and the days of a
-    portion in the same order; nothing else plays a part in the weighing.
+
+class Reader:
+    """Walks evidence line by line; portions with alike evidence are weighed once.
+
+    Alike means: piece by piece the same fact, seen at the same places, and the days in the same
+    order; nothing else plays a part in the weighing.
     """
 
     def __init__(self, weigher: Weigher, recorded_at: datetime):
@@ -143,7 +158,10 @@ class Reader:
         self.recorded_at = recorded_at
         self.today = localdate(recorded_at)
         self.conflicts: dict[int, list[Contradiction]] = {}
-        self._known: dict[tuple, tuple[int, list[tuple[str, str, list[int]]]]] = {}
+        self._known: dict[tuple, tuple[int, Found]] = {}
+        self._parts: dict[tuple, int] = {}
+        self._weighed: list[Weighed] = []
+        self._outcomes: dict[tuple, int] = {}
         self._pieces: dict[tuple, tuple[int, date | None]] = {}
         self._facts: dict[tuple, int] = {}
         self._alike = Alike(weigher.policy)
@@ -162,41 +180,55 @@ class Reader:
         if rows[0][2] is None:  # no live evidence
             out = self.weigher.number(OUT_OF_INVENTORY) if rows[0][1] else None
             return self.weigher.weigh([])[0] if out is None else out
-        withdraws, resolves = _AT["withdraws_id"], _AT["resolves"]
-        if any(row[withdraws] is not None or row[resolves] for row in rows):
-            number, found = self._weigh(rows)
-        else:
-            key = self._key(rows)
-            if key not in self._known:
-                self._known[key] = self._weigh(rows)
-            number, found = self._known[key]
+        if any(row[_WITHDRAWS] is not None or row[_RESOLVES] for row in rows):
+            number, weighed = self.weigher.weigh([record_of(row[2:]) for row in rows])
+            self._note(line_id, rows, _found(weighed, rows))
+            return number
+        portions: dict[str, list[tuple]] = {name: [] for name in _PORTIONS}
+        for row in rows:
+            portions[row[_PORTION]].append(row)
+        parts = tuple(self._part(line_id, name, own) for name, own in portions.items())
+        if parts not in self._outcomes:
+            weighed = map(self._weighed.__getitem__, parts)
+            self._outcomes[parts] = self.weigher.combine(dict(zip(Portion, weighed, strict=True)))
+        return self._outcomes[parts]
+
+    def _note(self, line_id: int, rows: list[tuple], found: Found) -> None:
         if found:
-            self.conflicts[line_id] = [
-                Contradiction(portion, reason, sorted(rows[at][_AT["id"]] for at in places))
+            self.conflicts.setdefault(line_id, []).extend(
+                Contradiction(portion, reason, sorted(rows[at][_ID] for at in places))
                 for portion, reason, places in found
-            ]
+            )
+
+    def _part(self, line_id: int, portion: str, rows: list[tuple]) -> int:
+        """The number of what the evidence of one portion amounts to."""
+        key = self._key(rows) or (portion,)
+        if key not in self._known:
+            weighed = weigh([record_of(row[2:]) for row in rows], self.weigher.policy)
+            self._known[key] = self._number(Portion(portion), weighed), _found(weighed, rows)
+        number, found = self._known[key]
+        self._note(line_id, rows, found)
         return number
 
-    def _weigh(self, rows: list[tuple]) -> tuple[int, list[tuple[str, str, list[int]]]]:
-        """The outcome, and each contradiction with the places of its records among the rows."""
-        number, weighed = self.weigher.weigh([record_of(row[2:]) for row in rows])
-        places = {row[_AT["id"]]: at for at, row in enumerate(rows)}
-        return number, [
-            (found.portion.value, found.reason, [places[pk] for pk in found.record_ids])
-            for found in weighed.conflicts
-        ]
+    def _number(self, portion: Portion, weighed: Weighed) -> int:
+        """One number for all that weighs the same in a line."""
+        own = weighed.portion(portion)
+        means = (portion, weighed.facts, own.material, own.validation, own.points)
+        key = (*means, bool(weighed.conflicts))
+        if key not in self._parts:
+            self._parts[key] = len(self._weighed)
+            self._weighed.append(weighed)
+        return self._parts[key]
 
     def _key(self, rows: list[tuple]) -> tuple:
+        if not rows:
+            return ()
+        if len(rows) == 1:
+            return self._piece(rows[0])[0], rows[0][_PLACE]
         pieces = [self._piece(row) for row in rows]
-        portion, place = _AT["portion"], _AT["place"]
-        order: dict[str, dict[date, int]] = {}
-        for row, (_, day) in zip(rows, pieces, strict=True):
-            order.setdefault(row[portion], {})[day] = 0
-        for days in order.values():
-            days.update((day, rank) for rank, day in enumerate(sorted(days)))
+        order = {day: rank for rank, day in enumerate(sorted({day for _, day in pieces}))}
         return tuple(
-            (fact, row[place], order[row[portion]][day])
-            for row, (fact, day) in zip(rows, pieces, strict=True)
+            (fact, row[_PLACE], order[day]) for row, (fact, day) in zip(rows, pieces, strict=True)
         )
 
     def _piece(self, row: tuple) -> tuple[int, date]:
@@ -234,6 +266,15 @@ class Reader:
             ):
                 return day_of(row[seen])
         return self.today
+
+
+def _found(weighed: Weighed, rows: list[tuple]) -> Found:
+    """Each contradiction with the places of its records among the rows."""
+    places = {row[_ID]: at for at, row in enumerate(rows)}
+    return [
+        (found.portion.value, found.reason, [places[pk] for pk in found.record_ids])
+        for found in weighed.conflicts
+    ]
 
 
 def _stage_outcomes(outcomes: dict[Outcome, int], key: str) -> None:

@@ -27,6 +27,7 @@ from services_inventory.domain.evidence.weighing import (
     Review,
     ReviewKind,
     Weighed,
+    facts_by_portion,
     weigh,
 )
 
@@ -48,6 +49,7 @@ __all__ = [
     "bases",
     "basis_from_words",
     "contradictions",
+    "facts_by_portion",
     "lead_ban_date",
     "read_basis",
     "shown_by",

@@ -1,6 +1,6 @@
 """From the records of one line to its facts, with the records that decided and what to look at."""
 
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
@@ -102,6 +102,22 @@ def weigh(
             *map(_useless, reduced.useless_resolutions),
         ),
         unknown_label=standing.unknown_label,
+    )
+
+
+def facts_by_portion(weighed: Mapping[Portion, Weighed]) -> LineFacts:
+    """The facts of a line whose portions were each weighed by their own records.
+
+    No portion's records bear on another's standing, so many lines can share the weighing of a
+    portion. Only a withdrawal may reach across; records with one are weighed together.
+    """
+    system = weighed[Portion.SYSTEM].facts
+    return LineFacts(
+        system=system.system,
+        customer=weighed[Portion.CUSTOMER].facts.customer,
+        connector=weighed[Portion.CONNECTOR].facts.connector,
+        system_was_lead=system.system_was_lead,
+        system_below_lead=system.system_below_lead,
     )
 
 

@@ -13,6 +13,7 @@ from services_inventory.domain.evidence import (
     EvidencePolicy,
     EvidenceRecord,
     Portion,
+    facts_by_portion,
     signature,
     stand,
     weigh,
@@ -147,6 +148,18 @@ def test_signature_holds_all_that_the_facts_depend_on(rows, policy, as_of, known
     reduced = signature(rows, policy, as_of, known_at)
     assert stand(reduced).facts == weighed.facts
     assert hash(reduced) == hash(signature(list(reversed(rows)), policy, as_of, known_at))
+
+
+@settings(max_examples=200)
+@given(st.lists(evidence | resolutions, max_size=8, unique_by=lambda r: r.id), policies)
+def test_portions_weighed_apart_amount_to_the_whole(rows, policy):
+    whole = weigh(rows, policy)
+    apart = {
+        portion: weigh([r for r in rows if r.portion == portion], policy) for portion in Portion
+    }
+    assert facts_by_portion(apart) == whole.facts
+    assert tuple(apart[p].portion(p) for p in Portion) == whole.portions
+    assert tuple(found for p in Portion for found in apart[p].conflicts) == whole.conflicts
 
 
 @settings(max_examples=100)
