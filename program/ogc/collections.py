@@ -1,5 +1,6 @@
 """The collections that are served: for everybody the public inventory, for staff more columns."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -71,11 +72,16 @@ class Collection:
         named = {f"p_{column.name}": F(column.lookup) for column in self.columns}
         return lines.order_by("id").values("id", **named)
 
-    def feature(self, row: dict) -> dict:
-        """Return a row as a GeoJSON feature."""
+    def features(self, rows: Iterable[dict]) -> list[dict]:
+        """Return rows as GeoJSON features."""
+        exact = self.with_addresses
+        return [self._feature(row, exact) for row in rows]
+
+    @staticmethod
+    def _feature(row: dict, exact: bool) -> dict:
         shown = {name.removeprefix("p_"): value for name, value in row.items()}
         at = [shown.pop("longitude"), shown.pop("latitude")]
-        if not self.with_addresses:
+        if not exact:
             at = [part if part is None else round(part, ROUNDED) for part in at]
         pk = shown.pop("id")
         if isinstance(shown["category_since"], date):

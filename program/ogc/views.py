@@ -19,8 +19,10 @@ from program.ogc.documents import GEOJSON, JSON, OPENAPI, Addresses, link
 from program.ogc.parameters import BadParameter, no_parameters, read_query
 from program.public.limits import limited
 from program.public.records import FRESH_SECONDS
+from services_inventory.queries.counts_now import category_counts_now
 
 PERMISSION = "services_inventory.view_serviceline"
+MOST_COUNTED = 20_000
 
 
 def answer(body: dict, media: str = JSON, status: int = 200, staff: bool = False) -> HttpResponse:
@@ -156,20 +158,24 @@ def items(request, collection_id, staff):
     body = {
         "type": "FeatureCollection",
         "timeStamp": now().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
-        "numberMatched": _matched(request, found, matched, query.narrowed),
+        **_matched(request, found, matched, query.narrowed),
         "numberReturned": len(rows),
         "links": links,
-        "features": [found.feature(row) for row in rows],
+        "features": found.features(rows),
     }
     return answer(body, GEOJSON, staff=staff)
 
 
-def _matched(request, found, lines, narrowed: bool) -> int:
-    """Count what matches, once in five minutes for the same question."""
+def _matched(request, found, lines, narrowed: bool) -> dict:
+    """Say how many match, once in five minutes for the same question; of very many, nothing."""
+    if not narrowed:
+        return {"numberMatched": category_counts_now()["total"]}
     asked = sorted((k, v) for k, v in request.GET.items() if k not in ("limit", "token", "f"))
-    question = hashlib.sha256(repr(asked).encode()).hexdigest() if narrowed else "all"
+    question = hashlib.sha256(repr(asked).encode()).hexdigest()
     key = f"ogc-count-{found.with_addresses}-{question}"
-    return cache.get_or_set(key, lines.count, FRESH_SECONDS)
+    some = lines.order_by()[: MOST_COUNTED + 1]
+    number = cache.get_or_set(key, some.count, FRESH_SECONDS)
+    return {"numberMatched": number} if number <= MOST_COUNTED else {}
 
 
 @resource
@@ -188,4 +194,4 @@ def item(request, collection_id, feature_id, staff):
         link(at.of("item", found.id, feature_id), "self", "This feature", GEOJSON),
         link(at.of("collection", found.id), "collection", found.title),
     ]
-    return answer({**found.feature(row), "links": links}, GEOJSON, staff=staff)
+    return answer({**found.features([row])[0], "links": links}, GEOJSON, staff=staff)

@@ -97,7 +97,7 @@ class ServiceLine(models.Model):
         indexes = [
             models.Index(fields=["neighbourhood", "category"], name="line_neighbourhood_category"),
             models.Index(fields=["category", "id"], name="line_category_id"),
-            models.Index(fields=["decision"], name="line_decision"),
+            models.Index(fields=["decision", "installed_year"], name="line_decision_year"),
             models.Index(
                 fields=["use"], name="line_rarer_use", condition=~models.Q(use=COMMON_USE)
             ),

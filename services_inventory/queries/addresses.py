@@ -1,13 +1,17 @@
 """Finding lines by what a person types of an address."""
 
 import re
+from itertools import islice
 
+from django.core.cache import cache
 from django.db.models import Q
 
 from .. import bulk
 from ..domain.addresses import normalise
+from .marks import premise_mark
 
 MOST_STREETS = 200
+_KEY, KEPT_S = "streets", 3600
 _NUMBER = re.compile(r"\s*(\d{1,9})\b(?!\s*(?:st|nd|rd|th)\b)", re.IGNORECASE)
 
 
@@ -32,9 +36,16 @@ def address_matches(text: str) -> Q:
 
 def streets_with(part: str) -> list[str]:
     """Return the streets whose name has this part, at most `MOST_STREETS`."""
-    found = (
-        street
-        for (street,) in bulk.distinct("services_inventory_premise", "street_key")
-        if street and part in street
-    )
-    return [street for street, _ in zip(found, range(MOST_STREETS), strict=False)]
+    found = (street for street in _streets().split("\n") if part in street)
+    return list(islice(found, MOST_STREETS))
+
+
+def _streets() -> str:
+    """Return every street, one a line, kept for as long as no premise changed."""
+    mark = premise_mark()
+    kept = cache.get(_KEY)
+    if kept is None or kept[0] != mark:
+        rows = bulk.distinct("services_inventory_premise", "street_key")
+        kept = mark, "\n".join(street for (street,) in rows if street)
+        cache.set(_KEY, kept, KEPT_S)
+    return kept[1]

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from django.core.cache import cache
 from django.db.models import Max, Q
 
-from ..models import Batch, CategoryChange, ServiceLine
+from ..models import CategoryChange, ServiceLine
 from .counts import Cells, counted, in_all, named_counts
+from .marks import batch_mark
 
 KEPT_S = 3600
 LATEST = 60
@@ -42,9 +43,8 @@ class _State:
 
 def _state() -> _State:
     changes = CategoryChange.objects.order_by("-id")
-    batches = Batch.objects.order_by("-id").values_list("id", "state", "ended_at")
     return _State(
-        tuple(batches[:LATEST]),
+        batch_mark(),
         ServiceLine.objects.aggregate(last=Max("id"))["last"] or 0,
         tuple(changes.values_list("id", "line_id", "to_category")[:LATEST]),
     )

@@ -13,6 +13,7 @@ import shapely
 from django.core.cache import cache
 
 from program.models import Utility
+from program.ogc import views
 from services_inventory.models import Premise, ServiceLine
 from tests.services_inventory.factories import line_of, neighbourhood
 
@@ -102,6 +103,14 @@ def test_req_core_fc_time_stamp_number_matched_number_returned(client):
     assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", body["timeStamp"])
     assert (body["numberMatched"], body["numberReturned"]) == (7, 2)
     assert len(body["features"]) == 2
+
+
+def test_very_many_are_not_counted(client, monkeypatch):
+    """The standard lets a server leave the number out (Requirement 30, fc-numberMatched)."""
+    monkeypatch.setattr(views, "MOST_COUNTED", 2)
+    body = client.get(ITEMS, {"bbox": "-180,-90,180,90"}).json()
+    assert "numberMatched" not in body and body["numberReturned"] == 6
+    assert client.get(ITEMS).json()["numberMatched"] == 7
 
 
 def test_req_core_fc_links_lead_through_every_feature_once(client, lines):
