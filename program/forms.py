@@ -5,6 +5,7 @@ from datetime import date
 
 from django import forms
 
+from program.models import PlanStatement
 from services_inventory.domain.regulation import JURISDICTIONS, Value
 
 _DATE = forms.DateInput(attrs={"type": "date"})
@@ -92,6 +93,52 @@ class LayoutUploadForm(forms.Form):
             raise forms.ValidationError(
                 f"{file.name} is not UTF-8 text. Save it as plain text in UTF-8."
             ) from error
+
+
+class PlanTextForm(forms.Form):
+    """The utility's own words on one element of the plan."""
+
+    text = forms.CharField(
+        label="The utility's words",
+        required=False,
+        max_length=60_000,
+        widget=forms.Textarea(attrs={"rows": 16}),
+        help_text="An empty line begins a paragraph. Saving it empty takes the words back.",
+    )
+    taken_from = forms.CharField(
+        label="Where they were taken from",
+        required=False,
+        max_length=300,
+        help_text="Ordinance, tariff sheet, council minutes: with date and number.",
+    )
+    based_on = forms.IntegerField(required=False, widget=forms.HiddenInput)
+
+
+class PlanFreezeForm(forms.Form):
+    """What is new in the document, and whether a draft is meant."""
+
+    what_changed = forms.CharField(
+        label="What is new in it", required=False, widget=forms.Textarea(attrs={"rows": 3})
+    )
+    is_draft_meant = forms.BooleanField(
+        label="A draft is meant: freeze it although something is missing", required=False
+    )
+
+
+class PlanStatementForm(forms.Form):
+    """Whether the plan is updated or unchanged, and who says so."""
+
+    year = forms.IntegerField(
+        label="For the submission of", min_value=2024, max_value=2200, help_text="The year covered."
+    )
+    says = forms.ChoiceField(label="What is certified", choices=PlanStatement.Says.choices)
+    name = forms.CharField(label="Your name", max_length=120)
+    title = forms.CharField(label="Title", max_length=150)
+    statement = forms.CharField(
+        label="Statement",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Use the wording that your primacy agency asks for.",
+    )
 
 
 class TickForm(forms.Form):

@@ -31,6 +31,7 @@ ROLES = {
         "replacements.pay_contractors",
         "replacements.set_force_model",
         "program.manage_program",
+        "program.write_plan",
     ),
     CONTRACTOR: ("replacements.do_work",),
     COMPLIANCE: (
@@ -45,6 +46,7 @@ ROLES = {
         "replacements.record_access",
         "program.prepare_submission",
         "program.certify_submission",
+        "program.write_plan",
         "program.send_notices",
         "program.answer_inquiry",
     ),

@@ -7,6 +7,7 @@ from program.operations.customer_work import customer_work_record
 from program.operations.inquiries import inquiry_receive
 from program.operations.layouts import layout_save
 from program.operations.notices import notices_owe
+from program.operations.plan_documents import plan_document_freeze
 from program.operations.plans import inspections_draw, plan_draw
 from replacements.models import (
     CompletionRecord,
@@ -20,6 +21,7 @@ from replacements.models import (
     WorkOrder,
 )
 from replacements.operations.owners import owner_change_record
+from replacements.operations.reinspections import reinspections_draw
 from services_inventory.models import (
     Batch,
     Conflict,
@@ -72,6 +74,8 @@ def things() -> dict[str, dict]:
     plan = plan_draw(settings={"runs": 100}, **who)
     area = plan.areas.filter(program_year__isnull=False).order_by("program_year", "crew").first()
     looked_at = inspections_draw(budget=5, random_share=0.4, seed=1, **who)
+    again = reinspections_draw(first_day=date(2020, 1, 1), last_day=DAY, share_percent=5,
+                               seed="7", drawn_on=DAY, by="manager", at=now())  # fmt: skip
     drop = batch_open(kind="COMPLETIONS", by="heron", at=now(), owner_key=f"contractor:{heron.pk}")
     pk = {
         "inventory/intake/": Batch.objects.filter(kind="INTAKE").first().pk,
@@ -87,6 +91,8 @@ def things() -> dict[str, dict]:
         "work/lines/": line.pk,
         "work/owner-changes/": _owner_change(line).pk,
         "work/review/": waiting.pk,
+        "work/reinspections/": again.pk,
+        "work/reinspections/picks/": again.picks.first().pk,
         "work/tools/": Component.objects.filter(contractor=heron).first().pk,
         "work/contractors/": heron.pk,
         "work/documents/": Document.objects.filter(owner_key=f"contractor:{heron.pk}").first().pk,
@@ -119,6 +125,8 @@ def things() -> dict[str, dict]:
         "work/orders/<int:pk>/pull/<int:pull>/": {"pk": order.pk, "pull": pull.pk},
         "work/^payments/": {"pk": heron.pk, "kind": "item"},
         "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
+        "program/plan/document/frozen/": {"number": _plan_document().number},
+        "program/plan/document/elements/": {"element": "ACCESS", "version": 1},
         "program/layouts/<slug:layout_id>": {"layout_id": _layout().layout_id, "version": 1},
         "program/plan/<int:pk>/": {
             "pk": plan.pk,
@@ -155,6 +163,13 @@ def _owner_change(line: ServiceLine) -> OwnerChange:
     """Return a change of owner of a line's premises."""
     return owner_change_record(
         premise=line.premise, changed_on=DAY, source="deed", by="manager", recorded_at=now()
+    )
+
+
+def _plan_document():
+    """Return a frozen draft of the plan document."""
+    return plan_document_freeze(
+        as_of=DAY, what_changed="", by="compliance", at=now(), is_draft_meant=True
     )
 
 

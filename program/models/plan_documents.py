@@ -14,6 +14,7 @@ class PlanText(models.Model):
     written_at = models.DateTimeField()
 
     class Meta:
+        permissions = [("write_plan", "Can write and freeze the replacement plan document")]
         constraints = [
             models.UniqueConstraint(fields=["element", "version"], name="plan_text_once")
         ]
@@ -46,7 +47,7 @@ class PlanDocument(models.Model):
     @property
     def is_draft(self) -> bool:
         """Whether something was missing when it was frozen."""
-        return bool(self.missing)
+        return any(one["blocks"] for one in self.missing)
 
 
 class PlanStatement(models.Model):

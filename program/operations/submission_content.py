@@ -14,6 +14,7 @@ from program.domain.counting import CountKind
 from program.domain.replacement_rate import assess
 from program.models import Plan, PoolFreeze, Utility
 from program.operations.row_spool import RowSpool
+from program.queries.plan_documents import statement_for
 from program.queries.rates import deadline_in_force, deferral_facts, year_records
 from program.queries.replacements import kinds_by_year
 from program.queries.rule_values import values_used
@@ -21,6 +22,7 @@ from program.queries.submission_lines import known_on, line_rows
 from program.queries.submission_rows import (
     change_rows,
     notice_rows,
+    partials_said,
     refusal_rows,
     replacement_rows,
 )
@@ -56,12 +58,13 @@ def kept_now(as_of: date, known_at: datetime) -> dict:
         "population": utility.population,
         "connections": utility.connections or 0,
         "never_had_lead": never_had_lead(),
-        "plan_statement": _plan_statement(),
+        "plan_statement": statement_for(as_of.year) or _plan_statement(),
         "values_used": [
             [*used[:-1], used[-1].isoformat() if used[-1] else None]
             for used in values_used(rules, as_of)
         ],
         "validation": _validation_kept(as_of),
+        "partials": partials_said(as_of),
     }
 
 
@@ -159,7 +162,13 @@ class Content:
         partials: list[PartialRow] = []
         work = replacement_rows(self.as_of, self.known_at, self.rules)
         self.spools["replacements"].keep(_aside(work, partials))
-        self.spools["partials"].keep(partials)
+        self.spools["partials"].keep(map(self._as_announced, partials))
+
+    def _as_announced(self, row: PartialRow) -> PartialRow:
+        """Add what the household was told: the occasion, and the offer to replace the rest."""
+        occasion, offered = self.kept.get("partials", {}).get(row.location_id, ("", None))
+        offered_on = date.fromisoformat(offered) if offered else None
+        return row._replace(occasion=occasion, offered_on=offered_on)
 
     def _totals(self) -> dict[str, int]:
         """Count from the database, apart from the rows; the audit then holds both together."""

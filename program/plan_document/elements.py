@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 
 _FILE = Path(__file__).resolve().parent.parent / "reference" / "plan_elements.toml"
-ALWAYS = "ALWAYS"
+OWN_WORDS = "The utility's own words"
 MARKS = {"seen": "read in the source", "memory": "from memory, not yet read in the rule's text"}
 
 
@@ -38,10 +38,14 @@ class Element:
 
 @dataclass(frozen=True)
 class Missing:
-    """One thing that the document lacks, and who must supply it."""
+    """One thing that the document lacks, and who must supply it.
+
+    Where it does not block, the document is whole without it, and it is only to be settled.
+    """
 
     what: str
     who: str
+    blocks: bool = True
 
 
 @dataclass(frozen=True)
@@ -73,9 +77,9 @@ class Known:
         if cells:
             self.tables.append(Table(caption, list(headings), cells))
 
-    def lack(self, what: str, who: str) -> None:
-        """Say what is not there, and who must supply it."""
-        self.missing.append(Missing(what, who))
+    def lack(self, what: str, who: str, blocks: bool = True) -> None:
+        """Say what is not there, who must supply it, and whether the document waits for it."""
+        self.missing.append(Missing(what, who, blocks))
 
     def use(self, *rule_ids: str) -> None:
         """Name the values of the rule that were used."""
@@ -95,3 +99,8 @@ def elements() -> tuple[Element, ...]:
 def element_of(element_id: str) -> Element | None:
     """Return the element of an id, or None."""
     return next((one for one in elements() if one.id == element_id), None)
+
+
+def blocking(missing: list[dict]) -> int:
+    """Return how many of the missing things make the document a draft."""
+    return sum(one["blocks"] for one in missing)

@@ -24,6 +24,8 @@ from reportlab.platypus import (
     TableStyle,
 )
 
+from program.plan_document.elements import OWN_WORDS, blocking
+
 INK, SOFT, RULE, STOP = HexColor("#16262b"), HexColor("#4a5c61"), HexColor("#a39d8b"), "#9b1c31"
 SHADE, STOP_SHADE = HexColor("#eef1ec"), HexColor("#f7dfe1")
 MARGIN, FOOT = 0.9 * inch, 0.55 * inch
@@ -43,6 +45,7 @@ _TITLE = ParagraphStyle("title", parent=_TEXT, fontName=BOLD, fontSize=18, leadi
 _HEADING = ParagraphStyle(
     "heading", parent=_TEXT, fontName=BOLD, fontSize=12.5, leading=16, spaceBefore=14
 )
+_DRAFT = ParagraphStyle("draft", parent=_HEADING, textColor=HexColor(STOP))
 _LABEL = ParagraphStyle(
     "label", parent=_SMALL, fontName=BOLD, textColor=SOFT, spaceBefore=4, keepWithNext=1
 )
@@ -130,13 +133,16 @@ _CONTACT = ("contact", "phone", "email", "website")
 def _missing_list(missing: list[dict]) -> list:
     if not missing:
         return [_paragraph("Nothing that the program asks for is missing.", _TEXT)]
-    count = f"{len(missing)} thing{'s are' if len(missing) > 1 else ' is'} missing"
-    rows = [[one["part"], one["what"], one["who"]] for one in missing]
-    return [
-        *_heading(f"DRAFT: {count}", ParagraphStyle("draft", parent=_HEADING, textColor=STOP)),
-        *_table({"caption": "What is missing, and who must supply it",
-                 "headings": ["Part", "Missing", "Supplied by"], "rows": rows}),
-    ]  # fmt: skip
+    draft = blocking(missing)
+    title = f"DRAFT: {draft} missing" if draft else "To be settled"
+    rows = [[one["part"], one["what"], one["who"], _waits(one)] for one in missing]
+    headings = ["Part", "What", "Supplied by", "The document"]
+    table = {"caption": "What is missing, and who must supply it", "headings": headings}
+    return [*_heading(title, _DRAFT if draft else _HEADING), *_table(table | {"rows": rows})]
+
+
+def _waits(one: dict) -> str:
+    return "waits for it" if one["blocks"] else "is whole without it"
 
 
 def _section(section: dict) -> list:
@@ -186,9 +192,13 @@ def _known(known: dict) -> list:
 
 def _gaps(missing: list[dict]) -> list:
     return [
-        _paragraph(f"MISSING: {one['what']}. To be supplied by: {one['who']}.", _MISSING)
+        _paragraph(
+            f"{'MISSING' if one['blocks'] else 'To be settled'}: {one['what']}. To be supplied by: "
+            f"{one['who']}.",
+            _MISSING if one["blocks"] else _TEXT,
+        )
         for one in missing
-        if not one["what"].startswith("The utility's own words on")
+        if one["what"] != OWN_WORDS
     ]
 
 
@@ -301,7 +311,8 @@ def _fit(text: str) -> str:
 
 def _canvas_of(facts: dict, number: int | None):
     """Return a canvas that knows the number of pages and marks every one of a draft."""
-    mark = f"DRAFT: {len(facts['missing'])} missing" if facts["missing"] else ""
+    draft = blocking(facts["missing"])
+    mark = f"DRAFT: {draft} missing" if draft else ""
     name = f"Plan document {number}" if number else "Not frozen"
     foot = f"{facts['utility']['name']} · {name} · as of {facts['as_of']}"
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from program.models import PoolFreeze
+from program.models import PlanStatement, PoolFreeze
 from program.queries.rule_values import values_used
 from program.rules import rules_in_force
 from replacements.models import CompletionRecord
@@ -32,6 +32,7 @@ def open_questions(
         _match_questions(),
         _values(as_of, known_at),
         _missing_pools(program_year),
+        _plan_statement(as_of),
         _no_location(),
         _unplaced(),
         _overdue(overdue),
@@ -86,6 +87,12 @@ def _missing_pools(program_year: int) -> Question:
     number = max(0, program_year - there)
     found = _many(number, "program year has", "program years have")
     return Question("POOLS", number, f"{found} no frozen replacement pool, so no rate.", "rate")
+
+
+def _plan_statement(as_of: date) -> Question:
+    stated = PlanStatement.objects.filter(year=as_of.year).exists()
+    sentence = f"Nobody has certified for {as_of.year} that the plan is updated or unchanged."
+    return Question("PLAN", 0 if stated else 1, sentence, "plan_document")
 
 
 def _no_location() -> Question:

@@ -6,7 +6,15 @@ from datetime import date, datetime
 from django.utils.timezone import localdate
 
 from program.models import PlanText
-from program.plan_document.elements import Element, Known, Missing, elements
+from program.plan_document.elements import (
+    OWN_WORDS,
+    Element,
+    Known,
+    Missing,
+    blocking,
+    element_of,
+    elements,
+)
 from program.queries.plan_document import figures, procedures
 from program.queries.plan_document.case import Case
 from program.queries.rule_values import values_used
@@ -56,17 +64,24 @@ def plan_document_facts(as_of: date, known_at: datetime) -> dict:
     }  # fmt: skip
 
 
+def element_facts(element_id: str, as_of: date, known_at: datetime) -> dict:
+    """Return one element as the document would print it."""
+    element = element_of(element_id)
+    known = KNOWN[element_id](Case(as_of, known_at))
+    return _section(element, known, latest_texts().get(element_id))
+
+
 def _section(element: Element, known: Known, text: PlanText | None) -> dict:
     written = text if text and text.text.strip() else None
     missing = [asdict(one) for one in known.missing] if known.applies else []
     if known.applies and written is None:
-        said = f"The utility's own words on: {element.heading.lower()}"
-        missing.insert(0, asdict(Missing(said, element.supplied_by)))
+        missing.insert(0, asdict(Missing(OWN_WORDS, element.supplied_by)))
     return {
         **asdict(element),
         "mark_in_words": element.mark_in_words,
         **asdict(known),
         "missing": missing,
+        "waits_for": blocking(missing),
         "text": _text(written),
     }
 
@@ -89,14 +104,14 @@ def _value_row(value) -> list[str]:
 
 
 def _all_missing(inventory: Known, sections: list[dict]) -> list[dict]:
-    """Return what the whole document lacks, each once, with the part it belongs to."""
+    """Return what the document lacks, with the part; what several parts lack is named once."""
     found = [{"part": "The system", **asdict(one)} for one in inventory.missing]
     for section in sections:
         part = f"{section['number']}. {section['heading']}"
         found += [{"part": part, **one} for one in section["missing"]]
-    seen, kept = set(), []
+    named, kept = set(), []
     for one in found:
-        if one["what"] not in seen:
-            seen.add(one["what"])
+        if one["what"] == OWN_WORDS or one["what"] not in named:
+            named.add(one["what"])
             kept.append(one)
     return kept

@@ -178,10 +178,12 @@ def _factors(case: Case, known: Known) -> None:
             known.lack(
                 f"Figures for the factor '{factor.label}', or a weight of 0 for it (page Plan)",
                 MANAGER,
+                blocks=False,
             )
     known.show("Factors", ("Factor", "Points", "Set by", "Neighbourhoods with a figure"), rows)
     if not weights:
-        known.lack("The utility's own weights of the factors (page Plan, Draw a plan)", MANAGER)
+        own = "The utility's own weights of the factors (page Plan, Draw a plan)"
+        known.lack(own, MANAGER, blocks=False)
 
 
 def _left_out(case: Case, known: Known) -> None:
@@ -195,6 +197,7 @@ def _left_out(case: Case, known: Known) -> None:
             f"A position, or a neighbourhood, for {many(outside, 'line', 'lines')} in no work area "
             "(page Lines without a place)",
             MANAGER,
+            blocks=False,
         )
 
 
@@ -243,11 +246,22 @@ def funding(case: Case) -> Known:
     if case.plan is None:
         known.lack(_NO_PLAN, MANAGER)
         return known
-    asked, total = case.asked, sum(row["cost"] for row in case.years)
+    asked = case.asked
+    if asked.cost_per_job == type(asked)().cost_per_job:
+        known.say("No cost of the utility's own is entered, so no cost is printed.")
+        own = "The utility's own cost of a replacement (page Plan, Draw a plan)"
+        known.lack(own, MANAGER, blocks=False)
+    else:
+        _costs(case, known)
+    return known
+
+
+def _costs(case: Case, known: Known) -> None:
+    total, years = sum(row["cost"] for row in case.years), many(len(case.years), "year", "years")
     known.say(
-        f"The adopted plan comes to {dollars(total)} over {many(len(case.years), 'year', 'years')}"
-        f", at {dollars(asked.cost_per_job)} a replacement and "
-        f"{dollars(asked.cost_per_inspection)} an inspection."
+        f"The adopted plan comes to {dollars(total)} over {years}, at "
+        f"{dollars(case.asked.cost_per_job)} a replacement and "
+        f"{dollars(case.asked.cost_per_inspection)} an inspection."
     )
     known.show(
         "Cost by program year",
@@ -261,16 +275,9 @@ def funding(case: Case) -> Known:
             for row in case.years
         ],
     )  # fmt: skip
-    fresh = type(asked)()
-    if asked.cost_per_job == fresh.cost_per_job:
-        known.lack(
-            f"The utility's own cost of a replacement: {dollars(asked.cost_per_job)} is a "
-            "placeholder from no source (page Plan, Draw a plan)",
-            MANAGER,
-        )
     if any(row["budget"] is None for row in case.years):
-        known.lack("The budget of each program year (page Plan, Draw a plan)", MANAGER)
-    return known
+        budget = "The budget of each program year (page Plan, Draw a plan)"
+        known.lack(budget, MANAGER, blocks=False)
 
 
 def lead_lined(case: Case) -> Known:
