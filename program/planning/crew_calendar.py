@@ -17,6 +17,7 @@ from math import ceil
 
 from program.planning.defaults import default
 from program.planning.routes import shortest_order
+from services_inventory.domain.formulas import without_formula
 
 
 @dataclass(frozen=True)
@@ -127,13 +128,14 @@ def working_days(days: WorkDays, first_day: date, last_day: date) -> list[date]:
 
 
 def csv_rows(rows) -> str:
-    """The calendar as CSV text with one header line."""
+    """The calendar as CSV text with one header line, none of it a formula to a spreadsheet."""
     out = io.StringIO()
     names = list(CalendarRow.__dataclass_fields__)
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(names)
     for row in rows:
-        writer.writerow([getattr(row, name) for name in names])
+        values = (getattr(row, name) for name in names)
+        writer.writerow([without_formula(v) if isinstance(v, str) else v for v in values])
     return out.getvalue()
 
 

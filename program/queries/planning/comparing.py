@@ -6,9 +6,11 @@ from fractions import Fraction
 
 from program.models import Plan
 from program.planning.forecast import Forecast
+from program.planning.priority import default_factors
 from program.planning.scenarios import Scenario, ScenarioComparison, compare
 from program.planning.solver import Placement, PlanArea, PlanCase, PlanSettings, YearRow
 from program.planning.solver import Plan as Drawn
+from program.queries.planning.asked import PlanAsked
 
 
 def compare_plans(before: Plan, after: Plan) -> ScenarioComparison:
@@ -67,12 +69,36 @@ def forecast_of(plan: Plan) -> Forecast | None:
 
 def settings_differences(before: Plan, after: Plan) -> list[dict]:
     """Return the settings that differ, by name; of a table only the entries that do."""
-    first, second = _flat(before.settings), _flat(after.settings)
+    first, second = _flat(_whole(before)), _flat(_whole(after))
     return [
         {"name": name, "before": first.get(name, "none"), "after": second.get(name, "none")}
         for name in sorted({*first, *second})
         if first.get(name) != second.get(name)
     ]
+
+
+def _whole(plan: Plan) -> dict:
+    """A plan's settings with the starting values of what it was not asked for."""
+    kept = PlanAsked.of(plan.settings).kept()
+    factors = default_factors()
+    return {
+        **kept,
+        "weights": {one.key: float(kept["weights"].get(one.key, one.weight)) for one in factors},
+        "normalisations": {
+            one.key: kept["normalisations"].get(one.key, one.normalisation.value) for one in factors
+        },
+    }
+
+
+def year_rows(before: Plan, after: Plan) -> list[dict]:
+    """Return every program year of either plan with (before, after) of its figures."""
+    names = ("crews", "jobs", "budget", "cost")
+    sides = [{row["year"]: row for row in plan.result.get("years", ())} for plan in (before, after)]
+    rows = []
+    for year in sorted({*sides[0], *sides[1]}):
+        pair = [side.get(year, {}) for side in sides]
+        rows.append({"year": year, **{name: [one.get(name) for one in pair] for name in names}})
+    return rows
 
 
 def _flat(settings: dict) -> dict[str, str]:
@@ -97,14 +123,16 @@ def _in_words(value) -> str:
         return " ".join(map(str, value))
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return f"{value:,g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return f"{value:,.0f}" if value == int(value) else f"{value:g}"
+    return str(value)
 
 
 def odds_rows(found: ScenarioComparison) -> list[tuple[str, str, str]]:
     """Return (what, before, after) of the probabilities, cut off to whole per cent."""
     pairs = (
         ("Holds the required rate throughout", found.complies_before, found.complies_after),
-        ("Finished by its last year", found.finishes_before, found.finishes_after),
+        ("Finished by the deadline", found.finishes_before, found.finishes_after),
     )
     return [(label, _percent(first), _percent(second)) for label, first, second in pairs]
 

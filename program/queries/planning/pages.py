@@ -7,6 +7,7 @@ from datetime import date
 
 from django.db.models import Count, F, Q
 
+from program.domain.calendar import program_year
 from program.models import Plan, PlanArea
 from program.planning.crew_calendar import BadCalendar, CalendarRow
 from program.planning.geometry import outline
@@ -15,6 +16,7 @@ from program.queries.planning.asked import PlanAsked
 from program.queries.planning.calendar import rest_of_year, year_calendar
 from program.queries.planning.pool import CHUNK
 from program.queries.replacements import full_in, kinds_by_year
+from program.rules import rules_in_force
 from services_inventory.domain.classification import Category
 from services_inventory.models import ServiceLine
 
@@ -95,6 +97,24 @@ def lines_of(area: PlanArea) -> list[dict]:
     return [{**row, "word": Category(row["category"]).label} for row in rows]
 
 
+def priority_table(plan: Plan) -> dict:
+    """Return every neighbourhood's points, opened into what each factor adds, by rank."""
+    rows = plan.result.get("priority", ())
+    factors = [f for f in default_factors() if any(f"{f.key}_points" in row for row in rows)]
+    return {
+        "labels": [factor.label for factor in factors],
+        "rows": [
+            {
+                "place": row["place"],
+                "rank": row["rank"],
+                "points": row["points"],
+                "parts": [(factor.label, row.get(f"{factor.key}_points", 0)) for factor in factors],
+            }
+            for row in rows
+        ],
+    }
+
+
 def score_parts(area: PlanArea) -> list[tuple[str, float]]:
     """Return what each factor adds to the score of the area's neighbourhood, the most first."""
     labels = {factor.key: factor.label for factor in default_factors()}
@@ -152,8 +172,12 @@ def _done_in(plan: Plan, areas: list[PlanArea]) -> dict[str, int]:
     return done
 
 
-def calendars(plan: Plan) -> list[dict]:
-    """Return the calendar of every year with work, or the sentence why there is none."""
+def calendars(plan: Plan, as_of: date) -> list[dict]:
+    """Return the calendar of every year with work, or the sentence why there is none.
+
+    Of the year that is running, `rest` holds what is left of it from the day, less what is done.
+    """
+    running = program_year(as_of, rules_in_force())
     years = []
     for row in plan.result.get("years", ()):
         if not row["areas"]:
@@ -163,8 +187,18 @@ def calendars(plan: Plan) -> list[dict]:
         except BadCalendar as error:
             days, why = [], str(error)
         crews = sorted({day.crew for day in days})
-        years.append({"year": row["year"], "rows": days, "crews": crews, "why": why})
+        found = {"year": row["year"], "rows": days, "crews": crews, "why": why, "rest": []}
+        if row["year"] == running and as_of > plan.drawn_on and days:
+            found["rest"] = _rest(plan, running, as_of)
+        years.append(found)
     return years
+
+
+def _rest(plan: Plan, year: int, as_of: date) -> list[CalendarRow]:
+    try:
+        return rest_of(plan, year, as_of)
+    except BadCalendar:
+        return []
 
 
 def since(plan: Plan, as_of: date) -> dict:

@@ -17,7 +17,12 @@ from program.queries.planning.board import (
     planning_board,
     sorted_board,
 )
-from program.queries.planning.comparing import compare_plans, odds_rows, settings_differences
+from program.queries.planning.comparing import (
+    compare_plans,
+    odds_rows,
+    settings_differences,
+    year_rows,
+)
 from program.queries.planning.pages import plans_shown
 from program.views.permitted import Permitted
 from services_inventory.models import Batch, Neighbourhood
@@ -177,6 +182,16 @@ class PlanCompareView(Permitted, TemplateView):
 
     template_name = "program/plan_compare.html"
 
+    def get(self, request, *args, **kwargs):
+        """Show the page, or send its neighbourhoods as CSV with ?csv=1."""
+        before, after = self._chosen("before"), self._chosen("after")
+        if "csv" not in request.GET or not (before and after):
+            return super().get(request, *args, **kwargs)
+        rows = compare_plans(before, after).rows()
+        header = list(rows[0]) if rows else ["neighbourhood"]
+        name = f"plans_{before.pk}_and_{after.pk}"
+        return csv_answer(name, header, ([row[key] for key in header] for row in rows))
+
     def get_context_data(self, **kwargs):
         """Give the comparison of ?before= and ?after=, and the choice of others."""
         plans = plans_shown()
@@ -189,6 +204,7 @@ class PlanCompareView(Permitted, TemplateView):
             found=found,
             odds=odds_rows(found) if found else [],
             settings=settings_differences(before, after) if found else [],
+            year_rows=year_rows(before, after) if found else [],
             **kwargs,
         )
 

@@ -91,17 +91,18 @@ class PlanCalendarView(Permitted, View):
 
 
 class PlanIcsView(Permitted, View):
-    """One crew's year as an iCalendar file."""
+    """One crew's year as an iCalendar file; with ?rest=1, what is left of it from today."""
 
     def get(self, request, pk, year, crew):
         """Send the file."""
         plan = get_object_or_404(Plan, pk=pk)
-        rows = _rows(plan, year, crew, rest=False)
+        rest = "rest" in request.GET
+        rows = [row for row in _rows(plan, year, crew, rest=rest) if row.crew == crew]
         if not rows:
             raise Http404
         name = f"Crew {crew}, program year {year}"
         return HttpResponse(
-            ics_bytes(rows, name=name, stamped=plan.drawn_on),
+            ics_bytes(rows, name=name, stamped=today() if rest else plan.drawn_on),
             content_type="text/calendar; charset=utf-8",
             headers={
                 "Content-Disposition": f'attachment; filename="plan_{pk}_{year}_crew_{crew}.ics"'

@@ -23,6 +23,7 @@ from program.queries.planning.pages import (
     areas_of,
     calendars,
     lines_of,
+    priority_table,
     score_parts,
     shapes_of,
     since,
@@ -43,11 +44,13 @@ class PlanView(Permitted, TemplateView):
         """Give the plan with its tables and drawings."""
         plan = get_object_or_404(Plan, pk=pk)
         forecast = forecast_of(plan)
-        years = calendars(plan)
+        years = calendars(plan, today())
         for row in years:
             title = f"Program year {row['year']}: crew calendar"
             # Our own drawing; every text in it is escaped there.
             row["picture"] = mark_safe(gantt_svg(row["rows"], title))
+            if row["rest"]:
+                row["rest"] = mark_safe(gantt_svg(row["rest"], f"{title}, what is left"))
         return super().get_context_data(
             plan=plan,
             result=plan.result,
@@ -55,6 +58,7 @@ class PlanView(Permitted, TemplateView):
             years=years,
             fan=mark_safe(fan_chart_svg(forecast)) if forecast else "",
             since=since(plan, today()),
+            priority=priority_table(plan),
             orders_form=_orders_form(plan),
             can_manage=self.request.user.has_perm(MANAGE),
             adopted=Plan.objects.filter(state=Plan.State.ADOPTED).exclude(pk=pk).first(),

@@ -1,5 +1,7 @@
 """Pages of the plan, as the program manager and as somebody who may only look."""
 
+from datetime import date
+
 import pytest
 import shapely
 from django.contrib.auth import get_user_model
@@ -53,6 +55,7 @@ def test_every_page_of_a_plan_answers(plan, manager):
         reverse("plan_priority", args=[plan.pk]), reverse("plan_calendar", args=[plan.pk, 1]),
         f"{reverse('plan_calendar', args=[plan.pk, 1])}?rest=1",
         f"{reverse('plan_compare')}?before={plan.pk}&after={plan.pk}",
+        f"{reverse('plan_compare')}?before={plan.pk}&after={plan.pk}&csv=1",
     ]  # fmt: skip
     assert [manager.get(page).status_code for page in pages] == [200] * len(pages)
 
@@ -67,6 +70,36 @@ def test_a_crew_calendar_is_one_event_an_area(plan, manager):
         assert found[area.key]["dtstart"].dt == area.starts_on
         assert (found[area.key]["dtend"].dt - area.ends_on).days == 1
     assert manager.get(reverse("plan_ics", args=[plan.pk, 1, 9])).status_code == 404
+
+
+def test_what_is_left_of_the_running_year_is_drawn_and_downloaded_from_today(plan, manager):
+    later = date(2028, 6, 1)
+    rich = {**plan.settings, "budget_per_year": 400_000}
+    plan = plan_draw(settings=rich, as_of=BEFORE, **WHO)
+    done = plan.areas.filter(program_year=1, ends_on__lt=later).first()
+    ServiceLine.objects.filter(pk__in=done.lines.values("line_id")).update(category="NON_LEAD")
+    Utility.objects.update(clock_stands_at=later)
+    year = manager.get(reverse("plan", args=[plan.pk])).context["years"][0]
+    assert year["year"] == 1 and "what is left" in year["rest"]
+    where = reverse("plan_ics", args=[plan.pk, 1, 1])
+    events = Calendar.from_ical(manager.get(f"{where}?rest=1").content).walk("VEVENT")
+    names = {str(event["summary"]).split(":")[0] for event in events}
+    wanted = set(plan.areas.filter(program_year=1).values_list("key", flat=True)) - {done.key}
+    assert names == wanted and all(event["dtstart"].dt >= later for event in events)
+
+
+def test_two_plans_side_by_side_tell_crews_money_and_settings_that_differ(plan, manager):
+    settings = {**plan.settings, "crews_by_year": {"2": 2}, "budget_per_year": 120_000}
+    other = plan_draw(settings=settings, as_of=BEFORE, **WHO)
+    where = f"{reverse('plan_compare')}?before={plan.pk}&after={other.pk}"
+    context = manager.get(where).context
+    second = next(row for row in context["year_rows"] if row["year"] == 2)
+    assert second["crews"] == [1, 2] and second["budget"] == [100_000, 120_000]
+    assert {(one["name"], one["before"], one["after"]) for one in context["settings"]} == {
+        ("budget per year", "100000", "120000"), ("crews by year, 2", "none", "2"),
+    }  # fmt: skip
+    lines = manager.get(f"{where}&csv=1").content.decode().splitlines()
+    assert lines[0].startswith("neighbourhood,jobs_before,jobs_after") and len(lines) == 3
 
 
 def test_the_form_draws_by_the_worker_and_leads_to_the_plan(plan, manager):
