@@ -1,5 +1,6 @@
 """Everything one work order's page shows, read in a handful of queries."""
 
+import math
 from datetime import date
 
 from ..domain.findings import Level
@@ -9,12 +10,20 @@ from ..domain.pipes import PipeError
 from ..domain.pull_force import Force, force_chart_svg, method_text, sensitivity
 from ..domain.pull_logs import log_chart_svg
 from ..domain.tool_strings import BadComponent, draw
-from ..models import CompletionRecord, ForceEstimateRecord, PullRecord, ToolStringRecord, WorkOrder
+from ..models import (
+    CompletionRecord,
+    ForceEstimateRecord,
+    PhotoFacts,
+    PullRecord,
+    ToolStringRecord,
+    WorkOrder,
+)
 from .checklist import checklist_shown
 from .effect import effect_of
 from .ground import ground_findings, site_of
 from .planned_pull import new_pipe_of, old_pipe_of, string_of
 from .pulls import drawn_pull, estimate_back, trace_pairs
+from .quality_told import quality_told
 from .stored import findings_back, plain
 
 
@@ -84,6 +93,7 @@ def estimate_shown(record: ForceEstimateRecord | None, pull: PullRecord | None) 
     shown = {"record": record, "result": record.result, "case": record.case,
              "findings": findings_back(record.result.get("findings", ())),
              "limited_by": _words(record.result.get("limited_by")),
+             **_governed(record.result.get("governs") or {}),
              "held_by": _words((record.result.get("reach") or {}).get("held_by"))}  # fmt: skip
     if made is not None:
         measured = trace_pairs(pull) if pull else None
@@ -92,9 +102,29 @@ def estimate_shown(record: ForceEstimateRecord | None, pull: PullRecord | None) 
             "method": method_text(made),
             "swings": sensitivity(made.case)[:4],
             "drag_swings": sensitivity(made.case, Force.DRAG)[:3],
-            "checks": made.checks,
+            "checks": [_check_shown(check) for check in made.checks],
         }
     return shown
+
+
+def _check_shown(check) -> dict:
+    """Return one part's use of its limit; a part that this string does not have has none."""
+    absent = check.limit_lbf == math.inf
+    rated = check.limit_lbf is not None and not absent
+    return {
+        "part": _words(check.name),
+        "carries": "the total" if check.force is Force.TOTAL else "the drag",
+        "high": check.high_lbf,
+        "limit": f"{check.limit_lbf:,.0f} lb" if rated else "not in it" if absent else "unrated",
+        "used": f"{check.use:.0%}" if rated else "",
+    }
+
+
+def _governed(governs: dict) -> dict:
+    """Return the part that governs in words, and how far its limit lies off the high estimate."""
+    margin = governs.get("margin")
+    percent = None if margin is None else f"{abs(margin) * 100:.0f}"
+    return {"governs": _words(governs.get("name")), "margin": margin, "margin_percent": percent}
 
 
 def _words(code: str | None) -> str:
@@ -121,10 +151,21 @@ def _photo_name(photo) -> str:
 
 def completion_shown(record: CompletionRecord, as_of: date) -> dict:
     """Return a completion record with its review, findings, and what it changes."""
+    facts = {
+        fact.document_id: fact
+        for fact in PhotoFacts.objects.filter(
+            work_order_id=record.work_order_id, document__in=record.photos.all()
+        )
+    }
     return {
         "record": record,
         "findings": findings_back(record.findings),
         "review": getattr(record, "review", None),
         "effect": effect_of(record, as_of),
-        "photos": [(_photo_name(photo), photo) for photo in record.photos.order_by("id")],
+        "photos": [
+            {"name": _photo_name(photo), "document": photo, "facts": facts.get(photo.pk)}
+            for photo in record.photos.order_by("id")
+        ],
+        "quality": quality_told(record),
+        "seen_again": record.reinspections.exclude(result="").order_by("id"),
     }

@@ -15,6 +15,7 @@ from ..queries.access import consent_state
 from ..queries.ground import ground_findings
 from ..queries.planned_pull import new_pipe_of, old_pipe_of
 from .page import SMALL, Box, block, facts, one_page, paragraph, rows_table, sign_off, two_columns
+from .start_rows import start_rows
 
 _NOT_KNOWN = "MEASURE"
 
@@ -43,7 +44,7 @@ def _parts(order: WorkOrder, estimate, consent, ground: list[str]) -> list:
         block("Ground and other lines"),
         *[paragraph(sentence, SMALL) for sentence in ground],
         Spacer(1, 5),
-        block("Before the work"),
+        block("Before the work: no start until every box is ticked"),
         rows_table(_before(order, consent), [0.05, 0.45, 0.05, 0.45]),
         Spacer(1, 5),
         block("Cautions"),
@@ -147,16 +148,17 @@ def _line(row) -> str:
 
 
 def _before(order: WorkOrder, consent) -> list[list]:
-    started = (order.safety or {}).get("started_on")
+    safety = order.safety or {}
+    started = safety.get("started_on")
     said = [
         f"Consent: {consent.state.value.lower().replace('_', ' ')}"
         + ("" if consent.may_start else ". DO NOT START"),
         f"Safe start on record for {started}" if started else "Safe start: NOT on record yet",
-        "One-call ticket in hand, marks visible, private lines asked for",
+        *start_rows(order.method, safety.get("answers")),
         "House's electrical ground seen by an electrician; line shut and disconnected at both ends",
         "Notice, flushing instructions, filter and cartridges for the household on the truck",
     ]
-    cells = [[Box(), paragraph(sentence)] for sentence in said]
+    cells = [[Box(), paragraph(sentence, SMALL)] for sentence in said]
     if len(cells) % 2:
         cells.append(["", ""])
     return [left + right for left, right in zip(cells[::2], cells[1::2], strict=True)]

@@ -10,9 +10,10 @@ from replacements.operations.ground import nearby_line_record
 from replacements.operations.pulls import estimate_make
 from replacements.operations.tools import tool_string_record
 from replacements.sheets.job_sheet import job_sheet
+from replacements.sheets.start_rows import start_rows
 from replacements.sheets.string_sheet import string_sheet
 from replacements.sheets.svg_figure import figure_of
-from tests.replacements.factories import AT, DAY, order, string, tools
+from tests.replacements.factories import AT, DAY, order, started, string, tools
 
 pytestmark = pytest.mark.django_db
 
@@ -48,6 +49,30 @@ def test_the_job_sheet_tells_the_lines_near_the_run_and_that_nobody_looked():
     text = " ".join(PdfReader(BytesIO(job_sheet(work, DAY))).pages[0].extract_text().split())
     assert "gas line crossing at 9 ft, distance NOT KNOWN, NOT exposed" in text
     assert "STOP: The distance to the gas line" in text
+
+
+GATES = (
+    "shored or sloped from 5 ft", "ladder from 4 ft, within 25 ft", "spoil 2 ft back",
+    "by competent person", "One-call ticket", "marks visible", "nobody within 1.5 times",
+    "barriers at both pits", "Lead: wet or shear cut", "Traffic plan", "Bore proved",
+)  # fmt: skip
+
+
+def test_every_gate_of_the_safe_start_stands_on_paper_and_what_is_on_record_is_filled_in():
+    work = _full_order()
+    text = " ".join(PdfReader(BytesIO(job_sheet(work, DAY))).pages[0].extract_text().split())
+    assert [gate for gate in GATES if gate not in text] == []
+    assert "One-call ticket ________" in text
+    started(work)
+    text = " ".join(PdfReader(BytesIO(job_sheet(work, DAY))).pages[0].extract_text().split())
+    assert "One-call ticket T-1, runs out 2028-04-19" in text
+    assert "Pit at the main 5 ft deep" in text and "competent person Rowan Fell" in text
+    assert "Free cable 10 ft" in text and "15 ft; barriers" in text
+
+
+def test_an_open_cut_asks_for_no_cable():
+    text = " ".join(start_rows("OPEN_CUT", None))
+    assert "One-call ticket" in text and "cable" not in text
 
 
 def test_the_string_sheet_draws_the_string_with_its_numbers():
