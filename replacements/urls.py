@@ -16,6 +16,7 @@ from .views import (
     line_access,
     orders,
     pulls,
+    reinspections,
     sheets,
     tools,
 )
@@ -79,6 +80,17 @@ urlpatterns = [
     ),
     path("review/", completions.ReviewQueueView.as_view(), name="review_queue"),
     path("review/<int:pk>/", completions.ReviewView.as_view(), name="review"),
+    path(
+        "reinspections/", reinspections.ReinspectionListView.as_view(), name="reinspection_list"
+    ),
+    path(
+        "reinspections/<int:pk>/", reinspections.ReinspectionsView.as_view(), name="reinspections"
+    ),
+    path(
+        "reinspections/picks/<int:pk>/",
+        reinspections.ReinspectionResultView.as_view(),
+        name="reinspection_result",
+    ),
     path("tools/", tools.ComponentListView.as_view(), name="component_list"),
     path("tools/new/", tools.ComponentNewView.as_view(), name="component_new"),
     path("tools/<int:pk>/", tools.ComponentView.as_view(), name="component"),

@@ -247,6 +247,13 @@ class PointsSeenSerializer(serializers.Serializer):
     CONNECTOR = serializers.IntegerField(required=False, min_value=0, max_value=100)
 
 
+class SizeFoundSerializer(serializers.Serializer):
+    """The nominal size of what was found, in."""
+
+    SYSTEM = Figure(required=False, min_value=0.1, max_value=12)
+    CUSTOMER = Figure(required=False, min_value=0.1, max_value=12)
+
+
 class AttemptSerializer(serializers.Serializer):
     """How somebody was tried to be reached, for a visit without access."""
 
@@ -273,6 +280,7 @@ class QualitySerializer(serializers.Serializer):
     restored_on = serializers.DateField(required=False, allow_null=True)
     returned_to_service_on = serializers.DateField(required=False, allow_null=True)
     points_seen = PointsSeenSerializer(required=False)
+    found_in = SizeFoundSerializer(required=False)
     attempt = AttemptSerializer(required=False)
 
 

@@ -28,7 +28,6 @@ PIXEL_LIMIT = 64_000_000
 # A large photo is decoded at a half, quarter or eighth of its size, whichever still has the first.
 DRAWN_FROM_PX, KEPT_SIDE_PX = 1600, 2400
 FAR_M = 150.0
-FT_PER_M = 3.28084
 KINDS = {
     "OLD_PIPE": "old pipe before it is cut",
     "LEAD_REMOVED": "lead taken out or split",
@@ -309,7 +308,7 @@ def photo_findings(work_order: WorkOrder, photos: Iterable[Document]) -> list[Fi
         Finding(
             Level.CAUTION,
             "PHOTO_FAR_AWAY",
-            f"{fact.document.name} says it was taken {fact.distance_m * FT_PER_M:,.0f} ft from "
+            f"{fact.document.name} says it was taken {fact.distance_ft:,.0f} ft from "
             f"{work_order.line.premise.address}.",
             "planning rule of this program [judgement]",
             "Look whether the photo is of this job; the address's position may be wrong too.",

@@ -15,7 +15,8 @@ PHOTO_KINDS = {
     "RESTORED": "Ground put back",
 }
 GROUPS = {
-    "What was found": "system_found customer_found connector_found points_system points_customer",
+    "What was found": "system_found customer_found connector_found points_system points_customer "
+    "size_system_in size_customer_in",
     "What was replaced": "system_replaced customer_replaced connector_replaced "
     "system_material_after customer_material_after connector_after length_ft method_used pull",
     "Test and depth": "static_psi test_psi test_minutes test_drop_psi test_settled_minutes "
@@ -49,6 +50,9 @@ class CompletionForm(forms.Form):
                                        max_value=9, required=False)  # fmt: skip
     points_customer = forms.IntegerField(label="Points seen, customer side", min_value=0,
                                          max_value=9, required=False)  # fmt: skip
+
+    size_system_in = figure("Size found, system side, in.", max_value=12)
+    size_customer_in = figure("Size found, customer side, in.", max_value=12)
 
     system_replaced = tick("System side replaced")
     system_material_after = forms.ChoiceField(
@@ -152,6 +156,9 @@ class CompletionForm(forms.Form):
         points = {"SYSTEM": given["points_system"], "CUSTOMER": given["points_customer"]}
         seen = {portion: number for portion, number in points.items() if number is not None}
         quality = {"points_seen": seen} if seen else {}
+        sizes = {"SYSTEM": given["size_system_in"], "CUSTOMER": given["size_customer_in"]}
+        found_in = {portion: size for portion, size in sizes.items() if size}
+        quality |= {"found_in": found_in} if found_in else {}
         if given["outcome"] != "REPLACED":
             return quality
         depths = {"main": given["depth_main_ft"], "house": given["depth_house_ft"]}

@@ -6,6 +6,8 @@ from services_inventory.models import Document
 
 from .work_orders import WorkOrder
 
+FT_PER_M = 3.28084
+
 
 class PhotoFacts(models.Model):
     """Where and when a photo says it was taken, and the order it was sent for."""
@@ -23,6 +25,11 @@ class PhotoFacts(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["document", "work_order"], name="photo_once_per_order")
         ]
+
+    @property
+    def distance_ft(self) -> float | None:
+        """How far from the order's address it says it was taken."""
+        return None if self.distance_m is None else self.distance_m * FT_PER_M
 
     def __str__(self):
         return f"photo {self.document_id} for {self.work_order_id}"

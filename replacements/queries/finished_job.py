@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import fields
 from datetime import date
 
+from services_inventory.domain.materials import Material
 from services_inventory.policy import rules_in_force
 
 from ..domain.completion import (
@@ -18,6 +19,7 @@ from ..domain.completion import (
 )
 from ..domain.completion import check as check_completion
 from ..domain.findings import Finding, Level
+from ..domain.method_advice import Method
 from ..domain.pipes import PipeError, pipe
 from ..models import CompletionRecord
 from .planned_pull import old_pipe_of
@@ -41,7 +43,7 @@ _PLAIN = {
     "restored_on",
     "returned_to_service_on",
 }
-QUALITY_KEYS = frozenset({*_PARTS, *_PLAIN, "points_seen", "attempt"})
+QUALITY_KEYS = frozenset({*_PARTS, *_PLAIN, "points_seen", "found_in", "attempt"})
 
 
 class BadQuality(ValueError):
@@ -144,3 +146,37 @@ def _pull_findings(completion: CompletionRecord) -> list[Finding]:
         rule = "PULL_STOP" if stopped else f"PULL_{pull.verdict}"
         return [Finding(level, rule, f"The pull asks for a person: {said}", _SOURCE, do)]
     return []
+
+
+def differences(completion: CompletionRecord) -> list[Finding]:
+    """Return where the trench or the work was other than the order and the record said."""
+    do = "Look whether photos and note bear it out; accepted, it becomes evidence."
+    said = [*_method_changed(completion)]
+    for side in ("system", "customer"):
+        said += [*_found_otherwise(completion, side), *_size_differs(completion, side)]
+    return [Finding(Level.CAUTION, rule, sentence, _SOURCE, do) for rule, sentence in said]
+
+
+def _method_changed(completion: CompletionRecord) -> Iterable[tuple[str, str]]:
+    used, ordered = completion.method_used, completion.work_order.method
+    if used and used != ordered and completion.outcome == CompletionRecord.Outcome.REPLACED:
+        yield "METHOD_CHANGED", f"Done by {_method(used)}; the order says {_method(ordered)}."
+
+
+def _found_otherwise(completion: CompletionRecord, side: str) -> Iterable[tuple[str, str]]:
+    found = getattr(completion, f"{side}_found")
+    known = getattr(completion.work_order.line, f"{side}_material")
+    if found and known not in ("", "UNKNOWN", found):
+        words = Material(found).label, Material(known).label
+        yield "FOUND_OTHERWISE", f"The {side} side was {words[0]}; the record says {words[1]}."
+
+
+def _size_differs(completion: CompletionRecord, side: str) -> Iterable[tuple[str, str]]:
+    found = (completion.quality.get("found_in") or {}).get(side.upper())
+    ordered = completion.work_order.old_nominal_in
+    if found and ordered and abs(found - ordered) > 0.01:
+        yield "SIZE_DIFFERS", f"The {side} side is {found:g} in.; the order says {ordered:g} in."
+
+
+def _method(code: str) -> str:
+    return Method(code).label.lower() if code in set(Method) else code.lower()

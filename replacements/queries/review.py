@@ -12,7 +12,7 @@ PAGE = 50
 def waiting(after: str, as_of: date, by: str, user_id: int) -> dict:
     """Return fifty waiting records with what each will change, the oldest first.
 
-    A reviewer's own records are shown but cannot be ticked, nor those with open stops.
+    A reviewer's own records are shown but cannot be ticked.
     """
     records = CompletionRecord.objects.filter(
         review__isnull=True, work_order__state="HANDED_IN"
@@ -28,12 +28,10 @@ def waiting(after: str, as_of: date, by: str, user_id: int) -> dict:
 
 def _row(record: CompletionRecord, as_of: date, by: str, user_id: int) -> dict:
     own = record.handed_in_by == by or record.handed_in_by_user_id == user_id
-    open_stops = stops(record.findings)
     return {
         "record": record,
         "effect": effect_of(record, as_of),
-        "stops": open_stops,
+        "stops": stops(record.findings),
         "cautions": sum(f["level"] == "CAUTION" for f in record.findings),
         "own": own,
-        "tickable": not own and not open_stops,
     }

@@ -19,8 +19,16 @@ from ..operations.completions import (
     completion_hand_in,
     completion_return,
     completions_accept_many,
+    completions_return_many,
 )
-from ..queries.order_page import completion_shown, estimate_shown, pull_shown, string_shown
+from ..queries.access import consent_state
+from ..queries.order_page import (
+    completion_shown,
+    estimate_shown,
+    pipes_shown,
+    pull_shown,
+    string_shown,
+)
 from ..queries.review import waiting
 from .scope import DO, REVIEW, WorkView, document_visible
 
@@ -86,21 +94,31 @@ class ReviewQueueView(WorkView):
         return render(request, "replacements/review_queue.html", context)
 
     def post(self, request):
-        """Accept the ticked records; those that cannot be accepted stay, with the reason."""
+        """Accept or return the ticked records; those that cannot be stay, with the reason."""
         ids = [int(pk) for pk in request.POST.getlist("record") if pk.isdigit()]
         if not ids:
-            return self.refused("Tick the records to accept.", "review_queue")
+            return self.refused("Tick the records to answer.", "review_queue")
+        answer = self._return if "return" in request.POST else self._accept
         try:
-            done = completions_accept_many(
-                completion_ids=ids, by=self.by, user_id=request.user.pk, at=now()
-            )
+            said, refused = answer(ids)
         except CompletionError as error:
             return self.refused(str(error), "review_queue")
-        for _, sentence in done.refused[:10]:
+        for sentence in refused[:10]:
             self.refused(sentence, "review_queue")
-        return self.done(
-            f"{len(done.accepted)} accepted, {len(done.refused)} left.", "review_queue"
-        )
+        return self.done(f"{said}, {len(refused)} left.", "review_queue")
+
+    def _accept(self, ids: list[int]) -> tuple[str, list[str]]:
+        done = completions_accept_many(completion_ids=ids, **self._who())
+        refused = [sentence for _, sentence in done.refused]
+        return f"{len(done.accepted)} accepted", refused
+
+    def _return(self, ids: list[int]) -> tuple[str, list[str]]:
+        reasons = self.request.POST.get("reasons", "")
+        sent, refused = completions_return_many(completion_ids=ids, reasons=reasons, **self._who())
+        return f"{len(sent)} returned", refused
+
+    def _who(self) -> dict:
+        return {"by": self.by, "user_id": self.request.user.pk, "at": now()}
 
 
 class ReviewView(WorkView):
@@ -134,6 +152,8 @@ class ReviewView(WorkView):
         estimate = order.estimates.order_by("-id").first()
         context = {
             "order": order,
+            "pipes": pipes_shown(order),
+            "consent": consent_state(order.line, today()),
             "shown": completion_shown(record, today()),
             "string": string_shown(order, record.tool_string),
             "pull": pull_shown(record.pull) if record.pull else None,

@@ -7,7 +7,7 @@ from .accepting import (
 )
 from .errors import CompletionError
 from .handing_in import completion_hand_in
-from .returning import completion_return
+from .returning import completion_return, completions_return_many
 
 __all__ = [
     "Accepted",
@@ -16,4 +16,5 @@ __all__ = [
     "completion_hand_in",
     "completion_return",
     "completions_accept_many",
+    "completions_return_many",
 ]

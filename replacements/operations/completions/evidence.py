@@ -16,6 +16,7 @@ def found_rows(record: CompletionRecord) -> Iterator[dict]:
     if record.outcome == CompletionRecord.Outcome.NO_ACCESS:
         return
     points = record.quality.get("points_seen") or {}
+    sizes = record.quality.get("found_in") or {}
     for portion, name in _PORTIONS:
         material = getattr(record, f"{name}_found")
         if material and material != "UNKNOWN":
@@ -23,6 +24,7 @@ def found_rows(record: CompletionRecord) -> Iterator[dict]:
                 **_row(record, portion, material),
                 "basis": "EXCAVATION",
                 "points_seen": int(points.get(portion, 1)),
+                "diameter_in": sizes.get(portion),
                 "note": "As found when the line was dug up.",
             }
 

@@ -10,7 +10,7 @@ from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import Document
 
 from ...models import CompletionRecord, PullRecord, ToolStringRecord, WorkOrder
-from ...queries.finished_job import BadQuality, completion_findings
+from ...queries.finished_job import BadQuality, completion_findings, differences
 from ...queries.stored import findings_kept, plain
 from ..work_orders import State, change_append, day_of, locked
 from .errors import CompletionError
@@ -189,10 +189,12 @@ def _strange_materials(record: CompletionRecord) -> Iterable[str]:
 
 
 def _findings(completion: CompletionRecord, photos: list[Document], at: datetime):
+    found = differences(completion) if completion.outcome != Outcome.NO_ACCESS else []
     if completion.outcome != Outcome.REPLACED:
-        return []
+        return found
     try:
-        return completion_findings(completion, [photo.kind for photo in photos], day_of(at))
+        kinds = [photo.kind for photo in photos]
+        return [*completion_findings(completion, kinds, day_of(at)), *found]
     except BadQuality as error:
         raise CompletionError(str(error)) from error
 

@@ -1,5 +1,6 @@
 """Returning a completion record to the contractor, with the reasons."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
@@ -47,6 +48,34 @@ def completion_return(
         order.save(update_fields=["state"])
     completion.work_order.state = order.state
     return review
+
+
+def completions_return_many(
+    *,
+    completion_ids: Iterable[int],
+    by: str,
+    at: datetime,
+    reasons: str,
+    user_id: int | None = None,
+) -> tuple[list[int], list[str]]:
+    """Send many records back for one reason; return those sent, and a sentence for each other.
+
+    Raises
+    ------
+    CompletionError
+        No reason is given.
+    """
+    if not reasons.strip():
+        raise CompletionError("Say why the work is returned, so that the crew knows what to mend.")
+    records = CompletionRecord.objects.filter(pk__in=list(completion_ids))
+    sent, refused = [], []
+    for record in records.select_related("work_order").order_by("pk"):
+        try:
+            completion_return(completion=record, by=by, at=at, reasons=reasons, user_id=user_id)
+            sent.append(record.pk)
+        except CompletionError as error:
+            refused.append(f"{record.work_order.number}: {error}")
+    return sent, refused
 
 
 def refuse_own(completion: CompletionRecord, by: str, user_id: int | None) -> None:

@@ -19,6 +19,7 @@ from tests.replacements.factories import (
     LATER,
     REVIEW,
     contractor,
+    good_quality,
     handed_in,
     order,
     pull,
@@ -227,3 +228,23 @@ def test_work_finished_before_it_was_handed_in_counts_on_its_own_day():
     accept(handed_in(work, finished_on=date(2028, 3, 20), at=LATER))
     assert category_counts_on(date(2028, 3, 20))["NON_LEAD"] == 1
     assert category_counts_on(date(2028, 3, 19))["LEAD"] == 1
+
+
+def test_what_the_trench_showed_otherwise_is_told_and_becomes_evidence():
+    work = order()  # ordered: split in place, 0.75 in.; on record: lead on both sides
+    record = handed_in(
+        work,
+        system_found="COPPER",
+        system_replaced=False,
+        method_used="OPEN_CUT",
+        quality=good_quality() | {"found_in": {"SYSTEM": 1.0, "CUSTOMER": 0.75}},
+    )
+    rules = [f["rule"] for f in record.findings if f["level"] == "CAUTION"]
+    assert rules == ["METHOD_CHANGED", "FOUND_OTHERWISE", "SIZE_DIFFERS"]
+    accept(record)
+    found = {
+        e.portion: (e.material, e.diameter_in)
+        for e in Evidence.objects.filter(source=f"{work.number} revision 1", basis="EXCAVATION")
+    }
+    assert found["SYSTEM"] == ("COPPER", 1.0)
+    assert found["CUSTOMER"] == ("LEAD", 0.75)

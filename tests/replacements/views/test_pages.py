@@ -316,7 +316,7 @@ def test_the_queue_accepts_many_but_neither_ones_own_nor_those_with_stops(client
     own = handed_in(order(company), by="manager")
     signed_in(client, "manager", "Program manager")
     page = client.get(reverse("review_queue")).content.decode()
-    assert page.count('name="record"') == 2
+    assert page.count('name="record"') == 3
     assert "14 stops" in page or "stops</span>" in page
     ids = [r.pk for r in (*good, held, own)]
     said = client.post(reverse("review_queue"), {"record": ids}, follow=True).content.decode()
@@ -324,6 +324,32 @@ def test_the_queue_accepts_many_but_neither_ones_own_nor_those_with_stops(client
     assert Replacement.objects.count() == 2
     page = client.post(reverse("review", args=[own.pk]), {"accept": "1"}).content.decode()
     assert "Nobody reviews their own record" in page
+
+
+def test_the_queue_returns_many_for_one_reason_but_not_ones_own(client, company):
+    two = [handed_in(order(company)) for _ in range(2)]
+    own = handed_in(order(company), by="manager")
+    signed_in(client, "manager", "Program manager")
+    ids = {"record": [r.pk for r in (*two, own)], "return": "1"}
+    said = client.post(reverse("review_queue"), ids, follow=True).content.decode()
+    assert "Say why the work is returned" in said
+    ids["reasons"] = "The photos are dark."
+    said = client.post(reverse("review_queue"), ids, follow=True).content.decode()
+    assert "2 returned, 1 left." in said and "Nobody reviews their own" in said
+    for record in two:
+        record.work_order.refresh_from_db()
+        assert record.work_order.state == "RETURNED"
+
+
+def test_the_review_shows_order_and_record_beside_each_other_with_photos(client, company):
+    work = full_order(company)
+    signed_in(client, "clerk", "Compliance staff")
+    record = work.completions.get()
+    page = client.get(reverse("review", args=[record.pk])).content.decode()
+    for words in ("As ordered", "Tests, flushing and handing over", "pressure 100 psi",
+                  "Drawing of the string", "Plot of the pull", "Assembly checklist"):  # fmt: skip
+        assert words in page, words
+    assert page.count("<img ") >= 5
 
 
 def test_a_document_is_a_download_that_the_browser_does_not_guess_at(client, company):
