@@ -9,6 +9,7 @@ from django.utils.timezone import localdate
 from program.domain.calendar import program_year, program_year_bounds
 from program.domain.replacement_pool import CategoryStep
 from program.models import Notice
+from program.notices.templates_text import NoticeKind
 from program.queries.access import AccessStanding, access_standings
 from program.queries.pools import category_steps
 from program.queries.replacements import CountedWork, counted_works
@@ -247,8 +248,32 @@ def notice_rows(as_of: date, rules: Rules) -> Iterator[NoticeRow]:
         outcome = "Returned" if returned and returned <= as_of else ""
         number = str(batch) if batch else ""
         yield NoticeRow(
-            *whom, own or printed or "", due, sent, method if sent else "", "Delivered" if sent else outcome, number
+            *whom,
+            own or printed or "",
+            due,
+            sent,
+            method if sent else "",
+            "Delivered" if sent else outcome,
+            number,
         )
+
+
+def partials_said(as_of: date) -> dict[str, tuple[str, str | None]]:
+    """Return {location id: (occasion, day on which the rest was offered)} of partial work.
+
+    The letter that announces partial work offers to replace the rest.
+    """
+    rows = Notice.objects.filter(
+        kind=NoticeKind.PARTIAL.value, withdrawn_on__isnull=True, due_on__lte=as_of
+    ).order_by("due_on", "id")
+    said = rows.values_list("line__location_id", "values", "delivered_on")
+    return {
+        place: (
+            values.get("occasion", ""),
+            sent.isoformat() if sent and sent <= as_of else None,
+        )
+        for place, values, sent in said
+    }
 
 
 def _first_day(as_of: date, rules: Rules) -> date:

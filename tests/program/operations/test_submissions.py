@@ -8,7 +8,9 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from program.models import PoolFreeze, Submission
+from program.models import Notice, PoolFreeze, Submission
+from program.operations.deliveries import notice_deliver
+from program.operations.notices import notice_add
 from program.operations.submission_verify import submission_verify
 from program.operations.submissions import (
     SubmissionError,
@@ -268,3 +270,22 @@ def test_the_day_of_a_record_is_the_utilitys_own_and_not_that_of_greenwich(lines
     row = next(r for r in rows_of() if r["Location id"] == lines["unknown"][1].location_id)
     assert (row["Category"], row["Customer side"]) == ("NON_LEAD", "COPPER")
     assert row["Category since"] == "2030-12-31"
+
+
+def test_a_partial_replacement_says_its_occasion_and_when_the_rest_was_offered():
+    utility()
+    partial = line("LEAD", "LEAD", "LEAD")
+    announced = notice_add(
+        line=partial, event="PLANNED_PARTIAL", on=date(2030, 6, 20), by="c",
+        as_of=date(2030, 4, 1),
+    )  # fmt: skip
+    sent = date(2030, 4, 10)
+    notice_deliver(notice=announced, on=sent, means="POST", by="c", as_of=sent)
+    replaced(partial, date(2030, 6, 20), sides=("SYSTEM",))
+    freeze()
+    document = json.loads(Path(submission_files(2030)["json"]).read_text(encoding="utf-8"))
+    [row] = document["partials"]
+    assert row["occasion"] == "Planned infrastructure work"
+    assert (row["offered_on"], row["portion_left"]) == ("2030-04-10", "customer side: lead")
+    Notice.objects.update(values={}, delivered_on=None)
+    assert submission_verify(submission=Submission.objects.get()).agrees
