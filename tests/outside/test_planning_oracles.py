@@ -9,6 +9,7 @@ import random
 from collections import Counter
 from dataclasses import replace
 from datetime import date
+from fractions import Fraction
 from math import ceil
 
 import numpy as np
@@ -25,7 +26,7 @@ from program.planning.forecast import (
 )
 from program.planning.geometry import distance_m, on_plane, ring_area_m2
 from program.planning.routes import path_length, shortest_order, shortest_path
-from program.planning.solver import draw, plan_cost
+from program.planning.solver import Quota, draw, plan_cost
 from program.planning.solver.years import mean_priority, year_model
 from program.planning.unknowns import (
     LineFacts,
@@ -63,6 +64,12 @@ def _allowed(case, year_of):
         placed = [a for a in case.areas if year_of[a.id] == year.year]
         if sum(a.jobs for a in placed) > year.capacity or sum(a.cost for a in placed) > year.budget:
             return False
+        if any(year.year not in case.open_years(a) for a in placed):
+            return False
+        for quota in case.quotas:
+            own = sum(a.jobs for a in placed if quota.holds(a))
+            if year.year in quota.years and own < quota.least_share * sum(a.jobs for a in placed):
+                return False
         rates.append(sum(a.jobs for a in placed) / year.pool)
         if year.year >= 3 and sum(rates) / len(rates) < float(case.settings.required_rate) - 1e-12:
             return False
@@ -98,6 +105,33 @@ def test_small_plan_is_the_best_of_all_plans(seed):
 def test_without_moves_the_plan_costs_exactly_the_best(seed):
     case = small_case(seed=seed, move_weight=0.0)
     assert draw(case).objective == pytest.approx(_every_plan(case), rel=1e-9)
+
+
+def _uneven_case(seed):
+    """Another number of crews and another budget each year, closures, a quota of three areas."""
+    case = small_case(seed=seed, move_weight=0.0, rate=Fraction(1, 20))
+    first, second, third = case.years
+    crew = first.crew_jobs[0]
+    areas = list(case.areas)
+    areas[0] = replace(areas[0], allowed_years=frozenset({2, 3}))
+    areas[3] = replace(areas[3], allowed_years=frozenset({1, 3}))
+    years = (
+        replace(first, crew_jobs=(crew,), budget=first.budget * 0.7),
+        replace(second, crew_jobs=(crew, crew, crew), budget=second.budget * 1.4),
+        replace(third, crew_jobs=(crew, crew)),
+    )
+    quota = Quota("three areas", 0.3, (2,), frozenset({"A1", "A2", "A4"}))
+    return replace(case, areas=tuple(areas), years=years, quotas=(quota,))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_with_crews_and_money_of_their_own_each_year_the_plan_still_costs_the_best(seed):
+    case = _uneven_case(seed)
+    plan, best = draw(case), _every_plan(case)
+    if best is None:
+        assert plan.status == "INFEASIBLE"
+    else:
+        assert plan.objective == pytest.approx(best, rel=1e-9)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -392,6 +426,21 @@ def test_forecast_of_crews_against_the_normal_law():
     # 120 e^z jobs a year, rounded down, against 100 a year.
     truth = stats.norm.sf(np.log(100 / 120) / spread)
     assert told.complies[3] == pytest.approx(truth, abs=0.012)
+
+
+def test_forecast_of_money_against_the_normal_law():
+    """One lognormal factor on the cost of a job decides: a finish in closed form."""
+    spread = 0.2
+    case = _flat(
+        budgets=(1_000_000.0,) * 3,
+        cost_per_job=9_000,
+        uncertainty=_known(cost_spread=spread),
+    )
+    told = forecast(case)
+    # 105 jobs have to be paid for in every year: 9,000 e^z dollars each of a million.
+    truth = stats.norm.cdf(np.log(1_000_000 / (9_000 * 105)) / spread)
+    assert told.finishes == pytest.approx(truth, abs=4 * np.sqrt(truth * (1 - truth) / 20_000))
+    assert told.short_of_money[1] == pytest.approx(1 - told.finishes)
 
 
 def test_crews_needed_is_the_first_number_that_is_enough():

@@ -33,6 +33,15 @@ COLUMNS = (
     ("overdue", "Overdue"),
     ("points", "Priority"),
 )
+ORDERS = (
+    ("name", "Neighbourhood, A to Z"),
+    ("-name", "Neighbourhood, Z to A"),
+    *(
+        (way, f"{label}, {word}")
+        for key, label in COLUMNS[1:]
+        for way, word in ((f"-{key}", "highest first"), (key, "lowest first"))
+    ),
+)
 # Headings that a file must spell out, as no sentence stands beside it.
 LONG = {
     "expected": "Expected lead or GRR lines among unknown ones",

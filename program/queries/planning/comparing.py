@@ -93,7 +93,11 @@ def _whole(plan: Plan) -> dict:
 def year_rows(before: Plan, after: Plan) -> list[dict]:
     """Return every program year of either plan with (before, after) of its figures."""
     names = ("crews", "jobs", "budget", "cost")
-    sides = [{row["year"]: row for row in plan.result.get("years", ())} for plan in (before, after)]
+    sides = [
+        # Plans drawn before years had crews of their own have one number for all.
+        {row["year"]: {"crews": plan.result["crews"], **row} for row in plan.result["years"]}
+        for plan in (before, after)
+    ]
     rows = []
     for year in sorted({*sides[0], *sides[1]}):
         pair = [side.get(year, {}) for side in sides]

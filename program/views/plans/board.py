@@ -12,6 +12,7 @@ from program.models import Plan
 from program.queries.planning.board import (
     COLUMNS,
     LONG,
+    ORDERS,
     board_shapes,
     latest_plan,
     planning_board,
@@ -54,6 +55,7 @@ class PlanListView(Permitted, TemplateView):
             plan=plan,
             plans=plans_shown(),
             running=list(running.order_by("-id")[:5]),
+            orders=ORDERS,
             measures=[(key, label) for key, label in COLUMNS if key != "name"],
             has_boundaries=Neighbourhood.objects.filter(boundary_wkb__isnull=False).exists(),
             **kwargs,
