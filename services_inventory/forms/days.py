@@ -23,10 +23,10 @@ def end_of(day) -> datetime:
     return timezone.make_aware(datetime.combine(day, time.max))
 
 
-class CountsForm(forms.Form):
-    """Which day to count for, and what was known by which day."""
+class PastDayForm(forms.Form):
+    """A past day, and by which day something about it was known."""
 
-    on = day_field("Counts of the end of")
+    on = day_field("At the end of", required=False)
     known = day_field("As was known on (empty: today)", required=False)
 
     def __init__(self, data, *, today):
@@ -51,12 +51,18 @@ class CountsForm(forms.Form):
         return day
 
     def days(self, now: datetime) -> dict:
-        """Return what the counts take: {day, known_at}."""
+        """Return what reads of a past day take: {day, known_at}."""
         known = self.cleaned_data["known"]
         return {
             "day": self.cleaned_data["on"],
             "known_at": min(end_of(known), now + timedelta(days=1)) if known else None,
         }
+
+
+class CountsForm(PastDayForm):
+    """Which day to count for, and what was known by which day."""
+
+    on = day_field("Counts of the end of")
 
     def query(self) -> str:
         """Return the query part of this page's address."""

@@ -1,7 +1,5 @@
 """Recording evidence, taking it back, and deciding between contradicting evidence."""
 
-from datetime import date
-
 from django import forms
 
 from ..domain.evidence import Basis, Portion
@@ -113,13 +111,3 @@ class DecisionForm(ReasonForm):
         self.fields["material"].choices = choices
 
     field_order = ["material", "reason"]
-
-
-class DayForm(forms.Form):
-    """The day whose standing is asked for."""
-
-    on = day_field("Standing on", required=False)
-
-    def day(self) -> date | None:
-        """Return the day, if a readable one was given."""
-        return self.cleaned_data["on"] if self.is_valid() else None

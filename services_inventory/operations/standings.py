@@ -19,6 +19,7 @@ from ..domain.evidence import (
 )
 from ..models import Batch, Conflict, Evidence
 from ..policy import evidence_policy
+from .backdating import early_standings, early_write
 from .plain_standings import LINE, stage_plain
 from .weighing import (
     COLUMNS,
@@ -155,17 +156,24 @@ _COMPARED = tuple(name for name in _FACTS if name != "decision_id")
 
 def _write(recorded_at: datetime, by: str, batch: Batch | None) -> int:
     batch_id = batch.pk if batch else None
-    joined = "standing_stage s JOIN standing_outcome o ON o.outcome = s.outcome"
-    changed = bulk.execute(
+    joined = (
+        "standing_stage s JOIN standing_outcome o ON o.outcome = s.outcome "
+        "JOIN services_inventory_serviceline l ON l.id = s.line_id"
+    )
+    differs = "l.category IS DISTINCT FROM o.category"
+    today = bulk.typed(f"'{localdate(recorded_at).isoformat()}'", "date")
+    early = early_standings(recorded_at)
+    changed = bulk.number(
+        f"SELECT count(*) FROM {joined} WHERE {differs} AND s.effective_on < {today}"
+    )
+    changed += bulk.execute(
         "INSERT INTO services_inventory_categorychange (line_id, from_category, to_category, "
         "decision_id, effective_on, recorded_at, recorded_by, batch_id) "
         "SELECT l.id, l.category, o.category, o.decision_id, s.effective_on, "
         f"{_cast('%s', 'timestamptz')}, {_cast('%s', 'text')}, {_cast('%s', 'bigint')} "
-        f"FROM {joined} JOIN services_inventory_serviceline l ON l.id = s.line_id "
-        "WHERE l.category IS DISTINCT FROM o.category ORDER BY l.id",
+        f"FROM {joined} WHERE {differs} AND s.effective_on >= {today} ORDER BY l.id",
         [bulk.moment(recorded_at), by, batch_id],
     )
-    _correct_later_changes(recorded_at, by, batch_id)
     sets = ", ".join(f"{name} = o.{name}" for name in _FACTS)
     differs = " OR ".join(f"l.{name} IS DISTINCT FROM o.{name}" for name in _FACTS)
     bulk.execute(
@@ -174,30 +182,13 @@ def _write(recorded_at: datetime, by: str, batch: Batch | None) -> int:
         "ELSE l.category_since END FROM standing_stage s, standing_outcome o "
         f"WHERE o.outcome = s.outcome AND l.id = s.line_id AND ({differs})"
     )
+    early_write(early, recorded_at=recorded_at, by=by, batch_id=batch_id)
     return changed
 
 
 def _cast(mark: str, kind: str) -> str:
     """PostgreSQL wants to know a parameter's type in a select list; SQLite doesn't ask."""
     return f"CAST({mark} AS {kind})" if bulk.on_postgresql() else mark
-
-
-def _correct_later_changes(recorded_at: datetime, by: str, batch_id: int | None) -> None:
-    """Repeat a change that is effective before others of its line on their later days.
-
-    So the last change by (effective on, recorded at, id) is always what is now known of a day.
-    """
-    bulk.execute(
-        "INSERT INTO services_inventory_categorychange (line_id, from_category, to_category, "
-        "decision_id, effective_on, recorded_at, recorded_by, batch_id) "
-        "SELECT DISTINCT l.id, l.category, o.category, o.decision_id, c.effective_on, "
-        f"{_cast('%s', 'timestamptz')}, {_cast('%s', 'text')}, {_cast('%s', 'bigint')} "
-        "FROM standing_stage s JOIN standing_outcome o ON o.outcome = s.outcome "
-        "JOIN services_inventory_serviceline l ON l.id = s.line_id "
-        "JOIN services_inventory_categorychange c ON c.line_id = l.id "
-        "AND c.effective_on > s.effective_on WHERE l.category IS DISTINCT FROM o.category",
-        [bulk.moment(recorded_at), by, batch_id],
-    )
 
 
 def _write_conflicts(conflicts: dict[int, list[Contradiction]], recorded_at: datetime) -> None:

@@ -1,7 +1,7 @@
 """Everything about one line: what stands, by which evidence, and how it came about."""
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 
 from ..domain.classification import classify
 from ..domain.evidence import Basis, Portion, Weighed
@@ -73,9 +73,21 @@ def changes_of(line: ServiceLine) -> list[CategoryChange]:
     return changes
 
 
-def standing_on(changes: Iterable[CategoryChange], day: date) -> CategoryChange | None:
-    """Return the change that stood at the end of a day, or None where the line did not count."""
-    return next((change for change in changes if change.effective_on <= day), None)
+def standing_on(
+    changes: Iterable[CategoryChange], day: date, known_at: datetime | None = None
+) -> CategoryChange | None:
+    """Return the change that stood at the end of a day, or None where the line did not count.
+
+    known_at : only what was recorded by this moment counts
+    """
+    return next(
+        (
+            change
+            for change in changes
+            if change.effective_on <= day and (known_at is None or change.recorded_at <= known_at)
+        ),
+        None,
+    )
 
 
 def portions_of(weighed: Weighed) -> list[dict]:

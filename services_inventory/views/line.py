@@ -6,11 +6,11 @@ from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views import View
 
+from ..forms.days import PastDayForm
 from ..forms.evidence import (
     KINDS,
     LIMIT_BYTES,
     WORDS,
-    DayForm,
     EvidenceForm,
     ReasonForm,
 )
@@ -22,6 +22,7 @@ from ..queries.buildings import building_facts
 from ..queries.history import line_story, says, standing_on
 from ..queries.lines import line_for_page
 from ..queries.locator import locator
+from ..queries.past import past_standing
 from ..today import now, today
 from .accepting import accepted
 from .panels import line_panels
@@ -44,7 +45,7 @@ def shown_line(request, pk: int, form: EvidenceForm, status: int):
     story = line_story(line, line_weighed(pk, today()), today())
     context = {
         **story,
-        **_past_day(request, story["changes"]),
+        **_past_day(request, line, story["changes"]),
         "line": line,
         "form": form,
         "words": WORDS,
@@ -55,11 +56,20 @@ def shown_line(request, pk: int, form: EvidenceForm, status: int):
     return render(request, "services_inventory/line.html", context, status=status)
 
 
-def _past_day(request, changes) -> dict:
-    form = DayForm(request.GET)
-    day = form.day()
-    then = standing_on(changes, day) if day else None
-    return {"day_form": form, "asked_day": day, "then": then}
+def _past_day(request, line: ServiceLine, changes) -> dict:
+    """Return what stood on the day that `?on=` asks for, as was known on the day of `?known=`."""
+    asked = bool(request.GET.get("on") or request.GET.get("known"))
+    form = PastDayForm(request.GET if asked else {"on": today()}, today=today())
+    if not asked or not form.is_valid() or not form.cleaned_data["on"]:
+        return {"day_form": form}
+    when = form.days(now())
+    return {
+        "day_form": form,
+        "asked_day": form.cleaned_data["on"],
+        "asked_known": form.cleaned_data["known"],
+        "then": standing_on(changes, **when),
+        "past": past_standing(line, **when),
+    }
 
 
 class EvidenceView(Permitted, View):

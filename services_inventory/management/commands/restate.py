@@ -1,11 +1,15 @@
 """Derive every standing again from the evidence, and report what differs."""
 
 import json
+from datetime import date
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
 
+from ...forms.days import end_of
 from ...operations.batches import batch_open, batch_run
-from ...today import now
+from ...queries.past import recount
+from ...today import now, today
 
 
 class Command(BaseCommand):
@@ -17,9 +21,21 @@ class Command(BaseCommand):
         """Add the options."""
         parser.add_argument("--write", action="store_true", help="correct what differs")
         parser.add_argument("--json", action="store_true", help="print JSON only")
+        parser.add_argument(
+            "--on", metavar="DAY", help="count a past day anew, such as 2029-12-31; writes nothing"
+        )
+        parser.add_argument(
+            "--known", metavar="DAY", help="with --on: by what was recorded until this day"
+        )
 
     def handle(self, *args, **options):
-        """Run the batch here and now."""
+        """Run the batch here and now, or recount a past day."""
+        if options["on"] or options["known"]:
+            self._past(options)
+        else:
+            self._now(options)
+
+    def _now(self, options) -> None:
         batch = batch_open(
             kind="RESTATE",
             by="command line",
@@ -40,3 +56,33 @@ class Command(BaseCommand):
                 f"  {example['location_id']}: stored {example['stored']}, "
                 f"the evidence says {example['derived']}"
             )
+
+    def _past(self, options) -> None:
+        """Compare the categories on record of a past day with a recount from the evidence."""
+        if options["write"] or not options["on"]:
+            raise CommandError("Give --on DAY, and not --write: the past is read, never rewritten.")
+        day = _past_day(options["on"])
+        known = options["known"] and _past_day(options["known"])
+        with transaction.atomic():
+            found = recount(day, known_at=end_of(known) if known else None)
+        if options["json"]:
+            self.stdout.write(json.dumps(found))
+            return
+        counts = ", ".join(f"{number:,} {name}" for name, number in found["counts"].items())
+        self.stdout.write(f"{day}: {counts}, by the evidence.")
+        self.stdout.write(
+            f"{found['lines']:,} lines compared, {found['differences']:,} differ from the "
+            "changes on record."
+        )
+        for line_id, said, category in found["examples"]:
+            self.stdout.write(f"  line {line_id}: on record {said}, the evidence says {category}")
+
+
+def _past_day(text: str) -> date:
+    try:
+        day = date.fromisoformat(text)
+    except ValueError as error:
+        raise CommandError(f"{text!r} is no day; write it like 2029-12-31.") from error
+    if day > today():
+        raise CommandError(f"{day} has not come yet; ask for a day up to {today()}.")
+    return day

@@ -1,0 +1,145 @@
+"""A line as it stood at the end of a past day, weighed anew from its evidence.
+
+Evidence counts from the day it is recorded; what is on record once a replacement is recorded,
+from the day of the work; what was taken back counts until that day. The category changes on
+record were made by this, so weighing the past again must give the same.
+"""
+
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime
+from itertools import groupby
+from operator import itemgetter
+
+from django.utils.timezone import localdate
+
+from .. import bulk
+from ..domain.classification import Category, Policy, classify
+from ..domain.evidence import Basis, EvidenceRecord, Signature, signature, stand, weigh
+from ..domain.validation import membership
+from ..models import Batch, Evidence, ServiceLine
+from ..policy import classification_policy, evidence_policy
+from .counts import categories_on
+from .evidence_rows import COLUMNS, record_of
+from .history import portions_of
+
+_BATCH = COLUMNS.index("batch_id")
+
+
+class PastDay:
+    """What counted at the end of a day, as was known at a moment."""
+
+    def __init__(self, day: date, known_at: datetime | None = None):
+        self.day, self.known_at = day, known_at
+        gone = _withdrawals()
+        self.gone = {pk for pk, at in gone if localdate(at) <= day and self._known(at)}
+
+    def _known(self, recorded_at: datetime) -> bool:
+        return self.known_at is None or recorded_at <= self.known_at
+
+    def records(self, rows: Iterable[tuple]) -> list[EvidenceRecord]:
+        """Return the records that counted, of a line's evidence rows."""
+        records = [record_of(row) for row in rows if row[_BATCH] not in self.gone]
+        known = [one for one in records if self._known(one.recorded_at)]
+        told = max((one.recorded_at for one in known if self._is_work(one)), default=None)
+        return [
+            one
+            for one in known
+            if one.recorded_at.date() <= self.day or (told and one.recorded_at <= told)
+        ]
+
+    def _is_work(self, record: EvidenceRecord) -> bool:
+        done_on = record.observed_on
+        return record.basis == Basis.REPLACEMENT and done_on is not None and done_on <= self.day
+
+
+def _withdrawals() -> list[tuple[int, datetime]]:
+    """Return (batch, moment from which it is withdrawn)."""
+    rows = Batch.objects.filter(withdraws__isnull=False)
+    return [
+        (pk, datetime.fromisoformat(said["recorded_at"]) if "recorded_at" in said else created)
+        for pk, said, created in rows.values_list("withdraws_id", "parameters", "created_at")
+    ]
+
+
+def past_standing(line: ServiceLine, day: date, known_at: datetime | None = None) -> dict:
+    """Return portions, reasons, sub-label and verdict of a line at the end of a past day."""
+    rows = Evidence.objects.filter(line=line).order_by("id").values_list(*COLUMNS)
+    weighed = weigh(PastDay(day, known_at).records(rows), evidence_policy(day))
+    verdict = classify(weighed.facts, classification_policy(day))
+    open_still = verdict.category in (Category.UNKNOWN, Category.GRR)
+    return {
+        "verdict": verdict,
+        "label": weighed.unknown_label.label,
+        "portions": portions_of(weighed),
+        "would_settle": verdict.would_settle if open_still else (),
+        "sentences": [found.reason for found in (*weighed.conflicts, *weighed.reviews)],
+        "pool": membership(verdict.category, weighed.portions),
+    }
+
+
+def recount(day: date, known_at: datetime | None = None, examples: int = 20, report=None) -> dict:
+    """Compare every line's category at the end of a past day with a recount from the evidence.
+
+    Returns
+    -------
+    dict
+        `lines` compared, number of `differences`, up to `examples` of them as (line id,
+        category on record, category recounted), and the recounted `counts`.
+    """
+    on_record = dict(categories_on(day, known_at).iterator(5_000))
+    counts, unlike, lines = dict.fromkeys(Category, 0), [], len(on_record)
+    differences = 0
+    for number, (line_id, category) in enumerate(_recounted(day, known_at, on_record), start=1):
+        said = on_record.get(line_id)
+        lines += said is None
+        counts[category] += 1
+        if said != category:
+            differences += 1
+            unlike += [(line_id, said, category.value)] if len(unlike) < examples else []
+        if report and not number % bulk.CHUNK:
+            report(number, lines)
+    return {
+        "lines": lines,
+        "differences": differences,
+        "examples": unlike,
+        "counts": {category.value: number for category, number in counts.items()},
+    }
+
+
+def _recounted(
+    day: date, known_at: datetime | None, on_record: dict[int, str]
+) -> Iterator[tuple[int, Category]]:
+    """Yield (line id, category by the evidence); a line on record without any counts as unknown."""
+    past, weighed = PastDay(day, known_at), _Weighing(day)
+    seen = set()
+    for line_id, rows in groupby(_all_rows(), itemgetter(0)):
+        records = past.records(row[1:] for row in rows)
+        if records:
+            seen.add(line_id)
+            yield line_id, weighed.category(records)
+    bare = weighed.category([])
+    yield from ((line_id, bare) for line_id in on_record if line_id not in seen)
+
+
+def _all_rows() -> Iterator[tuple]:
+    columns = ", ".join(COLUMNS)
+    return bulk.stream(
+        f"SELECT line_id, {columns} FROM services_inventory_evidence ORDER BY line_id, id"
+    )
+
+
+class _Weighing:
+    """Weighs evidence under the rule of a day; alike evidence once."""
+
+    def __init__(self, day: date):
+        self.policy = evidence_policy(day)
+        self.classification: Policy = classification_policy(day)
+        self._known: dict[Signature, Category] = {}
+
+    def category(self, records: list[EvidenceRecord]) -> Category:
+        """Return the category that the evidence gives."""
+        found = signature(records, self.policy)
+        if found not in self._known:
+            facts = stand(found).facts
+            self._known[found] = classify(facts, self.classification).category
+        return self._known[found]
