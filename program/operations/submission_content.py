@@ -5,9 +5,11 @@ the notices' delivery) is taken once, at the freeze, and kept with the submissio
 """
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from pathlib import Path
+
+from django.utils.timezone import localdate
 
 from program.domain.calendar import program_year
 from program.domain.counting import CountKind
@@ -41,7 +43,7 @@ from program.submissions.rows import (
     ValueUsed,
 )
 from services_inventory.domain.validation import required_validations
-from services_inventory.models import ServiceLine, ValidationDraw
+from services_inventory.models import CategoryChange, ServiceLine, ValidationDraw
 from services_inventory.queries.counts import category_counts_on
 
 Report = Callable[[int, int], None]
@@ -90,7 +92,21 @@ def _validation_kept(as_of: date) -> list[list[str]]:
         ["Found lead", str(results["FOUND_LEAD"])],
         ["Found galvanized requiring replacement", str(results["FOUND_GRR"])],
         ["No access, replaced from the reserve", str(results["NO_ACCESS"])],
+        *_validation_findings(draw, as_of),
     ]
+
+
+def _validation_findings(draw: ValidationDraw, as_of: date) -> Iterator[list[str]]:
+    """Yield every line that the validation found to be lead or GRR, and when it was corrected."""
+    found = draw.picks.filter(result__in=("FOUND_LEAD", "FOUND_GRR"), result_on__lte=as_of)
+    for pick in found.select_related("line__premise").order_by("position"):
+        place = f"{pick.line.location_id}, {pick.line.premise.address}"
+        changes = CategoryChange.objects.filter(
+            line=pick.line, to_category__in=("LEAD", "GRR"), effective_on__gte=pick.result_on
+        )
+        day = changes.order_by("effective_on").values_list("effective_on", flat=True).first()
+        corrected = f"the inventory was corrected on {day}" if day else "not yet corrected"
+        yield [f"Line {place}", f"{pick.get_result_display()} on {pick.result_on}; {corrected}"]
 
 
 class Content:
@@ -197,6 +213,7 @@ class Content:
             population=kept["population"],
             connections=kept["connections"],
             as_of=self.as_of,
+            reported_on=localdate(self.known_at),
             program_year=self.program_year,
             totals=totals,
             report=self._replacement_report(totals),

@@ -118,6 +118,7 @@ class SubmissionFacts:
     population: int
     connections: int
     as_of: date
+    reported_on: date
     program_year: int
     totals: Mapping[str, int]
     report: ReplacementReport | None = None

@@ -180,6 +180,7 @@ def _head(facts: SubmissionFacts, files: Mapping[str, WrittenFile]) -> dict:
         "population": facts.population,
         "connections": facts.connections,
         "as_of": facts.as_of,
+        "reported_on": facts.reported_on,
         "program_year": facts.program_year,
         "revision": facts.revision,
         "amended_because": facts.amended_because,

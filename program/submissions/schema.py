@@ -100,6 +100,7 @@ def _head() -> dict:
         "population": _COUNT,
         "connections": _COUNT,
         "as_of": _TYPES["date"],
+        "reported_on": _TYPES["date"],
         "program_year": {"type": "integer", "minimum": 0},
         "revision": {"type": "integer", "minimum": 1},
         "amended_because": _TEXT,

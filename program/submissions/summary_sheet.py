@@ -8,6 +8,8 @@ from program.submissions.layouts import Layout
 from program.submissions.tables import Column
 
 EXACT_INTEGER_MAX = 10**15  # a cell's number is exact up to fifteen digits
+LAST_COLUMN, LINE_HEIGHT = 5, 13  # of the sheet; of a line in points
+WIDE = 110  # characters that the value's column and the three beside it show on one line
 
 
 class SummarySheet:
@@ -26,9 +28,9 @@ class SummarySheet:
         self.open_questions()
 
     def line(self, *values: object, form=None) -> None:
-        """Write one row of text, numbers and dates, each as what it is."""
+        """Write one row of text, numbers and dates, each as what it is; the last column wraps."""
         for col, value in enumerate(values):
-            self.cell(col, value, form)
+            self.cell(col, value, self.book.formats["wrapped"] if col == LAST_COLUMN else form)
         self.row += 1
 
     def cell(self, col: int, value: object, form=None) -> None:
@@ -43,6 +45,20 @@ class SummarySheet:
         elif value is not None:
             self.book.text(sheet, self.row, col, value, form)
 
+    def sentence(self, *values: object) -> None:
+        """Write a row whose last text, if long, runs over the columns beside it and wraps."""
+        *before, text = values
+        if len(str(text)) > WIDE:
+            wrapped, first = self.book.formats["wrapped"], len(before)
+            self.sheet.set_row(self.row, LINE_HEIGHT * (len(str(text)) // WIDE + 1))
+            self.sheet.merge_range(self.row, first, self.row, LAST_COLUMN, "", wrapped)
+            for col, value in enumerate(before):
+                self.cell(col, value)
+            self.book.text(self.sheet, self.row, first, text, wrapped)
+            self.row += 1
+        else:
+            self.line(*values)
+
     def about(self) -> None:
         """Write the system, the day and the program year."""
         facts, formats = self.facts, self.book.formats
@@ -53,6 +69,7 @@ class SummarySheet:
             ("Population served", facts.population),
             ("Service connections", facts.connections),
             ("As of", facts.as_of),
+            ("Report date", facts.reported_on),
             ("Program year", facts.program_year),
             ("Revision", facts.revision),
             ("Amended because", facts.amended_because or None),
@@ -73,7 +90,10 @@ class SummarySheet:
             bottom = _exact(fraction.denominator) if fraction is not None else None
             self.book.book.define_name(f"total_{line.code}", f"=Summary!$C${self.row + 1}")
             how = how_counted(self.book.layout, self.facts, line)
-            self.line(line.code, line.heading, line.value, top, bottom, how)
+            if isinstance(line.value, str) and not how:
+                self.sentence(line.code, line.heading, line.value)
+            else:
+                self.line(line.code, line.heading, line.value, top, bottom, how)
         self.row += 1
 
     def years(self) -> None:
@@ -91,11 +111,11 @@ class SummarySheet:
         said = [f"{v.id} = {v.value} {v.unit}".strip() + f" ({v.mark})" for v in open_values]
         self.line(None, "Values used that nobody has read in the rule's text", len(said))
         for sentence in said:
-            self.line(None, None, sentence)
+            self.sentence(None, None, sentence)
         self.line(None, "Questions left open", len(self.facts.open_questions))
         for sentence in self.facts.open_questions:
-            self.line(None, None, sentence)
-        self.sheet.print_area(0, 0, self.row, 5)
+            self.sentence(None, None, sentence)
+        self.sheet.print_area(0, 0, self.row, LAST_COLUMN)
 
 
 def how_counted(layout: Layout, facts: SubmissionFacts, line: SummaryLine) -> str:

@@ -228,7 +228,8 @@ class _Book:
             sheet.write_number(row, 2, line.value, self.formats["int"])
             formula = _count_formula(self, line.total, parts[line.total.sheet])
             sheet.write_formula(row, 3, formula, self.formats["int"], "")
-            self.text(sheet, row, 4, how_counted(self.layout, self.facts, line))
+            how = how_counted(self.layout, self.facts, line)
+            self.text(sheet, row, 4, how, self.formats["wrapped"])
 
     def columns_sheet(self) -> None:
         """Write the data dictionary."""
@@ -290,6 +291,7 @@ def _formats(book, date_format: str) -> dict:
     return {
         "heading": book.add_format(plain | heading | {"valign": "top"}),
         "title": book.add_format(plain | {"bold": True, "font_size": 14}),
+        "wrapped": book.add_format(plain | {"text_wrap": True, "valign": "top"}),
         "int": book.add_format(plain | {"num_format": "#,##0", "align": "right"}),
         "rate": book.add_format(plain | {"num_format": "0.0000%"}),
         "date": book.add_format(plain | {"num_format": date_format, "align": "left"}),

@@ -99,11 +99,27 @@ def test_libreoffice_opens_it_and_finds_the_same_totals(path, tmp_path):
     ours = openpyxl.load_workbook(path, data_only=True)
     theirs = openpyxl.load_workbook(saved, data_only=True)
     assert theirs.sheetnames == ours.sheetnames
+    assert set(theirs.defined_names) == set(ours.defined_names)
+    for sheet in ours.worksheets:
+        saved_sheet = theirs[sheet.title]
+        assert saved_sheet.auto_filter.ref == sheet.auto_filter.ref
+        assert saved_sheet.print_title_rows == sheet.print_title_rows
+        if sheet.title != "Recount by hand":
+            assert _filled(saved_sheet) == _filled(sheet), sheet.title
     rows = list(theirs["Recount by hand"].iter_rows(min_row=3, max_col=4, values_only=True))
     assert len(rows) == 24
     for code, _heading, stated, recounted in rows:
         # Whether it recalculates on loading is a setting of the reader; what it works out agrees.
         assert recounted in (stated, None, ""), code
+
+
+def _filled(sheet) -> dict:
+    cells = {at: plain(cell.value) for at, cell in sheet._cells.items()}
+    return {
+        at: pytest.approx(value) if isinstance(value, float) else value
+        for at, value in cells.items()
+        if value != ""
+    }
 
 
 def test_text_that_looks_like_an_escape_is_kept(tmp_path):

@@ -179,6 +179,7 @@ def facts(lines=(), replacements=(), refusals=(), partials=(), changes=(), **giv
         "population": 31_000,
         "connections": 12_000,
         "as_of": AS_OF,
+        "reported_on": date(2031, 1, 20),
         "program_year": YEAR,
         "totals": totals,
         "report": report,

@@ -40,6 +40,25 @@ class TestWhatItHolds:
         items = {code.rstrip("abc") for code in said if str(code).startswith("B")}
         assert items == {f"B{n}" for n in range(1, 16)}
 
+    def test_who_when_and_by_which_day_stand_at_the_top(self, book):
+        top = {row[1]: row[2] for row in book["Summary"].iter_rows(max_row=9, values_only=True)}
+        # 40 CFR 141.90(e), as known: PWSID, system, population, report date, program year.
+        assert top["PWSID"] == "ZZ0000001"
+        assert top["Population served"] == 31_000
+        assert top["As of"] == datetime(2031, 1, 15)
+        assert top["Report date"] == datetime(2031, 1, 20)
+        assert top["Program year"] == 3
+
+    def test_a_long_sentence_is_whole_and_wraps_over_the_columns_beside_it(self, tmp_path):
+        rows, question = town(), "A long question. " * 30
+        path = write_workbook(
+            tmp_path / "o.xlsx", facts(*rows, open_questions=(question,)), *rows
+        ).path
+        sheet = openpyxl.load_workbook(path)["Summary"]
+        (at,) = [cell for row in sheet.iter_rows() for cell in row if cell.value == question]
+        assert at.coordinate + f":F{at.row}" in {str(merged) for merged in sheet.merged_cells}
+        assert at.alignment.wrap_text and sheet.row_dimensions[at.row].height > 60
+
     def test_rows_written_are_counted_by_list(self, filed):
         assert filed.rows == {
             "replacements": 20,
