@@ -163,12 +163,17 @@ def _base(asked: PlanAsked) -> _Base:
 def _years(asked: PlanAsked, lines, horizon: Horizon, crews: dict[int, int]):
     """Each program year with its pool, its money and what its crews can do."""
     for year in horizon.years:
+        budget, inspections = asked.budget_in(year.year), year.unknown * asked.cost_per_inspection
+        if budget is None:
+            # All of the work at once costs no more than this.
+            budget = len(lines) * asked.cost_per_job + inspections
         yield PlanYear(
             year.year,
             year.pool,
-            _budget(asked, year, lines),
+            budget,
             crew_jobs(year, asked, crews[year.year]),
             year.already_replaced,
+            inspections,
         )
 
 
@@ -208,14 +213,6 @@ def _published(asked: PlanAsked, year: int | None, numbers: list[int]) -> int | 
         return None
     # What should have been done by now can only be caught up.
     return max(numbers[0], min(year, numbers[-1]))
-
-
-def _budget(asked: PlanAsked, year, lines) -> float:
-    """The year's money for replacements, after its inspections; all of the work without a limit."""
-    budget = asked.budget_in(year.year)
-    if budget is None:
-        return len(lines) * asked.cost_per_job
-    return max(0.0, budget - year.unknown * asked.cost_per_inspection)
 
 
 def _earliest(as_of: date, asked: PlanAsked, horizon: Horizon) -> int:

@@ -55,7 +55,8 @@ class PlanYear:
     """One program year: pool at its start, budget in US dollars, jobs each crew can do by season.
 
     `crew_jobs` holds one tuple per crew, in the order of the case's seasons.
-    `already_replaced` counts full replacements done in the year outside the areas.
+    `already_replaced` counts full replacements done in the year outside the areas, `set_aside` the
+    part of the budget that is spent on other things than the areas' jobs (inspections).
     """
 
     year: int
@@ -63,6 +64,7 @@ class PlanYear:
     budget: float
     crew_jobs: tuple[tuple[int, ...], ...]
     already_replaced: int = 0
+    set_aside: float = 0.0
 
     @property
     def capacity(self) -> int:

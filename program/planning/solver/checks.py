@@ -33,7 +33,7 @@ def _years(case: PlanCase):
                 f"Program year {year.year} has an empty replacement pool: no rate can be worked "
                 "out. Give its pool, or leave the year out if no line is left."
             )
-        if not (isfinite(year.budget) and year.budget >= 0):
+        if not (isfinite(year.budget) and year.budget >= 0 and year.set_aside >= 0):
             yield f"Program year {year.year}: the budget must be a number, zero or more."
         if any(len(crew) != len(case.seasons) for crew in year.crew_jobs):
             yield (

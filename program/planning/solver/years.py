@@ -176,7 +176,7 @@ def _budget_row(built: YearModel, year: PlanYear, may_give: bool) -> None:
     terms = built.terms(built.case.areas, year.year, lambda area: area.cost / 1000)
     if may_give:
         terms.append((_slack(built, "BUDGET", year.year, 1.0), -1))
-    built.model.row(terms, upper=year.budget / 1000)
+    built.model.row(terms, upper=(year.budget - year.set_aside) / 1000)
 
 
 def _quota_rows(built: YearModel, may_give: bool) -> None:

@@ -149,7 +149,8 @@ class PlanRunView(Permitted, TemplateView):
             return redirect(reverse("plan_unknowns") + "#lists")
         plan = Plan.objects.filter(pk=batch.result.get("plan")).first()
         if plan and batch.state == Batch.State.APPLIED:
-            messages.success(request, batch.message)
+            say = messages.warning if plan.result["clash"] else messages.success
+            say(request, batch.message)
             return redirect("plan", plan.pk)
         context = self.get_context_data(batch=batch, progress=batch_progress(batch))
         return self.render_to_response(context)
