@@ -10,7 +10,7 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext
 from datetime import datetime
 from itertools import islice
 
-from django.db import connection, transaction
+from django.db import DatabaseError, connection, transaction
 
 CHUNK = 20_000
 
@@ -162,9 +162,10 @@ def large_work() -> Iterator[None]:
         return
     connection.ensure_connection()
     wanted = {"temp_store": 1, "foreign_keys": 0, "ignore_check_constraints": 1, "mmap_size": 0}
-    before = {name: number(f"PRAGMA {name}") for name in wanted}
-    for name, value in wanted.items():
-        execute(f"PRAGMA {name}={value}")
+    # A database in memory has nothing to map, and answers no row.
+    before = {name: was for name in wanted for (was,) in stream(f"PRAGMA {name}")}
+    for name in before:
+        execute(f"PRAGMA {name}={wanted[name]}")
     try:
         yield
     finally:
@@ -200,18 +201,59 @@ def one_transaction() -> AbstractContextManager:
 
 
 @contextmanager
-def indexes_after(*tables: str) -> Iterator[None]:
+def built_after(*tables: str, first: bool = False) -> Iterator[None]:
     """Build the indexes of these tables once, after the rows are in, and not row by row.
 
-    Worth it where more rows come than are there. On PostgreSQL readers would have to wait, so
-    there the indexes stay.
+    Worth it where more rows come than are there. On PostgreSQL readers have to wait meanwhile,
+    so there it is done only for the `first` file, when there is nothing yet to read; references
+    are then checked as well, all at once as they are put back, and not one by one at the end.
+    All of it belongs to the open transaction.
     """
-    made = [] if on_postgresql() else _indexes(tables)
-    for name, _ in made:
-        execute(f"DROP INDEX {name}")
+    if not on_postgresql():
+        made = _indexes(tables)
+        _all(f"DROP INDEX {name}" for name, _ in made)
+        yield
+        _all(statement for _, statement in made)
+        return
+    again = _taken_off(tables) if first and tables else []
     yield
-    for _, statement in made:
+    _all(again)
+
+
+def _all(statements: Iterable[str]) -> None:
+    for statement in statements:
         execute(statement)
+
+
+def _taken_off(tables: Sequence[str]) -> list[str]:
+    """Take references and indexes off these tables; return the statements that put them back.
+
+    Where that can't be had, as another owner has the tables or somebody is in them, nothing is
+    taken off and nothing returned.
+    """
+    references = list(stream(_REFERENCES, [list(tables)]))
+    indexes = list(stream(_PLAIN_INDEXES, [list(tables)]))
+    try:
+        with transaction.atomic():
+            execute("SET LOCAL lock_timeout = '3s'")
+            _all(f"ALTER TABLE {table} DROP CONSTRAINT {name}" for table, name, _ in references)
+            _all(f"DROP INDEX {name}" for name, _ in indexes)
+    except DatabaseError:
+        return []
+    execute("SET LOCAL lock_timeout = 0")
+    back = [f"ALTER TABLE {table} ADD CONSTRAINT {name} {rule}" for table, name, rule in references]
+    return ["SET LOCAL maintenance_work_mem = '128MB'", *(made for _, made in indexes), *back]
+
+
+_REFERENCES = """
+    SELECT conrelid::regclass::text, quote_ident(conname), pg_get_constraintdef(oid)
+    FROM pg_constraint WHERE contype = 'f' AND conrelid = ANY(%s::regclass[])
+"""
+_PLAIN_INDEXES = """
+    SELECT indexrelid::regclass::text, pg_get_indexdef(indexrelid) FROM pg_index i
+    WHERE indrelid = ANY(%s::regclass[]) AND NOT indisunique
+    AND NOT EXISTS (SELECT 1 FROM pg_constraint c WHERE c.conindid = i.indexrelid)
+"""
 
 
 def _indexes(tables: Sequence[str]) -> list[tuple[str, str]]:

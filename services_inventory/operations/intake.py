@@ -292,7 +292,8 @@ def _write(job: _Job) -> dict[str, int]:
         writer.stage_outcomes()
         writer.check_codes()
         tables = (matching.PREMISE, matching.LINE, applying.EVIDENCE, applying.CHANGE)
-        with bulk.indexes_after(*(tables if counts["new"] > lines else ())):
+        many = counts["new"] > max(lines, MANY)
+        with bulk.built_after(*(tables if many else ()), first=not lines):
             writer.write_new(job.highest_row)
             job.advance()
         job.advance()

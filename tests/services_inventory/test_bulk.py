@@ -1,0 +1,56 @@
+"""What a first large file takes off the tables stands again when it is in, or when it fails."""
+
+import pytest
+from django.db import connection, transaction
+
+from services_inventory import bulk
+from services_inventory.intake import matching
+from services_inventory.intake.applying import CHANGE, EVIDENCE
+from services_inventory.models import ServiceLine
+from services_inventory.operations import intake
+from services_inventory.queries.checks import OWN
+from tests.services_inventory.operations.takes import ELM, MILL, OAK, counted, open_file, run
+
+TABLES = (matching.PREMISE, matching.LINE, EVIDENCE, CHANGE)
+
+
+def _constraints() -> dict:
+    with connection.cursor() as cursor:
+        return {table: connection.introspection.get_constraints(cursor, table) for table in TABLES}
+
+
+@pytest.fixture
+def large(monkeypatch):
+    """Let three rows count as a large file."""
+    monkeypatch.setattr(intake, "MANY", 1)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_indexes_and_references_stand_as_before(tmp_path, large):
+    before = _constraints()
+    assert run(open_file(tmp_path, [MILL, OAK, ELM])) == counted(new=3)
+    assert _constraints() == before
+    assert [sentence for check in OWN for sentence in check()] == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_they_are_off_while_the_first_file_is_written_and_back_where_it_fails():
+    before = _constraints()
+    with pytest.raises(ZeroDivisionError), transaction.atomic():
+        with bulk.built_after(*TABLES, first=True):
+            assert len(_constraints()[EVIDENCE]) < len(before[EVIDENCE])
+            raise ZeroDivisionError
+    assert _constraints() == before
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_reference_that_leads_nowhere_is_refused(tmp_path):
+    """Set-wise checking refuses what checking row by row refuses; SQLite checks at the end too."""
+    from django.db.utils import IntegrityError
+
+    run(open_file(tmp_path, [MILL]))
+    lost = {**ServiceLine.objects.values().get(), "id": 99, "location_id": "L99", "premise_id": 98}
+    with pytest.raises(IntegrityError), transaction.atomic():
+        with bulk.built_after(*TABLES, first=True):
+            ServiceLine.objects.bulk_create([ServiceLine(**lost)])
+    assert ServiceLine.objects.count() == 1
