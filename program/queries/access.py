@@ -1,7 +1,7 @@
 """Lines that were not replaced for lack of access or consent, with every attempt made."""
 
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from django.utils.timezone import localtime
@@ -22,19 +22,34 @@ from replacements.models import Consent, ContactAttempt
 from replacements.queries.owners import owners_since
 from services_inventory.domain.regulation import Rules
 
+ONE_DAY = timedelta(days=1)
+_LEFT = (ConsentState.REFUSED, ConsentState.EFFORT_MADE)
+
 
 class AccessStanding(NamedTuple):
-    """One line's owner: the attempts made, the answers given, and where that leaves consent."""
+    """One line's owner: the attempts made, the answers given, and where that leaves consent.
+
+    Where the premises changed hands the standing is the present owner's, and `before` is how it
+    stood the day before.
+    """
 
     line_id: int
     attempts: list[Attempt]
     answers: list[OwnerAnswer]
     standing: ConsentStanding
+    owner_since: date | None = None
+    before: ConsentStanding | None = None
 
     @property
     def blocked(self) -> bool:
         """Whether the line is left for now: refused, or tried as the rule asks without answer."""
-        return self.standing.state in (ConsentState.REFUSED, ConsentState.EFFORT_MADE)
+        return self.standing.state in _LEFT
+
+    @property
+    def waits_for_new_owner(self) -> bool:
+        """Whether it was left under the owner before, and the new one has given no answer."""
+        left = self.before is not None and self.before.state in _LEFT
+        return left and self.standing.state not in (*_LEFT, ConsentState.GIVEN)
 
 
 def access_standings(
@@ -50,8 +65,10 @@ def access_standings(
     owners = owners_since(as_of, known_at)
     for line_id in sorted({*attempts, *answers}):
         tried, said = attempts.get(line_id, []), answers.get(line_id, [])
-        found = standing(tried, said, measure, as_of, owner_since=owners.get(line_id))
-        yield AccessStanding(line_id, tried, said, found)
+        since = owners.get(line_id)
+        found = standing(tried, said, measure, as_of, owner_since=since)
+        before = standing(tried, said, measure, since - ONE_DAY) if since else None
+        yield AccessStanding(line_id, tried, said, found, since, before)
 
 
 def not_under_control(as_of: date, known_at: datetime) -> frozenset[int]:

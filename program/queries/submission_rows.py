@@ -20,11 +20,11 @@ from program.submissions.rows import (
     PartialRow,
     ReplacementRow,
 )
-from replacements.domain.consent import ConsentState
+from replacements.domain.consent import ConsentRules, ConsentState, owner_change_clocks
 from replacements.models import Replacement
 from services_inventory.domain.classification import Category, facts_from_key
 from services_inventory.domain.regulation import Rules
-from services_inventory.models import CategoryChange, ServiceLine
+from services_inventory.models import CategoryChange, Evidence, ServiceLine
 
 CHUNK = 500
 
@@ -94,21 +94,23 @@ def _partial(work: CountedWork, row: tuple) -> PartialRow:
 
 def refusal_rows(as_of: date, known_at: datetime, rules: Rules) -> Iterator[AccessRefusalRow]:
     """Yield the lead and GRR lines that were left for lack of access or consent."""
-    blocked = (row for row in access_standings(as_of, known_at, rules) if row.blocked)
-    while chunk := list(islice(blocked, CHUNK)):
+    measure = ConsentRules.on(rules, as_of)
+    standings = access_standings(as_of, known_at, rules)
+    left = (row for row in standings if row.blocked or row.waits_for_new_owner)
+    while chunk := list(islice(left, CHUNK)):
         places = _places(row.line_id for row in chunk)
         categories = _categories([row.line_id for row in chunk], as_of, known_at)
         for row in chunk:
             category = categories.get(row.line_id)
             if category in (Category.LEAD, Category.GRR):
-                yield _refusal(row, *places[row.line_id], category, rules)
+                yield _refusal(row, *places[row.line_id], category, measure)
 
 
 def _refusal(
-    row: AccessStanding, place: str, address: str, category: str, rules: Rules
+    row: AccessStanding, place: str, address: str, category: str, measure: ConsentRules
 ) -> AccessRefusalRow:
     days = [attempt.day for attempt in row.attempts]
-    refused = row.standing.state == ConsentState.REFUSED
+    reason, next_due = _why_left(row, measure)
     made = [
         f"{attempt.day} {attempt.method.label}: {attempt.outcome or 'no outcome noted'}"
         for attempt in row.attempts
@@ -117,15 +119,28 @@ def _refusal(
         place,
         address,
         category,
-        f"Refused on {row.answers[-1].answered_on}" if refused else "No answer",
+        reason,
         len(row.attempts),
         len({attempt.method for attempt in row.attempts}),
         min(days, default=None),
         max(days, default=None),
         "; ".join(made),
         "YES" if row.standing.effort.reasonable else "NO",
-        None,
+        next_due,
     )
+
+
+def _why_left(row: AccessStanding, measure: ConsentRules) -> tuple[str, date | None]:
+    """Return why a line was left, and by when its new owner must be offered or tried for."""
+    if row.waits_for_new_owner:
+        clocks = owner_change_clocks(row.owner_since, measure)
+        asked = any(attempt.day >= row.owner_since for attempt in row.attempts)
+        due = clocks.effort_due if asked else clocks.offer_due
+        return f"New owner since {row.owner_since}", due
+    if row.standing.state == ConsentState.REFUSED:
+        said = [answer.answered_on for answer in row.answers if answer.binds]
+        return f"Refused on {max(said)}", None
+    return "No answer", None
 
 
 def change_rows(
@@ -180,8 +195,9 @@ def _changes(
     while chunk := list(islice(steps, CHUNK)):
         ids = {step.line_id for step in chunk}
         places, about = _places(ids), _about(ids, as_of, known_at)
+        sources = _sources(ids, known_at)
         for step in chunk:
-            recorded_on, reason = about.get((step.line_id, step.effective_on), (None, ""))
+            recorded_at, reason = about.get((step.line_id, step.effective_on), (None, ""))
             yield ChangeRow(
                 *places[step.line_id],
                 step.before,
@@ -189,9 +205,9 @@ def _changes(
                 "REPLACED" if step.replaced else "FOUND",
                 step.effective_on,
                 program_year(step.effective_on, rules),
-                recorded_on,
+                localdate(recorded_at) if recorded_at else None,
                 reason,
-                "",
+                sources.get((step.line_id, recorded_at), ""),
             )
 
 
@@ -203,7 +219,21 @@ def _about(ids: set[int], as_of: date, known_at: datetime) -> dict[tuple, tuple]
         .order_by("recorded_at", "id")
         .values_list("line_id", "effective_on", "recorded_at", "decision__reason")
     )
-    return {(line, day): (localdate(at), reason or "") for line, day, at, reason in rows}
+    return {(line, day): (at, reason or "") for line, day, at, reason in rows}
+
+
+def _sources(ids: set[int], known_at: datetime) -> dict[tuple, str]:
+    """Return {(line id, moment): where the evidence recorded then was taken from}."""
+    rows = (
+        Evidence.objects.filter(line_id__in=ids, recorded_at__lte=known_at)
+        .exclude(source="")
+        .order_by("id")
+        .values_list("line_id", "recorded_at", "source")
+    )
+    found: dict[tuple, dict[str, None]] = {}
+    for line_id, at, source in rows:
+        found.setdefault((line_id, at), {})[source] = None
+    return {key: "; ".join(sources) for key, sources in found.items()}
 
 
 def _places(ids: Iterable[int]) -> dict[int, tuple[str, str]]:

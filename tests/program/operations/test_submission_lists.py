@@ -1,0 +1,123 @@
+"""The lists of a submission that the town's totals do not show: refusals, findings, sources."""
+
+import json
+from datetime import date, timedelta
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from program.operations.submissions import submission_files, submission_freeze
+from replacements.models import Consent, ContactAttempt, OwnerChange
+from services_inventory.models import ValidationDraw
+
+from .factories import NOW, TODAY, found, moment, town, utility
+
+pytestmark = pytest.mark.django_db
+REFUSED_ON = date(2030, 3, 1)
+
+
+@pytest.fixture
+def lines():
+    utility()
+    return town()
+
+
+def document() -> dict:
+    submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
+    return json.loads(Path(submission_files(2030)["json"]).read_text(encoding="utf-8"))
+
+
+def refuse(line, day=REFUSED_ON, answer="REFUSED"):
+    for number, method in enumerate(("PHONE", "PHONE", "LETTER", "IN_PERSON")):
+        ContactAttempt.objects.create(
+            line=line, at=moment(day - timedelta(days=9 - number)), method=method,
+            outcome="no", recorded_by="clerk", recorded_at=moment(day),
+        )  # fmt: skip
+    return Consent.objects.create(
+        line=line, answer=answer, answered_on=day, recorded_by="clerk", recorded_at=moment(day)
+    )
+
+
+def new_owner(line, day, recorded=None):
+    return OwnerChange.objects.create(
+        premise=line.premise, changed_on=day, source="deed", recorded_by="clerk",
+        recorded_at=recorded or moment(day),
+    )  # fmt: skip
+
+
+def test_a_refusal_stands_with_each_attempt_its_day_method_and_outcome(lines):
+    refuse(lines["lead"][6])
+    said = document()
+    (row,) = said["refusals"]
+    assert row["reason"] == "Refused on 2030-03-01"
+    assert (row["attempts"], row["methods"], row["reasonable_effort"]) == (4, 3, "YES")
+    assert row["attempts_made"].startswith("2030-02-20 phone: no; 2030-02-21 phone: no; ")
+    assert "next_due_on" not in row
+    assert next(one["value"] for one in said["summary"] if one["code"] == "B13") == 1
+
+
+def test_a_new_owner_is_due_an_offer_and_the_old_refusal_no_longer_holds(lines):
+    refuse(lines["lead"][6])
+    new_owner(lines["lead"][6], date(2030, 10, 1))
+    (row,) = document()["refusals"]
+    assert row["reason"] == "New owner since 2030-10-01"
+    # 40 CFR 141.84(d)(3), as known: offered within 6 months, tried for within a year.
+    assert row["next_due_on"] == "2031-04-01"
+    assert row["reasonable_effort"] == "NO" and row["attempts"] == 4
+
+
+def test_once_the_new_owner_was_asked_the_whole_effort_is_due_within_the_year(lines):
+    refuse(lines["lead"][6])
+    new_owner(lines["lead"][6], date(2030, 10, 1))
+    ContactAttempt.objects.create(
+        line=lines["lead"][6], at=moment(date(2030, 11, 2)), method="LETTER", outcome="sent",
+        recorded_by="clerk", recorded_at=moment(date(2030, 11, 2)),
+    )  # fmt: skip
+    (row,) = document()["refusals"]
+    assert row["next_due_on"] == "2031-10-01"
+
+
+@pytest.mark.parametrize(
+    "case", ["given by the new owner", "recorded after the freeze", "owner before had agreed"]
+)
+def test_who_stands_in_the_list_after_a_change_of_owner(lines, case):
+    line = lines["lead"][6]
+    refuse(line, answer="GIVEN" if case == "owner before had agreed" else "REFUSED")
+    late = case == "recorded after the freeze"
+    new_owner(line, date(2030, 10, 1), NOW + timedelta(days=1) if late else None)
+    if case == "given by the new owner":
+        day = date(2030, 12, 1)
+        Consent.objects.create(
+            line=line, answer="GIVEN", answered_on=day, recorded_by="clerk", recorded_at=moment(day)
+        )
+    reasons = [row["reason"] for row in document()["refusals"]]
+    assert reasons == (["Refused on 2030-03-01"] if late else [])
+
+
+def test_a_change_names_where_its_evidence_was_taken_from(lines):
+    found(lines["unknown"][1], "CUSTOMER", "COPPER", date(2030, 4, 2), moment(date(2030, 4, 3)))
+    (row,) = [row for row in document()["changes"] if row["cause"] == "FOUND"]
+    assert row["document"] == "card 7"
+    assert row["recorded_on"] == "2030-04-03"
+
+
+def test_each_line_that_the_validation_found_is_named_and_whether_it_was_corrected(lines):
+    draw = ValidationDraw.objects.create(
+        drawn_on=date(2030, 2, 1), drawn_by="compliance", seed="7", pool_size=5,
+        pool_sha256="0" * 64, required=1,
+    )  # fmt: skip
+    corrected, waiting = lines["non_lead"][1:3]
+    for position, line in enumerate((corrected, waiting), start=1):
+        draw.picks.create(
+            line=line, position=position, result="FOUND_LEAD", result_on=date(2030, 6, 1)
+        )
+    found(corrected, "CUSTOMER", "LEAD", date(2030, 6, 1), moment(date(2030, 6, 4)))
+    submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
+    book = openpyxl.load_workbook(submission_files(2030)["xlsx"])
+    rows = {row[0]: row[1] for row in book["Validation"].iter_rows(values_only=True)}
+    assert rows["Found lead"] == "2"
+    said = [text for item, text in rows.items() if item.startswith(f"Line {corrected.location_id}")]
+    assert said == ["found lead on 2030-06-01; the inventory was corrected on 2030-06-04"]
+    said = [text for item, text in rows.items() if item.startswith(f"Line {waiting.location_id}")]
+    assert said == ["found lead on 2030-06-01; not yet corrected"]
