@@ -94,6 +94,9 @@ urlpatterns = [
     path("tools/", tools.ComponentListView.as_view(), name="component_list"),
     path("tools/new/", tools.ComponentNewView.as_view(), name="component_new"),
     path("tools/<int:pk>/", tools.ComponentView.as_view(), name="component"),
+    path(
+        "tools/<int:pk>/correct/", tools.ComponentCorrectView.as_view(), name="component_correct"
+    ),
     path("learning/", learning.LearningListView.as_view(), name="learning_list"),
     path("learning/constants/", learning.ConstantsView.as_view(), name="force_constants"),
     path("learning/<str:soil>/", learning.LearningView.as_view(), name="learning"),

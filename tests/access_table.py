@@ -80,6 +80,7 @@ TABLE = {
     "component_list": SIGNED_IN,
     "component_new": "CK",
     "component": "MPAC",
+    "component_correct": "C",
     "readiness_list": SIGNED_IN,
     "readiness": "MPAC",
     "work_document": "MPAC",

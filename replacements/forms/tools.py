@@ -57,8 +57,11 @@ class ComponentForm(forms.Form):
     rated_lbf = figure("Rated load, lb", help_text="From tag or certificate.")
     in_service_since = day("In service since", required=False)
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args, correcting: bool = False, **kwargs):
         super().__init__(*args, **kwargs)
+        self.correcting = correcting
+        if correcting:
+            del self.fields["kind"], self.fields["mark"]
         for name, label in FIGURES.items():
             self.fields[name] = figure(label)
         for name, label in SIZES.items():
@@ -70,6 +73,19 @@ class ComponentForm(forms.Form):
         )
         for name, label in TEXTS.items():
             self.fields[name] = forms.CharField(label=label, max_length=40, required=False)
+        if correcting:
+            self.fields["reason"] = forms.CharField(label="Why it is corrected", max_length=200)
+
+    @classmethod
+    def of(cls, component: Component) -> "ComponentForm":
+        """Return the form as the catalogue stands."""
+        initial = {
+            name: ", ".join(map(str, value)) if isinstance(value, list) else value
+            for name, value in component.dimensions.items()
+        }
+        for name in ("description", "rated_lbf", "in_service_since"):
+            initial[name] = getattr(component, name)
+        return cls(initial=initial, correcting=True)
 
     def clean(self):
         """Read the lists of sizes."""
@@ -89,7 +105,8 @@ class ComponentForm(forms.Form):
         given = self.cleaned_data
         names = (*FIGURES, *SIZES, *TEXTS, "fits_new_types")
         dimensions = {name: given[name] for name in names if given.get(name)}
-        plain = ("kind", "mark", "description", "rated_lbf", "in_service_since")
+        plain = ("description", "rated_lbf", "in_service_since")
+        plain += ("reason",) if self.correcting else ("kind", "mark")
         return {**{name: given[name] for name in plain}, "dimensions": dimensions}
 
 

@@ -19,6 +19,7 @@ from .reinspections import Reinspection, ReinspectionDraw
 from .tools import (
     AssemblyAnswer,
     Component,
+    ComponentChange,
     ComponentInspection,
     ToolStringPart,
     ToolStringRecord,
@@ -33,6 +34,7 @@ __all__ = [
     "CompletionRecord",
     "CompletionReview",
     "Component",
+    "ComponentChange",
     "ComponentInspection",
     "Consent",
     "ContactAttempt",

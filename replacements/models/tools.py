@@ -38,6 +38,20 @@ class Component(models.Model):
         return self.kind.lower().replace("_", " ")
 
 
+class ComponentChange(models.Model):
+    """A correction of what the catalogue says of a tool: before, after, who and why. Append-only."""
+
+    component = models.ForeignKey(Component, on_delete=models.PROTECT, related_name="changes")
+    before = models.JSONField()
+    after = models.JSONField()
+    reason = models.CharField(max_length=200)
+    changed_by = models.CharField(max_length=150)
+    changed_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"{self.component_id}: {self.reason}"
+
+
 class ComponentInspection(models.Model):
     """An inspection of a component: found what, passed or not, next due. Append-only."""
 

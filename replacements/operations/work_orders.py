@@ -159,12 +159,13 @@ def _checked(particulars: dict, may_clear: frozenset[str] = frozenset()) -> dict
 
 def _refuse_order(order: WorkOrder) -> None:
     """Refuse what cannot be before it is stored; an order may still lack what nobody knows yet."""
-    for name in _FIGURES:
+    for name, most in _MOST.items():
         value = getattr(order, name)
-        if value is not None and not 0 < value < 10_000:
+        if value is not None and not 0 < value <= most:
             what, unit = name.rsplit("_", 1)
             raise WorkOrderError(
-                f"The {what.replace('_', ' ')} must be above zero {unit}, not {value:g}."
+                f"The {what.replace('_', ' ')} must be above zero and at most {most:,} {unit}, not "
+                f"{value:g}; was it given in another unit?"
             )
     _refuse_ground(order)
     if order.soil and order.soil not in soils():
@@ -177,9 +178,15 @@ def _refuse_order(order: WorkOrder) -> None:
     _refuse_geometry(order)
 
 
-_FIGURES = (
-    "length_ft cover_ft old_nominal_in old_outside_in new_nominal_in required_cover_ft"
-).split()
+# More than a service line has: such a figure was given in another unit.
+_MOST = {
+    "length_ft": 1000,
+    "cover_ft": 40,
+    "old_nominal_in": 6,
+    "old_outside_in": 6,
+    "new_nominal_in": 10_000,
+    "required_cover_ft": 20,
+}
 
 
 def _refuse_ground(order: WorkOrder) -> None:

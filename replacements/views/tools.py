@@ -22,6 +22,7 @@ from ..operations.tools import (
     ToolError,
     assembly_answer_many,
     component_add,
+    component_correct,
     component_inspect,
     component_retire,
     tool_string_propose,
@@ -92,6 +93,33 @@ class ComponentNewView(WorkView):
         return render(self.request, "replacements/component_form.html", {"form": form})
 
 
+class ComponentCorrectView(WorkView):
+    """Correcting what the catalogue says of a tool."""
+
+    permissions = DO
+
+    def get(self, request, pk):
+        """Show the form as the catalogue stands."""
+        tool = get_object_or_404(self.components(), pk=pk)
+        return self._show(tool, ComponentForm.of(tool))
+
+    def post(self, request, pk):
+        """Correct the entry."""
+        tool = get_object_or_404(self.components(), pk=pk)
+        form = ComponentForm(request.POST, correcting=True)
+        if form.is_valid():
+            try:
+                component_correct(component=tool, by=self.by, at=now(), **form.values())
+                return self.done(f"{tool.mark} is corrected.", "component", tool.pk)
+            except ToolError as error:
+                form.add_error(None, str(error))
+        return self._show(tool, form)
+
+    def _show(self, tool, form):
+        context = {"form": form, "tool": tool}
+        return render(self.request, "replacements/component_form.html", context)
+
+
 class ComponentView(WorkView):
     """One tool with its inspections; inspecting and retiring it."""
 
@@ -139,6 +167,7 @@ class ComponentView(WorkView):
             "state": state_of(tool, inspections[0] if inspections else None, today()),
             "carried": carried,
             "measures": measures_of(tool),
+            "changes": tool.changes.order_by("-id"),
             "inspect_form": inspect,
             "retire_form": retire,
         }

@@ -7,9 +7,11 @@ from django.db import transaction
 from ...domain.findings import Finding, Level
 from ...domain.pull_force import Verdict
 from ...domain.safety import JobSafety, may_start
-from ...models import WorkOrder
+from ...domain.tool_strings import check_case
+from ...models import ToolStringRecord, WorkOrder
 from ...queries.access import consent_state
 from ...queries.ground import ground_findings
+from ...queries.planned_pull import string_case, string_of
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of, locked
 from .errors import StartRefused
@@ -19,19 +21,21 @@ from .order_state import PLANNING, latest_string, refuse_state
 def start_findings(work_order: WorkOrder, facts: JobSafety, as_of: date) -> list[Finding]:
     """Return what stands against an order's start on a day: consent, safety, ground, gear."""
     consent = consent_state(work_order.line, as_of)
-    gear = [] if facts.pull is None else _gear_findings(work_order)
+    gear = [] if facts.pull is None else _gear_findings(work_order, as_of)
     ground = [f for f in ground_findings(work_order, as_of) if f.level is not Level.NOTE]
     return [*consent.findings, *may_start(facts, as_of), *ground, *gear]
 
 
-def _gear_findings(order: WorkOrder) -> list[Finding]:
-    """Return what the latest string check and the latest estimate say against a pull."""
+def _gear_findings(order: WorkOrder, as_of: date) -> list[Finding]:
+    """Return what the latest string, checked again on the day, and estimate say against a pull."""
     string, made = latest_string(order), order.estimates.order_by("-id").first()
     found = []
     if string is not None and string.worst_level == Level.STOP:
         said = "The tool string on record has open stops."
         do = "Put them right and record the string again."
         found.append(Finding(Level.STOP, "STRING_STOPS", said, PLANNING, do))
+    elif string is not None:
+        found += _stops_since(order, string, as_of)
     if made is None:
         said = "No force estimate has been made."
         do = "Make one before the cable is loaded."
@@ -41,6 +45,16 @@ def _gear_findings(order: WorkOrder) -> list[Finding]:
         do = "Do what its stops ask and estimate again, or choose another method."
         found.append(Finding(Level.STOP, "ESTIMATE_NO_GO", said, PLANNING, do))
     return found
+
+
+def _stops_since(order: WorkOrder, record: ToolStringRecord, as_of: date) -> list[Finding]:
+    """Return stops that a failed or corrected tool has brought since the string was checked."""
+    try:
+        case = string_case(order, string_of(record, as_of), as_of)
+    except ValueError as error:
+        do = "Correct the tool's entry, or take another tool and record the string again."
+        return [Finding(Level.STOP, "STRING_STOPS", str(error), PLANNING, do)]
+    return [found for found in check_case(case) if found.level is Level.STOP]
 
 
 def pull_start(

@@ -1,12 +1,27 @@
-"""A cable's inspection: what retires it by the federal criteria cannot pass."""
+"""Cables and the catalogue: what retires one cannot pass; an entry is corrected, not rewritten."""
 
 from datetime import date
 
 import pytest
 
-from replacements.forms.tools import InspectionForm
-from replacements.operations.tools import ToolError, component_add, component_inspect
-from tests.replacements.factories import AT, contractor
+from replacements.forms.tools import ComponentForm, InspectionForm
+from replacements.operations.pulls import start_findings
+from replacements.operations.tools import (
+    ToolError,
+    component_add,
+    component_correct,
+    component_inspect,
+    component_retire,
+)
+from tests.replacements.factories import (
+    AT,
+    DAY,
+    LATER,
+    contractor,
+    order,
+    safe_answers,
+    string,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -64,6 +79,46 @@ def test_a_figure_that_cannot_be_is_refused(cable):
         inspected(cable, diameter_in=9.5)
     with pytest.raises(ToolError, match="only broken wires"):
         inspected(cable, colour="red")
+
+
+def test_a_cable_that_fails_after_the_string_was_checked_stops_the_start():
+    work = order(joints=[])
+    made = string(work)
+    cable = made.parts.get(component__kind="CABLE").component
+    found = [f.rule for f in start_findings(work, safe_answers(), DAY)]
+    assert "INSPECTION_FAILED" not in found
+    component_inspect(
+        component=cable, inspected_on=DAY, inspected_by="Rowan Fell", passed=False,
+        findings={"rope": {"kinked": True}}, by="o", at=LATER,
+    )  # fmt: skip
+    stops = [f.rule for f in start_findings(work, safe_answers(), DAY) if f.level == "STOP"]
+    assert "INSPECTION_FAILED" in stops
+
+
+def test_an_entry_is_corrected_with_a_reason_and_kept_as_it_was(cable):
+    told = {"by": "heron", "at": AT, "reason": "read off the certificate"}
+    with pytest.raises(ToolError, match="Nothing is different"):
+        component_correct(component=cable, **told)
+    with pytest.raises(ToolError, match="above 0"):
+        component_correct(component=cable, dimensions={"length_ft": -5}, **told)
+    with pytest.raises(ToolError, match="Say why"):
+        component_correct(component=cable, rated_lbf=1.0, **told | {"reason": " "})
+    right = dict(cable.dimensions, breaking_force_lbf=13900)
+    change = component_correct(component=cable, dimensions=right, **told)
+    cable.refresh_from_db()
+    assert cable.dimensions["breaking_force_lbf"] == 13900
+    assert change.before["dimensions"]["breaking_force_lbf"] == 14400
+    component_retire(component=cable, reason="old", by="o", at=AT)
+    with pytest.raises(ToolError, match="stays so"):
+        component_correct(component=cable, rated_lbf=1.0, **told)
+
+
+def test_the_form_of_a_correction_comes_back_as_the_entry_stands(cable):
+    form = ComponentForm.of(cable)
+    given = {name: form.initial.get(name) or "" for name in form.fields} | {"reason": "x"}
+    again = ComponentForm(given, correcting=True)
+    assert again.is_valid(), again.errors
+    assert again.values()["dimensions"] == cable.dimensions
 
 
 def test_the_form_asks_a_cable_for_its_wires_and_a_blade_for_none():

@@ -1,0 +1,205 @@
+"""The contractor's own tools: added, corrected, inspected, retired."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+
+from django.db import IntegrityError, transaction
+
+from ...domain.findings import Finding
+from ...domain.ropes import RopeInspection, UnknownRope, retirement_findings, rope
+from ...domain.tool_strings import (
+    BadComponent,
+    Wear,
+    component_from,
+)
+from ...models import (
+    Component,
+    ComponentChange,
+    ComponentInspection,
+    Contractor,
+)
+from ...queries.planned_pull import tool_dimensions
+from ...queries.stored import plain
+from ..work_orders import day_of
+from .errors import ToolError
+
+
+def component_add(
+    *,
+    contractor: Contractor,
+    kind: str,
+    mark: str,
+    by: str,
+    at: datetime,
+    description: str = "",
+    dimensions: Mapping | None = None,
+    rated_lbf: float | None = None,
+    in_service_since: date | None = None,
+) -> Component:
+    """Add a tool to a contractor's catalogue, under the contractor's own mark.
+
+    Raises
+    ------
+    ToolError
+        The kind or a dimension is not known, a figure cannot be, or the mark is taken.
+    """
+    mark = mark.strip()
+    if not mark:
+        raise ToolError("Give the tool a mark of your own, and put it on the tool.")
+    _refuse_figures(kind, mark, dimensions, rated_lbf)
+    component = Component(
+        contractor=contractor,
+        kind=kind,
+        mark=mark,
+        description=description,
+        dimensions=dict(dimensions or {}),
+        rated_lbf=rated_lbf,
+        in_service_since=in_service_since,
+    )
+    try:
+        with transaction.atomic():
+            component.save()
+    except IntegrityError as error:
+        raise ToolError(f"{contractor.name} has a tool marked {mark} already.") from error
+    return component
+
+
+def component_correct(
+    *, component: Component, by: str, at: datetime, reason: str, **told
+) -> ComponentChange:
+    """Correct what the catalogue says of a tool; strings checked before keep their findings.
+
+    Parameters
+    ----------
+    told : any of description, dimensions, rated_lbf, in_service_since
+
+    Raises
+    ------
+    ToolError
+        No reason is given, nothing changes, the tool is retired, or a figure cannot be.
+    """
+    if not reason.strip():
+        raise ToolError("Say why the entry is corrected.")
+    if component.retired_on:
+        raise ToolError(f"{component.mark} was retired on {component.retired_on}; it stays so.")
+    after = {name: told.get(name, getattr(component, name)) for name in _CORRECTED}
+    before = {name: getattr(component, name) for name in _CORRECTED}
+    if after == before:
+        raise ToolError("Nothing is different from what stands in the catalogue.")
+    _refuse_figures(component.kind, component.mark, after["dimensions"], after["rated_lbf"])
+    for name, value in after.items():
+        setattr(component, name, value)
+    with transaction.atomic():
+        component.save(update_fields=list(_CORRECTED))
+        return ComponentChange.objects.create(
+            component=component,
+            before=plain(before),
+            after=plain(after),
+            reason=reason.strip()[:200],
+            changed_by=by,
+            changed_at=at,
+        )
+
+
+_CORRECTED = ("description", "dimensions", "rated_lbf", "in_service_since")
+
+
+def _refuse_figures(kind: str, mark: str, dimensions: Mapping | None, rated_lbf) -> None:
+    try:
+        component_from(kind, mark, tool_dimensions(dimensions or {}), rated_lbf=rated_lbf)
+    except (BadComponent, TypeError) as error:
+        raise ToolError(str(error)) from error
+
+
+def component_retire(*, component: Component, reason: str, by: str, at: datetime) -> Component:
+    """Take a tool out of use for good, with the reason.
+
+    Raises
+    ------
+    ToolError
+        No reason is given, or it was retired already.
+    """
+    if not reason.strip():
+        raise ToolError("Say why the tool is retired.")
+    if component.retired_on:
+        raise ToolError(f"{component.mark} was retired on {component.retired_on} already.")
+    component.retired_on = day_of(at)
+    component.retired_reason = f"{reason.strip()} ({by})"[:200]
+    component.save(update_fields=["retired_on", "retired_reason"])
+    return component
+
+
+def component_inspect(
+    *,
+    component: Component,
+    inspected_on: date,
+    inspected_by: str,
+    passed: bool,
+    by: str,
+    at: datetime,
+    findings: Mapping | None = None,
+    next_due_on: date | None = None,
+) -> ComponentInspection:
+    """Record an inspection of a tool.
+
+    Parameters
+    ----------
+    findings : may hold {"wear": {part: state}, "note": text} and, of a cable, {"rope": fields of
+        `RopeInspection`, and diameter_in as measured}
+
+    Raises
+    ------
+    ToolError
+        The day has not come, nobody is named, the next one is due before it, or the cable is
+        passed though a criterion retires it.
+    """
+    if inspected_on > day_of(at):
+        raise ToolError(f"The inspection is dated {inspected_on}, which has not come yet.")
+    if not inspected_by.strip():
+        raise ToolError("Write the name of the person who inspected the tool.")
+    if next_due_on and next_due_on <= inspected_on:
+        raise ToolError("The next inspection must be due after this one.")
+    for part, state in (findings or {}).get("wear", {}).items():
+        if state not in set(Wear):
+            raise ToolError(f"The wear of {part} is one of {', '.join(Wear)}, not {state!r}.")
+    retire = rope_retires(component, (findings or {}).get("rope") or {})
+    if retire and passed:
+        raise ToolError(f"This cable cannot pass. {retire[0].message} {retire[0].source}.")
+    kept = dict(findings or {})
+    if retire:
+        kept["retire"] = [f"{found.message} {found.source}." for found in retire]
+    return ComponentInspection.objects.create(
+        component=component,
+        inspected_on=inspected_on,
+        inspected_by=inspected_by.strip(),
+        passed=passed,
+        findings=kept,
+        next_due_on=next_due_on,
+        recorded_by=by,
+        recorded_at=at,
+    )
+
+
+def rope_retires(component: Component, seen: Mapping) -> list[Finding]:
+    """Return every criterion by which what was seen of a cable retires it.
+
+    Raises
+    ------
+    ToolError
+        A figure cannot be.
+    """
+    measured = dict(seen)
+    nominal = component.dimensions.get("pulling_end_in")
+    thinnest = measured.pop("diameter_in", None)
+    if thinnest and nominal:
+        if thinnest > 1.1 * nominal:
+            raise ToolError(f"{thinnest:g} in. is thicker than the cable's {nominal:g} in.")
+        measured["diameter_loss"] = max(0.0, 1 - thinnest / nominal)
+    try:
+        table = rope(component.dimensions.get("construction", ""), nominal or 0)
+    except UnknownRope:
+        table = None
+    try:
+        return retirement_findings(RopeInspection(**measured), table)
+    except TypeError as error:
+        raise ToolError("Of a cable only broken wires, wear, loss and damage are told.") from error
