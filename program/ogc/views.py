@@ -15,7 +15,7 @@ from django.views.decorators.csrf import csrf_exempt
 from program.clock import now
 from program.ogc import documents
 from program.ogc.collections import collections
-from program.ogc.documents import GEOJSON, JSON, OPENAPI, Addresses, link
+from program.ogc.documents import CRS84, GEOJSON, JSON, OPENAPI, Addresses, link
 from program.ogc.parameters import BadParameter, no_parameters, read_query
 from program.public.limits import limited
 from program.public.records import FRESH_SECONDS
@@ -28,6 +28,8 @@ MOST_COUNTED = 20_000
 def answer(body: dict, media: str = JSON, status: int = 200, staff: bool = False) -> HttpResponse:
     """Send JSON of a media type; anybody's page may read what is public."""
     response = JsonResponse(body, status=status, content_type=media)
+    if media == GEOJSON:
+        response.headers["Content-Crs"] = f"<{CRS84}>"
     if staff:
         response.headers["Cache-Control"] = "private, no-store"
     else:

@@ -17,8 +17,8 @@ from services_inventory.domain.addresses import normalise
 
 MOST = 8
 MOST_STREETS = 12
-LEAST_ALIKE, MUCH_LESS_ALIKE = 65, 15  # of 100
 NEAR = 40  # house numbers up or down the street
+LEAST_ALIKE, MUCH_ALIKE, MUCH_LESS_ALIKE = 65, 85, 15  # of 100
 _NUMBER = re.compile(r"\s*(\d{1,9})\b(?!\s*(?:st|nd|rd|th)\b)", re.IGNORECASE)
 _SHOWN = ("location_id", "premise__address", "premise__unit", "premise__city")
 
@@ -53,15 +53,22 @@ def suggestions(text: str) -> list[dict]:
 
 
 def streets_like(typed: str) -> list[str]:
-    """Return the streets that begin like the one typed, else hold it, else are most like it."""
+    """Return the streets that begin like the one typed, else hold it, else are most like it.
+
+    What follows a street's name, such as a town without a comma, is left off word by word.
+    """
     streets = cache.get_or_set("public-streets", _all_streets, FRESH_SECONDS)
+    found = _named(typed, streets) or _alike(typed, streets, MUCH_ALIKE)
     words = typed.split()
-    for wanted in (typed, " ".join(words[:-1])):
-        begin = [street for street in streets if wanted and street.startswith(wanted)]
-        found = begin or [street for street in streets if wanted and f" {wanted}" in street]
-        if found:
-            return found[:MOST_STREETS]
-    return _alike(typed, streets)
+    while not found and len(words) > 1:
+        words.pop()
+        found = _named(" ".join(words), streets)
+    return found[:MOST_STREETS] or _alike(typed, streets, LEAST_ALIKE)
+
+
+def _named(typed: str, streets: list[str]) -> list[str]:
+    begin = [street for street in streets if street.startswith(typed)]
+    return begin or [street for street in streets if f" {typed}" in street]
 
 
 def _all_streets() -> list[str]:
@@ -69,26 +76,25 @@ def _all_streets() -> list[str]:
             if street]  # fmt: skip
 
 
-def _alike(typed: str, streets: list[str]) -> list[str]:
+def _alike(typed: str, streets: list[str], least: int) -> list[str]:
     from rapidfuzz import fuzz, process
 
     best = process.extract(
-        typed, streets, scorer=fuzz.ratio, limit=MOST_STREETS, score_cutoff=LEAST_ALIKE
+        typed, streets, scorer=fuzz.ratio, limit=MOST_STREETS, score_cutoff=least
     )  # (street, score, place in the list), best first
     return [street for street, score, _ in best if score > best[0][1] - MUCH_LESS_ALIKE]
 
 
 def _on_streets(streets: list[str], number: int | None) -> list[dict]:
-    """Return the houses of that number on these streets, or the nearest on the best of them."""
+    """Return the houses of that number on these streets, else the nearest on the best of them."""
     on = Q(premise__street_key__in=streets)
     if number is None:
         return _places(on, ("premise__street_key", "premise__house_number", "id"))
+    best = Q(premise__street_key=streets[0], premise__house_number__isnull=False)
+    near = best & Q(premise__house_number__range=(number - NEAR, number + NEAR))
+    nearest = (Abs(F("premise__house_number") - number), "id")
     found = _places(on & Q(premise__house_number=number), ("premise__street_key", "id"))
-    near = Q(
-        premise__street_key=streets[0],
-        premise__house_number__range=(number - NEAR, number + NEAR),
-    )
-    return found or _places(near, (Abs(F("premise__house_number") - number), "id"))
+    return found or _places(near, nearest) or _places(best, nearest)
 
 
 def _places(condition: Q, order: tuple) -> list[dict]:

@@ -211,6 +211,12 @@ def test_rec_core_cross_origin(client):
     assert client.options(ITEMS).headers["Access-Control-Allow-Origin"] == "*"
 
 
+def test_features_say_their_reference_system(client):
+    """OGC API - Features part 2, /req/crs/ogc-crs-header: CRS84 where nothing else is asked."""
+    answer = client.get("/ogc/collections/service_lines/items")
+    assert answer.headers["Content-Crs"] == "<http://www.opengis.net/def/crs/OGC/1.3/CRS84>"
+
+
 def test_req_core_http_read_only(client):
     answer = client.post(ITEMS, {})
     assert answer.status_code == 405 and "GET" in answer.headers["Allow"]

@@ -53,13 +53,17 @@ def test_an_address_is_found_however_it_is_spelt(client, utility, typed):
     assert answer.url == url("line", location_id=line.location_id)
 
 
-@pytest.mark.parametrize("typed", ["12 Mil", "12 Mil Street", "12 Spindel St", "12 Spindle"])
+@pytest.mark.parametrize(
+    "typed",
+    ["12 Mil", "12 Mil Street", "12 Spindel St", "12 Spindle", "12 mill st quillwater zz 69011",
+     "12 Mil Stret", "12 spindel stret"],
+)  # fmt: skip
 def test_suggestions_forgive_unfinished_and_misspelt_streets(client, utility, typed):
     at_address("LEAD", "COPPER", "12 Mill Street")
     at_address("LEAD", "COPPER", "12 Spindle Street")
     at_address("LEAD", "COPPER", "14 Mill Street")
     found = client.get(reverse("public:suggest"), {"q": typed}).json()["places"]
-    wanted = "12 Spindle Street" if "Sp" in typed else "12 Mill Street"
+    wanted = "12 Spindle Street" if "sp" in typed.lower() else "12 Mill Street"
     assert found[0]["label"] == wanted
     assert all(place["label"].startswith("12 ") for place in found)
 
@@ -149,6 +153,13 @@ def test_a_number_that_is_not_there_offers_its_neighbours(client, utility):
         at_address("LEAD", "COPPER", f"{number} Mill St")
     found = client.get(reverse("public:suggest"), {"q": "11 mill street"}).json()["places"]
     assert [place["label"] for place in found] == ["10 Mill St", "8 Mill St"]
+
+
+def test_a_number_far_off_offers_the_nearest_on_the_street(client, utility):
+    for number in (300, 310):
+        at_address("LEAD", "COPPER", f"{number} Mill St")
+    found = client.get(reverse("public:suggest"), {"q": "11 mill street"}).json()["places"]
+    assert [place["label"] for place in found] == ["300 Mill St", "310 Mill St"]
 
 
 def test_a_street_alone_lists_its_first_houses(client, utility):
