@@ -14,6 +14,8 @@ from django.utils.timezone import localdate
 from program.domain.deadlines import (
     CustomerStarted,
     Discovery,
+    Disturbance,
+    DisturbanceKind,
     Due,
     Inquiry,
     OwnerChange,
@@ -24,6 +26,7 @@ from program.domain.deadlines import (
 )
 from program.models import CustomerWork, Notice
 from program.models import Inquiry as InquiryRecord
+from program.notices.lists import KIND_LABELS
 from program.notices.templates_text import NoticeKind
 from program.queries.customer_work import open_customer_works
 from replacements.models import Replacement
@@ -35,6 +38,7 @@ from services_inventory.models import CategoryChange
 from .chosen import Chosen
 
 _LEAD_OR_GRR = ("LEAD", "GRR")
+_STEPS = ("FILTER_DAYS", "FOLLOW_UP_SAMPLE_TO_MONTHS")
 _OF_ADDRESS = (*_LEAD_OR_GRR, "UNKNOWN", NoticeKind.SAMPLE_RESULT.value)
 
 
@@ -70,7 +74,7 @@ def notices(
         citation, mark = _words(rules, rule_id, as_of)
         yield OwedNotice(
             Due(
-                f"Notice: {kind.replace('_', ' ').lower()}",
+                f"Notice: {KIND_LABELS[kind].lower()}",
                 _about(kind, event, place, address),
                 due_on,
                 rule_id,
@@ -96,6 +100,39 @@ def _words(rules: Rules, rule_id: str, as_of: date) -> tuple[str, str]:
     except RegulationError:
         return "", ""
     return found.citation, found.mark_in_words
+
+
+@dataclass(frozen=True)
+class HouseholdSteps:
+    """What a household is owed after work besides the notice, which the list of notices holds."""
+
+    fact: Disturbance | ReplacementWork
+
+    def dues(self, as_of: date, rules: Rules) -> list[Due]:
+        """The filter; after a partial replacement the follow-up sample too."""
+        return [due for due in self.fact.dues(as_of, rules) if due.rule_id in _STEPS]
+
+
+def disturbed(
+    as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
+) -> Iterator[HouseholdSteps]:
+    """Yield lines that were cut, or partly replaced in an emergency, within the last year."""
+    since = add_months(as_of, -12)
+    told = Q(subject__startswith="cut-") | Q(subject__startswith="emergency_partial-")
+    rows = (
+        Notice.objects.filter(_kept(chosen), told, withdrawn_on__isnull=True)
+        .filter(due_on__range=(since, as_of))  # the notice was due that day
+        .order_by("due_on", "id")
+        .values_list("id", "subject", "line__location_id", "values__work_date")
+    )
+    for pk, event, place, day in rows[: limit + 1]:
+        on, work = date.fromisoformat(day), f"event-{pk}"
+        cut = event.startswith("cut-")
+        yield HouseholdSteps(
+            Disturbance(work, place, DisturbanceKind.CUT, on)
+            if cut
+            else ReplacementWork(work, place, WorkKind.EMERGENCY_PARTIAL, completed_on=on)
+        )
 
 
 def discoveries(
@@ -205,6 +242,7 @@ def owner_changes(
 SOURCES: dict[str, Callable] = {
     "notices": notices,
     "discoveries": discoveries,
+    "disturbances": disturbed,
     "follow-up samples": works,
     "inquiries": inquiries,
     "customers' own work": customer_works,

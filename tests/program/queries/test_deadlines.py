@@ -7,6 +7,7 @@ import pytest
 from program.domain.deadlines import DueState
 from program.models import Inquiry
 from program.operations.deadlines import DoneRefused, deadline_done
+from program.operations.notices import notice_add
 from program.queries.deadlines import deadlines_on
 from tests.program.operations.factories import (
     NOW,
@@ -106,3 +107,39 @@ def test_facts_beyond_the_limit_are_told():
         )
     assert deadlines_on(TODAY, limit=2).cut == ("inquiries",)
     assert deadlines_on(TODAY, limit=3).cut == ()
+
+
+def event(of, name: str, on: date):
+    return notice_add(line=of, event=name, on=on, by="office", as_of=TODAY)
+
+
+def test_a_cut_line_is_owed_a_filter_by_its_return_to_service_a_shut_off_one_the_notice_alone():
+    (cut, shut) = lines([("LEAD", "LEAD", ""), ("LEAD", "LEAD", "")])
+    event(cut, "CUT", date(2031, 1, 10))
+    event(shut, "SHUT_OFF", date(2031, 1, 10))
+    (filters,) = dues("Filter with 6 months of cartridges given")
+    assert (filters.subject.id, filters.due_on) == (cut.location_id, date(2031, 1, 10))
+    assert len(dues("Notice: disturbance")) == 2
+
+
+def test_an_emergency_partial_owes_filter_and_sample_until_they_are_recorded():
+    (only,) = lines([("LEAD", "LEAD", "")])
+    event(only, "EMERGENCY_PARTIAL", date(2030, 10, 15))
+    (sample,) = dues("Follow-up tap sample")
+    assert (sample.opens_on, sample.due_on) == (date(2031, 1, 15), date(2031, 4, 15))
+    (filters,) = dues("Filter with")
+    deadline_done(
+        key=filters.key, what=filters.what, done_on=date(2030, 10, 15), proof="receipt",
+        by="office", at=NOW, today=TODAY,
+    )  # fmt: skip
+    assert dues("Filter with") == []
+
+
+def test_a_notice_recorded_as_done_stays_done_whomever_the_calendar_says_it_is_about():
+    """Earlier the calendar named every notice and inquiry by its line."""
+    (only,) = lines([("LEAD", "LEAD", "")])
+    notice = event(only, "CUT", date(2031, 1, 10))
+    said = {"what": "Notice", "done_on": TODAY, "proof": "letter", "by": "office", "at": NOW}
+    key = f"{notice.rule_id}/LINE/{only.location_id}/notice-{notice.pk}"
+    deadline_done(key=key, today=TODAY, **said)
+    assert dues("Notice: disturbance") == []
