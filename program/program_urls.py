@@ -65,6 +65,7 @@ urlpatterns = [
         plan_files.PlanIcsView.as_view(),
         name="plan_ics",
     ),
+    path("plan/<int:pk>/rest/<int:year>/", plans.PlanRestView.as_view(), name="plan_rest"),
     path("plan/<int:pk>/adopt/", plans.PlanAdoptView.as_view(), name="plan_adopt"),
     path("plan/<int:pk>/orders/", plans.PlanOrdersView.as_view(), name="plan_orders"),
     path("plan/<int:pk>/areas/<int:area>/", plans.PlanAreaView.as_view(), name="plan_area"),

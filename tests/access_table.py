@@ -140,6 +140,7 @@ TABLE = {
     "plan_inspection_csv": STAFF,
     "plan": STAFF,
     "plan_shapes": STAFF,
+    "plan_rest": STAFF,
     "plan_edit": "MA",
     "plan_change": "MA",
     "plan_points": STAFF,

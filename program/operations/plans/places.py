@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from program.planning.priority import Normalisation, Score, default_factors, missing, scores
 from program.planning.unknowns import Comparison, base_rate, choose
 from program.planning.unknowns.features import BadUnknowns
-from program.queries.planning.asked import PlanAsked
+from program.queries.planning.asked import PlanAsked, PlanError
+from program.queries.planning.checking import FIGURES
 from program.queries.planning.facts import unknown_facts, verified_facts
 from program.queries.planning.pool import HoodFacts, OpenLine, answers, sensitive_counts
 
@@ -86,6 +87,12 @@ def places_of(
     for line in lines:
         if line.neighbourhood is not None:
             by_hood.setdefault(line.neighbourhood, []).append(line)
+    names = {hood.name for hood in hoods}
+    if strange := sorted(set(asked.figures) - names):
+        raise PlanError(
+            f"The figures name the neighbourhood {strange[0]!r}, which is not there; there are "
+            f"{', '.join(sorted(names)) or 'none yet'}."
+        )
     known = {hood.name: hood for hood in hoods if hood.name in by_hood}
     sensitive = sensitive_counts(lines)
     figures = {
@@ -116,8 +123,8 @@ def _missing(figures, factors) -> list[str]:
     if nowhere and figures:
         names = ", ".join(f"{factor.label} ({factor.key})" for factor in nowhere)
         told.append(
-            f"No neighbourhood has a figure for: {names}. These rank nothing. Supply them as "
-            "attributes of the boundaries, or set their weights to zero."
+            f"No neighbourhood has a figure for: {names}. These rank nothing. Give them with the "
+            "plan or as attributes of the boundaries, or set their weights to zero."
         )
     return told
 
@@ -127,11 +134,15 @@ def _figures(hood: HoodFacts, lines, unknown: UnknownLines, sensitive: int, aske
         "known_lead": sum(line.category != "UNKNOWN" for line in lines),
         "expected_lead": sum(unknown.chances.get(line.location_id, 0.0) for line in lines),
         "sensitive_premises": sensitive,
-        "need_index": _number(hood.attributes.get(asked.need_index)),
-        "coordinated_work": _number(hood.attributes.get(asked.coordinated_work)),
-        "lead_results": _number(hood.attributes.get(asked.lead_results)),
+        **{name: _supplied(hood, name, asked) for name in FIGURES},
         "lines": len(lines),
     }
+
+
+def _supplied(hood: HoodFacts, name: str, asked: PlanAsked) -> float | None:
+    """A figure given with the plan; failing that, the boundary's attribute of the name set."""
+    given = asked.figures.get(hood.name, {})
+    return _number(given.get(name, hood.attributes.get(getattr(asked, name))))
 
 
 def _number(value) -> float | None:

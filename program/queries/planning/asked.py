@@ -32,6 +32,8 @@ class PlanAsked:
     weights : points of each priority factor, by its key; what is left out keeps its default.
     normalisations : how a factor's figures become 0 to 1, by its key; see Normalisation.
     need_index, coordinated_work, lead_results : neighbourhood attributes that hold these figures.
+    figures : the same figures given with the plan, by neighbourhood and by these names; they go
+        before the attributes.
     quotas : least share of each year's jobs (0 to 1), by place, or a table of `share`, `years`.
     closed_years : program years without work (moratoria, paving), by place.
     windows : closures and windows, each with place and kind: CLOSED or ONLY with `first` and `last`
@@ -58,6 +60,7 @@ class PlanAsked:
     need_index: str = "need_index"
     coordinated_work: str = "coordinated_work"
     lead_results: str = "lead_results"
+    figures: dict = field(default_factory=dict)
     quotas: dict = field(default_factory=dict)
     closed_years: dict = field(default_factory=dict)
     windows: list = field(default_factory=list)

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from program.queries.planning.asked import PlanAsked
 
 
+FIGURES = ("need_index", "coordinated_work", "lead_results")
+
+
 def problems(asked: PlanAsked) -> list[str]:
     """Return what to change; empty when the settings can be drawn from."""
     return list(_wrong_numbers(asked)) or list(_wrong_tables(asked)) or list(_wrong_shapes(asked))
@@ -51,6 +54,7 @@ def _wrong_tables(asked: PlanAsked):
     for name in (
         "weights",
         "normalisations",
+        "figures",
         "quotas",
         "closed_years",
         "crews_by_year",
@@ -67,6 +71,8 @@ def _wrong_tables(asked: PlanAsked):
 def _wrong_shapes(asked: PlanAsked):
     yield from _wrong_years(asked)
     yield from _wrong_weights(asked)
+    for hood, figures in asked.figures.items():
+        yield from _wrong_figures(hood, figures)
     for place, quota in asked.quotas.items():
         yield from _wrong_quota(place, quota)
     for place, years in asked.closed_years.items():
@@ -108,6 +114,17 @@ def _wrong_weights(asked: PlanAsked):
     for key, value in asked.weights.items():
         if not isinstance(value, int | float) or not isfinite(value) or value < 0:
             yield f"The weight of {key} is {value!r}: give a number, zero or more."
+
+
+def _wrong_figures(hood: str, figures):
+    if not isinstance(figures, dict):
+        yield f"The figures of {hood} must be a table of names and numbers."
+        return
+    for name, value in figures.items():
+        if name not in FIGURES:
+            yield f"{hood} has no figure {name!r}; there are {', '.join(FIGURES)}."
+        elif not isinstance(value, int | float) or isinstance(value, bool) or not isfinite(value):
+            yield f"The {name.replace('_', ' ')} of {hood} is {value!r}: give a number."
 
 
 def _wrong_quota(place: str, quota):

@@ -1,4 +1,4 @@
-"""What the pages of a plan show: areas, shapes, calendars, what became of it since."""
+"""What the pages of a plan show: areas, shapes, points, what became of it since."""
 
 from __future__ import annotations
 
@@ -7,16 +7,11 @@ from datetime import date
 
 from django.db.models import Count, F, Q
 
-from program.domain.calendar import program_year
 from program.models import Plan, PlanArea
-from program.planning.crew_calendar import BadCalendar, CalendarRow
 from program.planning.geometry import outline
 from program.planning.priority import default_factors
-from program.queries.planning.asked import PlanAsked
-from program.queries.planning.calendar import rest_of_year, year_calendar
-from program.queries.planning.pool import CHUNK
+from program.queries.planning.pool import CHUNK, OPEN
 from program.queries.replacements import full_in, kinds_by_year
-from program.rules import rules_in_force
 from services_inventory.domain.classification import Category
 from services_inventory.models import ServiceLine
 
@@ -124,93 +119,12 @@ def score_parts(area: PlanArea) -> list[tuple[str, float]]:
     )
 
 
-def calendar_of(plan: Plan, year: int, crew: int | None = None) -> list[CalendarRow]:
-    """Return one year's calendar as the plan was drawn, for one crew if asked.
-
-    Raises
-    ------
-    BadCalendar: no working day is left.
-    """
-    areas = plan.areas.filter(program_year=year, crew__isnull=False)
-    asked, crews = PlanAsked.of(plan.settings), _crews_in(plan, year)
-    rows = year_calendar(areas.order_by("key"), asked, year, plan.drawn_on, crews)
-    return [row for row in rows if crew in (None, row.crew)]
-
-
-def rest_of(plan: Plan, year: int, as_of: date) -> list[CalendarRow]:
-    """Return what is left of a year from today, less the lines settled since.
-
-    Raises
-    ------
-    BadCalendar: no working day is left.
-    """
-    areas = list(plan.areas.filter(program_year=year, crew__isnull=False).order_by("key"))
-    asked, crews = PlanAsked.of(plan.settings), _crews_in(plan, year)
-    return rest_of_year(areas, _done_in(plan, areas), asked, year, as_of, crews)
-
-
-def _crews_in(plan: Plan, year: int) -> int:
-    """Return a year's crews; plans drawn before years had their own have one number for all."""
-    rows = {row["year"]: row for row in plan.result.get("years", ())}
-    return rows.get(year, {}).get("crews") or plan.result.get("crews") or 0
-
-
-def _done_in(plan: Plan, areas: list[PlanArea]) -> dict[str, int]:
-    """Return {area: jobs done}: all of them where no line is open, else the lines replaced."""
-    counted = plan.area_lines.values("area_id").annotate(
-        open=Count("id", filter=Q(line__category__in=("LEAD", "GRR", "UNKNOWN"))),
-        replaced=Count("line", filter=Q(line__replacements__isnull=False), distinct=True),
-    )
-    found = {row["area_id"]: row for row in counted}
-    done = {}
-    for area in areas:
-        row = found.get(area.pk)
-        if row is None or not row["open"]:
-            done[area.key] = area.jobs
-        elif row["replaced"]:
-            done[area.key] = min(area.jobs - 1, row["replaced"])
-    return done
-
-
-def calendars(plan: Plan, as_of: date) -> list[dict]:
-    """Return the calendar of every year with work, or the sentence why there is none.
-
-    Of the year that is running, `rest` holds what is left of it from the day, less what is done.
-    """
-    running = program_year(as_of, rules_in_force())
-    years = []
-    for row in plan.result.get("years", ()):
-        if not row["areas"]:
-            continue
-        try:
-            days, why = calendar_of(plan, row["year"]), ""
-        except BadCalendar as error:
-            days, why = [], str(error)
-        crews = sorted({day.crew for day in days})
-        found = {"year": row["year"], "rows": days, "crews": crews, "why": why, "rest": []}
-        if row["year"] == running and as_of > plan.drawn_on and days:
-            found["rest"] = _rest(plan, running, as_of)
-        years.append(found)
-    return years
-
-
-def _rest(plan: Plan, year: int, as_of: date) -> list[CalendarRow]:
-    try:
-        return rest_of(plan, year, as_of)
-    except BadCalendar:
-        return []
-
-
 def since(plan: Plan, as_of: date) -> dict:
     """Return how the record differs from the plan by now: what is done, new, and settled."""
-    planned = set(plan.area_lines.values_list("line_id", flat=True).iterator(CHUNK))
-    now_open = dict(
-        ServiceLine.objects.filter(category__in=("LEAD", "GRR", "UNKNOWN"))
-        .values_list("id", "category")
-        .iterator(CHUNK)
-    )
-    left_out = plan.result["left_out"]
-    unplaced = sum(len(lines) for lines in left_out.values())
+    kept, still = plan.area_lines, Q(line__category__in=OPEN)
+    counts = kept.aggregate(planned=Count("id"), still_open=Count("id", filter=still))
+    unplaced = sum(len(lines) for lines in plan.result["left_out"].values())
+    now_open = ServiceLine.objects.filter(category__in=OPEN).count()
     replaced = kinds_by_year(as_of)
     years = [
         {
@@ -221,8 +135,7 @@ def since(plan: Plan, as_of: date) -> dict:
     ]
     return {
         "years": years,
-        "settled": len(planned - set(now_open)),
-        "new": max(0, len(set(now_open) - planned) - unplaced),
-        "still_open": len(planned & set(now_open)),
-        "planned": len(planned),
+        "settled": counts["planned"] - counts["still_open"],
+        "new": max(0, now_open - counts["still_open"] - unplaced),
+        **counts,
     }

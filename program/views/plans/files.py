@@ -18,7 +18,8 @@ from program.queries.planning.inspections import (
     inspection_draws,
     inspection_rows,
 )
-from program.queries.planning.pages import areas_of, calendar_of, rest_of
+from program.queries.planning.pages import areas_of
+from program.queries.planning.plan_calendars import calendar_of, rest_of
 from program.views.permitted import Permitted
 from services_inventory.operations.batches import batch_open, batch_queue
 

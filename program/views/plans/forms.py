@@ -5,11 +5,10 @@ from django import forms
 from program.models import Plan
 from program.planning.priority import Normalisation, default_factors
 from program.queries.planning.asked import PlanAsked, PlanError
+from program.queries.planning.checking import FIGURES
 from replacements.models import Contractor
 
 from . import written
-
-_ATTRIBUTES = ("need_index", "coordinated_work", "lead_results")
 
 
 def _lines_field(label: str, help_text: str) -> forms.CharField:
@@ -30,7 +29,7 @@ class PlanForm(forms.Form):
         ("Windows and quotas", ("closures", "quotas")),
         ("Weights of the priority", tuple(f"weight_{factor.key}" for factor in default_factors())),
         ("How each figure becomes 0 to 1", (
-            *(f"normalise_{factor.key}" for factor in default_factors()), *_ATTRIBUTES,
+            *(f"normalise_{factor.key}" for factor in default_factors()), "figures", *FIGURES,
         )),
         ("Starting from another plan", ("based_on", "keep_published")),
         ("Runs", ("runs", "seed")),
@@ -103,6 +102,11 @@ class PlanForm(forms.Form):
         "In per cent, by neighbourhood, street or several of them, one a line, such as Gasworks: "
         "15 or Gasworks + Brine St: 20 in 1-3.",
     )
+    figures = _lines_field(
+        "Figures by neighbourhood",
+        "One neighbourhood a line, such as Saltmarket: need index 7.5, coordinated work 1, lead "
+        "results 3. They go before the attributes of the boundaries.",
+    )
     based_on = forms.ModelChoiceField(
         label="Keep the areas and locked years of",
         queryset=Plan.objects.none(),
@@ -129,7 +133,7 @@ class PlanForm(forms.Form):
                 initial=factor.normalisation,
                 required=False,
             )
-        for name in _ATTRIBUTES:
+        for name in FIGURES:
             self.fields[name] = forms.CharField(
                 label=f"Attribute of the boundaries: {name.replace('_', ' ')}",
                 max_length=100,
@@ -169,8 +173,8 @@ class PlanForm(forms.Form):
             factor.key: data[f"normalise_{factor.key}"] or factor.normalisation.value
             for factor in default_factors()
         }
-        settings |= {name: data[name] for name in _ATTRIBUTES if data[name]}
-        for name in ("crews_by_year", "budget_by_year", "seasons", "quotas"):
+        settings |= {name: data[name] for name in FIGURES if data[name]}
+        for name in ("crews_by_year", "budget_by_year", "seasons", "quotas", "figures"):
             settings[name] = getattr(written, name)(data[name])
         settings["closed_years"], settings["windows"] = written.closures(data["closures"])
         if data["frost_from"] or data["frost_to"]:

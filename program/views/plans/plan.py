@@ -18,16 +18,17 @@ from program.operations.plans import (
     plan_adopt,
 )
 from program.planning.charts import fan_chart_svg, gantt_svg
+from program.planning.crew_calendar import BadCalendar
 from program.queries.planning.comparing import forecast_of
 from program.queries.planning.pages import (
     areas_of,
-    calendars,
     lines_of,
     priority_table,
     score_parts,
     shapes_of,
     since,
 )
+from program.queries.planning.plan_calendars import calendars, rest_of
 from program.views.permitted import Permitted
 from services_inventory.operations.batches import batch_open, batch_queue
 
@@ -44,13 +45,11 @@ class PlanView(Permitted, TemplateView):
         """Give the plan with its tables and drawings."""
         plan = get_object_or_404(Plan, pk=pk)
         forecast = forecast_of(plan)
-        years = calendars(plan, today())
+        years = calendars(plan)
         for row in years:
             title = f"Program year {row['year']}: crew calendar"
             # Our own drawing; every text in it is escaped there.
             row["picture"] = mark_safe(gantt_svg(row["rows"], title))
-            if row["rest"]:
-                row["rest"] = mark_safe(gantt_svg(row["rest"], f"{title}, what is left"))
         return super().get_context_data(
             plan=plan,
             result=plan.result,
@@ -69,6 +68,34 @@ class PlanView(Permitted, TemplateView):
 def _orders_form(plan: Plan, data=None) -> OrdersForm:
     years = [row["year"] for row in plan.result["years"] if row["areas"]]
     return OrdersForm(data, years=years)
+
+
+class PlanRestView(Permitted, TemplateView):
+    """What is left of one program year from today, with what is done taken off."""
+
+    template_name = "program/plan_rest.html"
+
+    def get_context_data(self, pk, year, **kwargs):
+        """Give the rows and their picture, or the sentence why there are none."""
+        plan = get_object_or_404(Plan, pk=pk)
+        rows, why = _rest(plan, year)
+        title = f"Program year {year} from {today()}"
+        return super().get_context_data(
+            plan=plan,
+            year=year,
+            rows=rows,
+            why=why,
+            crews=sorted({row.crew for row in rows}),
+            picture=mark_safe(gantt_svg(rows, title)),
+            **kwargs,
+        )
+
+
+def _rest(plan: Plan, year: int):
+    try:
+        return rest_of(plan, year, today()), ""
+    except (BadCalendar, ValueError) as error:
+        return [], str(error)
 
 
 class PlanShapesView(Permitted, View):

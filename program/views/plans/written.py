@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from program.queries.planning.checking import FIGURES
+
 _DAY = r"\d{4}-\d{2}-\d{2}"
 _MARK = r"(\d{1,2})-(\d{1,2})"
 _SPAN = re.compile(rf"^(closed|only)\s+({_DAY})\s+to\s+({_DAY})$", re.IGNORECASE)
@@ -122,6 +124,23 @@ def quotas(text: str) -> dict[str, float | dict]:
     return dict(read_lines(text, "Gasworks: 15, or Gasworks + Brine St: 15 in 1-3", read))
 
 
+def figures(text: str) -> dict[str, dict[str, float]]:
+    """Read figures by neighbourhood: `Saltmarket: need index 7.5, lead results 3`."""
+
+    def read(name: str, value: str):
+        found = {}
+        for part in map(str.strip, value.split(",")):
+            what, _, number = part.rpartition(" ")
+            key = "_".join(what.lower().split())
+            if key not in FIGURES:
+                raise ValueError(part)
+            found[key] = float(number)
+        return name, found
+
+    example = "Saltmarket: need index 7.5, coordinated work 1, lead results 3"
+    return dict(read_lines(text, example, read))
+
+
 def month_day(text: str) -> list[int]:
     """Read the first or last day of the frost season: `12-01`."""
     match = re.match(rf"^{_MARK}$", text.strip())
@@ -151,6 +170,10 @@ def as_written(asked) -> dict[str, str]:
                 *(f"{place}: {_list(years)}" for place, years in asked.closed_years.items()),
                 *(f"{row['place']}: {_window(row)}" for row in asked.windows),
             ]
+        ),
+        "figures": "\n".join(
+            f"{hood}: " + ", ".join(f"{key.replace('_', ' ')} {n:g}" for key, n in own.items())
+            for hood, own in asked.figures.items()
         ),
         "quotas": "\n".join(f"{place}: {_quota(one)}" for place, one in asked.quotas.items()),
         "frost_from": "{:02d}-{:02d}".format(*asked.frost[0]) if asked.frost else "",

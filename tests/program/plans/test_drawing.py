@@ -316,3 +316,16 @@ def test_normalisation_is_a_setting_and_moves_the_points():
     assert rows == [{"East": 1, "West": pytest.approx(2 / 3)}, {"East": 1, "West": 0}]
     with pytest.raises(PlanError, match="'STEEP': give one of SHARE_OF_MAX"):
         drawn(normalisations={"known_lead": "STEEP"})
+
+
+def test_figures_given_with_the_plan_go_before_those_of_the_boundaries():
+    two_hoods()
+    figures = {"East": {"need_index": 1}, "West": {"lead_results": 4}}
+    rows = {row["place"]: row for row in drawn(figures=figures).result["priority"]}
+    # East's boundary says 7.5, West's says 2.
+    assert rows["East"]["need_index_raw"] == 1 and rows["West"]["need_index_raw"] == 2
+    assert rows["West"]["lead_results_raw"] == 4 and rows["East"]["lead_results_raw"] is None
+    with pytest.raises(PlanError, match="'North', which is not there; there are East, West"):
+        drawn(figures={"North": {"need_index": 1}})
+    with pytest.raises(PlanError, match="no figure 'beauty'"):
+        drawn(figures={"East": {"beauty": 1}})

@@ -79,8 +79,10 @@ def test_what_is_left_of_the_running_year_is_drawn_and_downloaded_from_today(pla
     done = plan.areas.filter(program_year=1, ends_on__lt=later).first()
     ServiceLine.objects.filter(pk__in=done.lines.values("line_id")).update(category="NON_LEAD")
     Utility.objects.update(clock_stands_at=later)
-    year = manager.get(reverse("plan", args=[plan.pk])).context["years"][0]
-    assert year["year"] == 1 and "what is left" in year["rest"]
+    page = manager.get(reverse("plan_rest", args=[plan.pk, 1]))
+    left = plan.areas.filter(program_year=1).exclude(pk=done.pk)
+    assert {row.area_id for row in page.context["rows"]} == {area.key for area in left}
+    assert done.key not in page.content.decode()
     where = reverse("plan_ics", args=[plan.pk, 1, 1])
     events = Calendar.from_ical(manager.get(f"{where}?rest=1").content).walk("VEVENT")
     names = {str(event["summary"]).split(":")[0] for event in events}

@@ -14,6 +14,7 @@ def test_every_form_of_line_is_read_and_written_back_the_same():
         "Brine St: only 2032-06-01 to 2032-08-31\nAlder St: only in Dry, Winter"
     )
     quotas = "Gasworks: 15\nGasworks + Brine St: 20 in 1, 2, 3"
+    figures = "Saltmarket: need index 7.5, lead results 3\nGasworks: coordinated work 1"
     closed_years, windows = written.closures(closures)
     asked = PlanAsked.of(
         {
@@ -23,6 +24,7 @@ def test_every_form_of_line_is_read_and_written_back_the_same():
             "closed_years": closed_years,
             "windows": windows,
             "quotas": written.quotas(quotas),
+            "figures": written.figures(figures),
             "frost": [written.month_day("12-01"), written.month_day("3-15")],
         }
     )
@@ -34,6 +36,7 @@ def test_every_form_of_line_is_read_and_written_back_the_same():
         "seasons": seasons,
         "closures": closures,
         "quotas": quotas,
+        "figures": figures,
         "frost_from": "12-01",
         "frost_to": "03-15",
     }
@@ -53,6 +56,7 @@ def test_several_years_may_be_written_as_one():
         (written.seasons, "Winter: December", "12-01 to 03-31"),
         (written.closures, "Brine St: shut in May", "closed 2028-04-01"),
         (written.quotas, "Gasworks: much", "Gasworks: 15"),
+        (written.figures, "Gasworks: beauty 4", "need index 7.5"),
         (written.month_day, "1 December", "month-day"),
     ],
 )
