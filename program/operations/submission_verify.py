@@ -1,13 +1,14 @@
 """Building a frozen submission again from the record as known at its freeze, and comparing."""
 
-import csv
 import json
 import tempfile
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import date
 from itertools import zip_longest
 from pathlib import Path
+from typing import NamedTuple
 
 from django.conf import settings
 
@@ -18,8 +19,9 @@ from program.operations.submissions import (
     submission_check_files,
     submission_folder,
 )
-from program.submissions.digest import sha256_of
-from program.submissions.layouts import Layout, parse_layout
+from program.submissions.digest import FIRST, sha256_of
+from program.submissions.layouts import parse_layout
+from program.submissions.rows import NoticeRow
 
 Report = Callable[[int, int], None]
 # Columns whose source keeps no history: a corrected address is no different record of the line.
@@ -49,8 +51,8 @@ class Verification:
 def submission_verify(*, submission: Submission, report: Report | None = None) -> Verification:
     """Check the frozen files, build them again from the record, and compare.
 
-    Files are compared byte for byte. Where a rebuilt one differs, the line list is compared
-    cell for cell: what keeps no history (addresses, positions, neighbourhoods) is a remark.
+    Files are compared byte for byte. Where a rebuilt one differs, every list is compared cell for
+    cell: what keeps no history (addresses, positions, neighbourhoods) is a remark.
     """
     found = Verification()
     faults = submission_check_files(submission)
@@ -58,6 +60,9 @@ def submission_verify(*, submission: Submission, report: Report | None = None) -
     if not faults:
         number = submission.files.count()
         found.agreements.append(f"All {number} files are the ones that were frozen.")
+    _check_chain(submission, found)
+    if any(fault.endswith("is missing.") for fault in faults):
+        return found
     with tempfile.TemporaryDirectory(dir=submission_folder(submission).parent) as scratch:
         again = Path(scratch) / "again"
         layout = parse_layout(submission.facts["layout"], name="the filed layout")
@@ -67,14 +72,12 @@ def submission_verify(*, submission: Submission, report: Report | None = None) -
         except SubmissionError as error:
             found.differences.append(f"It cannot be built again: {error}")
             return found
-        _compare(submission, again, layout, found)
+        _compare(submission, again, found)
     return found
 
 
 def _filed_notices(submission: Submission) -> list[tuple]:
     """Notices as they were filed: their delivery keeps no history to rebuild them from."""
-    from program.submissions.rows import NoticeRow
-
     file = submission.files.get(kind="json")
     document = json.loads((Path(settings.DATA_DIR) / file.path).read_text(encoding="utf-8"))
     days = ("due_on", "sent_on")
@@ -84,60 +87,108 @@ def _filed_notices(submission: Submission) -> list[tuple]:
     ]
 
 
-def _day(text: str | None):
-    from datetime import date
-
+def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
-def _compare(submission: Submission, again: Path, layout: Layout, found: Verification) -> None:
-    same = []
-    differing = []
-    for file in submission.files.order_by("id"):
-        rebuilt = again / Path(file.path).name
-        (same if sha256_of(rebuilt) == file.sha256 else differing).append(file)
+def _compare(submission: Submission, again: Path, found: Verification) -> None:
+    """Compare the files, and where they differ what the JSON files hold of every list."""
+    folder = submission_folder(submission)
+    files = {file.kind: Path(file.path).name for file in submission.files.order_by("id")}
+    differing = [
+        name for name in files.values() if sha256_of(again / name) != sha256_of(folder / name)
+    ]
     if not differing:
         found.agreements.append("Built again from the record, every file is the same to the byte.")
         return
-    cells = _cells(submission, again, layout)
-    record = {key: number for key, number in cells.items() if key[0] not in PLACE_COLUMNS}
-    places = Counter(key for key, _ in cells if key in PLACE_COLUMNS)
+    cells = _line_cells(folder / files["lines_json"], again / files["lines_json"])
+    cells |= _list_cells(folder / files["json"], again / files["json"])
+    record = {cell: two for cell, two in cells.items() if cell.column not in PLACE_COLUMNS}
+    places = Counter(cell.column for cell in cells if cell.column in PLACE_COLUMNS)
     if record:
         found.differences += _sentences(record)
     elif not cells:
-        names = ", ".join(Path(file.path).name for file in differing)
+        names = ", ".join(differing)
         found.differences.append(f"Built again from the record, these files differ: {names}.")
     if places:
-        said = ", ".join(f"{key} of {number:,}" for key, number in sorted(places.items()))
+        said = ", ".join(f"{key} in {number:,}" for key, number in sorted(places.items()))
         found.remarks.append(
-            f"Corrected in the record since the freeze, which keeps no history of it: {said} lines."
+            f"Corrected in the record since the freeze, which keeps no history of it: {said} rows."
         )
 
 
-def _cells(submission: Submission, again: Path, layout: Layout) -> dict[tuple[str, str], tuple]:
-    """Return {(column, location id): (filed, rebuilt)} of the line list's differing cells."""
-    name = Path(submission.files.get(kind="csv").path).name
-    keys = [column.key for column in layout.columns("lines")]
-    at = keys.index("location_id")
-    found = {}
-    with (
-        open(submission_folder(submission) / name, encoding="utf-8", newline="") as filed,
-        open(again / name, encoding="utf-8", newline="") as rebuilt,
-    ):
-        rows = zip_longest(csv.reader(filed), csv.reader(rebuilt), fillvalue=[])
-        for one, two in rows:
-            if one != two:
-                place = (one or two)[at]
-                for key, old, new in zip_longest(keys, one, two, fillvalue=""):
-                    if old != new:
-                        found[key, place] = (old, new)
-    return found
+class _Cell(NamedTuple):
+    """One cell: of which list, of which row, in which column."""
+
+    sheet: str
+    row: str
+    column: str
 
 
-def _sentences(cells: dict[tuple[str, str], tuple]) -> list[str]:
+def _line_cells(filed: Path, rebuilt: Path) -> dict[_Cell, tuple]:
+    """Return the differing cells of the line lists; only lines that differ are read."""
+    cells = {}
+    with open(filed, encoding="utf-8") as one, open(rebuilt, encoding="utf-8") as two:
+        for old, new in zip_longest(one, two, fillvalue="{}"):
+            if old != new:
+                cells |= _row_cells("line list", json.loads(old), json.loads(new))
+    return cells
+
+
+def _list_cells(filed: Path, rebuilt: Path) -> dict[_Cell, tuple]:
+    """Return the differing cells of the summary and of every other list."""
+    one, two = (json.loads(path.read_text(encoding="utf-8")) for path in (filed, rebuilt))
+    cells = {}
+    for key in one.keys() | two.keys() - {"files"}:
+        old, new = one.get(key), two.get(key)
+        if isinstance(old, list) and isinstance(new, list):
+            for place, (before, after) in enumerate(zip_longest(old, new, fillvalue={}), start=1):
+                if before != after:
+                    cells |= _row_cells(key, _as_row(before), _as_row(after), str(place))
+        elif old != new and key != "files":
+            cells[_Cell("summary", key, key)] = (old, new)
+    return cells
+
+
+def _as_row(entry) -> dict:
+    return entry if isinstance(entry, dict) else {"sentence": entry}
+
+
+def _row_cells(sheet: str, old: dict, new: dict, place: str = "") -> dict[_Cell, tuple]:
+    named = next((row[key] for row in (old, new) for key in _NAMES if row.get(key)), place)
+    return {
+        _Cell(sheet, str(named), key): (old.get(key, ""), new.get(key, ""))
+        for key in dict.fromkeys((*old, *new))
+        if old.get(key, "") != new.get(key, "")
+    }
+
+
+_NAMES = ("location_id", "code", "id", "heading")  # what a row of a list is called by
+
+
+def _sentences(cells: dict[_Cell, tuple]) -> list[str]:
     shown = [
-        f"{place}, {key}: filed {old or 'empty'!r}, in the record {new or 'empty'!r}."
-        for (key, place), (old, new) in list(cells.items())[:SHOWN]
+        f"{cell.row} ({cell.sheet}), {cell.column}: filed {_told(old)}, in the record {_told(new)}."
+        for cell, (old, new) in list(cells.items())[:SHOWN]
     ]
     more = len(cells) - len(shown)
     return [*shown, f"{more:,} more cells differ."] if more > 0 else shown
+
+
+def _told(value) -> str:
+    return repr(value) if value not in ("", None) else "'empty'"
+
+
+def _check_chain(submission: Submission, found: Verification) -> None:
+    """Hold the digest to the manifest, and the chain to the submission frozen before."""
+    manifest = submission_folder(submission) / Path(submission.files.get(kind="manifest").path).name
+    if manifest.is_file() and sha256_of(manifest) != submission.digest:
+        found.differences.append("The digest on record is not that of the manifest.")
+    before = Submission.objects.filter(id__lt=submission.id).exclude(digest="").order_by("-id")
+    expected = before.values_list("digest", flat=True).first() or FIRST
+    if submission.previous_digest == expected:
+        found.agreements.append("It is chained to the submission frozen before it.")
+    else:
+        found.differences.append(
+            "It is not chained to the submission frozen before it: one of the two was altered."
+        )

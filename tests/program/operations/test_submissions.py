@@ -23,6 +23,7 @@ from program.operations.submissions import (
     unread_values,
 )
 from program.operations.ticks import value_tick
+from replacements.models import Contractor
 from services_inventory.models import ServiceLine
 from services_inventory.queries.counts import category_counts_on
 
@@ -171,7 +172,9 @@ def test_a_record_changed_behind_the_programs_back_is_found_cell_by_cell(lines):
     changed.evidence.filter(portion="SYSTEM").update(points_seen=1)
     found_out = submission_verify(submission=submission)
     assert not found_out.agrees
-    assert f"{changed.location_id}, system_points_seen: filed '2'" in found_out.differences[0]
+    assert found_out.differences == [
+        f"{changed.location_id} (line list), system_points_seen: filed 2, in the record 1."
+    ]
 
 
 def test_an_address_corrected_since_is_a_remark_and_no_difference(lines):
@@ -181,7 +184,36 @@ def test_an_address_corrected_since_is_a_remark_and_no_difference(lines):
     premise.save()
     found_out = submission_verify(submission=submission)
     assert found_out.agrees, found_out.differences
-    assert "address of 1 lines" in found_out.remarks[0]
+    assert "address in 1 rows" in found_out.remarks[0]
+
+
+def test_a_list_changed_behind_the_programs_back_is_found_beside_a_corrected_address(lines):
+    submission = freeze()
+    lines["lead"][9].premise.__class__.objects.update(address="9a Mill St")
+    Contractor.objects.update(name="Another Crew")
+    found_out = submission_verify(submission=submission)
+    assert not found_out.agrees
+    assert "(replacements), contractor: filed 'Invented Crew A'" in found_out.differences[0]
+    assert "address in " in found_out.remarks[0]
+
+
+def test_a_broken_chain_and_a_missing_file_are_named(lines):
+    first = freeze()
+    submission_amend(submission=first, what_changed="x", by="c", at=LATER, today=TODAY)
+    second = Submission.objects.get(revision=2)
+    assert "It is chained to the submission frozen before it." in (
+        submission_verify(submission=second).agreements
+    )
+    Submission.objects.filter(revision=1).update(digest="f" * 64)
+    broken = submission_verify(submission=second).differences
+    assert any("not chained to the submission frozen before" in said for said in broken)
+    first.refresh_from_db()
+    assert "The digest on record is not that of the manifest." in (
+        submission_verify(submission=first).differences
+    )
+    for path in submission_folder(second).glob("*.jsonl"):
+        path.unlink()
+    assert any("is missing" in said for said in submission_verify(submission=second).differences)
 
 
 def certify(submission, **said):
