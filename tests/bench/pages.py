@@ -13,10 +13,9 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from html import unescape
-from pathlib import Path
 from urllib.parse import quote
 
-from tests.bench.rows import machine, p50_p95
+from tests.bench.rows import machine, p50_p95, processor_s
 
 SAMPLES = 60
 MUST_MS = (25, 60)
@@ -79,26 +78,14 @@ class NotThere(Exception):
 
 def _milliseconds(client, address: str) -> tuple[float, float]:
     """Return the processor time to the last byte, the database's with it, and the clock's."""
-    began, busy = time.perf_counter(), _processor_s()
+    began, busy = time.perf_counter(), processor_s()
     answer = client.get(address)
     for _ in answer if answer.streaming else ():
         pass
-    took = (_processor_s() - busy) * 1000, (time.perf_counter() - began) * 1000
+    took = (processor_s() - busy) * 1000, (time.perf_counter() - began) * 1000
     if answer.status_code != 200:
         raise NotThere(f"{address} answers {answer.status_code}")
     return took
-
-
-def _processor_s() -> float:
-    """Return the processor time of this process and of its PostgreSQL session, if it has one."""
-    from django.db import connection
-
-    own = time.process_time()
-    if connection.vendor != "postgresql":
-        return own
-    connection.ensure_connection()
-    session = Path(f"/proc/{connection.connection.info.backend_pid}/schedstat")
-    return own + int(session.read_text().split()[0]) / 1e9
 
 
 def _address(name: str, *arguments) -> str:

@@ -47,6 +47,13 @@ def test_a_formula_is_sent_as_text():
     assert row["location id"] == "'@SUM(A1)"
 
 
+def test_a_geopackage_keeps_the_text_as_it_is(tmp_path):
+    line_of("LEAD", "LEAD", address="-12 Mill St")
+    with downloads.geopackage(downloads.lines_to_download(Q())) as opened:
+        (tmp_path / "back.gpkg").write_bytes(opened.read())
+    assert list(pyogrio.read_dataframe(tmp_path / "back.gpkg")["address"]) == ["-12 Mill St"]
+
+
 def test_a_line_that_does_not_count_is_not_sent():
     bare_line()
     assert read_back() == []
@@ -55,12 +62,11 @@ def test_a_line_that_does_not_count_is_not_sent():
 def test_a_file_that_breaks_off_says_so(monkeypatch):
     small_town()
 
-    def broken(rows):
-        yield ["X"] * len(downloads.HEADINGS)
+    def broken(rows, disarmed):
+        yield [["X"] * len(downloads.HEADINGS)]
         raise OSError("the disk went away")
 
     monkeypatch.setattr(downloads, "worded", broken)
-    monkeypatch.setattr(downloads, "CHUNK", 1)
     pieces, sent = downloads.csv_rows(downloads.lines_to_download(Q())), []
     with pytest.raises(OSError, match="disk"):
         for piece in pieces:
@@ -80,7 +86,7 @@ def test_the_intake_knows_the_headings_again():
 
 @pytest.mark.parametrize("piece", [7, 50_000])
 def test_the_geopackage_holds_every_line_in_pieces(piece, monkeypatch, tmp_path):
-    monkeypatch.setattr(downloads, "PIECE", piece)
+    monkeypatch.setattr(downloads, "CHUNK", piece)
     lines = small_town()
     Premise.objects.filter(pk=lines[0].premise_id).update(latitude=None)
     with downloads.geopackage(downloads.lines_to_download(Q())) as opened:
