@@ -1,6 +1,7 @@
 """The invented inventory file that the intake is timed with: 25 columns, seeded, any length."""
 
 import csv
+import math
 import random
 from collections.abc import Iterator
 from pathlib import Path
@@ -52,3 +53,25 @@ def write(path: Path, number: int, seed: int = 1) -> Path:
         writer.writerow(HEADER)
         writer.writerows(rows(number, seed))
     return path
+
+
+def polygons() -> list:
+    """Return 200 polygons of 133 corners over the invented streets."""
+    import shapely
+
+    height, width = 2500 * STEP * 2 / 20, 450 * STEP / 10
+    found = []
+    for at in range(200):
+        south = SOUTH + at // 10 * height + height / 2
+        west = WEST + at % 10 * width + width / 2
+        turns = [2 * math.pi * corner / 133 for corner in range(133)]
+        found.append(
+            shapely.Polygon(
+                (
+                    west + width * 0.49 * math.cos(turn) * (1 + 0.01 * math.sin(9 * turn)),
+                    south + height * 0.49 * math.sin(turn),
+                )
+                for turn in turns
+            )
+        )
+    return found

@@ -118,7 +118,7 @@ def _lay_neighbourhoods() -> None:
 
     from services_inventory import bulk
     from services_inventory.models import Neighbourhood, Premise, ServiceLine
-    from tests.bench.bench_intake import polygons
+    from tests.bench.intake_file import polygons
 
     made = Neighbourhood.objects.bulk_create(
         Neighbourhood(name=f"Ward {number}", boundary_wkb=polygon.wkb)

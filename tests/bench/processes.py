@@ -32,13 +32,14 @@ class Spent:
         return {"seconds": now.seconds - self.seconds, "cpu": now.cpu - self.cpu, "rss": peak}
 
 
-def in_process(module: str, step: str, folder: Path, *more) -> dict:
+def in_process(module: str, step: str, folder: Path, *more, database: str = "") -> dict:
     """Run one step of a benchmark module over the record in a folder; return what it found.
 
-    Always on SQLite: a record of its own in that folder.
+    On SQLite, a record of its own in that folder, unless another database's URL is given.
     """
     print(f"{step} ...", file=sys.stderr, flush=True)
     kept = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
+    kept |= {"DATABASE_URL": database} if database else {}
     done = subprocess.run(
         [sys.executable, "-m", module, "step", step, str(folder), *map(str, more)],
         env={**kept, "DATA_DIR": str(folder), "DJANGO_SETTINGS_MODULE": "program.settings"},
