@@ -22,10 +22,10 @@ def record_hand_in(
     CompletionError
         A photo was sent for another order, or the record cannot be handed in.
     """
-    _refuse_strangers(work_order, photos)
+    facts = _facts_of(work_order, photos)
     with transaction.atomic():
         record = completion_hand_in(work_order=work_order, photos=photos, **rest)
-        more = findings_kept(photo_findings(work_order, photos))
+        more = findings_kept(photo_findings(work_order, facts))
         known = [finding.get("message") for finding in record.findings]
         more = [finding for finding in more if finding["message"] not in known]
         if more and getattr(record, "review", None) is None:
@@ -34,12 +34,12 @@ def record_hand_in(
     return record
 
 
-def _refuse_strangers(order: WorkOrder, photos: Iterable[Document]) -> None:
-    own = set(
-        PhotoFacts.objects.filter(work_order=order, document__in=photos).values_list(
-            "document_id", flat=True
-        )
-    )
+def _facts_of(order: WorkOrder, photos: Iterable[Document]) -> list[PhotoFacts]:
+    """Return what the photos said of themselves; each must have been sent for the order."""
+    rows = PhotoFacts.objects.filter(work_order=order, document__in=photos)
+    facts = list(rows.select_related("document").order_by("document_id"))
+    own = {fact.document_id for fact in facts}
     for photo in photos:
         if photo.pk not in own:
             raise CompletionError(f"The photo {photo.name} was not sent for {order.number}.")
+    return facts

@@ -5,7 +5,7 @@ are read first and kept beside it.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from hashlib import sha256
@@ -15,8 +15,10 @@ from pathlib import PurePath
 from services_inventory.models import Document
 from services_inventory.operations.documents import (
     DocumentRefused,
+    NewFile,
     content_type_of,
     document_store,
+    documents_store,
 )
 
 from ..domain.findings import Finding, Level
@@ -59,8 +61,12 @@ class CleanPhoto:
     taken_at: str = ""
 
 
-def photo_clean(content: bytes, name: str) -> CleanPhoto:
+def photo_clean(content: bytes, name: str, digest: str = "") -> CleanPhoto:
     """Return a photo without metadata, at most 2,400 pixels a side.
+
+    Parameters
+    ----------
+    digest : SHA-256 of the content, where it is known
 
     Raises
     ------
@@ -80,7 +86,7 @@ def photo_clean(content: bytes, name: str) -> CleanPhoto:
                     f"{PIXEL_LIMIT // 10**6} million."
                 )
             where, taken_at = _place(image), _time(image)
-            digest = sha256(content).hexdigest()
+            digest = digest or sha256(content).hexdigest()
             return CleanPhoto(_drawn_anew(image), digest, *where, taken_at)
     except (
         UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError,
@@ -177,7 +183,6 @@ def photo_keep(
     kind: str,
     by: str,
     at: datetime,
-    clean: CleanPhoto | None = None,
     place: tuple[float, float] | None = None,
 ) -> Document:
     """Keep a photo for an order; the same photo sent again is the same document.
@@ -185,7 +190,6 @@ def photo_keep(
     Parameters
     ----------
     kind : one of KINDS
-    clean : the photo as `photo_clean` returned it, where that was done before
     place : latitude and longitude of the device, for a photo that does not say where it was taken
 
     Raises
@@ -195,21 +199,53 @@ def photo_keep(
     """
     if kind not in KINDS:
         raise PhotoRefused(f"There is no kind of photo {kind!r}; there are {', '.join(KINDS)}.")
-    clean = clean or photo_clean(content, name)
+    clean = photo_clean(content, name)
     if clean.latitude is None and place is not None:
         clean = replace(clean, latitude=place[0], longitude=place[1])
-    document = document_store(
-        file=BytesIO(clean.jpeg),
-        name=_as_jpeg(name),
-        kind=f"PHOTO_{kind}",
+    (document,) = photos_keep(
+        work_order=work_order, photos=[(f"PHOTO_{kind}", name, clean)], by=by, at=at
+    )
+    return document
+
+
+def photos_keep(
+    *,
+    work_order: WorkOrder,
+    photos: Sequence[tuple[str, str, CleanPhoto]],
+    by: str,
+    at: datetime,
+    owner_key: str = "",
+) -> list[Document]:
+    """Keep photos that were drawn anew for an order, with what they said of place and time.
+
+    Parameters
+    ----------
+    photos : (kind of document, name, photo) of each
+    """
+    documents = documents_store(
+        files=[NewFile(clean.jpeg, _as_jpeg(name), kind) for kind, name, clean in photos],
         by=by,
         at=at,
         allowed=("image/jpeg",),
         limit_bytes=PHOTO_LIMIT_BYTES,
-        owner_key=owner_key_of(work_order),
+        owner_key=owner_key or owner_key_of(work_order),
     )
-    _facts_keep(document, work_order, clean)
-    return document
+    PhotoFacts.objects.bulk_create(
+        [
+            PhotoFacts(
+                document=document,
+                work_order=work_order,
+                latitude=clean.latitude,
+                longitude=clean.longitude,
+                taken_at=clean.taken_at,
+                distance_m=_distance_to(work_order, clean),
+                original_sha256=clean.original_sha256,
+            )
+            for document, (_, _, clean) in zip(documents, photos, strict=True)
+        ],
+        ignore_conflicts=True,
+    )
+    return documents
 
 
 def paper_keep(
@@ -235,36 +271,24 @@ def paper_keep(
         It is empty, larger than 25 MB, or none of JPEG, PNG, HEIC and PDF.
     """
     content, name = file.read(PHOTO_LIMIT_BYTES + 1), file.name
-    clean = None
-    if content_type_of(content[:4096]) in PHOTO_TYPES:
+    is_picture = content_type_of(content[:4096]) in PHOTO_TYPES
+    if is_picture:
         clean = photo_clean(content, name)
+        if work_order:
+            return photos_keep(
+                work_order=work_order, photos=[(kind, name, clean)], by=by, at=at,
+                owner_key=owner_key,
+            )[0]  # fmt: skip
         content, name = clean.jpeg, _as_jpeg(name)
-    document = document_store(
+    return document_store(
         file=BytesIO(content),
         name=name,
         kind=kind,
         by=by,
         at=at,
-        allowed=(*PHOTO_TYPES, "application/pdf"),
+        allowed=("image/jpeg", "application/pdf"),
         limit_bytes=PHOTO_LIMIT_BYTES,
         owner_key=owner_key or (owner_key_of(work_order) if work_order else ""),
-    )
-    if clean and work_order:
-        _facts_keep(document, work_order, clean)
-    return document
-
-
-def _facts_keep(document: Document, order: WorkOrder, clean: CleanPhoto) -> None:
-    PhotoFacts.objects.get_or_create(
-        document=document,
-        work_order=order,
-        defaults={
-            "latitude": clean.latitude,
-            "longitude": clean.longitude,
-            "taken_at": clean.taken_at,
-            "distance_m": _distance_to(order, clean),
-            "original_sha256": clean.original_sha256,
-        },
     )
 
 
@@ -299,11 +323,8 @@ def distance_m(lat_a: float, lon_a: float, lat_b: float, lon_b: float) -> float:
     return 2 * 6_371_009 * math.asin(min(1.0, math.sqrt(half_chord)))
 
 
-def photo_findings(work_order: WorkOrder, photos: Iterable[Document]) -> list[Finding]:
+def photo_findings(work_order: WorkOrder, facts: Iterable[PhotoFacts]) -> list[Finding]:
     """Return a caution for each photo that says it was taken far from the order's address."""
-    facts = PhotoFacts.objects.filter(
-        work_order=work_order, document__in=list(photos), distance_m__gt=FAR_M
-    ).select_related("document")
     return [
         Finding(
             Level.CAUTION,
@@ -314,5 +335,6 @@ def photo_findings(work_order: WorkOrder, photos: Iterable[Document]) -> list[Fi
             "Look whether the photo is of this job; the address's position may be wrong too.",
             value=fact.distance_m,
         )
-        for fact in facts.order_by("document_id")
+        for fact in facts
+        if fact.distance_m is not None and fact.distance_m > FAR_M
     ]

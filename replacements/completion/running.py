@@ -23,7 +23,7 @@ from .archive import Drop, DropRefused
 from .checking import CheckedRow, check_rows, handed_in_before, key_of
 from .columns import LOG, ORDER, columns
 from .handing_in import record_hand_in
-from .photos import CleanPhoto, PhotoRefused, photo_clean, photo_keep
+from .photos import CleanPhoto, PhotoRefused, photo_clean, photos_keep
 from .reading import FilledForm, form_in
 
 TAKEN, ALREADY, FIX = "TAKEN", "ALREADY", "FIX"
@@ -126,16 +126,19 @@ def _begin(threads, rows: Iterator[CheckedRow], drop: Drop) -> list[_Begun]:
         one.earlier = known.get(one.key)
         if one.key and one.earlier is None:
             one.photos = {
-                column: threads.submit(_clean, content, drop.names[one.each.files[column]])
+                column: threads.submit(
+                    _clean, content, drop.names[one.each.files[column]],
+                    one.each.digests[column].hex(),
+                )
                 for column, content in contents[id(one)].items()
                 if column != LOG
-            }
+            }  # fmt: skip
     return begun
 
 
-def _clean(content: bytes, name: str) -> CleanPhoto | str:
+def _clean(content: bytes, name: str, digest: str) -> CleanPhoto | str:
     try:
-        return photo_clean(content, name)
+        return photo_clean(content, name, digest)
     except PhotoRefused as error:
         return str(error)
 
@@ -187,17 +190,21 @@ def _write(batch: Batch, drop: Drop, one: _Begun, at: datetime) -> CompletionRec
     with transaction.atomic():
         said = each.form.said() | {"idempotency_key": one.key, "pull": _pull(drop, each, by, at)}
         try:
-            kept = [
-                photo_keep(work_order=each.order, content=b"", name=drop.names[each.files[column]],
-                           kind=column.removeprefix("photo_"), by=by, at=at, clean=drawn)
+            named = [
+                (_kind_of(column), drop.names[each.files[column]], drawn)
                 for column, drawn in photos.items()
-            ]  # fmt: skip
+            ]
+            kept = photos_keep(work_order=each.order, photos=named, by=by, at=at)
             record = record_hand_in(work_order=each.order, photos=kept, by=by, at=at,
                                     user_id=batch.parameters.get("user_id"), **said)  # fmt: skip
         except (CompletionError, DocumentRefused) as error:
             raise _RowRefused([(ORDER, str(error))]) from error
         _refuse_unexplained(record)
     return record
+
+
+def _kind_of(column: str) -> str:
+    return column.replace("photo_", "PHOTO_", 1)
 
 
 def _pull(drop: Drop, each: CheckedRow, by: str, at: datetime):

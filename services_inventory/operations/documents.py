@@ -1,7 +1,10 @@
 """Keeping documents: by content, after a look at what they are."""
 
 import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from pathlib import PurePath
 
 from django.core.files.base import ContentFile
@@ -38,6 +41,25 @@ def content_type_of(head: bytes) -> str | None:
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
 
 
+@dataclass(frozen=True)
+class NewFile:
+    """A file to be kept: what is in it, what it was called, what kind of document it is."""
+
+    content: bytes
+    name: str
+    kind: str
+
+    @property
+    def shown(self) -> str:
+        """Its name without folders, as far as one is kept."""
+        return PurePath(self.name.replace("\\", "/")).name[:255] or "unnamed"
+
+    @cached_property
+    def sha256(self) -> str:
+        """The digest that it is known by."""
+        return hashlib.sha256(self.content).hexdigest()
+
+
 def document_store(
     *,
     file,
@@ -56,34 +78,65 @@ def document_store(
     DocumentRefused
         The file is empty, larger than `limit_bytes`, or its content is not one of `allowed`.
     """
-    content = file.read(limit_bytes + 1)
-    shown = PurePath(name.replace("\\", "/")).name[:255] or "unnamed"
-    if not content:
-        raise DocumentRefused(f"{shown} is empty. Choose the file again.")
-    if len(content) > limit_bytes:
+    new = NewFile(file.read(limit_bytes + 1), name, kind)
+    (document,) = documents_store(
+        files=[new], by=by, at=at, allowed=allowed, limit_bytes=limit_bytes, owner_key=owner_key
+    )
+    return document
+
+
+def documents_store(
+    *,
+    files: Sequence[NewFile],
+    by: str,
+    at: datetime,
+    allowed: tuple[str, ...],
+    limit_bytes: int,
+    owner_key: str = "",
+) -> list[Document]:
+    """Keep files of one owner as `document_store` keeps one, with one look and one write for all.
+
+    Raises
+    ------
+    DocumentRefused
+        One of them cannot be kept; none is.
+    """
+    kinds = [_checked(new, allowed, limit_bytes) for new in files]
+    digests = {new.sha256 for new in files}
+    rows = Document.objects.filter(sha256__in=digests, owner_key=owner_key)
+    known = {(row.sha256, row.kind): row for row in rows.order_by("-id")}
+    made = {}
+    for new, content_type in zip(files, kinds, strict=True):
+        key = new.sha256, new.kind
+        if key not in known and key not in made:
+            made[key] = Document(
+                name=new.shown,
+                kind=new.kind,
+                content_type=content_type,
+                sha256=new.sha256,
+                bytes=len(new.content),
+                owner_key=owner_key,
+                uploaded_by=by,
+                uploaded_at=at,
+            )
+            made[key].file.save(new.sha256[:24], ContentFile(new.content), save=False)
+    Document.objects.bulk_create(made.values())
+    known |= made
+    return [known[new.sha256, new.kind] for new in files]
+
+
+def _checked(new: NewFile, allowed: tuple[str, ...], limit_bytes: int) -> str:
+    """Return the content type of a file that may be kept."""
+    if not new.content:
+        raise DocumentRefused(f"{new.shown} is empty. Choose the file again.")
+    if len(new.content) > limit_bytes:
         raise DocumentRefused(
-            f"{shown} is larger than {limit_bytes // 1024**2} MB. Send a smaller file."
+            f"{new.shown} is larger than {limit_bytes // 1024**2} MB. Send a smaller file."
         )
-    content_type = content_type_of(content[:4096])
+    content_type = content_type_of(new.content[:4096])
     if content_type not in allowed:
         raise DocumentRefused(
-            f"{shown} is not one of the kinds that can be kept here "
+            f"{new.shown} is not one of the kinds that can be kept here "
             f"({', '.join(sorted(allowed))}), whatever its name says."
         )
-    digest = hashlib.sha256(content).hexdigest()
-    found = Document.objects.filter(sha256=digest, owner_key=owner_key, kind=kind).first()
-    if found:
-        return found
-    document = Document(
-        name=shown,
-        kind=kind,
-        content_type=content_type,
-        sha256=digest,
-        bytes=len(content),
-        owner_key=owner_key,
-        uploaded_by=by,
-        uploaded_at=at,
-    )
-    document.file.save(digest[:24], ContentFile(content), save=False)
-    document.save()
-    return document
+    return content_type

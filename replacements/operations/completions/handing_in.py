@@ -203,7 +203,7 @@ def _keep(completion: CompletionRecord, photos: list[Document], by: str, at: dat
     order = completion.work_order
     completion.save()
     if photos:
-        completion.photos.set(photos)
+        completion.photos.add(*photos)
     reason = f"revision {completion.revision}: {completion.get_outcome_display()}"
     change_append(order, order.state, State.HANDED_IN, by, at, reason).save()
     order.state = State.HANDED_IN
