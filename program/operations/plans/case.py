@@ -23,7 +23,7 @@ from program.planning.work_areas import (
     group,
 )
 from program.queries.planning.asked import PlanAsked, PlanError
-from program.queries.planning.pool import OpenLine, hood_facts, open_lines
+from program.queries.planning.pool import OpenLine, answers, hood_facts, open_lines
 
 # The solver is proven to close its gap on this many areas; larger pools get larger areas.
 MOST_AREAS = 800
@@ -35,6 +35,7 @@ class Draft:
 
     asked: PlanAsked
     lines: dict[str, OpenLine]
+    consented: set[str]
     grouping: Grouping
     unknown: UnknownLines
     places: dict[str, Place]
@@ -48,6 +49,11 @@ class Draft:
         """The open lines of one area."""
         return [self.lines[line_id] for line_id in area.line_ids]
 
+    def has_consent(self, area: WorkArea) -> bool:
+        """Whether more than half of an area's known lines have their owner's consent."""
+        known = [line for line in self.members(area) if line.category != "UNKNOWN"]
+        return 2 * sum(line.location_id in self.consented for line in known) > len(known)
+
 
 def draft_of(as_of: date, asked: PlanAsked) -> Draft:
     """Read the record and make the case.
@@ -59,16 +65,18 @@ def draft_of(as_of: date, asked: PlanAsked) -> Draft:
     lines = {line.location_id: line for line in open_lines()}
     hoods = hood_facts()
     unknown = unknown_lines(list(lines.values()), asked.seed)
-    known = sum(line.category != "UNKNOWN" for line in lines.values())
-    horizon = horizon_of(as_of, asked, known, list(unknown.chances.values()))
+    known = [line for line in lines.values() if line.category != "UNKNOWN"]
+    said = answers()
+    consented = {line.location_id for line in known if said.get(line.pk) == "GIVEN"}
+    horizon = horizon_of(as_of, asked, len(known), list(unknown.chances.values()), len(consented))
     try:
         base = _base(asked)
         size = size_of(asked, len(lines))
         grouping = group((line.for_grouping() for line in lines.values()), size, keep=base.areas)
-        places, told = places_of(hoods, list(lines.values()), unknown, asked)
+        places, told = places_of(hoods, list(lines.values()), unknown, asked, said)
     except (BadArea, BadPriority) as error:
         raise PlanError(str(error)) from error
-    crews = crews_by_year(horizon, known + sum(unknown.chances.values()), asked)
+    crews = crews_by_year(horizon, len(known) + sum(unknown.chances.values()), asked)
     named = NamedPlaces(grouping, lines, [hood.name for hood in hoods])
     windows = area_windows(asked, named, horizon)
     case = PlanCase(
@@ -84,7 +92,9 @@ def draft_of(as_of: date, asked: PlanAsked) -> Draft:
         *_notes(asked, crews, size, grouping, places, lines.values()),
         *told,
     )
-    return Draft(asked, lines, grouping, unknown, places, horizon, crews, windows, case, notes)
+    return Draft(
+        asked, lines, consented, grouping, unknown, places, horizon, crews, windows, case, notes
+    )
 
 
 def size_of(asked: PlanAsked, pool: int) -> AreaSize:

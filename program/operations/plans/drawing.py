@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import asdict
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db import transaction
 
@@ -17,6 +17,7 @@ from program.planning.priority import export_rows
 from program.planning.solver import CannotPlan, draw
 from program.planning.solver import Plan as Drawn
 from program.planning.solver.relaxation import clash
+from program.planning.work_areas import WorkArea
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.calendar import year_calendar
 
@@ -108,7 +109,8 @@ def _days(draft: Draft, drawn: Drawn, as_of: date) -> dict[str, tuple]:
     jobs = {area.id: area.jobs for area in draft.case.areas}
     by_year: dict[int, list[_Row]] = {}
     for one in drawn.placements:
-        row = _Row(areas[one.area_id], one.crew, jobs[one.area_id], _closed(draft, one.area_id))
+        area = areas[one.area_id]
+        row = _Row(area, one.crew, jobs[one.area_id], _closed(draft, area, as_of))
         by_year.setdefault(one.year, []).append(row)
     found = {}
     for year, rows in sorted(by_year.items()):
@@ -121,10 +123,14 @@ def _days(draft: Draft, drawn: Drawn, as_of: date) -> dict[str, tuple]:
     return found
 
 
-def _closed(draft: Draft, area_id: str) -> list[list[str]]:
-    """An area's closed spans of days as its row keeps them."""
-    window = draft.windows.get(area_id)
-    return [[first.isoformat(), last.isoformat()] for first, last in window.spans] if window else []
+def _closed(draft: Draft, area: WorkArea, as_of: date) -> list[list[str]]:
+    """An area's closed spans of days as its row keeps them, the wait for consent among them."""
+    window = draft.windows.get(area.id)
+    spans = list(window.spans) if window else []
+    wait = draft.asked.consent_lead_days
+    if wait and not draft.has_consent(area):
+        spans.append((as_of, as_of + timedelta(days=wait - 1)))
+    return [[first.isoformat(), last.isoformat()] for first, last in sorted(spans)]
 
 
 def _result(draft: Draft, drawn: Drawn, as_of: date) -> dict:
@@ -291,7 +297,7 @@ def _area_row(plan: Plan, area, draft: Draft, asked, placement, days) -> PlanAre
         starts_on=starts_on,
         ends_on=ends_on,
         locked=asked.locked_year is not None,
-        closed=_closed(draft, area.id),
+        closed=_closed(draft, area, plan.drawn_on),
         latitude=area.lat,
         longitude=area.lon,
     )

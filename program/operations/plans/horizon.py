@@ -9,7 +9,7 @@ with the last year up to which the lines there are can hold the required average
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil, floor
 
@@ -59,13 +59,16 @@ class Horizon:
     notes: tuple[str, ...]
 
 
-def horizon_of(as_of: date, asked: PlanAsked, known: int, chances: list[float]) -> Horizon:
+def horizon_of(
+    as_of: date, asked: PlanAsked, known: int, chances: list[float], consented: int
+) -> Horizon:
     """Return the years ahead.
 
     Parameters
     ----------
     known : lead and GRR lines still to replace
     chances : probability of lead or GRR of every unknown line
+    consented : known lines whose owner has agreed
 
     Raises
     ------
@@ -85,7 +88,7 @@ def horizon_of(as_of: date, asked: PlanAsked, known: int, chances: list[float]) 
         )
     past, running = _records(as_of, first, rules)
     pool = known + len(chances) if running is None else running.pool
-    years = _years(as_of, asked, rules, range(first, last + 1), pool, chances, running)
+    years = _years(as_of, asked, rules, range(first, last + 1), pool, chances, running, consented)
     end = _last_useful(years, past, known + sum(chances), deadline, asked)
     notes = _ending_note(years, end)
     return Horizon(
@@ -117,19 +120,34 @@ def _records(as_of: date, first: int, rules: Rules):
     return past, records[first - 1] if len(records) >= first else None
 
 
-def _years(as_of, asked, rules, numbers, pool, chances, running) -> list[HorizonYear]:
+def _years(as_of, asked, rules, numbers, pool, chances, running, consented) -> list[HorizonYear]:
     spread = min(asked.unknown_years, len(numbers))
     non_lead = sum(1 - chance for chance in chances)
     years, exact = [], Fraction(pool)
     for place, number in enumerate(numbers):
         start, end = program_year_bounds(number, rules)
         looked = _part(len(chances), spread, place)
-        days = days_by_season(asked, max(start, as_of), end)
+        days = _days_with_consent(asked, number, as_of, start, end, consented)
         done = running.replaced if running is not None and place == 0 else 0
         years.append(HorizonYear(number, start, end, days, max(1, ceil(exact)), looked, done))
         if chances:
             exact -= Fraction(non_lead) * looked / len(chances)
     return years
+
+
+def _days_with_consent(
+    asked: PlanAsked, number: int, as_of: date, start: date, end: date, consented: int
+):
+    """Working days by season; until letters sent today are answered, those that consents fill."""
+    begin, ready = max(start, as_of), as_of + timedelta(days=asked.consent_lead_days)
+    whole = days_by_season(asked, begin, end)
+    if ready <= begin:
+        return whole
+    later = days_by_season(asked, ready, end)
+    waiting = sum(whole) - sum(later)
+    jobs = waiting * asked.jobs_per_crew_day * (asked.crews_in(number) or 1)
+    part = min(1.0, consented / jobs) if jobs > 0 else 0.0
+    return tuple(b + part * (a - b) for a, b in zip(whole, later, strict=True))
 
 
 def _part(total: int, parts: int, place: int) -> int:

@@ -10,7 +10,7 @@ from program.planning.unknowns.features import BadUnknowns
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.checking import FIGURES
 from program.queries.planning.facts import unknown_facts, verified_facts
-from program.queries.planning.pool import HoodFacts, OpenLine, answers, sensitive_counts
+from program.queries.planning.pool import HoodFacts, OpenLine, sensitive_counts
 
 # Without a single verified line every share of lead is as likely as any other.
 _NOTHING_KNOWN = (1.0, 1.0)
@@ -80,9 +80,18 @@ class Place:
 
 
 def places_of(
-    hoods: list[HoodFacts], lines: list[OpenLine], unknown: UnknownLines, asked: PlanAsked
+    hoods: list[HoodFacts],
+    lines: list[OpenLine],
+    unknown: UnknownLines,
+    asked: PlanAsked,
+    said: dict[int, str],
 ) -> tuple[dict[str, Place], list[str]]:
-    """Return every neighbourhood that holds open lines, and sentences on missing figures."""
+    """Return every neighbourhood that holds open lines, and sentences on missing figures.
+
+    Parameters
+    ----------
+    said : the owner's last answer by line
+    """
     by_hood: dict[str, list[OpenLine]] = {}
     for line in lines:
         if line.neighbourhood is not None:
@@ -109,7 +118,6 @@ def places_of(
     ]
     told = _missing(figures, [factor for factor in factors if factor.weight > 0])
     ranked = {score.place: score for score in scores(figures, factors)} if figures else {}
-    said = answers()
     return {
         name: _place(known[name], by_hood[name], unknown, said, sensitive[name], ranked[name])
         for name in known

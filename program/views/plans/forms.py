@@ -28,8 +28,9 @@ class PlanForm(forms.Form):
         ("Time", ("unknown_years", "consent_lead_days", "frost_from", "frost_to")),
         ("Windows and quotas", ("closures", "quotas")),
         ("Weights of the priority", tuple(f"weight_{factor.key}" for factor in default_factors())),
-        ("How each figure becomes 0 to 1", (
-            *(f"normalise_{factor.key}" for factor in default_factors()), "figures", *FIGURES,
+        ("Figures of the neighbourhoods", ("figures", *FIGURES)),
+        ("How each figure becomes 0 to 1", tuple(
+            f"normalise_{factor.key}" for factor in default_factors()
         )),
         ("Starting from another plan", ("based_on", "keep_published")),
         ("Runs", ("runs", "seed")),

@@ -192,7 +192,9 @@ def _list(years) -> str:
 def _season(row: dict) -> str:
     days = "{:02d}-{:02d} to {:02d}-{:02d}".format(*row["first"], *row["last"])
     crews = row.get("crews")
-    return f"{row['name']}: {days}" + ("" if crews is None else f", {crews} crews")
+    return f"{row['name']}: {days}" + (
+        "" if crews is None else f", {crews} crew{'' if crews == 1 else 's'}"
+    )
 
 
 def _window(row: dict) -> str:

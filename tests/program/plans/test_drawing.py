@@ -329,3 +329,29 @@ def test_figures_given_with_the_plan_go_before_those_of_the_boundaries():
         drawn(figures={"North": {"need_index": 1}})
     with pytest.raises(PlanError, match="no figure 'beauty'"):
         drawn(figures={"East": {"beauty": 1}})
+
+
+def test_no_area_starts_before_its_owners_can_have_answered_unless_most_have():
+    two_hoods()
+    PoolFreeze.objects.create(
+        program_year=1, frozen_for=date(2027, 11, 1), size=42, frozen_by="x", frozen_at=NOON
+    )
+    day = date(2028, 3, 1)
+
+    def by_street():
+        plan = plan_draw(settings={**QUICK, "crews": 1}, as_of=day, **WHO)
+        first = plan.areas.filter(program_year=1).order_by("starts_on")
+        return plan.result["years"][0]["capacity"], [
+            (area.name.split()[0], area.starts_on) for area in first
+        ]
+
+    none, waiting = by_street()
+    # 42 days from 1 March 2028 end on 11 April.
+    assert min(start for _, start in waiting) >= date(2028, 4, 12)
+    for line in ServiceLine.objects.filter(premise__street_key="ALDER ST"):
+        Consent.objects.create(
+            line=line, answer="GIVEN", answered_on=day, recorded_by="x", recorded_at=NOON
+        )
+    some, ready = by_street()
+    assert some - none == 12
+    assert all((start < date(2028, 4, 12)) == (street == "ALDER") for street, start in ready)

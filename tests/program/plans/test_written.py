@@ -8,7 +8,7 @@ from program.views.plans import written
 
 def test_every_form_of_line_is_read_and_written_back_the_same():
     crews = "1: 2\n2: 4\n3: 4"
-    seasons = "Winter: 12-01 to 03-31, 1 crews\nDry: 06-01 to 09-30"
+    seasons = "Winter: 12-01 to 03-31, 1 crew\nDry: 06-01 to 09-30"
     closures = (
         "Saltmarket: 4, 5\nBrine St: closed 2028-04-01 to 2031-03-31\n"
         "Brine St: only 2032-06-01 to 2032-08-31\nAlder St: only in Dry, Winter"
