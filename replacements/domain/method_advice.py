@@ -61,6 +61,7 @@ class Site:
     uncuttable_joints : brass or steel fittings that will stay in the run
     unverified_crossing : another line crosses inside the clearance and has not been exposed
     new_route : a straight new path beside the old one is open
+    other_lines_looked_for : marks and maps were looked at; False where nobody recorded it
     lead_must_leave : a rule or an agreement asks for the old lead to be taken away
     force_verdict : of the force estimate for slitting, None when none was made
     """
@@ -86,6 +87,7 @@ class Site:
     road_crossing: bool = False
     open_works: bool = False
     lead_must_leave: bool = False
+    other_lines_looked_for: bool = True
     force_verdict: Verdict | None = None
 
     def __post_init__(self):
@@ -251,6 +253,8 @@ def unknowns(site: Site) -> list[str]:
         found.append("Nobody has yet proved the bore with a rod or camera.")
     if site.force_verdict is None:
         found.append("No force estimate has been made.")
+    if not site.other_lines_looked_for:
+        found.append("Nobody has recorded that other lines near the run were looked for.")
     return found
 
 

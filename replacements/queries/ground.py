@@ -125,6 +125,7 @@ def site_of(order: WorkOrder, as_of: date, verdict: str = "") -> Site | None:
         road_crossing=GroundCondition.ROAD_CROSSING in conditions,
         open_works=GroundCondition.OPEN_WORKS in conditions,
         lead_must_leave=GroundCondition.LEAD_MUST_LEAVE in conditions,
+        other_lines_looked_for=order.other_lines_looked_for_on is not None,
         force_verdict=Verdict(verdict) if verdict else None,
     )
 

@@ -4,6 +4,7 @@ import pytest
 
 from replacements.domain.findings import Level
 from replacements.domain.ground import OtherLine, UtilityKind
+from replacements.domain.method_advice import unknowns
 from replacements.operations.ground import (
     NearbyLineError,
     nearby_line_record,
@@ -125,6 +126,15 @@ def test_the_site_for_the_choice_of_method_knows_what_was_ticked():
     site = site_of(work, DAY)
     assert (site.paved, site.lead_must_leave, site.new_route) == (True, True, False)
     assert (site.threadable, site.road_crossing) == (False, True)
+    assert "other lines" in unknowns(site)[-1]
+
+
+def test_a_wavy_line_bends_the_cable_all_along():
+    straight, wavy = order(joints=[]), order(joints=[], snaking_deg_per_10_ft=15.0)
+    made = [estimate_make(work_order=work, by="p", at=AT) for work in (straight, wavy)]
+    # Three waves of 15 degrees before the head: e to the 0.2 times 45 degrees is 1.17.
+    start = [record.result["start_lbf"] for record in made]
+    assert start[1] == pytest.approx(1.17 * start[0], rel=0.01)
 
 
 @pytest.mark.parametrize(
