@@ -2,6 +2,7 @@
 
 from django.http import FileResponse, JsonResponse, StreamingHttpResponse
 from django.urls import reverse
+from django.utils import translation
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
@@ -98,5 +99,7 @@ def as_geopackage(request):
 @require_safe
 @kept
 def dictionary(request):
-    """Send what each column means."""
-    return _attached(files.dictionary_lines(), "text/csv; charset=utf-8", "data-dictionary.csv")
+    """Send what each column means, in the language asked for."""
+    with translation.override("es" if request.GET.get("language") == "es" else "en"):
+        text = files.dictionary_text()
+    return _attached([text], "text/csv; charset=utf-8", "data-dictionary.csv")

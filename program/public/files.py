@@ -1,6 +1,7 @@
 """The public inventory as files: CSV and GeoJSON as they are read, GeoPackage once per change."""
 
 import csv
+import io
 import json
 import os
 import tempfile
@@ -10,6 +11,7 @@ from itertools import islice
 from pathlib import Path
 
 from django.conf import settings
+from django.utils.translation import gettext
 
 from program.public.records import columns, public_lines, published_rows, utility, version
 from program.submissions.cell_text import Notes, clean
@@ -45,12 +47,15 @@ def _cell(value):
     return "" if value is None else value
 
 
-def dictionary_lines() -> Iterator[str]:
-    """Yield the data dictionary as CSV: each column, its kind, its codes, what it means."""
-    writer = csv.writer(_Echo())
-    yield writer.writerow(("column", "kind", "codes", "meaning"))
+def dictionary_text() -> str:
+    """Return the data dictionary as CSV, in the reader's language, with each code's word."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow([gettext("column"), gettext("kind"), gettext("codes"), gettext("meaning")])
     for column in columns(utility().publish_addresses):
-        yield writer.writerow((column.name, column.kind, " ".join(column.codes), column.meaning))
+        said = (column.name, column.kind_in_words, column.codes_in_words, column.meaning)
+        writer.writerow(said)
+    return out.getvalue()
 
 
 def feature(row: dict) -> dict:

@@ -11,8 +11,10 @@ from datetime import date
 
 from django.core.cache import cache
 from django.db.models import F, QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from program.models import Utility
+from program.public import words
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import CategoryChange, PremiseChange, ServiceLine
@@ -34,46 +36,60 @@ class PublicColumn:
     codes: tuple[str, ...] = ()
     is_address: bool = False
 
+    @property
+    def kind_in_words(self) -> str:
+        """Return the kind in the reader's language."""
+        return words.KINDS[self.kind]
+
+    @property
+    def codes_in_words(self) -> str:
+        """Return each code with its word in the reader's language."""
+        known = words.MATERIALS | (words.CATEGORY_NAMES if self.name == "category" else {})
+        return "; ".join(f"{code}: {known[code]}" for code in self.codes)
+
 
 COLUMNS = (
-    PublicColumn("location_id", "location_id", "text", "Identifier of the location of the line."),
-    PublicColumn("address", "premise__address", "text", "Street address.", is_address=True),
-    PublicColumn("unit", "premise__unit", "text", "Unit at the address.", is_address=True),
-    PublicColumn("city", "premise__city", "text", "City or town."),
-    PublicColumn("postcode", "premise__postcode", "text", "ZIP code."),
-    PublicColumn("neighbourhood", "neighbourhood__name", "text", "Neighbourhood of the program."),
+    PublicColumn(
+        "location_id", "location_id", "text", _("Identifier of the location of the line.")
+    ),
+    PublicColumn("address", "premise__address", "text", _("Street address."), is_address=True),
+    PublicColumn("unit", "premise__unit", "text", _("Unit at the address."), is_address=True),
+    PublicColumn("city", "premise__city", "text", _("City or town.")),
+    PublicColumn("postcode", "premise__postcode", "text", _("ZIP code.")),
+    PublicColumn(
+        "neighbourhood", "neighbourhood__name", "text", _("Neighbourhood of the program.")
+    ),
     PublicColumn(
         "category",
         "category",
         "text",
-        "Category of the whole line: LEAD, GRR (galvanized requiring replacement), UNKNOWN, "
-        "NON_LEAD.",
+        _("Category of the whole line."),
         tuple(Category),
     ),
     PublicColumn(
         "system_side",
         "system_material",
         "text",
-        "Material of the water system's side; NONE: there is no such portion.",
+        _("Material of the water system's side; NONE: there is no such portion."),
         tuple(Material),
     ),
     PublicColumn(
         "customer_side",
         "customer_material",
         "text",
-        "Material of the customer's side; NONE: there is no such portion.",
+        _("Material of the customer's side; NONE: there is no such portion."),
         tuple(Material),
     ),
     PublicColumn(
         "connector",
         "connector",
         "text",
-        "Short bendable piece between main and line (gooseneck): lead, not lead, unknown or none.",
+        _("Short bendable piece at the main (gooseneck): lead, not lead, unknown or none."),
         tuple(Connector),
     ),
-    PublicColumn("category_since", "category_since", "date", "First day of this category."),
-    PublicColumn("latitude", "premise__latitude", "number", "Degrees north, WGS 84."),
-    PublicColumn("longitude", "premise__longitude", "number", "Degrees east, WGS 84."),
+    PublicColumn("category_since", "category_since", "date", _("First day of this category.")),
+    PublicColumn("latitude", "premise__latitude", "number", _("Degrees north, WGS 84.")),
+    PublicColumn("longitude", "premise__longitude", "number", _("Degrees east, WGS 84.")),
 )
 FILTERS = {
     column.name: column

@@ -54,6 +54,8 @@ MATERIALS = {
     "NONE": _("there is no such part"),
 }
 
+KINDS = {"text": _("text"), "date": _("date"), "number": _("number")}
+
 
 def explained(category: str) -> dict:
     """Return a category's name, meaning and what to do, ready for a page."""

@@ -94,3 +94,16 @@ def test_names_phones_and_refusals_never_appear(client, lines):
     texts = [body(client, name).decode("latin-1") for name in ("csv", "geojson", "geopackage")]
     texts += [client.get(page).text, client.get("/ogc/collections/service_lines/items").text]
     assert not [text for text in texts if re.search("Zebulon|555-0199|REFUSED", text)]
+
+
+def test_the_dictionary_is_in_both_languages_and_says_what_each_code_means(client):
+    address = reverse("public:dictionary")
+    for language, column, lead in (
+        ("en", "column", "LEAD: Lead;"),
+        ("es", "columna", "LEAD: Plomo;"),
+    ):
+        text = b"".join(client.get(address, {"language": language}).streaming_content).decode()
+        rows = {row[column]: row for row in csv.DictReader(io.StringIO(text))}
+        assert lead in str(rows["category"])
+    page = client.get(reverse("public:download", kwargs={"language": "es"})).text
+    assert "Código postal." in page and "ZIP code." not in page
