@@ -11,19 +11,17 @@ from django.db import transaction
 from program.models import Plan, PlanArea, PlanAreaLine
 from program.operations.plans.case import Draft, draft_of
 from program.operations.plans.odds import forecast_case
+from program.operations.plans.results import result_of
 from program.planning.crew_calendar import BadCalendar
 from program.planning.forecast import BadForecast, crews_needed, forecast
-from program.planning.priority import export_rows
 from program.planning.solver import CannotPlan, draw
 from program.planning.solver import Plan as Drawn
-from program.planning.solver.relaxation import clash
 from program.planning.work_areas import WorkArea
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.calendar import year_calendar
 
 Report = Callable[[int, int], None]
 STEPS = 5
-_INFEASIBLE, _NOTHING = "INFEASIBLE", "NONE"
 
 
 def plan_draw(
@@ -64,7 +62,7 @@ def plan_draw(
     plan = Plan(
         name=name.strip() or f"Plan of {as_of:%Y-%m-%d}",
         settings=asked.kept(),
-        result=_result(draft, drawn, as_of),
+        result=result_of(draft, drawn, as_of),
         forecast=odds,
         status=drawn.status,
         gap=drawn.gap,
@@ -131,123 +129,6 @@ def _closed(draft: Draft, area: WorkArea, as_of: date) -> list[list[str]]:
     if wait and not draft.has_consent(area):
         spans.append((as_of, as_of + timedelta(days=wait - 1)))
     return [[first.isoformat(), last.isoformat()] for first, last in sorted(spans)]
-
-
-def _result(draft: Draft, drawn: Drawn, as_of: date) -> dict:
-    return {
-        "as_of": as_of.isoformat(),
-        "crews": max(draft.crews[year.year] for year in draft.horizon.years),
-        "required_rate": float(draft.horizon.deadline.rate),
-        "deadline": draft.horizon.deadline.last_day.isoformat(),
-        "first_assessed_year": draft.horizon.first_assessed_year,
-        "past_rates": [float(rate) for rate in draft.horizon.past_rates],
-        "status": drawn.status,
-        "objective": drawn.objective,
-        "bound": drawn.bound,
-        "gap": drawn.gap,
-        "work": drawn.work,
-        "openings": drawn.openings,
-        "kept": drawn.kept,
-        "published": drawn.published,
-        "notes": [*drawn.notes, *_idle(draft, drawn), *draft.notes],
-        "clash": _why_none(drawn),
-        "relaxations": [asdict(one) for one in drawn.relaxations],
-        "years": _years(draft, drawn),
-        "neighbourhoods": _neighbourhoods(draft, drawn),
-        "priority": export_rows(
-            sorted((p.score for p in draft.places.values()), key=lambda score: score.rank)
-        ),
-        "unknowns": _unknowns(draft),
-        "left_out": {
-            "without_coordinates": list(draft.grouping.without_coordinates),
-            "without_neighbourhood": list(draft.grouping.without_neighbourhood),
-        },
-        "by_hand": [],
-    }
-
-
-def _idle(draft: Draft, drawn: Drawn):
-    """Sentences on crews that a year has no work for."""
-    for year in draft.horizon.years:
-        busy = {one.crew for one in drawn.placements if one.year == year.year}
-        if busy and len(busy) < draft.crews[year.year]:
-            yield (
-                f"Program year {year.year} needs {len(busy)} of its {draft.crews[year.year]} crews."
-            )
-
-
-def _why_none(drawn: Drawn) -> str:
-    if drawn.status == _INFEASIBLE:
-        return clash(drawn.relaxations)
-    if drawn.status == _NOTHING:
-        return "No plan was found within the limits, and none was proven impossible."
-    return ""
-
-
-def _years(draft: Draft, drawn: Drawn) -> list[dict]:
-    days = {year.year: year for year in draft.horizon.years}
-    return [
-        {
-            "year": row.year,
-            "first_day": days[row.year].first_day.isoformat(),
-            "last_day": days[row.year].last_day.isoformat(),
-            "areas": row.areas,
-            "jobs": row.jobs,
-            "capacity": row.capacity,
-            "inspections": days[row.year].unknown,
-            "cost": row.cost + days[row.year].unknown * draft.asked.cost_per_inspection,
-            "crews": draft.crews[row.year],
-            "budget": draft.asked.budget_in(row.year),
-            "replacements": round(row.replacements, 2),
-            "already_replaced": days[row.year].already_replaced,
-            "pool": row.pool,
-            "annual_rate": float(row.annual_rate),
-            "cumulative_rate": float(row.cumulative_rate),
-            "assessed": row.assessed,
-            "meets": row.meets,
-        }
-        for row in drawn.years
-    ]
-
-
-def _neighbourhoods(draft: Draft, drawn: Drawn) -> list[dict]:
-    year_of = drawn.year_of()
-    cost = {area.id: area.cost for area in draft.case.areas}
-    rows = []
-    for place in sorted(draft.places.values(), key=lambda p: (p.score.rank, p.facts.name)):
-        own = [a.id for a in draft.grouping.areas if a.neighbourhood == place.facts.name]
-        years = [year_of[area] for area in own if area in year_of]
-        rows.append(
-            {
-                "id": place.facts.id,
-                "name": place.facts.name,
-                "lead": place.lead,
-                "grr": place.grr,
-                "unknown": place.unknown,
-                "expected": round(place.expected, 2),
-                "expected_low": place.expected_low,
-                "expected_high": place.expected_high,
-                "sensitive": place.sensitive,
-                "points": round(place.score.points, 2),
-                "rank": place.score.rank,
-                "areas": len(own),
-                "cost": sum(cost[area] for area in own)
-                + place.unknown * draft.asked.cost_per_inspection,
-                "first_year": min(years, default=None),
-                "last_year": max(years, default=None),
-            }
-        )
-    return rows
-
-
-def _unknowns(draft: Draft) -> dict:
-    found = draft.unknown.comparison
-    return {
-        "sentences": list(draft.unknown.sentences),
-        "lines": len(draft.unknown.chances),
-        "expected": round(sum(draft.unknown.chances.values()), 2),
-        "comparison": asdict(found) if found else None,
-    }
 
 
 @transaction.atomic
