@@ -31,7 +31,7 @@ def assign(latitudes: Sequence, longitudes: Sequence, polygons: Sequence):
 
     south_north = numpy.asarray(latitudes, dtype=float)
     west_east = numpy.asarray(longitudes, dtype=float)
-    order = numpy.argsort(west_east, kind="stable")
+    order = numpy.argsort(west_east)
     x, y = west_east[order], south_north[order]
     found = numpy.full(len(order), NOWHERE, dtype=numpy.int32)
     for index, polygon in enumerate(polygons):
@@ -41,10 +41,9 @@ def assign(latitudes: Sequence, longitudes: Sequence, polygons: Sequence):
         west, south, east, north = polygon.bounds
         first, last = numpy.searchsorted(x, west), numpy.searchsorted(x, east, side="right")
         box = y[first:last]
-        near = numpy.flatnonzero((box >= south) & (box <= north) & (found[first:last] == NOWHERE))
-        near += first
-        inside = shapely.intersects_xy(polygon, x[near], y[near])
-        found[near[inside]] = index
+        near = numpy.flatnonzero((box >= south) & (box <= north)) + first
+        inside = near[shapely.intersects_xy(polygon, x[near], y[near])]
+        found[inside[found[inside] == NOWHERE]] = index
     result = numpy.empty_like(found)
     result[order] = found
     return result
