@@ -2,19 +2,22 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import asdict, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from datetime import date
 from enum import Enum
 
 from ..domain.findings import Finding, Level, worst
 
+_PLAIN = frozenset({str, int, bool})
 _FINDING = tuple(field.name for field in fields(Finding))
 
 
 def plain(value):
     """Return a value of the domain as JSON can hold it; what is not a finite number is None."""
+    if value is None or type(value) in _PLAIN:
+        return value
     if is_dataclass(value) and not isinstance(value, type):
-        return plain(asdict(value))
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, dict):
         return {str(plain(key)): plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple | set | frozenset):

@@ -39,8 +39,9 @@ def layout_of(text: str, told: Mapping[str, object] | None = None) -> Layout:
     lines = list(islice(_lines(text), _LOOK_AT))
     separator = _separator(lines)
     rows = [split(line, separator) for line in lines]
-    header, unit_row, first = _header(rows, _first_data(rows), told or {})
-    sample = tuple(tuple(row) for row in rows[first:] if _is_data(row))
+    data = [_is_data(row) for row in rows]
+    header, unit_row, first = _header(rows, _first_data(rows, data), told or {})
+    sample = tuple(tuple(rows[at]) for at in range(first, len(rows)) if data[at])
     _refuse_torn_decimals(separator, header, sample, first)
     offset = sum(len(line) + 1 for line in lines[:first])
     comma = separator != "," and _decimal_comma(_spread_cells(text, offset, separator))
@@ -70,6 +71,8 @@ def _separator(lines: Sequence[str]) -> str:
         raise PullLogError(f"The first {len(lines)} lines of the file are empty.")
     scores = {}
     for separator in _SEPARATORS:
+        if not any(separator in line for line in full):
+            continue
         widths = Counter(len(split(line, separator)) for line in full)
         width, lines_with = max(widths.items(), key=lambda item: item[1] if item[0] > 1 else 0)
         if 1 < width <= _MAX_COLUMNS:
@@ -96,11 +99,14 @@ def _is_data(row: Sequence[str]) -> bool:
     return values >= 2 and values >= 0.5 * sum(1 for cell in row if cell.strip())
 
 
-def _first_data(rows: Sequence[Sequence[str]]) -> int:
-    data = [_is_data(row) for row in rows]
+def _first_data(rows: Sequence[Sequence[str]], data: Sequence[bool]) -> int:
+    """Return the first row of data that another of the next three filled rows follows."""
     for index, here in enumerate(data):
-        after = [data[j] for j in range(index + 1, len(rows)) if any(c.strip() for c in rows[j])]
-        if here and (not after or any(after[:3])):
+        if not here:
+            continue
+        filled = (j for j in range(index + 1, len(rows)) if any(c.strip() for c in rows[j]))
+        after = [data[j] for j in islice(filled, 3)]
+        if not after or any(after):
             return index
     raise PullLogError(
         f"No row of numbers stands in the first {len(rows)} lines. A log needs a header line "
