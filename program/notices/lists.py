@@ -28,6 +28,16 @@ KIND_LABELS = {
     NoticeKind.SAMPLE_RESULT: "Sample result",
 }
 
+VALUE_LABELS = {
+    "work_date": "Work on",
+    "occasion": "Occasion",
+    "found_date": "Found on",
+    "finding": "Finding or answer",
+    "received_date": "Inquiry received on",
+    "sample_date": "Sample of",
+    "result": "Result",
+}
+
 
 def owed_figures(as_of: date) -> dict[str, int]:
     """Return how many open notices are overdue, due soon, due later, and came back."""

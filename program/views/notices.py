@@ -207,11 +207,11 @@ class NoticeFindView(NoticeView, TemplateView):
         number = text.upper().removeprefix("N-") if LETTER_NUMBER.match(text) else None
         if number and Notice.objects.filter(pk=int(number)).exists():
             return redirect("notice", int(number))
-        places = lists.notices_at(text)
-        if not places:
+        found = lists.notices_at(text)
+        if not found:
             messages.error(request, f"There is no letter and no line known as '{text}'.")
             return redirect("notice_list")
-        return self.render_to_response({"text": text, "places": places, "as_of": today()})
+        return self.render_to_response({"text": text, "found": found})
 
 
 class NoticeAddView(NoticeView, View):
@@ -250,6 +250,7 @@ class NoticeDetailView(NoticeView, TemplateView):
         return super().get_context_data(
             notice=notice,
             label=lists.KIND_LABELS[notice.kind],
+            said=[(lists.VALUE_LABELS.get(key, key), said) for key, said in notice.values.items()],
             returns=notice.returns.order_by("id"),
             corrections=notice.corrections.order_by("id"),
             delivery_form=DeliveryForm(initial={"on": today()}),
