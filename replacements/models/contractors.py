@@ -11,6 +11,8 @@ class Contractor(models.Model):
 
     name = models.CharField(max_length=120, unique=True)
     active = models.BooleanField(default=True)
+    # Where federal money pays, new pipe needs its domestic-content papers as well.
+    domestic_content_required = models.BooleanField(default=False, db_default=False)
     phone = models.CharField(max_length=40, blank=True)
     email = models.EmailField(blank=True)
 
