@@ -72,6 +72,7 @@ def batch_queue(*, batch: Batch, step: str = "") -> Batch:
     batch.state = Batch.State.QUEUED
     batch.parameters = {**batch.parameters, "step": step}
     batch.cancel_requested = False
+    progress.clear(batch.pk)  # a wish to stop was for the step before
     batch.save(update_fields=["state", "parameters", "cancel_requested"])
     return batch
 
@@ -96,7 +97,8 @@ def batch_claim() -> Batch | None:
         batch = batch.filter(state=Batch.State.QUEUED).order_by("id").first()
         if batch is None:
             return None
-        batch.state = Batch.State.APPLYING
+        checks = batch.parameters.get("step") == "CHECK"
+        batch.state = Batch.State.CHECKING if checks else Batch.State.APPLYING
         batch.started_at = batch.heartbeat_at = now()
         batch.save(update_fields=["state", "started_at", "heartbeat_at"])
         progress.write(batch.pk, 0, batch.total)

@@ -41,7 +41,7 @@ class Command(BaseCommand):
         batch = self._open(options)
         self._shown = 0.0
         batch_run(batch=batch, report=self._report)
-        self.stderr.write("\r", ending="")
+        self.stderr.write("\r      \r", ending="")
         if batch.state in (Batch.State.REFUSED, Batch.State.STOPPED):
             raise CommandError(batch.message)
         counts = {name: batch.counts[name] for name in COUNTED}

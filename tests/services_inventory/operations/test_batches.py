@@ -85,6 +85,18 @@ def test_a_waiting_batch_is_taken_out_of_the_queue_and_a_running_one_stops_at_it
     assert batch_run(batch=running).state == Batch.State.STOPPED
 
 
+def test_a_wish_to_stop_that_came_too_late_does_not_stop_the_next_step():
+    batch = batch_run(batch=waiting())
+    batch_stop(batch=batch)
+    assert batch_run(batch=batch_queue(batch=batch)).state == Batch.State.APPLIED
+
+
+def test_a_claimed_batch_says_whether_it_is_checked_or_applied():
+    for step, state in (("CHECK", "CHECKING"), ("APPLY", "APPLYING")):
+        batch_queue(batch=batch_open(kind="FINE", by="m", at=MORNING), step=step)
+        assert batch_claim().state == state
+
+
 def test_a_batch_whose_worker_was_killed_waits_again_and_a_living_one_is_left_alone():
     killed, living = waiting(), waiting()
     batch_claim(), batch_claim()
