@@ -99,13 +99,21 @@ def year_records(
 ) -> list[YearRecord]:
     """Return the figures of every program year that has begun, from year 1."""
     rules = rules or rules_in_force(known_at)
-    return _records(program_year(as_of, rules) or 0, kinds_by_year(as_of, known_at, rules))
+    kinds = kinds_by_year(as_of, known_at, rules)
+    return _records(program_year(as_of, rules) or 0, kinds, _frozen(known_at))
 
 
-def _records(running: int, kinds: dict) -> list[YearRecord]:
-    pools = dict(PoolFreeze.objects.values_list("program_year", "size"))
+def _frozen(known_at: datetime | None) -> dict[int, PoolFreeze]:
+    """Return {program year: its pool}, of those frozen by a moment if given."""
+    pools = PoolFreeze.objects.all()
+    if known_at is not None:
+        pools = pools.filter(frozen_at__lte=known_at)
+    return {pool.program_year: pool for pool in pools}
+
+
+def _records(running: int, kinds: dict, pools: dict[int, PoolFreeze]) -> list[YearRecord]:
     return [
-        YearRecord(pools.get(number), full_in(kinds.get(number, {})))
+        YearRecord(pools[number].size if number in pools else None, full_in(kinds.get(number, {})))
         for number in range(1, running + 1)
     ]
 
@@ -117,18 +125,21 @@ def counts_on(as_of: date, today: date, known_at: datetime | None = None) -> dic
     return category_counts_on(as_of, known_at)
 
 
-def rate_on(as_of: date, counts: dict[str, int]) -> Rate:
-    """Return everything about the rate on a day; `counts` are the inventory's on that day."""
-    rules = rules_in_force()
+def rate_on(as_of: date, counts: dict[str, int], known_at: datetime | None = None) -> Rate:
+    """Return everything about the rate on a day, as was known at a moment if given.
+
+    counts : the inventory's on that day, known at the same moment
+    """
+    rules, pools = rules_in_force(known_at), _frozen(known_at)
     deadline = deadline_in_force(rules)
     running = program_year(as_of, rules) or 0
-    kinds = kinds_by_year(as_of, rules=rules)
-    records = _records(running, kinds)
+    kinds = kinds_by_year(as_of, known_at, rules)
+    records = _records(running, kinds, pools)
     remaining = counts["LEAD"] + counts["GRR"] + counts["UNKNOWN"]
     return Rate(
         as_of=as_of,
         deadline=deadline,
-        years=_rows(records, kinds, deadline, as_of, rules),
+        years=_rows(records, kinds, pools, deadline, as_of, rules),
         standing=standing_of_program(records, remaining, deadline, as_of, rules),
         needed_next_year=_needed_next(records, deadline),
         deferral=_deferral(counts, rules),
@@ -137,11 +148,15 @@ def rate_on(as_of: date, counts: dict[str, int]) -> Rate:
 
 
 def _rows(
-    records: Sequence[YearRecord], kinds: dict, deadline: Deadline, as_of: date, rules: Rules
+    records: Sequence[YearRecord],
+    kinds: dict,
+    frozen: dict[int, PoolFreeze],
+    deadline: Deadline,
+    as_of: date,
+    rules: Rules,
 ) -> tuple[RateYearRow, ...]:
     first_assessed = rules.latest("FIRST_ASSESSED_YEAR").value
     assessments = assess(records, deadline.rate, first_assessed_year=first_assessed)
-    frozen = {freeze.program_year: freeze for freeze in PoolFreeze.objects.all()}
     rows = []
     for number, (record, assessment) in enumerate(zip(records, assessments, strict=True), 1):
         first, last = program_year_bounds(number, rules)

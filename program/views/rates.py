@@ -15,6 +15,7 @@ from program.operations.pools import PoolError, pool_freeze, pools_freeze_due
 from program.queries.pools import frozen_list
 from program.queries.rates import counts_on, rate_on
 from services_inventory.domain.formulas import without_formula
+from services_inventory.forms.days import PastDayForm
 
 from .permitted import Permitted
 
@@ -25,13 +26,21 @@ class RateView(Permitted, TemplateView):
     template_name = "program/rate.html"
 
     def get_context_data(self, **kwargs):
-        """Give the rate on the day asked for."""
-        current = today()
-        day = min(_day(self.request.GET.get("day"), current), current)
-        rate = rate_on(day, counts_on(day, current))
-        missing = [row.number for row in rate.years if row.frozen is None]
+        """Give the rate on the day asked for, as was known on another."""
+        current, asked = today(), self.request.GET
+        said = {"on": asked.get("on") or current, "known": asked.get("known", "")}
+        form = PastDayForm(said, today=current)
+        when = form.days(now()) if form.is_valid() else {"day": current, "known_at": None}
+        day, known_at = when["day"], when["known_at"]
+        rate = rate_on(day, counts_on(day, current, known_at), known_at)
         return super().get_context_data(
-            rate=rate, day=day, is_today=day == current, missing=missing, **kwargs
+            rate=rate,
+            day=day,
+            form=form,
+            known=known_at and form.cleaned_data["known"],
+            is_today=day == current and known_at is None,
+            missing=[row.number for row in rate.years if row.frozen is None],
+            **kwargs,
         )
 
 

@@ -97,6 +97,22 @@ def test_the_rate_of_a_constructed_history():
     assert rate.standing.denominator == 20
 
 
+def test_the_rate_as_was_known_before_the_work_was_accepted_and_the_pool_frozen():
+    """Work of program year 3 that was accepted after its end was not known at its end."""
+    utility()
+    (only, _) = lines([("LEAD", "LEAD", ""), ("LEAD", "LEAD", "")])
+    pools_freeze_due(as_of=LAST_DAY, by="manager", at=moment(date(2030, 6, 1)))
+    replaced(only, date(2030, 12, 20), accepted=moment(date(2031, 1, 9)))
+
+    def rows(known_at=None):
+        found = rate_on(LAST_DAY, counts_on(LAST_DAY, TODAY, known_at), known_at)
+        return found.counts["LEAD"], [(row.record.pool, row.record.replaced) for row in found.years]
+
+    assert rows() == (1, [(2, 0), (2, 0), (2, 1)])
+    assert rows(moment(date(2031, 1, 8))) == (2, [(2, 0), (2, 0), (2, 0)])
+    assert rows(moment(date(2030, 5, 31))) == (2, [(None, 0), (None, 0), (None, 0)])
+
+
 def test_without_a_frozen_pool_there_is_no_rate_and_never_zero_per_cent():
     utility()
     town()
