@@ -38,11 +38,16 @@ class CertifyForm(forms.Form):
 class FreezeForm(forms.Form):
     """Which layout the files are written in."""
 
-    layout = forms.ChoiceField(label="Layout of the workbook and the CSV")
+    layout = forms.ChoiceField(label="Layout of the workbook and the CSV", required=False)
 
-    def __init__(self, *args, choices=(), **kwargs):
-        super().__init__(*args, **kwargs)
+    def __init__(self, *args, choices=(), first="", **kwargs):
+        super().__init__(*args, initial={"layout": first}, **kwargs)
         self.fields["layout"].choices = choices
+        self.first = first
+
+    def clean_layout(self) -> str:
+        """Take the layout shown first where none is said."""
+        return self.cleaned_data["layout"] or self.first
 
 
 class AmendForm(FreezeForm):

@@ -135,6 +135,17 @@ urlpatterns = [
         name="submission_freeze",
     ),
     path(
+        "submissions/schema.json",
+        submissions.SubmissionSchemaView.as_view(),
+        name="submission_schema",
+    ),
+    path(
+        f"{_REVISION}all.zip",
+        submissions.SubmissionArchiveView.as_view(),
+        name="submission_archive",
+    ),
+    path(f"{_REVISION}paper/", submissions.SubmissionPaperView.as_view(), name="submission_paper"),
+    path(
         "submissions/progress/<int:pk>/",
         submissions.SubmissionProgressView.as_view(),
         name="submission_progress",

@@ -7,6 +7,8 @@ from difflib import unified_diff
 from itertools import islice
 from typing import NamedTuple
 
+from django.utils.timezone import localdate
+
 from program.models import LayoutVersion, PoolFreeze, Submission
 from program.queries.rule_values import values_used
 from program.queries.submission_lines import known_on, line_rows
@@ -63,17 +65,22 @@ def shipped_layout(layout_id: str) -> Layout | None:
 def layout_choices() -> list[Choice]:
     """Return what a submission can be written in: the standard, the agency's own, the examples."""
     own = [
-        Choice(v.ref, f"{v.name}, version {v.version} of {v.saved_at:%Y-%m-%d}")
+        Choice(v.ref, f"{v.name}, version {v.version} of {localdate(v.saved_at)}")
         for v in own_layouts()
     ]
     examples = [Choice(one.id, one.name) for one in shipped_layouts() if one.id != STANDARD.id]
     return [Choice(STANDARD.id, STANDARD.name), *own, *examples]
 
 
-def layout_last_used() -> str:
-    """Return the choice of the last freeze; of an own layout its latest version."""
-    used = Submission.objects.order_by("-id").values_list("facts__layout_ref", flat=True).first()
-    layout_id = (used or STANDARD.id).partition("@")[0]
+def layout_last_used(ref: str | None = None) -> str:
+    """Return the choice that a submission was frozen in, the last one if none is named.
+
+    Of an own layout it is the latest version; of one that is gone, or was a file, the standard.
+    """
+    if ref is None:
+        refs = Submission.objects.order_by("-id").values_list("facts__layout_ref", flat=True)
+        ref = refs.first() or STANDARD.id
+    layout_id = ref.partition("@")[0]
     for version in own_layouts():
         if version.layout_id == layout_id:
             return version.ref
@@ -81,13 +88,13 @@ def layout_last_used() -> str:
 
 
 def layout_words(ref: str) -> tuple[str, str, int | None]:
-    """Return what a submission's layout is called, and the id and version of its page."""
+    """Return what a submission's layout is called, and the id and version of its page, if any."""
     layout_id, _, number = (ref or STANDARD.id).partition("@")
     shipped = shipped_layout(layout_id)
     if shipped is not None:
         return shipped.name, layout_id, None
     found = LayoutVersion.objects.filter(layout_id=layout_id, version=number or 1).first()
-    return str(found or ref), layout_id, int(number or 1)
+    return (str(found), layout_id, found.version) if found else (f"The file {ref}", "", None)
 
 
 def text_changes(before: str, after: str) -> list[str]:

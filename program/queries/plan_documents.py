@@ -2,6 +2,8 @@
 
 from datetime import date, datetime
 
+from django.utils.timezone import localdate
+
 from program.models import PlanDocument, PlanStatement, PlanText
 from program.plan_document.elements import blocking
 from program.queries.plan_document import plan_document_facts
@@ -48,7 +50,7 @@ def statement_for(year: int) -> str:
         return (
             f"{last.get_says_display()} (document {last.document.number} of "
             f"{last.document.as_of}, SHA-256 {last.document.sha256}); certified by {last.name}, "
-            f"{last.title}, on {last.stated_at:%Y-%m-%d}."
+            f"{last.title}, on {localdate(last.stated_at)}."
         )
     documents = PlanDocument.objects.defer("facts").order_by("-number")
     document = next((one for one in documents if not one.is_draft), None)

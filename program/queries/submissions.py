@@ -1,17 +1,19 @@
 """Reads of filed submissions and of the batches that make them."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
 from django.conf import settings
-from django.utils.timezone import localdate
+from django.utils.timezone import localdate, localtime
 
 from program.domain.calendar import annual_submission_due, last_finished_year, program_year_bounds
 from program.domain.replacement_rate import percent
 from program.models import Submission
 from program.rules import rules_in_force
+from program.submissions.archive import zip_stream
 from services_inventory.models import Batch
 
 FILE_LABELS = {
@@ -91,18 +93,79 @@ def submission_file_path(submission: Submission, kind: str) -> Path | None:
     return full if full and full.is_file() else None
 
 
+def submission_archive(submission: Submission) -> tuple[str, Iterator[bytes]]:
+    """Return the name and the bytes of a ZIP with all files, and the certification if there is one.
+
+    Raises
+    ------
+    FileNotFoundError: a file is missing.
+    """
+    root = Path(settings.DATA_DIR)
+    paths = [root / path for path in submission.files.order_by("id").values_list("path", flat=True)]
+    for path in paths:
+        path.stat()
+    texts = [("certification.txt", certification(submission))] if submission.certified_at else []
+    name = f"submission-{submission.year}-revision-{submission.revision}.zip"
+    return name, zip_stream(paths, texts)
+
+
+def certification(submission: Submission) -> str:
+    """Return who certified what, when and in which words, as plain text."""
+    unread = ", ".join(submission.facts.get("acknowledged", ())) or "none"
+    return "\n".join(
+        [
+            f"Annual submission for {submission.year}, revision {submission.revision}",
+            f"As of {submission.as_of}, program year {submission.facts['program_year']}",
+            f"Digest (SHA-256 of the manifest): {submission.digest}",
+            f"Digest of the submission before: {submission.previous_digest or 'none'}",
+            "",
+            submission.certified_statement,
+            "",
+            f"{submission.certified_by}, {submission.certified_title}",
+            f"Certified on {localtime(submission.certified_at):%Y-%m-%d %H:%M}",
+            f"Values used, acknowledged as not yet read in the rule's text: {unread}",
+            "",
+        ]
+    )
+
+
 def summary_rows(submission: Submission) -> list[dict]:
-    """Return the totals as the page shows them: code, heading, value in words."""
-    from program.submissions.facts import REPORT_COUNTS, TOTALS
+    """Return the totals as the page shows them: code, heading, value in words.
+
+    Of a revision each row has what the submission amended by it said, and whether it differs.
+    """
+    before = _amended_totals(submission)
+    rows = _summary(submission)
+    for row in rows:
+        row["before"] = _shown(before[row["code"]]) if row["code"] in before else ""
+        row["differs"] = bool(before) and row["before"] != row["value"]
+    return rows
+
+
+def _amended_totals(submission: Submission) -> dict:
+    earlier = Submission.objects.filter(year=submission.year, revision__lt=submission.revision)
+    facts = earlier.order_by("-revision").values_list("facts", flat=True).first()
+    return facts["totals"] if facts else {}
+
+
+def _summary(submission: Submission) -> list[dict]:
+    from program.submissions.facts import REPORT_COUNTS, TOTALS, code_order
 
     totals = submission.facts["totals"]
     named = [(total.code, total.heading) for total in (*TOTALS, *REPORT_COUNTS)]
     named += [
+        ("B1", "Baseline lead lines"),
+        ("B2", "Baseline GRR lines"),
+        ("B3", "Baseline unknown lines"),
         ("B9", "Replacement pool at the start"),
         ("B10", "Annual rate: (B4 + B5) of B9"),
         ("B11", "Cumulative average rate: mean of the annual rates"),
         ("B12a", "Required rate"),
+        ("B12b", "Deadline"),
+        ("B12c", "Kind of deadline"),
+        ("B15", "Replacement plan"),
     ]
+    named.sort(key=lambda pair: code_order(pair[0]))
     return [
         {"code": code, "heading": heading, "value": _shown(totals[code])}
         for code, heading in named

@@ -158,12 +158,12 @@ def summary_lines(facts: SubmissionFacts) -> Iterator[SummaryLine]:
     for total in TOTALS:
         yield SummaryLine(total.code, total.heading, facts.totals[total.code], total)
     if facts.report:
-        yield from sorted(_report_lines(facts.report), key=_code_order)
+        yield from sorted(_report_lines(facts.report), key=lambda line: code_order(line.code))
 
 
-def _code_order(line: SummaryLine) -> tuple[int, str]:
-    digits = "".join(filter(str.isdigit, line.code))
-    return int(digits), line.code
+def code_order(code: str) -> tuple[str, int, str]:
+    """Return what a code is sorted by: sheet A before B, then by number, then by letter."""
+    return code[0], int("".join(filter(str.isdigit, code))), code
 
 
 def _report_lines(report: ReplacementReport) -> Iterator[SummaryLine]:

@@ -1,7 +1,7 @@
 """Submissions: draft with open questions, freeze, certify, amend, verify, download."""
 
 from django.contrib import messages
-from django.http import FileResponse, Http404
+from django.http import FileResponse, Http404, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
@@ -17,12 +17,14 @@ from program.operations.submissions import (
 )
 from program.queries.layouts import layout_choices, layout_last_used, layout_words
 from program.queries.submissions import (
+    submission_archive,
     submission_batches,
     submission_file_path,
     submission_file_rows,
     submission_years,
     summary_rows,
 )
+from program.submissions.schema import PUBLISHED
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue
 from services_inventory.queries.batches import batch_progress
@@ -59,12 +61,8 @@ class SubmissionDraftView(Permitted, TemplateView):
         if context["batch"]:
             context["progress"] = batch_progress(context["batch"])
         context["can_freeze"] = self.request.user.has_perm("program.prepare_submission")
-        context["form"] = _layout_form(FreezeForm, layout_last_used())
+        context["form"] = FreezeForm(choices=layout_choices(), first=layout_last_used())
         return context
-
-
-def _layout_form(form, first: str):
-    return form(choices=layout_choices(), initial={"layout": first})
 
 
 class SubmissionFreezeView(Permitted, View):
@@ -75,7 +73,7 @@ class SubmissionFreezeView(Permitted, View):
 
     def post(self, request, year):
         """Queue it, unless one waits or runs."""
-        form = FreezeForm(request.POST, choices=layout_choices())
+        form = FreezeForm(request.POST, choices=layout_choices(), first=layout_last_used())
         if form.is_valid():
             layout = form.cleaned_data["layout"]
             _queue(request, year, f"Freeze the submission for {year}", layout=layout)
@@ -130,6 +128,11 @@ class SubmissionView(Permitted, TemplateView):
             raise Http404
         return super().dispatch(request, *args, **kwargs)
 
+    def amending(self, *posted) -> AmendForm:
+        """Return the form of an amendment, in the layout that this revision was frozen in."""
+        used = layout_last_used(self.submission.facts.get("layout_ref"))
+        return AmendForm(*posted, choices=layout_choices(), first=used)
+
     def get_context_data(self, **kwargs):
         """Give the revision with what this role may do."""
         user, submission = self.request.user, self.submission
@@ -144,8 +147,7 @@ class SubmissionView(Permitted, TemplateView):
             progress=batch_progress(batches[0]) if batches else None,
             certify_form=self.certify_form or CertifyForm(unread=unread),
             layout=layout_words(submission.facts.get("layout_ref", "")),
-            amend_form=self.amend_form
-            or _layout_form(AmendForm, submission.facts.get("layout_ref") or layout_last_used()),
+            amend_form=self.amend_form or self.amending(),
             can_certify=submission.state == "FROZEN"
             and user.has_perm("program.certify_submission"),
             can_amend=submission.state != "REPLACED"
@@ -164,6 +166,34 @@ class SubmissionFileView(SubmissionView):
         if path is None:
             raise Http404
         return FileResponse(open(path, "rb"), as_attachment=True, filename=path.name)
+
+
+class SubmissionArchiveView(SubmissionView):
+    """All files of a revision as one ZIP."""
+
+    def get(self, request, year, revision):
+        """Stream it."""
+        try:
+            name, content = submission_archive(self.submission)
+        except FileNotFoundError:
+            raise Http404 from None
+        answer = StreamingHttpResponse(content, content_type="application/zip")
+        answer["Content-Disposition"] = f'attachment; filename="{name}"'
+        return answer
+
+
+class SubmissionPaperView(SubmissionView):
+    """The certification as a page to print, sign and send."""
+
+    template_name = "program/submission_paper.html"
+
+
+class SubmissionSchemaView(Permitted, View):
+    """The JSON Schema that the JSON files follow."""
+
+    def get(self, request):
+        """Send the file."""
+        return FileResponse(open(PUBLISHED, "rb"), as_attachment=True, filename=PUBLISHED.name)
 
 
 class SubmissionCertifyView(SubmissionView):
@@ -198,7 +228,7 @@ class SubmissionAmendView(SubmissionView):
 
     def post(self, request, year, revision):
         """Queue it, if it says what changed."""
-        self.amend_form = AmendForm(request.POST, choices=layout_choices())
+        self.amend_form = self.amending(request.POST)
         if not self.amend_form.is_valid():
             return self.render_to_response(self.get_context_data(), status=422)
         _queue(

@@ -2,6 +2,8 @@
 
 from fractions import Fraction
 
+from django.utils.timezone import localdate
+
 from program.domain.deferral import DeadlineKind
 from program.domain.replacement_rate import percent
 from program.models import InspectionDraw
@@ -132,7 +134,7 @@ def priority(case: Case) -> Known:
     plan, result = case.plan, case.plan.result
     known.say(
         f"Plan '{plan.name}', drawn on {plan.drawn_on} by {plan.drawn_by}, adopted by "
-        f"{plan.adopted_by} on {plan.adopted_at:%Y-%m-%d}: street by street, in the order below. "
+        f"{plan.adopted_by} on {localdate(plan.adopted_at)}: street by street, in the order below. "
         "Federal law prescribes no weights; these are the utility's own."
     )
     _factors(case, known)
