@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from datetime import date
 
-from django.db.models import Count
+from django.db.models import Count, Q
 
 from program.models import Plan
-from program.queries.planning.pool import CHUNK, SENSITIVE
+from program.queries.planning.pool import CHUNK, OPEN, SENSITIVE
 from program.queries.rates import deadline_in_force
 from program.rules import rules_in_force
 from replacements.models import Consent, Replacement, WorkOrder
 from services_inventory.models import ServiceLine
+from services_inventory.models.places import COMMON_KIND
 from services_inventory.queries.counts_now import neighbourhood_counts_now
 from services_inventory.queries.neighbourhoods import boundaries_geojson
 
@@ -113,8 +114,12 @@ def _counts(as_of: date) -> dict[str, Counter]:
             Replacement.objects.filter(category_after="NON_LEAD", replaced_on__lte=as_of)
         ),
         "sensitive": _by_hood(
+            # Said again as the index of the rarer kinds says it, so that it is used.
             ServiceLine.objects.filter(
-                category__in=("LEAD", "GRR", "UNKNOWN"), premise__kind__in=SENSITIVE
+                ~Q(premise__kind=""),
+                ~Q(premise__kind=COMMON_KIND),
+                category__in=OPEN,
+                premise__kind__in=SENSITIVE,
             ),
             "neighbourhood_id",
             "id",
