@@ -5,6 +5,7 @@ so that no two rows share a place. A page is read range by range: rows with equa
 first, then the next; every range is one walk along an index.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
@@ -111,6 +112,25 @@ def page(rows: QuerySet, order: Order, after: str = "", before: str = "", size=P
         place_of(shown[0], order) if has_previous else "",
         place_of(shown[-1], order) if has_next else "",
     )
+
+
+def ids_near(
+    ids: list[int], order: Order, after: str = "", before: str = "", size=PAGE_SIZE
+) -> list[int]:
+    """Return those of known ids that one page needs, in an order by id alone.
+
+    Raises
+    ------
+    BadPlace
+        The place is of another order, or somebody wrote it by hand.
+    """
+    ordered, place = sorted(ids), after or before
+    if not place:
+        return ordered[: size + 1]
+    at = _read(place, order)[1][-1]
+    if after:
+        return ordered[bisect_right(ordered, at) :][: size + 1]
+    return ordered[: bisect_left(ordered, at)][-size - 1 :]
 
 
 def _walk(rows: QuerySet, order: Order, place: str, backward: bool, size: int) -> Iterator:

@@ -116,6 +116,8 @@ def line_page(survey: Survey, order_key: str, after: str = "", before: str = "")
     order, chosen = ORDERS[order_key], survey.chosen
     ids = None if chosen.keys <= {"neighbourhood"} else survey.ids
     if ids is not None:
+        if order_key == "id":
+            ids = keyset.ids_near(ids, order, after, before)
         return keyset.page(lines_shown().filter(pk__in=ids), order.of_few(), after, before)
     return keyset.page(
         lines_shown().filter(chosen.condition(SERVED[order_key])), order, after, before

@@ -42,6 +42,13 @@ def sorted_rows(request) -> tuple[list[dict], str]:
     return rows, order
 
 
+def told(row: dict) -> dict:
+    """Return a row with its cells as a person reads them: (label, text)."""
+    figures = [(label, row[key]) for key, label in COLUMNS if key not in ("name", "unknown_share")]
+    cells = [(label, f"{figure:,}") for label, figure in figures]
+    return {**row, "cells": [*cells, ("Unknown share", f"{row['unknown_share']:.0%}")]}
+
+
 class NeighbourhoodListView(NeighbourhoodView, TemplateView):
     """Every neighbourhood with its counts, and the map of them."""
 
@@ -51,7 +58,7 @@ class NeighbourhoodListView(NeighbourhoodView, TemplateView):
         """Give the table and what the map can be shaded by."""
         rows, order = sorted_rows(self.request)
         return super().get_context_data(
-            rows=rows,
+            rows=map(told, rows),
             columns=[(key, label, _other_way(key, order)) for key, label in COLUMNS],
             order=order,
             total=category_counts_now(),
