@@ -20,10 +20,11 @@ CHANGE = "services_inventory_categorychange"
 HELD = (("row", "KEY"), ("reason", "TEXT"))
 PLACE = (
     "address", "address_key", "street_key", "house_number", "unit", "city", "postcode",
-    "latitude", "longitude", "kind", "neighbourhood_id",
+    "latitude", "longitude", "kind", "plumbing", "plumbing_year", "treatment", "neighbourhood_id",
 )  # fmt: skip
 OF_LINE = ("location_id", "use")
 POSITION = ("latitude", "longitude")
+SAID_ALONE = ("city", "postcode", "kind", "plumbing", "plumbing_year", "treatment")
 
 
 def stage_statements(recorder: Recorder) -> None:
@@ -87,7 +88,10 @@ def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
         "OR (s.address_key <> '' AND p.address_key <> s.address_key) "
         "OR (s.address <> '' AND p.address = '') "
         "OR (s.city <> '' AND p.city <> s.city) OR (s.postcode <> '' AND p.postcode <> s.postcode) "
-        "OR (s.kind <> '' AND p.kind <> s.kind) OR (s.use <> '' AND l.use <> s.use) "
+        "OR (s.kind <> '' AND p.kind <> s.kind) "
+        "OR (s.plumbing <> '' AND p.plumbing <> s.plumbing) "
+        "OR (s.plumbing_year IS NOT NULL AND p.plumbing_year IS DISTINCT FROM s.plumbing_year) "
+        "OR (s.treatment <> '' AND p.treatment <> s.treatment) OR (s.use <> '' AND l.use <> s.use) "
         "OR (s.given_id <> '' AND l.location_id <> s.given_id "
         f"AND l.location_id LIKE '{MADE}%%'))"
     )
@@ -107,7 +111,7 @@ def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
 
 def _differences(known: dict, given: dict) -> tuple[dict, dict]:
     """What the row says otherwise; an empty cell says nothing, and two cells go together."""
-    names = [name for name in ("city", "postcode", "kind") if given[name]]
+    names = [name for name in SAID_ALONE if given[name]]
     if given["latitude"] is not None and _moved(known, given):
         names += [*POSITION, "neighbourhood_id"]
     if given["address_key"] and given["address_key"] != known["address_key"]:
@@ -128,6 +132,7 @@ def _moved(known: dict, given: dict) -> bool:
 
 
 _KINDS = {"latitude": "REAL", "longitude": "REAL", "house_number": "INTEGER"}
+_KINDS["plumbing_year"] = "INTEGER"
 _KINDS["neighbourhood_id"] = "INTEGER"
 CORRECTED = (
     ("row", "KEY"),

@@ -24,6 +24,7 @@ COLUMNS = (
     ("address_key", "TEXT"), ("street_key", "TEXT"), ("house_number", "INTEGER"),
     ("range_to", "INTEGER"), ("unit", "TEXT"), ("city", "TEXT"), ("postcode", "TEXT"),
     ("latitude", "REAL"), ("longitude", "REAL"), ("kind", "TEXT"), ("use", "TEXT"),
+    ("plumbing", "TEXT"), ("plumbing_year", "INTEGER"), ("treatment", "TEXT"),
     ("installed_year", "INTEGER"), ("system_in", "REAL"), ("customer_in", "REAL"),
     ("notes", "TEXT"), ("outcome", "INTEGER"), ("effective_on", "DATE"),
     *((slot, "INTEGER") for slot in SLOTS), ("named_area", "TEXT"),
@@ -220,7 +221,7 @@ class Recorder:
         return zip(given, spots, strict=True)
 
     def _place(self, batch: CheckedBatch) -> list[list]:
-        """City, postcode, latitude, longitude, kind, use."""
+        """City, postcode, latitude, longitude, kind, use, what is known inside."""
         return [
             batch.column("city", ""),
             batch.column("postcode", ""),
@@ -228,6 +229,9 @@ class Recorder:
             batch.column("longitude"),
             batch.column("premise_kind", ""),
             batch.column("line_use", ""),
+            batch.column("plumbing", ""),
+            batch.column("plumbing_year"),
+            batch.column("treatment", ""),
         ]
 
     def placed(self, rows: list[tuple]) -> list[tuple]:

@@ -19,8 +19,9 @@ EVIDENCE = "services_inventory_evidence"
 REACH = NEAR_M / METRES_A_DEGREE
 TRIED = 5_000  # rows after which a file that is mostly new is no longer looked up
 WORTH = 0.1
+INSIDE = 3  # cells about the plumbing inside; a row that has any is always staged
 _GIVEN = ("row", "address", "address_key", "city", "postcode", "latitude", "longitude",
-          "kind", "use", *SLOTS)  # fmt: skip
+          "kind", "use", "plumbing", "plumbing_year", "treatment", *SLOTS)  # fmt: skip
 _AT = {name: at for at, (name, _) in enumerate(COLUMNS)}
 _given, _key = itemgetter(*(_AT[name] for name in _GIVEN)), itemgetter(_AT["line_key"])
 
@@ -98,7 +99,7 @@ class Known:
         """Whether the record says all that the row says; an empty cell says nothing."""
         if known is None:
             return False
-        row, address, address_key, city, postcode, latitude, longitude, kind, use, *said = given
+        row, address, address_key, city, postcode, latitude, longitude, kind, use, *more = given
         (_, line, premise, of_use, has_address, of_key, of_city, of_postcode, north, east, of_kind,
          recorded) = known  # fmt: skip
         if (
@@ -108,11 +109,12 @@ class Known:
             or (postcode and postcode != of_postcode)
             or (kind and kind != of_kind)
             or (use and use != of_use)
+            or any(more[:INSIDE])
             or (latitude is not None and _is_elsewhere(latitude, longitude, north, east))
         ):
             return False
         texts, recorded = self._texts, (recorded or "").split(",")
-        for number in said:
+        for number in more[INSIDE:]:
             if number and texts[number] not in recorded:
                 return False
         self.rows.append(row)

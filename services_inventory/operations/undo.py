@@ -15,6 +15,7 @@ from .batches import BatchError, Report, batch_open, batch_run
 from .standings import standings_derive
 
 UNDO = "INTAKE_UNDO"
+_WHOLE = ("house_number", "neighbourhood_id", "plumbing_year")
 
 
 def intake_undo(*, batch: Batch, by: str, at: datetime, report: Report | None = None) -> Batch:
@@ -128,7 +129,7 @@ def _reverse_corrections(target: Batch, undo: Batch, recorded_at: datetime) -> N
 
 def _put_back(table: str, name: str, changes: Iterable[tuple[int, dict, dict]]) -> None:
     kinds = {"latitude": "REAL", "longitude": "REAL"}
-    kind = kinds.get(name, "INTEGER" if name in ("house_number", "neighbourhood_id") else "TEXT")
+    kind = kinds.get(name, "INTEGER" if name in _WHOLE else "TEXT")
 
     def rows() -> Iterator[tuple]:
         for pk, before, after in changes:

@@ -26,6 +26,8 @@ ROWS_AT_ONCE = 1_000  # more no longer fit the processor's cache
 NOT_HELD = {
     ValueKind.LINE_USE: "",
     ValueKind.PREMISE_KIND: "",
+    ValueKind.PLUMBING: "",
+    ValueKind.TREATMENT: "",
     ValueKind.BASIS: "NOT_STATED",
 }
 OFTEN_UNIQUE = ("location_id", "notes")
@@ -101,6 +103,8 @@ class RowChecker:
             ValueKind.BASIS: lambda: values.code(words.basis),
             ValueKind.LINE_USE: lambda: values.code(words.line_use),
             ValueKind.PREMISE_KIND: lambda: values.code(words.premise_kind),
+            ValueKind.PLUMBING: lambda: values.code(words.plumbing),
+            ValueKind.TREATMENT: lambda: values.code(words.treatment),
             ValueKind.INSTALLED: lambda: values.installed(self.as_of, order),
             ValueKind.DATE: lambda: values.day(self.as_of, order),
             ValueKind.YEAR: lambda: values.year(self.as_of),

@@ -28,6 +28,8 @@ class ValueKind(StrEnum):
     COUNT = "COUNT"
     LINE_USE = "LINE_USE"
     PREMISE_KIND = "PREMISE_KIND"
+    PLUMBING = "PLUMBING"
+    TREATMENT = "TREATMENT"
 
 
 @dataclass(frozen=True)
