@@ -7,7 +7,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import MINYEAR, date, datetime, timedelta
 from pathlib import Path
 
 from django.conf import settings
@@ -64,6 +64,8 @@ def submission_day(year: int, today: date, rules: Rules) -> tuple[date, int]:
     SubmissionError: the year has not begun or its program year is not over, or nothing was known.
     """
     first_year = program_year_bounds(1, rules)[1].year
+    if year < MINYEAR:
+        raise SubmissionError(f"{year} is no year. Give a year such as {first_year}.")
     if year < first_year:
         last = rules.latest("COMPLIANCE_DATE").value - timedelta(days=1)
         return _day_before_the_program(year, min(today, last), today), BEFORE_THE_PROGRAM

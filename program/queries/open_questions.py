@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from program.models import PlanStatement, PoolFreeze
+from django.utils.timezone import localdate
+
+from program.models import Notice, PlanStatement, PoolFreeze
 from program.queries.rule_values import values_used
 from program.rules import rules_in_force
 from replacements.models import CompletionRecord
@@ -36,6 +38,7 @@ def open_questions(
         _no_location(),
         _unplaced(),
         _overdue(overdue),
+        _overdue_notices(known_at),
     )
     return [question for question in asked if question.number]
 
@@ -112,3 +115,10 @@ def _unplaced() -> Question:
 def _overdue(number: int) -> Question:
     found = _many(number, "deadline is", "deadlines are")
     return Question("OVERDUE", number, f"{found} overdue.", "deadline_list")
+
+
+def _overdue_notices(known_at: datetime) -> Question:
+    late = Notice.objects.open().filter(due_on__lt=localdate(known_at))
+    number = late.count()
+    found = _many(number, "notice to customers is", "notices to customers are")
+    return Question("NOTICES", number, f"{found} overdue.", "notice_list")

@@ -7,9 +7,23 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from program.operations.submissions import submission_files, submission_freeze
+from program.models import Notice
+from program.operations.submissions import (
+    SubmissionError,
+    _alone,
+    submission_draft,
+    submission_files,
+    submission_freeze,
+)
 from replacements.models import Consent, ContactAttempt, OwnerChange
-from services_inventory.models import ValidationDraw
+from services_inventory.models import (
+    Batch,
+    Conflict,
+    HeldRow,
+    Premise,
+    ServiceLine,
+    ValidationDraw,
+)
 
 from .factories import NOW, TODAY, found, moment, town, utility
 
@@ -121,3 +135,44 @@ def test_each_line_that_the_validation_found_is_named_and_whether_it_was_correct
     assert said == ["found lead on 2030-06-01; the inventory was corrected on 2030-06-04"]
     said = [text for item, text in rows.items() if item.startswith(f"Line {waiting.location_id}")]
     assert said == ["found lead on 2030-06-01; not yet corrected"]
+
+
+def test_every_kind_of_open_question_is_listed_with_its_number(lines):
+    """Conflicts, held rows, unread values, no position, outside every boundary, overdue notices."""
+    found(lines["lead"][8], "SYSTEM", "COPPER", date(2030, 3, 1), moment(date(2030, 3, 2)))
+    Conflict.objects.all().delete()
+    Conflict.objects.create(
+        line=lines["lead"][8],
+        portion="SYSTEM",
+        sentence="Two readings.",
+        opened_at=moment(TODAY, 1),
+    )
+    batch = Batch.objects.create(
+        kind="INTAKE", state="APPLIED", requested_by="clerk", created_at=NOW, title="A file"
+    )
+    HeldRow.objects.create(batch=batch, row_number=7, reason="no address")
+    Premise.objects.filter(lines=lines["lead"][0]).update(latitude=None, longitude=None)
+    ServiceLine.objects.filter(pk=lines["lead"][1].pk).update(neighbourhood=None)
+    for number, day in enumerate((date(2031, 1, 14), date(2031, 1, 15)), start=6):
+        Notice.objects.create(
+            line=lines["lead"][number], kind="LEAD", due_on=day, rule_id="x", how_computed=""
+        )
+    asked = submission_draft(year=2030, today=TODAY, at=NOW).questions
+    numbers = {question.key: question.number for question in asked}
+    assert numbers["CONFLICTS"] == 1 and numbers["HELD_ROWS"] == 1
+    assert numbers["NO_LOCATION"] >= 1
+    assert numbers["NOTICES"] == 1  # due yesterday; the one due today is not overdue
+    assert numbers["VALUES"] > 5 and numbers["PLAN"] == 1 and numbers["POOLS"] == 3
+
+
+@pytest.mark.parametrize("year", [0, -1, 1900, 2032, 2999, 99_999])
+def test_a_year_that_cannot_be_submitted_is_refused_with_a_sentence(lines, year):
+    with pytest.raises(SubmissionError) as error:
+        submission_draft(year=year, today=TODAY, at=NOW)
+    assert str(year).lstrip("-") in str(error.value) and str(error.value).endswith(".")
+
+
+def test_a_second_freeze_while_one_runs_is_refused_and_nothing_is_lost(lines):
+    with _alone(2030), pytest.raises(SubmissionError, match="is being frozen already"):
+        submission_freeze(year=2030, by="other", at=NOW, today=TODAY)
+    assert submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY).revision == 1
