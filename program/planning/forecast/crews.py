@@ -42,7 +42,8 @@ def crews_needed(case: ForecastCase, probability: float = 0.9, most: int = 60) -
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if odds(middle) >= probability else (middle, high)
-    fewer = f"; {high - 1} reach {cut_off(odds(high - 1))}" if high > 1 else ""
+    less = f"{high - 1} {'reaches' if high == 2 else 'reach'}"
+    fewer = f"; {less} {cut_off(odds(high - 1))}" if high > 1 else ""
     word = "crew in every year reaches" if high == 1 else "crews in every year reach"
     sentence = (
         f"{high} {word} {cut_off(odds(high))}{fewer}, where crews with time left start later work."

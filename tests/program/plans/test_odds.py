@@ -101,7 +101,7 @@ def test_part_of_a_year_gives_its_part_of_the_work():
 def test_more_crews_are_asked_for_only_where_they_help():
     said = crews_needed(case(KNOWN, crew_days=6)).sentence
     # 6 jobs a crew and year against 12 planned: two crews, by hand.
-    assert said.startswith("2 crews in every year reach 100 %; 1 reach 0 %")
+    assert said.startswith("2 crews in every year reach 100 %; 1 reaches 0 %")
     poor = case(KNOWN, budgets=(1_000,) * 3, cost_per_job=1_000)
     assert "the budget is spent" in crews_needed(poor).sentence
     assert cut_off(0.9999) == "99 %" and cut_off(1.0) == "100 %"
