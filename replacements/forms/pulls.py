@@ -5,8 +5,10 @@ from datetime import date
 from django import forms
 
 from ..domain.hydraulics import PLANNING_EFFICIENCY
+from ..domain.pipes import resins
 from ..domain.pull_logs import UNITS
 from ..models import PullRecord, ToolStringPart, WorkOrder
+from ..queries.planned_pull import PIPE_STATE
 from .fields import day, figure
 
 
@@ -21,6 +23,21 @@ class EstimateForm(forms.Form):
 
     plate_area_ft2 = figure("Bearing plate, ft²", help_text="Area against firm ground.")
     soil_psf = figure("Ground may bear, psf", help_text="From the competent person.")
+    resin = forms.ChoiceField(
+        label="Resin of PE pipe",
+        required=False,
+        choices=lambda: [("", "not read"), *((code, code) for code in resins())],
+        help_text="Printed on the pipe; not read: PE4710 is assumed, and said.",
+    )
+    temperature_f = figure(
+        "Pipe's wall, °F", max_value=120, help_text="Hot plastic bears less; blank: 73 or colder."
+    )
+    minutes = figure("Time under tension, min", max_value=1440, help_text="Blank: up to an hour.")
+
+    def pipe_state(self) -> dict:
+        """Return what was told of the new pipe."""
+        given = {name: self.cleaned_data.get(name) for name in PIPE_STATE}
+        return {name: value for name, value in given.items() if value}
 
 
 class PullForm(forms.Form):

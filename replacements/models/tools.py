@@ -39,7 +39,7 @@ class Component(models.Model):
 
 
 class ComponentChange(models.Model):
-    """A correction of what the catalogue says of a tool: before, after, who and why. Append-only."""
+    """A correction of a tool's entry: before, after, who and why. Append-only."""
 
     component = models.ForeignKey(Component, on_delete=models.PROTECT, related_name="changes")
     before = models.JSONField()

@@ -12,9 +12,8 @@ from ..domain.pull_force import ParameterSet, soils
 from ..domain.pull_force.model import run
 from ..domain.pull_force.spread import central, intervals
 from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, WorkOrder
-from .planned_pull import case_back
+from .estimate_case import case_back
 from .pulls import accepted_pulls, calibration_back, constants_at
-
 
 SHOWN = 50  # pulls listed on a soil's page; the chart has them all
 

@@ -1,21 +1,16 @@
 """An order and a contractor's tools in the terms of the domain: pipes, string, pull."""
 
-import math
 from collections.abc import Iterable, Mapping
 from datetime import date
+from types import MappingProxyType
 
 from django.db.models import Max
 
 from ..domain import pipes
 from ..domain.pull_force import (
     Bend,
-    Bore,
-    Condition,
     Joint,
     JointKind,
-    Limit,
-    ParameterSet,
-    PullCase,
 )
 from ..domain.tool_strings import (
     CableEnd,
@@ -25,7 +20,6 @@ from ..domain.tool_strings import (
     StringCase,
     ToolString,
     component_from,
-    strength,
 )
 from ..domain.tool_strings import Component as Tool
 from ..models import (
@@ -36,6 +30,7 @@ from ..models import (
     WorkOrder,
 )
 
+EMPTY: Mapping = MappingProxyType({})
 JAW_FACES = "jaw_faces"
 USUAL_BORE_IN = 0.75
 USUAL_GRADE = {"LEAD": "AA", "GALVANIZED": "SCH 40", "COPPER": "K"}
@@ -72,6 +67,12 @@ def assumed_of(order: WorkOrder) -> frozenset[str]:
     return frozenset(found | ({"groundwater"} if order.groundwater is None else set()))
 
 
+def planned_expander_in(case: StringCase) -> float:
+    """Return the expander that would be aimed at for two pipes, in."""
+    aimed = case.limits.expander_aim * case.new_pipe.outside_in
+    return max(aimed, case.old_pipe.inside_in + 0.125)
+
+
 def expander_in_of(order: WorkOrder, string: ToolString, as_of: date) -> float:
     """Return the diameter of the string's expander; of the one planned for, where it has none.
 
@@ -80,7 +81,7 @@ def expander_in_of(order: WorkOrder, string: ToolString, as_of: date) -> float:
     PipeError: the tables have no such pipe.
     """
     case = string_case(order, string, as_of)
-    return case.expander_in or _planned_expander_in(case)
+    return case.expander_in or planned_expander_in(case)
 
 
 def bends_of(order: WorkOrder) -> tuple[Bend, ...]:
@@ -181,9 +182,24 @@ def tool_string_of(parts: Iterable[tuple[Tool, str]], pulled_end: str) -> ToolSt
     )
 
 
-def string_case(order: WorkOrder, string: ToolString, as_of: date, estimate=None) -> StringCase:
-    """Return what the string is checked against; the forces of an estimate where there is one."""
-    known = {}
+PIPE_STATE = ("resin", "temperature_f", "minutes")
+
+
+def pipe_state_of(estimate) -> dict:
+    """Return resin, wall temperature and time under tension that an estimate was made for."""
+    kept = estimate.case if estimate is not None else {}
+    return {name: kept[name] for name in PIPE_STATE if kept.get(name)}
+
+
+def string_case(
+    order: WorkOrder, string: ToolString, as_of: date, estimate=None, pipe_state: Mapping = EMPTY
+) -> StringCase:
+    """Return what the string is checked against.
+
+    estimate : its forces, and the state of the new pipe that it was made for, where there is one
+    pipe_state : any of PIPE_STATE, where they are not an estimate's
+    """
+    known = {**pipe_state_of(estimate), **pipe_state}
     if estimate is not None:
         known["total_force_lbf"] = estimate.high_lbf
         known["drag_lbf"] = estimate.result.get("drag_high_lbf")
@@ -199,114 +215,3 @@ def string_case(order: WorkOrder, string: ToolString, as_of: date, estimate=None
         ),
         **known,
     )  # fmt: skip
-
-
-def limits_of(case: StringCase, anchor_lbf: float | None) -> dict[str, float | None]:
-    """Return the allowable load of each part that carries the total; None where unrated.
-
-    A part that this string does not have carries nothing and limits nothing.
-    """
-    rated: dict[str, float] = {}
-    for limit in strength(case).total:
-        if limit.kind in set(Limit):
-            rated[limit.kind] = min(limit.limit_lbf, rated.get(limit.kind, math.inf))
-    present = {part.component.kind.value for part in case.tool_string.parts}
-    limits = {
-        limit.value: rated.get(limit.value)
-        if limit.value in present or limit in _NEVER_ABSENT
-        else math.inf
-        for limit in Limit
-    }
-    limits[Limit.ANCHOR.value] = anchor_lbf
-    return limits
-
-
-_NEVER_ABSENT = (Limit.CABLE, Limit.JAW_SET, Limit.PULLER)
-
-
-def case_kept(
-    order: WorkOrder, string: ToolString, as_of: date, anchor_lbf, conditions: Iterable[str] = ()
-) -> dict:
-    """Return the inputs of an estimate as the record keeps them; `case_back` reads them."""
-    case = string_case(order, string, as_of)
-    old, new = case.old_pipe, case.new_pipe
-    kinds = {part.component.kind for part in string.parts}
-    return {
-        "old_pipe": [old.inside_in, old.outside_in, old.material, old.label],
-        "new_pipe": [new.inside_in, new.outside_in, new.material, new.label],
-        "new_weight_lb_ft": new.weight_lb_per_ft,
-        "expander_in": case.expander_in or _planned_expander_in(case),
-        "length_ft": order.length_ft,
-        "cover_ft": order.cover_ft,
-        "soil": order.soil,
-        "bends": [list(bend) for bend in bends_of(order)],
-        "joints": [[joint.station_ft, joint.kind.value] for joint in joints_of(order)],
-        "groundwater": bool(order.groundwater),
-        "spacer": not kinds or Kind.SPACER in kinds,
-        "limits_lbf": kept_limits(limits_of(case, anchor_lbf)),
-        "pipe_allowable_lbf": pipes.allowable_pull_lbf(new, case.minutes),
-        "grip_efficiency": _grip_efficiency(case),
-        "minutes": case.minutes,
-        "assumed": sorted(assumed_of(order) | ({"expander_in"} if not kinds else set())),
-        "snaking_deg_per_10_ft": order.snaking_deg_per_10_ft or 0.0,
-        "conditions": sorted({*conditions, *_string_conditions(string)}),
-    }  # fmt: skip
-
-
-def _string_conditions(string: ToolString) -> set[str]:
-    return {Condition.THIN_END_PULLED.value} if string.pulled_end is CableEnd.THIN else set()
-
-
-def _planned_expander_in(case: StringCase) -> float:
-    aimed = case.limits.expander_aim * case.new_pipe.outside_in
-    return max(aimed, case.old_pipe.inside_in + 0.125)
-
-
-def _grip_efficiency(case: StringCase) -> float | None:
-    puller = case.first(Kind.PIPE_PULLER)
-    if puller is None or not puller.grip:
-        return None
-    try:
-        return pipes.grip_efficiency(puller.grip) or None
-    except pipes.UnknownPipe:
-        return None
-
-
-def case_back(kept: dict, constants: ParameterSet | None = None) -> PullCase:
-    """Return the pull that kept inputs describe, by the shipped constants or those given.
-
-    Raises
-    ------
-    ValueError: an input cannot be; the sentence says which.
-    """
-    old, new = kept["old_pipe"], kept["new_pipe"]
-    return PullCase(
-        old_pipe=Bore(old[0], old[1]),
-        new_pipe=Bore(new[0], new[1]),
-        old_material=old[2],
-        pipe_weight_lb_ft=kept["new_weight_lb_ft"],
-        limits_lbf={name: _unkept(value) for name, value in kept["limits_lbf"].items()},
-        bends=tuple(Bend(*bend) for bend in kept["bends"]),
-        joints=tuple(Joint(at, kind=JointKind(kind)) for at, kind in kept["joints"]),
-        assumed=frozenset(kept["assumed"]),
-        conditions=frozenset(Condition(c) for c in kept["conditions"]),
-        snaking_deg_per_10_ft=kept.get("snaking_deg_per_10_ft", 0.0),
-        constants=constants or ParameterSet(),
-        **{name: kept[name] for name in _AS_THEY_ARE},
-    )
-
-
-_NOT_IN_STRING = "not in this string"
-_AS_THEY_ARE = (
-    "expander_in length_ft cover_ft soil groundwater spacer pipe_allowable_lbf "
-    "grip_efficiency minutes"
-).split()
-
-
-def _unkept(value):
-    return math.inf if value == _NOT_IN_STRING else value
-
-
-def kept_limits(limits: dict) -> dict:
-    """Return limits as JSON can hold them: a part that is not in the string says so."""
-    return {name: _NOT_IN_STRING if value == math.inf else value for name, value in limits.items()}

@@ -12,7 +12,7 @@ from ..domain.pull_force import ForceEstimate, ParameterSet, estimate
 from ..domain.pull_logs import Event, EventKind
 from ..domain.pull_logs import Verdict as LogVerdict
 from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
-from .planned_pull import case_back
+from .estimate_case import case_back
 from .stored import findings_back
 
 if TYPE_CHECKING:

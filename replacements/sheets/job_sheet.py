@@ -95,12 +95,19 @@ def _forces(estimate) -> list[tuple[str, str]]:
         ("Total, STOP at", f"{limit:,.0f} lb ({by})" if limit else "UNRATED: do not pull"),
         ("Drag on pipe, expected", f"{result['drag_expected_lbf']:,.0f} lb (up to "
          f"{result['drag_high_lbf']:,.0f})"),
-        ("New pipe and grip, limit", f"{pipe:,.0f} lb" if pipe else "UNRATED: do not pull"),
+        ("New pipe and grip, limit", f"{pipe:,.0f} lb{_state(estimate.case)}" if pipe
+         else "UNRATED: do not pull"),
         ("Verdict", {"NO_GO": "NO-GO", "GO": "Go"}.get(estimate.verdict, "Caution")),
         ("Hole squeezed shut", f"drag up to {result['squeeze_lbf']:,.0f} lb: keep it moving"),
         ("Relief, set at most", _relief(result.get("relief"))),
         ("Longest run", _reach(result.get("reach"))),
     ]  # fmt: skip
+
+
+def _state(case: dict) -> str:
+    """Return under which conditions the new pipe bears its limit."""
+    resin = case.get("resin")
+    return f" ({resin}, up to {case['temperature_f']:g} °F)" if resin else ""
 
 
 def _relief(relief: dict | None) -> str:

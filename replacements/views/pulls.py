@@ -30,12 +30,13 @@ class EstimateView(WorkView):
         """Make the estimate and show it on the order's page."""
         order, form = self.order(), EstimateForm(request.POST)
         if not form.is_valid():
-            return self.refused("Write the plate's area and the ground's pressure as numbers "
-                                "above zero.", "work_order", pk)  # fmt: skip
+            return self.refused("Write plate, ground, temperature (up to 120 °F) and minutes (up "
+                                "to a day) as numbers above zero.", "work_order", pk)  # fmt: skip
         area, psf = form.cleaned_data["plate_area_ft2"], form.cleaned_data["soil_psf"]
         try:
             anchor = anchor_capacity_lbf(area, psf) if area and psf else None
-            made = estimate_make(work_order=order, by=self.by, at=now(), anchor_lbf=anchor)
+            made = estimate_make(work_order=order, by=self.by, at=now(), anchor_lbf=anchor,
+                                 pipe_state=form.pipe_state())  # fmt: skip
         except (EstimateRefused, ValueError) as error:
             return self.refused(str(error), "work_order", pk)
         return self.done(

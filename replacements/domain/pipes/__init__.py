@@ -25,6 +25,7 @@ from replacements.domain.pipes.pulling import (
     NotPullable,
     allowable_pull_lbf,
     grip_efficiency,
+    resins,
 )
 
 __all__ = [
@@ -46,6 +47,7 @@ __all__ = [
     "lead_outside_in",
     "pipe",
     "pipe_measured",
+    "resins",
     "ring_area_in2",
     "sizes_of",
     "water_volume_gal",

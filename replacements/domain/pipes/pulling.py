@@ -65,6 +65,14 @@ def allowable_pull_lbf(
     return efficiency * _pe_stress_psi(resin, minutes, temperature_f) * pipe.area_in2
 
 
+def resins() -> tuple[str, ...]:
+    """Return the PE resins of the table, the strongest first."""
+    yields = {
+        key: c.value for (what, key), c in constants("pe_strength").items() if what == "YIELD"
+    }
+    return tuple(sorted(yields, key=lambda key: (-yields[key], key)))
+
+
 def grip_efficiency(grip: str) -> float:
     """Return the share of the pipe's strength that a grip can use, 0 for a joint in the length.
 

@@ -201,6 +201,19 @@ CONDITIONS = {
 }
 
 
+# Inputs of which it must be said otherwise that they were assumed.
+ASSUMED = {
+    "groundwater": (
+        "Nobody has recorded whether groundwater stands above the pipe.",
+        "Look in the pit; in sand it decides whether the hole holds.",
+    ),
+    "pipe_allowable_lbf": (
+        "The resin of the new pipe was not read; PE4710, the strongest, is counted.",
+        "Read it off the print on the pipe; PE2708 bears a quarter less.",
+    ),
+}
+
+
 def _conditions(case: PullCase):
     for condition, (level, message, do) in CONDITIONS.items():
         if condition in case.conditions:
@@ -259,11 +272,9 @@ def _doubts(case: PullCase):
             "Enter the grip in use.",
         )
     for name in sorted(case.assumed):
-        yield _caution(
-            f"ASSUMED_{name.upper()}",
-            f"The input {name.replace('_', ' ')} was assumed, not measured.",
-            "Measure it in the pit or with a camera.",
-        )
+        said = f"The input {name.replace('_', ' ')} was assumed, not measured."
+        message, do = ASSUMED.get(name, (said, "Measure it in the pit or with a camera."))
+        yield _caution(f"ASSUMED_{name.upper()}", message, do)
 
 
 def _caution(rule: str, message: str, do: str) -> Finding:

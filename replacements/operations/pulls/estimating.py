@@ -1,13 +1,15 @@
 """The force estimate of an order, kept with its inputs."""
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from ...domain.pipes import PipeError
 from ...domain.pull_force import estimate, longest_run, relief_psi
 from ...domain.tool_strings import Kind, ToolString
 from ...models import ForceEstimateRecord, ToolStringRecord, WorkOrder
+from ...queries.estimate_case import case_back, case_kept
 from ...queries.ground import conditions_of
-from ...queries.planned_pull import case_back, case_kept, string_of
+from ...queries.planned_pull import string_of
 from ...queries.pulls import calibration_for, constants_at
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of
@@ -22,6 +24,7 @@ def estimate_make(
     at: datetime,
     anchor_lbf: float | None = None,
     tool_string: ToolStringRecord | None = None,
+    pipe_state: Mapping | None = None,
 ) -> ForceEstimateRecord:
     """Estimate the pull of an order from what is known now, and keep it with its inputs.
 
@@ -29,6 +32,8 @@ def estimate_make(
     ----------
     anchor_lbf : what the bearing plate may push on the ground; unrated when left out
     tool_string : the latest of the order when left out; without one its parts are unrated
+    pipe_state : resin of PE as printed on it, temperature_f of the pipe's wall, minutes under
+        tension; 73 F and an hour when left out, and PE4710, which is told as assumed
 
     Raises
     ------
@@ -40,7 +45,7 @@ def estimate_make(
     try:
         string = string_of(record, day_of(at)) if record else ToolString()
         known = conditions_of(work_order, day_of(at))
-        kept = case_kept(work_order, string, day_of(at), anchor_lbf, known)
+        kept = case_kept(work_order, string, day_of(at), anchor_lbf, known, pipe_state or {})
         learned = calibration_for(work_order.soil, at)
         made = estimate(case_back(kept, constants_at(at)), learned)
     except (PipeError, ValueError) as error:

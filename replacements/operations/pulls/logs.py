@@ -18,7 +18,7 @@ from ...domain.pull_logs.log import PullLog
 from ...domain.tool_strings import strength
 from ...models import PullRecord, ToolStringRecord, WorkOrder
 from ...queries.checklist import open_checks
-from ...queries.planned_pull import bends_of, joints_of, string_case, string_of
+from ...queries.planned_pull import bends_of, joints_of, pipe_state_of, string_case, string_of
 from ...queries.pulls import trace_of
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of
@@ -181,7 +181,8 @@ def _limits(order: WorkOrder, record: ToolStringRecord | None, day: date) -> dic
     if record is None:
         return limits
     try:
-        case = string_case(order, string_of(record, day), day)
+        state = pipe_state_of(order.estimates.order_by("-id").first())
+        case = string_case(order, string_of(record, day), day, pipe_state=state)
     except (PipeError, ValueError):
         return limits
     known = strength(case)

@@ -12,6 +12,7 @@ from ...models import ToolStringRecord, WorkOrder
 from ...queries.access import consent_state
 from ...queries.ground import ground_findings
 from ...queries.planned_pull import string_case, string_of
+from ...queries.readiness import paper_findings
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of, locked
 from .errors import StartRefused
@@ -19,11 +20,12 @@ from .order_state import PLANNING, latest_string, refuse_state
 
 
 def start_findings(work_order: WorkOrder, facts: JobSafety, as_of: date) -> list[Finding]:
-    """Return what stands against an order's start on a day: consent, safety, ground, gear."""
+    """Return what stands against a start on a day: consent, papers, safety, ground, gear."""
     consent = consent_state(work_order.line, as_of)
     gear = [] if facts.pull is None else _gear_findings(work_order, as_of)
     ground = [f for f in ground_findings(work_order, as_of) if f.level is not Level.NOTE]
-    return [*consent.findings, *may_start(facts, as_of), *ground, *gear]
+    papers = paper_findings(work_order, as_of)
+    return [*consent.findings, *papers, *may_start(facts, as_of), *ground, *gear]
 
 
 def _gear_findings(order: WorkOrder, as_of: date) -> list[Finding]:
@@ -35,7 +37,7 @@ def _gear_findings(order: WorkOrder, as_of: date) -> list[Finding]:
         do = "Put them right and record the string again."
         found.append(Finding(Level.STOP, "STRING_STOPS", said, PLANNING, do))
     elif string is not None:
-        found += _stops_since(order, string, as_of)
+        found += _stops_since(order, string, made, as_of)
     if made is None:
         said = "No force estimate has been made."
         do = "Make one before the cable is loaded."
@@ -47,10 +49,10 @@ def _gear_findings(order: WorkOrder, as_of: date) -> list[Finding]:
     return found
 
 
-def _stops_since(order: WorkOrder, record: ToolStringRecord, as_of: date) -> list[Finding]:
+def _stops_since(order: WorkOrder, record: ToolStringRecord, made, as_of: date) -> list[Finding]:
     """Return stops that a failed or corrected tool has brought since the string was checked."""
     try:
-        case = string_case(order, string_of(record, as_of), as_of)
+        case = string_case(order, string_of(record, as_of), as_of, made)
     except ValueError as error:
         do = "Correct the tool's entry, or take another tool and record the string again."
         return [Finding(Level.STOP, "STRING_STOPS", str(error), PLANNING, do)]

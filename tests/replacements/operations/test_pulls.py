@@ -137,6 +137,28 @@ class TestEstimates:
         assert again.expected_lbf == pytest.approx(made.expected_lbf)
         assert again.verdict == made.verdict
 
+    def test_a_hot_pipe_of_a_weaker_resin_pulled_for_long_bears_less(self):
+        """ASTM F1804 factors: PE2708 2,600 psi, 0.78 at 100 F, 0.95 beyond an hour."""
+        work = order()
+        string(work)
+        plain, hot = (
+            estimate_make(work_order=work, by="crew", at=AT, anchor_lbf=9000, pipe_state=state)
+            for state in ({}, {"resin": "PE2708", "temperature_f": 100.0, "minutes": 90.0})
+        )
+        share = hot.result["pipe_limit_lbf"] / plain.result["pipe_limit_lbf"]
+        assert share == pytest.approx(2600 / 3500 * 0.78 * 0.95, rel=1e-3)
+        assumed = ("CAUTION", "ASSUMED_PIPE_ALLOWABLE_LBF")
+        assert assumed in rules(plain.result["findings"])
+        assert assumed not in rules(hot.result["findings"])
+        # The log is held to what the last estimate says of the pipe.
+        limits = pull(work).metrics["limits"]
+        assert limits["pipe_allowable_lbf"] == pytest.approx(hot.result["pipe_limit_lbf"], rel=1e-3)
+        assert estimate_back(hot).expected_lbf == pytest.approx(hot.expected_lbf)
+
+    def test_a_pipe_too_hot_for_the_table_is_refused(self):
+        with pytest.raises(EstimateRefused, match="cool in the shade"):
+            estimate_make(work_order=order(), by="c", at=AT, pipe_state={"temperature_f": 130.0})
+
     def test_without_a_string_nothing_is_rated_so_the_answer_is_no_go(self):
         made = estimate_make(work_order=order(), by="crew", at=AT)
         assert made.verdict == "NO_GO"
@@ -308,3 +330,12 @@ class TestLogs:
             pull(order(released=False))
         with pytest.raises(PullRefused, match="not come yet"):
             pull_record(work_order=order(), log=b"x", machine={}, by="c", at=AT, pulled_on=DAY)
+
+
+def test_a_paper_that_ran_out_since_the_release_forbids_the_start():
+    work = order()
+    work.contractor.certificates.filter(kind="INSURANCE").update(expires_on=date(2028, 4, 9))
+    with pytest.raises(StartRefused) as refused:
+        started(work)
+    assert [f.rule for f in refused.value.findings if f.level == "STOP"] == ["PAPER_MISSING"]
+    assert "must renew proof of its insurance" in str(refused.value)
