@@ -4,7 +4,7 @@ from datetime import date, datetime
 
 from services_inventory.models import Document
 
-from ..models import Certificate, Contractor, MaterialLot
+from ..models import Certificate, Contractor, Crew, MaterialLot
 
 
 class ContractorError(Exception):
@@ -82,3 +82,23 @@ def material_lot_record(
         recorded_by=by,
         recorded_at=at,
     )
+
+
+def crew_record(*, contractor: Contractor, name: str, foreman: str = "") -> Crew:
+    """Record a crew of a contractor, or its new foreman.
+
+    Raises
+    ------
+    ContractorError
+        The crew has no name.
+    """
+    if not name.strip():
+        raise ContractorError("Write the name of the crew.")
+    return Crew.objects.update_or_create(
+        contractor=contractor, name=name.strip(), defaults={"foreman": foreman.strip()}
+    )[0]
+
+
+def domestic_content_ask(*, contractor: Contractor, required: bool) -> None:
+    """Say whether a contractor's pipe needs domestic-content papers."""
+    Contractor.objects.filter(pk=contractor.pk).update(domestic_content_required=required)

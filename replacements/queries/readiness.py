@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 from django.db.models import Q
 
+from ..domain.findings import Finding, Level
 from ..models import Certificate, Contractor, MaterialLot, WorkOrder
 from .ground import ground_stops
 
@@ -54,15 +55,42 @@ def material_ready(contractor: Contractor, material: str, nominal_in: float, gra
     if not lots:
         sentence = f"{contractor.name} must record the lot of the {name[14:]} it will lay."
         return Readiness(name, False, f"{sentence} None is on record.")
-    good = [lot for lot in lots if lot.contact_standard and lot.lead_free_standard]
+    missing = {lot.lot: papers_missing(lot, contractor) for lot in lots}
+    good = next((lot for lot, papers in missing.items() if not papers), None)
     if good:
-        return Readiness(name, True, f"Lot {good[0].lot} has its papers.")
-    return Readiness(
-        name,
-        False,
-        f"{contractor.name} must show that lot {lots[0].lot} meets NSF/ANSI/CAN 61 "
-        "(drinking-water contact) and 372 (lead-free).",
-    )
+        return Readiness(name, True, f"Lot {good} has its papers.")
+    lot, papers = next(iter(missing.items()))
+    sentence = f"{contractor.name} must show the papers of lot {lot}: {'; '.join(papers)}."
+    return Readiness(name, False, sentence)
+
+
+def papers_missing(lot: MaterialLot, contractor: Contractor) -> list[str]:
+    """Return which papers of a lot are not on record."""
+    asked = {
+        "NSF/ANSI/CAN 61 (drinking-water contact)": lot.contact_standard,
+        "NSF/ANSI/CAN 372 (lead-free)": lot.lead_free_standard,
+    }
+    if contractor.domestic_content_required:
+        asked["domestic content (federal money)"] = lot.domestic_content
+    return [paper for paper, shown in asked.items() if not shown]
+
+
+def lots_ready(contractor: Contractor) -> list[tuple[MaterialLot, list[str]]]:
+    """Return the latest lots of a contractor, each with the papers that are missing."""
+    lots = contractor.lots.select_related("document").order_by("-id")[:100]
+    return [(lot, papers_missing(lot, contractor)) for lot in lots]
+
+
+def paper_findings(order: WorkOrder, as_of: date) -> list[Finding]:
+    """Return a stop for each certificate that is missing or has run out on the day of work."""
+    return [
+        Finding(
+            Level.STOP, "PAPER_MISSING", item.sentence, "planning rule of this program [judgement]",
+            "Record the paper under Papers before anybody starts.",
+        )
+        for item in certificates_ready(order.contractor, as_of)
+        if not item.ready
+    ]  # fmt: skip
 
 
 def lots_for(contractor: Contractor, material: str, nominal_in: float, grade: str):

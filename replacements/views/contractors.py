@@ -1,14 +1,33 @@
 """What must be in order before a contractor works."""
 
+from django.core.exceptions import PermissionDenied
+from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
 
+from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now, today
 
-from ..forms.contractors import CertificateForm, LotForm
+from ..completion.photos import paper_keep
+from ..forms.contractors import CertificateForm, CrewForm, DomesticForm, LotForm
 from ..models import Contractor
-from ..operations.contractors import ContractorError, certificate_record, material_lot_record
-from ..queries.readiness import certificates_ready
-from .scope import SEE, WorkView
+from ..operations.contractors import (
+    ContractorError,
+    certificate_record,
+    crew_record,
+    domestic_content_ask,
+    material_lot_record,
+)
+from ..queries.readiness import certificates_ready, lots_ready
+from .scope import PLAN, SEE, WorkView
+
+# The button that was pressed tells which form was sent.
+FORMS = {
+    "certificate": CertificateForm,
+    "lot_papers": LotForm,
+    "crew": CrewForm,
+    "domestic": DomesticForm,
+}
+KINDS = ("lot_papers", "crew", "domestic")
 
 
 class ReadinessListView(WorkView):
@@ -37,31 +56,59 @@ class ReadinessView(WorkView):
 
     def get(self, request, pk):
         """Show what is in order and what is not."""
-        return self._show(self.contractor(), CertificateForm(), LotForm())
+        return self._show(self.contractor())
 
     def post(self, request, pk):
-        """Record a certificate or a lot."""
-        contractor, lots = self.contractor(), "lot" in request.POST
-        certificate = CertificateForm(None if lots else request.POST)
-        lot = LotForm(request.POST if lots else None)
-        form = lot if lots else certificate
-        record = material_lot_record if lots else certificate_record
+        """Record a certificate, a lot or a crew, or what is asked of the company."""
+        contractor = self.contractor()
+        kind = next((name for name in KINDS if name in request.POST), "certificate")
+        if kind == "domestic" and not request.user.has_perm(PLAN[0]):
+            raise PermissionDenied
+        form = FORMS[kind](request.POST, request.FILES)
         if form.is_valid():
             try:
-                record(contractor=contractor, by=self.by, at=now(), **form.values())
+                with transaction.atomic():
+                    self._record(kind, contractor, form)
                 return self.done("Recorded.", "readiness", pk)
-            except ContractorError as error:
+            except (ContractorError, DocumentRefused) as error:
                 form.add_error(None, str(error))
-        return self._show(contractor, certificate, lot)
+        return self._show(contractor, **{kind: form})
 
-    def _show(self, contractor: Contractor, certificate, lot):
+    def _record(self, kind: str, contractor: Contractor, form) -> None:
+        if kind == "domestic":
+            domestic_content_ask(contractor=contractor, **form.cleaned_data)
+        elif kind == "crew":
+            crew_record(contractor=contractor, **form.values())
+        else:
+            record = material_lot_record if kind == "lot_papers" else certificate_record
+            who = {"by": self.by, "at": now()}
+            record(
+                contractor=contractor, document=self._paper(contractor, form, who),
+                **who, **form.values(),
+            )  # fmt: skip
+
+    def _paper(self, contractor: Contractor, form, who: dict):
+        file = form.cleaned_data["paper"]
+        if not file:
+            return None
+        key = f"contractor:{contractor.pk}"
+        return paper_keep(file=file, kind="CERTIFICATE", owner_key=key, **who)
+
+    def _show(self, contractor: Contractor, **forms):
         context = {
             "contractor": contractor,
             "ready": certificates_ready(contractor, today()),
-            "certificates": contractor.certificates.order_by("-expires_on"),
-            "lots": contractor.lots.order_by("-id")[:100],
+            "certificates": contractor.certificates.select_related("document").order_by(
+                "-expires_on"
+            ),
+            "lots": lots_ready(contractor),
             "crews": contractor.crews.order_by("name"),
-            "certificate_form": certificate,
-            "lot_form": lot,
+            "domestic": DomesticForm(initial={"required": contractor.domestic_content_required}),
+            **_empty_forms(),
+            **forms,
         }
         return render(self.request, "replacements/readiness.html", context)
+
+
+def _empty_forms() -> dict:
+    return {name: form(auto_id=f"{name}_%s") for name, form in FORMS.items() if name != "domestic"}

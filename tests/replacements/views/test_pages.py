@@ -218,6 +218,32 @@ def test_release_shows_who_must_do_what(client):
     assert work.state == "PLANNED"
 
 
+def test_papers_crews_and_what_is_asked_are_recorded_with_the_paper_itself(client):
+    company = contractor(ready=False)
+    address = reverse("readiness", args=[company.pk])
+    signed_in(client, "crew", "Contractor", company)
+    client.post(address, {"kind": "INSURANCE", "expires_on": "2028-06-30",
+                "paper": SimpleUploadedFile("policy.png", picture())})  # fmt: skip
+    paper = company.certificates.get().document
+    assert client.get(reverse("work_document", args=[paper.pk])).status_code == 200
+    wrong = SimpleUploadedFile("policy.pdf", b"<html></html>")
+    page = client.post(address, {"kind": "LICENCE", "expires_on": "2028-06-30", "paper": wrong})
+    assert "not one of the kinds" in page.content.decode()
+    assert company.certificates.count() == 1
+    client.post(address, {"lot": "L-7", "pipe": "PE|1.0|CTS SDR 9", "contact_standard": "on",
+                "lead_free_standard": "on", "lot_papers": "1"})  # fmt: skip
+    client.post(address, {"name": "Crew 4", "foreman": "Rowan Fell", "crew": "1"})
+    page = client.get(address).content.decode()
+    assert "Crew 4, Rowan Fell" in page and "domestic content (federal money)" not in page
+    assert client.post(address, {"required": "on", "domestic": "1"}).status_code == 403
+    signed_in(client, "planner", "Program manager")
+    client.post(address, {"required": "on", "domestic": "1"})
+    assert "domestic content (federal money)" in client.get(address).content.decode()
+    waits = order(company, released=False)
+    page = client.get(reverse("work_order", args=[waits.pk])).content.decode()
+    assert "must show the papers of lot L-7: domestic content" in page
+
+
 def test_a_crew_goes_from_consent_to_the_handed_in_record(client, company):
     work = order(company, joints=[])
     tools(company)
