@@ -6,7 +6,6 @@ Text is drawn, never interpreted: there is no mark-up for an address to break ou
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 
 from program.notices.templates_text import NoticeError, Passage, fill, has_placeholder
@@ -195,7 +194,7 @@ class Pen:
             line = line[fits:]
         yield line
 
-    def draw(self, canvas, sender: Sender, dated: date, reference: str, mail_to, body) -> int:
+    def draw(self, canvas, sender: Sender, dated: str, reference: str, mail_to, body) -> int:
         """Draw one letter on as many pages as it needs and return their number."""
         self._head(canvas, sender, dated, reference)
         left, top, _right, _bottom = self.box
@@ -213,7 +212,7 @@ class Pen:
             canvas.showPage()
         return len(pages)
 
-    def _head(self, canvas, sender: Sender, dated: date, reference: str) -> None:
+    def _head(self, canvas, sender: Sender, dated: str, reference: str) -> None:
         head = canvas.beginText(LEFT, PAGE_HEIGHT - TOP)
         head.setFont(self.bold, HEADING_SIZE, LEADING)
         head.textLine(self.checked(sender.system_name))
@@ -223,7 +222,7 @@ class Pen:
         canvas.drawText(head)
         side = canvas.beginText(self.margin_x, PAGE_HEIGHT - TOP)
         side.setFont(self.regular, SMALL_SIZE, LEADING - 2)
-        side.textLine(dated.isoformat())
+        side.textLine(dated)
         side.textLine(reference)
         canvas.drawText(side)
 

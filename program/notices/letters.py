@@ -40,7 +40,10 @@ Report = Callable[[int, int], None]
 
 @dataclass(frozen=True, kw_only=True)
 class Letter:
-    """One letter: whom it goes to, which line it is about, and what only this letter says."""
+    """One letter: whom it goes to, which line it is about, and what only this letter says.
+
+    dated : its day in words; empty for the day of the batch as numbers
+    """
 
     reference: str
     kind: NoticeKind
@@ -50,6 +53,7 @@ class Letter:
     service_address: str
     values: Mapping[str, str] = field(default_factory=dict)
     leave_out: tuple[str, ...] = ()
+    dated: str = ""
 
 
 @dataclass(frozen=True)
@@ -175,7 +179,8 @@ class _Batch:
         except (UnprintableText, DoesNotFit, UnknownPlaceholder) as error:
             self.refused.append(Refused(letter.reference, str(error)))
             return 0
-        return self.pen.draw(canvas, self.sender, self.dated, reference, mail_to, body)
+        dated = letter.dated or self.dated.isoformat()
+        return self.pen.draw(canvas, self.sender, dated, reference, mail_to, body)
 
     def _values(self, letter: Letter) -> dict[str, str]:
         sender = self.sender

@@ -2,20 +2,27 @@
 
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+from functools import cache
 from pathlib import Path
 
 from django.conf import settings
 from django.db.models import Q, QuerySet
+from django.utils import translation
+from django.utils.formats import date_format
 
 from program.models import Notice, NoticeSlot, Utility
 from program.notices.letter_page import Sender
 from program.notices.letters import Letter
 from program.notices.templates_text import NoticeError, NoticeKind, SlotText, SlotTexts, blocks
+from services_inventory.domain.addresses.written import with_unit
 
 LANGUAGES = {"en": "English", "es": "Español"}
 _TO = {"en": "To everyone served at", "es": "Para quienes reciben agua en"}
 CHUNK = 2_000
 EVERY_KIND = "ALL"
+DAYS = ("work_date", "found_date", "received_date", "sample_date")
+DAY_FORMATS = {"en": "F j, Y"}  # no month is cut short
 
 
 class SenderIncomplete(NoticeError):
@@ -85,7 +92,7 @@ def languages_of(asked_in: str, languages: Sequence[str], ready: Iterable[str]) 
 
 
 def letters_of(
-    notices: QuerySet, languages: Sequence[str], ready: Iterable[str] = ()
+    notices: QuerySet, languages: Sequence[str], dated: date, ready: Iterable[str] = ()
 ) -> Iterator[Letter]:
     """Yield a letter for each notice and language, in order of postcode and address.
 
@@ -97,14 +104,12 @@ def letters_of(
     )
     for notice in rows.iterator(chunk_size=CHUNK):
         for language in languages_of(notice.language, languages, ready):
-            yield _letter(notice, language, state)
+            yield _letter(notice, language, dated, state)
 
 
-def _letter(notice: Notice, language: str, state: str) -> Letter:
+def _letter(notice: Notice, language: str, dated: date, state: str) -> Letter:
     line, premise = notice.line, notice.line.premise
-    street = " ".join(part for part in (premise.address, premise.unit) if part)
-    if premise.unit and premise.unit in premise.address:
-        street = premise.address
+    street = with_unit(premise.address, premise.unit)
     town = " ".join(part for part in (premise.city, state, premise.postcode) if part)
     shown = street or line.location_id
     return Letter(
@@ -114,8 +119,19 @@ def _letter(notice: Notice, language: str, state: str) -> Letter:
         mail_to=tuple(part for part in (_TO[language], street, town) if part) if street else (),
         location_id=line.location_id,
         service_address=shown,
-        values=notice.values,
+        values={
+            key: in_words(date.fromisoformat(value), language) if key in DAYS else value
+            for key, value in notice.values.items()
+        },
+        dated=in_words(dated, language),
     )
+
+
+@cache
+def in_words(day: date, language: str) -> str:
+    """Return a day as a letter in this language writes it."""
+    with translation.override(language):
+        return date_format(day, DAY_FORMATS.get(language, "DATE_FORMAT"))
 
 
 def folder_of(batch_id: int) -> Path:

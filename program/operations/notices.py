@@ -194,12 +194,13 @@ def _print(batch: Batch, notices: QuerySet, kind: NoticeKind, languages: list[st
     ids = list(asked)
     if not ids:
         raise NoticeRefused("No such notice waits to be printed by that day.")
+    dated = date.fromisoformat(batch.parameters["dated"])
     printed = print_letters(
         folder_of(batch.pk),
-        letters_of(notices, languages, ready),
+        letters_of(notices, languages, dated, ready),
         sender=sender(),
         texts=texts,
-        dated=date.fromisoformat(batch.parameters["dated"]),
+        dated=dated,
         stem=f"{kind.value.lower().replace('_', '-')}-{batch.pk}",
         total=sum(len(languages_of(said, languages, ready)) for said in asked.values()),
         report=report,

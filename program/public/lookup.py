@@ -14,6 +14,7 @@ from django.db.models.functions import Abs
 from program.public.records import FRESH_SECONDS, public_lines, utility
 from services_inventory import bulk
 from services_inventory.domain.addresses import normalise
+from services_inventory.domain.addresses.written import with_unit
 
 MOST = 8
 MOST_STREETS = 12
@@ -106,5 +107,5 @@ def _places(condition: Q, order: tuple) -> list[dict]:
 def _place(location_id: str, address: str, unit: str, city: str) -> dict:
     if not address:
         return {"location_id": location_id, "label": location_id}
-    street = address if not unit or unit in address else f"{address} {unit}"
+    street = with_unit(address, unit)
     return {"location_id": location_id, "label": ", ".join(p for p in (street, city) if p)}

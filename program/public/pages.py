@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from program.clock import today
 from program.public import lookup, records, words
 from program.public.limits import limited
+from services_inventory.domain.addresses.written import with_unit
 
 kept = cache_control(public=True, max_age=records.FRESH_SECONDS)
 ORDER = ("LEAD", "GRR", "UNKNOWN", "NON_LEAD")
@@ -84,6 +85,7 @@ def line(request, location_id):
         raise Http404
     context = {
         "record": record,
+        "place": with_unit(record.get("address") or "", record.get("unit") or "") or location_id,
         "explained": words.explained(record["category"]),
         "system_side": words.MATERIALS[record["system_side"]],
         "customer_side": words.MATERIALS[record["customer_side"]],

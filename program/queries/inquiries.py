@@ -44,6 +44,7 @@ def _about(text: str) -> Q:
     """Messages with this number, about this line, or that name this place or person."""
     found = Q(address_given__icontains=text) | Q(name__icontains=text)
     found |= Q(contact__icontains=text) | Q(line__location_id=text)
+    found |= Q(line__premise__address__icontains=text)
     if key := normalise(text).key:
         found |= Q(line__premise__address_key=key)
     if text.isdigit() and len(text) < 19:

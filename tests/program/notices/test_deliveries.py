@@ -18,7 +18,8 @@ from program.operations.deliveries import (
     return_withdraw,
 )
 from program.operations.inquiries import inquiry_answer, inquiry_receive
-from program.operations.notices import notices_owe
+from program.operations.notices import notice_add, notices_owe
+from services_inventory.models import Premise
 from services_inventory.operations.batches import batch_open, batch_run
 from tests.program.notices.test_printing import fill_slots, print_them
 from tests.services_inventory.factories import MORNING, line_of
@@ -158,3 +159,17 @@ def test_a_language_without_the_agency_words_is_not_used(utility):
     assert batch.counts["letters"] == 1
     text = PdfReader(next(folder_of(batch.pk).glob("*.pdf"))).pages[0].extract_text()
     assert "Our records show" in text
+
+
+def test_days_are_written_as_the_letters_language_writes_them(utility):
+    line = line_of("LEAD", "LEAD", address="12 Mill St Apt 3")
+    Premise.objects.update(unit="APT 3")
+    notice_add(line=line, event="PLANNED_PARTIAL", on=date(2028, 6, 9), by="c", as_of=AS_OF)
+    for language in ("en", "es"):
+        fill_slots(NoticeKind.PARTIAL, language)
+    batch = print_them("PARTIAL", ("en", "es"))
+    pages = PdfReader(next(folder_of(batch.pk).glob("*.pdf"))).pages
+    english, spanish = (page.extract_text() for page in pages)
+    assert "Work from June 9, 2028 on" in english and "March 10, 2028" in english
+    assert "a partir del 9 de junio de 2028" in spanish and "10 de marzo de 2028" in spanish
+    assert "12 Mill St Apt 3\n" in english  # the unit stands once
