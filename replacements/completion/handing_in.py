@@ -9,7 +9,7 @@ from services_inventory.models import Document
 from ..models import CompletionRecord, PhotoFacts, WorkOrder
 from ..operations.completions import CompletionError, completion_hand_in
 from ..queries.stored import findings_kept
-from .photos import photo_findings
+from .photos import photo_findings, reused_findings
 
 
 def record_hand_in(
@@ -25,7 +25,9 @@ def record_hand_in(
     facts = _facts_of(work_order, photos)
     with transaction.atomic():
         record = completion_hand_in(work_order=work_order, photos=photos, **rest)
-        more = findings_kept(photo_findings(work_order, facts))
+        more = findings_kept(
+            [*photo_findings(work_order, facts), *reused_findings(work_order, facts)]
+        )
         known = [finding.get("message") for finding in record.findings]
         more = [finding for finding in more if finding["message"] not in known]
         if more and getattr(record, "review", None) is None:

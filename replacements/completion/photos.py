@@ -338,3 +338,20 @@ def photo_findings(work_order: WorkOrder, facts: Iterable[PhotoFacts]) -> list[F
         for fact in facts
         if fact.distance_m is not None and fact.distance_m > FAR_M
     ]
+
+
+def reused_findings(work_order: WorkOrder, facts: Iterable[PhotoFacts]) -> list[Finding]:
+    """Return a caution for each photo that was sent for another order as well."""
+    by_document = {fact.document_id: fact for fact in facts}
+    others = PhotoFacts.objects.filter(document__in=by_document).exclude(work_order=work_order)
+    numbers = dict(others.order_by("-id").values_list("document_id", "work_order__number"))
+    return [
+        Finding(
+            Level.CAUTION,
+            "PHOTO_USED_BEFORE",
+            f"{by_document[pk].document.name} is the same picture as one sent for {number}.",
+            "planning rule of this program [judgement]",
+            "Look which job it shows; one of the two records needs its own photo.",
+        )
+        for pk, number in sorted(numbers.items())
+    ]

@@ -188,6 +188,18 @@ def test_photos_lose_their_metadata_and_one_taken_far_away_is_a_caution(company)
     assert "PHOTO_FAR_AWAY" not in rules[near.pk]
 
 
+def test_a_photo_that_was_sent_for_another_order_is_a_caution(company):
+    first, second = (started(order(company)) for _ in range(2))
+    taken(company, drop_of(first))
+    files = drop_of(second)
+    files[f"{second.number}_old_pipe.jpg"] = files_of(first)[f"{first.number}_old_pipe.jpg"]
+    batch = taken(company, files)
+    assert verdicts(batch) == {second.number: "TAKEN"}
+    rules = [f["rule"] for f in CompletionRecord.objects.get(work_order=second).findings]
+    assert rules.count("PHOTO_USED_BEFORE") == 1
+    assert f"the same picture as one sent for {first.number}" in said(batch)
+
+
 def test_a_returned_record_sent_unchanged_says_so_and_changed_is_a_new_revision(company):
     job = started(order(company))
     files = drop_of(job)

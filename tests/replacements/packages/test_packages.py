@@ -139,3 +139,21 @@ def test_a_contractor_never_sees_planned_orders(client, company, package, jobs):
     assert jobs[0].number in client.get(f"/work/packages/{package.pk}/").content.decode()
     listed = client.get("/work/packages/").content.decode()
     assert "Spring 1" in listed
+
+
+def test_the_map_files_are_read_by_an_independent_reader(jobs, tmp_path):
+    """GDAL's own readers of GeoJSON and GPX find every order at its place (pyogrio, WGS 84)."""
+    import json
+
+    import pyogrio
+
+    (tmp_path / "orders.geojson").write_text(json.dumps(geojson_of(jobs, "Spring 1")))
+    (tmp_path / "orders.gpx").write_bytes(gpx_of(jobs, "Spring 1", AT))
+    shapes = pyogrio.read_dataframe(tmp_path / "orders.geojson")
+    points = pyogrio.read_dataframe(tmp_path / "orders.gpx", layer="waypoints")
+    assert shapes.crs.to_epsg() == points.crs.to_epsg() == 4326
+    assert list(shapes["number"]) == list(points["name"]) == [job.number for job in jobs]
+    for job, drawn, waypoint in zip(jobs, shapes.geometry, points.geometry, strict=True):
+        place = job.line.premise.longitude, job.line.premise.latitude
+        assert (drawn.x, drawn.y) == pytest.approx(place, abs=1e-6)
+        assert (waypoint.x, waypoint.y) == pytest.approx(place, abs=1e-6)
