@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from program.clock import today
 from program.public import lookup, records, words
 from program.public.limits import limited
+from program.queries.plan_documents import published_document
 from services_inventory.domain.addresses.written import with_unit
 
 kept = cache_control(public=True, max_age=records.FRESH_SECONDS)
@@ -116,4 +117,5 @@ def categories(request):
 def download(request):
     """Offer the files and say what their columns mean."""
     shown = records.columns(records.utility().publish_addresses)
-    return page(request, "download", {"columns": shown, "figures": records.figures()})
+    about = {"columns": shown, "figures": records.figures(), "plan": published_document()}
+    return page(request, "download", about)

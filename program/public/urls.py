@@ -2,7 +2,7 @@
 
 from django.urls import include, path, register_converter
 
-from . import data, inquiries, pages
+from . import data, inquiries, pages, plan
 
 
 class Language:
@@ -39,5 +39,6 @@ urlpatterns = [
     path("service-lines.geojson", data.as_geojson, name="geojson"),
     path("service-lines.gpkg", data.as_geopackage, name="geopackage"),
     path("data-dictionary.csv", data.dictionary, name="dictionary"),
+    path("replacement-plan.pdf", plan.replacement_plan, name="plan"),
     path("<spoken:language>/", include(_pages)),
 ]
