@@ -64,6 +64,11 @@ class CountsForm(PastDayForm):
 
     on = day_field("Counts of the end of")
 
+    def name(self) -> str:
+        """Return the days as a file's name has them."""
+        known = self.cleaned_data["known"]
+        return f"{self.cleaned_data['on']}" + (f"_known_{known}" if known else "")
+
     def query(self) -> str:
         """Return the query part of this page's address."""
         return urlencode({k: v for k, v in self.cleaned_data.items() if v})

@@ -104,12 +104,17 @@ def _last_changes(past: Q) -> QuerySet:
     return CategoryChange.objects.filter(past, ~Exists(later), to_category__isnull=False)
 
 
-def categories_on(day: date, known_at: datetime | None = None) -> QuerySet:
-    """Return (line_id, category) pairs as they stood at the end of `day`."""
+def changes_standing_on(day: date, known_at: datetime | None = None) -> QuerySet:
+    """Return the change by which each line counted at the end of `day`; one a line."""
     past = Q(effective_on__lte=day)
     if known_at is not None:
         past &= Q(recorded_at__lte=known_at)
-    return _last_changes(past).values_list("line_id", "to_category")
+    return _last_changes(past)
+
+
+def categories_on(day: date, known_at: datetime | None = None) -> QuerySet:
+    """Return (line_id, category) pairs as they stood at the end of `day`."""
+    return changes_standing_on(day, known_at).values_list("line_id", "to_category")
 
 
 def connector_counts(lines: QuerySet | None = None) -> dict[str, int]:

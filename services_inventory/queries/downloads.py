@@ -97,12 +97,12 @@ def worded(rows: QuerySet, disarmed: bool = False) -> Iterator[list[tuple]]:
     Disarmed, they hold no text that a spreadsheet would run.
     """
     words = _Words()
-    for piece in _pieces(rows):
+    for piece in read_plainly(rows):
         found = map(_disarmed, piece) if disarmed else piece
         yield [_in_order(row[:_PLAIN] + words[row[_PLAIN:]]) for row in found]
 
 
-def _pieces(rows: QuerySet) -> Iterator[list[tuple]]:
+def read_plainly(rows: QuerySet) -> Iterator[list[tuple]]:
     """Yield the rows as the driver gives them: a million need no conversion of every cell."""
     try:
         statement, parameters = rows.query.sql_with_params()
@@ -123,10 +123,15 @@ def _disarmed(row: tuple) -> tuple:
 
 
 def csv_rows(rows: QuerySet) -> Iterator[str]:
-    """Yield the CSV file in pieces; one that fails midway says so in its last line."""
-    yield "\ufeff" + _text([HEADINGS])
+    """Yield the CSV file of lines in pieces; one that fails midway says so in its last line."""
+    return csv_pieces(HEADINGS, worded(rows, disarmed=True))
+
+
+def csv_pieces(headings: Sequence[str], pieces: Iterator[list[tuple]]) -> Iterator[str]:
+    """Yield a CSV file in pieces; one that fails midway says so in its last line."""
+    yield "\ufeff" + _text([headings])
     try:
-        yield from map(_text, worded(rows, disarmed=True))
+        yield from map(_text, pieces)
     except Exception:
         yield _text([[INCOMPLETE]])
         raise

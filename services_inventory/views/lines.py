@@ -11,6 +11,7 @@ from ..queries import keyset
 from ..queries.counts import counts_of_day, unplaced_lines
 from ..queries.counts_now import cells_now
 from ..queries.downloads import csv_rows, geopackage, lines_to_download
+from ..queries.downloads_of_day import csv_of_day
 from ..queries.lines import (
     COUNTED,
     ORDERS,
@@ -116,11 +117,8 @@ class LineCsvView(Permitted, View):
     def get(self, request):
         """Stream the file."""
         chosen = choose(request.GET)
-        return StreamingHttpResponse(
-            csv_rows(lines_to_download(chosen.condition())),
-            content_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": f'attachment; filename="inventory_{today()}.csv"'},
-        )
+        pieces = csv_rows(lines_to_download(chosen.condition()))
+        return _sent(StreamingHttpResponse(pieces), f"inventory_{today()}.csv")
 
 
 class LineGeoPackageView(Permitted, View):
@@ -176,14 +174,34 @@ class CountsCsvView(Permitted, View):
         """Send the file."""
         form = CountsForm(request.GET or {"on": today()}, today=today())
         if not form.is_valid():
-            text = " ".join(sum(form.errors.values(), []))
-            return HttpResponse(text, status=422, content_type="text/plain; charset=utf-8")
+            return _refused(form)
         header = ["neighbourhood", "LEAD", "GRR", "NON_LEAD", "UNKNOWN", "total"]
         rows = counts_of_day(**form.days(now()), now=cells_now())
         cells = ([row["name"], *(row[key] for key in header[1:])] for row in rows)
-        name = f"counts_{form.cleaned_data['on']}.csv"
-        return HttpResponse(
-            csv_text(header, cells),
-            content_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": f'attachment; filename="{name}"'},
-        )
+        return _sent(HttpResponse(csv_text(header, cells)), f"counts_{form.name()}.csv")
+
+
+class LinesOfDayView(Permitted, View):
+    """The lines behind those counts as CSV, each with its category of that day."""
+
+    permission_required = "services_inventory.export_inventory"
+
+    def get(self, request):
+        """Stream the file."""
+        form = CountsForm(request.GET or {"on": today()}, today=today())
+        if not form.is_valid():
+            return _refused(form)
+        pieces = csv_of_day(**form.days(now()))
+        return _sent(StreamingHttpResponse(pieces), f"inventory_of_{form.name()}.csv")
+
+
+def _refused(form) -> HttpResponse:
+    text = " ".join(sum(form.errors.values(), []))
+    return HttpResponse(text, status=422, content_type="text/plain; charset=utf-8")
+
+
+def _sent(response, name: str):
+    """Return the response as a CSV file with a name."""
+    response.headers["Content-Type"] = "text/csv; charset=utf-8"
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response

@@ -1,12 +1,17 @@
 """Counts of a day equal a recount of the changes, line by line."""
 
+import csv
+import io
+from collections import Counter
 from datetime import date, timedelta
 
 import pytest
 
-from services_inventory.models import CategoryChange, ServiceLine
+from services_inventory.models import CategoryChange, Premise, ServiceLine
+from services_inventory.models.lines import CATEGORIES
 from services_inventory.operations.evidence import evidence_record
 from services_inventory.queries.counts import category_counts, counts_of_day
+from services_inventory.queries.downloads_of_day import csv_of_day
 from tests.services_inventory.factories import MORNING
 from tests.services_inventory.queries.town import small_town
 
@@ -58,3 +63,22 @@ def test_counts_equal_a_recount(day, known, history):
 def test_today_equals_the_standing(history):
     town = counts_of_day(date(2028, 12, 31))[-1]
     assert {key: town[key] for key in category_counts()} == category_counts()
+
+
+@pytest.mark.parametrize("day", DAYS)
+@pytest.mark.parametrize("known", [None, 3])
+def test_the_lines_of_a_day_add_up_to_its_counts(day, known, history):
+    known_at = None if known is None else MORNING + timedelta(days=known)
+    text = "".join(csv_of_day(day, known_at)).removeprefix("\ufeff")
+    rows = list(csv.DictReader(io.StringIO(text)))
+    town = counts_of_day(day, known_at)[-1]
+    words = dict(CATEGORIES)
+    found = Counter(row["category"] for row in rows)
+    assert found == {words[c]: town[c] for c in words if town[c]}
+    assert len({row["location id"] for row in rows}) == town["total"]
+    assert all(row["reason"] and date.fromisoformat(row["category since"]) <= day for row in rows)
+
+
+def test_the_lines_of_a_day_hold_no_formula(history):
+    Premise.objects.filter(pk=history[0].premise_id).update(address="=1+1")
+    assert ",'=1+1," in "".join(csv_of_day(date(2028, 12, 31)))
