@@ -120,6 +120,8 @@ program() {
   say "the program and what it stands on"
   [ -x "$venv/bin/python" ] || python3 -m venv "$venv"
   "$venv/bin/python" -m pip install --quiet --disable-pip-version-check -e "$code"
+  # The account may not write beside the code, so what Python compiles is written here, once.
+  "$venv/bin/python" -m compileall -q "$code"/{services_inventory,replacements,program}
 }
 
 written_before() { manage migrate --check >/dev/null 2>&1 || manage showmigrations | grep -q '\[X\]'; }
