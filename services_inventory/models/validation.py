@@ -2,17 +2,23 @@
 
 from django.db import models
 
+from .evidence import Document
 from .lines import ServiceLine
 
 
 class ValidationDraw(models.Model):
-    """One random draw: the pool as it was, the seed, the required number. Never redrawn."""
+    """One random draw: the pool as it was, the seed, the required number. Never redrawn.
+
+    `pool_list` is the pool, a CSV of each line's number and location identifier; draws made
+    before such lists were kept have the digest alone.
+    """
 
     drawn_on = models.DateField()
     drawn_by = models.CharField(max_length=150)
     seed = models.CharField(max_length=64)
     pool_size = models.PositiveIntegerField()
     pool_sha256 = models.CharField(max_length=64)
+    pool_list = models.ForeignKey(Document, null=True, blank=True, on_delete=models.PROTECT)
     required = models.PositiveIntegerField()
     due_on = models.DateField(null=True, blank=True)
 
