@@ -102,6 +102,34 @@ def test_small_plan_is_the_best_of_all_plans(seed):
 
 
 @pytest.mark.parametrize("seed", range(6))
+def test_crews_are_loaded_as_evenly_as_so_few_openings_allow(seed):
+    """Enumeration of every crew choice in each year: the fullest crew is within a tenth."""
+    case = small_case(seed=seed)
+    plan = draw(case)
+    crew_of = {placement.area_id: placement.crew - 1 for placement in plan.placements}
+    for year in case.years:
+        placed = [a for a in case.areas if plan.year_of()[a.id] == year.year]
+        if not placed:
+            continue
+        chosen = [crew_of[area.id] for area in placed]
+        most = _openings(placed, chosen)
+        ways = itertools.product(range(len(year.crew_jobs)), repeat=len(placed))
+        best = min(_fullest(placed, way, year) for way in ways if _openings(placed, way) <= most)
+        assert _fullest(placed, chosen, year) <= best * 1.12
+
+
+def _openings(placed, crews) -> int:
+    return len({(area.neighbourhood, crew) for area, crew in zip(placed, crews, strict=True)})
+
+
+def _fullest(placed, crews, year) -> float:
+    load = [0] * len(year.crew_jobs)
+    for area, crew in zip(placed, crews, strict=True):
+        load[crew] += area.jobs
+    return max(used / sum(jobs) for used, jobs in zip(load, year.crew_jobs, strict=True))
+
+
+@pytest.mark.parametrize("seed", range(6))
 def test_without_moves_the_plan_costs_exactly_the_best(seed):
     case = small_case(seed=seed, move_weight=0.0)
     assert draw(case).objective == pytest.approx(_every_plan(case), rel=1e-9)

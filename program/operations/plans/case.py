@@ -31,11 +31,14 @@ MOST_AREAS = 800
 
 @dataclass(frozen=True)
 class Draft:
-    """All that a plan is drawn from, and what was noticed on the way."""
+    """All that a plan is drawn from, and what was noticed on the way.
+
+    `ready` holds the areas that need not wait for consent.
+    """
 
     asked: PlanAsked
     lines: dict[str, OpenLine]
-    consented: set[str]
+    ready: frozenset[str]
     grouping: Grouping
     unknown: UnknownLines
     places: dict[str, Place]
@@ -48,11 +51,6 @@ class Draft:
     def members(self, area: WorkArea) -> list[OpenLine]:
         """The open lines of one area."""
         return [self.lines[line_id] for line_id in area.line_ids]
-
-    def has_consent(self, area: WorkArea) -> bool:
-        """Whether more than half of an area's known lines have their owner's consent."""
-        known = [line for line in self.members(area) if line.category != "UNKNOWN"]
-        return 2 * sum(line.location_id in self.consented for line in known) > len(known)
 
 
 def draft_of(as_of: date, asked: PlanAsked) -> Draft:
@@ -67,8 +65,6 @@ def draft_of(as_of: date, asked: PlanAsked) -> Draft:
     unknown = unknown_lines(list(lines.values()), asked.seed)
     known = [line for line in lines.values() if line.category != "UNKNOWN"]
     said = answers()
-    consented = {line.location_id for line in known if said.get(line.pk) == "GIVEN"}
-    horizon = horizon_of(as_of, asked, len(known), list(unknown.chances.values()), len(consented))
     try:
         base = _base(asked)
         size = size_of(asked, len(lines))
@@ -76,6 +72,9 @@ def draft_of(as_of: date, asked: PlanAsked) -> Draft:
         places, told = places_of(hoods, list(lines.values()), unknown, asked, said)
     except (BadArea, BadPriority) as error:
         raise PlanError(str(error)) from error
+    ready = areas_with_consent(grouping, lines, said)
+    waiting = sum(len(area.line_ids) for area in grouping.areas if area.id in ready)
+    horizon = horizon_of(as_of, asked, len(known), list(unknown.chances.values()), waiting)
     crews = crews_by_year(horizon, len(known) + sum(unknown.chances.values()), asked)
     named = NamedPlaces(grouping, lines, [hood.name for hood in hoods])
     windows = area_windows(asked, named, horizon)
@@ -93,8 +92,18 @@ def draft_of(as_of: date, asked: PlanAsked) -> Draft:
         *told,
     )
     return Draft(
-        asked, lines, consented, grouping, unknown, places, horizon, crews, windows, case, notes
+        asked, lines, ready, grouping, unknown, places, horizon, crews, windows, case, notes
     )
+
+
+def areas_with_consent(grouping: Grouping, lines, said: dict[int, str]) -> frozenset[str]:
+    """The areas in which more than half of the known lines have their owner's consent."""
+    found = set()
+    for area in grouping.areas:
+        known = [lines[i] for i in area.line_ids if lines[i].category != "UNKNOWN"]
+        if 2 * sum(said.get(line.pk) == "GIVEN" for line in known) > len(known):
+            found.add(area.id)
+    return frozenset(found)
 
 
 def size_of(asked: PlanAsked, pool: int) -> AreaSize:

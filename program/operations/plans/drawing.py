@@ -126,7 +126,7 @@ def _closed(draft: Draft, area: WorkArea, as_of: date) -> list[list[str]]:
     window = draft.windows.get(area.id)
     spans = list(window.spans) if window else []
     wait = draft.asked.consent_lead_days
-    if wait and not draft.has_consent(area):
+    if wait and area.id not in draft.ready:
         spans.append((as_of, as_of + timedelta(days=wait - 1)))
     return [[first.isoformat(), last.isoformat()] for first, last in sorted(spans)]
 

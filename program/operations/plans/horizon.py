@@ -68,7 +68,7 @@ def horizon_of(
     ----------
     known : lead and GRR lines still to replace
     chances : probability of lead or GRR of every unknown line
-    consented : known lines whose owner has agreed
+    consented : lines of areas where owners have agreed already
 
     Raises
     ------

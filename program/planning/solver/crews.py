@@ -1,4 +1,7 @@
-"""The crew of every area inside one year: fewest openings of a neighbourhood by a crew."""
+"""The crew of every area inside one year: fewest openings of a neighbourhood by a crew.
+
+Of the ways with so few openings, one that loads the crews evenly is looked for.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,8 @@ from program.planning.solver.case import PlanArea, PlanCase, PlanYear
 from program.planning.solver.model import LinearModel
 from program.planning.solver.years import confined, lending, season_jobs, season_sets
 
+# Crews loaded within a tenth of the most even way are even enough.
+_EVEN = 0.1
 # Above this many areas one set is too weak a lesson to be worth making smaller.
 _MOST_TO_REDUCE = 14
 
@@ -52,7 +57,38 @@ def crews_of_year(case: PlanCase, year: PlanYear, areas, *, absolute_gap: float)
     crew_of = {area_id: crew + 1 for (area_id, crew), col in x.items() if outcome.values[col] > 0.5}
     openings = len({(area.neighbourhood, crew_of[area.id]) for area in areas})
     over = ceil(sum(outcome.values[column] for column in overrun) - 1e-6)
-    return CrewWork(crew_of, openings, over, outcome.nodes, proven)
+    if over or len(year.crew_jobs) < 2:
+        return CrewWork(crew_of, openings, over, outcome.nodes, proven)
+    crew_of, nodes = _evened(case, year, areas, outcome.values)
+    openings = len({(area.neighbourhood, crew_of[area.id]) for area in areas})
+    return CrewWork(crew_of, openings, 0, outcome.nodes + nodes)
+
+
+def _evened(case: PlanCase, year: PlanYear, areas, values) -> tuple[dict[str, int], int]:
+    """Crews by area with no more openings than `values` have, the fullest crew as little full as is
+    soon found.
+    """
+    model, x, _ = _model(case, year, areas, False)
+    opened = [column for column, cost in enumerate(model.costs) if cost]
+    model.row([(col, 1) for col in opened], upper=sum(round(values[col]) for col in opened))
+    for column in opened:
+        model.costs[column] = 0.0
+    peak, fullest = model.column(1, 0), 0.0
+    for crew, jobs in enumerate(map(sum, year.crew_jobs)):
+        terms = [(x[area.id, crew], area.jobs) for area in areas]
+        model.row([*terms, (peak, -jobs)], upper=0)
+        load = sum(round(values[column]) * count for column, count in terms)
+        fullest = max(fullest, load / jobs if jobs else 0.0)
+    settings = case.settings
+    found = model.solve(
+        gap=_EVEN,
+        node_limit=settings.crew_node_limit,
+        seconds_limit=settings.seconds_limit,
+        seed=settings.seed,
+        start=[*values, fullest],
+    )
+    values = found.values or values
+    return {a: crew + 1 for (a, crew), col in x.items() if values[col] > 0.5}, found.nodes
 
 
 def too_much_together(case: PlanCase, year: PlanYear, areas) -> frozenset[str]:
