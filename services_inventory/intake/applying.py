@@ -12,7 +12,7 @@ from ..domain.evidence import Portion
 from ..domain.materials import Connector, Material
 from ..models import Batch
 from .matching import LINE, METRES_A_DEGREE, NEAR_M, OPEN, PREMISE
-from .recording import COLUMNS, MADE, SLOTS, Recorder
+from .recording import COLUMNS, MADE, SAID_ALONE, SLOTS, Recorder
 from .said import STATEMENT_COLUMNS
 from .unchanged import EVIDENCE, living
 
@@ -24,7 +24,6 @@ PLACE = (
 )  # fmt: skip
 OF_LINE = ("location_id", "use")
 POSITION = ("latitude", "longitude")
-SAID_ALONE = ("city", "postcode", "kind", "plumbing", "plumbing_year", "treatment")
 
 
 def stage_statements(recorder: Recorder) -> None:

@@ -30,6 +30,8 @@ COLUMNS = (
     *((slot, "INTEGER") for slot in SLOTS), ("named_area", "TEXT"),
     ("neighbourhood_id", "INTEGER"),
 )  # fmt: skip
+# Each of these a row may say of a place without the others.
+SAID_ALONE = ("city", "postcode", "kind", "plumbing", "plumbing_year", "treatment")
 _LATITUDE, _LONGITUDE = (
     [column for column, _ in COLUMNS].index(name) for name in ("latitude", "longitude")
 )

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache
 
-from ..domain.evidence import Basis, EvidenceRecord, contradictions, signature
+from ..domain.evidence import Basis, EvidenceRecord, contradictions, signature, weigh
 from ..domain.evidence.records import Era, Portion
 from ..domain.materials import Material
 from ..statements import Alike, Statement, content_key
@@ -118,6 +118,10 @@ def _speaks_by_date_or_size(statement: Statement) -> bool:
     return bool(dated and Basis(statement.basis).traits.record)
 
 
+# The slots of a row (`recording.SLOTS`) that speak of each portion, in the order of portions.
+_OF_PORTION = tuple(zip(Portion, ((0, 3), (1, 4), (2,)), strict=True))
+
+
 class Standings:
     """The outcome of a line that is known by one row alone.
 
@@ -133,6 +137,7 @@ class Standings:
         self._known_facts: dict[tuple, int] = {}
         self._fact_of: list[int] = [0]
         self._outcomes: dict[tuple, int] = {}
+        self._parts: dict[tuple, int] = {}
 
     def outcomes(self, slots: Sequence[Sequence[int]]) -> list[int]:
         """Return the number of the outcome of each row, given its statements by slot."""
@@ -144,10 +149,20 @@ class Standings:
             facts = tuple(map(fact_of, numbers))
             outcome = known.get(facts)
             if outcome is None:
-                records = [self.statements.record(number) for number in numbers if number]
-                outcome = known[facts] = self.weigher.weigh(records)[0]
+                parts = (self._part(portion, at, numbers, facts) for portion, at in _OF_PORTION)
+                outcome = known[facts] = self.weigher.combine(tuple(parts))
             found.append(outcome)
         return found
+
+    def _part(self, portion: Portion, at: Sequence[int], numbers, facts) -> int:
+        """What a row's statements about one portion amount to, weighed once for alike facts."""
+        key = (portion, *(facts[slot] for slot in at))
+        if key not in self._parts:
+            said = (numbers[slot] for slot in at)
+            records = [self.statements.record(number) for number in said if number]
+            weighed = weigh(records, self.weigher.policy)
+            self._parts[key] = self.weigher.part(portion, weighed)
+        return self._parts[key]
 
     def outcomes_of(self, rows: list[tuple]) -> Iterator[tuple[int, int]]:
         """Yield (row, outcome) of rows (row, statement by slot …)."""

@@ -12,16 +12,15 @@ from operator import itemgetter
 from .. import bulk
 from ..models import Batch
 from .matching import LINE, METRES_A_DEGREE, NEAR_M, PREMISE
-from .recording import COLUMNS, SLOTS
+from .recording import COLUMNS, SAID_ALONE, SLOTS
 from .said import Statements
 
 EVIDENCE = "services_inventory_evidence"
 REACH = NEAR_M / METRES_A_DEGREE
 TRIED = 5_000  # rows after which a file that is mostly new is no longer looked up
 WORTH = 0.1
-INSIDE = 3  # cells about the plumbing inside; a row that has any is always staged
-_GIVEN = ("row", "address", "address_key", "city", "postcode", "latitude", "longitude",
-          "kind", "use", "plumbing", "plumbing_year", "treatment", *SLOTS)  # fmt: skip
+_GIVEN = ("row", "address", "address_key", "latitude", "longitude", "use", *SAID_ALONE, *SLOTS)
+_OWN = slice(6, 6 + len(SAID_ALONE))
 _AT = {name: at for at, (name, _) in enumerate(COLUMNS)}
 _given, _key = itemgetter(*(_AT[name] for name in _GIVEN)), itemgetter(_AT["line_key"])
 
@@ -86,9 +85,9 @@ class Known:
         said = bulk.listed("e.content_key")
         among, parameters = bulk.among("l.location_id", keys)
         rows = bulk.stream(
-            "SELECT l.location_id, l.id, p.id, l.use, p.address <> '', p.address_key, p.city, "
-            "p.postcode, p.latitude, p.longitude, p.kind, "
-            f"(SELECT {said} FROM {EVIDENCE} e WHERE e.line_id = l.id{self._living}) "
+            "SELECT l.location_id, l.id, p.id, p.address <> '', p.address_key, p.latitude, "
+            f"p.longitude, l.use, (SELECT {said} FROM {EVIDENCE} e "
+            f"WHERE e.line_id = l.id{self._living}), {', '.join(f'p.{n}' for n in SAID_ALONE)} "
             f"FROM {LINE} l CROSS JOIN {PREMISE} p "
             f"WHERE {among} AND p.id = l.premise_id AND l.category IS NOT NULL",
             parameters,
@@ -99,28 +98,28 @@ class Known:
         """Whether the record says all that the row says; an empty cell says nothing."""
         if known is None:
             return False
-        row, address, address_key, city, postcode, latitude, longitude, kind, use, *more = given
-        (_, line, premise, of_use, has_address, of_key, of_city, of_postcode, north, east, of_kind,
-         recorded) = known  # fmt: skip
+        row, address, address_key, latitude, longitude, use = given[: _OWN.start]
+        _, line, premise, has_address, of_key, north, east, of_use, recorded, *of_place = known
         if (
             (address_key and address_key != of_key)
             or (address and not has_address)
-            or (city and city != of_city)
-            or (postcode and postcode != of_postcode)
-            or (kind and kind != of_kind)
             or (use and use != of_use)
-            or any(more[:INSIDE])
             or (latitude is not None and _is_elsewhere(latitude, longitude, north, east))
+            or any(map(_differs, given[_OWN], of_place))
         ):
             return False
         texts, recorded = self._texts, (recorded or "").split(",")
-        for number in more[INSIDE:]:
+        for number in given[_OWN.stop :]:
             if number and texts[number] not in recorded:
                 return False
         self.rows.append(row)
         self._lines.append(line)
         self._premises.append(premise)
         return True
+
+
+def _differs(said, known) -> bool:
+    return bool(said) and said != known
 
 
 def _is_elsewhere(latitude: float, longitude: float, north: float | None, east) -> bool:

@@ -1,7 +1,7 @@
 """Reading the evidence of lines and weighing it: alike evidence once, whatever number has it."""
 
 import hashlib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime
 from functools import cache
 from itertools import groupby
@@ -108,6 +108,9 @@ class Weigher:
         self.policy: EvidencePolicy = evidence_policy(day)
         self.classification: Policy = classification_policy(day)
         self.outcomes: dict[Outcome, int] = {}
+        self._parts: list[Weighed] = []
+        self._numbers: dict[tuple, int] = {}
+        self._combined: dict[tuple[int, ...], int] = {}
 
     def weigh(self, records: Iterable[EvidenceRecord]) -> tuple[int, Weighed]:
         """Return the number of the outcome, and the weighing behind it."""
@@ -115,11 +118,25 @@ class Weigher:
         conflict = bool(weighed.conflicts)
         return self._judged(weighed.facts, weighed.portions, conflict), weighed
 
-    def combine(self, weighed: Mapping[Portion, Weighed]) -> int:
-        """Return the number of the outcome of a line whose portions were weighed apart."""
-        portions = [found.portion(portion) for portion, found in weighed.items()]
-        conflict = any(found.conflicts for found in weighed.values())
-        return self._judged(facts_by_portion(weighed), portions, conflict)
+    def part(self, portion: Portion, weighed: Weighed) -> int:
+        """Return one number for all weighings of a portion that come to the same in a line."""
+        own = weighed.portion(portion)
+        means = (portion, weighed.facts, own.material, own.validation, own.points)
+        key = (*means, bool(weighed.conflicts))
+        if key not in self._numbers:
+            self._numbers[key] = len(self._parts)
+            self._parts.append(weighed)
+        return self._numbers[key]
+
+    def combine(self, parts: tuple[int, ...]) -> int:
+        """Return the number of the outcome of a line, given the part of each of its portions."""
+        if parts not in self._combined:
+            weighed = dict(zip(Portion, (self._parts[part] for part in parts), strict=True))
+            portions = [found.portion(portion) for portion, found in weighed.items()]
+            conflict = any(found.conflicts for found in weighed.values())
+            facts = facts_by_portion(weighed)
+            self._combined[parts] = self._judged(facts, portions, conflict)
+        return self._combined[parts]
 
     def _judged(self, facts: LineFacts, portions, conflict: bool) -> int:
         verdict = classify(facts, self.classification)
@@ -159,9 +176,6 @@ class Reader:
         self.today = localdate(recorded_at)
         self.conflicts: dict[int, list[Contradiction]] = {}
         self._known: dict[tuple, tuple[int, Found]] = {}
-        self._parts: dict[tuple, int] = {}
-        self._weighed: list[Weighed] = []
-        self._outcomes: dict[tuple, int] = {}
         self._pieces: dict[tuple, tuple[int, date | None]] = {}
         self._facts: dict[tuple, int] = {}
         self._alike = Alike(weigher.policy)
@@ -188,10 +202,7 @@ class Reader:
         for row in rows:
             portions[row[_PORTION]].append(row)
         parts = tuple(self._part(line_id, name, own) for name, own in portions.items())
-        if parts not in self._outcomes:
-            weighed = map(self._weighed.__getitem__, parts)
-            self._outcomes[parts] = self.weigher.combine(dict(zip(Portion, weighed, strict=True)))
-        return self._outcomes[parts]
+        return self.weigher.combine(parts)
 
     def _note(self, line_id: int, rows: list[tuple], found: Found) -> None:
         if found:
@@ -205,20 +216,11 @@ class Reader:
         key = self._key(rows) or (portion,)
         if key not in self._known:
             weighed = weigh([record_of(row[2:]) for row in rows], self.weigher.policy)
-            self._known[key] = self._number(Portion(portion), weighed), _found(weighed, rows)
+            part = self.weigher.part(Portion(portion), weighed)
+            self._known[key] = part, _found(weighed, rows)
         number, found = self._known[key]
         self._note(line_id, rows, found)
         return number
-
-    def _number(self, portion: Portion, weighed: Weighed) -> int:
-        """One number for all that weighs the same in a line."""
-        own = weighed.portion(portion)
-        means = (portion, weighed.facts, own.material, own.validation, own.points)
-        key = (*means, bool(weighed.conflicts))
-        if key not in self._parts:
-            self._parts[key] = len(self._weighed)
-            self._weighed.append(weighed)
-        return self._parts[key]
 
     def _key(self, rows: list[tuple]) -> tuple:
         if not rows:
