@@ -71,6 +71,12 @@ urlpatterns = [
     path("validation/", validation.ValidationListView.as_view(), name="validation_list"),
     path("validation/<int:pk>/", validation.DrawView.as_view(), name="validation_draw"),
     path("validation/<int:pk>/visits.csv", validation.VisitListView.as_view(), name="visit_list"),
+    path("validation/<int:pk>/pool.csv", validation.PoolListView.as_view(), name="pool_kept"),
     path("validation/<int:pk>/report/", validation.ReportView.as_view(), name="validation_report"),
     path("validation/visits/<int:pk>/", validation.PickView.as_view(), name="validation_pick"),
+    path(
+        "validation/visits/<int:pk>/take-back/",
+        validation.PickTakeBackView.as_view(),
+        name="validation_pick_take_back",
+    ),
 ]

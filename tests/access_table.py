@@ -44,6 +44,8 @@ TABLE = {
     "visit_list": "P",
     "validation_report": "P",
     "validation_pick": "P",
+    "validation_pick_take_back": "P",
+    "pool_kept": "P",
     "work_order_list": SIGNED_IN,
     "work_order_new": "",
     "work_order": "MPAC",

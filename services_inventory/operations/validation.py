@@ -3,9 +3,11 @@
 Source: 40 CFR 141.84(b)(5); the numbers are rule values with their own marks.
 """
 
-from datetime import date, datetime
+from datetime import date, datetime, time
+from io import BytesIO
 
 from django.db import transaction
+from django.utils.timezone import localdate, make_aware
 
 from ..domain.classification import Category
 from ..domain.evidence import Portion
@@ -18,12 +20,21 @@ from ..domain.validation import (
     pool_digest,
     required_validations,
 )
-from ..models import ServiceLine, ValidationDraw, ValidationPick
+from ..models import Document, Evidence, ServiceLine, ValidationDraw, ValidationPick
 from ..policy import rules_in_force
-from ..queries.validation import draw_state, latest_draws, pool_ids, portions_to_validate
-from .evidence import EvidenceRefused, evidence_record_many
+from ..queries.tables import csv_text
+from ..queries.validation import (
+    draw_state,
+    latest_draws,
+    pool_ids,
+    pool_rows,
+    portions_to_validate,
+)
+from .documents import TEXT, document_store
+from .evidence import EvidenceRefused, evidence_record_many, evidence_withdraw
 from .standings import line_weighed
 
+POOL_LIST_BYTES = 200 * 1024**2
 RESERVE_FACTOR = 2  # reserve lines kept for each drawn one; our choice, not the rule's
 
 
@@ -34,7 +45,7 @@ class ValidationRefused(Exception):
 def validation_draw(*, by: str, drawn_on: date, seed: str) -> ValidationDraw:
     """Draw the lines to be visited from the pool, and keep draw and reserve in their order.
 
-    The seed and the digest of the pool are kept, so that anybody with the pool can repeat it.
+    The seed, the pool's list and its digest are kept, so that anybody can repeat the draw.
 
     Raises
     ------
@@ -58,6 +69,7 @@ def validation_draw(*, by: str, drawn_on: date, seed: str) -> ValidationDraw:
             seed=seed,
             pool_size=len(ids),
             pool_sha256=pool_digest(ids),
+            pool_list=_pool_list(by, drawn_on),
             required=required,
             due_on=deadline(drawn_on, rules).value,
         )
@@ -70,6 +82,21 @@ def validation_draw(*, by: str, drawn_on: date, seed: str) -> ValidationDraw:
             batch_size=500,
         )
     return made
+
+
+def _pool_list(by: str, drawn_on: date) -> Document:
+    """Keep the pool as it is: number and location identifier, in the order of the digest."""
+    rows = sorted(pool_rows(), key=lambda row: str(row[0]))
+    text = csv_text(("number", "location_id"), rows)
+    return document_store(
+        file=BytesIO(text.encode()),
+        name=f"validation-pool-{drawn_on}.csv",
+        kind="VALIDATION_POOL",
+        by=by,
+        at=make_aware(datetime.combine(drawn_on, time(12))),
+        allowed=(TEXT,),
+        limit_bytes=POOL_LIST_BYTES,
+    )
 
 
 def _refuse_while_unfinished(day: date, rules) -> None:
@@ -119,9 +146,44 @@ def pick_result_record(
         pick.result = result.value
         pick.result_on = observed_on
         pick.recorded_by = by
-        pick.note = note.strip()
+        pick.note = "\n".join(filter(None, (pick.note, note.strip())))
         pick.save()
     return pick
+
+
+@transaction.atomic
+def pick_result_withdraw(
+    *, pick: ValidationPick, reason: str, by: str, recorded_at: datetime
+) -> ValidationPick:
+    """Take a visit's result back: its points as evidence too; the line is to be visited again.
+
+    What stood there stays readable in the note and, struck through, at the line.
+
+    Raises
+    ------
+    ValidationRefused
+        No reason is given, or nothing was recorded yet.
+    """
+    if not reason.strip():
+        raise ValidationRefused("Say why the result is taken back.")
+    pick = ValidationPick.objects.select_for_update().get(pk=pick.pk)
+    if pick.result == Outcome.OPEN and not pick.points:
+        raise ValidationRefused("Nothing was recorded of this visit yet.")
+    evidence = Evidence.objects.filter(
+        line_id=pick.line_id, source=_source(pick), withdrawn_by__isnull=True
+    )
+    for row in evidence:
+        evidence_withdraw(evidence=row, by=by, recorded_at=recorded_at, reason=reason)
+    was = f"Taken back on {localdate(recorded_at)} by {by}: {reason.strip()}"
+    was += f" (was: {pick.get_result_display()}, {pick.result_on})."
+    pick.note = f"{pick.note}\n{was}".strip()
+    pick.result, pick.result_on, pick.points = Outcome.OPEN.value, None, []
+    pick.save()
+    return pick
+
+
+def _source(pick: ValidationPick) -> str:
+    return f"validation draw {pick.draw_id}, position {pick.position}"
 
 
 def _refuse_out_of_turn(pick: ValidationPick, day: date) -> None:
@@ -144,14 +206,14 @@ def _record_points(
             "basis": basis,
             "points_seen": 1,
             "observed_on": observed_on,
-            "source": f"validation draw {pick.draw_id}, position {pick.position}",
+            "source": _source(pick),
         }
         for point in points
     ]
     try:
         evidence_record_many(rows=rows, by=by, recorded_at=at)
     except EvidenceRefused as problem:
-        raise ValidationRefused(str(problem)) from problem
+        raise ValidationRefused(str(problem).replace("Row ", "Point ", 1)) from problem
     pick.points = [*pick.points, *({**p, "on": observed_on.isoformat()} for p in points)]
 
 

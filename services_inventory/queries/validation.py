@@ -36,6 +36,12 @@ def pool_ids() -> list[int]:
     )
 
 
+def pool_rows() -> list[tuple[int, str]]:
+    """Return (number, location identifier) of the lines in the validation pool."""
+    pool = ServiceLine.objects.filter(category="NON_LEAD", validation=PoolStatus.IN.value)
+    return list(pool.values_list("id", "location_id"))
+
+
 def pool_by_rule(rules: Rules, day: date) -> dict:
     """Return how many non-lead lines are in the pool or out of it by which rule, and what follows.
 

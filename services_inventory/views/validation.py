@@ -1,17 +1,19 @@
 """Validation of non-lead lines: pool, draw, visits, results, report."""
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.http import FileResponse, Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views import View
 from django.views.generic import TemplateView
 
-from ..forms.evidence import WORDS
+from ..forms.evidence import WORDS, ReasonForm
 from ..forms.validation import DrawForm, PointFormSet, VisitForm
+from ..models import ValidationPick
 from ..operations.validation import (
     ValidationRefused,
     pick_points_missing,
     pick_result_record,
+    pick_result_withdraw,
     validation_draw,
 )
 from ..policy import rules_in_force
@@ -100,6 +102,20 @@ class DrawView(OneDraw):
     template_name = "services_inventory/validation_draw.html"
 
 
+class PoolListView(ValidationView, View):
+    """The pool that a draw was made from, as it was kept then."""
+
+    def get(self, request, pk):
+        """Send it."""
+        draw = draw_with(pk)
+        if draw is None or draw.pool_list is None:
+            raise Http404
+        kept = draw.pool_list
+        return FileResponse(
+            kept.file.open("rb"), as_attachment=True, filename=kept.name, content_type="text/csv"
+        )
+
+
 class ReportView(OneDraw):
     """The report of a draw."""
 
@@ -118,6 +134,24 @@ class VisitListView(OneDraw):
             content_type="text/csv; charset=utf-8",
             headers={"Content-Disposition": f'attachment; filename="{name}"'},
         )
+
+
+class PickTakeBackView(ValidationView, View):
+    """Taking the result of a visit back."""
+
+    http_method_names = ["post"]
+
+    def post(self, request, pk):
+        """Take it back, or say why not."""
+        pick, form = get_object_or_404(ValidationPick, pk=pk), ReasonForm(request.POST)
+        reason = form.cleaned_data["reason"] if form.is_valid() else ""
+        by = request.user.get_username()
+        try:
+            pick_result_withdraw(pick=pick, reason=reason, by=by, recorded_at=now())
+            messages.success(request, "Taken back; the line is to be visited.")
+        except ValidationRefused as problem:
+            messages.error(request, str(problem))
+        return redirect("validation_pick", pk)
 
 
 class PickView(ValidationView, View):

@@ -1,5 +1,7 @@
 """Validation: a repeatable draw, visits in order, findings that reclassify at once."""
 
+import csv
+import hashlib
 from datetime import date, timedelta
 
 import pytest
@@ -10,6 +12,7 @@ from services_inventory.operations.validation import (
     ValidationRefused,
     pick_points_missing,
     pick_result_record,
+    pick_result_withdraw,
     validation_draw,
 )
 from services_inventory.policy import rules_in_force
@@ -186,3 +189,51 @@ def test_a_used_up_reserve_is_said_and_lets_draw_again(pool):
         visit(waiting[0], accessible=False, note="Locked.")
     assert state_of(made).is_stuck
     assert drawn("next round").pool_size == 12
+
+
+def test_the_list_that_is_kept_gives_the_digest_and_the_draw_whatever_is_found_later(pool):
+    made = drawn()
+    first = made.picks.order_by("position").first()
+    visit(first, ("SYSTEM", "curb stop", "COPPER"), ("CUSTOMER", "meter", "LEAD"))
+    assert first.line_id not in pool_ids()
+    with made.pool_list.file.open("rt") as file:
+        header, *rows = csv.reader(file)
+    assert header == ["number", "location_id"]
+    numbers = [number for number, _ in rows]
+    text = "\n".join(numbers).encode()
+    assert hashlib.sha256(text).hexdigest() == made.pool_sha256
+    again = sorted(numbers, key=lambda n: hashlib.sha256(f"{made.seed}:{n}".encode()).digest())
+    kept = [str(pk) for pk in made.picks.order_by("position").values_list("line_id", flat=True)]
+    assert again[: len(kept)] == kept
+    places = dict(ServiceLine.objects.values_list("pk", "location_id"))
+    assert all(places[int(number)] == place for number, place in rows)
+
+
+def test_a_result_taken_back_takes_its_points_back_and_the_line_is_visited_again(pool):
+    made = drawn()
+    pick = made.picks.order_by("position").first()
+    visit(pick, ("SYSTEM", "curb stop", "COPPER"), ("CUSTOMER", "meter", "LEAD"))
+    line = ServiceLine.objects.get(pk=pick.line_id)
+    assert line.category == "LEAD"
+    later = AT + timedelta(days=1)
+    with pytest.raises(ValidationRefused, match="Say why"):
+        pick_result_withdraw(pick=pick, reason=" ", by="cora", recorded_at=later)
+    pick = pick_result_withdraw(pick=pick, reason="next door", by="cora", recorded_at=later)
+    line.refresh_from_db()
+    assert (line.category, pick.result, pick.points) == ("NON_LEAD", "OPEN", [])
+    assert "next door (was: found lead" in pick.note
+    assert line.evidence.filter(withdraws__isnull=False).count() == 2
+    with pytest.raises(ValidationRefused, match="Nothing was recorded"):
+        pick_result_withdraw(pick=pick, reason="again", by="cora", recorded_at=later)
+    visit(pick, *BOTH)
+    assert state_of(made).report.validated == 1
+
+
+def test_no_access_taken_back_calls_no_line_of_the_reserve_any_more(pool):
+    made = drawn()
+    pick = made.picks.order_by("position").first()
+    visit(pick, accessible=False, note="three visits")
+    assert state_of(made).report.no_access == 1
+    pick_result_withdraw(pick=pick, reason="owner called", by="cora", recorded_at=AT)
+    assert state_of(made).report.no_access == 0
+    assert len(state_of(made).visits) == 3
