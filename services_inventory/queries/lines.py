@@ -80,6 +80,19 @@ class Survey:
         self.chosen = chosen
 
     @cached_property
+    def counts(self) -> dict[str, int] | None:
+        """Lines by category, whichever is chosen, where that is known without a look."""
+        if self.chosen.keys <= {"category", "neighbourhood"} and not self.chosen.problems:
+            return _from_counts_now(self.chosen.values.get("neighbourhood"))
+        return None
+
+    @property
+    def _known_many(self) -> bool:
+        wanted = self.chosen.values.get("category")
+        counts = (self.counts or {}).items()
+        return sum(n for category, n in counts if not wanted or category in wanted) > COUNTED
+
+    @cached_property
     def categories(self) -> list[tuple[int, str]] | None:
         """(id, category) of what is kept whichever category is chosen; None: too many."""
         return self._some(self.chosen.few("category"))
@@ -88,6 +101,8 @@ class Survey:
     def ids(self) -> list[int] | None:
         """Ids of the kept lines; None: too many."""
         wanted = self.chosen.values.get("category")
+        if self._known_many:
+            return None
         if self.categories is not None and not self.chosen.problems:
             return [pk for pk, category in self.categories if not wanted or category in wanted]
         found = self._some(self.chosen.few()) if wanted else self.categories
@@ -131,8 +146,8 @@ def line_tally(survey: Survey, in_full: bool = False) -> Tally:
     at `COUNTED` lines unless it is asked for in full.
     """
     chosen = survey.chosen
-    if chosen.keys <= {"category", "neighbourhood"} and not chosen.problems:
-        return Tally(_from_counts_now(chosen.values.get("neighbourhood")))
+    if survey.counts is not None:
+        return Tally(survey.counts)
     if survey.categories is not None:
         return Tally(_ordered(Counter(category for _, category in survey.categories)))
     if not in_full:
