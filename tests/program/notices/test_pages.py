@@ -204,7 +204,7 @@ def test_tiers_follow_category_connector_and_building(client):
     numbers = {row["level"]: row["number"] for row in page.context["tiers"]}
     assert numbers == {1: 1, 2: 1, 3: 0, 4: 0, 5: 0}
     assert page.context["none"]["number"] == 1
-    assert [site[0] for site in page.context["sites"]] == [homes[0].location_id]
+    assert [site["location"] for site in page.context["sites"]] == [homes[0].location_id]
     # 10,001 to 100,000 persons: 60 sites in standard monitoring, 30 in reduced
     assert (page.context["found"].standard, page.context["found"].reduced) == (60, 30)
     text = client.get("/program/tiers/2.csv").text
