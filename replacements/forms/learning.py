@@ -1,8 +1,11 @@
 """What is put into use of the force model, and why."""
 
+from dataclasses import fields
+
 from django import forms
 
 from ..domain.pull_force import ParameterSet
+from ..domain.tool_strings import StringLimits
 from .fields import figure
 
 PARTS = ("low", "default", "high")
@@ -21,8 +24,12 @@ class ConstantsForm(forms.Form):
         label="Why", max_length=200, help_text="Such as: blades measured, 0.16 in."
     )
 
-    def __init__(self, *args, in_use: ParameterSet, **kwargs):
+    def __init__(self, *args, in_use: ParameterSet, limits: StringLimits, **kwargs):
         super().__init__(*args, **kwargs)
+        for item in fields(StringLimits):
+            self.fields[f"limit_{item.name}"] = figure(
+                StringLimits.label(item.name), required=True, initial=getattr(limits, item.name)
+            )
         for code, parameter in in_use.parameters.items():
             for part in PARTS:
                 label = f"{parameter.name}, {'value' if part == 'default' else part}"
@@ -35,6 +42,16 @@ class ConstantsForm(forms.Form):
         """Each shipped constant with its three fields: low, value, high."""
         shipped = ParameterSet().parameters
         return [(p, [self[f"{code}_{part}"] for part in PARTS]) for code, p in shipped.items()]
+
+    @property
+    def limit_rows(self) -> list[tuple]:
+        """Each limit of a tool string: its shipped value and its field."""
+        return [(item.default, self[f"limit_{item.name}"]) for item in fields(StringLimits)]
+
+    def string_limits(self) -> dict[str, float]:
+        """Return the limits of tool strings that differ from the shipped ones."""
+        given = {item: self.cleaned_data[f"limit_{item.name}"] for item in fields(StringLimits)}
+        return {item.name: value for item, value in given.items() if value != item.default}
 
     def values(self) -> dict[str, tuple[float, float, float]]:
         """Return the constants that differ from the shipped ones."""

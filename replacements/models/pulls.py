@@ -50,10 +50,12 @@ class ForceConstants(models.Model):
 
     Append-only: the latest counts from its moment on. `values` holds low, default and high of
     each constant that differs from the shipped one, by code; none takes all back to the shipped.
+    `string_limits` holds the limits of tool strings that differ, such as the design factor.
     """
 
     parameter_set = models.CharField(max_length=64)
     values = models.JSONField(default=dict, blank=True)
+    string_limits = models.JSONField(default=dict, blank=True)
     reason = models.CharField(max_length=200)
     put_in_use_by = models.CharField(max_length=150)
     put_in_use_at = models.DateTimeField()

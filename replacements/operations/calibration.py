@@ -7,10 +7,14 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from ..domain.pull_force import ParameterSet, soils
+from ..domain.ropes import design_factor_floor
+from ..domain.tool_strings import StringLimits
 from ..models import ForceConstants, ModelCalibration
 from ..queries.learning import learned_now, taught
+from ..queries.planned_pull import string_limits_on
 from ..queries.pulls import constants_at
 from ..queries.stored import plain
+from .work_orders import day_of
 
 
 class CalibrationError(Exception):
@@ -59,14 +63,20 @@ def calibration_take_out(*, soil: str, by: str, at: datetime, reason: str) -> Mo
 
 
 def constants_put_in_use(
-    *, values: Mapping[str, tuple[float, float, float]], by: str, at: datetime, reason: str
+    *,
+    values: Mapping[str, tuple[float, float, float]],
+    by: str,
+    at: datetime,
+    reason: str,
+    string_limits: Mapping[str, float] | None = None,
 ) -> ForceConstants:
-    """Put the utility's own constants of the force model into use, from now on.
+    """Put the utility's own constants and limits of tool strings into use, from now on.
 
     Parameters
     ----------
     values : (low, value, high) by code of each constant that is to differ from the shipped one;
         none of them takes all back to the shipped
+    string_limits : fields of `StringLimits` that are to differ from the shipped ones
 
     Raises
     ------
@@ -76,15 +86,22 @@ def constants_put_in_use(
     reason = _reason(reason)
     try:
         made = ParameterSet().with_ranges(values)
-    except ValueError as error:
+        limits = StringLimits(**(string_limits or {}))
+    except (TypeError, ValueError) as error:
         raise CalibrationError(str(error)) from error
+    if limits.design_factor < design_factor_floor():
+        raise CalibrationError(
+            f"A design factor of {limits.design_factor:g} is below the floor of "
+            f"{design_factor_floor():g}."
+        )
     if made["USE_CAUTION"] > made["USE_STOP"]:
         raise CalibrationError("Caution must come before stop: its use is above that of the stop.")
-    if made.id == constants_at(at).id:
+    if (made.id, limits) == (constants_at(at).id, string_limits_on(day_of(at))):
         raise CalibrationError("These are the constants in use already; nothing is changed.")
     return ForceConstants.objects.create(
         parameter_set=made.id,
         values={code: list(three) for code, three in values.items()},
+        string_limits=dict(string_limits or {}),
         reason=reason,
         put_in_use_by=by,
         put_in_use_at=at,

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db.models import Count, OuterRef, Subquery
+from django.utils.timezone import localdate
 
 from ..domain.learning import Calibration, Observation, calibrate, narrowing, planning_prior
 from ..domain.learning_chart import narrowing_chart_svg
@@ -13,6 +14,7 @@ from ..domain.pull_force.model import run
 from ..domain.pull_force.spread import central, intervals
 from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, WorkOrder
 from .estimate_case import case_back
+from .planned_pull import string_limits_on
 from .pulls import accepted_pulls, calibration_back, constants_at
 
 SHOWN = 50  # pulls listed on a soil's page; the chart has them all
@@ -146,6 +148,7 @@ def constants_shown(at: datetime) -> dict:
     shipped = ParameterSet()
     return {
         "constants": constants_at(at),
+        "limits": string_limits_on(localdate(at)),
         "shipped": shipped,
         "shipped_estimates": counts.get(shipped.id, 0),
         "history": [

@@ -18,6 +18,7 @@ from ..domain.tool_strings import (
     Kind,
     Part,
     StringCase,
+    StringLimits,
     ToolString,
     component_from,
 )
@@ -25,6 +26,7 @@ from ..domain.tool_strings import Component as Tool
 from ..models import (
     Component,
     ComponentInspection,
+    ForceConstants,
     PullRecord,
     ToolStringRecord,
     WorkOrder,
@@ -182,6 +184,16 @@ def tool_string_of(parts: Iterable[tuple[Tool, str]], pulled_end: str) -> ToolSt
     )
 
 
+def string_limits_on(day: date) -> StringLimits:
+    """Return the utility's limits of tool strings on a day; the shipped unless changed."""
+    row = (
+        ForceConstants.objects.filter(put_in_use_at__date__lte=day)
+        .order_by("-put_in_use_at", "-id")
+        .first()
+    )
+    return StringLimits(**row.string_limits) if row else StringLimits()
+
+
 PIPE_STATE = ("resin", "temperature_f", "minutes")
 
 
@@ -209,6 +221,7 @@ def string_case(
         new_pipe=new_pipe_of(order),
         length_ft=order.length_ft,
         as_of=as_of,
+        limits=string_limits_on(as_of),
         run_materials=tuple(
             kind for kind in {str(row.get("kind", "WIPED")) for row in order.joints}
             if kind in ("BRASS", "STEEL")

@@ -69,17 +69,19 @@ class ConstantsView(WorkView):
     def get(self, request):
         """Show the constants."""
         shown = constants_shown(now())
-        return self._show(shown, ConstantsForm(in_use=shown["constants"]))
+        form = ConstantsForm(in_use=shown["constants"], limits=shown["limits"])
+        return self._show(shown, form)
 
     def post(self, request):
         """Put the utility's own constants into use."""
         if not request.user.has_perm(SET):
             raise PermissionDenied
         shown = constants_shown(now())
-        form = ConstantsForm(request.POST, in_use=shown["constants"])
+        form = ConstantsForm(request.POST, in_use=shown["constants"], limits=shown["limits"])
         if form.is_valid():
             try:
                 made = constants_put_in_use(values=form.values(), by=self.by, at=now(),
+                                            string_limits=form.string_limits(),
                                             reason=form.cleaned_data["reason"])  # fmt: skip
                 return self.done(f"Set {made.parameter_set} is in use.", "force_constants")
             except CalibrationError as error:

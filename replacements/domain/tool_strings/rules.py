@@ -1,5 +1,6 @@
 """The rules of a tool string as data: level, source and what to do, and the limits they use."""
 
+import math
 from dataclasses import dataclass, fields
 from functools import cache
 
@@ -37,11 +38,20 @@ class StringLimits:
 
         Raises
         ------
-        ValueError: a limit is zero, negative or not a number.
+        ValueError: a limit is zero, negative or not a number, or a share is above 1.
         """
         for item in fields(self):
-            if not getattr(self, item.name) > 0:
-                raise ValueError(f"{item.name} must be above 0.")
+            if not 0 < getattr(self, item.name) < math.inf:
+                raise ValueError(f"{self.label(item.name)} must be above 0.")
+        if self.caution_share > 1:
+            raise ValueError("The share at which to be careful cannot be above 1.")
+
+    @staticmethod
+    def label(name: str) -> str:
+        """Return a limit's name in words, its unit behind it."""
+        words = name.removesuffix("_in").removesuffix("_ft").replace("_", " ").capitalize()
+        unit = {"_in": ", in.", "_ft": ", ft"}.get(name[-3:], "")
+        return words + unit
 
 
 DEFAULT_LIMITS = StringLimits()

@@ -1,12 +1,16 @@
 """Pages of what pulls taught: a factor and a set of constants put into use by name."""
 
+from dataclasses import asdict
+
 import pytest
 from django.urls import reverse
 
 from replacements.domain.pull_force import ParameterSet
+from replacements.domain.tool_strings import StringLimits
 from replacements.models import ForceConstants, ModelCalibration
 from replacements.operations.completions import completion_accept
 from replacements.operations.pulls import estimate_make
+from services_inventory.today import now
 from tests.replacements.factories import (
     AT,
     REVIEW,
@@ -64,7 +68,8 @@ def constants(**changed) -> dict:
         for code, parameter in ParameterSet().parameters.items()
         for part in ("low", "default", "high")
     }
-    return fields | {"reason": "blades measured"} | changed
+    limits = {f"limit_{name}": value for name, value in asdict(StringLimits()).items()}
+    return fields | limits | {"reason": "blades measured"} | changed
 
 
 def test_own_constants_go_into_use_with_name_and_reason(manager):
@@ -74,6 +79,19 @@ def test_own_constants_go_into_use_with_name_and_reason(manager):
     assert row.values == {"BLADE_THICKNESS": [0.16, 0.16, 0.16]}
     page = manager.get(reverse("force_constants")).content.decode()
     assert row.parameter_set in page and "blades measured" in page
+
+
+def test_a_design_factor_of_the_utility_holds_every_string_from_then_on(manager):
+    assert manager.post(reverse("force_constants"), constants(limit_design_factor=5))
+    row = ForceConstants.objects.get()
+    assert (row.values, row.string_limits) == ({}, {"design_factor": 5})
+    work = order(joints=[])
+    string(work)
+    made = estimate_make(work_order=work, by="crew", at=now(), anchor_lbf=9000)
+    # 14,400 lb through jaws of 0.8 at a design factor of 5
+    assert made.result["limit_lbf"] == pytest.approx(2304)
+    low = manager.post(reverse("force_constants"), constants(limit_design_factor=1.5))
+    assert "below the floor of 2" in low.content.decode()
 
 
 def test_a_constant_that_cannot_be_is_refused_in_a_sentence(manager):
