@@ -13,14 +13,15 @@ from pathlib import Path
 
 from django.core.exceptions import EmptyResultSet
 from django.db import connection
-from django.db.models import Q, QuerySet
+from django.db.models import CharField, IntegerField, Q, QuerySet
+from django.db.models.functions import Cast
 
 from ..domain.formulas import without_formula
 from ..models import Decision, ServiceLine
 from ..models.lines import CATEGORIES, CONNECTORS, MATERIALS, LineUse
 from ..models.places import PLUMBINGS, TREATMENTS, PremiseKind
 
-CHUNK = 5_000
+CHUNK = 500  # so few that they are still at hand in the processor when they are written
 INCOMPLETE = "This file is incomplete: the program met an error while writing it."
 _MATERIALS, _CONNECTORS = dict(MATERIALS), dict(CONNECTORS)
 _USES, _KINDS = dict(LineUse.choices), dict(PremiseKind.choices)
@@ -64,6 +65,11 @@ def _kind_of(column: tuple) -> int:
 _READ = sorted(COLUMNS, key=_kind_of)
 _FREE = sum(said is FREE for _, _, said in COLUMNS)
 _PLAIN = sum(not isinstance(said, dict) for _, _, said in COLUMNS)
+# As the database has them: the driver would make an object of every single one.
+_PLAINLY = {
+    "category_since": Cast("category_since", CharField()),
+    "in_conflict": Cast("in_conflict", IntegerField()),
+}
 _AS_READ = (*(heading for heading, _, _ in _READ), *WHY)
 _in_order = itemgetter(*map(_AS_READ.index, HEADINGS))
 
@@ -73,7 +79,7 @@ def lines_to_download(condition: Q) -> QuerySet:
     return (
         ServiceLine.objects.filter(condition, category__isnull=False)
         .order_by("id")
-        .values_list(*(field for _, field, _ in _READ), "decision_id")
+        .values_list(*(_PLAINLY.get(field, field) for _, field, _ in _READ), "decision_id")
     )
 
 

@@ -17,7 +17,7 @@ from urllib.parse import quote
 
 from tests.bench.rows import machine, p50_p95, processor_s
 
-SAMPLES = 60
+SAMPLES = 30
 MUST_MS = (25, 60)
 PAST, OF_PAST_DAYS = "counts, a past day", (2000, 2000)
 HEADINGS = ("page", "p50 ms", "p95 ms", "waited p50", "waited p95", "must", "reached")

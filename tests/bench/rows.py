@@ -2,12 +2,12 @@
 
 import os
 import platform
-import resource
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
+from threading import Event, Thread
 
 
 @dataclass(frozen=True)
@@ -92,13 +92,23 @@ def p50_p95(samples: Sequence[float]) -> tuple[float, float]:
     return median(ordered), ordered[max(0, -(-len(ordered) * 95 // 100) - 1)]
 
 
-def peak_mb() -> float:
-    """Return this process's peak memory so far, in MB."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+class Watched:
+    """Watches this process's own memory, in MB; a file that it reads in place is not its own."""
 
+    def __init__(self):
+        self.most, self._over = 0.0, Event()
+        self._watcher = Thread(target=self._watch, daemon=True)
 
-def own_mb() -> float:
-    """Return the memory that is this process's own now, in MB; a file it reads in place is not."""
-    with open("/proc/self/status") as file:
-        line = next(line for line in file if line.startswith("RssAnon"))
-    return int(line.split()[1]) / 1024
+    def __enter__(self) -> "Watched":
+        self._watcher.start()
+        return self
+
+    def __exit__(self, *_):
+        self._over.set()
+        self._watcher.join()
+
+    def _watch(self) -> None:
+        while not self._over.wait(0.05):
+            status = Path("/proc/self/status").read_text()
+            line = next(line for line in status.splitlines() if line.startswith("RssAnon"))
+            self.most = max(self.most, int(line.split()[1]) / 1024)
