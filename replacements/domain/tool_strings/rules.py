@@ -48,12 +48,29 @@ class StringLimits:
 
     @staticmethod
     def label(name: str) -> str:
-        """Return a limit's name in words, its unit behind it."""
-        words = name.removesuffix("_in").removesuffix("_ft").replace("_", " ").capitalize()
-        unit = {"_in": ", in.", "_ft": ", ft"}.get(name[-3:], "")
-        return words + unit
+        """Return a limit's name in words, with its unit."""
+        return LIMIT_LABELS[name]
 
 
+LIMIT_LABELS = {
+    "clearance_in": "Clearance of cable in the old bore, in.",
+    "tight_clearance_in": "Clearance up to which a caution is given, in.",
+    "blade_reach_in": "Blade over the old pipe's outside, at least, in.",
+    "pilot_slack_least_in": "Pilot under the old bore, at least, in.",
+    "pilot_slack_most_in": "Pilot under the old bore, at most, in.",
+    "step_up": "One step of widening, at most, share of the diameter before",
+    "expander_least": "Expander over new pipe's outside, at least, times",
+    "expander_most": "Expander over new pipe's outside, at most, times",
+    "expander_aim": "Expander over new pipe's outside, aimed at, times",
+    "entry_hole_clearance_in": "Hole in a wall over the expander, in.",
+    "cable_extra_ft": "Cable beyond the length of the line, ft",
+    "pulling_cable_in": "Pulling end of the cable, in.",
+    "small_line_most_in": "Small lines up to, in.",
+    "large_line_least_in": "Large lines from, in.",
+    "large_line_most_in": "Large lines up to, in.",
+    "design_factor": "Design factor of the cable",
+    "caution_share": "Share of a limit above which to be careful",
+}
 DEFAULT_LIMITS = StringLimits()
 
 

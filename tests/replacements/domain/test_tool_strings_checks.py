@@ -1,5 +1,6 @@
 """Geometry, load and condition of a string; both sides of every limit (limits are judgement)."""
 
+from dataclasses import fields
 from datetime import date, timedelta
 
 import pytest
@@ -27,7 +28,7 @@ from replacements.domain.tool_strings import (
     strength,
     tool_string,
 )
-from replacements.domain.tool_strings.rules import rule_table
+from replacements.domain.tool_strings.rules import LIMIT_LABELS, rule_table
 
 from .tools import DAY, NEW, OLD, good_string, tool, tools
 
@@ -427,3 +428,7 @@ def test_any_parts_in_any_order_give_findings_and_a_drawing(
 
 def test_every_rule_of_the_table_says_what_to_do():
     assert all(row["do"] for row in rule_table().values())
+
+
+def test_every_limit_of_a_string_has_its_words():
+    assert {item.name for item in fields(StringLimits)} == set(LIMIT_LABELS)
