@@ -8,6 +8,7 @@ from .views import (
     deliveries,
     inquiries,
     layouts,
+    line_panels,
     notices,
     plan_document,
     rates,
@@ -248,6 +249,7 @@ urlpatterns = [
         for action in inquiries.FORMS
     ),
     path("customer-work/", customer_work.CustomerWorkListView.as_view(), name="customer_work_list"),
+    path("lines/<int:pk>/due/", line_panels.LineDueView.as_view(), name="line_due"),
     path(
         "lines/<int:pk>/customer-work/",
         customer_work.LineCustomerWorkView.as_view(),

@@ -229,6 +229,7 @@ TABLE = {
     "inquiry_place": "P",
     "inquiry_inspect": "P",
     "inquiry_answer": "P",
+    "line_due": STAFF,
     "customer_work_list": "MP",
     "customer_work": "MP",
     "customer_work_record": "MP",

@@ -1,10 +1,6 @@
 """What a line's page shows of the work on it: orders, replacements, and the way to a new order."""
 
-from services_inventory.today import today
-
 from ..models import WorkOrder
-from ..queries.access import consent_state
-from ..queries.owners import owner_since
 
 
 def work_panel(request, line) -> dict | None:
@@ -17,16 +13,8 @@ def work_panel(request, line) -> dict | None:
         "replacements": line.replacements.order_by("-replaced_on")[:5],
         "may_order": _may_order(request.user, line, orders),
         "line": line,
-        **_access(request.user, line),
     }
     return {"title": "Work", "template": "replacements/_line_panel.html", "context": context}
-
-
-def _access(user, line) -> dict:
-    if not user.has_perm("replacements.record_access"):
-        return {}
-    day = today()
-    return {"access": consent_state(line, day), "since": owner_since(line, day)}
 
 
 def _may_order(user, line, orders) -> bool:

@@ -25,6 +25,14 @@ document.querySelectorAll("[data-refresh]").forEach((box) => {
   };
   setTimeout(ask, every);
 });
+// <div data-once="/address"> holds what can wait until the page stands; its own content stays
+// where the network or the script is away.
+document.querySelectorAll("[data-once]").forEach(async (box) => {
+  try {
+    const answer = await fetch(box.dataset.once, { headers: { "X-Requested-With": "fetch" } });
+    if (answer.ok) box.innerHTML = await answer.text();
+  } catch { /* what stands there leads to the same */ }
+});
 document.querySelectorAll("form[data-submit-on-change]").forEach((form) => {
   form.addEventListener("change", () => form.requestSubmit());
 });

@@ -45,7 +45,9 @@ def test_from_the_public_message_to_the_calendar_the_line_and_the_feed(staff):
     assert (work.inquiry, work.told_on) == (inquiry, inquiry.received_on)
     due = "March 1, 2031"  # 45 days from 15 January 2031, when the system learned of it
     assert due in page.content.decode() or "1 March 2031" in page.content.decode()
-    assert "1 Mar 2031" in staff.get(reverse("line", args=[lead.pk])).content.decode()
+    part = reverse("line_due", args=[lead.pk])
+    assert part in staff.get(reverse("line", args=[lead.pk])).content.decode()
+    assert "1 Mar 2031" in staff.get(part).content.decode()
     listed = staff.get(reverse("deadline_list"), {"about": lead.location_id})
     assert "System side replaced" in listed.content.decode()
     feed = staff.get(listed.context["feed"]).content
