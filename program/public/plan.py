@@ -10,7 +10,7 @@ from program.queries.plan_documents import published_document
 
 
 @require_safe
-@limited("files", 20, HOUR)
+@limited("plan", 60, HOUR)
 @cache_control(public=True, max_age=300)
 def replacement_plan(request):
     """Send the latest public document, if there is one."""
