@@ -103,9 +103,14 @@ class Survey:
         wanted = self.chosen.values.get("category")
         if self._known_many:
             return None
+        if wanted and self.counts is not None:
+            return self._ids(self._some(self.chosen.few()))
         if self.categories is not None and not self.chosen.problems:
             return [pk for pk, category in self.categories if not wanted or category in wanted]
-        found = self._some(self.chosen.few()) if wanted else self.categories
+        return self._ids(self._some(self.chosen.few()) if wanted else self.categories)
+
+    @staticmethod
+    def _ids(found: list[tuple[int, str]] | None) -> list[int] | None:
         return None if found is None else [pk for pk, _ in found]
 
     @staticmethod
