@@ -78,7 +78,7 @@ def test_consent_without_a_signature_is_not_taken_a_photo_of_the_form_is(
     page.set_input_files("#consent-paper", str(tmp_path / "form.jpg"))
     page.wait_for_selector("text=Chosen: form.jpg")
     page.click("button:has-text('Record the answer')")
-    page.wait_for_selector("#waiting:has-text('All sent')")
+    page.wait_for_selector("text=The owner has agreed")
     assert Consent.objects.get().document.name == "form.jpg"
     context.close()
 
@@ -132,9 +132,8 @@ def test_an_attempt_and_an_appointment_go_once_and_the_appointment_is_closed(
     attempt = ContactAttempt.objects.get()
     assert (attempt.method, attempt.contractor) == ("DOOR_HANGER", company)
     page.click("button:has-text('Kept')")
-    page.wait_for_selector("#waiting:has-text('All sent')")
-    page.wait_for_function("document.querySelector('.outbox .state')?.textContent === 'kept'")
-    page.wait_for_timeout(300)
+    sent = page.locator("li[data-state=SENT]", has_text="What became of an appointment")
+    sent.wait_for()
     assert Appointment.objects.get().state == "KEPT"
     context.close()
 
