@@ -73,12 +73,18 @@ def ground_findings(order: WorkOrder, as_of: date, method: str = "") -> list[Fin
         return []
 
 
+# What the crew settles by digging at the line: it holds back the start, not the order itself.
+_DUG_UP_FIRST = {"SEPARATION_UNKNOWN", "EXPOSE_FIRST"}
+_CROSSING_STOPS = _DUG_UP_FIRST | {"INSIDE_CLEARANCE"}
+
+
 def ground_stops(order: WorkOrder, as_of: date) -> list[Finding]:
-    """Return what in the ground forbids the work as ordered."""
-    return [found for found in ground_findings(order, as_of) if found.level is Level.STOP]
-
-
-_CROSSING_STOPS = {"SEPARATION_UNKNOWN", "EXPOSE_FIRST", "INSIDE_CLEARANCE"}
+    """Return what in the ground forbids the work as ordered, whatever the crew digs up first."""
+    return [
+        found
+        for found in ground_findings(order, as_of)
+        if found.level is Level.STOP and found.rule not in _DUG_UP_FIRST
+    ]
 
 
 def conditions_of(order: WorkOrder, as_of: date) -> set[str]:

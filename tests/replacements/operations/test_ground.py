@@ -37,17 +37,26 @@ def rules(work) -> list[str]:
     return [f.rule for f in ground_findings(work, DAY) if f.level is not Level.NOTE]
 
 
-def test_a_line_that_was_not_exposed_blocks_the_release_until_it_is():
+def test_a_line_to_dig_up_holds_back_the_start_and_not_the_order():
     work = order(released=False)
     first = recorded(work)
-    with pytest.raises(ReleaseBlocked, match="gas line crossing at 14 ft lies 8 in. away; 24 in."):
-        work_order_release(work_order=work, by="p", at=AT)
+    work_order_release(work_order=work, by="p", at=AT)
+    with pytest.raises(StartRefused) as refused:
+        pull_start(work_order=work, facts=safe_answers(), by="crew", at=AT, on=DAY)
+    assert "EXPOSE_FIRST" in [f.rule for f in refused.value.findings]
     line = OtherLine(GAS, 26.0, exposed=True, at_ft=14.0)
     second = nearby_line_record(work_order=work, line=line, by="crew", at=AT, instead_of=first)
-    work_order_release(work_order=work, by="p", at=AT)
+    started(work)
     first.refresh_from_db()
     assert (first.withdrawn_by, first.withdrawn_reason) == ("crew", "Corrected.")
     assert list(work.nearby_lines.standing()) == [second]
+
+
+def test_a_line_within_reach_of_the_ground_pushed_aside_blocks_the_release():
+    work = order(released=False)
+    recorded(work, separation_in=3.0, exposed=True)
+    with pytest.raises(ReleaseBlocked, match="gas line crossing at 14 ft lies 3 in. away"):
+        work_order_release(work_order=work, by="p", at=AT)
 
 
 def test_a_line_recorded_after_the_release_stops_the_start_and_turns_the_estimate():
