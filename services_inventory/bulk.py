@@ -85,10 +85,16 @@ def execute(statement: str, parameters: Sequence = ()) -> int:
 
 def stream(statement: str, parameters: Sequence = ()) -> Iterator[tuple]:
     """Yield the rows of a query as the driver gives them, in flat memory."""
+    for piece in stream_pieces(statement, parameters, CHUNK):
+        yield from piece
+
+
+def stream_pieces(statement: str, parameters: Sequence, size: int) -> Iterator[list[tuple]]:
+    """Yield the rows of a query as the driver gives them, so many at a time."""
     with connection.chunked_cursor() as cursor:
         cursor.execute(statement, parameters)
-        while rows := cursor.fetchmany(CHUNK):
-            yield from rows
+        while rows := cursor.fetchmany(size):
+            yield rows
 
 
 def among(column: str, values: Sequence[str]) -> tuple[str, list]:

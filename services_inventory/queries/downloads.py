@@ -12,10 +12,10 @@ from operator import itemgetter
 from pathlib import Path
 
 from django.core.exceptions import EmptyResultSet
-from django.db import connection
 from django.db.models import CharField, IntegerField, Q, QuerySet
 from django.db.models.functions import Cast
 
+from .. import bulk
 from ..domain.formulas import without_formula
 from ..models import Decision, ServiceLine
 from ..models.lines import CATEGORIES, CONNECTORS, MATERIALS, LineUse
@@ -114,10 +114,7 @@ def read_plainly(rows: QuerySet) -> Iterator[list[tuple]]:
         statement, parameters = rows.query.sql_with_params()
     except EmptyResultSet:
         return
-    with connection.chunked_cursor() as cursor:
-        cursor.execute(statement, parameters)
-        while piece := cursor.fetchmany(CHUNK):
-            yield piece
+    yield from bulk.stream_pieces(statement, parameters, CHUNK)
 
 
 def _disarmed(row: tuple) -> tuple:
