@@ -174,7 +174,8 @@ def _schema():
 
     kinds = dict.fromkeys(HEADINGS, pyarrow.string())
     kinds |= {"latitude": pyarrow.float64(), "longitude": pyarrow.float64()}
-    kinds |= {"year installed": pyarrow.int16(), "category since": pyarrow.date32()}
+    kinds |= {"year installed": pyarrow.int16(), "plumbing year": pyarrow.int16()}
+    kinds |= {"category since": pyarrow.date32()}
     return pyarrow.schema([*kinds.items(), ("geom", pyarrow.binary())])
 
 
