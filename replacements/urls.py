@@ -26,6 +26,7 @@ urlpatterns = [
     path("orders/new/", orders.OrderNewView.as_view(), name="work_order_new"),
     path("orders/<int:pk>/", orders.OrderView.as_view(), name="work_order"),
     path("orders/<int:pk>/change/", orders.OrderEditView.as_view(), name="work_order_edit"),
+    path("orders/<int:pk>/again/", orders.OrderAgainView.as_view(), name="work_order_again"),
     path("orders/<int:pk>/release/", orders.OrderReleaseView.as_view(), name="work_order_release"),
     path(
         "orders/<int:pk>/call-off/", orders.OrderCallOffView.as_view(), name="work_order_call_off"
@@ -80,9 +81,7 @@ urlpatterns = [
     ),
     path("review/", completions.ReviewQueueView.as_view(), name="review_queue"),
     path("review/<int:pk>/", completions.ReviewView.as_view(), name="review"),
-    path(
-        "reinspections/", reinspections.ReinspectionListView.as_view(), name="reinspection_list"
-    ),
+    path("reinspections/", reinspections.ReinspectionListView.as_view(), name="reinspection_list"),
     path(
         "reinspections/<int:pk>/", reinspections.ReinspectionsView.as_view(), name="reinspections"
     ),
@@ -94,9 +93,7 @@ urlpatterns = [
     path("tools/", tools.ComponentListView.as_view(), name="component_list"),
     path("tools/new/", tools.ComponentNewView.as_view(), name="component_new"),
     path("tools/<int:pk>/", tools.ComponentView.as_view(), name="component"),
-    path(
-        "tools/<int:pk>/correct/", tools.ComponentCorrectView.as_view(), name="component_correct"
-    ),
+    path("tools/<int:pk>/correct/", tools.ComponentCorrectView.as_view(), name="component_correct"),
     path("learning/", learning.LearningListView.as_view(), name="learning_list"),
     path("learning/constants/", learning.ConstantsView.as_view(), name="force_constants"),
     path("learning/<str:soil>/", learning.LearningView.as_view(), name="learning"),

@@ -50,6 +50,7 @@ TABLE = {
     "work_order_new": "",
     "work_order": "MPAC",
     "work_order_edit": "MA",
+    "work_order_again": "MA",
     "work_order_release": "MA",
     "work_order_call_off": "MA",
     "work_order_attempt": "MPCK",

@@ -31,6 +31,9 @@ def lead_grades() -> list[tuple[str, str]]:
     return [("", "not known"), *((grade, grade) for grade in grades_of("LEAD"))]
 
 
+_ANEW = ("due_on", "other_lines_looked_for_on", "frozen_to_ft")
+
+
 class OrderForm(forms.Form):
     """What is to be replaced, by whom, under what ground."""
 
@@ -88,12 +91,27 @@ class OrderForm(forms.Form):
     @classmethod
     def of(cls, order: WorkOrder) -> "OrderForm":
         """Return the form as an order stands."""
+        return cls(initial=cls.stands(order), changing=True)
+
+    @classmethod
+    def stands(cls, order: WorkOrder) -> dict:
+        """Return what an order says, as the fields take it."""
         names = [n for n in cls.base_fields if hasattr(order, n) and n not in ("bends", "joints")]
         initial = {name: getattr(order, name) for name in names}
         initial["new_pipe"] = f"{order.new_material}|{order.new_nominal_in}|{order.new_grade}"
         initial["bends"] = "\n".join(f"{b['station_ft']:g}, {b['degrees']:g}" for b in order.bends)
         initial["joints"] = "\n".join(f"{j['station_ft']:g}, {j['kind']}" for j in order.joints)
-        return cls(initial=initial, changing=True)
+        return initial
+
+    @classmethod
+    def again(cls, order: WorkOrder, line_says: dict) -> "OrderForm":
+        """Return the form for planning an order again.
+
+        What the line says by now counts for the old pipe, and what must be looked at anew is empty.
+        """
+        initial = {name: value for name, value in cls.stands(order).items() if name not in _ANEW}
+        old = {n: v for n, v in line_says.items() if n.startswith("old_") and v is not None}
+        return cls(initial=initial | old)
 
     def clean_bends(self) -> list[dict]:
         """Read the bends line by line."""

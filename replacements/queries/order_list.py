@@ -33,6 +33,13 @@ def orders_filtered(user, *, state="", contractor="", neighbourhood="", number="
     return orders
 
 
+def may_plan_again(order: WorkOrder) -> bool:
+    """Tell whether an order ended without a result and its line still waits for one."""
+    if order.state != WorkOrder.State.CALLED_OFF or order.line.category == "NON_LEAD":
+        return False
+    return not order.line.work_orders.filter(state__in=WorkOrder.OPEN_STATES).exists()
+
+
 def order_page(orders: QuerySet, before: str = "") -> Page:
     """Return fifty orders with a smaller key than `before`, the newest first."""
     if before.isdigit():

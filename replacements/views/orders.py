@@ -1,5 +1,7 @@
 """Work orders: the list, one order's page, making, changing, releasing and calling one off."""
 
+from functools import cached_property
+
 from django.shortcuts import get_object_or_404, render
 
 from services_inventory.models import Neighbourhood, ServiceLine
@@ -15,6 +17,7 @@ from ..forms.access import (
 from ..forms.orders import CallOffForm, OrderForm
 from ..forms.pulls import EstimateForm
 from ..models import Contractor, WorkOrder
+from ..operations.replanning import work_order_again
 from ..operations.work_orders import (
     WorkOrderError,
     defaults_for,
@@ -24,7 +27,7 @@ from ..operations.work_orders import (
     work_order_release,
 )
 from ..queries.access import consent_state
-from ..queries.order_list import order_page, orders_filtered, state_counts
+from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
     advice_shown,
     completion_shown,
@@ -88,6 +91,7 @@ def order_context(order: WorkOrder, day) -> dict:
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
         "changes": order.changes.order_by("id"),
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],
+        "may_plan_again": may_plan_again(order),
         "attempt_form": AttemptForm(auto_id="attempt_%s"),
         "consent_form": ConsentForm(auto_id="consent_%s"),
         "appointment_form": AppointmentForm(auto_id="appointment_%s"),
@@ -112,19 +116,52 @@ class OrderNewView(WorkView):
     def get(self, request):
         """Show the form, filled from the line."""
         line = self.line()
-        form = OrderForm(initial=defaults_for(line))
-        return render(request, "replacements/order_form.html", {"form": form, "line": line})
+        return self._show(line, OrderForm(initial=defaults_for(line)))
 
     def post(self, request):
         """Make the order."""
         line, form = self.line(), OrderForm(request.POST)
         if form.is_valid():
             try:
-                order = work_order_create(line=line, by=self.by, at=now(), **form.particulars())
+                order = self.made(line, form.particulars())
                 return self.done(f"{order.number} is made.", "work_order", order.pk)
             except WorkOrderError as error:
                 form.add_error(None, str(error))
-        return render(request, "replacements/order_form.html", {"form": form, "line": line})
+        return self._show(line, form)
+
+    def made(self, line: ServiceLine, particulars: dict) -> WorkOrder:
+        """The order that the form describes."""
+        return work_order_create(line=line, by=self.by, at=now(), **particulars)
+
+    def _show(self, line: ServiceLine, form: OrderForm, **more):
+        context = {"form": form, "line": line, **more}
+        return render(self.request, "replacements/order_form.html", context)
+
+
+class OrderAgainView(OrderNewView):
+    """An order made in place of one that ended without a result."""
+
+    @cached_property
+    def earlier(self) -> WorkOrder:
+        """The order that ended."""
+        return self.order()
+
+    def line(self) -> ServiceLine:
+        """The line of the order that ended."""
+        return self.earlier.line
+
+    def get(self, request, pk):
+        """Show the form, filled from the order that ended."""
+        form = OrderForm.again(self.earlier, defaults_for(self.line()))
+        return self._show(self.line(), form, earlier=self.earlier)
+
+    def post(self, request, pk):
+        """Make the order."""
+        return super().post(request)
+
+    def made(self, line: ServiceLine, particulars: dict) -> WorkOrder:
+        """The order that the form describes, with what is known of the ground."""
+        return work_order_again(earlier=self.earlier, by=self.by, at=now(), **particulars)
 
 
 class OrderEditView(WorkView):

@@ -104,7 +104,7 @@ def test_another_company_finds_nothing_at_any_address(client, company):
     other = contractor("Ferndale Pipe Works")
     signed_in(client, "rival", "Contractor", other)
     not_theirs = {"work_order_edit", "work_order_release", "work_order_call_off", "review"}
-    not_theirs |= {"work_order_person", "work_order_person_left"}
+    not_theirs |= {"work_order_person", "work_order_person_left", "work_order_again"}
     for name, address in addresses(work).items():
         for method in (client.get, client.post):
             answer = method(address).status_code
