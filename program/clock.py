@@ -8,12 +8,13 @@ from datetime import date, datetime, timedelta
 
 from django.utils import timezone
 
-from .models import Utility
+from .utility import the_utility
 
 
 def standing_day() -> date | None:
     """Return the day the scenario stands at, or None where the real clock runs."""
-    return Utility.objects.values_list("clock_stands_at", flat=True).order_by("id").first()
+    utility = the_utility()
+    return utility.clock_stands_at if utility else None
 
 
 def today() -> date:

@@ -3,8 +3,8 @@
 from django.urls import NoReverseMatch, reverse
 
 from .clock import today
-from .models import Utility
 from .roles import role_of
+from .utility import the_utility
 
 _PAYMENTS = ("replacements.do_work", "replacements.pay_contractors")
 # label, url name, permission that opens it (of several, any; empty: any signed-in user), path
@@ -58,7 +58,7 @@ def _places(request) -> list[dict]:
 
 def page(request) -> dict:
     """Return the utility, today, the scenario's day if any, the role and the places to go."""
-    utility = Utility.objects.order_by("id").first()
+    utility = the_utility()
     standing = utility.clock_stands_at if utility else None
     signed_in = hasattr(request, "user") and request.user.is_authenticated
     return {

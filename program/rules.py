@@ -4,12 +4,15 @@ from dataclasses import replace
 from datetime import date, datetime
 from fractions import Fraction
 
+from django.db.models import QuerySet
 from django.utils.timezone import localdate
 
 from services_inventory.domain.regulation import BadRule, Rules, Value
 
+from .asked_once import once
 from .domain.regulation import program_rules
-from .models import RuleOverride, Utility
+from .models import RuleOverride
+from .utility import the_utility
 
 
 def rules_in_force(known_at: datetime | None = None) -> Rules:
@@ -19,11 +22,18 @@ def rules_in_force(known_at: datetime | None = None) -> Rules:
     ------
     UnknownRule or BadRule: an override names no known value or contradicts another.
     """
-    federal = program_rules()
-    recorded = RuleOverride.objects.order_by("id")
-    if known_at is not None:
-        recorded = recorded.filter(recorded_at__lte=known_at)
-    overrides = list(recorded)
+    if known_at is None:
+        return _rules_now()
+    return _with(RuleOverride.objects.filter(recorded_at__lte=known_at).order_by("id"))
+
+
+@once
+def _rules_now() -> Rules:
+    return _with(RuleOverride.objects.order_by("id"))
+
+
+def _with(recorded: QuerySet[RuleOverride]) -> Rules:
+    federal, overrides = program_rules(), list(recorded)
     if not overrides:
         return federal
     return federal.with_overrides(override_value(federal, override) for override in overrides)
@@ -73,4 +83,5 @@ def _of_kind(base: Value, recorded: object) -> object:
 
 def never_had_lead() -> bool:
     """Tell whether the utility's records show that it never had lead service lines."""
-    return bool(Utility.objects.values_list("never_had_lead", flat=True).order_by("id").first())
+    utility = the_utility()
+    return bool(utility and utility.never_had_lead)

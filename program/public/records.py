@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from program.models import Utility
 from program.public import words
+from program.utility import the_utility
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import CategoryChange, PremiseChange, ServiceLine
@@ -100,7 +101,7 @@ FILTERS = {
 
 def utility() -> Utility:
     """Return the utility whose inventory this is."""
-    return Utility.objects.order_by("id").first() or Utility(name="Water utility")
+    return the_utility() or Utility(name="Water utility")
 
 
 def columns(with_addresses: bool) -> tuple[PublicColumn, ...]:

@@ -25,10 +25,11 @@ from program.domain.replacement_rate import (
     percent,
 )
 from program.domain.standing import ProgramStanding, standing_of_program
-from program.models import PoolFreeze, Utility
+from program.models import PoolFreeze
 from program.queries.replacements import full_in, kinds_by_year
 from program.rules import rules_in_force
 from program.submissions.rows import KeyedFact
+from program.utility import the_utility
 from services_inventory.domain.regulation import Rules
 from services_inventory.queries.counts import category_counts_on
 from services_inventory.queries.counts_now import category_counts_now
@@ -177,7 +178,8 @@ def _needed_next(records: Sequence[YearRecord], deadline: Deadline) -> int | Non
 
 
 def _deferral(counts: dict[str, int], rules: Rules) -> DeferralFigures | None:
-    connections = Utility.objects.values_list("connections", flat=True).order_by("id").first()
+    utility = the_utility()
+    connections = utility.connections if utility else None
     known = counts["LEAD"] + counts["GRR"]
     pool = known + counts["UNKNOWN"]
     if not connections or not pool:

@@ -22,7 +22,7 @@ from program.domain.sampling_tiers import (
     site_of,
     tier,
 )
-from program.models import Utility
+from program.utility import the_utility
 from services_inventory.domain.classification import Category
 from services_inventory.domain.evidence import lead_ban_date
 from services_inventory.domain.materials import Connector, Material
@@ -182,9 +182,10 @@ def _multi_family_share(counted: list[tuple[Facts, int]]) -> Fraction | None:
 
 
 def _needed(as_of: date, rules: Rules) -> tuple[int | None, int | None]:
-    population = Utility.objects.order_by("id").values_list("population", flat=True).first()
-    if not population:
+    utility = the_utility()
+    if utility is None or not utility.population:
         return None, None
+    population = utility.population
     return (
         sample_count(population, as_of, rules=rules),
         sample_count(population, as_of, reduced=True, rules=rules),

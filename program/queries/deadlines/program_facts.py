@@ -7,8 +7,9 @@ from django.utils.timezone import localdate
 from program.domain.calendar import last_finished_year
 from program.domain.deadlines import Due, Program, Subject, SubjectKind
 from program.domain.replacement_rate import YearStatus, assess
-from program.models import Submission, Utility
+from program.models import Submission
 from program.queries.rates import deadline_in_force, year_records
+from program.utility import the_utility
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange, ServiceLine
 
@@ -17,7 +18,7 @@ _OPEN = ("LEAD", "GRR", "UNKNOWN")
 
 def program_fact(as_of: date, rules: Rules) -> Program:
     """Return the program of the system with what is known to be done."""
-    utility = Utility.objects.order_by("id").first()
+    utility = the_utility()
     deadline = deadline_in_force(rules)
     records = year_records(as_of, rules=rules)[: last_finished_year(as_of, rules)]
     assessed = assess(
