@@ -114,7 +114,7 @@ def main() -> None:
 
         django.setup()
         rows = measure(Path(folder), given.records, given.photo_px)
-    print(machine())
+    print(f"{machine()}\n")
     print(as_table(rows))
 
 

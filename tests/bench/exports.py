@@ -91,7 +91,7 @@ def main() -> None:
 
     asked = options(__doc__)
     with record_of(asked.lines, asked.keep), tempfile.TemporaryDirectory() as folder:
-        print(f"{machine()}; {engine()}; {asked.lines:,} lines\n")
+        print(f"{machine(engine())}; {asked.lines:,} lines\n")
         print(as_table(measure(Path(folder))))
 
 

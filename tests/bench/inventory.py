@@ -70,10 +70,11 @@ def _folder(keep: Path | None):
 
 
 def engine() -> str:
-    """Return the name of the database engine in use."""
+    """Return the database engine in use and its version."""
     from django.db import connection
 
-    return connection.display_name
+    version = ".".join(map(str, connection.get_database_version()))
+    return f"{connection.display_name} {version}"
 
 
 def take_in_lines(number: int, folder: Path, at: datetime = DEFAULT) -> None:

@@ -178,7 +178,7 @@ def main() -> None:
 
     asked = options(__doc__, ("--only", {"default": "", "help": "pages whose name has this"}))
     with record_of(asked.lines, asked.keep):
-        print(f"{machine()}; {engine()}; {asked.lines:,} lines\n")
+        print(f"{machine(engine())}; {asked.lines:,} lines\n")
         print(as_table(measure(asked.only)))
 
 

@@ -11,8 +11,10 @@ from dataclasses import replace
 
 from program.planning.forecast import ForecastCase, ForecastGroup, crews_needed, forecast
 from program.planning.solver import draw, with_published
+from tests.bench.rows import Measured, as_table, machine
 from tests.program.planning.cases import small_case, town
 
+MUST_S = {300: 5.0, 1_000: 10.0}
 TOWNS = ((300, 20, 1), (300, 20, 2), (1_000, 40, 1), (1_000, 40, 2))
 
 
@@ -24,26 +26,39 @@ def timed(work):
 
 
 def main() -> None:
-    """Print one line for each thing measured."""
+    """Measure and print."""
+    found = measure()
+    print(f"{machine('')}, processor time\n\n{as_table(found)}")
+
+
+def measure() -> list[Measured]:
+    """Return processor seconds and proven gaps of plans and forecasts."""
+    rows = []
     draw(small_case())  # the solver's library is loaded once, before anything is timed
     for areas, hoods, seed in TOWNS:
         case = town(areas, hoods, seed)
         plan, seconds = timed(lambda case=case: draw(case))
-        print(
-            f"{areas:,} areas, 10 years, 6 crews, town {seed}: {seconds:.1f} s, {plan.status}, "
-            f"gap {plan.gap:.2%}, {plan.openings} openings, {plan.work} nodes"
-        )
-        print(f"  after a small change {_kept(case, plan, areas)}")
+        name = f"{areas:,} areas, 10 years, 6 crews, town {seed}"
+        most = MUST_S[areas]
+        note = f"{plan.status}, {plan.openings} openings, {plan.work} nodes"
+        rows += [
+            Measured(name, seconds, "s", None, most, most / 2, note),
+            Measured(f"{name}: proven gap", 100 * plan.gap, "%", None, 0.5, 0.25),
+            _drawn_again(case, plan, name),
+        ]
     odds = _forecast_case()
     found, seconds = timed(lambda: forecast(odds))
-    print(f"forecast, {found.runs:,} runs, 10 years, 30 neighbourhoods: {seconds:.1f} s")
+    name = f"forecast, {found.runs:,} runs, 10 years, 30 neighbourhoods"
+    rows.append(Measured(name, seconds, "s", None, 3, 1))
     needed, seconds = timed(lambda: crews_needed(odds))
-    print(f"crews needed for 90 %: {seconds:.1f} s, {len(needed.tried)} numbers of crews tried")
+    note = f"{len(needed.tried)} numbers of crews tried"
+    return [*rows, Measured("crews needed for 90 %", seconds, "s", None, 3, 1, note)]
 
 
-def _kept(case, plan, areas: int) -> str:
+def _drawn_again(case, plan, name: str) -> Measured:
     """Draw again with what is published, after a few areas are closed in their years."""
     year_of = plan.year_of()
+    areas = len(case.areas)
     shut = {area.id for area in case.areas[:: areas // 3]}
     changed = tuple(
         replace(area, allowed_years=frozenset(range(1, 11)) - {year_of[area.id]})
@@ -53,8 +68,9 @@ def _kept(case, plan, areas: int) -> str:
     )
     again = with_published(replace(case, areas=changed), year_of)
     found, seconds = timed(lambda: draw(again))
-    same = sum(found.year_of()[area] == year for area, year in year_of.items())
-    return f"({len(shut)} areas closed): {seconds:.1f} s, {same / areas:.1%} keep their year"
+    other = sum(found.year_of()[area] != year for area, year in year_of.items())
+    note = f"{len(shut)} areas closed; drawn in {seconds:.1f} s"
+    return Measured(f"{name}: other year then", 100 * other / areas, "%", None, 5, 2, note)
 
 
 def _forecast_case() -> ForecastCase:

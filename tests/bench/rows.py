@@ -2,6 +2,7 @@
 
 import os
 import platform
+import sqlite3
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -37,17 +38,31 @@ class Measured:
     @property
     def reached(self) -> str:
         """Say which goal was reached."""
-        if self.compared <= self.aim:
-            return "aim"
-        return "must" if self.compared <= self.must else "missed"
+        return reached(self.compared, self.must, self.aim)
 
 
-def machine() -> str:
-    """Return the machine in one line."""
+def reached(compared: float, must: float, aim: float) -> str:
+    """Say which of two goals a figure reached; the less, the better."""
+    if compared <= aim:
+        return "aim"
+    return "must" if compared <= must else "missed"
+
+
+SQLITE = f"SQLite {sqlite3.sqlite_version}"
+
+
+def machine(database: str = SQLITE) -> str:
+    """Return the machine in one line, with the database in use ("" for none) and its load."""
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 1024**3
     python = platform.python_version()
-    load = os.getloadavg()[0]
-    return f"{os.cpu_count()} cores, {memory:.0f} GiB, Python {python}, load {load:.1f}"
+    load = ", ".join(f"{one:.1f}" for one in os.getloadavg())
+    parts = (
+        f"{os.cpu_count()} processors ({platform.machine()}), {memory:.0f} GiB",
+        f"Python {python}",
+        database,
+        f"load averages {load}",
+    )
+    return ", ".join(filter(None, parts))
 
 
 HEADINGS = ("work", "measured", "floor", "ratio", "must", "aim", "reached", "note")

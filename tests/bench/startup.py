@@ -91,7 +91,7 @@ def _least(run: Callable[..., str], *arguments: str) -> float:
 
 def main() -> None:
     """Measure and print."""
-    print(f"{machine()}\n")
+    print(f"{machine('')}\n")
     print(as_table(measure()))
 
 
