@@ -31,7 +31,7 @@ COLUMNS = (
     ("pace", "Pace a year"),
     ("sensitive", "Schools"),
     ("cost", "Cost, $1,000"),
-    ("overdue", "Overdue"),
+    ("overdue", "Orders overdue"),
     ("points", "Priority"),
 )
 ORDERS = (
