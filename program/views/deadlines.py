@@ -12,7 +12,7 @@ from django.views import View
 from django.views.generic import TemplateView
 
 from program.clock import now, today
-from program.domain.deadlines import DueState, SubjectKind, to_ics
+from program.domain.deadlines import Due, DueState, SubjectKind, to_ics
 from program.forms import DoneForm
 from program.operations.deadlines import DoneRefused, deadline_done
 from program.queries.deadlines import (
@@ -26,7 +26,7 @@ from program.queries.deadlines import (
 from .permitted import Permitted
 
 FEED_SALT = "deadline feed"
-SHOWN = 200
+SHOWN = 50
 
 
 class DeadlineListView(Permitted, TemplateView):
@@ -39,14 +39,19 @@ class DeadlineListView(Permitted, TemplateView):
         about, chosen, problem = _chosen(self.request)
         found = Deadlines(today(), [], ()) if problem else deadlines_on(today(), chosen)
         subject, state = self.request.GET.get("subject", ""), self.request.GET.get("state", "")
-        rows = [
-            {"due": due, "state": due.state(found.as_of), "days": (due.due_on - found.as_of).days}
+        dues = [
+            due
             for due in found.dues
             if subject in ("", due.subject.kind) and state in ("", due.state(found.as_of))
         ]
+        rows, more = _page(dues, self.request.GET.get("after", ""))
         return super().get_context_data(
-            rows=rows[:SHOWN],
-            more=max(0, len(rows) - SHOWN),
+            rows=[
+                {"due": d, "state": d.state(found.as_of), "days": (d.due_on - found.as_of).days}
+                for d in rows
+            ],
+            more=more,
+            onward=_onward(self.request, rows) if more else "",
             found=found,
             about=about,
             chosen=chosen,
@@ -61,6 +66,20 @@ class DeadlineListView(Permitted, TemplateView):
             can_mark=self.request.user.has_perm("program.prepare_submission"),
             **kwargs,
         )
+
+
+def _page(dues: list[Due], after: str) -> tuple[list[Due], int]:
+    """Return a page of dues behind the one with a key, and how many follow; else the first page."""
+    keys = (number for number, due in enumerate(dues, 1) if due.key == after)
+    start = next(keys, 0) if after else 0
+    return dues[start : start + SHOWN], max(0, len(dues) - start - SHOWN)
+
+
+def _onward(request, rows: list[Due]) -> str:
+    """Return the address of the page behind these rows, with the same filters."""
+    asked = request.GET.copy()
+    asked["after"] = rows[-1].key
+    return f"?{asked.urlencode()}"
 
 
 def _chosen(request) -> tuple[str, Chosen | None, str]:

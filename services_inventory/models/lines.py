@@ -145,7 +145,15 @@ class CategoryChange(models.Model):
     )
 
     class Meta:
-        indexes = [models.Index(fields=["effective_on"], name="change_effective")]
+        indexes = [
+            models.Index(fields=["effective_on"], name="change_effective"),
+            # Lines once called non-lead are few; what was found there is owed a notice.
+            models.Index(
+                fields=["effective_on", "id"],
+                name="change_from_non_lead",
+                condition=models.Q(from_category="NON_LEAD"),
+            ),
+        ]
 
     def __str__(self):
         return f"{self.line_id}: {self.from_category} -> {self.to_category}"

@@ -33,7 +33,7 @@ from replacements.models import Replacement
 from replacements.queries.owners import efforts_with_new_owners
 from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import RegulationError, Rules
-from services_inventory.models import CategoryChange
+from services_inventory.models import CategoryChange, ServiceLine
 
 from .chosen import Chosen
 
@@ -139,14 +139,17 @@ def discoveries(
     as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
 ) -> Iterator[Discovery]:
     """Yield lines called non-lead that were found lead or GRR in the last year, without notice."""
+    # Asked of each change, so that databases begin with the few changes and not with all lines.
+    still = ServiceLine.objects.filter(pk=OuterRef("line"), category__in=_LEAD_OR_GRR)
+    told = Notice.objects.filter(line=OuterRef("line"))
     rows = (
         CategoryChange.objects.filter(
             _kept(chosen),
+            Exists(still),
+            ~Exists(told),
             from_category="NON_LEAD",
             to_category__in=_LEAD_OR_GRR,
             effective_on__range=(add_months(as_of, -12), as_of),
-            line__category__in=_LEAD_OR_GRR,
-            line__notices__isnull=True,
         )
         .order_by("effective_on", "id")
         .values_list("line__location_id", "effective_on", "recorded_at")
