@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.timezone import localdate
 
 from program.models import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn
 from program.notices.templates_text import NoticeRefused
@@ -22,8 +23,8 @@ def batch_deliver(
     NoticeRefused: the day lies ahead or before the printing, or it is recorded already.
     """
     _delivery_day(on, as_of)
-    if on < notice_batch.made_at.date():
-        raise NoticeRefused(f"These letters were printed on {notice_batch.made_at:%Y-%m-%d}.")
+    if on < localdate(notice_batch.made_at):
+        raise NoticeRefused(f"These letters were printed on {localdate(notice_batch.made_at)}.")
     if notice_batch.delivered_on:
         raise NoticeRefused(f"Recorded already, on {notice_batch.delivered_on}.")
     notice_batch.delivered_on, notice_batch.delivered_by = on, means
@@ -162,8 +163,8 @@ def printing_correct(
     """
     if notice_batch.delivered_on is None:
         raise NoticeRefused("No delivery of these letters is recorded yet.")
-    if on and on < notice_batch.made_at.date():
-        raise NoticeRefused(f"These letters were printed on {notice_batch.made_at:%Y-%m-%d}.")
+    if on and on < localdate(notice_batch.made_at):
+        raise NoticeRefused(f"These letters were printed on {localdate(notice_batch.made_at)}.")
     correction = _correction(notice_batch, on, means, why, by, at, as_of)
     letters = notice_batch.notices.filter(
         delivered_on=notice_batch.delivered_on,

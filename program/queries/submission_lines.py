@@ -13,7 +13,7 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from django.db.models import Q
-from django.utils.timezone import make_aware
+from django.utils.timezone import localdate, make_aware
 
 from program.models import PoolLine
 from program.queries.access import not_under_control
@@ -229,7 +229,7 @@ class _Reader:
         )
 
     def _weigh(self, evidence: list[tuple]) -> _Weighed:
-        key = tuple([(*row[1:16], row[_AT].date()) for row in evidence])
+        key = tuple([(*row[1:16], localdate(row[_AT])) for row in evidence])
         found = self.weighed.get(key)
         if found is None:
             found = self._weigh_anew(evidence)
