@@ -2,7 +2,7 @@
 
 The tier turns on few facts (building, category, connector, plumbing inside, what was above it),
 so lines are grouped by these facts and each group is judged once; the sites of a tier are then
-the lines of its groups.
+the lines of its groups. How many are in each group is kept from page to page.
 """
 
 from collections import Counter
@@ -29,8 +29,10 @@ from services_inventory.domain.materials import Connector, Material
 from services_inventory.domain.plumbing import Plumbing, PlumbingInside, Treatment
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import Evidence, ServiceLine
+from services_inventory.queries.kept_counts import Cells, facts_mark, kept_cells
 
 SHOWN = 200
+_FIRST_LOOK, _WHOLE_RECORD = 2_000, 10**12
 _KINDS = {
     "SINGLE_FAMILY": Structure.SINGLE_FAMILY,
     "MULTI_FAMILY": Structure.MULTI_FAMILY,
@@ -101,8 +103,7 @@ def sites_by_tier(as_of: date, rules: Rules) -> SitesByTier:
     A building whose kind is not stated is judged as neither single- nor multi-family, so a lead
     line there gives Tier 2, never Tier 1, until somebody states its kind.
     """
-    rows = _lines().values_list(*_FIELDS).annotate(n=Count("id")).order_by()
-    counted = [(Facts(*row[:-1]), row[-1]) for row in rows]
+    counted = _counted_now()
     share = _multi_family_share(counted)
     common = common_plumbing(_plumbing(counted), rules)
     ban = lead_ban_date(as_of, rules)
@@ -120,6 +121,23 @@ def sites_by_tier(as_of: date, rules: Rules) -> SitesByTier:
         sum(number for facts, number in counted if not facts.plumbing),
         common,
     )
+
+
+def _counted_now() -> list[tuple[Facts, int]]:
+    """Return how many lines are alike in all facts, from counts that are kept."""
+    whole = Counter()
+    for counts in kept_cells("sampling-sites", facts_mark(), _counted).values():
+        whole.update(counts)
+    return list(whole.items())
+
+
+def _counted(kept: Q) -> Cells:
+    """Return {neighbourhood id: {facts: lines}} of these lines."""
+    cells: Cells = {}
+    rows = _lines().filter(kept).values_list("neighbourhood_id", *_FIELDS)
+    for place, *facts, number in rows.annotate(n=Count("id")).order_by():
+        cells.setdefault(place, {})[Facts(*facts)] = number
+    return cells
 
 
 def _lines() -> QuerySet:
@@ -203,6 +221,16 @@ def sites_of(found: SitesByTier, level: int) -> QuerySet:
         .order_by("id")
         .values_list("location_id", "premise__address", *_FIELDS)
     )
+
+
+def first_sites(found: SitesByTier, level: int, limit: int = SHOWN) -> list[tuple]:
+    """Return the first rows of `sites_of`, looking at as few lines as it takes."""
+    sites, wanted = sites_of(found, level), min(limit, found.number(level))
+    rows, start, width = [], 0, _FIRST_LOOK
+    while len(rows) < wanted and width < _WHOLE_RECORD:
+        rows += sites.filter(pk__gt=start, pk__lte=start + width)[: wanted - len(rows)]
+        start, width = start + width, width * 4
+    return rows
 
 
 def _of_group(facts: Facts) -> Q:

@@ -5,7 +5,7 @@ from django.views import View
 from django.views.generic import TemplateView
 
 from program.clock import today
-from program.queries.sampling_sites import SHOWN, site_rows, sites_by_tier, sites_of
+from program.queries.sampling_sites import SHOWN, first_sites, site_rows, sites_by_tier
 from program.rules import rules_in_force
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector
@@ -46,7 +46,7 @@ class TierListView(Permitted, TemplateView):
             found=found,
             common=sorted(pipes.label for pipes in found.common),
             level=level,
-            sites=_worded(sites_of(found, level)[:SHOWN]) if level else [],
+            sites=_worded(first_sites(found, level)) if level else [],
             shown=SHOWN,
             **kwargs,
         )

@@ -1,9 +1,10 @@
 """Validation of non-lead lines: who is in the pool and why not, how far a draw has come."""
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count
+from django.db.models import Count, Q
 
 from ..domain.evidence import PoolStatus, Portion, Weighed
 from ..domain.materials import Material
@@ -18,6 +19,7 @@ from ..domain.validation import (
     to_visit,
 )
 from ..models import ServiceLine, ValidationDraw, ValidationPick
+from .kept_counts import Cells, facts_mark, kept_cells
 
 POOL_WORDS = (
     (PoolStatus.IN, "in the pool: known by other records or methods", "POOL_IN_OTHER_RECORDS"),
@@ -47,12 +49,9 @@ def pool_by_rule(rules: Rules, day: date) -> dict:
 
     {rows: [{status, words, count, value}], size, required, total}; `value` is the rule's row.
     """
-    counts = dict(
-        ServiceLine.objects.filter(category="NON_LEAD")
-        .order_by()
-        .values_list("validation")
-        .annotate(n=Count("*"))
-    )
+    counts = Counter()
+    for cell in kept_cells("validation-pool", facts_mark(), _counted).values():
+        counts.update(cell)
     rows = [
         {
             "status": status.value,
@@ -69,6 +68,16 @@ def pool_by_rule(rules: Rules, day: date) -> dict:
         "required": required_validations(size, rules),
         "total": sum(counts.values()),
     }
+
+
+def _counted(kept: Q) -> Cells:
+    """Return {neighbourhood id: {pool status: non-lead lines}} of these lines."""
+    cells: Cells = {}
+    lines = ServiceLine.objects.filter(kept, category="NON_LEAD").order_by()
+    rows = lines.values_list("neighbourhood_id", "validation").annotate(n=Count("*"))
+    for place, status, number in rows:
+        cells.setdefault(place, {})[status] = number
+    return cells
 
 
 @dataclass(frozen=True)

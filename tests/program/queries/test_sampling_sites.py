@@ -2,7 +2,8 @@
 
 import pytest
 
-from program.queries.sampling_sites import site_rows, sites_by_tier, sites_of
+from program.queries import sampling_sites
+from program.queries.sampling_sites import first_sites, site_rows, sites_by_tier, sites_of
 from program.rules import rules_in_force
 from services_inventory.models import Premise
 from services_inventory.operations.evidence import evidence_withdraw
@@ -66,5 +67,15 @@ def test_lead_that_was_taken_back_as_a_mistake_was_never_above():
 def test_the_first_sites_come_in_the_order_of_the_record():
     first, second = site("LEAD", "LEAD"), site("LEAD", "LEAD")
     utility()
-    rows = sites_of(sites_by_tier(TODAY, rules_in_force()), 1)[:1]
+    found = sites_by_tier(TODAY, rules_in_force())
+    rows = sites_of(found, 1)[:1]
     assert [row[0] for row in rows] == [first.location_id] != [second.location_id]
+    assert first_sites(found, 1, limit=1) == list(rows)
+
+
+def test_the_first_sites_are_found_however_far_apart_they_lie(monkeypatch):
+    monkeypatch.setattr(sampling_sites, "_FIRST_LOOK", 1)
+    listed = [site("LEAD", "LEAD") if n in (0, 7) else site("COPPER", "COPPER") for n in range(9)]
+    utility()
+    found = sites_by_tier(TODAY, rules_in_force())
+    assert [row[0] for row in first_sites(found, 1)] == [listed[n].location_id for n in (0, 7)]

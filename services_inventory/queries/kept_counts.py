@@ -1,0 +1,98 @@
+"""Counts by neighbourhood, kept from one page to the next and brought up to date by what changed.
+
+A neighbourhood's lines are counted again when something of one of them changed; everything is
+counted again when a batch ended, as only batches move lines between neighbourhoods. What is kept
+is no record: every process counts for itself, an hour at most, and `check_record` counts afresh.
+"""
+
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+
+from django.core.cache import cache
+from django.db.models import Max, Q, QuerySet
+
+from ..models import CategoryChange, Evidence, PremiseChange, ServiceLine
+from .marks import batch_mark
+
+Cells = dict[int | None, dict[Hashable, int]]
+KEPT_S = 3600
+LATEST = 60
+MOST_PLACES = 40
+
+
+@dataclass(frozen=True)
+class Mark:
+    """What counts hang on.
+
+    A transaction that began earlier may end later, so that its changes come in below the highest
+    id: hence the latest few of each kind are compared one by one. A change is (id, line, ...).
+    """
+
+    batches: tuple
+    line: int
+    changes: tuple[tuple[tuple, ...], ...]
+
+    def lines_changed_since(self, earlier: "Mark") -> set[int] | None:
+        """Return the lines that changed; None where that cannot be told from the latest few."""
+        if self.batches != earlier.batches or self.line != earlier.line:
+            return None
+        lines = set()
+        for latest, before in zip(self.changes, earlier.changes, strict=True):
+            new = set(latest) - set(before)
+            if len(new) == LATEST:
+                return None
+            lines |= {line for _, line, *_ in new}
+        return lines
+
+
+def category_mark() -> Mark:
+    """Return what counts by category hang on."""
+    return _mark(_categories())
+
+
+def facts_mark() -> Mark:
+    """Return what counts by anything that evidence or the building tells hang on."""
+    evidence = Evidence.objects.order_by("-id").values_list("id", "line_id")
+    places = PremiseChange.objects.order_by("-id").values_list("id", "premise__lines")
+    return _mark(_categories(), evidence, places)
+
+
+def _categories() -> QuerySet:
+    return CategoryChange.objects.order_by("-id").values_list("id", "line_id", "to_category")
+
+
+def _mark(*changes: QuerySet) -> Mark:
+    last = ServiceLine.objects.aggregate(last=Max("id"))["last"] or 0
+    return Mark(batch_mark(), last, tuple(tuple(rows[:LATEST]) for rows in changes))
+
+
+def kept_cells(key: str, now: Mark, counted: Callable[[Q], Cells]) -> Cells:
+    """Return {neighbourhood id: {what is counted by: lines}}; not to be changed by the caller.
+
+    counted : counts the lines that a condition keeps, by neighbourhood
+    """
+    kept = cache.get(key)
+    if kept is not None and kept[0] == now:
+        return kept[1]
+    cells = _brought_up_to(now, *kept, counted) if kept is not None else None
+    if cells is None:
+        cells = counted(Q())
+    cache.set(key, (now, cells), KEPT_S)
+    return cells
+
+
+def _brought_up_to(now: Mark, then: Mark, cells: Cells, counted) -> Cells | None:
+    """Return the cells with the neighbourhoods of changed lines counted again, if these are few."""
+    lines = now.lines_changed_since(then)
+    if lines is None:
+        return None
+    places = set(
+        ServiceLine.objects.filter(id__in=lines - {None}).values_list("neighbourhood_id", flat=True)
+    )
+    if len(places) > MOST_PLACES:
+        return None
+    touched = Q(neighbourhood__in=places - {None})
+    if None in places:
+        touched |= Q(neighbourhood__isnull=True)
+    rest = {place: counts for place, counts in cells.items() if place not in places}
+    return {**rest, **counted(touched)}
