@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from datetime import date
 
-from django.db.models import Count, Q
+from django.db.models import Count, Exists, OuterRef, Q
 
 from program.models import Plan
 from program.queries.planning.pool import CHUNK, OPEN, SENSITIVE
@@ -15,6 +15,7 @@ from replacements.models import Consent, Replacement, WorkOrder
 from services_inventory.models import ServiceLine
 from services_inventory.models.places import COMMON_KIND
 from services_inventory.queries.counts_now import neighbourhood_counts_now
+from services_inventory.queries.kept_counts import Cells, facts_mark, kept_cells
 from services_inventory.queries.neighbourhoods import boundaries_geojson
 
 COLUMNS = (
@@ -113,31 +114,44 @@ def _counts(as_of: date) -> dict[str, Counter]:
         "done": _by_hood(
             Replacement.objects.filter(category_after="NON_LEAD", replaced_on__lte=as_of)
         ),
-        "sensitive": _by_hood(
-            # Said again as the index of the rarer kinds says it, so that it is used.
-            ServiceLine.objects.filter(
-                ~Q(premise__kind=""),
-                ~Q(premise__kind=COMMON_KIND),
-                category__in=OPEN,
-                premise__kind__in=SENSITIVE,
-            ),
-            "neighbourhood_id",
-            "id",
-        ),
+        "sensitive": _sensitive(),
         "consented": _consented(),
     }
 
 
-def _by_hood(rows, place="line__neighbourhood_id", what="line_id") -> Counter:
-    """Count lines, each once."""
-    counted = rows.order_by().values_list(place).annotate(n=Count(what, distinct=True))
-    return Counter(dict(counted))
+def _by_hood(rows) -> Counter:
+    """Count lines, each once; asked so that databases begin with the rows, not with all lines."""
+    lines = ServiceLine.objects.filter(pk__in=rows.order_by().values("line_id")).order_by()
+    return Counter(dict(lines.values_list("neighbourhood_id").annotate(n=Count("id"))))
+
+
+def _sensitive() -> Counter:
+    """Count the open lines of schools and child care, from counts that are kept."""
+    cells = kept_cells("sensitive-lines", facts_mark(), _sensitive_cells)
+    return Counter({place: sum(cell.values()) for place, cell in cells.items()})
+
+
+def _sensitive_cells(kept: Q) -> Cells:
+    cells: Cells = {}
+    lines = ServiceLine.objects.filter(
+        kept,
+        # Said again as the index of the rarer kinds says it, so that it is used.
+        ~Q(premise__kind=""),
+        ~Q(premise__kind=COMMON_KIND),
+        category__in=OPEN,
+        premise__kind__in=SENSITIVE,
+    )
+    rows = lines.order_by().values_list("neighbourhood_id", "premise__kind")
+    for place, kind, number in rows.annotate(n=Count("id")):
+        cells.setdefault(place, {})[kind] = number
+    return cells
 
 
 def _consented() -> Counter:
     """Count the known lines whose owner's last answer is yes."""
+    known = ServiceLine.objects.filter(pk=OuterRef("line"), category__in=_KNOWN)
     rows = (
-        Consent.objects.filter(line__category__in=_KNOWN)
+        Consent.objects.filter(Exists(known))
         .order_by("answered_on", "id")
         .values_list("line_id", "answer", "line__neighbourhood_id")
     )
