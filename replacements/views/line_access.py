@@ -3,9 +3,10 @@
 from django.shortcuts import get_object_or_404, render
 
 from services_inventory.models import ServiceLine
-from services_inventory.operations.documents import DocumentRefused, document_store
+from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now, today
 
+from ..completion.photos import paper_keep
 from ..forms.access import AttemptForm, ConsentForm
 from ..forms.owners import OwnerChangeForm, WithdrawForm
 from ..models import OwnerChange
@@ -15,8 +16,6 @@ from ..queries.line_access import access_story
 from .access import first_error
 from .scope import WorkView
 
-PAPERS = ("image/jpeg", "image/png", "image/heic", "application/pdf")
-LIMIT_BYTES = 25 * 1024**2
 REFUSALS = (AccessError, DocumentRefused, OwnerChangeRefused)
 
 
@@ -65,10 +64,9 @@ class LineAccessActView(WorkView):
     def answer(self, line, given):
         """Record the owner's answer, with its paper."""
         paper = given.pop("paper")
-        document = paper and document_store(
-            file=paper, name=paper.name, kind="CONSENT", by=self.by, at=now(),
-            allowed=PAPERS, limit_bytes=LIMIT_BYTES, owner_key="utility",
-        )  # fmt: skip
+        document = paper and paper_keep(
+            file=paper, kind="CONSENT", owner_key="utility", by=self.by, at=now()
+        )
         consent_record(line=line, document=document or None, by=self.by, recorded_at=now(), **given)
         return "The answer is recorded."
 
