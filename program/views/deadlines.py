@@ -1,5 +1,6 @@
 """Everything that is due, its calendar feed, and saying that a thing is done."""
 
+from datetime import date
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -39,17 +40,10 @@ class DeadlineListView(Permitted, TemplateView):
         about, chosen, problem = _chosen(self.request)
         found = Deadlines(today(), [], ()) if problem else deadlines_on(today(), chosen)
         subject, state = self.request.GET.get("subject", ""), self.request.GET.get("state", "")
-        dues = [
-            due
-            for due in found.dues
-            if subject in ("", due.subject.kind) and state in ("", due.state(found.as_of))
-        ]
+        dues = _asked_for(found, subject, state)
         rows, more = _page(dues, self.request.GET.get("after", ""))
         return super().get_context_data(
-            rows=[
-                {"due": d, "state": d.state(found.as_of), "days": (d.due_on - found.as_of).days}
-                for d in rows
-            ],
+            rows=_rows(rows, found.as_of),
             more=more,
             onward=_onward(self.request, rows) if more else "",
             found=found,
@@ -66,6 +60,20 @@ class DeadlineListView(Permitted, TemplateView):
             can_mark=self.request.user.has_perm("program.prepare_submission"),
             **kwargs,
         )
+
+
+def _asked_for(found: Deadlines, subject: str, state: str) -> list[Due]:
+    return [
+        due
+        for due in found.dues
+        if subject in ("", due.subject.kind) and state in ("", due.state(found.as_of))
+    ]
+
+
+def _rows(dues: list[Due], as_of: date) -> list[dict]:
+    return [
+        {"due": due, "state": due.state(as_of), "days": (due.due_on - as_of).days} for due in dues
+    ]
 
 
 def _page(dues: list[Due], after: str) -> tuple[list[Due], int]:
