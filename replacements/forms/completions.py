@@ -2,7 +2,7 @@
 
 from django import forms
 
-from ..domain.completion import disinfection_words, flushing_values
+from ..domain.completion import flushing_values
 from ..domain.method_advice import Method
 from ..models import CompletionRecord
 from .fields import CONNECTORS, MATERIALS, NEW_MATERIALS, day, figure, tick, words
@@ -31,7 +31,7 @@ GROUPS = {
 
 def _methods():
     known = [method for kind, method in flushing_values() if kind == "DISINFECTION"]
-    return [("", "none on record"), *((m, disinfection_words(m)) for m in known)]
+    return [("", "none on record"), *((m, m.replace("_", " ").lower()) for m in known)]
 
 
 class CompletionForm(forms.Form):

@@ -6,7 +6,7 @@ from django.db.models import Q
 from services_inventory.models import ServiceLine
 
 from ..domain.method_advice import Method
-from ..domain.pull_force import JointKind, soils
+from ..domain.pull_force import soils
 from .contractors import Contractor, Crew
 
 
@@ -127,14 +127,6 @@ class WorkOrder(models.Model):
     def method_label(self) -> str:
         """The method in words."""
         return Method(self.method).label if self.method in set(Method) else self.method.lower()
-
-    @property
-    def joints_told(self) -> list[str]:
-        """The joints left in the run, each in words with its place."""
-        return [
-            f"{JointKind(joint['kind']).label} at {joint['station_ft']:g} ft"
-            for joint in self.joints
-        ]
 
     @property
     def soil_label(self) -> str:

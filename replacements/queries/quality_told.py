@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 
-from ..domain.completion import disinfection_words
 from ..models import CompletionRecord
 
 _HEADINGS = {
@@ -51,9 +50,7 @@ def _parts(values: dict) -> Iterable[str]:
     for name, value in values.items():
         if value is None or value == "":
             continue
-        if name == "method":
-            yield disinfection_words(value)
-        elif isinstance(value, bool):
+        if isinstance(value, bool):
             yield f"{_words(name)}: {'yes' if value else 'no'}"
         else:
             yield f"{_words(name)} {_value(name, value)}".strip()
