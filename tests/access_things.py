@@ -187,7 +187,7 @@ def _statement(contractor: Contractor) -> PaymentStatement:
     """Return a payment statement without lines."""
     return PaymentStatement.objects.create(
         contractor=contractor,
-        number=1,
+        number=900,
         period_from=DAY,
         period_to=DAY,
         retainage_percent=5,
