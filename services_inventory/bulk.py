@@ -5,7 +5,7 @@ a temporary table) and PostgreSQL (`COPY`). Everything else goes through the ORM
 """
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from datetime import datetime
 from itertools import islice
@@ -207,8 +207,10 @@ def one_transaction() -> AbstractContextManager:
 
 
 @contextmanager
-def built_after(*tables: str, first: bool = False) -> Iterator[None]:
+def built_after(*tables: str, first: bool = False, of: Collection[str] = ()) -> Iterator[None]:
     """Build the indexes of these tables once, after the rows are in, and not row by row.
+
+    Of columns `of` only, where they are given.
 
     Worth it where more rows come than are there. On PostgreSQL readers have to wait meanwhile,
     so there it is done only for the `first` file, when there is nothing yet to read; references
@@ -216,7 +218,7 @@ def built_after(*tables: str, first: bool = False) -> Iterator[None]:
     All of it belongs to the open transaction.
     """
     if not on_postgresql():
-        made = _indexes(tables)
+        made = [one for one in _indexes(tables) if not of or any(f'"{c}"' in one[1] for c in of)]
         _all(f"DROP INDEX {name}" for name, _ in made)
         yield
         _all(statement for _, statement in made)

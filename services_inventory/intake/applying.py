@@ -27,8 +27,9 @@ POSITION = ("latitude", "longitude")
 
 
 def stage_statements(recorder: Recorder) -> None:
-    """Stage the distinct statements of the file as `intake_said`."""
-    bulk.stage("intake_said", STATEMENT_COLUMNS, recorder.statements.rows())
+    """Stage the distinct statements of the file as `intake_said`, if any row was staged."""
+    rows = recorder.statements.rows(recorder.standings.fact_codes()) if recorder.rows else ()
+    bulk.stage("intake_said", STATEMENT_COLUMNS, rows)
     bulk.index("intake_said")
 
 
@@ -292,10 +293,12 @@ class Writer:
             f"INSERT INTO {EVIDENCE} (line_id, portion, material, basis, era, points_seen, "
             "observed_on, installed_on, installed_year, diameter_in, place, every_earlier_pipe, "
             "below_lead, resolves, source, note, recorded_at, recorded_by, batch_id, row_number, "
-            f"content_key) SELECT {line}, c.portion, c.material, c.basis, c.era, c.points_seen, "
-            "c.observed_on, c.installed_on, c.installed_year, c.diameter_in, '', FALSE, FALSE, "
+            f"content_key, fact_code) SELECT {line}, c.portion, c.material, c.basis, c.era, "
+            "c.points_seen, c.observed_on, c.installed_on, c.installed_year, c.diameter_in, '', "
+            "FALSE, FALSE, "
             f"'', c.source, {note}, {bulk.typed('%s', 'timestamptz')}, "
-            f"{bulk.typed('%s', 'text')}, {self.batch_id}, s.row, c.content_key "
+            f"{bulk.typed('%s', 'text')}, {self.batch_id}, s.row, "
+            "c.content_key, c.fact_code "
             f"FROM {source} WHERE {where} ORDER BY {order}",
             [self.moment, self.by],
         )
@@ -320,7 +323,8 @@ class Writer:
             f"UPDATE {LINE} AS l SET system_nominal_in = COALESCE(s.system_in, "
             "l.system_nominal_in), customer_nominal_in = COALESCE(s.customer_in, "
             "l.customer_nominal_in), installed_year = COALESCE(s.installed_year, l.installed_year) "
-            "FROM intake_fresh f JOIN intake_stage s ON s.row = f.row WHERE f.line_id = l.id"
+            "FROM intake_fresh f JOIN intake_stage s ON s.row = f.row WHERE f.line_id = l.id "
+            "AND COALESCE(s.system_in, s.customer_in, s.installed_year) IS NOT NULL"
         )
 
     def _correct_places(self) -> None:

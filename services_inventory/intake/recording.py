@@ -56,17 +56,20 @@ class Recorder:
     Parameters
     ----------
     statements, standings : where statements and outcomes are numbered
-    areas : (ids, polygons) of the neighbourhoods, in the order of their ids
+    areas : returns (ids, polygons) of the neighbourhoods, in the order of their ids; asked for
+        once a row has a position
     names : neighbourhood id by name, for rows without a position
 
     Set `all_new` where the record is empty: then each row's outcome is found while it passes.
     """
 
-    def __init__(self, statements: Statements, standings: Standings, areas, names: dict[str, int]):
+    def __init__(
+        self, statements: Statements, standings: Standings, areas: Callable, names: dict[str, int]
+    ):
         self.all_new = False
         self.statements = statements
         self.standings = standings
-        self.area_ids, self.polygons = areas
+        self._areas = areas
         self.names = names
         self.used: set[str] = set()
         self.rows = array("q")
@@ -240,20 +243,23 @@ class Recorder:
         """Return rows with their neighbourhood at the end, by position, else by its name."""
         self.rows.extend([row[0] for row in rows])
         self.places.extend([hash(row[4]) for row in rows])
-        if self.polygons:
-            ids = [*self.area_ids, None]  # NOWHERE is -1, which picks the last
-            latitudes, longitudes = (
-                [row[_LATITUDE] for row in rows],
-                [row[_LONGITUDE] for row in rows],
-            )
-            found = [ids[at] for at in assign(latitudes, longitudes, self.polygons).tolist()]
-        else:
-            found = [None] * len(rows)
+        found = self._neighbourhoods(
+            [row[_LATITUDE] for row in rows], [row[_LONGITUDE] for row in rows]
+        )
         if self.names:
             for at, row in enumerate(rows):
                 if row[-1] and row[_LATITUDE] is None:
                     found[at] = self.names.get(row[-1].casefold())
         return [(*row, area) for row, area in zip(rows, found, strict=True)]
+
+    def _neighbourhoods(self, latitudes: list, longitudes: list) -> list[int | None]:
+        if latitudes.count(None) == len(latitudes):
+            return [None] * len(latitudes)
+        ids, polygons = self._areas()
+        if not polygons:
+            return [None] * len(latitudes)
+        ids = [*ids, None]  # NOWHERE is -1, which picks the last
+        return [ids[at] for at in assign(latitudes, longitudes, polygons).tolist()]
 
     def _line(self, batch: CheckedBatch) -> list[list]:
         """Year installed, diameters, notes."""

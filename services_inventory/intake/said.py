@@ -12,6 +12,7 @@ from functools import cache
 from ..domain.evidence import Basis, EvidenceRecord, contradictions, signature, weigh
 from ..domain.evidence.records import Era, Portion
 from ..domain.materials import Material
+from ..facts import Facts
 from ..statements import Alike, Statement, content_key
 
 
@@ -93,18 +94,18 @@ class Statements:
         self._keys += map(content_key, self.said[len(self._keys) :])
         return self._keys
 
-    def rows(self) -> Iterator[tuple]:
-        """Yield (number, statement …, content key) for staging."""
-        pairs = zip(self.said, self.content_keys(), strict=True)
-        for number, (statement, key) in enumerate(pairs, start=1):
-            yield number, *statement, key
+    def rows(self, fact_codes: list[int | None]) -> Iterator[tuple]:
+        """Yield (number, statement …, content key, fact code) for staging."""
+        said = zip(self.said, self.content_keys(), fact_codes, strict=True)
+        for number, (statement, key, code) in enumerate(said, start=1):
+            yield number, *statement, key, code
 
 
 STATEMENT_COLUMNS = (
     ("id", "KEY"), ("portion", "TEXT"), ("era", "TEXT"), ("material", "TEXT"), ("basis", "TEXT"),
     ("points_seen", "INTEGER"), ("observed_on", "DATE"), ("installed_on", "DATE"),
     ("installed_year", "INTEGER"), ("diameter_in", "REAL"), ("source", "TEXT"),
-    ("content_key", "INTEGER"),
+    ("content_key", "INTEGER"), ("fact_code", "INTEGER"),
 )  # fmt: skip
 
 
@@ -133,7 +134,9 @@ class Standings:
         self.statements = statements
         self.weigher = weigher
         self._alike = Alike(weigher.policy)
+        self.facts = Facts(weigher.policy)
         self._facts: dict = {}
+        self._codes: list[int | None] = [None]
         self._known_facts: dict[tuple, int] = {}
         self._fact_of: list[int] = [0]
         self._outcomes: dict[tuple, int] = {}
@@ -141,8 +144,7 @@ class Standings:
 
     def outcomes(self, slots: Sequence[Sequence[int]]) -> list[int]:
         """Return the number of the outcome of each row, given its statements by slot."""
-        for number in range(len(self._fact_of), len(self.statements.said) + 1):
-            self._fact_of.append(self._fact(number))
+        self._reduce()
         fact_of, known = self._fact_of.__getitem__, self._outcomes
         found = []
         for numbers in zip(*slots, strict=True):
@@ -153,6 +155,22 @@ class Standings:
                 outcome = known[facts] = self.weigher.combine(tuple(parts))
             found.append(outcome)
         return found
+
+    def fact_codes(self) -> list[int | None]:
+        """Return the code of what each statement reduces to, in the order of their numbers."""
+        self._reduce()
+        return [self._codes[fact] for fact in self._fact_of[1:]]
+
+    def sums(self) -> Iterator[tuple[int, list[int]]]:
+        """Yield (sum, codes) of the rows met, where everything they say has a code."""
+        for facts in self._outcomes:
+            codes = sorted(self._codes[fact] or 0 for fact in facts if fact)
+            if codes and codes[0]:
+                yield sum(codes), codes
+
+    def _reduce(self) -> None:
+        for number in range(len(self._fact_of), len(self.statements.said) + 1):
+            self._fact_of.append(self._fact(number))
 
     def _part(self, portion: Portion, at: Sequence[int], numbers, facts) -> int:
         """What a row's statements about one portion amount to, weighed once for alike facts."""
@@ -172,8 +190,12 @@ class Standings:
 
     def _fact(self, number: int) -> int:
         said = self.statements.said[number - 1]
-        key = self._alike.key(*said[:5], *said[6:9])
+        telling = (*said[:5], *said[6:9])
+        key = self._alike.key(*telling)
         if key not in self._known_facts:
             facts = signature([self.statements.record(number)], self.weigher.policy).facts
-            self._known_facts[key] = self._facts.setdefault(facts, len(self._facts) + 1)
+            if facts not in self._facts:
+                self._facts[facts] = len(self._codes)
+                self._codes.append(self.facts.code_of(facts, telling))
+            self._known_facts[key] = self._facts[facts]
         return self._known_facts[key]

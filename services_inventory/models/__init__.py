@@ -2,6 +2,7 @@
 
 from .batches import Batch, HeldRow, SavedColumns
 from .evidence import Conflict, Document, Evidence
+from .facts import KnownFact, KnownSum
 from .lines import CategoryChange, Decision, ServiceLine
 from .matching import MatchQuestion
 from .places import Neighbourhood, Premise, PremiseChange
@@ -15,6 +16,8 @@ __all__ = [
     "Document",
     "Evidence",
     "HeldRow",
+    "KnownFact",
+    "KnownSum",
     "MatchQuestion",
     "Neighbourhood",
     "Premise",

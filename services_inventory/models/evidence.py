@@ -69,6 +69,8 @@ class Evidence(models.Model):
     # What the statement says, as one number (`statements.content_key`): equal statements about
     # a line are found by it without reading them.
     content_key = models.BigIntegerField(null=True, blank=True)
+    # What the statement reduces to under the rule (`facts.Facts`); found anew when that changes.
+    fact_code = models.BigIntegerField(null=True, blank=True)
     document = models.ForeignKey(
         Document, null=True, blank=True, on_delete=models.PROTECT, db_index=False
     )
@@ -77,7 +79,12 @@ class Evidence(models.Model):
     )
 
     class Meta:
-        indexes = [models.Index(fields=["line", "content_key"], name="evidence_line_content")]
+        indexes = [
+            # With all that the standings of many lines are added up from.
+            models.Index(
+                fields=["line", "content_key", "fact_code", "batch"], name="evidence_of_line"
+            )
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(portion__in=[p for p, _ in PORTIONS]),

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache
 from itertools import islice
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from django.utils.timezone import localdate
 
 from .. import bulk
 from ..domain.evidence import read_basis
+from ..facts import sums_keep
 from ..intake import applying, matching
 from ..intake.checking import RowChecker
 from ..intake.columns import BadColumnMap, ColumnMap, guess
@@ -123,7 +125,7 @@ def _job(batch: Batch, report: Report) -> _Job:
         raise BatchError(str(error)) from error
     statements = Statements(source, recorded_at)
     standings = Standings(statements, Weigher(localdate(recorded_at)))
-    recorder = Recorder(statements, standings, *_areas())
+    recorder = Recorder(statements, standings, cache(_areas), _area_names())
     known = Known(statements)
     return _Job(batch, table, columns, origin, checker, recorder, known, recorded_at, report)
 
@@ -148,16 +150,20 @@ def _columns(batch: Batch, table: Table) -> tuple[ColumnMap, str]:
     return guess(table.header, sample), "guessed"
 
 
-def _areas() -> tuple[tuple[list[int], list], dict[str, int]]:
-    ids, polygons, names = [], [], {}
-    for area in Neighbourhood.objects.order_by("id"):
-        names[area.name.casefold()] = area.pk
-        if area.boundary_wkb:
-            import shapely
+def _areas() -> tuple[list[int], list]:
+    """Return ids and polygons of the neighbourhoods that have a boundary."""
+    import shapely
 
-            ids.append(area.pk)
-            polygons.append(shapely.from_wkb(bytes(area.boundary_wkb)))
-    return (ids, polygons), names
+    areas = Neighbourhood.objects.exclude(boundary_wkb=None).order_by("id")
+    found = [area for area in areas.values_list("id", "boundary_wkb") if area[1]]
+    return [pk for pk, _ in found], [shapely.from_wkb(bytes(wkb)) for _, wkb in found]
+
+
+def _area_names() -> dict[str, int]:
+    return {
+        name.casefold(): pk
+        for pk, name in Neighbourhood.objects.order_by("id").values_list("id", "name")
+    }
 
 
 def _check(job: _Job) -> None:
@@ -287,6 +293,7 @@ def _write(job: _Job) -> dict[str, int]:
     questions = _match(job, record_is_empty=not lines)
     counts = applying.counts(job.total, job.good, len(job.same))
     writer = applying.Writer(job.batch, job.recorded_at, job.recorder)
+    job.recorder.standings.facts.keep()
     before = bulk.number(f"SELECT max(id) FROM {applying.EVIDENCE}")
     if counts["new"]:
         writer.stage_outcomes()
@@ -296,6 +303,7 @@ def _write(job: _Job) -> dict[str, int]:
         with bulk.built_after(*(tables if many else ()), first=not lines):
             writer.write_new(job.highest_row)
             job.advance()
+        sums_keep(job.recorder.standings.sums())
         job.advance()
     writer.write_changes()
     job.advance()

@@ -6,7 +6,7 @@ else in the program writes a category.
 """
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
 from django.db import transaction
@@ -20,25 +20,22 @@ from ..domain.evidence import (
 from ..models import Batch, Conflict, Evidence
 from ..policy import evidence_policy
 from .backdating import early_standings, early_write
-from .plain_standings import LINE, stage_plain
+from .sums import STAGED, Sums, contradictions, stage_sums
 from .weighing import (
     COLUMNS,
-    OUT_OF_INVENTORY,
     Contradiction,
     Reader,
     Weigher,
     decisions_write,
     evidence_rows,
-    listed,
     record_of,
-    withdrawn_batches,
 )
 
 __all__ = ["decisions_write", "line_weighed", "standings_compare", "standings_derive"]
 
 
-MANY = 2_000  # lines from which the plain ones may better be left to the database,
-SHARE = 0.5  # and the part of all lines that they must be
+MANY = 2_000  # lines from which adding up in the database is quicker than reading each
+SHARE = 0.5  # of all lines; where more change, indexes are better built anew than kept up
 
 
 def standings_derive(
@@ -55,49 +52,48 @@ def standings_derive(
     recorded, which is when the utility knew; a replacement, on the day of the work.
     """
     with transaction.atomic():
-        reader = _stage(line_ids, recorded_at, report)[1]
+        reader = _stage(line_ids, recorded_at, report, _FACTS, conflicts=True)
         changed = _write(recorded_at, by, batch)
         _write_conflicts(reader.conflicts, recorded_at)
         bulk.drop("standing_stage", "standing_outcome")
     return changed
 
 
-def _stage(line_ids: Iterable[int] | None, recorded_at: datetime, report) -> tuple[int, "Reader"]:
-    """Stage the standing of these lines as the evidence has it; return their number too."""
+def _stage(
+    line_ids: Iterable[int] | None, recorded_at: datetime, report, unlike: Sequence[str], **more
+) -> "Reader":
+    """Stage the standings of these lines as the evidence has them; of all, those that differ."""
     ids = None if line_ids is None else set(line_ids)
     weigher = Weigher(localdate(recorded_at))
     reader = Reader(weigher, recorded_at)
-    kinds = [("line_id", "INTEGER"), ("outcome", "INTEGER"), ("effective_on", "DATE")]
-    bulk.stage("standing_stage", kinds, ())
-    plain = ids is None or (
-        len(ids) >= MANY and len(ids) >= SHARE * bulk.number(f"SELECT count(*) FROM {LINE}")
-    )
-    if plain:
-        ids = _stage_plain(ids, weigher, reader)
-    if ids or not plain:
+    bulk.stage("standing_stage", STAGED, ())
+    sums = None
+    if ids is None or len(ids) >= MANY:
+        sums, ids = _stage_sums(ids, weigher, reader.today, unlike, **more)
+    if ids:
         rows = reader.rows(evidence_rows(ids), report)
-        bulk.fill("standing_stage", [name for name, _ in kinds], rows)
+        bulk.fill("standing_stage", [name for name, _ in STAGED[:3]], rows)
+        bulk.execute(
+            "UPDATE standing_stage SET was = l.category FROM services_inventory_serviceline l "
+            "WHERE l.id = standing_stage.line_id AND standing_stage.total IS NULL"
+        )
     weigher.stage()
     bulk.index("standing_stage")
-    return bulk.number("SELECT count(*) FROM standing_stage"), reader
+    if sums:
+        reader.conflicts |= contradictions(sums)
+    return reader
 
 
-def _stage_plain(ids: set[int] | None, weigher: "Weigher", reader: "Reader") -> list[int]:
-    """Stage the standings of plain lines; return the lines that are read one by one."""
-    if ids is not None:
-        bulk.stage("plain_wanted", [("id", "KEY")], ((pk,) for pk in ids))
-        bulk.index("plain_wanted")
-    others = stage_plain(
-        weigher=weigher,
-        out_of_inventory=weigher.number(OUT_OF_INVENTORY),
-        record_of=record_of,
-        columns=COLUMNS,
-        lines="" if ids is None else "plain_wanted",
-        gone=listed(withdrawn_batches()),
-        day=reader.today,
-    )
-    bulk.drop("plain_wanted")
-    return others
+def _stage_sums(ids: set[int] | None, weigher: "Weigher", day: date, unlike, **more):
+    """Stage standings by the sums of the lines' evidence; return the lines to be read as well."""
+    wanted = "" if ids is None else "sum_wanted"
+    if wanted:
+        bulk.stage(wanted, [("id", "KEY")], ((pk,) for pk in sorted(ids)))
+        bulk.index(wanted)
+    sums = Sums(weigher)
+    others = stage_sums(sums, wanted, day, unlike, **more)
+    bulk.drop("sum_wanted")
+    return sums, others
 
 
 def standings_compare(*, recorded_at: datetime, report=None, examples: int = 20) -> dict:
@@ -110,7 +106,8 @@ def standings_compare(*, recorded_at: datetime, report=None, examples: int = 20)
         location and what is stored and derived.
     """
     with transaction.atomic():
-        lines, _ = _stage(None, recorded_at, report)
+        _stage(None, recorded_at, report, _COMPARED)
+        lines = bulk.number("SELECT count(*) FROM services_inventory_serviceline")
         differs = " OR ".join(f"l.{name} IS DISTINCT FROM o.{name}" for name in _COMPARED)
         source = (
             "FROM standing_stage s JOIN standing_outcome o ON o.outcome = s.outcome "
@@ -157,33 +154,41 @@ _COMPARED = tuple(name for name in _FACTS if name != "decision_id")
 def _write(recorded_at: datetime, by: str, batch: Batch | None) -> int:
     batch_id = batch.pk if batch else None
     joined = (
-        "standing_stage s JOIN standing_outcome o ON o.outcome = s.outcome "
-        "JOIN services_inventory_serviceline l ON l.id = s.line_id"
+        "standing_stage s CROSS JOIN standing_outcome o "
+        "WHERE o.outcome = s.outcome AND s.was IS DISTINCT FROM o.category"
     )
-    differs = "l.category IS DISTINCT FROM o.category"
     today = bulk.typed(f"'{localdate(recorded_at).isoformat()}'", "date")
     early = early_standings(recorded_at)
-    changed = bulk.number(
-        f"SELECT count(*) FROM {joined} WHERE {differs} AND s.effective_on < {today}"
-    )
+    changed = bulk.number(f"SELECT count(*) FROM {joined} AND s.effective_on < {today}")
     changed += bulk.execute(
         "INSERT INTO services_inventory_categorychange (line_id, from_category, to_category, "
         "decision_id, effective_on, recorded_at, recorded_by, batch_id) "
-        "SELECT l.id, l.category, o.category, o.decision_id, s.effective_on, "
+        "SELECT s.line_id, s.was, o.category, o.decision_id, s.effective_on, "
         f"{_cast('%s', 'timestamptz')}, {_cast('%s', 'text')}, {_cast('%s', 'bigint')} "
-        f"FROM {joined} WHERE {differs} AND s.effective_on >= {today} ORDER BY l.id",
+        f"FROM {joined} AND s.effective_on >= {today} ORDER BY s.line_id",
         [bulk.moment(recorded_at), by, batch_id],
     )
-    sets = ", ".join(f"{name} = o.{name}" for name in _FACTS)
-    differs = " OR ".join(f"l.{name} IS DISTINCT FROM o.{name}" for name in _FACTS)
-    bulk.execute(
-        f"UPDATE services_inventory_serviceline AS l SET {sets}, category_since = "
-        "CASE WHEN l.category IS DISTINCT FROM o.category THEN s.effective_on "
-        "ELSE l.category_since END FROM standing_stage s, standing_outcome o "
-        f"WHERE o.outcome = s.outcome AND l.id = s.line_id AND ({differs})"
-    )
+    _write_standings(changed)
     early_write(early, recorded_at=recorded_at, by=by, batch_id=batch_id)
     return changed
+
+
+def _write_standings(changed: int) -> None:
+    """Write the columns that differ into the lines that are staged."""
+    names = _FACTS
+    if not bulk.number("SELECT count(*) FROM standing_stage WHERE as_decided IS DISTINCT FROM 1"):
+        names = tuple(name for name in _FACTS if name != "decision_id")
+    sets = ", ".join(f"{name} = o.{name}" for name in names)
+    most = changed > SHARE * bulk.number("SELECT count(*) FROM services_inventory_serviceline")
+    tables = ("services_inventory_serviceline",) if most and changed >= MANY else ()
+    differs = "TRUE" if tables else " OR ".join(f"l.{n} IS DISTINCT FROM o.{n}" for n in names)
+    with bulk.built_after(*tables, of={"category", "decision_id"} & set(names)):
+        bulk.execute(
+            f"UPDATE services_inventory_serviceline AS l SET {sets}, category_since = "
+            "CASE WHEN l.category IS DISTINCT FROM o.category THEN s.effective_on "
+            "ELSE l.category_since END FROM standing_stage s, standing_outcome o "
+            f"WHERE o.outcome = s.outcome AND l.id = s.line_id AND ({differs})"
+        )
 
 
 def _cast(mark: str, kind: str) -> str:

@@ -47,6 +47,12 @@ class Outcome(NamedTuple):
     in_conflict: bool
 
 
+OUTCOME_COLUMNS = (
+    ("outcome", "KEY"), ("decision_id", "INTEGER"), ("category", "TEXT"),
+    ("system_material", "TEXT"), ("customer_material", "TEXT"), ("connector", "TEXT"),
+    ("system_was_lead", "BOOLEAN"), ("system_below_lead", "BOOLEAN"), ("validation", "TEXT"),
+    ("in_conflict", "BOOLEAN"),
+)  # fmt: skip
 OUT_OF_INVENTORY = Outcome(None, "", False)
 
 
@@ -149,7 +155,13 @@ class Weigher:
 
     def stage(self) -> None:
         """Stage the outcomes met so far, with their decisions, as `standing_outcome`."""
-        _stage_outcomes(self.outcomes, decisions_write(self.classification))
+        bulk.stage("standing_outcome", OUTCOME_COLUMNS, self.rows())
+
+    def rows(self) -> Iterator[tuple]:
+        """Yield the outcomes met so far in the order of `OUTCOME_COLUMNS`."""
+        key = decisions_write(self.classification)
+        found = Decision.objects.filter(policy_key=key).values("id", "facts_key", "category")
+        yield from _outcome_rows(self.outcomes, {one["facts_key"]: one for one in found})
 
 
 class Contradiction(NamedTuple):
@@ -277,18 +289,6 @@ def _found(weighed: Weighed, rows: list[tuple]) -> Found:
         (found.portion.value, found.reason, [places[pk] for pk in found.record_ids])
         for found in weighed.conflicts
     ]
-
-
-def _stage_outcomes(outcomes: dict[Outcome, int], key: str) -> None:
-    decisions = {
-        found["facts_key"]: found
-        for found in Decision.objects.filter(policy_key=key).values("id", "facts_key", "category")
-    }
-    columns = [("outcome", "KEY"), ("decision_id", "INTEGER"), ("category", "TEXT")]
-    columns += [("system_material", "TEXT"), ("customer_material", "TEXT"), ("connector", "TEXT")]
-    columns += [("system_was_lead", "BOOLEAN"), ("system_below_lead", "BOOLEAN")]
-    columns += [("validation", "TEXT"), ("in_conflict", "BOOLEAN")]
-    bulk.stage("standing_outcome", columns, _outcome_rows(outcomes, decisions))
 
 
 def _outcome_rows(outcomes: dict[Outcome, int], decisions: dict[str, dict]) -> Iterator[tuple]:

@@ -1,0 +1,309 @@
+"""Standings of many lines at once: the database adds up what the evidence of each line says.
+
+Each piece of evidence carries the code of the fact that it reduces to (`facts.Facts`), and the
+sum of a line's codes tells which facts it has. A few thousand sums serve a million lines; each is
+weighed once, in every order that its days may have. Only where the order decides, or a piece of
+evidence has no code (it names a place, takes something back, is a replacement), is a line read.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from datetime import date
+from functools import cache
+from itertools import groupby, product
+from operator import itemgetter
+from typing import NamedTuple
+
+from .. import bulk
+from ..domain.evidence import Portion, weigh
+from ..facts import TELLING, Facts, sums_keep
+from ..models import KnownFact, KnownSum
+from .weighing import (
+    OUT_OF_INVENTORY,
+    OUTCOME_COLUMNS,
+    Contradiction,
+    Weigher,
+    listed,
+    withdrawn_batches,
+)
+
+EVIDENCE = "services_inventory_evidence"
+LINE = "services_inventory_serviceline"
+MOST_IN_ORDER = 4  # facts of a portion; their days can lie in 75 orders
+MANY_WITHOUT = 2_000  # lines with evidence that lacks its code, from which codes are written
+NOTHING, OUT = 0, -1  # the sums of a line without evidence, and of one that only its file named
+STAGED = (
+    ("line_id", "KEY"), ("outcome", "INTEGER"), ("effective_on", "DATE"), ("total", "INTEGER"),
+    ("was", "TEXT"), ("as_decided", "INTEGER"),
+)  # fmt: skip
+
+
+class Said(NamedTuple):
+    """A contradiction in the evidence of a portion, and the codes that are part of it."""
+
+    portion: str
+    reason: str
+    codes: frozenset[int]
+
+
+class Sums:
+    """Weighs sums of fact codes: those found before, and those that a walk over lines meets."""
+
+    def __init__(self, weigher: Weigher):
+        self.weigher = weigher
+        self.facts = Facts(weigher.policy)
+        self._parts: dict[tuple, tuple[int, list[Said]] | None] = {}
+        self.read()
+
+    def read(self) -> None:
+        """Begin with the sums and facts that are known under the rule in force."""
+        self.outcomes: dict[int, int | None] = {OUT: self.weigher.number(OUT_OF_INVENTORY)}
+        self.contradictions: dict[int, list[Said]] = {}
+        self.stale = False
+        self._fresh: dict[int, list[int]] = {}
+        self._examples = self.facts.examples()
+        self._add(NOTHING, [])
+        for total, codes in KnownSum.objects.values_list("total", "codes"):
+            if self._examples.keys() >= set(codes):
+                self._add(total, codes)
+
+    def add(self, total: int, codes: list[int]) -> None:
+        """Weigh a sum that was met for the first time, given the codes that it is made of."""
+        if self._examples.keys() >= set(codes):
+            self._add(total, codes)
+            self._fresh[total] = codes
+        else:
+            self.stale = True
+
+    def _add(self, total: int, codes: list[int]) -> None:
+        of_portion: dict[Portion, list[int]] = {portion: [] for portion in Portion}
+        for code in codes:
+            of_portion[self._examples[code].portion].append(code)
+        parts = [self._part(portion, tuple(sorted(own))) for portion, own in of_portion.items()]
+        if None in parts:
+            self.outcomes[total] = None
+            return
+        self.outcomes[total] = self.weigher.combine(tuple(number for number, _ in parts))
+        if said := [one for _, of_part in parts for one in of_part]:
+            self.contradictions[total] = said
+
+    def _part(self, portion: Portion, codes: tuple[int, ...]) -> tuple[int, list[Said]] | None:
+        """What facts of one portion come to; None where that depends on the order of their days."""
+        key = (portion, codes)
+        if key not in self._parts:
+            found = None
+            if len(codes) <= MOST_IN_ORDER:
+                found = self._weighed(portion, codes)
+            self._parts[key] = found
+        return self._parts[key]
+
+    def _weighed(self, portion: Portion, codes: tuple[int, ...]) -> tuple[int, list[Said]] | None:
+        number = None
+        for order in orders(len(codes)):
+            records = [
+                replace(self._examples[code], id=at, observed_on=date(2000, 1, rank))
+                for at, (code, rank) in enumerate(zip(codes, order, strict=True))
+            ]
+            weighed = weigh(records, self.weigher.policy)
+            part = self.weigher.part(portion, weighed)
+            if number not in (None, part):
+                return None
+            number = part
+        return number, [
+            Said(found.portion.value, found.reason, frozenset(codes[at] for at in found.record_ids))
+            for found in weighed.conflicts
+        ]
+
+    def stage(self, only: Iterable[int] | None = None) -> None:
+        """Stage each sum, or only these, with the standing it comes to, as `sum_standing`."""
+        standings = {row[0]: row for row in self.weigher.rows()}
+        kinds = [("total", "KEY"), ("outcome", "INTEGER"), *OUTCOME_COLUMNS[1:]]
+        totals = self.outcomes if only is None else set(only) & self.outcomes.keys()
+        found = ((total, self.outcomes[total]) for total in totals)
+        rows = ((total, *standings[of]) for total, of in found if of is not None)
+        bulk.stage("sum_standing", kinds, rows)
+        bulk.index("sum_standing")
+
+    def keep(self) -> None:
+        """Write the sums met for the first time."""
+        sums_keep(self._fresh.items())
+        self._fresh = {}
+
+
+@cache
+def orders(number: int) -> list[tuple[int, ...]]:
+    """Return every order that the days of so many facts can have, equal days among them."""
+    ranks = product(range(1, number + 1), repeat=number)
+    return [found for found in ranks if set(found) == set(range(1, max(found, default=0) + 1))]
+
+
+def stage_sums(
+    sums: Sums,
+    lines: str,
+    day: date,
+    unlike: Sequence[str] = (),
+    *,
+    conflicts: bool = False,
+    codes_written: bool = False,
+) -> list[int]:
+    """Put standings into `standing_stage` by their sums; return the lines that must be read.
+
+    Parameters
+    ----------
+    lines : a staged table of line ids, all of which are staged; or the empty text for every line
+        whose standing on record is another in one of the columns `unlike`
+    day : the day a change takes effect
+    conflicts : stage lines in conflict as well, whatever stands on record
+    codes_written : the codes of all evidence have just been written; don't do that again
+    """
+    sums.stage()
+    gone = listed(withdrawn_batches())
+    effective = bulk.typed(f"'{day.isoformat()}'", "date")
+    columns = "line_id, outcome, total, effective_on, was, as_decided"
+    into = f"INSERT INTO standing_stage ({columns}) SELECT"
+    some = ""
+    if not lines:
+        differs = " OR ".join(f"k.{name} IS DISTINCT FROM l.{name}" for name in unlike)
+        some = f" AND (k.outcome IS NULL OR {differs}{' OR k.in_conflict' if conflicts else ''})"
+    kept = "l.category, CASE WHEN k.decision_id = l.decision_id THEN 1 ELSE 0 END"
+    total = f"CASE WHEN g.n <> g.coded THEN NULL WHEN g.n = 0 THEN {_bare(gone)} ELSE g.total END"
+    bulk.execute(
+        f"{into} l.id, k.outcome, {total}, {effective}, {kept} FROM ({_added_up(lines, gone)}) g "
+        f"CROSS JOIN {LINE} l LEFT JOIN sum_standing k ON k.total = {total} "
+        f"WHERE l.id = g.line_id{some}"
+    )
+    among = f"{lines} w CROSS JOIN {LINE} l" if lines else f"{LINE} l"
+    wanted = "l.id = w.id AND " if lines else ""
+    if lines or _some_have_none():
+        bulk.execute(
+            f"{into} l.id, k.outcome, {_bare(gone)}, {effective}, {kept} FROM {among} "
+            f"LEFT JOIN sum_standing k ON k.total = {_bare(gone)} WHERE {wanted}NOT EXISTS "
+            f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = l.id){some}"
+        )
+    _weigh_new_sums(sums, gone)
+    if not lines and not codes_written and (sums.stale or _codes_are_missing()):
+        codes_write(sums.facts)
+        bulk.execute("DELETE FROM standing_stage")
+        sums.read()
+        return stage_sums(sums, "", day, unlike, conflicts=conflicts, codes_written=True)
+    unsettled = "FROM standing_stage WHERE outcome IS NULL"
+    others = [pk for (pk,) in bulk.stream(f"SELECT line_id {unsettled}")]
+    bulk.execute(f"DELETE {unsettled}")
+    bulk.drop("sum_standing")
+    return others
+
+
+def _bare(gone: str) -> str:
+    """The sum of a line without evidence that counts; another if its own file was taken back."""
+    return (
+        f"CASE WHEN l.batch_id IN ({gone}) THEN {OUT} ELSE {NOTHING} END" if gone else f"{NOTHING}"
+    )
+
+
+def _added_up(lines: str, gone: str) -> str:
+    """Select for each line the pieces of its evidence that count, those with a code, the sum."""
+    source = f"{lines} w JOIN {EVIDENCE} e ON e.line_id = w.id" if lines else f"{EVIDENCE} e"
+    piece, code = "1", "e.fact_code"
+    if gone:
+        counts = f"(e.batch_id IS NULL OR e.batch_id NOT IN ({gone}))"
+        piece, code = f"CASE WHEN {counts} THEN 1 END", f"CASE WHEN {counts} THEN e.fact_code END"
+    return (
+        f"SELECT e.line_id, count({piece}) AS n, count({code}) AS coded, "
+        f"CAST(sum({code}) AS bigint) AS total FROM {source} GROUP BY e.line_id"
+    )
+
+
+def _some_have_none() -> bool:
+    lines = bulk.number(f"SELECT count(*) FROM {LINE}")
+    return bulk.number(f"SELECT count(DISTINCT line_id) FROM {EVIDENCE}") < lines
+
+
+def _weigh_new_sums(sums: Sums, gone: str) -> None:
+    """Weigh the sums that were not known, each by the codes of one line that has it."""
+    met = bulk.stream(
+        "SELECT total, min(line_id) FROM standing_stage "
+        "WHERE outcome IS NULL AND total IS NOT NULL GROUP BY total"
+    )
+    fresh = [(line, total) for total, line in met if total not in sums.outcomes]
+    if not fresh:
+        return
+    bulk.stage("sum_example", [("line_id", "KEY"), ("total", "INTEGER")], fresh)
+    bulk.index("sum_example")
+    rows = bulk.stream(
+        f"SELECT x.total, e.fact_code FROM sum_example x CROSS JOIN {EVIDENCE} e "
+        f"WHERE e.line_id = x.line_id{_counting(gone)} ORDER BY x.line_id"
+    )
+    for total, group in groupby(rows, itemgetter(0)):
+        sums.add(total, sorted(code for _, code in group))
+    bulk.drop("sum_example")
+    sums.stage(only=[total for _, total in fresh])
+    sums.keep()
+    bulk.execute(
+        "UPDATE standing_stage SET outcome = k.outcome FROM sum_standing k "
+        "WHERE standing_stage.outcome IS NULL AND k.total = standing_stage.total"
+    )
+
+
+def _counting(gone: str) -> str:
+    return f" AND (e.batch_id IS NULL OR e.batch_id NOT IN ({gone}))" if gone else ""
+
+
+def _codes_are_missing() -> bool:
+    """Whether so many lines lack codes that reading them would take longer than writing codes."""
+    without = bulk.number("SELECT count(*) FROM standing_stage WHERE total IS NULL")
+    return without > MANY_WITHOUT and MANY_WITHOUT < bulk.number(
+        f"SELECT count(*) FROM {EVIDENCE} WHERE content_key IS NOT NULL AND fact_code IS NULL "
+        "AND basis <> 'REPLACEMENT'"
+    )
+
+
+def codes_write(facts: Facts) -> None:
+    """Let all evidence carry the codes of the rule in force, and forget those of another."""
+    codes = ((key, facts.code(*telling)) for key, *telling in _examples())
+    bulk.stage("fact_of", [("content_key", "KEY"), ("code", "INTEGER")], codes)
+    bulk.index("fact_of")
+    bulk.execute(
+        f"UPDATE {EVIDENCE} AS e SET fact_code = f.code FROM fact_of f "
+        "WHERE f.content_key = e.content_key AND e.fact_code IS DISTINCT FROM f.code"
+    )
+    bulk.drop("fact_of")
+    KnownSum.objects.all().delete()
+    KnownFact.objects.exclude(rule=facts.rule).delete()
+    facts.keep()
+
+
+def _examples() -> Iterator[tuple]:
+    """Yield (content key, statement …) of one row of each content."""
+    bulk.stage("fact_example", [("content_key", "KEY"), ("id", "INTEGER")], ())
+    # Keys met before are passed over, which costs a third of sorting all of them.
+    bulk.execute(
+        f"INSERT INTO fact_example (content_key, id) SELECT e.content_key, e.id FROM {EVIDENCE} e "
+        "WHERE e.content_key IS NOT NULL ON CONFLICT DO NOTHING"
+    )
+    names = ", ".join(f"e.{name}" for name in TELLING)
+    yield from list(
+        bulk.stream(
+            f"SELECT x.content_key, {names} FROM fact_example x CROSS JOIN {EVIDENCE} e "
+            "WHERE e.id = x.id"
+        )
+    )
+    bulk.drop("fact_example")
+
+
+def contradictions(sums: Sums) -> dict[int, list[Contradiction]]:
+    """Return the contradictions of the staged lines that are in conflict by their sums."""
+    rows = bulk.stream(
+        "SELECT s.line_id, s.total, e.id, e.fact_code FROM standing_stage s "
+        "CROSS JOIN standing_outcome o "
+        f"CROSS JOIN {EVIDENCE} e WHERE o.outcome = s.outcome AND o.in_conflict "
+        f"AND s.total IS NOT NULL AND e.line_id = s.line_id"
+        f"{_counting(listed(withdrawn_batches()))} ORDER BY s.line_id, e.id"
+    )
+    found: dict[int, list[Contradiction]] = {}
+    for (line_id, total), group in groupby(rows, itemgetter(0, 1)):
+        evidence = [row[2:] for row in group]
+        found[line_id] = [
+            Contradiction(said.portion, said.reason, [pk for pk, c in evidence if c in said.codes])
+            for said in sums.contradictions[total]
+        ]
+    return found
