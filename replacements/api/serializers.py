@@ -15,11 +15,13 @@ from ..domain.completion import (
     LeadRemoved,
     PressureTest,
     TracerTest,
+    disinfection_choices,
 )
 from ..domain.method_advice import Method
 from ..domain.pull_force import JointKind
 from ..domain.safety import JobSafety
 from ..domain.tool_strings import CableEnd, Facing
+from ..forms.fields import code_said
 from ..models import CompletionRecord, ContactAttempt, WorkOrder
 from .from_facts import Figure, FigureByPlace, serializer_of
 from .visiting import CAPACITY_CODES, AccessSerializer
@@ -254,6 +256,15 @@ class SizeFoundSerializer(serializers.Serializer):
     CUSTOMER = Figure(required=False, min_value=0.1, max_value=12)
 
 
+class SaidChoiceField(serializers.ChoiceField):
+    """A choice that is sent as its code or said in its words."""
+
+    def to_internal_value(self, data):
+        """Return the code of what was said; what names no choice is refused."""
+        known = code_said(data, self.choices.items()) if isinstance(data, str) else None
+        return super().to_internal_value(known or data)
+
+
 class AttemptSerializer(serializers.Serializer):
     """How somebody was tried to be reached, for a visit without access."""
 
@@ -283,6 +294,11 @@ class QualitySerializer(serializers.Serializer):
     found_in = SizeFoundSerializer(required=False)
     attempt = AttemptSerializer(required=False)
 
+    def validate_disinfection(self, value):
+        """Return the way of disinfecting by its code; one not known is left for the check."""
+        method = code_said(value["method"], disinfection_choices())
+        return value | {"method": method or value["method"]}
+
 
 MATERIALS_OR_NONE = ["", *(material.value for material in Material)]
 CONNECTORS_OR_NONE = ["", *(connector.value for connector in Connector)]
@@ -297,8 +313,8 @@ class CompletionInSerializer(serializers.Serializer):
 
     outcome = serializers.ChoiceField(choices=CompletionRecord.Outcome.values)
     finished_on = serializers.DateField()
-    method_used = serializers.ChoiceField(
-        choices=[method.value for method in Method], required=False
+    method_used = SaidChoiceField(
+        choices=[(method.value, method.label) for method in Method], required=False
     )
     system_found = _one_of(MATERIALS_OR_NONE)
     customer_found = _one_of(MATERIALS_OR_NONE)

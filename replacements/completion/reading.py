@@ -8,6 +8,7 @@ from io import BytesIO
 
 from python_calamine import CalamineError, CalamineWorkbook
 
+from ..forms.fields import code_said
 from .archive import MAX_RATIO, Drop, DropRefused
 from .columns import ORDER, REASONS, YES, Cell, Column, by_heading, columns, heading_key
 
@@ -157,9 +158,8 @@ def _ticked(row: FormRow, column: Column, text: str) -> str:
 
 
 def _chosen(row: FormRow, column: Column, text: str) -> str:
-    for code, label in column.choices:
-        if code and text.lower() in (code.lower(), label.lower()):
-            return code
+    if code := code_said(text, column.choices):
+        return code
     some = ", ".join(column.shown_choices[:8])
     row.refuse(column.name, f"{text[:40]!r} is not in the list; choose one of: {some}.")
     return ""

@@ -2,10 +2,10 @@
 
 from django import forms
 
-from ..domain.completion import flushing_values
+from ..domain.completion import disinfection_choices
 from ..domain.method_advice import Method
 from ..models import CompletionRecord
-from .fields import CONNECTORS, MATERIALS, NEW_MATERIALS, day, figure, tick, words
+from .fields import CONNECTORS, MATERIALS, NEW_MATERIALS, SaidChoice, day, figure, tick, words
 
 PHOTO_KINDS = {
     "OLD_PIPE": "Old pipe before it is cut",
@@ -30,22 +30,19 @@ GROUPS = {
 
 
 def _methods():
-    known = [method for kind, method in flushing_values() if kind == "DISINFECTION"]
-    return [("", "none on record"), *((m, m.replace("_", " ").lower()) for m in known)]
+    return [("", "none on record"), *disinfection_choices()]
 
 
 class CompletionForm(forms.Form):
     """What was done, found, tested and handed over."""
 
-    outcome = forms.ChoiceField(label="Outcome", choices=CompletionRecord.Outcome.choices)
+    outcome = SaidChoice(label="Outcome", choices=CompletionRecord.Outcome.choices)
     finished_on = day("Finished on", help_text="Day the last lead went out of service.")
     note = words("Note", rows=3, help_text="Needed for no access and for a stopped pull.")
 
-    system_found = forms.ChoiceField(label="System side found", choices=MATERIALS, required=False)
-    customer_found = forms.ChoiceField(
-        label="Customer side found", choices=MATERIALS, required=False
-    )
-    connector_found = forms.ChoiceField(label="Connector found", choices=CONNECTORS, required=False)
+    system_found = SaidChoice(label="System side found", choices=MATERIALS, required=False)
+    customer_found = SaidChoice(label="Customer side found", choices=MATERIALS, required=False)
+    connector_found = SaidChoice(label="Connector found", choices=CONNECTORS, required=False)
     points_system = forms.IntegerField(label="Points seen, system side", min_value=0,
                                        max_value=9, required=False)  # fmt: skip
     points_customer = forms.IntegerField(label="Points seen, customer side", min_value=0,
@@ -55,23 +52,21 @@ class CompletionForm(forms.Form):
     size_customer_in = figure("Size found, customer side, in.", max_value=12)
 
     system_replaced = tick("System side replaced")
-    system_material_after = forms.ChoiceField(
+    system_material_after = SaidChoice(
         label="System side now", choices=[("", "as ordered"), *NEW_MATERIALS], required=False
     )
     customer_replaced = tick("Customer side replaced")
-    customer_material_after = forms.ChoiceField(
+    customer_material_after = SaidChoice(
         label="Customer side now", choices=[("", "as ordered"), *NEW_MATERIALS], required=False
     )
     connector_replaced = tick("Connector replaced")
-    connector_after = forms.ChoiceField(
+    connector_after = SaidChoice(
         label="Connector now",
         required=False,
         choices=[("", "non-lead"), ("NON_LEAD", "non-lead"), ("NONE", "no connector any more")],
     )
     length_ft = figure("Length laid, ft")
-    method_used = forms.ChoiceField(
-        label="Method used", choices=[(m.value, m.label) for m in Method]
-    )
+    method_used = SaidChoice(label="Method used", choices=[(m.value, m.label) for m in Method])
     pull = forms.ModelChoiceField(
         label="Pull record", queryset=None, required=False, empty_label="none"
     )
@@ -90,7 +85,7 @@ class CompletionForm(forms.Form):
     leading_outside_in = figure("Leading end outside diameter, in.")
     cut_off_ft = figure("Gripped end cut off, ft")
 
-    disinfection = forms.ChoiceField(label="Disinfection", choices=_methods, required=False)
+    disinfection = SaidChoice(label="Disinfection", choices=_methods, required=False)
     dose_mg_l = figure("Dose, mg/L")
     hours = figure("Held, h")
     residual_mg_l = figure("Residual, mg/L")

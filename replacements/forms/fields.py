@@ -1,5 +1,8 @@
 """Fields that more than one form of the work needs."""
 
+import re
+from collections.abc import Iterable
+
 from django import forms
 
 from services_inventory.domain.materials import Connector, Material
@@ -10,6 +13,38 @@ CONNECTORS = BLANK + [(c.value, c.label) for c in Connector if c is not Connecto
 NEW_MATERIALS = [
     (m.value, m.label) for m in (Material.PLASTIC, Material.COPPER, Material.OTHER_NON_LEAD)
 ]
+
+
+def code_said(said: str, choices: Iterable[tuple[str, str]]) -> str | None:
+    """Return the code that a text names, by its code or its words in any case; None if none.
+
+    Words may lack what stands behind them in brackets, so that a figure that changes with the
+    tables does not make a filled form strange.
+    """
+    pairs = [(str(code), str(label)) for code, label in choices if code]
+    wanted = _compared(said)
+    for code, label in pairs:
+        if wanted in (_compared(code), _compared(label)):
+            return code
+    short = [code for code, label in pairs if _short(label) == _short(said)]
+    return short[0] if len(short) == 1 else None
+
+
+def _compared(text: str) -> str:
+    return " ".join(text.replace("_", " ").casefold().split())
+
+
+def _short(text: str) -> str:
+    return _compared(re.sub(r"\s*\([^)]*\)\s*$", "", text))
+
+
+class SaidChoice(forms.ChoiceField):
+    """A choice that is sent as its code or said in its words."""
+
+    def to_python(self, value):
+        """Return the code of what was said; what names no choice is left for the check."""
+        text = super().to_python(value)
+        return code_said(text, self.choices) or text
 
 
 class Day(forms.DateInput):

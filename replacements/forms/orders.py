@@ -78,8 +78,8 @@ class OrderForm(forms.Form):
     joints = words(
         "Joints left in the run",
         help_text="One a line: distance in ft, kind ("
-        + ", ".join(kind.value for kind in JointKind)
-        + "). Such as: 20, WIPED",
+        + ", ".join(kind.label for kind in JointKind)
+        + "). Such as: 20, wiped",
     )
     note = words("Note for the crew")
 
@@ -100,7 +100,9 @@ class OrderForm(forms.Form):
         initial = {name: getattr(order, name) for name in names}
         initial["new_pipe"] = f"{order.new_material}|{order.new_nominal_in}|{order.new_grade}"
         initial["bends"] = "\n".join(f"{b['station_ft']:g}, {b['degrees']:g}" for b in order.bends)
-        initial["joints"] = "\n".join(f"{j['station_ft']:g}, {j['kind']}" for j in order.joints)
+        initial["joints"] = "\n".join(
+            f"{j['station_ft']:g}, {JointKind(j['kind']).label}" for j in order.joints
+        )
         return initial
 
     @classmethod
@@ -123,10 +125,10 @@ class OrderForm(forms.Form):
     def clean_joints(self) -> list[dict]:
         """Read the joints line by line."""
         found = []
-        for row, at, text in _rows(self.cleaned_data["joints"], "joint", "20, WIPED"):
+        for row, at, text in _rows(self.cleaned_data["joints"], "joint", "20, wiped"):
             kind = text.upper().replace(" ", "_")
             if kind not in set(JointKind):
-                known = ", ".join(JointKind)
+                known = ", ".join(kind.label for kind in JointKind)
                 raise forms.ValidationError(f"Line {row}: {text!r} is no joint. Write {known}.")
             found.append({"station_ft": at, "kind": kind})
         return found

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
+from ..domain.method_advice import Method
 from .completions import CompletionRecord
 from .contractors import Contractor
 
@@ -70,6 +71,11 @@ class PayItem(models.Model):
 
     def __str__(self):
         return f"{self.code} {self.name}"
+
+    @property
+    def method_label(self) -> str:
+        """The method that alone counts, in words; blank where any does."""
+        return Method(self.method).label if self.method else ""
 
 
 class ChangeOrder(models.Model):

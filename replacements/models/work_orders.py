@@ -6,7 +6,7 @@ from django.db.models import Q
 from services_inventory.models import ServiceLine
 
 from ..domain.method_advice import Method
-from ..domain.pull_force import soils
+from ..domain.pull_force import JointKind, soils
 from .contractors import Contractor, Crew
 
 
@@ -129,6 +129,14 @@ class WorkOrder(models.Model):
         return Method(self.method).label if self.method in set(Method) else self.method.lower()
 
     @property
+    def joints_told(self) -> list[str]:
+        """The joints left in the run, each in words with its place."""
+        return [
+            f"{JointKind(joint['kind']).label} at {joint['station_ft']:g} ft"
+            for joint in self.joints
+        ]
+
+    @property
     def soil_label(self) -> str:
         """The soil class in words, empty where nobody entered it."""
         return soils()[self.soil].name if self.soil in soils() else self.soil
@@ -151,3 +159,10 @@ class WorkOrderChange(models.Model):
 
     def __str__(self):
         return f"{self.from_state} -> {self.to_state}"
+
+    @property
+    def states_told(self) -> str:
+        """The state that the order came into, after the one that it left where it moved."""
+        words = dict(WorkOrder.State.choices)
+        came, left = (words.get(s, s).lower() for s in (self.to_state, self.from_state))
+        return f"{left} → {came}" if left and left != came else came

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from ..domain.completion import disinfection_words
 from ..models import CompletionRecord
 
 _HEADINGS = {
@@ -50,7 +51,9 @@ def _parts(values: dict) -> Iterable[str]:
     for name, value in values.items():
         if value is None or value == "":
             continue
-        if isinstance(value, bool):
+        if name == "method":
+            yield disinfection_words(value)
+        elif isinstance(value, bool):
             yield f"{_words(name)}: {'yes' if value else 'no'}"
         else:
             yield f"{_words(name)} {_value(name, value)}".strip()

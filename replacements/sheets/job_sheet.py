@@ -59,7 +59,7 @@ def _run(order: WorkOrder) -> list[tuple[str, str]]:
     bends = "; ".join(f"{b['degrees']:g}° at {b['station_ft']:g} ft" for b in order.bends)
     if order.snaking_deg_per_10_ft:
         bends = f"{bends or 'none known'}; wavy, {order.snaking_deg_per_10_ft:g}° in every 10 ft"
-    joints = "; ".join(f"{j['kind'].lower()} at {j['station_ft']:g} ft" for j in order.joints)
+    joints = "; ".join(order.joints_told)
     soil = soils()[order.soil].name if order.soil in soils() else _NOT_KNOWN
     wet = ", groundwater above pipe" if order.groundwater else ""
     return [

@@ -9,6 +9,7 @@ from .facts import CompletionFacts, Flush, LeadRemoved
 from .requirements import (
     CompletionRequirements,
     Requirement,
+    disinfection_words,
     flushing_values,
     shipped_requirements,
 )
@@ -146,7 +147,8 @@ def _disinfection(facts: CompletionFacts) -> Faults:
     done = facts.disinfection
     known = {method: v for (kind, method), v in flushing_values().items() if kind == "DISINFECTION"}
     if done is None or done.method not in known:
-        yield f"No disinfection by a known method ({', '.join(known)}) is on record.", None
+        ways = "; ".join(map(disinfection_words, known))
+        yield f"No disinfection by a known method ({ways}) is on record.", None
         return
     for key, name in (("dose_mg_l", "dose"), ("hours", "hold"), ("residual_mg_l", "residual")):
         wanted, value = known[done.method].get(key), getattr(done, key)

@@ -11,6 +11,14 @@ from functools import cache
 from pathlib import Path
 from typing import Self
 
+_DISINFECTION = {
+    "CONTINUOUS": "filled and held, as for mains",
+    "SLUG": "strong slug, as for mains",
+    "PLUMBING_24H": "house plumbing, the long hold",
+    "PLUMBING_3H": "house plumbing, the short hold",
+    "SWAB": "pipe ends and fittings swabbed",
+}
+_FIGURES = (("dose_mg_l", "mg/L"), ("dose_percent", "%"), ("hours", "h"))
 FOLDER = Path(__file__).resolve().parents[2] / "reference"
 
 
@@ -73,6 +81,21 @@ def flushing_values() -> Mapping[tuple[str, str], Mapping[str, float]]:
     for row in _rows("flushing.csv"):
         values.setdefault((row["kind"], row["method"]), {})[row["key"]] = float(row["value"])
     return values
+
+
+def disinfection_words(method: str) -> str:
+    """Return a way of disinfecting in words, with its dose and time; a code not known as it is."""
+    if method not in _DISINFECTION:
+        return method.replace("_", " ").lower()
+    values = flushing_values()["DISINFECTION", method]
+    figures = [f"{values[key]:g} {unit}" for key, unit in _FIGURES if key in values]
+    return f"{_DISINFECTION[method]} ({', '.join(figures)})"
+
+
+def disinfection_choices() -> list[tuple[str, str]]:
+    """Return every known way of disinfecting as (code, words)."""
+    known = [method for kind, method in flushing_values() if kind == "DISINFECTION"]
+    return [(method, disinfection_words(method)) for method in known]
 
 
 def flushing_source(kind: str, method: str = "", key: str = "") -> str:

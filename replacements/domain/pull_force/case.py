@@ -42,6 +42,10 @@ class JointKind(StrEnum):
     CURB_STOP = "CURB_STOP"
 
     @property
+    def label(self) -> str:
+        return self.value.replace("_", " ").lower()
+
+    @property
     def cuttable(self) -> bool:
         return self is JointKind.WIPED
 

@@ -16,8 +16,10 @@ from replacements.domain.completion import (
     PressureTest,
     TracerTest,
     check,
+    disinfection_words,
     flush_rate_gpm,
     flushing_source,
+    flushing_values,
     pressure_test_plan,
     return_to_service_findings,
     shipped_requirements,
@@ -105,6 +107,15 @@ def test_nothing_on_record_is_not_accepted():
 )
 def test_each_fault_is_named(change, rule):
     assert rules_of(replace(FACTS, **change), lead_weight_lb_per_ft=3.5) == {rule}
+
+
+def test_ways_of_disinfecting_are_told_apart_in_words():
+    """The figures of the plumbing code's short hold: 200 mg/L for 3 hours."""
+    ways = {method for kind, method in flushing_values() if kind == "DISINFECTION"}
+    told = {disinfection_words(way) for way in ways}
+    assert len(told) == len(ways) and not any("_" in words for words in told)
+    assert "(200 mg/L, 3 h)" in disinfection_words("PLUMBING_3H")
+    assert disinfection_words("OTHER_WAY") == "other way"
 
 
 def test_other_disinfection_methods_pass():

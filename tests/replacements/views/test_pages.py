@@ -10,6 +10,7 @@ from django.urls import reverse
 from PIL import Image
 
 from replacements.domain.pull_logs.synthetic import make_clean_log
+from replacements.forms.orders import OrderForm
 from replacements.models import (
     AssemblyAnswer,
     CompletionRecord,
@@ -177,6 +178,16 @@ def test_a_manager_makes_changes_releases_and_calls_off_an_order(client, company
     client.post(reverse("work_order_call_off", args=[work.pk]), {"reason": "burst, dug up"})
     work.refresh_from_db()
     assert work.state == "CALLED_OFF"
+    page = client.get(reverse("work_order", args=[work.pk])).content.decode()
+    assert "released to the contractor → called off" in page
+
+
+def test_joints_are_written_and_shown_in_words(client, company):
+    work = order(company, joints=[{"station_ft": 12.5, "kind": "CURB_STOP"}])
+    signed_in(client, "manager", "Program manager")
+    page = client.get(reverse("work_order", args=[work.pk])).content.decode()
+    assert "curb stop at 12.5 ft" in page
+    assert OrderForm.stands(work)["joints"] == "12.5, curb stop"
 
 
 def test_the_office_sees_who_can_be_asked_a_crew_only_capacity_and_language(client, company):
