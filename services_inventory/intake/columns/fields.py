@@ -91,4 +91,11 @@ def expanded(heading: str) -> str:
     return " ".join(sorted(kept - {"side", "of", "the", "in", "owned"}))
 
 
+def one_word(word: str) -> frozenset[str]:
+    """Every way of writing one word of a heading: itself, written out, and abbreviated."""
+    known = _content()["expansions"]
+    out = known.get(word, word)
+    return frozenset({word, out, *(short for short, long in known.items() if long == out)})
+
+
 FIELDS = fields()

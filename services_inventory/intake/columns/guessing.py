@@ -10,6 +10,7 @@ from functools import cache
 from rapidfuzz import fuzz, process
 
 from services_inventory.domain.materials import read_material
+from services_inventory.intake.columns.cut_headings import ends_in_a_sign, fields_of_cut
 from services_inventory.intake.columns.fields import (
     FIELDS,
     ValueKind,
@@ -23,7 +24,11 @@ SAMPLE_ROWS = 200
 CLOSE_ENOUGH = 90.0
 MOST_MUST_FIT = 0.8
 DAY_FIRST = re.compile(r"\s*(\d{1,2})[/.-](\d{1,2})[/.-]\d{4}\b")
+CUT = "a heading cut to ten characters"
 Guess = tuple[float, str, str, str]
+_FIGURES = (
+    ValueKind.DATE, ValueKind.YEAR, ValueKind.INSTALLED, ValueKind.DIAMETER, ValueKind.COUNT,
+)  # fmt: skip
 
 
 def guess(header: Sequence[str], sample_rows: Iterable[Sequence] = ()) -> ColumnMap:
@@ -79,26 +84,53 @@ def _known_headings() -> tuple[dict[str, tuple[str, int]], dict[str, tuple[str, 
 
 
 def _by_heading(columns: dict[str, list]) -> Iterable[Guess]:
-    as_written, written_out = _known_headings()
     for heading, values in columns.items():
-        form, full = plain(heading), expanded(heading)
-        if form in as_written:
-            field, rank = as_written[form]
-            sure, why = 1.0, "The heading is a usual one."
-        elif full in written_out:
-            field, rank = written_out[full]
-            sure, why = 0.95, "The heading is a usual one, abbreviated."
-        else:
-            near = process.extractOne(
-                full, list(written_out), scorer=fuzz.token_sort_ratio, score_cutoff=CLOSE_ENOUGH
-            )
-            if near is None or not _same_side(full, near[0]):
-                continue
-            field, rank = written_out[near[0]]
-            sure, why = near[1] / 100 * 0.9, f"The heading is close to {near[0]!r}."
-        if _contradicts(FIELDS[field].kind, values):
-            continue
-        yield sure - rank / 1000, field, heading, why
+        found = None if ends_in_a_sign(heading) else _by_usual(heading)
+        if found and not _contradicts(FIELDS[found[1]].kind, values):
+            yield found
+    yield from _by_cut(columns)
+
+
+def _by_usual(heading: str) -> Guess | None:
+    as_written, written_out = _known_headings()
+    form, full = plain(heading), expanded(heading)
+    if form in as_written:
+        field, rank = as_written[form]
+        return 1.0 - rank / 1000, field, heading, "The heading is a usual one."
+    if full in written_out:
+        field, rank = written_out[full]
+        return 0.95 - rank / 1000, field, heading, "The heading is a usual one, abbreviated."
+    if fields_of_cut(heading)[0]:
+        return None
+    near = process.extractOne(
+        full, list(written_out), scorer=fuzz.token_sort_ratio, score_cutoff=CLOSE_ENOUGH
+    )
+    if near is None or not _same_side(full, near[0]):
+        return None
+    field, rank = written_out[near[0]]
+    sure, why = near[1] / 100 * 0.9, f"The heading is close to {near[0]!r}."
+    return sure - rank / 1000, field, heading, why
+
+
+def _by_cut(columns: dict[str, list]) -> Iterable[Guess]:
+    """Guesses from headings cut to ten characters, where one field alone and one column fits."""
+    begun: dict[str, list[str]] = {}
+    for heading, values in columns.items():
+        possible, likely = fields_of_cut(heading)
+        if len(possible) == 1 and likely and not _by_usual(heading):
+            (field,) = possible
+            if not (_contradicts(FIELDS[field].kind, values) or _holds_words(field, values)):
+                begun.setdefault(field, []).append(heading)
+    for field, headings in begun.items():
+        if len(headings) == 1:
+            yield 0.8, field, headings[0], f"It is {CUT}."
+
+
+def _holds_words(field: str, values: list) -> bool:
+    """Whether most values have no figure though the field asks for a day, a year or a size."""
+    if FIELDS[field].kind not in _FIGURES or not values:
+        return False
+    return _share(values, lambda value: any(map(str.isdigit, str(value)))) < 0.5
 
 
 def _same_side(one: str, other: str) -> bool:
