@@ -53,6 +53,8 @@ def find_changes(recorder: Recorder) -> None:
             f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = m.line_id "
             f"AND e.content_key = c.content_key{living()})"
         )
+    if not bulk.number(f"SELECT count(*) FROM {LINE} WHERE category IS NULL"):
+        return
     bulk.execute(
         "INSERT INTO intake_back (row, line_id) SELECT m.row, m.line_id FROM intake_stage s "
         f"CROSS JOIN intake_match m CROSS JOIN {LINE} l "
@@ -157,7 +159,7 @@ def _corrected_rows() -> Iterator[tuple]:
         yield row, line_id, premise_id, json.dumps(before), json.dumps(after), *values
 
 
-def counts(total: int, good: int, same: int) -> dict[str, int]:
+def counts(total: int, good: int, same: int, known: int) -> dict[str, int]:
     """Return {new, changed, unchanged, held, total}; the first four add up to the last.
 
     Parameters
@@ -165,8 +167,9 @@ def counts(total: int, good: int, same: int) -> dict[str, int]:
     total : rows of the file
     good : rows that were good by themselves
     same : rows that say exactly what an earlier row of the file says
+    known : rows that say nothing new, besides those among the matches
     """
-    matched = bulk.number("SELECT count(*) FROM intake_match")
+    matched = bulk.number("SELECT count(*) FROM intake_match") + known
     late_held = bulk.number("SELECT count(*) FROM intake_held")
     back = bulk.number("SELECT count(*) FROM intake_back")
     changed = bulk.number(
@@ -319,12 +322,15 @@ class Writer:
             "s.row = f.row AND c.id = f.said",
             "f.line_id, f.row, f.said",
         )
+        measured = "COALESCE(s.system_in, s.customer_in, s.installed_year) IS NOT NULL"
+        if not bulk.number(f"SELECT count(*) FROM intake_stage s WHERE {measured}"):
+            return
         bulk.execute(
             f"UPDATE {LINE} AS l SET system_nominal_in = COALESCE(s.system_in, "
             "l.system_nominal_in), customer_nominal_in = COALESCE(s.customer_in, "
             "l.customer_nominal_in), installed_year = COALESCE(s.installed_year, l.installed_year) "
             "FROM intake_fresh f JOIN intake_stage s ON s.row = f.row WHERE f.line_id = l.id "
-            "AND COALESCE(s.system_in, s.customer_in, s.installed_year) IS NOT NULL"
+            f"AND {measured}"
         )
 
     def _correct_places(self) -> None:

@@ -105,7 +105,7 @@ class Known:
             or (address and not has_address)
             or (use and use != of_use)
             or (latitude is not None and _is_elsewhere(latitude, longitude, north, east))
-            or any(map(_differs, given[_OWN], of_place))
+            or (given[_OWN] != tuple(of_place) and any(map(_differs, given[_OWN], of_place)))
         ):
             return False
         texts, recorded = self._texts, (recorded or "").split(",")

@@ -96,6 +96,7 @@ class _Job:
     total: int = 0
     good: int = 0
     highest_row: int = 0
+    unchanged: int = 0
     same: set[int] = field(default_factory=set)
     step: int = 0
     reasons: dict[int, str] = field(default_factory=dict)
@@ -173,7 +174,7 @@ def _check(job: _Job) -> None:
         else:
             _read_and_stage(job)
             _match(job, record_is_empty=False)
-            counts = applying.counts(job.total, job.good, len(job.same))
+            counts = applying.counts(job.total, job.good, len(job.same), job.unchanged)
             _collect_late(job)
     with transaction.atomic():
         _finish(job, counts, Batch.State.CHECKED)
@@ -278,6 +279,8 @@ def _find_repeats(job: _Job) -> None:
 
 def _match(job: _Job, *, record_is_empty: bool) -> list[matching.Question]:
     known = job.known.matches(job.same | job.reasons.keys())
+    if not job.recorder.rows:  # nothing was staged that they could be held against
+        job.unchanged, known = sum(1 for _ in known), ()
     questions = matching.match(known, record_is_empty=record_is_empty)
     job.advance()
     applying.find_changes(job.recorder)
@@ -291,7 +294,7 @@ def _write(job: _Job) -> dict[str, int]:
     lines = ServiceLine.objects.count()
     job.recorder.all_new = job.recorder.all_new and not lines
     questions = _match(job, record_is_empty=not lines)
-    counts = applying.counts(job.total, job.good, len(job.same))
+    counts = applying.counts(job.total, job.good, len(job.same), job.unchanged)
     writer = applying.Writer(job.batch, job.recorded_at, job.recorder)
     job.recorder.standings.facts.keep()
     before = bulk.number(f"SELECT max(id) FROM {applying.EVIDENCE}")

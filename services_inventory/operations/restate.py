@@ -2,24 +2,37 @@
 
 from datetime import datetime
 
+from django.db import transaction
+from django.utils.timezone import localdate
+
 from .. import bulk
+from ..facts import Facts
 from ..models import Batch
+from ..policy import evidence_policy
 from ..today import now
 from .batches import Report
 from .standings import standings_compare, standings_derive
+from .sums import codes_write
 
 
 def restate_run(*, batch: Batch, report: Report) -> None:
-    """Advance a batch of kind RESTATE: compare every line, and correct it with `write`."""
+    """Advance a batch of kind RESTATE: compare every line, and correct it with `write`.
+
+    With `afresh`, every statement is first reduced again, and codes that don't follow from their
+    statement are replaced; otherwise codes of the rule in force are taken as they are.
+    """
     recorded_at = batch.parameters.get("recorded_at")
     recorded_at = datetime.fromisoformat(recorded_at) if recorded_at else now()
-    written = 0
+    written = replaced = 0
     with bulk.large_work():
+        if batch.parameters.get("afresh"):
+            with transaction.atomic():
+                replaced = codes_write(Facts(evidence_policy(localdate(recorded_at))))
         found = standings_compare(recorded_at=recorded_at, report=report)
         if batch.parameters.get("write") and found["differences"]:
             written = standings_derive(
                 line_ids=None, recorded_at=recorded_at, by=batch.requested_by, batch=batch
             )
     batch.counts = {"lines": found["lines"], "differences": found["differences"]}
-    batch.result = {"examples": found["examples"], "changed": written}
+    batch.result = {"examples": found["examples"], "changed": written, "codes": replaced}
     batch.state = Batch.State.APPLIED

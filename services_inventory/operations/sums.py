@@ -167,14 +167,14 @@ def stage_sums(
         some = f" AND (k.outcome IS NULL OR {differs}{' OR k.in_conflict' if conflicts else ''})"
     kept = "l.category, CASE WHEN k.decision_id = l.decision_id THEN 1 ELSE 0 END"
     total = f"CASE WHEN g.n <> g.coded THEN NULL WHEN g.n = 0 THEN {_bare(gone)} ELSE g.total END"
-    bulk.execute(
+    with_evidence = bulk.execute(
         f"{into} l.id, k.outcome, {total}, {effective}, {kept} FROM ({_added_up(lines, gone)}) g "
         f"CROSS JOIN {LINE} l LEFT JOIN sum_standing k ON k.total = {total} "
         f"WHERE l.id = g.line_id{some}"
     )
     among = f"{lines} w CROSS JOIN {LINE} l" if lines else f"{LINE} l"
     wanted = "l.id = w.id AND " if lines else ""
-    if lines or _some_have_none():
+    if _have_evidence(lines, with_evidence) < bulk.number(f"SELECT count(*) FROM {lines or LINE}"):
         bulk.execute(
             f"{into} l.id, k.outcome, {_bare(gone)}, {effective}, {kept} FROM {among} "
             f"LEFT JOIN sum_standing k ON k.total = {_bare(gone)} WHERE {wanted}NOT EXISTS "
@@ -213,9 +213,9 @@ def _added_up(lines: str, gone: str) -> str:
     )
 
 
-def _some_have_none() -> bool:
-    lines = bulk.number(f"SELECT count(*) FROM {LINE}")
-    return bulk.number(f"SELECT count(DISTINCT line_id) FROM {EVIDENCE}") < lines
+def _have_evidence(lines: str, staged: int) -> int:
+    """Return how many of the lines have any evidence; of `lines`, all that have are staged."""
+    return staged if lines else bulk.number(f"SELECT count(DISTINCT line_id) FROM {EVIDENCE}")
 
 
 def _weigh_new_sums(sums: Sums, gone: str) -> None:
@@ -257,12 +257,15 @@ def _codes_are_missing() -> bool:
     )
 
 
-def codes_write(facts: Facts) -> None:
-    """Let all evidence carry the codes of the rule in force, and forget those of another."""
+def codes_write(facts: Facts) -> int:
+    """Let all evidence carry the codes of the rule in force, and forget those of another.
+
+    Returns the number of pieces of evidence whose code was another, or missing.
+    """
     codes = ((key, facts.code(*telling)) for key, *telling in _examples())
     bulk.stage("fact_of", [("content_key", "KEY"), ("code", "INTEGER")], codes)
     bulk.index("fact_of")
-    bulk.execute(
+    replaced = bulk.execute(
         f"UPDATE {EVIDENCE} AS e SET fact_code = f.code FROM fact_of f "
         "WHERE f.content_key = e.content_key AND e.fact_code IS DISTINCT FROM f.code"
     )
@@ -270,6 +273,7 @@ def codes_write(facts: Facts) -> None:
     KnownSum.objects.all().delete()
     KnownFact.objects.exclude(rule=facts.rule).delete()
     facts.keep()
+    return replaced
 
 
 def _examples() -> Iterator[tuple]:

@@ -35,6 +35,7 @@ STEPS = (
     Step("update", "5 % of the rows, new evidence", "apply", "%", "10, 7"),
     Step("case", "C: SQL UPDATE ... CASE of all lines"),
     Step("restate", "restate from the evidence, nothing changes", "case", "C", "0.5, 0.3"),
+    Step("restate_afresh", "the same, every statement reduced again", "case", "C"),
     Step("restate_all", "restate from the evidence, all change", "case", "C", "2, 1.5"),
     Step("undo", "take the whole file back", "apply", "%"),
     Step("import_export", "django-import-export, plain table", "apply", "x take_in", "6, 9"),

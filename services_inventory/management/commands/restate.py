@@ -20,6 +20,9 @@ class Command(BaseCommand):
     def add_arguments(self, parser):
         """Add the options."""
         parser.add_argument("--write", action="store_true", help="correct what differs")
+        parser.add_argument(
+            "--afresh", action="store_true", help="reduce every statement again first"
+        )
         parser.add_argument("--json", action="store_true", help="print JSON only")
         parser.add_argument(
             "--on", metavar="DAY", help="count a past day anew, such as 2029-12-31; writes nothing"
@@ -40,10 +43,12 @@ class Command(BaseCommand):
             kind="RESTATE",
             by="command line",
             at=now(),
-            parameters={"write": options["write"]},
+            parameters={"write": options["write"], "afresh": options["afresh"]},
         )
         batch_run(batch=batch)
         found = {**batch.counts, "changed": batch.result["changed"]}
+        if options["afresh"]:
+            found["codes"] = batch.result["codes"]
         if options["json"]:
             self.stdout.write(json.dumps(found))
             return
@@ -51,6 +56,8 @@ class Command(BaseCommand):
             f"{found['lines']:,} lines compared, {found['differences']:,} differ from their "
             f"evidence, {found['changed']:,} categories corrected."
         )
+        if options["afresh"]:
+            self.stdout.write(f"  {found['codes']:,} statements had another code, or none.")
         for example in batch.result["examples"]:
             self.stdout.write(
                 f"  {example['location_id']}: stored {example['stored']}, "

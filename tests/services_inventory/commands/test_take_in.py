@@ -103,3 +103,15 @@ def test_restate_and_check_record_find_nothing_and_then_what_was_spoilt(file):
     assert ended.value.code == 1
     assert json.loads(said("restate", "--write", "--json"))["changed"] == 1
     assert json.loads(said("restate", "--json"))["differences"] == 0
+
+
+def test_restate_afresh_trusts_no_code(file):
+    said("take_in", str(file))
+    lead, other = Evidence.objects.exclude(fact_code=None).order_by("id")[:2]
+    assert lead.fact_code != other.fact_code
+    Evidence.objects.filter(pk=lead.pk).update(fact_code=other.fact_code)
+    found = json.loads(said("restate", "--json", "--afresh"))
+    assert found == {"lines": 3, "differences": 0, "changed": 0, "codes": 1}
+    lead.refresh_from_db()
+    assert lead.fact_code not in (None, other.fact_code)
+    assert "0 statements had another code" in said("restate", "--afresh")
