@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from replacements.models import Withdrawable
 from services_inventory.models import Document, ServiceLine
 
 
@@ -43,15 +44,7 @@ class Inquiry(models.Model):
         return f"{self.get_kind_display()}: {self.address_given}"
 
 
-class WithdrawableQuerySet(models.QuerySet):
-    """Reads of what can be taken back."""
-
-    def standing(self):
-        """Keep what was not taken back."""
-        return self.filter(withdrawn_at__isnull=True)
-
-
-class CustomerWork(models.Model):
+class CustomerWork(Withdrawable):
     """A customer told that they will replace, or have replaced, their side of a line.
 
     What happened since is a `CustomerWorkStep`. Taken back with a reason, never edited.
@@ -66,11 +59,6 @@ class CustomerWork(models.Model):
     source = models.CharField(max_length=300)
     recorded_by = models.CharField(max_length=150)
     recorded_at = models.DateTimeField()
-    withdrawn_by = models.CharField(max_length=150, blank=True)
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_why = models.CharField(max_length=300, blank=True)
-
-    objects = WithdrawableQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -80,7 +68,7 @@ class CustomerWork(models.Model):
                 name="one_customer_work_per_line",
             ),
             models.CheckConstraint(
-                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_why=""),
+                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_reason=""),
                 name="withdrawn_customer_work_says_why",
             ),
         ]
@@ -89,7 +77,7 @@ class CustomerWork(models.Model):
         return f"line {self.line_id}: told on {self.told_on}"
 
 
-class CustomerWorkStep(models.Model):
+class CustomerWorkStep(Withdrawable):
     """What happened after a customer told of their own work. Taken back, never edited."""
 
     class Kind(models.TextChoices):
@@ -104,11 +92,6 @@ class CustomerWorkStep(models.Model):
     source = models.CharField(max_length=300)
     recorded_by = models.CharField(max_length=150)
     recorded_at = models.DateTimeField()
-    withdrawn_by = models.CharField(max_length=150, blank=True)
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_why = models.CharField(max_length=300, blank=True)
-
-    objects = WithdrawableQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -118,7 +101,7 @@ class CustomerWorkStep(models.Model):
                 name="one_step_of_a_kind",
             ),
             models.CheckConstraint(
-                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_why=""),
+                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_reason=""),
                 name="withdrawn_step_says_why",
             ),
         ]

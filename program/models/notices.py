@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from replacements.models import Withdrawable
 from services_inventory.models import Document
 
 
@@ -128,7 +129,7 @@ def means_label(means: str) -> str:
     return Notice.Means(means).label if means in Notice.Means.values else means
 
 
-class NoticeReturn(models.Model):
+class NoticeReturn(Withdrawable):
     """A letter that came back: when and how it had gone out, why it returned.
 
     Never edited; one entered for the wrong letter is withdrawn, with the reason.
@@ -141,9 +142,6 @@ class NoticeReturn(models.Model):
     why = models.CharField(max_length=200, blank=True)
     recorded_by = models.CharField(max_length=150)
     recorded_at = models.DateTimeField()
-    withdrawn_by = models.CharField(max_length=150, blank=True, db_default="", default="")
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_why = models.CharField(max_length=200, blank=True, db_default="", default="")
 
     def __str__(self):
         return f"notice {self.notice_id} returned on {self.returned_on}"

@@ -167,8 +167,5 @@ def _refuse_dayless(step: CustomerWorkStep) -> None:
 def _withdraw(model, pk: int, reason: str, by: str, at: datetime) -> None:
     if not reason.strip():
         raise CustomerWorkRefused("Say why it is taken back.")
-    row = model.objects.select_for_update().get(pk=pk)
-    if row.withdrawn_at:
+    if not model.withdraw(pk, by, at, reason):
         raise CustomerWorkRefused("It was taken back already.")
-    row.withdrawn_by, row.withdrawn_at, row.withdrawn_why = by, at, reason.strip()[:300]
-    row.save(update_fields=["withdrawn_by", "withdrawn_at", "withdrawn_why"])

@@ -118,9 +118,8 @@ def return_withdraw(*, returned: NoticeReturn, why: str, by: str, at: datetime) 
     notice = returned.notice
     if returned.withdrawn_at or notice.returned_on is None or notice.delivered_on:
         raise NoticeRefused("The letter has gone out again since, so its return stays.")
-    returned.withdrawn_why, returned.withdrawn_by = why.strip()[:200], by
-    returned.withdrawn_at = at
-    returned.save(update_fields=["withdrawn_why", "withdrawn_by", "withdrawn_at"])
+    NoticeReturn.withdraw(returned.pk, by, at, why)
+    returned.refresh_from_db()
     notice.delivered_on, notice.delivered_by = returned.sent_on, returned.means
     notice.returned_on = None
     notice.save(update_fields=["delivered_on", "delivered_by", "returned_on"])

@@ -24,6 +24,7 @@ from .tools import (
     ToolStringPart,
     ToolStringRecord,
 )
+from .withdrawal import Withdrawable
 from .work_orders import WorkOrder, WorkOrderChange, WorkPackage
 
 __all__ = [
@@ -61,6 +62,7 @@ __all__ = [
     "StatementLine",
     "ToolStringPart",
     "ToolStringRecord",
+    "Withdrawable",
     "WorkOrder",
     "WorkOrderChange",
     "WorkPackage",

@@ -5,8 +5,10 @@ from django.db.models import Q
 
 from services_inventory.models import Document, Premise
 
+from .withdrawal import Withdrawable
 
-class OwnerChange(models.Model):
+
+class OwnerChange(Withdrawable):
     """A premises passed to a new owner on a day. Taken back with a reason, never edited.
 
     No name is kept: the rule turns on the day alone.
@@ -18,9 +20,6 @@ class OwnerChange(models.Model):
     document = models.ForeignKey(Document, null=True, blank=True, on_delete=models.PROTECT)
     recorded_by = models.CharField(max_length=150)
     recorded_at = models.DateTimeField()
-    withdrawn_by = models.CharField(max_length=150, blank=True)
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_why = models.CharField(max_length=300, blank=True)
 
     class Meta:
         constraints = [
@@ -30,7 +29,7 @@ class OwnerChange(models.Model):
                 name="one_change_of_owner_a_day",
             ),
             models.CheckConstraint(
-                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_why=""),
+                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_reason=""),
                 name="withdrawn_owner_change_says_why",
             ),
         ]

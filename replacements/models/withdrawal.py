@@ -16,7 +16,7 @@ class Withdrawable(models.Model):
 
     withdrawn_by = models.CharField(max_length=150, blank=True)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_reason = models.CharField(max_length=200, blank=True)
+    withdrawn_reason = models.CharField(max_length=300, blank=True)
 
     objects = WithdrawableQuerySet.as_manager()
 
@@ -27,5 +27,5 @@ class Withdrawable(models.Model):
     def withdraw(cls, pk: int, by: str, at, reason: str) -> bool:
         """Take a record back; False where it was taken back before."""
         found = cls.objects.standing().filter(pk=pk)
-        told = {"withdrawn_by": by, "withdrawn_at": at, "withdrawn_reason": reason[:200]}
+        told = {"withdrawn_by": by, "withdrawn_at": at, "withdrawn_reason": reason.strip()[:300]}
         return bool(found.update(**told))

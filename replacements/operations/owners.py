@@ -30,7 +30,7 @@ def owner_change_record(
         raise OwnerChangeRefused(f"The change is dated {changed_on}, which has not come yet.")
     if not source.strip():
         raise OwnerChangeRefused("Say how the change is known, for instance the deed's number.")
-    standing = OwnerChange.objects.filter(premise=premise, withdrawn_at__isnull=True)
+    standing = OwnerChange.objects.standing().filter(premise=premise)
     if standing.filter(changed_on=changed_on).exists():
         raise OwnerChangeRefused(f"A change of owner on {changed_on} is on record already.")
     return OwnerChange.objects.create(
@@ -56,10 +56,7 @@ def owner_change_withdraw(
     """
     if not reason.strip():
         raise OwnerChangeRefused("Say why this change of owner is taken back.")
-    change = OwnerChange.objects.select_for_update().get(pk=change.pk)
-    if change.withdrawn_at:
+    if not OwnerChange.withdraw(change.pk, by, at, reason):
         raise OwnerChangeRefused("This change of owner was taken back already.")
-    change.withdrawn_by, change.withdrawn_at = by, at
-    change.withdrawn_why = reason.strip()[:300]
-    change.save(update_fields=["withdrawn_by", "withdrawn_at", "withdrawn_why"])
+    change.refresh_from_db()
     return change

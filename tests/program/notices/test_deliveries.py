@@ -81,7 +81,7 @@ def test_a_return_entered_for_the_wrong_letter_is_taken_back_and_stays_on_record
     return_withdraw(returned=returned, why="N-12 misread", by="c", at=MOMENT["at"])
     notice.refresh_from_db()
     assert (notice.delivered_on, notice.delivered_by, notice.returned_on) == (SENT, "POST", None)
-    assert NoticeReturn.objects.get().withdrawn_why == "N-12 misread"
+    assert NoticeReturn.objects.get().withdrawn_reason == "N-12 misread"
     with pytest.raises(NoticeRefused, match="gone out again"):
         return_withdraw(returned=returned, why="again", by="c", at=MOMENT["at"])
 

@@ -80,7 +80,7 @@ def test_taken_back_with_a_reason_the_effort_stands_again_and_the_row_stays(line
         owner_change_withdraw(change=change, reason=" ", by="office", at=AT)
     owner_change_withdraw(change=change, reason="another house", by="office", at=AT)
     assert consent_state(line, DAY).state is ConsentState.EFFORT_MADE
-    assert OwnerChange.objects.get().withdrawn_why == "another house"
+    assert OwnerChange.objects.get().withdrawn_reason == "another house"
     with pytest.raises(OwnerChangeRefused, match="already"):
         owner_change_withdraw(change=change, reason="again", by="office", at=AT)
 
