@@ -125,6 +125,16 @@ def fill(table: str, columns: Sequence[str], rows: Iterable[Sequence]) -> int:
         return put(cursor.cursor, table, columns, rows)
 
 
+def fill_lacking(table: str, columns: Sequence[str], rows: Iterable[Sequence]) -> int:
+    """Put those rows into a table of the record whose key it lacks; return the rows given."""
+    marks = ", ".join(["%s"] * len(columns))
+    statement = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})"
+    given = list(rows)
+    with connection.cursor() as cursor:
+        cursor.executemany(f"{statement} ON CONFLICT DO NOTHING", given)
+    return len(given)
+
+
 def index(table: str, *columns: str) -> None:
     """Index a staged table, and let PostgreSQL know how large it is."""
     with connection.cursor() as cursor:

@@ -5,6 +5,7 @@ sums share one weighing. A code is a number of 52 bits made of the fact and of t
 was found under: with another rule, or a program that reduces otherwise, every code is another.
 """
 
+import json
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
 from functools import cache
@@ -12,11 +13,12 @@ from hashlib import blake2b
 from importlib.util import find_spec
 from pathlib import Path
 
+from . import bulk
 from .domain.evidence import Basis, EvidencePolicy, EvidenceRecord, Portion, signature
 from .domain.evidence.records import Era
 from .domain.evidence.reducing import Fact
 from .domain.materials import Material
-from .models import KnownFact, KnownSum
+from .models import KnownFact
 from .statements import Alike
 
 _ANY_DAY = datetime(2000, 1, 1, tzinfo=UTC)  # when it was recorded bears on no single statement
@@ -98,11 +100,8 @@ class Facts:
 
 def sums_keep(sums: Iterable[tuple[int, list[int]]]) -> None:
     """Write sums, each with the codes that it is made of, so that they are known the next time."""
-    KnownSum.objects.bulk_create(
-        [KnownSum(total=total, codes=codes) for total, codes in sums],
-        ignore_conflicts=True,
-        batch_size=400,
-    )
+    rows = ((total, json.dumps(codes)) for total, codes in sums)
+    bulk.fill_lacking("services_inventory_knownsum", ("total", "codes"), rows)
 
 
 def _written(value):

@@ -9,8 +9,6 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import NamedTuple
 
-from django.utils.timezone import localdate
-
 from .. import bulk
 from ..models import CategoryChange, ServiceLine
 from ..queries.evidence_rows import day_of
@@ -27,12 +25,11 @@ class Early(NamedTuple):
     decision_id: int | None
 
 
-def early_standings(recorded_at: datetime) -> list[Early]:
+def early_standings() -> list[Early]:
     """Return the staged standings that take effect before the day of record."""
-    today = bulk.typed(f"'{localdate(recorded_at).isoformat()}'", "date")
     rows = bulk.stream(
-        "SELECT s.line_id, s.effective_on, o.category, o.decision_id FROM standing_stage s "
-        f"JOIN standing_outcome o ON o.outcome = s.outcome WHERE s.effective_on < {today}"
+        "SELECT s.line_id, s.early_on, o.category, o.decision_id FROM standing_stage s "
+        "JOIN standing_outcome o ON o.outcome = s.outcome WHERE s.early_on IS NOT NULL"
     )
     return [Early(pk, day_of(day), *standing) for pk, day, *standing in rows]
 

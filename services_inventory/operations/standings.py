@@ -69,7 +69,7 @@ def _stage(
     bulk.stage("standing_stage", STAGED, ())
     sums = None
     if ids is None or len(ids) >= MANY:
-        sums, ids = _stage_sums(ids, weigher, reader.today, unlike, **more)
+        sums, ids = _stage_sums(ids, weigher, unlike, **more)
     if ids:
         rows = reader.rows(evidence_rows(ids), report)
         bulk.fill("standing_stage", [name for name, _ in STAGED[:3]], rows)
@@ -84,14 +84,14 @@ def _stage(
     return reader
 
 
-def _stage_sums(ids: set[int] | None, weigher: "Weigher", day: date, unlike, **more):
+def _stage_sums(ids: set[int] | None, weigher: "Weigher", unlike, **more):
     """Stage standings by the sums of the lines' evidence; return the lines to be read as well."""
     wanted = "" if ids is None else "sum_wanted"
     if wanted:
         bulk.stage(wanted, [("id", "KEY")], ((pk,) for pk in sorted(ids)))
         bulk.index(wanted)
     sums = Sums(weigher)
-    others = stage_sums(sums, wanted, day, unlike, **more)
+    others = stage_sums(sums, wanted, unlike, **more)
     bulk.drop("sum_wanted")
     return sums, others
 
@@ -158,22 +158,22 @@ def _write(recorded_at: datetime, by: str, batch: Batch | None) -> int:
         "WHERE o.outcome = s.outcome AND s.was IS DISTINCT FROM o.category"
     )
     today = bulk.typed(f"'{localdate(recorded_at).isoformat()}'", "date")
-    early = early_standings(recorded_at)
-    changed = bulk.number(f"SELECT count(*) FROM {joined} AND s.effective_on < {today}")
+    early = early_standings()
+    changed = bulk.number(f"SELECT count(*) FROM {joined} AND s.early_on IS NOT NULL")
     changed += bulk.execute(
         "INSERT INTO services_inventory_categorychange (line_id, from_category, to_category, "
         "decision_id, effective_on, recorded_at, recorded_by, batch_id) "
-        "SELECT s.line_id, s.was, o.category, o.decision_id, s.effective_on, "
-        f"{_cast('%s', 'timestamptz')}, {_cast('%s', 'text')}, {_cast('%s', 'bigint')} "
-        f"FROM {joined} AND s.effective_on >= {today} ORDER BY s.line_id",
+        "SELECT s.line_id, s.was, o.category, o.decision_id, "
+        f"{today}, {_cast('%s', 'timestamptz')}, {_cast('%s', 'text')}, {_cast('%s', 'bigint')} "
+        f"FROM {joined} AND s.early_on IS NULL ORDER BY s.line_id",
         [bulk.moment(recorded_at), by, batch_id],
     )
-    _write_standings(changed)
+    _write_standings(changed, today)
     early_write(early, recorded_at=recorded_at, by=by, batch_id=batch_id)
     return changed
 
 
-def _write_standings(changed: int) -> None:
+def _write_standings(changed: int, today: str) -> None:
     """Write the columns that differ into the lines that are staged."""
     names = _FACTS
     if not bulk.number("SELECT count(*) FROM standing_stage WHERE as_decided IS DISTINCT FROM 1"):
@@ -185,7 +185,7 @@ def _write_standings(changed: int) -> None:
     with bulk.built_after(*tables, of={"category", "decision_id"} & set(names)):
         bulk.execute(
             f"UPDATE services_inventory_serviceline AS l SET {sets}, category_since = "
-            "CASE WHEN l.category IS DISTINCT FROM o.category THEN s.effective_on "
+            f"CASE WHEN l.category IS DISTINCT FROM o.category THEN COALESCE(s.early_on, {today}) "
             "ELSE l.category_since END FROM standing_stage s, standing_outcome o "
             f"WHERE o.outcome = s.outcome AND l.id = s.line_id AND ({differs})"
         )

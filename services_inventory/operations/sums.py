@@ -33,7 +33,7 @@ MOST_IN_ORDER = 4  # facts of a portion; their days can lie in 75 orders
 MANY_WITHOUT = 2_000  # lines with evidence that lacks its code, from which codes are written
 NOTHING, OUT = 0, -1  # the sums of a line without evidence, and of one that only its file named
 STAGED = (
-    ("line_id", "KEY"), ("outcome", "INTEGER"), ("effective_on", "DATE"), ("total", "INTEGER"),
+    ("line_id", "KEY"), ("outcome", "INTEGER"), ("early_on", "DATE"), ("total", "INTEGER"),
     ("was", "TEXT"), ("as_decided", "INTEGER"),
 )  # fmt: skip
 
@@ -140,7 +140,6 @@ def orders(number: int) -> list[tuple[int, ...]]:
 def stage_sums(
     sums: Sums,
     lines: str,
-    day: date,
     unlike: Sequence[str] = (),
     *,
     conflicts: bool = False,
@@ -152,14 +151,12 @@ def stage_sums(
     ----------
     lines : a staged table of line ids, all of which are staged; or the empty text for every line
         whose standing on record is another in one of the columns `unlike`
-    day : the day a change takes effect
     conflicts : stage lines in conflict as well, whatever stands on record
     codes_written : the codes of all evidence have just been written; don't do that again
     """
     sums.stage()
     gone = listed(withdrawn_batches())
-    effective = bulk.typed(f"'{day.isoformat()}'", "date")
-    columns = "line_id, outcome, total, effective_on, was, as_decided"
+    columns = "line_id, outcome, total, was, as_decided"
     into = f"INSERT INTO standing_stage ({columns}) SELECT"
     some = ""
     if not lines:
@@ -168,7 +165,7 @@ def stage_sums(
     kept = "l.category, CASE WHEN k.decision_id = l.decision_id THEN 1 ELSE 0 END"
     total = f"CASE WHEN g.n <> g.coded THEN NULL WHEN g.n = 0 THEN {_bare(gone)} ELSE g.total END"
     with_evidence = bulk.execute(
-        f"{into} l.id, k.outcome, {total}, {effective}, {kept} FROM ({_added_up(lines, gone)}) g "
+        f"{into} l.id, k.outcome, {total}, {kept} FROM ({_added_up(lines, gone)}) g "
         f"CROSS JOIN {LINE} l LEFT JOIN sum_standing k ON k.total = {total} "
         f"WHERE l.id = g.line_id{some}"
     )
@@ -176,7 +173,7 @@ def stage_sums(
     wanted = "l.id = w.id AND " if lines else ""
     if _have_evidence(lines, with_evidence) < bulk.number(f"SELECT count(*) FROM {lines or LINE}"):
         bulk.execute(
-            f"{into} l.id, k.outcome, {_bare(gone)}, {effective}, {kept} FROM {among} "
+            f"{into} l.id, k.outcome, {_bare(gone)}, {kept} FROM {among} "
             f"LEFT JOIN sum_standing k ON k.total = {_bare(gone)} WHERE {wanted}NOT EXISTS "
             f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = l.id){some}"
         )
@@ -185,7 +182,7 @@ def stage_sums(
         codes_write(sums.facts)
         bulk.execute("DELETE FROM standing_stage")
         sums.read()
-        return stage_sums(sums, "", day, unlike, conflicts=conflicts, codes_written=True)
+        return stage_sums(sums, "", unlike, conflicts=conflicts, codes_written=True)
     unsettled = "FROM standing_stage WHERE outcome IS NULL"
     others = [pk for (pk,) in bulk.stream(f"SELECT line_id {unsettled}")]
     bulk.execute(f"DELETE {unsettled}")

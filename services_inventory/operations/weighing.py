@@ -3,7 +3,7 @@
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime
-from functools import cache
+from functools import cache, cached_property
 from itertools import groupby
 from operator import itemgetter
 from typing import NamedTuple
@@ -159,9 +159,13 @@ class Weigher:
 
     def rows(self) -> Iterator[tuple]:
         """Yield the outcomes met so far in the order of `OUTCOME_COLUMNS`."""
+        yield from _outcome_rows(self.outcomes, self._decisions)
+
+    @cached_property
+    def _decisions(self) -> dict[str, dict]:
         key = decisions_write(self.classification)
         found = Decision.objects.filter(policy_key=key).values("id", "facts_key", "category")
-        yield from _outcome_rows(self.outcomes, {one["facts_key"]: one for one in found})
+        return {one["facts_key"]: one for one in found}
 
 
 class Contradiction(NamedTuple):
@@ -195,10 +199,10 @@ class Reader:
         self._days: dict = {}
 
     def rows(self, evidence: Iterator[tuple], report) -> Iterator[tuple]:
-        """Yield (line id, outcome number, effective on)."""
+        """Yield (line id, outcome number, the day it takes effect if that is before today)."""
         for number, (line_id, group) in enumerate(groupby(evidence, itemgetter(0)), start=1):
             rows = list(group)
-            yield line_id, self._outcome(line_id, rows), self._effective(rows)
+            yield line_id, self._outcome(line_id, rows), self._early(rows)
             if report and not number % bulk.CHUNK:
                 report(number, 0)
 
@@ -269,8 +273,8 @@ class Reader:
             self._known_facts[key] = self._facts.setdefault(facts, len(self._facts))
         return self._known_facts[key]
 
-    def _effective(self, rows: list[tuple]) -> date:
-        """The day of the work for a replacement that is recorded now; else the day of record."""
+    def _early(self, rows: list[tuple]) -> date | None:
+        """The day of the work for an earlier replacement that is recorded now."""
         basis, seen, at = _AT["basis"], _AT["observed_on"], _AT["recorded_at"]
         for row in rows:
             if (
@@ -278,8 +282,9 @@ class Reader:
                 and row[seen]
                 and moment_of(row[at]) == self.recorded_at
             ):
-                return day_of(row[seen])
-        return self.today
+                day = day_of(row[seen])
+                return day if day < self.today else None
+        return None
 
 
 def _found(weighed: Weighed, rows: list[tuple]) -> Found:
