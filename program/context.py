@@ -1,9 +1,12 @@
 """What every page knows: the utility, the day, and where this user may go."""
 
+from functools import partial
+
 from django.urls import NoReverseMatch, reverse
 
 from .clock import today
 from .roles import role_of
+from .typed import typed
 from .utility import the_utility
 
 _PAYMENTS = ("replacements.do_work", "replacements.pay_contractors")
@@ -67,4 +70,5 @@ def page(request) -> dict:
         "scenario_day": standing,
         "role": role_of(request.user) if signed_in else "",
         "places": _places(request) if signed_in else [],
+        "typed": partial(typed, request),
     }

@@ -185,6 +185,7 @@ UPLOAD_MAX_BYTES = env.int("UPLOAD_MAX_BYTES", default=2 * 1024**3)
 X_FRAME_OPTIONS = "DENY"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
+MESSAGE_STORAGE = "program.typed.KeepingStorage"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 # A working day: devices are shared in crews' trucks and at counters.

@@ -36,3 +36,32 @@ document.querySelectorAll("[data-once]").forEach(async (box) => {
 document.querySelectorAll("form[data-submit-on-change]").forEach((form) => {
   form.addEventListener("change", () => form.requestSubmit());
 });
+// What was typed into a form that was refused goes back into its fields; the sentence stands beside
+// the field that it names, or at the head of the form.
+const typed = document.getElementById("typed");
+if (typed) putBack(JSON.parse(typed.textContent));
+function putBack({ address, sent, sentence }) {
+  const form = [...document.forms].find((one) => one.getAttribute("method") === "post" && new URL(one.action).pathname === address);
+  if (!form) return;
+  const left = Object.fromEntries(Object.entries(sent).map(([name, values]) => [name, [...values]]));
+  for (const field of form.elements) {
+    const values = sent[field.name] || [];
+    if (["hidden", "file", "password", "submit", "button"].includes(field.type) || field.tagName === "FIELDSET") continue;
+    if (["checkbox", "radio"].includes(field.type)) field.checked = values.includes(field.value);
+    else if (field.type === "select-multiple") for (const option of field.options) option.selected = values.includes(option.value);
+    else if (left[field.name]?.length) field.value = left[field.name].shift();
+  }
+  for (let box = form.closest("details"); box; box = box.parentElement.closest("details")) box.open = true;
+  const wrong = [...form.elements].find((field) => [...(field.labels || [])].some((label) => sentence.startsWith(`${nameOf(label)}:`)));
+  const told = Object.assign(document.createElement("p"), { className: wrong ? "error" : "note note-error", textContent: wrong ? sentence.slice(sentence.indexOf(":") + 1).trim() : sentence });
+  if (wrong) {
+    wrong.setAttribute("aria-invalid", "true");
+    wrong.after(told);
+  } else if (form.querySelector(".field")) form.querySelector(".field").before(told);
+  else form.prepend(told);
+  (wrong || form).scrollIntoView({ block: "center" });
+  if (wrong) wrong.focus({ preventScroll: true });
+}
+function nameOf(label) {
+  return [...label.childNodes].filter((node) => node.nodeType === Node.TEXT_NODE).map((node) => node.textContent).join("").trim();
+}
