@@ -54,6 +54,8 @@ def override_value(federal: Rules, override: RuleOverride) -> Value:
         effective_to=override.effective_to,
         jurisdiction=override.jurisdiction,
         citation=override.citation or base.citation,
+        source=f"{override.jurisdiction.lower()} value by {override.author}: {override.reason}",
+        source_url=None,
         author=override.author,
         reason=override.reason,
         read_on=localdate(override.recorded_at),

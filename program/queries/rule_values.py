@@ -93,15 +93,12 @@ def values_used(
 def _used(value: Value, tick: ValueTick | None) -> ValueUsed:
     text = shown(value.value)
     holds = tick is not None and tick.value == text[:200]
-    source = value.source
-    if value.jurisdiction != "FEDERAL":
-        source = f"{value.jurisdiction.lower()} value by {value.author}: {value.reason}"
     return ValueUsed(
         value.id,
         text,
         value.unit,
         value.citation,
-        source,
+        value.source,
         value.mark,
         tick.ticked_by if holds else None,
         localdate(tick.ticked_at) if holds else None,

@@ -75,7 +75,9 @@ class Value:
 
     @property
     def mark_in_words(self) -> str:
-        """The mark as a screen or the footer of an export shows it."""
+        """The mark as a screen or the footer of an export shows it; whose own value it is."""
+        if self.author:
+            return f"recorded by {self.author}"
         sure = {"H": "high", "M": "medium", "L": "low"}.get(self.confidence or "")
         words = {"seen": "read in the source", "memory": "from memory", "derived": "worked out"}
         return words.get(self.mark, self.mark) + (f", {sure} confidence" if sure else "")

@@ -229,4 +229,7 @@ def test_a_value_is_ticked_off_by_compliance_staff_and_set_by_the_administrator(
     assert RuleOverride.objects.get().value == "2032-12-31"
     page = client.get(reverse("rule_value", args=["REPLACEMENT_DEADLINE"])).content.decode()
     assert "Letter of the State" in page
+    their_own = page[page.index("2032-12-31") :]
+    assert "recorded by " in their_own, "a State's own value does not borrow the federal source"
+    assert "read in the source" not in their_own and "<dt>Source</dt>" not in their_own
     assert client.get(reverse("rule_value", args=["NO_SUCH_VALUE"])).status_code == 404
