@@ -73,6 +73,13 @@ class Rate:
     deferral: DeferralFigures | None
     counts: dict[str, int]
 
+    @property
+    def sentence(self) -> str:
+        """Where the program stands; an empty record is no finished program."""
+        if not any(self.counts.values()):
+            return f"No service line is on record, so nothing is counted. As of {self.as_of}."
+        return self.standing.sentence
+
 
 def deadline_in_force(rules: Rules) -> Deadline:
     """Return the replacement deadline: the ordinary one, or the one that the State set.

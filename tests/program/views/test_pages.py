@@ -70,7 +70,11 @@ def test_each_role_has_its_board(client, sign_in, role, words):
 def test_boards_of_an_empty_record_say_where_to_begin(client, sign_in):
     for role in STAFF:
         sign_in(role)
-        assert client.get(reverse("board")).status_code == 200
+        board = client.get(reverse("board")).content.decode()
+        if role == ADMINISTRATOR:
+            assert "First steps" in board and reverse("admin:program_utility_add") in board
+        page = client.get(reverse("rate")).content.decode()
+        assert "No service line is on record" in page and "program is complete" not in page
 
 
 @pytest.mark.usefixtures("_town")
