@@ -162,6 +162,15 @@ def test_a_wrong_filter_shows_nothing_and_says_why(line):
     assert page.context["page"].rows == []
 
 
+@pytest.mark.django_db
+def test_an_empty_inventory_says_where_to_begin():
+    browser = browser_of(STAFF)
+    page = browser.get(reverse("line_list")).content.decode()
+    assert "No line is in the inventory yet." in page and reverse("batch_list") in page
+    page = browser.get(reverse("line_list"), {"category": "LEAD"}).content.decode()
+    assert "No line is kept by these filters." in page
+
+
 def test_a_lost_place_leads_to_the_first_page(line):
     page = browser_of(STAFF).get(reverse("line_list"), {"after": "made-by-hand"})
     assert [row.pk for row in page.context["page"].rows] == [line.pk]
