@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Every night: back up, look at the record's invariants, drop ended sessions. Fails if one fails.
+# Every night: back up, look at the record's invariants, drop ended sessions and what a broken
+# upload left. Fails if one fails.
 #
 #   nightly.sh [SETTINGS] [VENV]
 set -uo pipefail
@@ -18,4 +19,5 @@ failed=0
 "$venv/bin/python" manage.py check_record || failed=1
 "$venv/bin/python" manage.py clearsessions || failed=1
 "$venv/bin/python" manage.py axes_reset_logs --age 180 || failed=1
+find "$DATA_DIR/uploading" -type f -mmin +1440 -delete || failed=1
 exit "$failed"

@@ -7,7 +7,8 @@
 #   HOST_NAME      the name people type (required the first time)
 #   DATABASE       postgresql (default: installed here) or sqlite
 #   DATABASE_URL   an existing PostgreSQL; nothing is installed or tuned then
-#   TIME_ZONE      the utility's own, such as America/Chicago (default: the machine's)
+#   TIME_ZONE      the utility's own, such as America/Chicago (default: the machine's, but UTC is
+#                  no utility's: it is then required the first time)
 #   REHEARSE       a folder: everything is written below it, and no package, account or unit is
 #                  touched. Needs no root.
 set -euo pipefail
@@ -26,13 +27,26 @@ fail() { printf '%s\n' "$*" >&2; exit 1; }
 rehearsing() { [ -n "$prefix" ]; }
 as_account() { if rehearsing; then "$@"; else runuser -u "$account" -- "$@"; fi; }
 manage() {
-  # shellcheck disable=SC2016  # the inner shell is to expand these
-  as_account env -C "$code" bash -c 'set -a; . "$1"; set +a; shift; exec "$@"' - \
-    "$settings" "$venv/bin/python" manage.py "$@"
+  as_account env -C "$code" SETTINGS="$settings" VENV="$venv" "$code/docs/deploy/manage.sh" "$@"
 }
 
 rehearsing || [ "$(id -u)" = 0 ] || fail "Run this as root, or give REHEARSE=a-folder."
-[ -f "$settings" ] || [ -n "${HOST_NAME:-}" ] || fail "Give HOST_NAME: the name people will type."
+zone=${TIME_ZONE:-$(realpath --relative-base=/usr/share/zoneinfo /etc/localtime)}
+check_what_was_given() {
+  case ${HOST_NAME:-} in
+    '') fail "Give HOST_NAME: the name people will type." ;;
+    *[!A-Za-z0-9.-]*) fail "HOST_NAME is a name such as lines.example.org, not $HOST_NAME." ;;
+  esac
+  case ${DATABASE_URL:-} in
+    *[\$\`\"\\]*) fail "In DATABASE_URL write \$, \`, \" and \\ as %24, %60, %22 and %5C." ;;
+  esac
+  case $zone in
+    UTC | Etc/* | /*) fail "Give TIME_ZONE: the utility's own, such as America/Chicago. Its days begin by it." ;;
+  esac
+  [ -f "/usr/share/zoneinfo/$zone" ] ||
+    fail "This machine knows no time zone $zone; it knows America/Chicago, America/New_York."
+}
+[ -f "$settings" ] || check_what_was_given
 own=postgresql:///$account # over the local socket the account is the password
 if [ -f "$settings" ]; then
   # What was chosen the first time stands.
@@ -49,11 +63,11 @@ own_server() { [ "$DATABASE_URL" = "$own" ]; }
 
 packages() {
   say "packages"
-  local wanted=(python3 python3-venv)
+  local wanted=(python3 python3-venv tzdata)
   [ "${DATABASE_URL%%:*}" = sqlite ] || wanted+=(postgresql-client)
   ! own_server || wanted+=(postgresql)
   apt-get update -qq
-  DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${wanted[@]}"
+  DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${wanted[@]}" >/dev/null
 }
 
 account_and_folders() {
@@ -94,10 +108,18 @@ server() {
 }
 
 environment() {
-  [ -f "$settings" ] && { say "settings: kept as they are in $settings"; return; }
-  say "settings: $settings"
-  local zone key
-  zone=${TIME_ZONE:-$(cat /etc/timezone 2>/dev/null || echo America/New_York)}
+  if [ -f "$settings" ]; then
+    say "settings: kept as they are in $settings"
+  else
+    say "settings: $settings"
+    write_settings
+  fi
+  chmod 600 "$settings"
+  rehearsing || chown "$account:$account" "$settings"
+}
+
+write_settings() {
+  local key
   key=$(python3 -c 'import secrets; print(secrets.token_urlsafe(50))')
   (
     umask 077
@@ -113,7 +135,6 @@ BACKUP_DIR="$backups"
 BACKUPS_KEPT="30"
 SETTINGS
   )
-  rehearsing || chown "$account:$account" "$settings"
 }
 
 program() {
@@ -164,4 +185,5 @@ program
 stop
 database
 start
-say "done. First account: see docs/deploy.md. The web server in front: docs/deploy/nginx.conf"
+say "done. First account: sudo $code/docs/deploy/manage.sh createsuperuser
+== The web server in front, back-ups, a new version: $code/docs/deploy.md"
