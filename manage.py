@@ -15,16 +15,24 @@ def main() -> None:
             "Django is not installed in this Python. Set up the virtual environment first; "
             "README.md has the one-line command."
         ) from error
-    from django.db.utils import OperationalError, ProgrammingError
+    from django.db.utils import InterfaceError, OperationalError, ProgrammingError
 
     try:
         execute_from_command_line(sys.argv)
-    except (OperationalError, ProgrammingError) as error:
+    except (InterfaceError, OperationalError, ProgrammingError) as error:
         text = str(error)
         if "no such table" in text or ("relation" in text and "does not exist" in text):
             raise SystemExit(
                 "The database is not set up yet, or is of an older version. "
                 "Run: python manage.py migrate"
+            ) from None
+        from services_inventory.database_away import database_away
+
+        sentence = database_away(error)
+        if sentence:
+            raise SystemExit(
+                f"{text.strip()}\n{sentence}\nDATABASE_URL says which database is meant; "
+                "docs/deploy.md, where to look first."
             ) from None
         raise
 

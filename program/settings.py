@@ -112,6 +112,9 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     }
 else:
     DATABASES["default"]["CONN_MAX_AGE"] = 60
+    # A kept connection is tried before its first use: a server that was restarted meanwhile is
+    # then no error to whoever asks next.
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}

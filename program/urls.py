@@ -6,6 +6,8 @@ from django.urls import include, path
 
 from .views import boards
 
+handler500 = boards.broken
+
 urlpatterns = [
     path("", boards.board, name="board"),
     path("help/", boards.help_page, name="help"),

@@ -57,6 +57,11 @@ def _lives(pid: int) -> bool:
     return True
 
 
+def let_go(batch_id: int) -> None:
+    """Forget who runs this batch, so that it counts as abandoned; a wish to stop stays."""
+    (_folder() / f"{batch_id}.json").unlink(missing_ok=True)
+
+
 def ask_to_stop(batch_id: int) -> None:
     """Leave the wish that the worker stop this batch at its next report."""
     (_folder() / f"{batch_id}.stop").touch()

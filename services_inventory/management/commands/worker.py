@@ -4,8 +4,10 @@ import signal
 import time
 
 from django.core.management.base import BaseCommand
-from django.db import close_old_connections
+from django.db import InterfaceError, OperationalError, close_old_connections, connections
 
+from ... import progress
+from ...database_away import database_away
 from ...operations.batches import batch_claim, batch_run, batches_recover
 
 
@@ -22,26 +24,53 @@ class Command(BaseCommand):
     def handle(self, *args, **options):
         """Claim and run until the process is told to end."""
         self.ending = False
+        self.recovered = False
+        self.said = ""
         if not options["once"]:
             signal.signal(signal.SIGTERM, self._end)
-        batches_recover()
         while not self.ending:
-            if not options["once"]:  # a caller of one round keeps the connection it has
-                close_old_connections()
-            batch = batch_claim()
-            if batch is not None:
-                self._run(batch)
-            elif options["once"]:
-                return
-            else:
-                time.sleep(options["every"])
+            try:
+                if not self._advance(options["once"]) and not self.ending:
+                    if options["once"]:
+                        return
+                    time.sleep(options["every"])
+            except (InterfaceError, OperationalError) as error:
+                sentence = database_away(error)
+                if options["once"] or not sentence:
+                    raise
+                self._wait(sentence)
 
     def _end(self, *args):
         self.ending = True
+
+    def _advance(self, once: bool) -> bool:
+        """Run the oldest waiting batch, and tell whether there was one."""
+        if not once:  # a caller of one round keeps the connection it has
+            close_old_connections()
+        if not self.recovered:
+            batches_recover()
+            self.recovered = True
+        batch = batch_claim()
+        self.said = ""
+        if batch is not None:
+            self._run(batch)
+        return batch is not None
 
     def _run(self, batch):
         try:
             batch_run(batch=batch)
         except Exception as error:  # the batch is refused already; the worker lives on
+            if database_away(error):
+                progress.let_go(batch.pk)  # refused or, where that failed too, taken up again
+                raise
             self.stderr.write(f"{batch}: {error!r}")
         self.stdout.write(f"{batch}: {batch.get_state_display()} {batch.message}".strip())
+
+    def _wait(self, sentence: str) -> None:
+        """Let the database come back; then what was being run is taken up again."""
+        if sentence != self.said:  # once, not every other second of a night
+            self.stderr.write(f"{sentence} The worker waits for it.")
+        self.said = sentence
+        self.recovered = False
+        connections.close_all()
+        time.sleep(2)

@@ -1,0 +1,38 @@
+"""Whether a database, rather than a statement, is what failed, and how to say so.
+
+An error of PostgreSQL's server carries a code (its manual, appendix A: class 08 is the
+connection, 28 who may connect, 3D the database's name, 53 its resources, 57P a server that stops
+or starts). One without a code comes from this side: there is no connection. An error of SQLite
+carries the name of its result code (sqlite.org, "Result and Error Codes").
+"""
+
+from django.db import InterfaceError, OperationalError
+
+AWAY = (
+    "The database does not answer. Nothing of this was saved; what was saved before is as it was. "
+    "Try again in a few minutes, and if it stays so, tell the administrator."
+)
+BUSY = (
+    "Somebody else is writing to the database, such as a large file that is being taken in. "
+    "Nothing of this was saved. Try again in a few minutes."
+)
+_AWAY_STATES = ("08", "28", "3D", "53", "57P")
+_AWAY_NAMES = ("SQLITE_CANTOPEN", "SQLITE_IOERR", "SQLITE_FULL", "SQLITE_READONLY")
+_BUSY_NAMES = ("SQLITE_BUSY", "SQLITE_LOCKED")
+
+
+def database_away(error: BaseException | None) -> str:
+    """Return the sentence to show when the database is what failed, else an empty text."""
+    if not isinstance(error, OperationalError | InterfaceError):
+        return ""
+    cause = error.__cause__
+    name = getattr(cause, "sqlite_errorname", None)
+    if name is not None and name.startswith(_BUSY_NAMES):
+        return BUSY
+    if name is not None:
+        away = name.startswith(_AWAY_NAMES)
+    elif hasattr(cause, "sqlstate"):
+        away = cause.sqlstate is None or cause.sqlstate.startswith(_AWAY_STATES)
+    else:
+        away = False
+    return AWAY if away else ""
