@@ -9,8 +9,10 @@ set -euo pipefail
 settings=${SETTINGS:-/etc/leadlines.env}
 venv=${VENV:-/opt/leadlines-venv}
 code=$(cd "$(dirname "$(readlink -f "$0")")/../.." && pwd)
-if [ "$(id -u)" = 0 ]; then
-  exec runuser -u leadlines -- env SETTINGS="$settings" VENV="$venv" "$0" "$@"
+# A rehearsal by root has no account of its own: its settings are root's.
+owner=$(stat --format=%U "$settings")
+if [ "$(id -u)" = 0 ] && [ "$owner" != root ]; then
+  exec runuser -u "$owner" -- env SETTINGS="$settings" VENV="$venv" "$0" "$@"
 fi
 set -a
 # shellcheck source=/dev/null
