@@ -49,7 +49,8 @@ case $DATABASE_URL in
       --set=ON_ERROR_STOP=1 --output=/dev/null --file="$statements"
     rm "$statements"
     # A dump has no statistics, and without them the planner takes hours over what takes seconds.
-    psql --no-psqlrc --dbname="$DATABASE_URL" --quiet --command="ANALYZE" 2>/dev/null
+    psql --no-psqlrc --dbname="$DATABASE_URL" --quiet \
+      --command="SET client_min_messages = error" --command="ANALYZE"
     ;;
 esac
 find "$DATA_DIR" -mindepth 1 -maxdepth 1 ! -name 'program.sqlite3*' ! -name 'before-restore-*' \
