@@ -17,7 +17,7 @@ from ..domain.completion import (
     TracerTest,
     disinfection_choices,
 )
-from ..domain.method_advice import Method
+from ..domain.methods import Method
 from ..domain.pull_force import JointKind
 from ..domain.safety import JobSafety
 from ..domain.tool_strings import CableEnd, Facing

@@ -12,36 +12,12 @@ from enum import StrEnum
 from functools import cache
 from types import MappingProxyType
 
+from replacements.domain.methods import Method
 from replacements.domain.pull_force.case import PipeSize
 from replacements.domain.pull_force.parameters import ParameterSet
 from replacements.domain.pull_force.soils import Soil, SoilFamily, soil
 from replacements.domain.pull_force.verdict import Verdict
 from replacements.domain.reference_tables import cited, rows
-
-
-class Method(StrEnum):
-    """A way of replacing a service line."""
-
-    PULL_OUT = "PULL_OUT"
-    SPLIT = "SPLIT"
-    ROD_SPLIT = "ROD_SPLIT"
-    PIERCING = "PIERCING"
-    DRILLING = "DRILLING"
-    OPEN_CUT = "OPEN_CUT"
-
-    @property
-    def label(self) -> str:
-        return LABELS[self]
-
-
-LABELS = {
-    Method.PULL_OUT: "Pull the old pipe out",
-    Method.SPLIT: "Slit in place, new pipe follows",
-    Method.ROD_SPLIT: "Split with rods",
-    Method.PIERCING: "Piercing tool",
-    Method.DRILLING: "Directional drilling",
-    Method.OPEN_CUT: "Open cut",
-}
 
 
 class Effect(StrEnum):

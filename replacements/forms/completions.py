@@ -3,7 +3,7 @@
 from django import forms
 
 from ..domain.completion import disinfection_choices
-from ..domain.method_advice import Method
+from ..domain.methods import Method
 from ..models import CompletionRecord
 from .fields import CONNECTORS, MATERIALS, NEW_MATERIALS, SaidChoice, day, figure, tick, words
 

@@ -5,7 +5,7 @@ import re
 from django import forms
 
 from ..domain.ground import GroundCondition, Surface
-from ..domain.method_advice import Method
+from ..domain.methods import Method
 from ..domain.pipes import NEW_PIPE_MATERIALS, grades_of, sizes_of
 from ..domain.pull_force import JointKind, soils
 from ..domain.units import inches

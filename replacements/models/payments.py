@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
-from ..domain.method_advice import Method
+from ..domain.methods import Method
 from .completions import CompletionRecord
 from .contractors import Contractor
 

@@ -5,8 +5,7 @@ from django.db.models import Q
 
 from services_inventory.models import ServiceLine
 
-from ..domain.method_advice import Method
-from ..domain.pull_force import JointKind, soils
+from ..domain.methods import Method
 from .contractors import Contractor, Crew
 
 
@@ -131,6 +130,8 @@ class WorkOrder(models.Model):
     @property
     def joints_told(self) -> list[str]:
         """The joints left in the run, each in words with its place."""
+        from ..domain.pull_force import JointKind
+
         return [
             f"{JointKind(joint['kind']).label} at {joint['station_ft']:g} ft"
             for joint in self.joints
@@ -139,6 +140,8 @@ class WorkOrder(models.Model):
     @property
     def soil_label(self) -> str:
         """The soil class in words, empty where nobody entered it."""
+        from ..domain.pull_force import soils
+
         return soils()[self.soil].name if self.soil in soils() else self.soil
 
     @property

@@ -10,7 +10,7 @@ from services_inventory.domain.materials import Material
 from services_inventory.models import ServiceLine
 
 from ..domain.ground import GroundCondition, Surface
-from ..domain.method_advice import Method
+from ..domain.methods import Method
 from ..domain.pipes import NEW_PIPE_MATERIALS, PipeError
 from ..domain.pull_force import JointKind, soils
 from ..models import Contractor, WorkOrder, WorkOrderChange, WorkPackage

@@ -6,7 +6,7 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 from django.db.models import Max, Sum
 
-from ..domain.method_advice import Method
+from ..domain.methods import Method
 from ..models import (
     ChangeOrder,
     Contractor,

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from services_inventory.today import now, today
 
 from ..completion.views import workbook
-from ..domain.method_advice import Method
+from ..domain.methods import Method
 from ..forms.fields import day
 from ..models import Contractor, ContractTerms, PayItem, PaymentStatement
 from ..views.scope import WorkView

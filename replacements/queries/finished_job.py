@@ -19,7 +19,7 @@ from ..domain.completion import (
 )
 from ..domain.completion import check as check_completion
 from ..domain.findings import Finding, Level
-from ..domain.method_advice import Method
+from ..domain.methods import Method
 from ..domain.pipes import PipeError, pipe
 from ..models import CompletionRecord
 from .planned_pull import old_pipe_of

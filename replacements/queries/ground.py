@@ -4,7 +4,8 @@ from datetime import date
 
 from ..domain.findings import Finding, Level
 from ..domain.ground import GroundCondition, GroundOfRun, Surface, check_ground
-from ..domain.method_advice import Method, Site
+from ..domain.method_advice import Site
+from ..domain.methods import Method
 from ..domain.pipes import PipeError
 from ..domain.pull_force import Condition
 from ..domain.pull_force.verdict import Verdict

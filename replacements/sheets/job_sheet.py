@@ -5,7 +5,7 @@ from datetime import date
 from reportlab.platypus import Spacer
 
 from ..domain.findings import Level
-from ..domain.method_advice import Method
+from ..domain.methods import Method
 from ..domain.pipes import PipeError
 from ..domain.pull_force import MOST_FT, soils
 from ..domain.safety import CAUTIONS

@@ -5,7 +5,7 @@ An answer that is on record already stands in its place; the crew still looks an
 
 from collections.abc import Mapping
 
-from ..domain.method_advice import Method
+from ..domain.methods import Method
 from ..domain.safety import safety_rules
 
 BLANK = "________"

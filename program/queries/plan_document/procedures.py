@@ -13,7 +13,7 @@ from program.plan_document.elements import Known
 from program.queries.access import access_standings
 from program.queries.plan_document.case import ADMINISTRATOR, COMPLIANCE, Case, many
 from program.queries.rule_values import shown
-from replacements.domain.method_advice import LABELS, Method
+from replacements.domain.methods import LABELS, Method
 from replacements.domain.safety import CAUTIONS
 from replacements.models import Consent, ContactAttempt, Replacement
 from services_inventory.domain.regulation import Value

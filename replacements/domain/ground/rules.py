@@ -1,6 +1,6 @@
 """The shipped rules of separation and cover, each with its source."""
 
-from replacements.domain.pull_force.parameters import Parameter, load_parameters
+from replacements.domain.parameters import Parameter, load_parameters
 from replacements.domain.reference_tables import cited
 
 

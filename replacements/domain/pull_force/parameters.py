@@ -12,56 +12,16 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from types import MappingProxyType
 
+from replacements.domain.parameters import Parameter, load_parameters
 from replacements.domain.reference_tables import rows
 
 # Raise it when the algebra changes, so that estimates before and after are told apart.
 MODEL = "1"
 
 
-@dataclass(frozen=True)
-class Parameter:
-    """One constant of the model, with the range in which it may plausibly lie.
-
-    `low` and `high` equal `default` for thresholds, which are settings and not unknowns.
-    """
-
-    code: str
-    name: str
-    unit: str
-    default: float
-    low: float
-    high: float
-    mark: str
-    source: str
-
-    @property
-    def uncertain(self) -> bool:
-        return self.low < self.high
-
-
-@cache
-def load_parameters(table: str) -> Mapping[str, Parameter]:
-    """Return the rows of a shipped table of parameters, by code."""
-    return MappingProxyType({row["code"]: _parameter(row) for row in rows(table)})
-
-
 def shipped_parameters() -> Mapping[str, Parameter]:
     """Return the force model's shipped parameters by code."""
     return load_parameters("force_parameters")
-
-
-def _parameter(row: Mapping[str, str]) -> Parameter:
-    default = float(row["default"])
-    return Parameter(
-        code=row["code"],
-        name=row["name"],
-        unit=row["unit"],
-        default=default,
-        low=float(row["low"] or default),
-        high=float(row["high"] or default),
-        mark=row["mark"],
-        source=row["source"],
-    )
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from openpyxl import load_workbook
 
 from replacements.completion.columns import columns
 from replacements.domain.completion import disinfection_choices, disinfection_words
-from replacements.domain.method_advice import Method
+from replacements.domain.methods import Method
 from replacements.forms.completions import CompletionForm
 from replacements.forms.fields import code_said
 from replacements.models import CompletionRecord

@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 from replacements.domain.method_advice import (
     CONDITIONS,
     Effect,
-    Method,
     Site,
     advise,
     holding_stress_psf,
@@ -15,6 +14,7 @@ from replacements.domain.method_advice import (
     method_rules,
     unknowns,
 )
+from replacements.domain.methods import Method
 from replacements.domain.pull_force import Bore, Verdict, soil, soils
 
 
