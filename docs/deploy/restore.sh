@@ -14,6 +14,12 @@ set -a
 set +a
 umask 077
 
+for unit in leadlines leadlines-worker; do
+  if [ "$settings" = /etc/leadlines.env ] && systemctl is-active --quiet "$unit"; then
+    echo "$unit runs. First: sudo systemctl stop leadlines leadlines-worker" >&2
+    exit 1
+  fi
+done
 (cd "$backup" && sha256sum --check --quiet --strict SHA256SUMS) ||
   { echo "This back-up is damaged; nothing was changed." >&2; exit 1; }
 case $DATABASE_URL in
@@ -42,11 +48,20 @@ case $DATABASE_URL in
     # sees the old record or the new one.
     statements=$aside/restore.sql
     {
-      echo 'SET client_min_messages = warning; DROP SCHEMA public CASCADE; CREATE SCHEMA public;'
+      echo "SET client_min_messages = warning; SET lock_timeout = '20s';"
+      echo 'DROP SCHEMA public CASCADE; CREATE SCHEMA public;'
       pg_restore --no-owner --no-privileges --file=- "$held" | sed '/^CREATE SCHEMA public;/d'
     } >"$statements"
     psql --no-psqlrc --dbname="$DATABASE_URL" --single-transaction --quiet \
-      --set=ON_ERROR_STOP=1 --output=/dev/null --file="$statements"
+      --set=ON_ERROR_STOP=1 --output=/dev/null --file="$statements" || {
+      echo "Nothing was changed. Where a lock timed out, something is still at the database:" >&2
+      psql --no-psqlrc --dbname="$DATABASE_URL" --command="SELECT pid, state, left(query, 60) AS
+        doing FROM pg_stat_activity WHERE datname = current_database()
+        AND pid <> pg_backend_pid()" >&2
+      echo "What an ended command left there is ended by: SELECT pg_terminate_backend(PID)" >&2
+      rm -r "$aside"
+      exit 1
+    }
     rm "$statements"
     # A dump has no statistics, and without them the planner takes hours over what takes seconds.
     psql --no-psqlrc --dbname="$DATABASE_URL" --quiet \
