@@ -30,8 +30,11 @@ esac
   echo "This back-up is of the other kind of database ($(basename "$held") is missing)." >&2
   exit 1
 }
-BACKUPS_KEPT=1000000 "$here/back_up.sh" "$settings" "$venv" ||
-  { echo "What is there can't be backed up, so it was not replaced." >&2; exit 1; }
+[ -n "${WITHOUT_BACK_UP:-}" ] || BACKUPS_KEPT=1000000 "$here/back_up.sh" "$settings" "$venv" || {
+  echo "What is there can't be backed up, so it was not replaced. If it is damaged beyond that," >&2
+  echo "write env WITHOUT_BACK_UP=1 before restore.sh; on PostgreSQL what is there is then lost." >&2
+  exit 1
+}
 
 aside=$DATA_DIR/before-restore-$(date -u +%Y-%m-%dT%H%M%SZ)
 mkdir "$aside"
@@ -74,4 +77,5 @@ tar --extract --gzip --file="$backup/files.tar.gz" --directory="$DATA_DIR"
 cd "$here/../.."
 "$venv/bin/python" manage.py migrate --no-input --verbosity 0
 "$venv/bin/python" manage.py check_record
-echo "Restored from $backup. What was there lies in $aside and in the newest back-up."
+echo "Restored from $backup. The files that were there lie in $aside."
+[ -n "${WITHOUT_BACK_UP:-}" ] || echo "The database and they lie in the newest back-up, too."
