@@ -1,26 +1,24 @@
 """Addresses of the program's own pages: rate, plan, deadlines, notices, submissions."""
 
-from django.urls import path
+from services_inventory.page_loading import pages_in, path
 
-from .views import (
-    customer_work,
-    deadlines,
-    deliveries,
-    inquiries,
-    layouts,
-    line_panels,
-    notices,
-    plan_document,
-    rates,
-    rule_values,
-    submissions,
-    tiers,
-    wording,
-)
-from .views.plans import board as plan_board
-from .views.plans import editing as plan_editing
-from .views.plans import files as plan_files
-from .views.plans import plan as plans
+customer_work = pages_in("program.views.customer_work")
+deadlines = pages_in("program.views.deadlines")
+deliveries = pages_in("program.views.deliveries")
+inquiries = pages_in("program.views.inquiries")
+layouts = pages_in("program.views.layouts")
+line_panels = pages_in("program.views.line_panels")
+notices = pages_in("program.views.notices")
+plan_document = pages_in("program.views.plan_document")
+rates = pages_in("program.views.rates")
+rule_values = pages_in("program.views.rule_values")
+submissions = pages_in("program.views.submissions")
+tiers = pages_in("program.views.tiers")
+wording = pages_in("program.views.wording")
+plan_board = pages_in("program.views.plans.board")
+plan_editing = pages_in("program.views.plans.editing")
+plan_files = pages_in("program.views.plans.files")
+plans = pages_in("program.views.plans.plan")
 
 _REVISION = "submissions/<int:year>/r<int:revision>/"
 _FROZEN = "plan/document/frozen/<int:number>"
@@ -246,7 +244,7 @@ urlpatterns = [
             {"action": action},
             name=f"inquiry_{action}",
         )
-        for action in inquiries.FORMS
+        for action in ("place", "inspect", "answer", "answer_more")
     ),
     path("customer-work/", customer_work.CustomerWorkListView.as_view(), name="customer_work_list"),
     path("lines/<int:pk>/due/", line_panels.LineDueView.as_view(), name="line_due"),

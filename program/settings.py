@@ -46,8 +46,6 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.contrib.humanize",
-    "rest_framework",
-    "drf_spectacular",
     "django_htmx",
     "axes",
     "csp",

@@ -1,19 +1,23 @@
 """Every address of the program."""
 
 from django.contrib import admin
-from django.contrib.auth import views as auth_views
-from django.urls import include, path
+from django.urls import include
 
-from .views import boards
+from services_inventory.page_loading import pages_in, path
 
-handler500 = boards.broken
+from .views import condition
+
+handler500 = condition.broken
+
+accounts = pages_in("django.contrib.auth.views")
+boards = pages_in("program.views.boards")
 
 urlpatterns = [
     path("", boards.board, name="board"),
     path("help/", boards.help_page, name="help"),
-    path("healthy/", boards.healthy, name="healthy"),
-    path("sign-in/", auth_views.LoginView.as_view(), name="login"),
-    path("sign-out/", auth_views.LogoutView.as_view(), name="logout"),
+    path("healthy/", condition.healthy, name="healthy"),
+    path("sign-in/", accounts.LoginView.as_view(), name="login"),
+    path("sign-out/", accounts.LogoutView.as_view(), name="logout"),
     path("inventory/", include("services_inventory.urls")),
     path("work/", include("replacements.urls")),
     path("api/v1/", include("replacements.api.urls")),

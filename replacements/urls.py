@@ -1,25 +1,23 @@
 """Addresses of this app's pages."""
 
-from django.urls import path, re_path
+from services_inventory.page_loading import pages_in, path, re_path
 
-from .api import pages as devices
-from .completion import views as drops
-from .packages import views as packages
-from .payments import views as payments
-from .phone import views as phone
-from .views import (
-    access,
-    completions,
-    contractors,
-    ground,
-    learning,
-    line_access,
-    orders,
-    pulls,
-    reinspections,
-    sheets,
-    tools,
-)
+devices = pages_in("replacements.api.pages")
+drops = pages_in("replacements.completion.views")
+packages = pages_in("replacements.packages.views")
+payments = pages_in("replacements.payments.views")
+phone = pages_in("replacements.phone.views")
+access = pages_in("replacements.views.access")
+completions = pages_in("replacements.views.completions")
+contractors = pages_in("replacements.views.contractors")
+ground = pages_in("replacements.views.ground")
+learning = pages_in("replacements.views.learning")
+line_access = pages_in("replacements.views.line_access")
+orders = pages_in("replacements.views.orders")
+pulls = pages_in("replacements.views.pulls")
+reinspections = pages_in("replacements.views.reinspections")
+sheets = pages_in("replacements.views.sheets")
+tools = pages_in("replacements.views.tools")
 
 urlpatterns = [
     path("orders/", orders.OrderListView.as_view(), name="work_order_list"),

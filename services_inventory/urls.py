@@ -1,8 +1,15 @@
 """Addresses of this app's pages."""
 
-from django.urls import path
+from .page_loading import pages_in, path
 
-from .views import batches, buildings, conflicts, line, lines, matches, neighbourhoods, validation
+batches = pages_in("services_inventory.views.batches")
+buildings = pages_in("services_inventory.views.buildings")
+conflicts = pages_in("services_inventory.views.conflicts")
+line = pages_in("services_inventory.views.line")
+lines = pages_in("services_inventory.views.lines")
+matches = pages_in("services_inventory.views.matches")
+neighbourhoods = pages_in("services_inventory.views.neighbourhoods")
+validation = pages_in("services_inventory.views.validation")
 
 urlpatterns = [
     path("intake/matches/", matches.MatchListView.as_view(), name="match_list"),

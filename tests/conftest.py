@@ -1,15 +1,15 @@
 """What every test stands on."""
 
-from importlib import import_module
-
 import pytest
 from django.core.cache import cache
+
+from services_inventory.page_loading import every_view
 
 
 @pytest.fixture(autouse=True, scope="session")
 def _pages_are_loaded():
     """Load every page before a test replaces a name that pages import, such as the clock's."""
-    import_module("program.urls")
+    every_view()
 
 
 @pytest.fixture(autouse=True)

@@ -299,21 +299,38 @@ def test_no_other_module_speaks_to_the_driver():
 # What starting the program loads
 
 
-def test_heavy_libraries_wait_until_a_file_or_a_plan_needs_them(tmp_path):
-    script = (
-        "import sys, django; django.setup(); import program.urls; "
-        f"print(*(name for name in {HEAVY!r} if name in sys.modules))"
-    )
+def printed_by(script: str, folder) -> list[str]:
+    """Return the lines that a script prints in a process of its own."""
     ran = subprocess.run(
         [sys.executable, "-c", script],
         cwd=ROOT,
-        env={**os.environ, "DJANGO_SETTINGS_MODULE": "program.settings", "DATA_DIR": str(tmp_path)},
+        env={**os.environ, "DJANGO_SETTINGS_MODULE": "program.settings", "DATA_DIR": str(folder)},
         capture_output=True,
         text=True,
         timeout=60,
     )
     assert ran.returncode == 0, ran.stderr
-    assert ran.stdout.split() == []
+    return ran.stdout.splitlines()
+
+
+def test_heavy_libraries_wait_until_a_file_or_a_plan_needs_them(tmp_path):
+    script = (
+        f"import sys, program.wsgi; print(*(name for name in {HEAVY!r} if name in sys.modules))"
+    )
+    assert printed_by(script, tmp_path) == [""]
+
+
+def test_a_command_starts_without_the_code_of_any_page(tmp_path):
+    """Its checks read every address; none of them loads its page."""
+    script = (
+        "import sys; from django.core.management import execute_from_command_line as run; "
+        "run(['manage.py', 'check']); "
+        "print(*(name for name in sys.modules if '.views.' in name or '.forms.' in name"
+        " or name.startswith(('rest_framework', 'drf_spectacular'))))"
+    )
+    loaded = printed_by(script, tmp_path)[-1].split()
+    ours = [name for name in loaded if not name.startswith("django.")]
+    assert ours == ["program.views.condition"]
 
 
 def test_heavy_libraries_are_never_imported_at_the_top_of_what_a_page_imports():

@@ -1,9 +1,8 @@
 """Addresses of the same service for staff, signed in or by HTTP Basic."""
 
-from django.urls import path
+from services_inventory.page_loading import pages_in, path
 
-from . import views
-
+views = pages_in("program.ogc.views")
 app_name = "ogc_staff"
 _STAFF = {"staff": True}
 urlpatterns = [

@@ -1,9 +1,8 @@
 """Addresses of the public service."""
 
-from django.urls import path
+from services_inventory.page_loading import pages_in, path
 
-from . import views
-
+views = pages_in("program.ogc.views")
 app_name = "ogc"
 urlpatterns = [
     path("", views.landing, name="landing"),

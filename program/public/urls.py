@@ -1,8 +1,13 @@
 """Addresses of the public pages; the language stands in the address, so that pages can be kept."""
 
-from django.urls import include, path, register_converter
+from django.urls import include, register_converter
 
-from . import data, inquiries, pages, plan
+from services_inventory.page_loading import pages_in, path
+
+data = pages_in("program.public.data")
+inquiries = pages_in("program.public.inquiries")
+pages = pages_in("program.public.pages")
+plan = pages_in("program.public.plan")
 
 
 class Language:

@@ -1,17 +1,15 @@
 """Addresses of the API."""
 
-from django.urls import path, re_path
-from drf_spectacular.renderers import OpenApiJsonRenderer
-from drf_spectacular.views import SpectacularAPIView
+from services_inventory.page_loading import pages_in, path, re_path
 
-from .views import access, orders, records, tools
-
-_schema = SpectacularAPIView.as_view(
-    authentication_classes=(), permission_classes=(), renderer_classes=(OpenApiJsonRenderer,)
-)
+access = pages_in("replacements.api.views.access")
+orders = pages_in("replacements.api.views.orders")
+records = pages_in("replacements.api.views.records")
+schema = pages_in("replacements.api.views.schema")
+tools = pages_in("replacements.api.views.tools")
 
 urlpatterns = [
-    path("schema/", _schema, name="api_schema"),
+    path("schema/", schema.Schema.as_view(), name="api_schema"),
     path("device/", orders.Device.as_view(), name="api_device"),
     path("work-orders/", orders.WorkOrderList.as_view(), name="api_orders"),
     path("work-orders/<int:pk>/", orders.WorkOrderDetail.as_view(), name="api_order"),

@@ -1,0 +1,26 @@
+"""How the program itself stands: what a monitor is told, and the page for one that broke."""
+
+import sys
+
+from django.db import connection
+from django.http import HttpResponse
+from django.template.loader import render_to_string
+from django.views.defaults import server_error
+
+from services_inventory.database_away import database_away
+
+
+def healthy(request):
+    """Answer a monitor that asks whether the program runs and reaches its database."""
+    connection.close_if_health_check_failed()  # a kept one may lead to a server that is gone
+    connection.ensure_connection()
+    return HttpResponse("ok", content_type="text/plain")
+
+
+def broken(request):
+    """Answer what ended in an error: in a sentence of its own when the database is away."""
+    sentence = database_away(sys.exception())
+    if not sentence:
+        return server_error(request)
+    content = render_to_string("503.html", {"sentence": sentence})
+    return HttpResponse(content, status=503, headers={"Retry-After": "60"})

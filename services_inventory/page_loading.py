@@ -1,0 +1,92 @@
+"""Pages whose code is loaded when they are first asked for, so that a command starts at once.
+
+`urls.py` writes its addresses as Django's own, but takes a module of views by its name:
+
+    orders = pages_in("replacements.views.orders")
+    path("orders/", orders.OrderListView.as_view(), name="work_order_list")
+
+Whoever asks such an address for its view is given the view itself, loaded on the way; whoever
+asks Django where a page is (`reverse`) has it ask every address. A web server does so before its
+first visitor comes (`every_view`), and so does a test: a misspelt name stops both.
+"""
+
+from collections.abc import Callable, Iterator
+from functools import cached_property
+from importlib import import_module
+
+from django import urls
+from django.urls.resolvers import RegexPattern, RoutePattern, URLPattern, URLResolver
+
+
+class Page:
+    """A view by its name: a function, or a class whose `as_view` makes one."""
+
+    def __init__(self, module: str, name: str, options: dict | None = None):
+        self.module, self.name, self.options = module, name, options
+
+    def as_view(self, **options) -> "Page":
+        """Return the view that the class makes with these options."""
+        return Page(self.module, self.name, options)
+
+    @cached_property
+    def view(self) -> Callable:
+        """Load the module and return the view."""
+        found = getattr(import_module(self.module), self.name)
+        return found if self.options is None else found.as_view(**self.options)
+
+
+class _Pages:
+    """The views of a module that is not loaded yet."""
+
+    def __init__(self, module: str):
+        self._module = module
+
+    def __getattr__(self, name: str) -> Page:
+        return Page(self._module, name)
+
+
+class PageAddress(urls.URLPattern):
+    """An address that loads its view when it is asked for it."""
+
+    @property
+    def callback(self) -> Callable:
+        """Return the view."""
+        return self._page.view
+
+    @callback.setter
+    def callback(self, page: Page):
+        self._page = page
+
+    def _check_callback(self) -> list:
+        """Leave this to `every_view`: a command's checks would otherwise load every page."""
+        return []
+
+
+def pages_in(module: str) -> _Pages:
+    """Return the views of the module of this full name."""
+    return _Pages(module)
+
+
+def path(route: str, view, kwargs: dict | None = None, name: str | None = None):
+    """Return the address of a page, or what Django's `path` returns for anything else."""
+    if not isinstance(view, Page):
+        return urls.path(route, view, kwargs, name)
+    return PageAddress(RoutePattern(route, name=name, is_endpoint=True), view, kwargs, name)
+
+
+def re_path(route: str, view: Page, kwargs: dict | None = None, name: str | None = None):
+    """Return the address of a page, as a regular expression."""
+    return PageAddress(RegexPattern(route, name=name, is_endpoint=True), view, kwargs, name)
+
+
+def every_view() -> list[Callable]:
+    """Load the view of every address of the program and return them."""
+    return [address.callback for address in _addresses(urls.get_resolver().url_patterns)]
+
+
+def _addresses(entries: list[URLPattern | URLResolver]) -> Iterator[URLPattern]:
+    for entry in entries:
+        if isinstance(entry, URLResolver):
+            yield from _addresses(entry.url_patterns)
+        else:
+            yield entry

@@ -1,0 +1,51 @@
+"""Every address has the view it names; what asks an address for its view is given the view."""
+
+import pytest
+from django.urls import URLPattern, resolve, reverse
+
+from services_inventory.page_loading import PageAddress, every_view, pages_in, path, re_path
+from services_inventory.views.lines import LineListView
+
+
+def test_every_address_has_a_view_that_can_be_called():
+    """A misspelt name is found here, and a class whose `as_view` was forgotten."""
+    views = every_view()
+    assert len(views) > 200
+    assert not [view for view in views if isinstance(view, type) or not callable(view)]
+
+
+def test_an_address_gives_the_view_itself():
+    found = resolve(reverse("line_list"))
+    assert found.func.view_class is LineListView
+    assert resolve(reverse("api_orders")).func.csrf_exempt
+    assert not hasattr(found.func, "csrf_exempt")
+
+
+def test_an_address_makes_its_view_once():
+    lines = pages_in("services_inventory.views.lines")
+    address = path("lines/", lines.LineListView.as_view(http_method_names=["get"]), name="lines")
+    assert isinstance(address, PageAddress)
+    assert address.callback is address.callback
+    assert address.callback.view_initkwargs == {"http_method_names": ["get"]}
+
+
+@pytest.mark.parametrize("written", [path, re_path])
+def test_an_address_is_read_as_django_reads_its_own(written):
+    """Of Django's own kind: what walks the addresses asks for that."""
+    address = written("lines/", pages_in("services_inventory.views.lines").LineListView.as_view())
+    assert isinstance(address, URLPattern)
+    assert address.check() == []
+    assert address.resolve("lines/").func is address.callback
+
+
+@pytest.mark.parametrize(
+    ("module", "name", "error"),
+    [
+        ("services_inventory.views.lines", "LineListVeiw", AttributeError),
+        ("services_inventory.views.liens", "LineListView", ModuleNotFoundError),
+    ],
+)
+def test_a_misspelt_name_is_an_error_when_it_is_loaded(module, name, error):
+    address = path("lines/", getattr(pages_in(module), name).as_view())
+    with pytest.raises(error, match=name if error is AttributeError else module):
+        address.callback  # noqa: B018
