@@ -153,18 +153,3 @@ def needed_in_next_year(
     before = [Fraction(year.replaced, year.pool) for year in years if year.pool]
     short = checked_rate(required_rate) * (len(before) + 1) - sum(before)
     return max(0, ceil(short * pool))
-
-
-def percent(share: Fraction | None, places: int = 2) -> str:
-    """Return a share in per cent, cut off rather than rounded, so that it never looks reached.
-
-    Examples
-    --------
-    >>> percent(Fraction(999996, 10000000)), percent(Fraction(1, 10)), percent(None)
-    ('9.99 %', '10 %', 'no rate')
-    """
-    if share is None:
-        return "no rate"
-    scaled = int(share * 100 * 10**places)
-    text = f"{scaled // 10**places}.{scaled % 10**places:0{places}d}".rstrip("0").rstrip(".")
-    return f"{text} %"

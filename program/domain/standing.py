@@ -15,8 +15,8 @@ from program.domain.replacement_rate import (
     YearStatus,
     assess,
     needed_in_next_year,
-    percent,
 )
+from program.domain.shares import percent
 from services_inventory.domain.regulation import Rules
 
 

@@ -22,8 +22,8 @@ from program.domain.replacement_rate import (
     YearRecord,
     assess,
     needed_in_next_year,
-    percent,
 )
+from program.domain.shares import percent
 from program.domain.standing import ProgramStanding, standing_of_program
 from program.models import PoolFreeze
 from program.queries.replacements import full_in, kinds_by_year

@@ -10,7 +10,7 @@ from django.conf import settings
 from django.utils.timezone import localdate, localtime
 
 from program.domain.calendar import annual_submission_due, last_finished_year, program_year_bounds
-from program.domain.replacement_rate import percent
+from program.domain.shares import percent
 from program.models import Submission
 from program.rules import rules_in_force
 from program.submissions.archive import zip_stream

@@ -6,7 +6,7 @@ from django import template
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
-from program.domain.replacement_rate import percent
+from program.domain.shares import percent
 
 register = template.Library()
 

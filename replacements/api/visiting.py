@@ -2,7 +2,8 @@
 
 from rest_framework import serializers
 
-from ..domain.consent import LANGUAGES, ConsentState
+from ..domain.consent import ConsentState
+from ..domain.people import LANGUAGES
 from ..models import Appointment, Consent, ContactAttempt
 from ..models.access import CAPACITIES
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Self
 
 from replacements.domain.findings import Finding, Level
+from replacements.domain.people import Capacity
 from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
 
@@ -44,26 +45,6 @@ class Answer(StrEnum):
     GIVEN = "GIVEN"
     REFUSED = "REFUSED"
     REVOKED = "REVOKED"
-
-
-class Capacity(StrEnum):
-    """In what capacity somebody speaks for a place."""
-
-    OWNER = "OWNER"
-    TENANT = "TENANT"
-    MANAGER = "MANAGER"
-
-    @property
-    def label(self) -> str:
-        return "manager of the building" if self is Capacity.MANAGER else self.value.lower()
-
-
-# Codes of ISO 639-1; what is spoken at home in many American towns.
-LANGUAGES = {
-    "en": "English", "es": "Spanish", "ar": "Arabic", "fr": "French", "hmn": "Hmong",
-    "ht": "Haitian Creole", "ko": "Korean", "pl": "Polish", "pt": "Portuguese", "ru": "Russian",
-    "so": "Somali", "tl": "Tagalog", "vi": "Vietnamese", "zh": "Chinese", "other": "another",
-}  # fmt: skip
 
 
 class ConsentState(StrEnum):

@@ -2,7 +2,7 @@
 
 from django import forms
 
-from ..domain.consent import LANGUAGES as SPOKEN
+from ..domain.people import LANGUAGES as SPOKEN
 from ..models import Appointment, Consent, ContactAttempt
 from ..models.access import CAPACITIES as WHOM
 from .fields import day, moment, words

@@ -5,7 +5,7 @@ from django.db.models import F, Q
 
 from services_inventory.models import Document, ServiceLine
 
-from ..domain.consent import LANGUAGES, Capacity
+from ..domain.people import LANGUAGES, Capacity
 
 CAPACITIES = [(capacity.value, capacity.label) for capacity in Capacity]
 _LANGUAGES = [("", "not stated"), *LANGUAGES.items()]

@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
-from ..domain.ground import OtherLine, UtilityKind
+from ..domain.other_lines import OtherLine, UtilityKind
 from .withdrawal import Withdrawable
 from .work_orders import WorkOrder
 

@@ -6,7 +6,7 @@ from django.utils.timezone import localdate
 
 from services_inventory.models import Document, ServiceLine
 
-from ..domain.consent import LANGUAGES, Capacity
+from ..domain.people import LANGUAGES, Capacity
 from ..models import Consent, ContactAttempt, Contractor
 from ..queries.access import consent_state
 from ..queries.owners import owner_since

@@ -13,7 +13,7 @@ from django.db.models import Q
 
 from services_inventory.models import ServiceLine
 
-from ..domain.consent import LANGUAGES, Capacity
+from ..domain.people import LANGUAGES, Capacity
 from ..models import Consent, Contractor, Person
 from .access import consent_state
 

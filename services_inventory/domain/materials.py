@@ -8,6 +8,8 @@ from enum import StrEnum
 
 from services_inventory.domain.words import Reading, read
 
+EARLIEST_INSTALL_YEAR = 1800  # plausibility, not law: older public water pipe is a slip of the pen
+
 
 class Material(StrEnum):
     """The material of one portion of a service line."""

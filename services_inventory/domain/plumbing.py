@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from services_inventory.domain.evidence.records import EARLIEST_INSTALL_YEAR
+from services_inventory.domain.materials import EARLIEST_INSTALL_YEAR
 from services_inventory.domain.words import Reading, read
 
 

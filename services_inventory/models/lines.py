@@ -2,7 +2,7 @@
 
 from django.db import models
 
-from ..domain.classification import Category
+from ..domain.categories import Category
 from ..domain.materials import Connector, Material
 from .places import Neighbourhood, Premise
 

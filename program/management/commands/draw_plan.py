@@ -8,7 +8,7 @@ from pathlib import Path
 from django.core.management.base import BaseCommand, CommandError
 
 from program.clock import now, today
-from program.domain.replacement_rate import percent
+from program.domain.shares import percent
 from program.models import Plan
 from program.operations.plans import PlanError, plan_draw
 from program.planning.solver.case import CannotPlan

@@ -5,7 +5,7 @@ from fractions import Fraction
 from django.utils.timezone import localdate
 
 from program.domain.deferral import DeadlineKind
-from program.domain.replacement_rate import percent
+from program.domain.shares import percent
 from program.models import InspectionDraw
 from program.plan_document.elements import Known
 from program.planning.priority import default_factors

@@ -1,8 +1,6 @@
 """The ground round a pull: other utilities inside its reach, cover, heave and frost."""
 
 from replacements.domain.ground.clearance import (
-    OtherLine,
-    UtilityKind,
     check_clearances,
     clearance_in,
     required_separation_in,
@@ -15,6 +13,7 @@ from replacements.domain.ground.surface import (
     check_heave,
     heave_free_cover_ft,
 )
+from replacements.domain.other_lines import OtherLine, UtilityKind
 
 __all__ = [
     "GroundCondition",

@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
 
+from services_inventory.domain.categories import Category
 from services_inventory.domain.classification.clauses import CLAUSES
 from services_inventory.domain.classification.facts import (
     FEDERAL,
-    Category,
     LineFacts,
     Policy,
     UnknownLabel,

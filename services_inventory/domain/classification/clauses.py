@@ -3,7 +3,8 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from services_inventory.domain.classification.facts import Category, LineFacts, Policy
+from services_inventory.domain.categories import Category
+from services_inventory.domain.classification.facts import LineFacts, Policy
 from services_inventory.domain.materials import Connector, Material
 
 

@@ -1,23 +1,10 @@
-"""The facts about one line that the rule turns on, and the categories it can have."""
+"""The facts about one line that the rule turns on."""
 
 from dataclasses import dataclass
 from enum import StrEnum
 
+from services_inventory.domain.categories import Category
 from services_inventory.domain.materials import Connector, Material
-
-
-class Category(StrEnum):
-    """The category of a whole line."""
-
-    LEAD = "LEAD"
-    GRR = "GRR"
-    NON_LEAD = "NON_LEAD"
-    UNKNOWN = "UNKNOWN"
-
-    @property
-    def label(self) -> str:
-        """The words a person reads."""
-        return _LABELS[self]
 
 
 class UnknownLabel(StrEnum):
@@ -109,10 +96,4 @@ def facts_from_key(key: str) -> LineFacts:
         raise ValueError(f"{key!r} is not a key of line facts.") from None
 
 
-_LABELS = {
-    Category.LEAD: "lead",
-    Category.GRR: "galvanized requiring replacement",
-    Category.NON_LEAD: "non-lead",
-    Category.UNKNOWN: "lead status unknown",
-}
 _HISTORY_CODE = {True: "Y", False: "N", None: "?"}

@@ -8,10 +8,9 @@ from fractions import Fraction
 from typing import Self
 
 from services_inventory.domain.evidence.bases import Basis
-from services_inventory.domain.materials import Material
+from services_inventory.domain.materials import EARLIEST_INSTALL_YEAR, Material
 from services_inventory.domain.regulation import Rules, inventory_rules
 
-EARLIEST_INSTALL_YEAR = 1800  # plausibility, not law: older public water pipe is a slip of the pen
 _BANS = ("LEAD_BAN_DATE_FEDERAL", "LEAD_BAN_DATE_STATE", "LEAD_BAN_DATE_LOCAL")
 
 

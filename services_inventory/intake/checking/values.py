@@ -10,8 +10,8 @@ from datetime import date, datetime, timedelta
 from fractions import Fraction
 from typing import NamedTuple
 
-from services_inventory.domain.evidence.records import EARLIEST_INSTALL_YEAR
 from services_inventory.domain.formulas import could_run
+from services_inventory.domain.materials import EARLIEST_INSTALL_YEAR
 from services_inventory.domain.words import Reading
 from services_inventory.intake.checking.problems import Bad, shown
 from services_inventory.intake.reading import UnusableCell

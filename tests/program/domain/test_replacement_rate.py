@@ -14,8 +14,8 @@ from program.domain.replacement_rate import (
     assess,
     min_cum_needed,
     needed_in_next_year,
-    percent,
 )
+from program.domain.shares import percent
 
 
 def years(pools, replaced):

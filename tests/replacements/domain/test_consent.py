@@ -8,7 +8,6 @@ import pytest
 from replacements.domain.consent import (
     Answer,
     Attempt,
-    Capacity,
     ConsentRules,
     ConsentState,
     Method,
@@ -17,6 +16,7 @@ from replacements.domain.consent import (
     standing,
 )
 from replacements.domain.findings import Level
+from replacements.domain.people import Capacity
 from services_inventory.domain.regulation import Value, inventory_rules
 
 DAY = date(2028, 5, 15)

@@ -1,0 +1,23 @@
+"""The people at a place: in what capacity they speak for it, and in which language."""
+
+from enum import StrEnum
+
+
+class Capacity(StrEnum):
+    """In what capacity somebody speaks for a place."""
+
+    OWNER = "OWNER"
+    TENANT = "TENANT"
+    MANAGER = "MANAGER"
+
+    @property
+    def label(self) -> str:
+        return "manager of the building" if self is Capacity.MANAGER else self.value.lower()
+
+
+# Codes of ISO 639-1; what is spoken at home in many American towns.
+LANGUAGES = {
+    "en": "English", "es": "Spanish", "ar": "Arabic", "fr": "French", "hmn": "Hmong",
+    "ht": "Haitian Creole", "ko": "Korean", "pl": "Polish", "pt": "Portuguese", "ru": "Russian",
+    "so": "Somali", "tl": "Tagalog", "vi": "Vietnamese", "zh": "Chinese", "other": "another",
+}  # fmt: skip
