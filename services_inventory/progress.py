@@ -25,7 +25,8 @@ def write(batch_id: int, done: int, total: int, message: str = "") -> None:
     target = _folder() / f"{batch_id}.json"
     fresh = target.with_suffix(f".{os.getpid()}.tmp")
     note = {"done": done, "total": total, "message": message, "at": time.time()}
-    fresh.write_text(json.dumps({**note, "pid": os.getpid(), "host": socket.gethostname()}))
+    process = {"pid": os.getpid(), "born": _born(os.getpid()), "host": socket.gethostname()}
+    fresh.write_text(json.dumps({**note, **process}))
     fresh.replace(target)
 
 
@@ -42,8 +43,10 @@ def abandoned(batch_id: int, after_seconds: float) -> bool:
     note = read(batch_id)
     if note is None:
         return True
-    if note.get("host") == socket.gethostname() and not _lives(note.get("pid", 0)):
-        return True
+    if note.get("host") == socket.gethostname():
+        pid = note.get("pid", 0)
+        if not _lives(pid) or note.get("born") != _born(pid):
+            return True
     return note["at"] < time.time() - after_seconds
 
 
@@ -55,6 +58,18 @@ def _lives(pid: int) -> bool:
     except PermissionError:
         return True
     return True
+
+
+def _born(pid: int) -> str:
+    """Name a process's start, as its number goes to another once it ended ("" where unknown).
+
+    Source: proc(5), /proc/pid/stat, field 22 (ticks since the boot), and random(4), boot_id.
+    """
+    try:
+        ticks = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[19]
+        return f"{Path('/proc/sys/kernel/random/boot_id').read_text().strip()} {ticks}"
+    except OSError:
+        return ""
 
 
 def let_go(batch_id: int) -> None:

@@ -14,6 +14,7 @@ owner=$(stat --format=%U "$settings")
 if [ "$(id -u)" = 0 ] && [ "$owner" != root ]; then
   exec runuser -u "$owner" -- env SETTINGS="$settings" VENV="$venv" "$0" "$@"
 fi
+umask 027
 set -a
 # shellcheck source=/dev/null
 . "$settings"

@@ -106,6 +106,11 @@ def test_a_batch_whose_worker_was_killed_waits_again_and_a_living_one_is_left_al
     assert batches_recover() == 1
     killed.refresh_from_db(), living.refresh_from_db()
     assert (killed.state, living.state) == ("QUEUED", "APPLYING")
+    note = progress._folder() / f"{living.pk}.json"
+    after_a_restart = json.loads(note.read_text()) | {"born": "another boot 7"}
+    note.write_text(json.dumps(after_a_restart))  # the number now belongs to another process
+    assert batches_recover() == 1
+    batch_claim(), batch_claim()
     other = json.loads((progress._folder() / f"{living.pk}.json").read_text())
     assert other["pid"] == os.getpid()
     (progress._folder() / f"{living.pk}.json").write_text(
