@@ -1,10 +1,12 @@
-"""Whether a database, rather than a statement, is what failed, and how to say so.
+"""Whether the database or the disk, rather than a statement, is what failed, and how to say so.
 
 An error of PostgreSQL's server carries a code (its manual, appendix A: class 08 is the
 connection, 28 who may connect, 3D the database's name, 53 its resources, 57P a server that stops
 or starts). One without a code comes from this side: there is no connection. An error of SQLite
 carries the name of its result code (sqlite.org, "Result and Error Codes").
 """
+
+import errno
 
 from django.db import InterfaceError, OperationalError
 
@@ -16,8 +18,12 @@ BUSY = (
     "Somebody else is writing to the database, such as a large file that is being taken in. "
     "Nothing of this was saved. Try again in a few minutes."
 )
+DISK_FULL = (
+    "The disk of the program's machine is full. Nothing of this was saved; what was saved before "
+    "is as it was. Tell the administrator; when there is room again, do it once more."
+)
 _AWAY_STATES = ("08", "28", "3D", "53", "57P")
-_AWAY_NAMES = ("SQLITE_CANTOPEN", "SQLITE_IOERR", "SQLITE_FULL", "SQLITE_READONLY")
+_AWAY_NAMES = ("SQLITE_CANTOPEN", "SQLITE_IOERR", "SQLITE_READONLY")
 _BUSY_NAMES = ("SQLITE_BUSY", "SQLITE_LOCKED")
 
 
@@ -25,6 +31,8 @@ def database_away(error: BaseException | None) -> str:
     """Return the sentence to show when the database is what failed, else an empty text."""
     if not isinstance(error, OperationalError | InterfaceError):
         return ""
+    if disk_full(error):
+        return DISK_FULL
     cause = error.__cause__
     name = getattr(cause, "sqlite_errorname", None)
     if name is not None and name.startswith(_BUSY_NAMES):
@@ -36,3 +44,17 @@ def database_away(error: BaseException | None) -> str:
     else:
         away = False
     return AWAY if away else ""
+
+
+def disk_full(error: BaseException | None) -> str:
+    """Return the sentence to show when a disk has no room left, else an empty text.
+
+    Source: errno(3); PostgreSQL's disk_full, 53100; SQLite's SQLITE_FULL.
+    """
+    cause = getattr(error, "__cause__", None)
+    full = (
+        (isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT))
+        or getattr(cause, "sqlite_errorname", None) == "SQLITE_FULL"
+        or getattr(cause, "sqlstate", None) == "53100"
+    )
+    return DISK_FULL if full else ""

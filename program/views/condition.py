@@ -7,7 +7,7 @@ from django.http import HttpResponse
 from django.template.loader import render_to_string
 from django.views.defaults import server_error
 
-from services_inventory.database_away import database_away
+from services_inventory.database_away import database_away, disk_full
 
 
 def healthy(request):
@@ -19,7 +19,8 @@ def healthy(request):
 
 def broken(request):
     """Answer what ended in an error: in a sentence of its own when the database is away."""
-    sentence = database_away(sys.exception())
+    error = sys.exception()
+    sentence = database_away(error) or disk_full(error)
     if not sentence:
         return server_error(request)
     content = render_to_string("503.html", {"sentence": sentence})

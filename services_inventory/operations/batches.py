@@ -11,6 +11,7 @@ from django.db import transaction
 from django.utils.module_loading import import_string
 
 from .. import progress
+from ..database_away import disk_full
 from ..models import Batch
 from ..today import now
 
@@ -127,11 +128,12 @@ def batch_run(*, batch: Batch, report: Report | None = None) -> Batch:
         _end(batch, Batch.State.STOPPED, "Stopped on request. Nothing of this step was kept.")
     except BatchError as error:
         _end(batch, Batch.State.REFUSED, str(error))
-    except Exception:
+    except Exception as error:
         _end(
             batch,
             Batch.State.REFUSED,
-            "The program met an error that it did not expect; nothing was kept. "
+            disk_full(error)
+            or "The program met an error that it did not expect; nothing was kept. "
             "Please tell your administrator the number of this batch.",
         )
         raise

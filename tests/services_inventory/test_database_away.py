@@ -3,6 +3,7 @@
 The codes: PostgreSQL's manual, appendix A; sqlite.org, "Result and Error Codes".
 """
 
+import errno
 import os
 import sqlite3
 import subprocess
@@ -14,7 +15,7 @@ from django.core.management import call_command
 from django.db import OperationalError, ProgrammingError, connection
 from django.test import Client
 
-from services_inventory.database_away import AWAY, BUSY, database_away
+from services_inventory.database_away import AWAY, BUSY, DISK_FULL, database_away, disk_full
 from services_inventory.management.commands.worker import Command
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue
@@ -36,7 +37,7 @@ def raised(cause, kind=OperationalError):
         (psycopg.errors.AdminShutdown(), AWAY),
         (psycopg.errors.CannotConnectNow(), AWAY),
         (psycopg.errors.TooManyConnections(), AWAY),
-        (psycopg.errors.DiskFull(), AWAY),
+        (psycopg.errors.DiskFull(), DISK_FULL),
         (psycopg.errors.LockNotAvailable(), ""),
         (psycopg.errors.QueryCanceled(), ""),
         (ValueError("no driver's error"), ""),
@@ -65,6 +66,18 @@ def test_sqlite_says_whether_it_is_missing_or_busy(tmp_path):
     with pytest.raises(sqlite3.OperationalError) as wrong:
         waiting.execute("SELECT x FROM nothing")
     assert database_away(raised(wrong.value)) == ""
+
+
+def test_a_full_disk_is_told_whoever_meets_it(tmp_path):
+    full = sqlite3.connect(tmp_path / "record.sqlite3")
+    full.execute("CREATE TABLE line (note TEXT)")
+    full.execute("PRAGMA max_page_count = 2")  # as if the disk ended there
+    with pytest.raises(sqlite3.OperationalError) as met:
+        full.execute("INSERT INTO line VALUES (?)", ("n" * 100_000,))
+    assert database_away(raised(met.value)) == DISK_FULL
+    assert disk_full(OSError(errno.ENOSPC, "No space left on device")) == DISK_FULL
+    assert disk_full(OSError(errno.ENOENT, "No such file")) == ""
+    assert disk_full(None) == ""
 
 
 def away(*args, **kwargs):

@@ -1,5 +1,6 @@
 """Long operations: one worker gets each, progress is visible, a killed one is taken up again."""
 
+import errno
 import json
 import os
 import socket
@@ -8,6 +9,7 @@ import time
 import pytest
 
 from services_inventory import progress
+from services_inventory.database_away import DISK_FULL
 from services_inventory.models import Batch
 from services_inventory.operations.batches import (
     BatchError,
@@ -39,12 +41,16 @@ def run_broken(*, batch, report):
     raise ZeroDivisionError
 
 
+def run_full(*, batch, report):
+    raise OSError(errno.ENOSPC, "No space left on device")
+
+
 @pytest.fixture(autouse=True)
 def kinds(settings):
     RUNS.clear()
     settings.BATCH_KINDS = {
         kind: {"label": kind.lower(), "run": f"{__name__}.run_{kind.lower()}"}
-        for kind in ("FINE", "REFUSING", "BROKEN")
+        for kind in ("FINE", "REFUSING", "BROKEN", "FULL")
     }
 
 
@@ -74,6 +80,14 @@ def test_what_is_refused_says_why_and_what_breaks_is_not_shown_raw():
     broken.refresh_from_db()
     assert broken.state == Batch.State.REFUSED
     assert "did not expect" in broken.message
+
+
+def test_a_batch_that_meets_a_full_disk_says_so():
+    full = waiting("FULL")
+    with pytest.raises(OSError, match="space"):
+        batch_run(batch=full)
+    full.refresh_from_db()
+    assert (full.state, full.message) == ("REFUSED", DISK_FULL)
 
 
 def test_a_waiting_batch_is_taken_out_of_the_queue_and_a_running_one_stops_at_its_next_report():
