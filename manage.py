@@ -1,6 +1,7 @@
 #!/usr/bin/env python
 """Run a management command of the program."""
 
+import gc
 import os
 import sys
 
@@ -39,3 +40,6 @@ def main() -> None:
 
 if __name__ == "__main__":
     main()
+    # Python would look for garbage in all that was loaded as the process ends: a sixth of a short
+    # command's time, for memory that is given back anyway.
+    gc.freeze()
