@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Every night: back up, look at the record's invariants, drop ended sessions and what a broken
-# upload left. Fails if one fails.
+# upload left, look at the room on the disks. Fails if one fails.
 #
 #   nightly.sh [SETTINGS] [VENV]
 set -uo pipefail
@@ -20,4 +20,8 @@ failed=0
 "$venv/bin/python" manage.py clearsessions || failed=1
 "$venv/bin/python" manage.py axes_reset_logs --age 180 || failed=1
 find "$DATA_DIR/uploading" -type f -mmin +1440 -delete || failed=1
+for folder in "$DATA_DIR" "$BACKUP_DIR"; do
+  used=$(df --output=pcent "$folder" | tail -n 1 | tr -dc 0-9)
+  [ "$used" -lt 90 ] || { echo "The disk of $folder is $used % full: make room." >&2; failed=1; }
+done
 exit "$failed"
