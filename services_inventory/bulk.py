@@ -125,14 +125,12 @@ def fill(table: str, columns: Sequence[str], rows: Iterable[Sequence]) -> int:
         return put(cursor.cursor, table, columns, rows)
 
 
-def fill_lacking(table: str, columns: Sequence[str], rows: Iterable[Sequence]) -> int:
-    """Put those rows into a table of the record whose key it lacks; return the rows given."""
+def fill_lacking(table: str, columns: Sequence[str], rows: Iterable[Sequence]) -> None:
+    """Put those rows into a table of the record whose key it lacks."""
     marks = ", ".join(["%s"] * len(columns))
     statement = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})"
-    given = list(rows)
     with connection.cursor() as cursor:
-        cursor.executemany(f"{statement} ON CONFLICT DO NOTHING", given)
-    return len(given)
+        cursor.executemany(f"{statement} ON CONFLICT DO NOTHING", list(rows))
 
 
 def index(table: str, *columns: str) -> None:

@@ -18,6 +18,7 @@ from .domain.evidence import Basis, EvidencePolicy, EvidenceRecord, Portion, sig
 from .domain.evidence.records import Era
 from .domain.evidence.reducing import Fact
 from .domain.materials import Material
+from .domain.words import FOLDER
 from .models import KnownFact
 from .statements import Alike
 
@@ -29,6 +30,7 @@ TELLING = (
 )  # fmt: skip
 _REDUCING = ("domain.evidence.bases", "domain.evidence.records", "domain.evidence.reducing",
              "domain.materials")  # fmt: skip
+_TABLES = (FOLDER / "bases.toml",)
 
 
 def rule_key(policy: EvidencePolicy) -> str:
@@ -42,10 +44,11 @@ def rule_key(policy: EvidencePolicy) -> str:
 
 @cache
 def _program() -> str:
-    """Return a digest of the modules that reduce a statement to a fact."""
+    """Return a digest of the modules and tables that reduce a statement to a fact."""
+    modules = (Path(find_spec(f"{__package__}.{name}").origin) for name in _REDUCING)
     digest = blake2b(digest_size=8)
-    for name in _REDUCING:
-        digest.update(Path(find_spec(f"{__package__}.{name}").origin).read_bytes())
+    for path in (*modules, *_TABLES):
+        digest.update(path.read_bytes())
     return digest.hexdigest()
 
 

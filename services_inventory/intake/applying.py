@@ -53,7 +53,7 @@ def find_changes(recorder: Recorder) -> None:
             f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = m.line_id "
             f"AND e.content_key = c.content_key{living()})"
         )
-    if not bulk.number(f"SELECT count(*) FROM {LINE} WHERE category IS NULL"):
+    if not bulk.number(f"SELECT EXISTS (SELECT 1 FROM {LINE} WHERE category IS NULL)"):
         return
     bulk.execute(
         "INSERT INTO intake_back (row, line_id) SELECT m.row, m.line_id FROM intake_stage s "
@@ -323,7 +323,7 @@ class Writer:
             "f.line_id, f.row, f.said",
         )
         measured = "COALESCE(s.system_in, s.customer_in, s.installed_year) IS NOT NULL"
-        if not bulk.number(f"SELECT count(*) FROM intake_stage s WHERE {measured}"):
+        if not bulk.number(f"SELECT EXISTS (SELECT 1 FROM intake_stage s WHERE {measured})"):
             return
         bulk.execute(
             f"UPDATE {LINE} AS l SET system_nominal_in = COALESCE(s.system_in, "

@@ -17,6 +17,8 @@ from typing import NamedTuple
 from .. import bulk
 from ..domain.evidence import Portion, weigh
 from ..facts import TELLING, Facts, sums_keep
+from ..intake.matching import LINE
+from ..intake.unchanged import EVIDENCE, living
 from ..models import KnownFact, KnownSum
 from .weighing import (
     OUT_OF_INVENTORY,
@@ -27,8 +29,6 @@ from .weighing import (
     withdrawn_batches,
 )
 
-EVIDENCE = "services_inventory_evidence"
-LINE = "services_inventory_serviceline"
 MOST_IN_ORDER = 4  # facts of a portion; their days can lie in 75 orders
 MANY_WITHOUT = 2_000  # lines with evidence that lacks its code, from which codes are written
 NOTHING, OUT = 0, -1  # the sums of a line without evidence, and of one that only its file named
@@ -177,7 +177,7 @@ def stage_sums(
             f"LEFT JOIN sum_standing k ON k.total = {_bare(gone)} WHERE {wanted}NOT EXISTS "
             f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = l.id){some}"
         )
-    _weigh_new_sums(sums, gone)
+    _weigh_new_sums(sums)
     if not lines and not codes_written and (sums.stale or _codes_are_missing()):
         codes_write(sums.facts)
         bulk.execute("DELETE FROM standing_stage")
@@ -215,7 +215,7 @@ def _have_evidence(lines: str, staged: int) -> int:
     return staged if lines else bulk.number(f"SELECT count(DISTINCT line_id) FROM {EVIDENCE}")
 
 
-def _weigh_new_sums(sums: Sums, gone: str) -> None:
+def _weigh_new_sums(sums: Sums) -> None:
     """Weigh the sums that were not known, each by the codes of one line that has it."""
     met = bulk.stream(
         "SELECT total, min(line_id) FROM standing_stage "
@@ -228,7 +228,7 @@ def _weigh_new_sums(sums: Sums, gone: str) -> None:
     bulk.index("sum_example")
     rows = bulk.stream(
         f"SELECT x.total, e.fact_code FROM sum_example x CROSS JOIN {EVIDENCE} e "
-        f"WHERE e.line_id = x.line_id{_counting(gone)} ORDER BY x.line_id"
+        f"WHERE e.line_id = x.line_id{living()} ORDER BY x.line_id"
     )
     for total, group in groupby(rows, itemgetter(0)):
         sums.add(total, sorted(code for _, code in group))
@@ -239,10 +239,6 @@ def _weigh_new_sums(sums: Sums, gone: str) -> None:
         "UPDATE standing_stage SET outcome = k.outcome FROM sum_standing k "
         "WHERE standing_stage.outcome IS NULL AND k.total = standing_stage.total"
     )
-
-
-def _counting(gone: str) -> str:
-    return f" AND (e.batch_id IS NULL OR e.batch_id NOT IN ({gone}))" if gone else ""
 
 
 def _codes_are_missing() -> bool:
@@ -297,8 +293,7 @@ def contradictions(sums: Sums) -> dict[int, list[Contradiction]]:
         "SELECT s.line_id, s.total, e.id, e.fact_code FROM standing_stage s "
         "CROSS JOIN standing_outcome o "
         f"CROSS JOIN {EVIDENCE} e WHERE o.outcome = s.outcome AND o.in_conflict "
-        f"AND s.total IS NOT NULL AND e.line_id = s.line_id"
-        f"{_counting(listed(withdrawn_batches()))} ORDER BY s.line_id, e.id"
+        f"AND s.total IS NOT NULL AND e.line_id = s.line_id{living()} ORDER BY s.line_id, e.id"
     )
     found: dict[int, list[Contradiction]] = {}
     for (line_id, total), group in groupby(rows, itemgetter(0, 1)):

@@ -6,6 +6,7 @@ from itertools import product
 
 import pytest
 
+from services_inventory import facts
 from services_inventory.facts import BITS, Facts, rule_key
 from services_inventory.models import Conflict, Evidence, KnownFact, KnownSum, ServiceLine
 from services_inventory.operations import standings, sums, weighing
@@ -146,9 +147,25 @@ def test_a_code_tells_the_fact_and_the_rule_that_it_was_found_under():
     assert codes[0] == codes[1] != codes[2]
     assert 0 < codes[0] < 2**BITS
     assert rule_key(policy) != rule_key(other)
-    facts = Facts(policy)
-    same = [facts.code(*statement[:6], year, 0.75) for year in (1950, 1951, 1962)]
+    known = Facts(policy)
+    same = [known.code(*statement[:6], year, 0.75) for year in (1950, 1951, 1962)]
     assert len(set(same)) == 1, "before the ban, the year plays no part"
-    assert facts.code(*statement[:6], 1999, 0.75) != same[0]
+    assert known.code(*statement[:6], 1999, 0.75) != same[0]
     replaced = (*statement[:3], "REPLACEMENT", *statement[4:])
-    assert facts.code(*replaced) is None
+    assert known.code(*replaced) is None
+
+
+@pytest.mark.django_db
+def test_another_table_of_bases_makes_another_key(monkeypatch, tmp_path):
+    """What a basis can show is read from a table, so codes rest on the table as on the rule."""
+    policy = evidence_policy(MAY.date())
+    before = rule_key(policy)
+    table = tmp_path / "bases.toml"
+    text = facts._TABLES[0].read_text(encoding="utf-8")
+    table.write_text(text.replace("strength = ", "strength = 1", 1), encoding="utf-8")
+    monkeypatch.setattr(facts, "_TABLES", (table,))
+    facts._program.cache_clear()
+    try:
+        assert rule_key(policy) != before
+    finally:
+        facts._program.cache_clear()
