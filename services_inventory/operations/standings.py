@@ -97,7 +97,9 @@ def _stage_sums(ids: set[int] | None, weigher: "Weigher", unlike, **more):
 
 
 def standings_compare(*, recorded_at: datetime, report=None, examples: int = 20) -> dict:
-    """Compare what every line carries with what its evidence amounts to; write nothing.
+    """Compare what every line carries with what its evidence amounts to; change no standing.
+
+    Codes that another rule left on statements are written anew on the way.
 
     Returns
     -------
