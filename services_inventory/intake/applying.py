@@ -76,6 +76,18 @@ def _slots(recorder: Recorder) -> str:
     return " UNION ALL ".join(f"SELECT {n} AS slot" for n in used)
 
 
+# Whether a row says anything of its place: else nothing is looked up for it. Without a place it
+# can only have been matched by its identifier, and so has no other to give.
+_TOLD = ("address", "address_key", "city", "postcode", "kind", "plumbing", "treatment", "use")
+_OF_A_PLACE = " OR ".join(
+    (
+        *(f"s.{name} <> ''" for name in _TOLD),
+        "s.latitude IS NOT NULL",
+        "s.plumbing_year IS NOT NULL",
+    )
+)
+
+
 def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
     """Yield (row, line, premise, before, after) where a row corrects what is known of a place."""
     place = ", ".join(f"p.{name}, s.{name}" for name in PLACE)
@@ -83,7 +95,8 @@ def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
     rows = bulk.stream(
         f"SELECT m.row, m.line_id, m.premise_id, l.location_id, s.given_id, l.use, s.use, {place} "
         f"FROM intake_stage s CROSS JOIN intake_match m CROSS JOIN {PREMISE} p CROSS JOIN {LINE} l "
-        "WHERE m.row = s.row AND p.id = m.premise_id AND l.id = m.line_id AND ("
+        f"WHERE m.row = s.row AND ({_OF_A_PLACE}) AND p.id = m.premise_id "
+        "AND l.id = m.line_id AND ("
         "(s.latitude IS NOT NULL AND (p.latitude IS NULL "
         f"OR abs(p.latitude - s.latitude) > {metres} "
         f"OR abs(p.longitude - s.longitude) > {metres})) "

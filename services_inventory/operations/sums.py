@@ -62,6 +62,7 @@ class Sums:
         self.stale = False
         self._fresh: dict[int, list[int]] = {}
         self._examples = self.facts.examples()
+        self._portions = {code: found.portion for code, found in self._examples.items()}
         self._add(NOTHING, [])
         for total, codes in KnownSum.objects.values_list("total", "codes"):
             if self._examples.keys() >= set(codes):
@@ -78,8 +79,8 @@ class Sums:
     def _add(self, total: int, codes: list[int]) -> None:
         of_portion: dict[Portion, list[int]] = {portion: [] for portion in Portion}
         for code in codes:
-            of_portion[self._examples[code].portion].append(code)
-        parts = [self._part(portion, tuple(sorted(own))) for portion, own in of_portion.items()]
+            of_portion[self._portions[code]].append(code)
+        parts = [self._part(portion, tuple(own)) for portion, own in of_portion.items()]
         if None in parts:
             self.outcomes[total] = None
             return

@@ -54,3 +54,24 @@ def test_a_reference_that_leads_nowhere_is_refused(tmp_path):
         with bulk.built_after(*TABLES, first=True):
             ServiceLine.objects.bulk_create([ServiceLine(**lost)])
     assert ServiceLine.objects.count() == 1
+
+
+STAGED = (
+    (),
+    ((1, "", None, 2.5),),
+    ((1, "", None, None), (2, "", None, None)),
+    ((1, "", None, 1.0), (2, "elm", None, 1.0), (3, "", None, 1.0)),
+    ((1, "elm", None, None), (2, "", 4, None)),
+    ((1, "", 0, 0.0), (2, "", 0, 0.0)),
+)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("rows", STAGED)
+def test_blank_columns_are_staged_as_they_were_given(rows):
+    kinds = [("id", "KEY"), ("street", "TEXT"), ("number", "INTEGER"), ("metres", "REAL")]
+    assert bulk.stage("blanks", kinds, rows) == len(rows)
+    assert tuple(bulk.stream("SELECT * FROM blanks ORDER BY id")) == rows
+    assert bulk.stage("blanks", kinds[1:2], ((row[1],) for row in rows)) == len(rows)
+    found = sorted(street for (street,) in bulk.stream("SELECT street FROM blanks"))
+    assert found == sorted(row[1] for row in rows)

@@ -4,6 +4,8 @@ from array import array
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+FEW = 100_000  # rows among which a set finds repeats before numpy would be loaded
+
 
 @dataclass(frozen=True)
 class Repeats:
@@ -33,10 +35,10 @@ class RepeatFinder:
 
     def groups(self) -> list[list[int]]:
         """The rows of each location that occurs more than once, in the order of the file."""
+        if len(self._keys) <= FEW and len(set(self._keys)) == len(self._keys):
+            return []
         import numpy
 
-        if not self._keys:
-            return []
         keys = numpy.frombuffer(self._keys, dtype=numpy.int64)
         rows = numpy.frombuffer(self._rows, dtype=numpy.int64)
         order = numpy.argsort(keys, kind="stable")

@@ -72,6 +72,19 @@ def test_a_point_without_address_next_to_a_line_asks_a_person_and_the_answer_is_
         match_decide(question=question, line=None, by="clerk", at=APRIL)
 
 
+def test_a_line_that_a_person_named_takes_the_identifier_of_the_row(tmp_path):
+    uses = ("address", "line use", "customer side material", "source")
+    take_in(tmp_path, [("12 Mill St", "", "copper", "tap card")], header=uses)
+    take_in(tmp_path, [("12 Mill St", "irrigation", "copper", "tap card")], header=uses)
+    assert take_in(tmp_path, [MILL]) == counted(held=1)
+    line = ServiceLine.objects.get(use="DOMESTIC")
+    assert line.location_id == "AT 12 MILL ST"
+    match_decide(question=MatchQuestion.objects.get(), line=line, by="clerk", at=APRIL)
+    assert take_in(tmp_path, [MILL]) == counted(changed=1)
+    line.refresh_from_db()
+    assert line.location_id == "L1"
+
+
 def test_a_slip_in_the_street_is_asked_and_may_be_another_street(tmp_path):
     take_in(tmp_path, [OAK, ("L7", "12 Quarry St", *MILL[2:])])
     rows = [
