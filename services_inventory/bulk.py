@@ -113,6 +113,24 @@ def stream_pieces(statement: str, parameters: Sequence, size: int) -> Iterator[l
             yield rows
 
 
+def stream_alone(statement: str, parameters: Sequence, size: int) -> Iterator[list[tuple]]:
+    """Yield the rows of a query like `stream_pieces`, while nothing else is asked of the database.
+
+    PostgreSQL then sends rows while the ones before are worked on, and may use every processor;
+    another question on this connection before the last row, or the end of reading, is refused.
+    """
+    if not on_postgresql():
+        yield from stream_pieces(statement, parameters, size)
+        return
+    import psycopg
+
+    at_once = size if psycopg.capabilities.has_stream_chunked() else 1
+    with connection.cursor() as cursor, connection.wrap_database_errors:
+        rows = cursor.cursor.stream(statement, parameters, size=at_once)
+        while piece := list(islice(rows, size)):
+            yield piece
+
+
 def among(column: str, values: Sequence[str]) -> tuple[str, list]:
     """Return a condition that a column is one of many texts, with its parameters."""
     if on_postgresql():

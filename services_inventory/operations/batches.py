@@ -15,7 +15,15 @@ from ..database_away import disk_full
 from ..models import Batch
 from ..today import now
 
+MOST_TAKEN_UP = 5  # workers that may be killed over one batch before a person has to look
+
 Report = Callable[[int, int], None]
+
+KILLED = (
+    "The worker was killed {} times while it ran this, most likely because the machine is short "
+    "of memory. Nothing of this step was kept. Tell your administrator the number of this batch; "
+    "then start it again, or divide the file."
+)
 
 
 class BatchError(Exception):
@@ -73,8 +81,9 @@ def batch_queue(*, batch: Batch, step: str = "") -> Batch:
     batch.state = Batch.State.QUEUED
     batch.parameters = {**batch.parameters, "step": step}
     batch.cancel_requested = False
+    batch.taken_up = 0
     progress.clear(batch.pk)  # a wish to stop was for the step before
-    batch.save(update_fields=["state", "parameters", "cancel_requested"])
+    batch.save(update_fields=["state", "parameters", "cancel_requested", "taken_up"])
     return batch
 
 
@@ -165,8 +174,16 @@ def _end(batch: Batch, state: str, message: str) -> None:
 def batches_recover(*, silent_seconds: float = 600) -> int:
     """Queue again what a killed worker left running; return how many batches that were.
 
-    Every step is one transaction or is keyed, so running it again is harmless.
+    Every step is one transaction or is keyed, so running it again is harmless. One over which
+    worker after worker was killed is refused, so that those behind it come to their turn.
     """
     running = Batch.objects.filter(state__in=(Batch.State.APPLYING, Batch.State.CHECKING))
-    left = [batch.pk for batch in running if progress.abandoned(batch.pk, silent_seconds)]
-    return Batch.objects.filter(pk__in=left).update(state=Batch.State.QUEUED)
+    left = [batch for batch in running if progress.abandoned(batch.pk, silent_seconds)]
+    for batch in left:
+        if batch.taken_up < MOST_TAKEN_UP:
+            batch.state = Batch.State.QUEUED
+            batch.taken_up += 1
+            batch.save(update_fields=["state", "taken_up"])
+        else:
+            _end(batch, Batch.State.REFUSED, KILLED.format(batch.taken_up + 1))
+    return len(left)

@@ -109,12 +109,15 @@ def worded(rows: QuerySet, disarmed: bool = False) -> Iterator[list[tuple]]:
 
 
 def read_plainly(rows: QuerySet) -> Iterator[list[tuple]]:
-    """Yield the rows as the driver gives them: a million need no conversion of every cell."""
+    """Yield the rows as the driver gives them: a million need no conversion of every cell.
+
+    Nothing else may be asked of the database meanwhile.
+    """
     try:
         statement, parameters = rows.query.sql_with_params()
     except EmptyResultSet:
         return
-    yield from bulk.stream_pieces(statement, parameters, CHUNK)
+    yield from bulk.stream_alone(statement, parameters, CHUNK)
 
 
 def _disarmed(row: tuple) -> tuple:

@@ -7,6 +7,7 @@ import os
 import runpy
 import sys
 from datetime import UTC, datetime
+from itertools import pairwise
 from pathlib import Path
 
 from tests.bench.document import BlockMissing, block_replaced, printed
@@ -43,7 +44,10 @@ def main() -> None:
         code = _run(BENCHMARKS[name], options)
     if write:
         day = f"{datetime.now(UTC):%-d %B %Y}"
-        command = " ".join(["python -m tests.bench", *said])
+        # No path of this machine, nor the address of its database, goes into the document.
+        kept_away = {"--keep": "FOLDER", "--postgresql": "URL"}
+        shown = [kept_away.get(before, word) for before, word in pairwise(["", *said])]
+        command = " ".join(["python -m tests.bench", *shown])
         write_block(DOCUMENT, block, f"`{command}`, {day}.\n\n{kept.getvalue()}")
     raise SystemExit(code)
 

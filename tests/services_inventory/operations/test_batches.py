@@ -12,6 +12,7 @@ from services_inventory import progress
 from services_inventory.database_away import DISK_FULL
 from services_inventory.models import Batch
 from services_inventory.operations.batches import (
+    MOST_TAKEN_UP,
     BatchError,
     batch_claim,
     batch_open,
@@ -109,6 +110,25 @@ def test_a_claimed_batch_says_whether_it_is_checked_or_applied():
     for step, state in (("CHECK", "CHECKING"), ("APPLY", "APPLYING")):
         batch_queue(batch=batch_open(kind="FINE", by="m", at=MORNING), step=step)
         assert batch_claim().state == state
+
+
+def test_a_batch_that_kills_every_worker_is_refused_and_the_next_has_its_turn():
+    deadly, patient = waiting(), waiting()
+    for _ in range(MOST_TAKEN_UP):
+        assert batch_claim() == deadly
+        progress.clear(deadly.pk)  # as if its worker had never been
+        assert batches_recover() == 1
+    assert batch_claim() == deadly
+    progress.clear(deadly.pk)
+    batches_recover()
+    deadly.refresh_from_db()
+    assert deadly.state == Batch.State.REFUSED
+    assert "short of memory" in deadly.message
+    assert batch_claim() == patient
+    batch_queue(batch=deadly)
+    batch_claim(), progress.clear(deadly.pk), batches_recover()
+    deadly.refresh_from_db()
+    assert deadly.state == Batch.State.QUEUED  # a person started it again
 
 
 def test_a_batch_whose_worker_was_killed_waits_again_and_a_living_one_is_left_alone():
