@@ -19,8 +19,9 @@ EVIDENCE = "services_inventory_evidence"
 REACH = NEAR_M / METRES_A_DEGREE
 TRIED = 5_000  # rows after which a file that is mostly new is no longer looked up
 WORTH = 0.1
-_GIVEN = ("row", "address", "address_key", "latitude", "longitude", "use", *SAID_ALONE, *SLOTS)
-_OWN = slice(6, 6 + len(SAID_ALONE))
+_OF_PLACE = ("address_key", "latitude", "longitude", *SAID_ALONE)
+_GIVEN = ("row", "address", "use", *SLOTS, *_OF_PLACE)
+_SLOTS = slice(3, 3 + len(SLOTS))
 _AT = {name: at for at, (name, _) in enumerate(COLUMNS)}
 _given, _key = itemgetter(*(_AT[name] for name in _GIVEN)), itemgetter(_AT["line_key"])
 
@@ -85,10 +86,9 @@ class Known:
         said = bulk.listed("e.content_key")
         among, parameters = bulk.among("l.location_id", keys)
         rows = bulk.stream(
-            "SELECT l.location_id, l.id, p.id, p.address <> '', p.address_key, p.latitude, "
-            f"p.longitude, l.use, (SELECT {said} FROM {EVIDENCE} e "
-            f"WHERE e.line_id = l.id{self._living}), {', '.join(f'p.{n}' for n in SAID_ALONE)} "
-            f"FROM {LINE} l CROSS JOIN {PREMISE} p "
+            f"SELECT l.location_id, l.id, p.id, p.address <> '', l.use, (SELECT {said} "
+            f"FROM {EVIDENCE} e WHERE e.line_id = l.id{self._living}), "
+            f"{', '.join(f'p.{name}' for name in _OF_PLACE)} FROM {LINE} l CROSS JOIN {PREMISE} p "
             f"WHERE {among} AND p.id = l.premise_id AND l.category IS NOT NULL",
             parameters,
         )
@@ -98,18 +98,16 @@ class Known:
         """Whether the record says all that the row says; an empty cell says nothing."""
         if known is None:
             return False
-        row, address, address_key, latitude, longitude, use = given[: _OWN.start]
-        _, line, premise, has_address, of_key, north, east, of_use, recorded, *of_place = known
-        if (
-            (address_key and address_key != of_key)
-            or (address and not has_address)
-            or (use and use != of_use)
-            or (latitude is not None and _is_elsewhere(latitude, longitude, north, east))
-            or (given[_OWN] != tuple(of_place) and any(map(_differs, given[_OWN], of_place)))
-        ):
+        row, address, use = given[: _SLOTS.start]
+        _, line, premise, has_address, of_use, recorded = known[:6]
+        if (address and not has_address) or (use and use != of_use):
+            return False
+        # A file that comes again says every word as before: one comparison for all of a place.
+        said, of_place = given[_SLOTS.stop :], known[6:]
+        if said != of_place and not _holds(of_place, *said):
             return False
         texts, recorded = self._texts, (recorded or "").split(",")
-        for number in given[_OWN.stop :]:
+        for number in given[_SLOTS]:
             if number and texts[number] not in recorded:
                 return False
         self.rows.append(row)
@@ -118,8 +116,14 @@ class Known:
         return True
 
 
-def _differs(said, known) -> bool:
-    return bool(said) and said != known
+def _holds(known: tuple, address_key: str, latitude, longitude, *alone) -> bool:
+    """Whether what is known of a place holds what a row says of it."""
+    of_key, north, east, *others = known
+    return (
+        address_key in ("", of_key)
+        and (latitude is None or not _is_elsewhere(latitude, longitude, north, east))
+        and all(said == other or not said for said, other in zip(alone, others, strict=True))
+    )
 
 
 def _is_elsewhere(latitude: float, longitude: float, north: float | None, east) -> bool:
