@@ -164,7 +164,7 @@ def stage_sums(
         differs = " OR ".join(f"k.{name} IS DISTINCT FROM l.{name}" for name in unlike)
         some = f" AND (k.outcome IS NULL OR {differs}{' OR k.in_conflict' if conflicts else ''})"
     kept = "l.category, CASE WHEN k.decision_id = l.decision_id THEN 1 ELSE 0 END"
-    total = f"CASE WHEN g.n <> g.coded THEN NULL WHEN g.n = 0 THEN {_bare(gone)} ELSE g.total END"
+    total = f"CASE WHEN g.lacking = 0 THEN COALESCE(g.total, {_bare(gone)}) END"
     with_evidence = bulk.execute(
         f"{into} l.id, k.outcome, {total}, {kept} FROM ({_added_up(lines, gone)}) g "
         f"CROSS JOIN {LINE} l LEFT JOIN sum_standing k ON k.total = {total} "
@@ -199,15 +199,14 @@ def _bare(gone: str) -> str:
 
 
 def _added_up(lines: str, gone: str) -> str:
-    """Select for each line the pieces of its evidence that count, those with a code, the sum."""
+    """Select for each line how many pieces of evidence that count lack a code, and the sum."""
     source = f"{lines} w JOIN {EVIDENCE} e ON e.line_id = w.id" if lines else f"{EVIDENCE} e"
-    piece, code = "1", "e.fact_code"
-    if gone:
-        counts = f"(e.batch_id IS NULL OR e.batch_id NOT IN ({gone}))"
-        piece, code = f"CASE WHEN {counts} THEN 1 END", f"CASE WHEN {counts} THEN e.fact_code END"
+    counts = f"(e.batch_id IS NULL OR e.batch_id NOT IN ({gone}))"
+    also, only = (f" AND {counts}", f" FILTER (WHERE {counts})") if gone else ("", "")
     return (
-        f"SELECT e.line_id, count({piece}) AS n, count({code}) AS coded, "
-        f"CAST(sum({code}) AS bigint) AS total FROM {source} GROUP BY e.line_id"
+        f"SELECT e.line_id, count(*) FILTER (WHERE e.fact_code IS NULL{also}) AS lacking, "
+        f"CAST(sum(e.fact_code){only} AS bigint) AS total "
+        f"FROM {source} GROUP BY e.line_id"
     )
 
 
