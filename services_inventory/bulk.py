@@ -6,7 +6,7 @@ a temporary table) and PostgreSQL (`COPY`). Everything else goes through the ORM
 
 import json
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from datetime import datetime
 from itertools import islice
 from operator import itemgetter
@@ -126,9 +126,10 @@ def stream_alone(statement: str, parameters: Sequence, size: int) -> Iterator[li
 
     at_once = size if psycopg.capabilities.has_stream_chunked() else 1
     with connection.cursor() as cursor, connection.wrap_database_errors:
-        rows = cursor.cursor.stream(statement, parameters, size=at_once)
-        while piece := list(islice(rows, size)):
-            yield piece
+        # Whoever stops reading midway ends the query, too.
+        with closing(cursor.cursor.stream(statement, parameters, size=at_once)) as rows:
+            while piece := list(islice(rows, size)):
+                yield piece
 
 
 def among(column: str, values: Sequence[str]) -> tuple[str, list]:

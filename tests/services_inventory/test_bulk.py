@@ -75,3 +75,15 @@ def test_blank_columns_are_staged_as_they_were_given(rows):
     assert bulk.stage("blanks", kinds[1:2], ((row[1],) for row in rows)) == len(rows)
     found = sorted(street for (street,) in bulk.stream("SELECT street FROM blanks"))
     assert found == sorted(row[1] for row in rows)
+
+
+@pytest.mark.django_db
+def test_reading_alone_gives_every_row_and_may_be_broken_off():
+    bulk.stage("many", [("id", "KEY"), ("half", "REAL")], ((n, n / 2) for n in range(2_500)))
+    pieces = list(bulk.stream_alone("SELECT id, half FROM many ORDER BY id", (), 1_000))
+    assert [len(piece) for piece in pieces] == [1_000, 1_000, 500]
+    assert pieces[2][-1] == (2_499, 1249.5)
+    broken_off = bulk.stream_alone("SELECT id FROM many WHERE id >= %s ORDER BY id", (7,), 10)
+    assert next(broken_off)[0] == (7,)
+    broken_off.close()
+    assert bulk.number("SELECT count(*) FROM many") == 2_500
