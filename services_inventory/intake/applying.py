@@ -76,15 +76,14 @@ def _slots(recorder: Recorder) -> str:
     return " UNION ALL ".join(f"SELECT {n} AS slot" for n in used)
 
 
+_KINDS = {"latitude": "REAL", "longitude": "REAL", "house_number": "INTEGER"}
+_KINDS["plumbing_year"] = "INTEGER"
+_KINDS["neighbourhood_id"] = "INTEGER"
 # Whether a row says anything of its place: else nothing is looked up for it. Without a place it
 # can only have been matched by its identifier, and so has no other to give.
-_TOLD = ("address", "address_key", "city", "postcode", "kind", "plumbing", "treatment", "use")
 _OF_A_PLACE = " OR ".join(
-    (
-        *(f"s.{name} <> ''" for name in _TOLD),
-        "s.latitude IS NOT NULL",
-        "s.plumbing_year IS NOT NULL",
-    )
+    f"s.{name} IS NOT NULL" if name in _KINDS else f"s.{name} <> ''"
+    for name in ("address", "address_key", "latitude", "use", *SAID_ALONE)
 )
 
 
@@ -146,9 +145,6 @@ def _moved(known: dict, given: dict) -> bool:
     return any(abs(known[name] - given[name]) > reach for name in POSITION)
 
 
-_KINDS = {"latitude": "REAL", "longitude": "REAL", "house_number": "INTEGER"}
-_KINDS["plumbing_year"] = "INTEGER"
-_KINDS["neighbourhood_id"] = "INTEGER"
 CORRECTED = (
     ("row", "KEY"),
     ("line_id", "INTEGER"),

@@ -41,7 +41,7 @@ class Batch(models.Model):
     started_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
     heartbeat_at = models.DateTimeField(null=True, blank=True)
-    # How often it was taken up again after its worker was killed.
+    # How often it was taken up again after its worker was killed or lost the database.
     taken_up = models.PositiveSmallIntegerField(default=0, db_default=0)
     cancel_requested = models.BooleanField(default=False)
     withdraws = models.OneToOneField(

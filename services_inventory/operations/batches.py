@@ -15,14 +15,14 @@ from ..database_away import disk_full
 from ..models import Batch
 from ..today import now
 
-MOST_TAKEN_UP = 5  # workers that may be killed over one batch before a person has to look
+MOST_TAKEN_UP = 5  # times that one batch is taken up again before a person has to look
 
 Report = Callable[[int, int], None]
 
-KILLED = (
-    "The worker was killed {} times while it ran this, most likely because the machine is short "
-    "of memory. Nothing of this step was kept. Tell your administrator the number of this batch; "
-    "then start it again, or divide the file."
+BROKEN_OFF = (
+    "The worker was broken off {} times while it ran this, most likely because the machine is "
+    "short of memory or the database went away. Nothing of this step was kept. Tell your "
+    "administrator the number of this batch; then start it again, or divide the file."
 )
 
 
@@ -185,5 +185,5 @@ def batches_recover(*, silent_seconds: float = 600) -> int:
             batch.taken_up += 1
             batch.save(update_fields=["state", "taken_up"])
         else:
-            _end(batch, Batch.State.REFUSED, KILLED.format(batch.taken_up + 1))
+            _end(batch, Batch.State.REFUSED, BROKEN_OFF.format(batch.taken_up + 1))
     return len(left)
