@@ -12,7 +12,7 @@ ADMINISTRATOR = "Administrator"
 
 _SEE = (
     "services_inventory.view_serviceline",
-    "services_inventory.view_neighbourhood",
+    "services_inventory.view_neighborhood",
     "program.view_boards",
     "replacements.view_all_work",
 )

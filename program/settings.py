@@ -136,7 +136,7 @@ LOGIN_REDIRECT_URL = "board"
 LOGOUT_REDIRECT_URL = "login"
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.5
-# A name from an address: one office behind one address can't lock its neighbours out, and a
+# A name from an address: one office behind one address can't lock its neighbors out, and a
 # stranger can't lock out a name.
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_CLIENT_IP_CALLABLE = "program.headers.client_address"
@@ -257,7 +257,7 @@ BATCH_KINDS = {
         "run": "services_inventory.operations.undo.undo_run",
     },
     "BOUNDARIES": {
-        "label": "Neighbourhood boundaries",
+        "label": "Neighborhood boundaries",
         "run": "services_inventory.operations.boundaries.boundaries_run",
     },
     "RESTATE": {"label": "Restatement", "run": "services_inventory.operations.restate.restate_run"},

@@ -80,25 +80,25 @@ def _year(text: str) -> int:
     return year
 
 
-def _neighbourhood(text: str):
+def _neighborhood(text: str):
     if text != NOWHERE and not (text.isascii() and text.isdecimal() and len(text) < 18):
-        raise NotAValue("Neighbourhood: choose one of the list.")
+        raise NotAValue("Neighborhood: choose one of the list.")
     return text if text == NOWHERE else int(text)
 
 
-def _in_neighbourhoods(values: list) -> Q:
+def _in_neighborhoods(values: list) -> Q:
     ids = [value for value in values if value != NOWHERE]
-    kept = _among("neighbourhood_id")(ids) if ids else Q()
-    return kept | Q(neighbourhood__isnull=True) if NOWHERE in values else kept
+    kept = _among("neighborhood_id")(ids) if ids else Q()
+    return kept | Q(neighborhood__isnull=True) if NOWHERE in values else kept
 
 
 def _category_off_index(values: list) -> Q:
     return Q(In(Coalesce(F("category"), Value("")), values))
 
 
-def _neighbourhood_off_index(values: list) -> Q:
+def _neighborhood_off_index(values: list) -> Q:
     ids = [0 if value == NOWHERE else value for value in values]
-    return Q(In(Coalesce(F("neighbourhood_id"), Value(0)), ids))
+    return Q(In(Coalesce(F("neighborhood_id"), Value(0)), ids))
 
 
 def _uses(values: list) -> Q:
@@ -144,8 +144,8 @@ FILTERS: tuple[Filter, ...] = (
         off_index=_category_off_index,
     ),
     Filter(
-        "neighbourhood", "Neighbourhood", _in_neighbourhoods, "in {}",
-        takes=_neighbourhood, kind="neighbourhood", off_index=_neighbourhood_off_index,
+        "neighborhood", "Neighborhood", _in_neighborhoods, "in {}",
+        takes=_neighborhood, kind="neighborhood", off_index=_neighborhood_off_index,
     ),
     Filter("address", "Address", lambda v: address_matches(v[0]), "at “{}”", kind="text"),
     Filter("location", "Location id", _among("location_id"), "with location id {}", kind="text"),
@@ -231,11 +231,11 @@ class Chosen:
         return Q(decision__in=Decision.objects.filter(rows).values("id"))
 
     def words(self, names: dict | None = None) -> str:
-        """Return the sentence's part on the filters, with neighbourhoods by their names."""
+        """Return the sentence's part on the filters, with neighborhoods by their names."""
         said = []
         for row in FILTERS:
             values = self.values.get(row.key)
-            if values and row.kind == "neighbourhood":
+            if values and row.kind == "neighborhood":
                 said.append(f"in {' or '.join((names or {}).get(v, str(v)) for v in values)}")
             elif values:
                 texts = self.texts[row.key] if row.choices else values

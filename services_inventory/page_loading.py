@@ -7,7 +7,7 @@
 
 Whoever asks such an address for its view is given the view itself, loaded on the way; whoever
 asks Django where a page is (`reverse`) has it ask every address. A web server does so before its
-first visitor comes (`every_view`), and so does a test: a misspelt name stops both.
+first visitor comes (`every_view`), and so does a test: a misspelled name stops both.
 """
 
 from collections.abc import Callable, Iterator

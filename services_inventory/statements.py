@@ -1,4 +1,4 @@
-"""A statement about a portion of a line as one number, so that equal ones are recognised."""
+"""A statement about a portion of a line as one number, so that equal ones are recognized."""
 
 from datetime import date
 from hashlib import blake2b

@@ -8,7 +8,7 @@ conflicts = pages_in("services_inventory.views.conflicts")
 line = pages_in("services_inventory.views.line")
 lines = pages_in("services_inventory.views.lines")
 matches = pages_in("services_inventory.views.matches")
-neighbourhoods = pages_in("services_inventory.views.neighbourhoods")
+neighborhoods = pages_in("services_inventory.views.neighborhoods")
 validation = pages_in("services_inventory.views.validation")
 
 urlpatterns = [
@@ -37,25 +37,23 @@ urlpatterns = [
         {"action": "undo"},
         name="batch_undo",
     ),
+    path("neighborhoods/", neighborhoods.NeighborhoodListView.as_view(), name="neighborhood_list"),
     path(
-        "neighbourhoods/", neighbourhoods.NeighbourhoodListView.as_view(), name="neighbourhood_list"
+        "neighborhoods.csv",
+        neighborhoods.NeighborhoodCsvView.as_view(),
+        name="neighborhood_csv",
     ),
     path(
-        "neighbourhoods.csv",
-        neighbourhoods.NeighbourhoodCsvView.as_view(),
-        name="neighbourhood_csv",
+        "neighborhoods/shapes.json",
+        neighborhoods.NeighborhoodShapesView.as_view(),
+        name="neighborhood_shapes",
     ),
     path(
-        "neighbourhoods/shapes.json",
-        neighbourhoods.NeighbourhoodShapesView.as_view(),
-        name="neighbourhood_shapes",
+        "neighborhoods/<int:pk>/",
+        neighborhoods.NeighborhoodDetailView.as_view(),
+        name="neighborhood",
     ),
-    path(
-        "neighbourhoods/<int:pk>/",
-        neighbourhoods.NeighbourhoodDetailView.as_view(),
-        name="neighbourhood",
-    ),
-    path("points.json", neighbourhoods.PointsView.as_view(), name="line_points"),
+    path("points.json", neighborhoods.PointsView.as_view(), name="line_points"),
     path("lines/", lines.LineListView.as_view(), name="line_list"),
     path("lines.csv", lines.LineCsvView.as_view(), name="line_csv"),
     path("lines.gpkg", lines.LineGeoPackageView.as_view(), name="line_geopackage"),

@@ -27,7 +27,7 @@ from services_inventory.models import (
     Conflict,
     Document,
     Evidence,
-    Neighbourhood,
+    Neighborhood,
     PremiseChange,
     ServiceLine,
 )
@@ -79,7 +79,7 @@ def things() -> dict[str, dict]:
     drop = batch_open(kind="COMPLETIONS", by="heron", at=now(), owner_key=f"contractor:{heron.pk}")
     pk = {
         "inventory/intake/": Batch.objects.filter(kind="INTAKE").first().pk,
-        "inventory/neighbourhoods/": Neighbourhood.objects.first().pk,
+        "inventory/neighborhoods/": Neighborhood.objects.first().pk,
         "inventory/lines/": line.pk,
         "inventory/premise-changes/": _building_change(line).pk,
         "inventory/evidence/": Evidence.objects.filter(line=line).first().pk,

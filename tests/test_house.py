@@ -227,7 +227,7 @@ def test_every_declared_permission_belongs_to_a_role():
 
 
 def test_every_permission_that_is_asked_for_belongs_to_a_role():
-    """A misspelt permission would close a page to everybody but an administrator."""
+    """A misspelled permission would close a page to everybody but an administrator."""
     given = {string for strings_ in ROLES.values() for string in strings_}
     codenames = {string.split(".")[1] for string in given}
     looks_like = re.compile(rf"^({'|'.join(APPS)})\.([a-z]+_[a-z_]+)$")

@@ -19,7 +19,7 @@ RULES = program_rules()
 
 
 def exact(number: object) -> Fraction:
-    """Return a number as it is written, so that 0.1 is one tenth and not its binary neighbour.
+    """Return a number as it is written, so that 0.1 is one tenth and not its binary neighbor.
 
     Raises
     ------

@@ -62,7 +62,7 @@ class Site:
 
     @property
     def is_lead_line(self) -> bool:
-        """Whether the first and the fifth litre are taken here, not only the first."""
+        """Whether the first and the fifth liter are taken here, not only the first."""
         return self.category is Category.LEAD
 
 
@@ -176,9 +176,9 @@ def sample_count(
     raise ValueError(f"The population served is {population}; give at least 1.")
 
 
-def site_value(first_litre: float, fifth_litre: float | None = None) -> float:
-    """The value that stands for a site: at a lead line the higher of first and fifth litre."""
-    return first_litre if fifth_litre is None else max(first_litre, fifth_litre)
+def site_value(first_liter: float, fifth_liter: float | None = None) -> float:
+    """The value that stands for a site: at a lead line the higher of first and fifth liter."""
+    return first_liter if fifth_liter is None else max(first_liter, fifth_liter)
 
 
 def deciding_values(

@@ -43,8 +43,8 @@ class PlanArea(models.Model):
     plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="areas")
     key = models.CharField(max_length=80)
     name = models.CharField(max_length=160)
-    neighbourhood = models.ForeignKey(
-        "services_inventory.Neighbourhood", null=True, on_delete=models.PROTECT, related_name="+"
+    neighborhood = models.ForeignKey(
+        "services_inventory.Neighborhood", null=True, on_delete=models.PROTECT, related_name="+"
     )
     jobs = models.PositiveIntegerField()
     lead = models.PositiveIntegerField(default=0)

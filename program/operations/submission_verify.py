@@ -27,7 +27,7 @@ Report = Callable[[int, int], None]
 # Columns whose source keeps no history: a corrected address is no different record of the line.
 PLACE_COLUMNS = frozenset(
     {
-        "address", "neighbourhood", "latitude", "longitude", "line_use", "installed_year",
+        "address", "neighborhood", "latitude", "longitude", "line_use", "installed_year",
         "size_in",
     }
 )  # fmt: skip
@@ -52,7 +52,7 @@ def submission_verify(*, submission: Submission, report: Report | None = None) -
     """Check the frozen files, build them again from the record, and compare.
 
     Files are compared byte for byte. Where a rebuilt one differs, every list is compared cell for
-    cell: what keeps no history (addresses, positions, neighbourhoods) is a remark.
+    cell: what keeps no history (addresses, positions, neighborhoods) is a remark.
     """
     found = Verification()
     faults = submission_check_files(submission)

@@ -71,7 +71,7 @@ def gantt_svg(rows, title: str = "Crew calendar") -> str:
     ----------
     rows : CalendarRow, in the order to be shown.
 
-    Each bar carries its area, dates and jobs as text; nothing is told by colour alone.
+    Each bar carries its area, dates and jobs as text; nothing is told by color alone.
     """
     rows = list(rows)
     if not rows:

@@ -3,7 +3,7 @@
 The order is the shortest way round (found exactly for up to twelve areas); the days follow from
 working days, federal holidays, the frost season and the dates by which consents can be in hand.
 Lead times count back from the start: when to send consent letters, ask for permits and open a
-locate ticket. Local codes, the permit and the locate centre's own rules decide; these are planning
+locate ticket. Local codes, the permit and the locate center's own rules decide; these are planning
 dates.
 """
 
@@ -299,7 +299,7 @@ def _row(area, order, used, open_days, days, first_day, last_day) -> CalendarRow
 
 
 def _workdays_before(open_days, place: int, start: date, days: WorkDays) -> date:
-    """Locate centres count their own business days: Monday to Friday less federal holidays."""
+    """Locate centers count their own business days: Monday to Friday less federal holidays."""
     day, left = start, days.locate_lead_workdays
     while left > 0:
         day -= timedelta(1)

@@ -12,7 +12,7 @@ _FILE = Path(__file__).resolve().parent.parent / "reference" / "planning_default
 
 @dataclass(frozen=True)
 class Default:
-    """One starting value, its unit, its mark (seen, memory, derived, judgement) and its source."""
+    """One starting value, its unit, its mark (seen, memory, derived, judgment) and its source."""
 
     key: str
     value: object

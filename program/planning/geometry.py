@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from math import cos, radians, sin, sqrt
 
-# WGS 84: equatorial radius in metres and first eccentricity squared.
+# WGS 84: equatorial radius in meters and first eccentricity squared.
 _RADIUS_M, _E2 = 6378137.0, 0.0066943799901413165
-METRES_PER_FOOT = 0.3048
+METERS_PER_FOOT = 0.3048
 
 
-def metres_per_degree(lat: float) -> tuple[float, float]:
-    """Metres in one degree of latitude and of longitude at a latitude in degrees.
+def meters_per_degree(lat: float) -> tuple[float, float]:
+    """Meters in one degree of latitude and of longitude at a latitude in degrees.
 
     Source: radii of curvature of the WGS 84 ellipsoid in the meridian and the prime vertical.
     """
@@ -25,7 +25,7 @@ def metres_per_degree(lat: float) -> tuple[float, float]:
 
 
 def on_plane(points, middle=None) -> list[tuple[float, float]]:
-    """(lat, lon) pairs in degrees as (east, north) metres from their middle.
+    """(lat, lon) pairs in degrees as (east, north) meters from their middle.
 
     Returns
     -------
@@ -35,7 +35,7 @@ def on_plane(points, middle=None) -> list[tuple[float, float]]:
     if not points:
         return []
     lat0, lon0 = middle or middle_of(points)
-    north, east = metres_per_degree(lat0)
+    north, east = meters_per_degree(lat0)
     return [((lon - lon0) * east, (lat - lat0) * north) for lat, lon in points]
 
 
@@ -46,8 +46,8 @@ def middle_of(points) -> tuple[float, float]:
 
 
 def distance_m(a: tuple[float, float], b: tuple[float, float]) -> float:
-    """Metres between two (lat, lon) points of one town."""
-    north, east = metres_per_degree((a[0] + b[0]) / 2)
+    """Meters between two (lat, lon) points of one town."""
+    north, east = meters_per_degree((a[0] + b[0]) / 2)
     return sqrt(((a[0] - b[0]) * north) ** 2 + ((a[1] - b[1]) * east) ** 2)
 
 
@@ -57,14 +57,14 @@ def outline(points, margin_m: float = 15.0) -> list[tuple[float, float]]:
 
     points = list(points)
     lat0, lon0 = middle_of(points)
-    north, east = metres_per_degree(lat0)
+    north, east = meters_per_degree(lat0)
     cloud = shapely.MultiPoint(on_plane(points, (lat0, lon0)))
     hull = shapely.concave_hull(cloud, ratio=0.4).buffer(margin_m, quad_segs=3).simplify(2.0)
     return [(lat0 + y / north, lon0 + x / east) for x, y in hull.exterior.coords]
 
 
 def ring_area_m2(ring) -> float:
-    """Square metres inside a ring of (lat, lon) points."""
+    """Square meters inside a ring of (lat, lon) points."""
     plane = on_plane(ring)
     pairs = zip(plane, plane[1:] + plane[:1], strict=True)
     return abs(sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs)) / 2

@@ -1,6 +1,6 @@
-"""Which neighbourhood first: a score from weighed, normalised factors, opened into its parts.
+"""Which neighborhood first: a score from weighed, normalized factors, opened into its parts.
 
-Weights, normalisation and area quotas are settings of the utility; federal law prescribes none.
+Weights, normalization and area quotas are settings of the utility; federal law prescribes none.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from math import isfinite
 from program.planning.defaults import planning_defaults
 
 
-class Normalisation(StrEnum):
+class Normalization(StrEnum):
     """How a factor's raw values become 0 to 1 over all places scored."""
 
     SHARE_OF_MAX = "SHARE_OF_MAX"
@@ -38,7 +38,7 @@ class WhenMissing(StrEnum):
 
 @dataclass(frozen=True)
 class Factor:
-    """One factor: its weight, its normalisation, and what it is divided by (a count) if anything.
+    """One factor: its weight, its normalization, and what it is divided by (a count) if anything.
 
     `per` names the figure that the raw value is divided by first, e.g. lines or population.
     `high_first` is False where a low value means more need (an income index).
@@ -47,7 +47,7 @@ class Factor:
     key: str
     label: str
     weight: float
-    normalisation: Normalisation = Normalisation.SHARE_OF_MAX
+    normalization: Normalization = Normalization.SHARE_OF_MAX
     per: str = ""
     high_first: bool = True
     when_missing: WhenMissing = WhenMissing.ZERO
@@ -60,7 +60,7 @@ class Part:
     key: str
     raw: float | None
     divided: float | None
-    normalised: float
+    normalized: float
     weight: float
     points: float
 
@@ -93,7 +93,7 @@ def default_factors() -> tuple[Factor, ...]:
             row["key"],
             row["label"],
             row["weight"],
-            Normalisation(row["normalisation"]),
+            Normalization(row["normalization"]),
             row.get("per", ""),
             row.get("high_first", True),
             WhenMissing(row.get("when_missing", "ZERO")),
@@ -120,7 +120,7 @@ def scores(places: dict[str, dict[str, float | None]], factors=None, scale: floa
     factors = tuple(default_factors() if factors is None else factors)
     total = _total_weight(factors)
     names = sorted(places)
-    columns = {factor.key: _normalised(factor, names, places) for factor in factors}
+    columns = {factor.key: _normalized(factor, names, places) for factor in factors}
     scored = []
     for row, name in enumerate(names):
         parts = tuple(
@@ -151,7 +151,7 @@ def export_rows(scored) -> list[dict[str, object]]:
         for part in score.parts:
             row[f"{part.key}_raw"] = part.raw
             row[f"{part.key}_divided"] = part.divided
-            row[f"{part.key}_normalised"] = round(part.normalised, 6)
+            row[f"{part.key}_normalized"] = round(part.normalized, 6)
             row[f"{part.key}_weight"] = part.weight
             row[f"{part.key}_points"] = round(part.points, 6)
         rows.append(row)
@@ -225,12 +225,12 @@ def _divided(factor: Factor, figures) -> float | None:
     return raw / by if by else None
 
 
-def _normalised(factor: Factor, names, places) -> list[tuple[float | None, float]]:
+def _normalized(factor: Factor, names, places) -> list[tuple[float | None, float]]:
     values = [_divided(factor, places[name]) for name in names]
     present = sorted(value for value in values if value is not None)
     if not present:
         return [(None, 0.0) for _ in names]
-    rate = _RATES[factor.normalisation](present)
+    rate = _RATES[factor.normalization](present)
     stand_in = 0.0 if factor.when_missing == WhenMissing.ZERO else 0.5
     out = []
     for value in values:
@@ -259,9 +259,9 @@ def _rank(present):
 
 
 _RATES = {
-    Normalisation.SHARE_OF_MAX: _share_of_max,
-    Normalisation.MIN_MAX: _min_max,
-    Normalisation.RANK: _rank,
+    Normalization.SHARE_OF_MAX: _share_of_max,
+    Normalization.MIN_MAX: _min_max,
+    Normalization.RANK: _rank,
 }
 
 

@@ -1,7 +1,7 @@
 """The shortest way through a few places, each once, starting and ending where it likes.
 
 Up to twelve places the answer is exact (Held and Karp, 1962: dynamic programming over subsets).
-Beyond that nearest-neighbour ways from the outermost places are shortened by turning and moving
+Beyond that nearest-neighbor ways from the outermost places are shortened by turning and moving
 stretches, and of the best every ten places in a row are put in their best order exactly.
 """
 

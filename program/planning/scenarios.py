@@ -1,4 +1,4 @@
-"""Two plans side by side: what changes for each neighbourhood, for the cost and for the odds."""
+"""Two plans side by side: what changes for each neighborhood, for the cost and for the odds."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ class Scenario:
 
 
 @dataclass(frozen=True)
-class NeighbourhoodChange:
-    """One neighbourhood in both plans; years are job-weighted means, costs US dollars."""
+class NeighborhoodChange:
+    """One neighborhood in both plans; years are job-weighted means, costs US dollars."""
 
-    neighbourhood: str
+    neighborhood: str
     jobs_before: int
     jobs_after: int
     mean_year_before: float | None
@@ -37,13 +37,13 @@ class NeighbourhoodChange:
         """The change in words."""
         if self.mean_year_before is None or self.mean_year_after is None:
             state = "is only in the second" if self.mean_year_before is None else "is left out"
-            return f"{self.neighbourhood} {state} plan."
+            return f"{self.neighborhood} {state} plan."
         shift = self.mean_year_after - self.mean_year_before
         if not self.moved and abs(shift) < 0.005:
-            return f"{self.neighbourhood} does not change."
+            return f"{self.neighborhood} does not change."
         way = "earlier" if shift < 0 else "later"
         return (
-            f"{self.neighbourhood}: the average job is {abs(shift):.1f} years {way}, it finishes "
+            f"{self.neighborhood}: the average job is {abs(shift):.1f} years {way}, it finishes "
             f"in program year {self.finished_after} (before: {self.finished_before}), "
             f"{len(self.moved)} areas move."
         )
@@ -55,7 +55,7 @@ class ScenarioComparison:
 
     before: str
     after: str
-    neighbourhoods: tuple[NeighbourhoodChange, ...]
+    neighborhoods: tuple[NeighborhoodChange, ...]
     cost_by_year: tuple[tuple[int, float, float], ...]
     cost_before: float
     cost_after: float
@@ -66,19 +66,19 @@ class ScenarioComparison:
     moved: int
 
     def rows(self) -> list[dict[str, object]]:
-        """One flat row per neighbourhood, for a table or a CSV file."""
-        names = NeighbourhoodChange.__dataclass_fields__
+        """One flat row per neighborhood, for a table or a CSV file."""
+        names = NeighborhoodChange.__dataclass_fields__
         return [
             {name: getattr(change, name) for name in names if name != "moved"}
             | {"areas_moved": len(change.moved)}
-            for change in self.neighbourhoods
+            for change in self.neighborhoods
         ]
 
 
 def compare(before: Scenario, after: Scenario) -> ScenarioComparison:
-    """Set two scenarios side by side, neighbourhood by neighbourhood."""
+    """Set two scenarios side by side, neighborhood by neighborhood."""
     hoods = sorted(
-        {area.neighbourhood for scenario in (before, after) for area in scenario.case.areas}
+        {area.neighborhood for scenario in (before, after) for area in scenario.case.areas}
     )
     changes = tuple(_change(hood, before, after) for hood in hoods)
     first, second = _costs(before), _costs(after)
@@ -102,12 +102,12 @@ def _costs(scenario: Scenario) -> dict[int, float]:
     return {row.year: row.cost for row in scenario.plan.years}
 
 
-def _change(hood: str, before: Scenario, after: Scenario) -> NeighbourhoodChange:
+def _change(hood: str, before: Scenario, after: Scenario) -> NeighborhoodChange:
     first, second = _side(hood, before), _side(hood, after)
     was, now = before.plan.year_of(), after.plan.year_of()
-    areas = [area.id for area in after.case.areas if area.neighbourhood == hood]
+    areas = [area.id for area in after.case.areas if area.neighborhood == hood]
     moved = tuple(a for a in areas if a in was and a in now and was[a] != now[a])
-    return NeighbourhoodChange(
+    return NeighborhoodChange(
         hood,
         first[0],
         second[0],
@@ -125,7 +125,7 @@ def _side(hood: str, scenario: Scenario):
     """Jobs placed, their mean program year, the last one, and their cost."""
     year_of = scenario.plan.year_of()
     placed = [
-        area for area in scenario.case.areas if area.neighbourhood == hood and area.id in year_of
+        area for area in scenario.case.areas if area.neighborhood == hood and area.id in year_of
     ]
     jobs = sum(area.jobs for area in placed)
     if not jobs:

@@ -9,8 +9,8 @@ from django.views.decorators.http import require_safe
 from program.clock import today
 from program.public import files, lookup, records
 from program.public.limits import HOUR, limited
-from services_inventory.queries.counts_now import neighbourhood_counts_now
-from services_inventory.queries.neighbourhoods import boundaries_geojson
+from services_inventory.queries.counts_now import neighborhood_counts_now
+from services_inventory.queries.neighborhoods import boundaries_geojson
 
 MOST_POINTS = 3_000
 kept = cache_control(public=True, max_age=records.FRESH_SECONDS)
@@ -53,9 +53,9 @@ def points(request):
 @limited("areas", 60)
 @kept
 def areas(request):
-    """Answer with the neighbourhoods' boundaries and their counts."""
+    """Answer with the neighborhoods' boundaries and their counts."""
     wanted = ("LEAD", "GRR", "UNKNOWN", "NON_LEAD", "total")
-    counts = {row["id"]: {name: row[name] for name in wanted} for row in neighbourhood_counts_now()}
+    counts = {row["id"]: {name: row[name] for name in wanted} for row in neighborhood_counts_now()}
     return JsonResponse(boundaries_geojson(counts))
 
 

@@ -1,7 +1,7 @@
 """Finding a line by its address, as people type addresses.
 
 An exact key first; then the streets that begin like the one typed, then those that hold it, then
-those most like it; on them the house of that number, or its nearest neighbours. The list of
+those most like it; on them the house of that number, or its nearest neighbors. The list of
 streets is short and kept for minutes; houses are found by street and number, by index.
 """
 
@@ -13,7 +13,7 @@ from django.db.models.functions import Abs
 
 from program.public.records import FRESH_SECONDS, public_lines, utility
 from services_inventory import bulk
-from services_inventory.domain.addresses import normalise
+from services_inventory.domain.addresses import normalize
 from services_inventory.domain.addresses.written import with_unit
 
 MOST = 8
@@ -31,7 +31,7 @@ def exact(text: str) -> list[str]:
     found = list(lines.filter(location_id=text).values_list("location_id", flat=True))
     if found or not utility().publish_addresses:
         return found
-    key = normalise(text).key
+    key = normalize(text).key
     if not key:
         return []
     at_key = lines.filter(premise__address_key=key).order_by("id")
@@ -46,7 +46,7 @@ def suggestions(text: str) -> list[dict]:
     if not utility().publish_addresses:
         return _places(Q(location_id=text), ("id",))
     numbered = _NUMBER.match(text)
-    read = normalise(text if numbered else f"1 {text}")
+    read = normalize(text if numbered else f"1 {text}")
     streets = streets_like(read.street_key) if read.street_key else []
     if not streets:
         return _places(Q(location_id=text), ("id",))

@@ -57,9 +57,7 @@ COLUMNS = (
     PublicColumn("unit", "premise__unit", "text", _("Unit at the address."), is_address=True),
     PublicColumn("city", "premise__city", "text", _("City or town.")),
     PublicColumn("postcode", "premise__postcode", "text", _("ZIP code.")),
-    PublicColumn(
-        "neighbourhood", "neighbourhood__name", "text", _("Neighbourhood of the program.")
-    ),
+    PublicColumn("neighborhood", "neighborhood__name", "text", _("Neighborhood of the program.")),
     PublicColumn(
         "category",
         "category",

@@ -15,23 +15,23 @@ from program.roles import role_of
 from program.rules import rules_in_force
 from replacements.models import CompletionReview, WorkOrder
 from services_inventory.models import Batch, Conflict
-from services_inventory.queries.counts_now import category_counts_now, neighbourhood_counts_now
+from services_inventory.queries.counts_now import category_counts_now, neighborhood_counts_now
 
 TOP = 8
 
 
 def manager_board(as_of: date) -> dict:
-    """Return counts, rate, this year's pace, the neighbourhoods with most to do, what waits."""
+    """Return counts, rate, this year's pace, the neighborhoods with most to do, what waits."""
     rate = rate_on(as_of, category_counts_now())
     deadlines = deadlines_on(as_of)
-    rows = [row for row in neighbourhood_counts_now() if row["total"]]
+    rows = [row for row in neighborhood_counts_now() if row["total"]]
     rows.sort(key=lambda row: (-(row["LEAD"] + row["GRR"]), row["name"]))
     return {
         "counts": rate.counts,
         "rate": rate,
         "pace": pace(rate, as_of),
-        "neighbourhoods": rows[:TOP],
-        "more_neighbourhoods": max(0, len(rows) - TOP),
+        "neighborhoods": rows[:TOP],
+        "more_neighborhoods": max(0, len(rows) - TOP),
         "waiting": _waiting(),
         "orders": _orders(WorkOrder.objects.all()),
         **_urgent(deadlines),

@@ -6,7 +6,7 @@ from datetime import date
 from django.db.models import Q, QuerySet
 
 from program.models import Inquiry
-from services_inventory.domain.addresses import normalise
+from services_inventory.domain.addresses import normalize
 from services_inventory.models import ServiceLine
 
 PAGE = 50
@@ -45,7 +45,7 @@ def _about(text: str) -> Q:
     found = Q(address_given__icontains=text) | Q(name__icontains=text)
     found |= Q(contact__icontains=text) | Q(line__location_id=text)
     found |= Q(line__premise__address__icontains=text)
-    if key := normalise(text).key:
+    if key := normalize(text).key:
         found |= Q(line__premise__address_key=key)
     if text.isdigit() and len(text) < 19:
         found |= Q(pk=int(text))
@@ -55,7 +55,7 @@ def _about(text: str) -> Q:
 def lines_known_as(text: str) -> list[ServiceLine]:
     """Return the lines with this location identifier or exactly this address, at most eight."""
     known_as = Q(location_id=text.strip())
-    if key := normalise(text).key:
+    if key := normalize(text).key:
         known_as |= Q(premise__address_key=key)
     return list(
         ServiceLine.objects.filter(known_as).select_related("premise").order_by("id")[:PLACES]

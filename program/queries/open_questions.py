@@ -109,7 +109,7 @@ def _no_location() -> Question:
 def _unplaced() -> Question:
     number = unplaced_lines().filter(latitude__isnull=False).order_by().count()
     found = _many(number, "line lies", "lines lie")
-    return Question("UNPLACED", number, f"{found} outside every neighbourhood.", "line_list")
+    return Question("UNPLACED", number, f"{found} outside every neighborhood.", "line_list")
 
 
 def _overdue(number: int) -> Question:

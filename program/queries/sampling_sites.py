@@ -132,9 +132,9 @@ def _counted_now() -> list[tuple[Facts, int]]:
 
 
 def _counted(kept: Q) -> Cells:
-    """Return {neighbourhood id: {facts: lines}} of these lines."""
+    """Return {neighborhood id: {facts: lines}} of these lines."""
     cells: Cells = {}
-    rows = _lines().filter(kept).values_list("neighbourhood_id", *_FIELDS)
+    rows = _lines().filter(kept).values_list("neighborhood_id", *_FIELDS)
     for place, *facts, number in rows.annotate(n=Count("id")).order_by():
         cells.setdefault(place, {})[Facts(*facts)] = number
     return cells

@@ -45,7 +45,7 @@ from services_inventory.queries.evidence_rows import record_of
 CHUNK = 4_000
 REMEMBERED = 10_000  # kinds of evidence kept at a time, so that memory stays flat
 _LINE = (
-    "id", "location_id", "premise__address", "neighbourhood__name", "premise__latitude",
+    "id", "location_id", "premise__address", "neighborhood__name", "premise__latitude",
     "premise__longitude", "use", "installed_year", "system_nominal_in", "customer_nominal_in",
 )  # fmt: skip
 _RECORD = (

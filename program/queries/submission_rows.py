@@ -43,7 +43,7 @@ def replacement_rows(
 
 _PARTICULARS = (
     "id", "completion__work_order__number", "line__location_id", "line__premise__address",
-    "line__neighbourhood__name", "category_before", "category_after",
+    "line__neighborhood__name", "category_before", "category_after",
     "completion__system_material_after", "completion__customer_material_after",
     "completion__method_used", "length_ft", "completion__work_order__contractor__name",
     "accepted_at",

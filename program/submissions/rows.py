@@ -10,7 +10,7 @@ class LineRow(NamedTuple):
 
     location_id: str
     address: str
-    neighbourhood: str
+    neighborhood: str
     latitude: float | None
     longitude: float | None
     category: str
@@ -44,7 +44,7 @@ class ReplacementRow(NamedTuple):
     work_order: str
     location_id: str
     address: str
-    neighbourhood: str
+    neighborhood: str
     category_before: str
     category_after: str
     completed_on: date | None

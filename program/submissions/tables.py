@@ -62,7 +62,7 @@ LINES = Sheet(
     rows.LineRow,
     _columns(
         *_PLACE,
-        ("neighbourhood", "Neighbourhood", "text", 18, "Area of the replacement plan."),
+        ("neighborhood", "Neighborhood", "text", 18, "Area of the replacement plan."),
         ("latitude", "Latitude", "number", 11, "Degrees north, WGS 84 (EPSG:4326)."),
         ("longitude", "Longitude", "number", 11, "Degrees east, WGS 84 (EPSG:4326)."),
         ("category", "Category", "text", 11, "Category of the whole line.", "category"),
@@ -99,7 +99,7 @@ REPLACEMENTS = Sheet(
     _columns(
         ("work_order", "Work order", "text", 14, "The utility's number of the job."),
         *_PLACE,
-        ("neighbourhood", "Neighbourhood", "text", 18, "Area of the replacement plan."),
+        ("neighborhood", "Neighborhood", "text", 18, "Area of the replacement plan."),
         ("category_before", "Category before", "text", 11, "Before the work.", "category"),
         ("category_after", "Category after", "text", 11, "After the work.", "category"),
         ("completed_on", "Completed on", "date", 12, "Last lead or GRR portion out of service."),

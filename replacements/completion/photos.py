@@ -308,7 +308,7 @@ def _distance_to(order: WorkOrder, clean: CleanPhoto) -> float | None:
 
 
 def distance_m(lat_a: float, lon_a: float, lat_b: float, lon_b: float) -> float:
-    """Return the great-circle distance of two places in degrees, metres, on a round earth.
+    """Return the great-circle distance of two places in degrees, meters, on a round earth.
 
     Examples
     --------
@@ -331,7 +331,7 @@ def photo_findings(work_order: WorkOrder, facts: Iterable[PhotoFacts]) -> list[F
             "PHOTO_FAR_AWAY",
             f"{fact.document.name} says it was taken {fact.distance_ft:,.0f} ft from "
             f"{work_order.line.premise.address}.",
-            "planning rule of this program [judgement]",
+            "planning rule of this program [judgment]",
             "Look whether the photo is of this job; the address's position may be wrong too.",
             value=fact.distance_m,
         )
@@ -350,7 +350,7 @@ def reused_findings(work_order: WorkOrder, facts: Iterable[PhotoFacts]) -> list[
             Level.CAUTION,
             "PHOTO_USED_BEFORE",
             f"{by_document[pk].document.name} is the same picture as one sent for {number}.",
-            "planning rule of this program [judgement]",
+            "planning rule of this program [judgment]",
             "Look which job it shows; one of the two records needs its own photo.",
         )
         for pk, number in sorted(numbers.items())

@@ -33,7 +33,7 @@ class Finding:
     level : Level
     rule : short UPPER_CASE code of the rule, stable between versions
     message : a sentence for the crew, with the figures compared
-    source : where the rule comes from, with its mark (seen, memory, derived, judgement)
+    source : where the rule comes from, with its mark (seen, memory, derived, judgment)
     do : what to do about it
     part : place in the tool string, counted from 0 at the cable, where there is one
     at_ft : distance along the line, ft, where there is one

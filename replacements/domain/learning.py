@@ -76,7 +76,7 @@ def planning_prior(sigma_ln: float | None = None, pulls: float = 2.0, shape: flo
     """Return a prior without bias whose next pull spreads by `sigma_ln`; shipped SIGMA_LN if None.
 
     The spread is matched at the tenth and ninetieth percentile, so that before any pull the
-    calibrated range equals the plain one. Two pulls and a shape of four are judgement.
+    calibrated range equals the plain one. Two pulls and a shape of four are judgment.
     """
     sigma = ParameterSet()["SIGMA_LN"] if sigma_ln is None else sigma_ln
     spread = sigma * Z90 / _student_quantile(0.9, 2 * shape)

@@ -94,9 +94,9 @@ def _band(at: Sequence[float], steps: Sequence[Calibration]) -> str:
     return f'<polygon points="{" ".join(low + high[::-1])}" fill="{BAND}"/>'
 
 
-def _line(at: Sequence[float], factors: Sequence[float], colour: str, more: str) -> str:
+def _line(at: Sequence[float], factors: Sequence[float], color: str, more: str) -> str:
     points = " ".join(f"{x:.1f},{_y(f):.1f}" for x, f in zip(at, factors, strict=True))
-    return f'<polyline points="{points}" fill="none" stroke="{colour}" {more}/>'
+    return f'<polyline points="{points}" fill="none" stroke="{color}" {more}/>'
 
 
 def _dot(x: float, ratio: float) -> str:

@@ -32,7 +32,7 @@ class UtilityKind(StrEnum):
 class OtherLine:
     """Another utility near the run.
 
-    separation_in : clear distance from the old pipe's centreline, in; None when not known
+    separation_in : clear distance from the old pipe's centerline, in; None when not known
     crossing : it crosses the run; otherwise it runs alongside
     exposed : dug up by hand or vacuum, seen and measured
     rigid : cast iron, clay or asbestos cement, which break and do not bend

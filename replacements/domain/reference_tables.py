@@ -1,7 +1,7 @@
 """Reading the published tables of `replacements/reference/`: CSV, a source and a mark on every row.
 
 A mark says how surely a row is known: seen (read in the source named), memory (trade or
-textbook knowledge, not read again), derived (worked out from other rows), judgement (a
+textbook knowledge, not read again), derived (worked out from other rows), judgment (a
 proposed default that a utility owns), practice (common practice, no source).
 """
 
@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 
 FOLDER = Path(__file__).resolve().parent.parent / "reference"
-MARKS = ("seen", "memory", "derived", "judgement", "practice")
+MARKS = ("seen", "memory", "derived", "judgment", "practice")
 
 
 class BadTable(Exception):

@@ -2,7 +2,7 @@
 
 Each check blocks the start while its fact is missing: what nobody wrote down was not done. The
 limits are those of `replacements/reference/safety_rules.csv`. They never replace local codes, the
-equipment maker's ratings, or the judgement of the competent person on site.
+equipment maker's ratings, or the judgment of the competent person on site.
 """
 
 import csv

@@ -1,6 +1,6 @@
 """Units that crews, gauges and tables use, converted by their exact definitions.
 
-The pound and the inch are defined by the kilogram and the metre (1959), standard gravity by
+The pound and the inch are defined by the kilogram and the meter (1959), standard gravity by
 9.80665 m/s2; every factor here follows from those three and is kept as a fraction.
 """
 
@@ -45,13 +45,13 @@ UNITS = (
     Unit("US_TON", "force", 2000 * _LBF_N, ("us ton", "us tons", "short ton", "short tons")),
     Unit("IN", "length", _INCH_M, ("in", "in.", "inch", "inches", '"')),
     Unit("FT", "length", 12 * _INCH_M, ("ft", "ft.", "feet", "foot", "'")),
-    Unit("MM", "length", Fraction(1, 1000), ("mm", "millimetre", "millimeter")),
+    Unit("MM", "length", Fraction(1, 1000), ("mm", "millimeter", "millimetre")),
     Unit("CM", "length", Fraction(1, 100), ("cm",)),
-    Unit("M", "length", Fraction(1), ("m", "metre", "meter", "metres", "meters")),
+    Unit("M", "length", Fraction(1), ("m", "meter", "metre", "meters", "metres")),
     Unit("LB_MASS", "mass", _POUND_KG, ("lbm", "lb mass")),
     Unit("KG", "mass", Fraction(1), ("kg", "kilogram", "kilograms")),
     Unit("GAL", "volume", _GALLON_M3, ("gal", "gallon", "gallons", "us gal")),
-    Unit("LITRE", "volume", Fraction(1, 1000), ("l", "litre", "liter", "litres", "liters")),
+    Unit("LITER", "volume", Fraction(1, 1000), ("l", "liter", "liter", "liters", "liters")),
     Unit("FT_LB", "energy", _LBF_N * 12 * _INCH_M, ("ft-lb", "ft lb", "ft-lbf")),
     Unit("KJ", "energy", Fraction(1000), ("kj", "kilojoule")),
 )
@@ -63,7 +63,7 @@ def unit(text: str) -> Unit:
 
     Raises
     ------
-    UnitError: no unit is spelt so; the sentence lists the codes there are.
+    UnitError: no unit is spelled so; the sentence lists the codes there are.
     """
     try:
         return _BY_SPELLING[text.strip().lower()]

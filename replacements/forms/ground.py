@@ -18,7 +18,7 @@ class NearbyLineForm(forms.Form):
     )
     at_ft = figure("At, ft", help_text="From the pit where the new pipe enters.")
     separation_in = figure(
-        "Clear distance from the old pipe's centreline, in.", help_text="Blank: not known."
+        "Clear distance from the old pipe's centerline, in.", help_text="Blank: not known."
     )
     exposed = tick("Exposed by hand or vacuum, seen and measured")
     rigid = tick("Rigid: cast iron, clay or asbestos cement")

@@ -67,7 +67,7 @@ class OrderForm(forms.Form):
     )
     snaking_deg_per_10_ft = figure(
         "Wavy line: degrees in every 10 ft",
-        help_text="About 10 to 20 [judgement]; blank: straight.",
+        help_text="About 10 to 20 [judgment]; blank: straight.",
     )
     surfaces = several("Over the run", Surface)
     ground_conditions = several("Known of the place", GroundCondition)

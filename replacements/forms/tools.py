@@ -78,7 +78,7 @@ class ComponentForm(forms.Form):
 
     @classmethod
     def of(cls, component: Component) -> "ComponentForm":
-        """Return the form as the catalogue stands."""
+        """Return the form as the catalog stands."""
         initial = {
             name: ", ".join(map(str, value)) if isinstance(value, list) else value
             for name, value in component.dimensions.items()

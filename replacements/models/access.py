@@ -94,7 +94,7 @@ class Appointment(models.Model):
         BOOKED = "BOOKED", "booked"
         KEPT = "KEPT", "kept"
         MISSED = "MISSED", "nobody came or was home"
-        CANCELLED = "CANCELLED", "called off"
+        CANCELED = "CANCELED", "called off"
 
     line = models.ForeignKey(ServiceLine, on_delete=models.PROTECT, related_name="appointments")
     contractor = models.ForeignKey(

@@ -50,11 +50,11 @@ class Crew(models.Model):
 
 
 class Certificate(models.Model):
-    """A paper that must be valid on the day of work: insurance, licence, competent person."""
+    """A paper that must be valid on the day of work: insurance, license, competent person."""
 
     class Kind(models.TextChoices):
         INSURANCE = "INSURANCE", "insurance"
-        LICENCE = "LICENCE", "plumbing or contractor licence"
+        LICENSE = "LICENSE", "plumbing or contractor license"
         COMPETENT_PERSON = "COMPETENT_PERSON", "excavation competent person"
         OTHER = "OTHER", "other"
 

@@ -118,10 +118,10 @@ def appointment_close(
     AccessError
         It was closed already, has not begun, or the state is none of the three.
     """
-    closing = (Appointment.State.KEPT, Appointment.State.MISSED, Appointment.State.CANCELLED)
+    closing = (Appointment.State.KEPT, Appointment.State.MISSED, Appointment.State.CANCELED)
     if state not in closing:
         raise AccessError(f"An appointment becomes one of {', '.join(closing)}.")
-    if state != Appointment.State.CANCELLED and at < appointment.starts_at:
+    if state != Appointment.State.CANCELED and at < appointment.starts_at:
         raise AccessError("It has not begun yet; it can only be called off.")
     done = Appointment.objects.filter(pk=appointment.pk, state=Appointment.State.BOOKED).update(
         state=state, outcome=outcome.strip()[:200], closed_by=by, closed_at=at

@@ -26,7 +26,7 @@ _HEAD_ROW = 2
 _WIDTHS = {Cell.GIVEN: 16, Cell.CHOICE: 20, Cell.FILE: 26, Cell.REASONS: 70, Cell.DAY: 13}
 _HOW_TO = (
     "One row for each work order. Fill only the rows of work that is done; leave the others.",
-    "Grey columns are filled already; do not change them. Days as 2030-06-14. Ticks: yes or empty.",
+    "Gray columns are filled already; do not change them. Days as 2030-06-14. Ticks: yes or empty.",
     "Units stand in the headings. A figure that was not measured stays empty.",
     "Files: write the file's name, or name the file so that it begins with the work order's "
     "number, such as W-000012_old_pipe.jpg, W-000012_lead_removed.jpg, W-000012_new_at_main.jpg, "

@@ -127,7 +127,7 @@ def _lead_weight(completion: CompletionRecord) -> float | None:
         return None
 
 
-_SOURCE = "planning rule of this program [judgement]"
+_SOURCE = "planning rule of this program [judgment]"
 
 
 def _pull_findings(completion: CompletionRecord) -> list[Finding]:

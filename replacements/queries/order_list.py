@@ -17,15 +17,15 @@ class Page:
     after: int | None
 
 
-def orders_filtered(user, *, state="", contractor="", neighbourhood="", number="") -> QuerySet:
+def orders_filtered(user, *, state="", contractor="", neighborhood="", number="") -> QuerySet:
     """Return the user's orders within the filters given; a filter that is no number is empty."""
     orders = WorkOrder.objects.visible_to(user)
     if state in WorkOrder.State.values:
         orders = orders.filter(state=state)
     if contractor.isdigit():
         orders = orders.filter(contractor_id=int(contractor))
-    if neighbourhood.isdigit():
-        orders = orders.filter(line__neighbourhood_id=int(neighbourhood))
+    if neighborhood.isdigit():
+        orders = orders.filter(line__neighborhood_id=int(neighborhood))
     if number:
         orders = orders.filter(number__icontains=number.strip()) | orders.filter(
             line__premise__address__icontains=number.strip()
@@ -45,7 +45,7 @@ def order_page(orders: QuerySet, before: str = "") -> Page:
     if before.isdigit():
         orders = orders.filter(pk__lt=int(before))
     found = list(
-        orders.select_related("line__premise", "line__neighbourhood", "contractor", "crew")
+        orders.select_related("line__premise", "line__neighborhood", "contractor", "crew")
         .order_by("-pk")[: PAGE + 1]
     )  # fmt: skip
     more = len(found) > PAGE

@@ -9,7 +9,7 @@ from ..domain.findings import Finding, Level
 from ..models import Certificate, Contractor, MaterialLot, WorkOrder
 from .ground import ground_stops
 
-REQUIRED_CERTIFICATES = ("INSURANCE", "LICENCE", "COMPETENT_PERSON")
+REQUIRED_CERTIFICATES = ("INSURANCE", "LICENSE", "COMPETENT_PERSON")
 WARN_BEFORE = timedelta(days=30)
 _ONE_SIZE_IN = 0.002
 
@@ -85,7 +85,7 @@ def paper_findings(order: WorkOrder, as_of: date) -> list[Finding]:
     """Return a stop for each certificate that is missing or has run out on the day of work."""
     return [
         Finding(
-            Level.STOP, "PAPER_MISSING", item.sentence, "planning rule of this program [judgement]",
+            Level.STOP, "PAPER_MISSING", item.sentence, "planning rule of this program [judgment]",
             "Record the paper under Papers before anybody starts.",
         )
         for item in certificates_ready(order.contractor, as_of)

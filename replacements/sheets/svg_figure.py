@@ -38,14 +38,14 @@ def _paint(element) -> dict:
     fill, stroke = element.get("fill", "#000"), element.get("stroke")
     dash = element.get("stroke-dasharray")
     return {
-        "fillColor": None if fill == "none" else _colour(fill),
-        "strokeColor": _colour(stroke) if stroke else None,
+        "fillColor": None if fill == "none" else _color(fill),
+        "strokeColor": _color(stroke) if stroke else None,
         "strokeWidth": _number(element, "stroke-width", 1.0),
         "strokeDashArray": [float(part) for part in dash.split()] if dash else None,
     }
 
 
-def _colour(text: str) -> HexColor:
+def _color(text: str) -> HexColor:
     digits = text.removeprefix("#")
     return HexColor("#" + ("".join(2 * d for d in digits) if len(digits) == 3 else digits))
 

@@ -4,7 +4,7 @@ from functools import cached_property
 
 from django.shortcuts import get_object_or_404, render
 
-from services_inventory.models import Neighbourhood, ServiceLine
+from services_inventory.models import Neighborhood, ServiceLine
 from services_inventory.today import now, today
 
 from ..forms.access import (
@@ -41,7 +41,7 @@ from ..queries.readiness import order_blocks
 from ..queries.visits import access_page
 from .scope import PLAN, WorkView
 
-FILTERS = ("state", "contractor", "neighbourhood", "number")
+FILTERS = ("state", "contractor", "neighborhood", "number")
 
 
 class OrderListView(WorkView):
@@ -56,7 +56,7 @@ class OrderListView(WorkView):
             "chosen": chosen,
             "states": state_counts(request.user),
             "company": self.company,
-            "neighbourhoods": Neighbourhood.objects.order_by("name").values_list("id", "name"),
+            "neighborhoods": Neighborhood.objects.order_by("name").values_list("id", "name"),
         }
         if not self.company:
             context["contractors"] = Contractor.objects.order_by("name").values_list("id", "name")

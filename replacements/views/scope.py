@@ -45,7 +45,7 @@ class WorkView(AccessMixin, View):
         """The order of the address, if this user may see it."""
         orders = WorkOrder.objects.visible_to(self.request.user).select_related(
             "line__premise",
-            "line__neighbourhood",
+            "line__neighborhood",
             "line__decision",
             "contractor",
             "crew",

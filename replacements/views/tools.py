@@ -34,7 +34,7 @@ from .scope import DO, WorkView
 
 
 class ComponentListView(WorkView):
-    """The catalogue: each tool with its state on the day."""
+    """The catalog: each tool with its state on the day."""
 
     def get(self, request):
         """Show the tools that the user may see."""
@@ -68,7 +68,7 @@ def state_of(tool: Component, inspection, day) -> tuple[str, str]:
 
 
 class ComponentNewView(WorkView):
-    """Adding a tool to the catalogue."""
+    """Adding a tool to the catalog."""
 
     permissions = DO
 
@@ -84,7 +84,7 @@ class ComponentNewView(WorkView):
         if form.is_valid():
             try:
                 tool = component_add(contractor=self.company, by=self.by, at=now(), **form.values())
-                return self.done(f"{tool.mark} is in the catalogue.", "component", tool.pk)
+                return self.done(f"{tool.mark} is in the catalog.", "component", tool.pk)
             except ToolError as error:
                 form.add_error(None, str(error))
         return self._show(form)
@@ -94,12 +94,12 @@ class ComponentNewView(WorkView):
 
 
 class ComponentCorrectView(WorkView):
-    """Correcting what the catalogue says of a tool."""
+    """Correcting what the catalog says of a tool."""
 
     permissions = DO
 
     def get(self, request, pk):
-        """Show the form as the catalogue stands."""
+        """Show the form as the catalog stands."""
         tool = get_object_or_404(self.components(), pk=pk)
         return self._show(tool, ComponentForm.of(tool))
 

@@ -148,7 +148,7 @@ def draw(line_ids: Iterable, count: int, seed: int | str) -> Draw:
 
 
 def pool_digest(line_ids: Iterable) -> str:
-    """SHA-256 over the sorted ids, one a line, by which a stored pool is recognised."""
+    """SHA-256 over the sorted ids, one a line, by which a stored pool is recognized."""
     return sha256("\n".join(sorted(map(str, line_ids))).encode()).hexdigest()
 
 

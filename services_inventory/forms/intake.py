@@ -9,7 +9,7 @@ from ..domain.evidence import Basis
 class UploadForm(forms.Form):
     """A file and what it is."""
 
-    KINDS = (("INTAKE", "service lines"), ("BOUNDARIES", "neighbourhood boundaries"))
+    KINDS = (("INTAKE", "service lines"), ("BOUNDARIES", "neighborhood boundaries"))
 
     kind = forms.ChoiceField(choices=KINDS, label="What is in it")
     file = forms.FileField(
@@ -25,7 +25,7 @@ class UploadForm(forms.Form):
         f"{Basis.RECORD_PERMIT.label}, {Basis.VISUAL_INSPECTION.label} …",
     )
     sheet = forms.CharField(label="Sheet or layer, if there are several", required=False)
-    name_field = forms.CharField(label="Field with the neighbourhood's name", required=False)
+    name_field = forms.CharField(label="Field with the neighborhood's name", required=False)
 
     def clean_file(self):
         """Refuse a file above the size limit before it is kept."""

@@ -11,7 +11,7 @@ from ..domain.classification import Category
 from ..domain.evidence import Portion
 from ..domain.materials import Connector, Material
 from ..models import Batch
-from .matching import LINE, METRES_A_DEGREE, NEAR_M, OPEN, PREMISE
+from .matching import LINE, METERS_A_DEGREE, NEAR_M, OPEN, PREMISE
 from .recording import COLUMNS, MADE, SAID_ALONE, SLOTS, Recorder
 from .said import STATEMENT_COLUMNS
 from .unchanged import EVIDENCE, living
@@ -20,7 +20,7 @@ CHANGE = "services_inventory_categorychange"
 HELD = (("row", "KEY"), ("reason", "TEXT"))
 PLACE = (
     "address", "address_key", "street_key", "house_number", "unit", "city", "postcode",
-    "latitude", "longitude", "kind", "plumbing", "plumbing_year", "treatment", "neighbourhood_id",
+    "latitude", "longitude", "kind", "plumbing", "plumbing_year", "treatment", "neighborhood_id",
 )  # fmt: skip
 OF_LINE = ("location_id", "use")
 POSITION = ("latitude", "longitude")
@@ -78,7 +78,7 @@ def _slots(recorder: Recorder) -> str:
 
 _KINDS = {"latitude": "REAL", "longitude": "REAL", "house_number": "INTEGER"}
 _KINDS["plumbing_year"] = "INTEGER"
-_KINDS["neighbourhood_id"] = "INTEGER"
+_KINDS["neighborhood_id"] = "INTEGER"
 # Whether a row says anything of its place: else nothing is looked up for it. Without a place it
 # can only have been matched by its identifier, and so has no other to give.
 _OF_A_PLACE = " OR ".join(
@@ -90,15 +90,15 @@ _OF_A_PLACE = " OR ".join(
 def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
     """Yield (row, line, premise, before, after) where a row corrects what is known of a place."""
     place = ", ".join(f"p.{name}, s.{name}" for name in PLACE)
-    metres = NEAR_M / METRES_A_DEGREE
+    meters = NEAR_M / METERS_A_DEGREE
     rows = bulk.stream(
         f"SELECT m.row, m.line_id, m.premise_id, l.location_id, s.given_id, l.use, s.use, {place} "
         f"FROM intake_stage s CROSS JOIN intake_match m CROSS JOIN {PREMISE} p CROSS JOIN {LINE} l "
         f"WHERE m.row = s.row AND ({_OF_A_PLACE}) AND p.id = m.premise_id "
         "AND l.id = m.line_id AND ("
         "(s.latitude IS NOT NULL AND (p.latitude IS NULL "
-        f"OR abs(p.latitude - s.latitude) > {metres} "
-        f"OR abs(p.longitude - s.longitude) > {metres})) "
+        f"OR abs(p.latitude - s.latitude) > {meters} "
+        f"OR abs(p.longitude - s.longitude) > {meters})) "
         "OR (s.address_key <> '' AND p.address_key <> s.address_key) "
         "OR (s.address <> '' AND p.address = '') "
         "OR (s.city <> '' AND p.city <> s.city) OR (s.postcode <> '' AND p.postcode <> s.postcode) "
@@ -127,7 +127,7 @@ def _differences(known: dict, given: dict) -> tuple[dict, dict]:
     """What the row says otherwise; an empty cell says nothing, and two cells go together."""
     names = [name for name in SAID_ALONE if given[name]]
     if given["latitude"] is not None and _moved(known, given):
-        names += [*POSITION, "neighbourhood_id"]
+        names += [*POSITION, "neighborhood_id"]
     if given["address_key"] and given["address_key"] != known["address_key"]:
         if not known["unit"] or given["unit"]:
             names += ["address", "address_key", "street_key", "house_number", "unit"]
@@ -141,7 +141,7 @@ def _moved(known: dict, given: dict) -> bool:
     """Whether two positions differ by more than surveys of one place do."""
     if known["latitude"] is None:
         return True
-    reach = NEAR_M / METRES_A_DEGREE
+    reach = NEAR_M / METERS_A_DEGREE
     return any(abs(known[name] - given[name]) > reach for name in POSITION)
 
 
@@ -282,13 +282,13 @@ class Writer:
 
     def _write_lines(self, premise: int, line: int) -> None:
         bulk.execute(
-            f"INSERT INTO {LINE} (id, location_id, premise_id, neighbourhood_id, use, "
+            f"INSERT INTO {LINE} (id, location_id, premise_id, neighborhood_id, use, "
             "system_material, customer_material, connector, system_was_lead, system_below_lead, "
             "system_nominal_in, customer_nominal_in, installed_year, category, decision_id, "
             "category_since, validation, in_conflict, batch_id) "
             f"SELECT {line} + s.row, s.line_key, COALESCE(h.premise_id, {premise} + s.row), "
-            "CASE WHEN h.row IS NULL THEN s.neighbourhood_id "
-            "ELSE COALESCE(s.neighbourhood_id, p.neighbourhood_id) END, "
+            "CASE WHEN h.row IS NULL THEN s.neighborhood_id "
+            "ELSE COALESCE(s.neighborhood_id, p.neighborhood_id) END, "
             "CASE WHEN s.use = '' THEN 'DOMESTIC' ELSE s.use END, o.system_material, "
             "o.customer_material, o.connector, o.system_was_lead, o.system_below_lead, "
             "s.system_in, s.customer_in, s.installed_year, o.category, o.decision_id, "
@@ -352,9 +352,9 @@ class Writer:
             [self.moment, self.by],
         )
         sets = ", ".join(f"{name} = COALESCE(c.{name}, p.{name})" for name in PLACE[:-1])
-        moved = "CASE WHEN c.latitude IS NULL THEN {0}.neighbourhood_id ELSE c.neighbourhood_id END"
+        moved = "CASE WHEN c.latitude IS NULL THEN {0}.neighborhood_id ELSE c.neighborhood_id END"
         bulk.execute(
-            f"UPDATE {PREMISE} AS p SET {sets}, neighbourhood_id = {moved.format('p')} "
+            f"UPDATE {PREMISE} AS p SET {sets}, neighborhood_id = {moved.format('p')} "
             "FROM intake_correct c WHERE c.premise_id = p.id"
         )
         bulk.execute(
@@ -363,9 +363,9 @@ class Writer:
             "AND (c.location_id IS NOT NULL OR c.use IS NOT NULL)"
         )
         bulk.execute(
-            f"UPDATE {LINE} AS l SET neighbourhood_id = c.neighbourhood_id FROM intake_correct c "
+            f"UPDATE {LINE} AS l SET neighborhood_id = c.neighborhood_id FROM intake_correct c "
             "WHERE c.premise_id = l.premise_id AND c.latitude IS NOT NULL "
-            "AND l.neighbourhood_id IS DISTINCT FROM c.neighbourhood_id"
+            "AND l.neighborhood_id IS DISTINCT FROM c.neighborhood_id"
         )
 
     def lines_to_derive(self) -> list[int]:

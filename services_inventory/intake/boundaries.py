@@ -1,4 +1,4 @@
-"""Reading neighbourhood boundaries: polygons of any CRS, each with a name, all of them sound."""
+"""Reading neighborhood boundaries: polygons of any CRS, each with a name, all of them sound."""
 
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -7,13 +7,13 @@ from .reading.content import FileKind, kind_of
 from .reading.layers import KIND_NAMES, _chosen_layer, _refuse_without_reference, _shapefile_in
 from .reading.table import UnreadableFile
 
-NAME_FIELDS = ("name", "neighbourhood", "neighborhood", "label", "area", "district", "community")
+NAME_FIELDS = ("name", "neighborhood", "neighbourhood", "label", "area", "district", "community")
 MOST_POLYGONS = 20_000
 
 
 @dataclass(frozen=True)
 class Boundary:
-    """One neighbourhood: a (multi)polygon in longitude and latitude, and what came with it."""
+    """One neighborhood: a (multi)polygon in longitude and latitude, and what came with it."""
 
     name: str
     polygon: object
@@ -51,7 +51,7 @@ def read_boundaries(
     if len(frame) > MOST_POLYGONS:
         raise UnreadableFile(
             f"The file has {len(frame):,} polygons; at most {MOST_POLYGONS:,} can be "
-            "neighbourhoods. Is it a file of parcels?"
+            "neighborhoods. Is it a file of parcels?"
         )
     chosen = _name_field(frame, name_field)
     notes = []
@@ -103,7 +103,7 @@ def _name_field(frame, wanted: str | None) -> str:
     if len(unique_text) == 1:
         return unique_text[0]
     raise UnreadableFile(
-        f"Which field names the neighbourhoods? Give one of: {listed} (name field)."
+        f"Which field names the neighborhoods? Give one of: {listed} (name field)."
     )
 
 
@@ -144,7 +144,7 @@ def _refuse_unsound(frame, chosen: str) -> None:
 
 
 def _joined(frame, chosen: str, notes: list[str]) -> list[Boundary]:
-    """One boundary a name: pieces of the same name are one neighbourhood."""
+    """One boundary a name: pieces of the same name are one neighborhood."""
     import shapely
 
     pieces: dict[str, list] = {}

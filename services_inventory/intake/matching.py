@@ -1,6 +1,6 @@
 """Which line of the record each staged row speaks of: set-wise, and a question where unsure.
 
-In order: the location identifier; the address with its unit; a line within a few metres with
+In order: the location identifier; the address with its unit; a line within a few meters with
 the same house number; else a question with scored candidates, unless nothing in the record
 resembles the row, and then the line is new. What a person once decided is applied again.
 """
@@ -17,7 +17,7 @@ from ..models import MatchQuestion
 from .recording import MADE
 
 NEAR_M = 5.0
-METRES_A_DEGREE = 111_195.0  # of latitude: mean Earth radius 6,371,008.8 m
+METERS_A_DEGREE = 111_195.0  # of latitude: mean Earth radius 6,371,008.8 m
 STREETS_ALIKE = 85.0
 MOST_QUESTIONS = 20_000
 MOST_CANDIDATES = 8
@@ -122,23 +122,23 @@ def _candidate(given: dict, line: list) -> dict:
     from rapidfuzz import fuzz
 
     line_id, location_id, address, key, latitude, longitude = line
-    metres = None
+    meters = None
     if None not in (latitude, longitude, given["latitude"], given["longitude"]):
-        metres = _metres(given["latitude"], given["longitude"], latitude, longitude)
+        meters = _meters(given["latitude"], given["longitude"], latitude, longitude)
     alike = fuzz.ratio(given["address_key"], key) if given["address_key"] and key else 0.0
-    nearness = 0.0 if metres is None else max(0.0, 100.0 - metres)
+    nearness = 0.0 if meters is None else max(0.0, 100.0 - meters)
     return {
         "line_id": line_id,
         "location_id": location_id,
         "address": address,
         "score": round(max(alike, nearness if not given["address_key"] else 0.0), 1),
-        "metres": None if metres is None else round(metres, 1),
+        "meters": None if meters is None else round(meters, 1),
     }
 
 
-def _metres(south: float, west: float, north: float, east: float) -> float:
+def _meters(south: float, west: float, north: float, east: float) -> float:
     across = (east - west) * math.cos(math.radians((south + north) / 2))
-    return math.hypot(north - south, across) * METRES_A_DEGREE
+    return math.hypot(north - south, across) * METERS_A_DEGREE
 
 
 def _reused_identifiers() -> list[Question]:
@@ -200,7 +200,7 @@ def _several_at_the_address() -> list[Question]:
 def _near() -> list[Question]:
     """Match rows without identifier to the one line near by with their house number."""
     reach = getattr(settings, "INTAKE_NEAR_M", NEAR_M)
-    degrees = reach / METRES_A_DEGREE
+    degrees = reach / METERS_A_DEGREE
     across = f"{degrees} / 0.3"  # as far as 72 degrees north; the distance is judged below
     rows = list(
         bulk.stream(
@@ -215,7 +215,7 @@ def _near() -> list[Question]:
     )
     near: dict[int, list[tuple]] = {}
     for row in rows:
-        if _metres(row[4], row[5], row[10], row[11]) <= reach:
+        if _meters(row[4], row[5], row[10], row[11]) <= reach:
             near.setdefault(row[0], []).append(row)
     sure, unsure = [], []
     for number, found in near.items():
@@ -228,7 +228,7 @@ def _near() -> list[Question]:
     return list(
         _questions(
             unsure,
-            "There is a line of the record within a few metres, and nothing else in the row says "
+            "There is a line of the record within a few meters, and nothing else in the row says "
             "whether it means that line. Decide in the match queue.",
         )
     )
@@ -363,7 +363,7 @@ def questions_write(batch, questions: list[Question]) -> int:
                 given={**question.given, "reason": question.reason},
                 candidates=sorted(
                     question.candidates.values(),
-                    key=lambda candidate: (-candidate["score"], candidate["metres"] or 0.0),
+                    key=lambda candidate: (-candidate["score"], candidate["meters"] or 0.0),
                 )[:MOST_CANDIDATES],
             )
             for key, question in list(fresh.items())[:MOST_QUESTIONS]

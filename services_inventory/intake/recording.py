@@ -28,7 +28,7 @@ COLUMNS = (
     ("installed_year", "INTEGER"), ("system_in", "REAL"), ("customer_in", "REAL"),
     ("notes", "TEXT"), ("outcome", "INTEGER"), ("effective_on", "DATE"),
     *((slot, "INTEGER") for slot in SLOTS), ("named_area", "TEXT"),
-    ("neighbourhood_id", "INTEGER"),
+    ("neighborhood_id", "INTEGER"),
 )  # fmt: skip
 # Each of these a row may say of a place without the others.
 SAID_ALONE = ("city", "postcode", "kind", "plumbing", "plumbing_year", "treatment")
@@ -56,9 +56,9 @@ class Recorder:
     Parameters
     ----------
     statements, standings : where statements and outcomes are numbered
-    areas : returns (ids, polygons) of the neighbourhoods, in the order of their ids; asked for
+    areas : returns (ids, polygons) of the neighborhoods, in the order of their ids; asked for
         once a row has a position
-    names : neighbourhood id by name, for rows without a position
+    names : neighborhood id by name, for rows without a position
 
     Set `all_new` where the record is empty: then each row's outcome is found while it passes.
     """
@@ -134,7 +134,7 @@ class Recorder:
             self.standings.outcomes(slots) if self.all_new else [None] * len(slots[0]),
             self._effective(slots),
             *([number or None for number in slot] for slot in slots),
-            batch.column("neighbourhood", ""),
+            batch.column("neighborhood", ""),
             strict=True,
         )
         rows = [row for row in staged if row[0] not in held] if held else list(staged)
@@ -240,10 +240,10 @@ class Recorder:
         ]
 
     def placed(self, rows: list[tuple]) -> list[tuple]:
-        """Return rows with their neighbourhood at the end, by position, else by its name."""
+        """Return rows with their neighborhood at the end, by position, else by its name."""
         self.rows.extend([row[0] for row in rows])
         self.places.extend([hash(row[4]) for row in rows])
-        found = self._neighbourhoods(
+        found = self._neighborhoods(
             [row[_LATITUDE] for row in rows], [row[_LONGITUDE] for row in rows]
         )
         if self.names:
@@ -252,7 +252,7 @@ class Recorder:
                     found[at] = self.names.get(row[-1].casefold())
         return [(*row, area) for row, area in zip(rows, found, strict=True)]
 
-    def _neighbourhoods(self, latitudes: list, longitudes: list) -> list[int | None]:
+    def _neighborhoods(self, latitudes: list, longitudes: list) -> list[int | None]:
         if latitudes.count(None) == len(latitudes):
             return [None] * len(latitudes)
         ids, polygons = self._areas()

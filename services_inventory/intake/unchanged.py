@@ -11,12 +11,12 @@ from operator import itemgetter
 
 from .. import bulk
 from ..models import Batch
-from .matching import LINE, METRES_A_DEGREE, NEAR_M, PREMISE
+from .matching import LINE, METERS_A_DEGREE, NEAR_M, PREMISE
 from .recording import COLUMNS, SAID_ALONE, SLOTS
 from .said import Statements
 
 EVIDENCE = "services_inventory_evidence"
-REACH = NEAR_M / METRES_A_DEGREE
+REACH = NEAR_M / METERS_A_DEGREE
 TRIED = 5_000  # rows after which a file that is mostly new is no longer looked up
 WORTH = 0.1
 _OF_PLACE = ("address_key", "latitude", "longitude", *SAID_ALONE)

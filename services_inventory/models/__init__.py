@@ -5,7 +5,7 @@ from .evidence import Conflict, Document, Evidence
 from .facts import KnownFact, KnownSum
 from .lines import CategoryChange, Decision, ServiceLine
 from .matching import MatchQuestion
-from .places import Neighbourhood, Premise, PremiseChange
+from .places import Neighborhood, Premise, PremiseChange
 from .validation import ValidationDraw, ValidationPick
 
 __all__ = [
@@ -19,7 +19,7 @@ __all__ = [
     "KnownFact",
     "KnownSum",
     "MatchQuestion",
-    "Neighbourhood",
+    "Neighborhood",
     "Premise",
     "PremiseChange",
     "SavedColumns",

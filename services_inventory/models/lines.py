@@ -4,7 +4,7 @@ from django.db import models
 
 from ..domain.categories import Category
 from ..domain.materials import Connector, Material
-from .places import Neighbourhood, Premise
+from .places import Neighborhood, Premise
 
 MATERIALS = [(m.value, m.label) for m in Material]
 CONNECTORS = [(c.value, c.label) for c in Connector]
@@ -57,8 +57,8 @@ class ServiceLine(models.Model):
 
     location_id = models.CharField(max_length=80, unique=True)
     premise = models.ForeignKey(Premise, on_delete=models.PROTECT, related_name="lines")
-    neighbourhood = models.ForeignKey(
-        Neighbourhood,
+    neighborhood = models.ForeignKey(
+        Neighborhood,
         null=True,
         blank=True,
         on_delete=models.SET_NULL,
@@ -95,7 +95,7 @@ class ServiceLine(models.Model):
             ("export_inventory", "Can download the inventory"),
         ]
         indexes = [
-            models.Index(fields=["neighbourhood", "category"], name="line_neighbourhood_category"),
+            models.Index(fields=["neighborhood", "category"], name="line_neighborhood_category"),
             models.Index(fields=["category", "id"], name="line_category_id"),
             models.Index(fields=["decision", "installed_year"], name="line_decision_year"),
             models.Index(

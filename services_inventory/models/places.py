@@ -1,4 +1,4 @@
-"""Places: a premise is where a service line ends; a neighbourhood is what one plans by."""
+"""Places: a premise is where a service line ends; a neighborhood is what one plans by."""
 
 from django.db import models
 
@@ -8,7 +8,7 @@ PLUMBINGS = [(code.value, code.label) for code in Plumbing]
 TREATMENTS = [(code.value, code.label) for code in Treatment]
 
 
-class Neighbourhood(models.Model):
+class Neighborhood(models.Model):
     """A planning area with a boundary (WKB, longitude/latitude, EPSG:4326)."""
 
     name = models.CharField(max_length=120, unique=True)
@@ -23,7 +23,7 @@ class Neighbourhood(models.Model):
     )
 
     class Meta:
-        permissions = [("change_boundaries", "Can take in neighbourhood boundaries")]
+        permissions = [("change_boundaries", "Can take in neighborhood boundaries")]
 
     def __str__(self):
         return self.name
@@ -57,8 +57,8 @@ class Premise(models.Model):
     postcode = models.CharField(max_length=12, blank=True)
     latitude = models.FloatField(null=True, blank=True)
     longitude = models.FloatField(null=True, blank=True)
-    neighbourhood = models.ForeignKey(
-        Neighbourhood, null=True, blank=True, on_delete=models.SET_NULL, related_name="premises"
+    neighborhood = models.ForeignKey(
+        Neighborhood, null=True, blank=True, on_delete=models.SET_NULL, related_name="premises"
     )
     kind = models.CharField(
         max_length=16, choices=PremiseKind.choices, default="", blank=True, db_default=""

@@ -1,4 +1,4 @@
-"""Taking in neighbourhood boundaries, and giving every premise its neighbourhood."""
+"""Taking in neighborhood boundaries, and giving every premise its neighborhood."""
 
 from pathlib import Path
 
@@ -7,7 +7,7 @@ from django.db import transaction
 from .. import bulk
 from ..intake.boundaries import Boundaries, read_boundaries
 from ..intake.reading.table import UnreadableFile
-from ..models import Batch, Neighbourhood
+from ..models import Batch, Neighborhood
 from ..placing import NOWHERE, assign
 from .batches import BatchError, Report
 
@@ -40,22 +40,22 @@ def boundaries_run(*, batch: Batch, report: Report) -> None:
 
 def boundaries_write(*, boundaries: Boundaries, batch: Batch | None) -> dict[str, int]:
     """Keep each boundary under its name; one of the same name is replaced, others stay."""
-    known = {row.name: row for row in Neighbourhood.objects.all()}
+    known = {row.name: row for row in Neighborhood.objects.all()}
     new = 0
     for boundary in boundaries.items:
         row = known.get(boundary.name)
         if row is None:
-            row, new = Neighbourhood(name=boundary.name), new + 1
+            row, new = Neighborhood(name=boundary.name), new + 1
         row.boundary_wkb = boundary.polygon.wkb
         row.west, row.south, row.east, row.north = boundary.polygon.bounds
         row.attributes = boundary.attributes
         row.batch = batch
         row.save()
-    return {"neighbourhoods": len(boundaries.items), "new": new}
+    return {"neighborhoods": len(boundaries.items), "new": new}
 
 
 def premises_place(*, report: Report | None = None) -> dict[str, int]:
-    """Give every premise, and its lines, the neighbourhood it lies in; write what changed.
+    """Give every premise, and its lines, the neighborhood it lies in; write what changed.
 
     Returns how many lie inside a boundary, outside every boundary, and have no position.
     """
@@ -63,7 +63,7 @@ def premises_place(*, report: Report | None = None) -> dict[str, int]:
 
     areas = [
         (pk, shapely.from_wkb(bytes(wkb)))
-        for pk, wkb in Neighbourhood.objects.filter(boundary_wkb__isnull=False)
+        for pk, wkb in Neighborhood.objects.filter(boundary_wkb__isnull=False)
         .order_by("id")
         .values_list("id", "boundary_wkb")
     ]
@@ -75,15 +75,15 @@ def premises_place(*, report: Report | None = None) -> dict[str, int]:
         for pk, index in zip(ids, found.tolist(), strict=True)
     )
     with transaction.atomic():
-        bulk.stage("placed", [("premise_id", "INTEGER"), ("neighbourhood_id", "INTEGER")], rows)
+        bulk.stage("placed", [("premise_id", "INTEGER"), ("neighborhood_id", "INTEGER")], rows)
         for table, key in (
             ("services_inventory_premise", "id"),
             ("services_inventory_serviceline", "premise_id"),
         ):
             bulk.execute(
-                f"UPDATE {table} AS t SET neighbourhood_id = p.neighbourhood_id FROM placed p "
+                f"UPDATE {table} AS t SET neighborhood_id = p.neighborhood_id FROM placed p "
                 f"WHERE p.premise_id = t.{key} "
-                "AND t.neighbourhood_id IS DISTINCT FROM p.neighbourhood_id"
+                "AND t.neighborhood_id IS DISTINCT FROM p.neighborhood_id"
             )
         bulk.drop("placed")
     nowhere = int((found == NOWHERE).sum())

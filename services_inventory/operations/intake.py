@@ -24,7 +24,7 @@ from ..intake.reading import Table, UnreadableFile, open_table
 from ..intake.recording import Recorder
 from ..intake.said import Source, Standings, Statements
 from ..intake.unchanged import Known, record_mark
-from ..models import Batch, HeldRow, Neighbourhood, SavedColumns, ServiceLine
+from ..models import Batch, HeldRow, Neighborhood, SavedColumns, ServiceLine
 from ..queries.batches import header_sha256
 from ..today import now
 from .batches import BatchError, Report
@@ -152,10 +152,10 @@ def _columns(batch: Batch, table: Table) -> tuple[ColumnMap, str]:
 
 
 def _areas() -> tuple[list[int], list]:
-    """Return ids and polygons of the neighbourhoods that have a boundary."""
+    """Return ids and polygons of the neighborhoods that have a boundary."""
     import shapely
 
-    areas = Neighbourhood.objects.exclude(boundary_wkb=None).order_by("id")
+    areas = Neighborhood.objects.exclude(boundary_wkb=None).order_by("id")
     found = [area for area in areas.values_list("id", "boundary_wkb") if area[1]]
     return [pk for pk, _ in found], [shapely.from_wkb(bytes(wkb)) for _, wkb in found]
 
@@ -163,7 +163,7 @@ def _areas() -> tuple[list[int], list]:
 def _area_names() -> dict[str, int]:
     return {
         name.casefold(): pk
-        for pk, name in Neighbourhood.objects.order_by("id").values_list("id", "name")
+        for pk, name in Neighborhood.objects.order_by("id").values_list("id", "name")
     }
 
 
@@ -254,7 +254,7 @@ def _read_and_stage(job: _Job) -> None:
 
 
 def _staged(job: _Job) -> Iterator[tuple]:
-    """Yield the rows to stage, each with its neighbourhood."""
+    """Yield the rows to stage, each with its neighborhood."""
     screen = (lambda rows: rows) if job.recorder.all_new else job.known.fresh
     waiting: list[tuple] = []
     for checked in _checked(job):

@@ -15,7 +15,7 @@ from .batches import BatchError, Report, batch_open, batch_run
 from .standings import standings_derive
 
 UNDO = "INTAKE_UNDO"
-_WHOLE = ("house_number", "neighbourhood_id", "plumbing_year")
+_WHOLE = ("house_number", "neighborhood_id", "plumbing_year")
 
 
 def intake_undo(*, batch: Batch, by: str, at: datetime, report: Report | None = None) -> Batch:
@@ -105,10 +105,10 @@ def _reverse_corrections(target: Batch, undo: Batch, recorded_at: datetime) -> N
     for name in OF_LINE:
         _put_back(LINE, name, ((a["line"], b, a) for _, b, a in changes if name in a))
     bulk.execute(
-        f"UPDATE {LINE} AS l SET neighbourhood_id = p.neighbourhood_id FROM {PREMISE} p, "
+        f"UPDATE {LINE} AS l SET neighborhood_id = p.neighborhood_id FROM {PREMISE} p, "
         f"services_inventory_premisechange c WHERE c.batch_id = {int(target.pk)} "
         "AND p.id = c.premise_id AND l.premise_id = p.id "
-        "AND l.neighbourhood_id IS DISTINCT FROM p.neighbourhood_id"
+        "AND l.neighborhood_id IS DISTINCT FROM p.neighborhood_id"
     )
     bulk.fill(
         "services_inventory_premisechange",

@@ -7,7 +7,7 @@ from django.core.cache import cache
 from django.db.models import Q
 
 from .. import bulk
-from ..domain.addresses import normalise
+from ..domain.addresses import normalize
 from .marks import premise_mark
 
 MOST_STREETS = 200
@@ -21,9 +21,9 @@ def address_matches(text: str) -> Q:
     "12 mill street" finds number 12 on every street with MILL ST in its name; "mill" finds all
     of them; a post office box or rural route is found by its whole address.
     """
-    exact = Q(premise__address_key=normalise(text).key)
+    exact = Q(premise__address_key=normalize(text).key)
     numbered = _NUMBER.match(text)
-    read = normalise(text if numbered else f"1 {text}")
+    read = normalize(text if numbered else f"1 {text}")
     wanted = read.street_key or re.sub(r"^\S+\s*", "", read.key)
     streets = streets_with(wanted) if wanted else []
     if not streets:

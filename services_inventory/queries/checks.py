@@ -16,7 +16,7 @@ from ..domain.classification import Category
 from ..domain.evidence import Portion
 from ..domain.materials import Connector, Material
 from ..models import Batch, CategoryChange, Conflict, Evidence, Premise, ServiceLine
-from .counts import category_counts, neighbourhood_counts
+from .counts import category_counts, neighborhood_counts
 
 SHOWN = 3
 
@@ -70,12 +70,12 @@ def last_change_is_the_category() -> Iterator[str]:
     yield from _some(wrong, "have a history that doesn't end in their category")
 
 
-def neighbourhood_is_the_premises() -> Iterator[str]:
-    """A line lies in the neighbourhood of its premise."""
-    wrong = ServiceLine.objects.exclude(neighbourhood=F("premise__neighbourhood")).exclude(
-        neighbourhood__isnull=True, premise__neighbourhood__isnull=True
+def neighborhood_is_the_premises() -> Iterator[str]:
+    """A line lies in the neighborhood of its premise."""
+    wrong = ServiceLine.objects.exclude(neighborhood=F("premise__neighborhood")).exclude(
+        neighborhood__isnull=True, premise__neighborhood__isnull=True
     )
-    yield from _some(wrong, "lie in another neighbourhood than their premise")
+    yield from _some(wrong, "lie in another neighborhood than their premise")
 
 
 def conflicts_are_marked() -> Iterator[str]:
@@ -95,11 +95,11 @@ def conflicts_are_marked() -> Iterator[str]:
 
 
 def counts_add_up() -> Iterator[str]:
-    """The neighbourhoods' counts add up to the whole, and each intake's rows to its total."""
-    whole, parts = category_counts()["total"], neighbourhood_counts()
+    """The neighborhoods' counts add up to the whole, and each intake's rows to its total."""
+    whole, parts = category_counts()["total"], neighborhood_counts()
     together = sum(part["total"] for part in parts)
     if whole != together:
-        yield f"The neighbourhoods hold {together:,} lines together, the inventory {whole:,}."
+        yield f"The neighborhoods hold {together:,} lines together, the inventory {whole:,}."
     for batch in Batch.objects.filter(kind="INTAKE", state=Batch.State.APPLIED):
         counts = batch.counts
         parts = sum(counts.get(name, 0) for name in ("new", "changed", "unchanged", "held"))
@@ -148,7 +148,7 @@ OWN = (
     category_is_the_decisions,
     live_lines_have_a_category,
     last_change_is_the_category,
-    neighbourhood_is_the_premises,
+    neighborhood_is_the_premises,
     conflicts_are_marked,
     counts_add_up,
     codes_are_known,

@@ -13,7 +13,7 @@ CONFLICTS = Order("opened", "opening", (Segment(("opened_at", "id")),))
 def open_conflicts() -> QuerySet:
     """Return the conflicts nobody has decided, with their lines."""
     return Conflict.objects.filter(resolved_at__isnull=True).select_related(
-        "line__premise", "line__neighbourhood"
+        "line__premise", "line__neighborhood"
     )
 
 

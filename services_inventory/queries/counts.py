@@ -5,7 +5,7 @@ from datetime import date, datetime
 from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
 
 from ..domain.classification import Category
-from ..models import CategoryChange, Neighbourhood, ServiceLine
+from ..models import CategoryChange, Neighborhood, ServiceLine
 
 Cells = dict[int | None, dict[str, int]]
 NONE_YET = {category.value: 0 for category in Category}
@@ -25,14 +25,14 @@ def category_counts(lines: QuerySet | None = None) -> dict[str, int]:
 
 
 def counted(kept: Q) -> Cells:
-    """Return {neighbourhood id: {category: lines}} of these lines, from one index."""
+    """Return {neighborhood id: {category: lines}} of these lines, from one index."""
     cells: Cells = {}
     _add(cells, ServiceLine.objects.filter(kept, category__isnull=False), 1)
     return cells
 
 
 def in_all(cells: Cells) -> dict[str, int]:
-    """Return the sum over all neighbourhoods, and its total."""
+    """Return the sum over all neighborhoods, and its total."""
     whole: dict[str, int] = {}
     for counts in cells.values():
         for category, number in counts.items():
@@ -40,14 +40,14 @@ def in_all(cells: Cells) -> dict[str, int]:
     return with_total(whole)
 
 
-def neighbourhood_counts() -> list[dict]:
-    """Return one dict a neighbourhood (id, name, counts, total), by name; None is 'outside'."""
+def neighborhood_counts() -> list[dict]:
+    """Return one dict a neighborhood (id, name, counts, total), by name; None is 'outside'."""
     return named_counts(counted(Q()))
 
 
 def named_counts(cells: Cells) -> list[dict]:
-    """Return the cells as rows: every neighbourhood by name, then what lies in none."""
-    names = [*Neighbourhood.objects.order_by("name").values_list("id", "name")]
+    """Return the cells as rows: every neighborhood by name, then what lies in none."""
+    names = [*Neighborhood.objects.order_by("name").values_list("id", "name")]
     return [
         {"id": pk, "name": name, **with_total(cells.get(pk, {}))}
         for pk, name in [*names, (None, "Outside every boundary")]
@@ -87,7 +87,7 @@ def cells_on(day: date, known_at: datetime | None = None, now: Cells | None = No
         cells = {place: dict(row) for place, row in now.items()}
         _add(cells, ServiceLine.objects.filter(id__in=moved, category__isnull=False), -1)
         then = then.filter(line_id__in=moved)
-    _add(cells, then, 1, "line__neighbourhood_id", "to_category")
+    _add(cells, then, 1, "line__neighborhood_id", "to_category")
     return cells
 
 
@@ -127,9 +127,9 @@ def connector_counts(lines: QuerySet | None = None) -> dict[str, int]:
 
 
 def unplaced_lines() -> QuerySet:
-    """Return lines that lie in no neighbourhood, or whose premise has no position."""
+    """Return lines that lie in no neighborhood, or whose premise has no position."""
     return (
-        ServiceLine.objects.filter(category__isnull=False, neighbourhood__isnull=True)
+        ServiceLine.objects.filter(category__isnull=False, neighborhood__isnull=True)
         .select_related("premise")
         .annotate(latitude=F("premise__latitude"), longitude=F("premise__longitude"))
         .order_by("id")
@@ -139,7 +139,7 @@ def unplaced_lines() -> QuerySet:
 def counts_of_day(
     day: date, known_at: datetime | None = None, now: Cells | None = None
 ) -> list[dict]:
-    """Return one dict a neighbourhood (id, name, counts, total) at the end of `day`.
+    """Return one dict a neighborhood (id, name, counts, total) at the end of `day`.
 
     Lines count where they lie by today's boundaries. The last row is the whole town's.
     """
@@ -148,7 +148,7 @@ def counts_of_day(
 
 
 def _add(
-    cells: Cells, rows: QuerySet, sign: int, place: str = "neighbourhood_id", what: str = "category"
+    cells: Cells, rows: QuerySet, sign: int, place: str = "neighborhood_id", what: str = "category"
 ) -> None:
     counts = rows.order_by().values_list(place, what).annotate(n=Count("*"))
     for pk, category, number in counts:

@@ -6,16 +6,16 @@ from .kept_counts import category_mark, kept_cells
 _KEY = "counts-now"
 
 
-def neighbourhood_counts_now() -> list[dict]:
-    """Return what `counts.neighbourhood_counts` does, without counting what didn't change."""
+def neighborhood_counts_now() -> list[dict]:
+    """Return what `counts.neighborhood_counts` does, without counting what didn't change."""
     return named_counts(cells_now())
 
 
 def category_counts_now() -> dict[str, int]:
-    """Return what `counts.category_counts` does for all lines, from the neighbourhoods'."""
+    """Return what `counts.category_counts` does for all lines, from the neighborhoods'."""
     return in_all(cells_now())
 
 
 def cells_now() -> Cells:
-    """Return {neighbourhood id: {category: lines}}; not to be changed by the caller."""
+    """Return {neighborhood id: {category: lines}}; not to be changed by the caller."""
     return kept_cells(_KEY, category_mark(), counted)

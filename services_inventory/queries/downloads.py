@@ -37,7 +37,7 @@ COLUMNS = (
     ("postcode", "premise__postcode", FREE),
     ("latitude", "premise__latitude", None),
     ("longitude", "premise__longitude", None),
-    ("neighbourhood", "neighbourhood__name", FREE),
+    ("neighborhood", "neighborhood__name", FREE),
     ("premise kind", "premise__kind", _KINDS),
     ("plumbing inside", "premise__plumbing", _PLUMBING),
     ("plumbing year", "premise__plumbing_year", None),

@@ -14,7 +14,7 @@ _FREE = (
     ("unit", "line__premise__unit"),
     ("city", "line__premise__city"),
     ("postcode", "line__premise__postcode"),
-    ("neighbourhood", "line__neighbourhood__name"),
+    ("neighborhood", "line__neighborhood__name"),
 )
 _PLAIN = (
     ("latitude", "line__premise__latitude"),

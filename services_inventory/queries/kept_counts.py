@@ -1,7 +1,7 @@
-"""Counts by neighbourhood, kept from one page to the next and brought up to date by what changed.
+"""Counts by neighborhood, kept from one page to the next and brought up to date by what changed.
 
-A neighbourhood's lines are counted again when something of one of them changed; everything is
-counted again when a batch ended, as only batches move lines between neighbourhoods. What is kept
+A neighborhood's lines are counted again when something of one of them changed; everything is
+counted again when a batch ended, as only batches move lines between neighborhoods. What is kept
 is no record: every process counts for itself, an hour at most, and `check_record` counts afresh.
 """
 
@@ -67,9 +67,9 @@ def _mark(*changes: QuerySet) -> Mark:
 
 
 def kept_cells(key: str, now: Mark, counted: Callable[[Q], Cells]) -> Cells:
-    """Return {neighbourhood id: {what is counted by: lines}}; not to be changed by the caller.
+    """Return {neighborhood id: {what is counted by: lines}}; not to be changed by the caller.
 
-    counted : counts the lines that a condition keeps, by neighbourhood
+    counted : counts the lines that a condition keeps, by neighborhood
     """
     kept = cache.get(key)
     if kept is not None and kept[0] == now:
@@ -82,17 +82,17 @@ def kept_cells(key: str, now: Mark, counted: Callable[[Q], Cells]) -> Cells:
 
 
 def _brought_up_to(now: Mark, then: Mark, cells: Cells, counted) -> Cells | None:
-    """Return the cells with the neighbourhoods of changed lines counted again, if these are few."""
+    """Return the cells with the neighborhoods of changed lines counted again, if these are few."""
     lines = now.lines_changed_since(then)
     if lines is None:
         return None
     places = set(
-        ServiceLine.objects.filter(id__in=lines - {None}).values_list("neighbourhood_id", flat=True)
+        ServiceLine.objects.filter(id__in=lines - {None}).values_list("neighborhood_id", flat=True)
     )
     if len(places) > MOST_PLACES:
         return None
-    touched = Q(neighbourhood__in=places - {None})
+    touched = Q(neighborhood__in=places - {None})
     if None in places:
-        touched |= Q(neighbourhood__isnull=True)
+        touched |= Q(neighborhood__isnull=True)
     rest = {place: counts for place, counts in cells.items() if place not in places}
     return {**rest, **counted(touched)}

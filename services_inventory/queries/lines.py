@@ -9,7 +9,7 @@ from django.db.models.functions import Coalesce
 from django.db.models.lookups import GreaterThan
 
 from ..domain.classification import Category
-from ..models import Neighbourhood, Premise, ServiceLine
+from ..models import Neighborhood, Premise, ServiceLine
 from . import keyset
 from .counts import in_all
 from .counts_now import cells_now
@@ -31,13 +31,13 @@ ORDERS = {
             ),
         ),
         keyset.Order(
-            "neighbourhood",
-            "neighbourhood",
+            "neighborhood",
+            "neighborhood",
             (
                 keyset.Segment(
-                    ("neighbourhood_id", "category", "id"), Q(neighbourhood__isnull=False)
+                    ("neighborhood_id", "category", "id"), Q(neighborhood__isnull=False)
                 ),
-                keyset.Segment(("category", "id"), Q(neighbourhood__isnull=True)),
+                keyset.Segment(("category", "id"), Q(neighborhood__isnull=True)),
             ),
         ),
     )
@@ -47,7 +47,7 @@ UNPLACED = keyset.Order("unplaced", "category", (keyset.Segment(("category", "id
 SERVED = {
     "id": frozenset({"category"}),
     "address": frozenset(),
-    "neighbourhood": frozenset({"neighbourhood"}),
+    "neighborhood": frozenset({"neighborhood"}),
 }
 
 
@@ -57,7 +57,7 @@ _COUNTS = Q(GreaterThan(Coalesce(F("category"), Value("")), Value("")))
 
 def lines_shown() -> QuerySet:
     """Return the lines that count, with what a list shows of them."""
-    return ServiceLine.objects.filter(_COUNTS).select_related("premise", "neighbourhood")
+    return ServiceLine.objects.filter(_COUNTS).select_related("premise", "neighborhood")
 
 
 @dataclass(frozen=True)
@@ -82,8 +82,8 @@ class Survey:
     @cached_property
     def counts(self) -> dict[str, int] | None:
         """Lines by category, whichever is chosen, where that is known without a look."""
-        if self.chosen.keys <= {"category", "neighbourhood"} and not self.chosen.problems:
-            return _from_counts_now(self.chosen.values.get("neighbourhood"))
+        if self.chosen.keys <= {"category", "neighborhood"} and not self.chosen.problems:
+            return _from_counts_now(self.chosen.values.get("neighborhood"))
         return None
 
     @property
@@ -134,7 +134,7 @@ def line_page(survey: Survey, order_key: str, after: str = "", before: str = "")
         The place to go on from is not one of this order.
     """
     order, chosen = ORDERS[order_key], survey.chosen
-    ids = None if chosen.keys <= {"neighbourhood"} else survey.ids
+    ids = None if chosen.keys <= {"neighborhood"} else survey.ids
     if ids is not None:
         if order_key == "id":
             ids = keyset.ids_near(ids, order, after, before)
@@ -147,7 +147,7 @@ def line_page(survey: Survey, order_key: str, after: str = "", before: str = "")
 def line_tally(survey: Survey, in_full: bool = False) -> Tally:
     """Return how many of the surveyed lines are of each category, whichever is chosen.
 
-    By category and neighbourhood alone the counts are exact; with other filters counting stops
+    By category and neighborhood alone the counts are exact; with other filters counting stops
     at `COUNTED` lines unless it is asked for in full.
     """
     chosen = survey.chosen
@@ -165,24 +165,24 @@ def _ordered(found: dict[str, int]) -> dict[str, int]:
     return {category.value: found.get(category.value, 0) for category in Category}
 
 
-def _from_counts_now(neighbourhoods: list | None) -> dict[str, int]:
+def _from_counts_now(neighborhoods: list | None) -> dict[str, int]:
     cells = cells_now()
-    if neighbourhoods is not None:
-        wanted = {None if place == NOWHERE else place for place in neighbourhoods}
+    if neighborhoods is not None:
+        wanted = {None if place == NOWHERE else place for place in neighborhoods}
         cells = {place: counts for place, counts in cells.items() if place in wanted}
     return _ordered(in_all(cells))
 
 
-def neighbourhood_names() -> list[tuple]:
-    """Return (id, name) of every neighbourhood, by name."""
-    return list(Neighbourhood.objects.order_by("name").values_list("id", "name"))
+def neighborhood_names() -> list[tuple]:
+    """Return (id, name) of every neighborhood, by name."""
+    return list(Neighborhood.objects.order_by("name").values_list("id", "name"))
 
 
 def line_for_page(pk: int) -> ServiceLine | None:
     """Return one line with its place and the row of the rule that decided it, or None."""
     return (
         ServiceLine.objects.select_related(
-            "premise", "neighbourhood", "decision", "batch", "batch__withdrawn_by"
+            "premise", "neighborhood", "decision", "batch", "batch__withdrawn_by"
         )
         .filter(pk=pk)
         .first()

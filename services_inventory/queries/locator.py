@@ -1,4 +1,4 @@
-"""A drawing of where a line is: its neighbours within a stone's throw, in feet, north up."""
+"""A drawing of where a line is: its neighbors within a stone's throw, in feet, north up."""
 
 from math import cos, radians
 

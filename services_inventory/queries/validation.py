@@ -71,10 +71,10 @@ def pool_by_rule(rules: Rules, day: date) -> dict:
 
 
 def _counted(kept: Q) -> Cells:
-    """Return {neighbourhood id: {pool status: non-lead lines}} of these lines."""
+    """Return {neighborhood id: {pool status: non-lead lines}} of these lines."""
     cells: Cells = {}
     lines = ServiceLine.objects.filter(kept, category="NON_LEAD").order_by()
-    rows = lines.values_list("neighbourhood_id", "validation").annotate(n=Count("*"))
+    rows = lines.values_list("neighborhood_id", "validation").annotate(n=Count("*"))
     for place, status, number in rows:
         cells.setdefault(place, {})[status] = number
     return cells
@@ -114,7 +114,7 @@ def draw_state(draw: ValidationDraw, day: date, rules: Rules) -> DrawState:
     """Return how far a draw has come by a day."""
     picks = {
         pick.line_id: pick
-        for pick in draw.picks.select_related("line__premise", "line__neighbourhood").order_by(
+        for pick in draw.picks.select_related("line__premise", "line__neighborhood").order_by(
             "position"
         )
     }
@@ -145,7 +145,7 @@ def draw_with(pk: int) -> ValidationDraw | None:
 def pick_with(pk: int) -> ValidationPick | None:
     """Return one drawn line with its place, or None."""
     return (
-        ValidationPick.objects.select_related("draw", "line__premise", "line__neighbourhood")
+        ValidationPick.objects.select_related("draw", "line__premise", "line__neighborhood")
         .filter(pk=pk)
         .first()
     )
@@ -164,13 +164,13 @@ def portions_to_validate(weighed: Weighed) -> list[Portion]:
 
 def visit_rows(state: DrawState):
     """Yield the rows of the visit list as a file: header first."""
-    yield ["position", "location id", "address", "unit", "neighbourhood", "latitude", "longitude",
+    yield ["position", "location id", "address", "unit", "neighborhood", "latitude", "longitude",
            "system side", "customer side", "result", "result on"]  # fmt: skip
     for pick in state.visits:
         line, premise = pick.line, pick.line.premise
         yield [
             pick.position, line.location_id, premise.address, premise.unit,
-            line.neighbourhood.name if line.neighbourhood else "", premise.latitude,
+            line.neighborhood.name if line.neighborhood else "", premise.latitude,
             premise.longitude, line.get_system_material_display(),
             line.get_customer_material_display(), pick.get_result_display(), pick.result_on,
         ]  # fmt: skip

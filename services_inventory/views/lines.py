@@ -19,13 +19,13 @@ from ..queries.lines import (
     Survey,
     line_page,
     line_tally,
-    neighbourhood_names,
+    neighborhood_names,
 )
 from ..queries.tables import csv_text
 from ..today import now, today
 from .permitted import Permitted
 
-COMMON = {"category", "address", "neighbourhood"}
+COMMON = {"category", "address", "neighborhood"}
 
 
 class LineListView(Permitted, TemplateView):
@@ -36,7 +36,7 @@ class LineListView(Permitted, TemplateView):
     def get_context_data(self, **kwargs):
         """Give one page of lines, the counts, and the filters as they are set."""
         query = self.request.GET
-        chosen, names = choose(query), neighbourhood_names()
+        chosen, names = choose(query), neighborhood_names()
         survey = Survey(chosen)
         order = query.get("sort") if query.get("sort") in ORDERS else "id"
         return super().get_context_data(
@@ -65,7 +65,7 @@ def told(survey, names, in_full: bool) -> dict:
     chosen, tally = survey.chosen, line_tally(survey, in_full)
     wanted = chosen.values.get("category")
     number = sum(n for category, n in tally.counts.items() if not wanted or category in wanted)
-    words = chosen.words({**dict(names), "none": "no neighbourhood"})
+    words = chosen.words({**dict(names), "none": "no neighborhood"})
     return {
         "tally": tally,
         "number": number,
@@ -94,7 +94,7 @@ def facets(chosen, tally) -> list[dict]:
 def field(row, chosen, names) -> dict:
     """Return one filter as the form shows it."""
     choices = row.choices
-    if row.kind == "neighbourhood":
+    if row.kind == "neighborhood":
         choices = [*((str(pk), name) for pk, name in names), ("none", "in none")]
     given = chosen.texts.get(row.key, [])
     return {
@@ -175,7 +175,7 @@ class CountsCsvView(Permitted, View):
         form = CountsForm(request.GET or {"on": today()}, today=today())
         if not form.is_valid():
             return _refused(form)
-        header = ["neighbourhood", "LEAD", "GRR", "NON_LEAD", "UNKNOWN", "total"]
+        header = ["neighborhood", "LEAD", "GRR", "NON_LEAD", "UNKNOWN", "total"]
         rows = counts_of_day(**form.days(now()), now=cells_now())
         cells = ([row["name"], *(row[key] for key in header[1:])] for row in rows)
         return _sent(HttpResponse(csv_text(header, cells)), f"counts_{form.name()}.csv")

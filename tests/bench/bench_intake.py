@@ -2,7 +2,7 @@
 
 Each step is a process of its own, so that its peak memory is its own. Processor time stands
 beside the clock's, because a machine that is shared stretches the clock's. It stretches the
-processor's as well, where neighbours crowd its caches: then take the best of several runs.
+processor's as well, where neighbors crowd its caches: then take the best of several runs.
 """
 
 import argparse
@@ -42,7 +42,7 @@ STEPS = (
     Step("undo", "take the whole file back", "apply", "%"),
     Step("import_export", "django-import-export, plain table", "apply", "x take_in", "6, 9"),
     Step("postgresql", "take_in on PostgreSQL", "apply", "x SQLite", "2, 1.5"),
-    Step("normalise", "address normalisation", "", "us", "10, 3"),
+    Step("normalize", "address normalization", "", "us", "10, 3"),
     Step("best_place", "P: contains_xy on points sorted by x"),
     Step("place", "assign points to 200 polygons", "best_place", "P", "1.5, 1.2"),
 )

@@ -10,14 +10,14 @@ from tests.bench.processes import Spent, run_step
 
 
 def _step_prepare(folder: Path) -> dict:
-    """Write the files that the steps read, and a record with 200 neighbourhoods."""
+    """Write the files that the steps read, and a record with 200 neighborhoods."""
     from django.core.management import call_command
 
-    from services_inventory.models import Neighbourhood
+    from services_inventory.models import Neighborhood
 
     call_command("migrate", verbosity=0)
     for number, polygon in enumerate(intake_file.polygons()):
-        Neighbourhood.objects.create(name=f"Area {number:03d}", boundary_wkb=polygon.wkb)
+        Neighborhood.objects.create(name=f"Area {number:03d}", boundary_wkb=polygon.wkb)
     return {}
 
 
@@ -166,14 +166,14 @@ def _step_import_export(folder: Path) -> dict:
     return load(folder / "lines.csv")
 
 
-def _step_normalise(folder: Path) -> dict:
-    from services_inventory.domain.addresses import normalise
+def _step_normalize(folder: Path) -> dict:
+    from services_inventory.domain.addresses import normalize
 
     with (folder / "lines.csv").open(newline="", encoding="utf-8") as file:
         addresses = [cells[1] for cells in csv.reader(file)]
     began = Spent.now()
     for address in addresses:
-        normalise(address)
+        normalize(address)
     return began.until_now()
 
 

@@ -2,7 +2,7 @@
 
 The lines come in as a utility's would: one CSV through the intake, so that evidence, category
 changes and provenance are there; a year later new evidence about every twentieth line. 200
-neighbourhoods lie over them.
+neighborhoods lie over them.
 """
 
 import argparse
@@ -88,11 +88,11 @@ def _step_make(folder: Path, lines: str) -> dict:
 
 
 def take_in_lines(number: int, folder: Path, at: datetime = DEFAULT) -> None:
-    """Take in so many lines, and give each its neighbourhood."""
+    """Take in so many lines, and give each its neighborhood."""
     from tests.bench.intake_file import write
 
     _take_in(write(folder / "lines.csv", number), at)
-    _lay_neighbourhoods()
+    _lay_neighborhoods()
 
 
 def write_update(path: Path, rows: int) -> Path:
@@ -123,23 +123,23 @@ def _take_in(source: Path, at: datetime) -> None:
     source.unlink()
 
 
-def _lay_neighbourhoods() -> None:
+def _lay_neighborhoods() -> None:
     from django.db.models import F
     from django.db.models.functions import Mod
 
     from services_inventory import bulk
-    from services_inventory.models import Neighbourhood, Premise, ServiceLine
+    from services_inventory.models import Neighborhood, Premise, ServiceLine
     from tests.bench.intake_file import polygons
 
-    made = Neighbourhood.objects.bulk_create(
-        Neighbourhood(name=f"Ward {number}", boundary_wkb=polygon.wkb)
+    made = Neighborhood.objects.bulk_create(
+        Neighborhood(name=f"Ward {number}", boundary_wkb=polygon.wkb)
         for number, polygon in enumerate(polygons(), start=1)
     )
     first = made[0].pk
     # Whole streets of a hundred houses, as in a town, whatever the number of lines.
     ward = Mod(F("id") / 100, len(made)) + first
-    Premise.objects.update(neighbourhood_id=ward)
-    ServiceLine.objects.update(neighbourhood_id=Mod(F("premise_id") / 100, len(made)) + first)
+    Premise.objects.update(neighborhood_id=ward)
+    ServiceLine.objects.update(neighborhood_id=Mod(F("premise_id") / 100, len(made)) + first)
     bulk.settle_statistics()
 
 

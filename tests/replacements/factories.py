@@ -58,7 +58,7 @@ def contractor(name: str = "", *, ready: bool = True) -> Contractor:
     """Return a contractor whose papers are in order, or one without any."""
     made = Contractor.objects.create(name=name or f"Company {next(_numbers)}")
     if ready:
-        for kind in ("INSURANCE", "LICENCE", "COMPETENT_PERSON"):
+        for kind in ("INSURANCE", "LICENSE", "COMPETENT_PERSON"):
             certificate_record(
                 contractor=made, kind=kind, expires_on=date(2029, 12, 31), by="office", at=MORNING
             )

@@ -3,19 +3,19 @@
 from datetime import UTC, date, datetime
 from itertools import count
 
-from services_inventory.models import Neighbourhood, Premise, ServiceLine
+from services_inventory.models import Neighborhood, Premise, ServiceLine
 from services_inventory.operations.evidence import evidence_record
 
 MORNING = datetime(2028, 3, 1, 9, tzinfo=UTC)
 _numbers = count(1)
 
 
-def neighbourhood(name="Ropewalk", **values) -> Neighbourhood:
-    """Return a neighbourhood without a boundary."""
-    return Neighbourhood.objects.get_or_create(name=name, defaults=values)[0]
+def neighborhood(name="Ropewalk", **values) -> Neighborhood:
+    """Return a neighborhood without a boundary."""
+    return Neighborhood.objects.get_or_create(name=name, defaults=values)[0]
 
 
-def bare_line(address="12 Mill St", *, in_neighbourhood=None, **values) -> ServiceLine:
+def bare_line(address="12 Mill St", *, in_neighborhood=None, **values) -> ServiceLine:
     """Return a line that nothing is known about, and that counts nowhere yet."""
     number = next(_numbers)
     premise = Premise.objects.create(
@@ -23,12 +23,12 @@ def bare_line(address="12 Mill St", *, in_neighbourhood=None, **values) -> Servi
         address_key=f"{address.upper()}|{number}",
         latitude=41.5,
         longitude=-100.3,
-        neighbourhood=in_neighbourhood,
+        neighborhood=in_neighborhood,
     )
     return ServiceLine.objects.create(
         location_id=values.pop("location_id", f"T-{number:05d}"),
         premise=premise,
-        neighbourhood=in_neighbourhood,
+        neighborhood=in_neighborhood,
         **values,
     )
 

@@ -69,7 +69,7 @@ STAGED = (
 @pytest.mark.django_db
 @pytest.mark.parametrize("rows", STAGED)
 def test_blank_columns_are_staged_as_they_were_given(rows):
-    kinds = [("id", "KEY"), ("street", "TEXT"), ("number", "INTEGER"), ("metres", "REAL")]
+    kinds = [("id", "KEY"), ("street", "TEXT"), ("number", "INTEGER"), ("meters", "REAL")]
     assert bulk.stage("blanks", kinds, rows) == len(rows)
     assert tuple(bulk.stream("SELECT * FROM blanks ORDER BY id")) == rows
     assert bulk.stage("blanks", kinds[1:2], ((row[1],) for row in rows)) == len(rows)

@@ -8,7 +8,7 @@ from services_inventory.views.lines import LineListView
 
 
 def test_every_address_has_a_view_that_can_be_called():
-    """A misspelt name is found here, and a class whose `as_view` was forgotten."""
+    """A misspelled name is found here, and a class whose `as_view` was forgotten."""
     views = every_view()
     assert len(views) > 200
     assert not [view for view in views if isinstance(view, type) or not callable(view)]
@@ -45,7 +45,7 @@ def test_an_address_is_read_as_django_reads_its_own(written):
         ("services_inventory.views.liens", "LineListView", ModuleNotFoundError),
     ],
 )
-def test_a_misspelt_name_is_an_error_when_it_is_loaded(module, name, error):
+def test_a_misspelled_name_is_an_error_when_it_is_loaded(module, name, error):
     address = path("lines/", getattr(pages_in(module), name).as_view())
     with pytest.raises(error, match=name if error is AttributeError else module):
         address.callback  # noqa: B018

@@ -110,7 +110,7 @@ def area_split(
 
 
 def area_merge(*, first: PlanArea, second: PlanArea, by: str, at: datetime) -> PlanArea:
-    """Make one area of two in the same neighbourhood.
+    """Make one area of two in the same neighborhood.
 
     Raises
     ------
@@ -121,7 +121,7 @@ def area_merge(*, first: PlanArea, second: PlanArea, by: str, at: datetime) -> P
 
 @transaction.atomic
 def areas_merge(*, plan: Plan, areas: Sequence[PlanArea], by: str, at: datetime) -> PlanArea:
-    """Make one area of two or more that lie beside each other in one neighbourhood.
+    """Make one area of two or more that lie beside each other in one neighborhood.
 
     It takes the program year and crew of the first.
 
@@ -179,7 +179,7 @@ def lines_regroup(
     """
     plan = open_plan(plan)
     held = plan.area_lines.filter(line__location_id__in=location_ids).values("area_id")
-    areas = list(plan.areas.filter(pk__in=held).select_related("neighbourhood").order_by("key"))
+    areas = list(plan.areas.filter(pk__in=held).select_related("neighborhood").order_by("key"))
     if to is not None and to not in areas:
         areas.append(to)
     lines, found = lines_with_area(areas)
@@ -258,7 +258,7 @@ def _named(keys: list[str], shown: int = 6) -> str:
 
 
 def _free_key(plan: Plan, area: PlanArea) -> str:
-    hood = area.neighbourhood.name if area.neighbourhood else "Area"
+    hood = area.neighborhood.name if area.neighborhood else "Area"
     used = set(plan.areas.values_list("key", flat=True))
     used |= {key for made in plan.edits.values_list("made", flat=True) for key in made}
     number = 1

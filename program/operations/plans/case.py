@@ -168,8 +168,8 @@ def _base(asked: PlanAsked) -> _Base:
     for area_id, line in pairs.iterator(5_000):
         ids.setdefault(area_id, []).append(line)
     areas, years, locked = [], [], []
-    for row in plan.areas.select_related("neighbourhood").order_by("key"):
-        hood = row.neighbourhood.name if row.neighbourhood else ""
+    for row in plan.areas.select_related("neighborhood").order_by("key"):
+        hood = row.neighborhood.name if row.neighborhood else ""
         lines = tuple(ids.get(row.pk, ()))
         areas.append(WorkArea(row.key, row.name, hood, lines, row.latitude, row.longitude))
         if row.program_year is not None:
@@ -252,15 +252,15 @@ def _area(asked: PlanAsked, area: WorkArea, lines, unknown, places) -> PlanArea:
     known, expected = expected_jobs(lines, unknown)
     # Hundredths keep the exact rates readable.
     counted = round(known + expected, 2)
-    points = places[area.neighbourhood].score.points
+    points = places[area.neighborhood].score.points
     return PlanArea(
         area.id,
         jobs=max(1, ceil(counted)),
         cost=round(counted * asked.cost_per_job, 2),
         priority=area_priority(points, known, expected),
-        neighbourhood=area.neighbourhood,
+        neighborhood=area.neighborhood,
         replacements=counted,
-        quota_group=area.neighbourhood,
+        quota_group=area.neighborhood,
     )
 
 
@@ -290,7 +290,7 @@ def _notes(asked: PlanAsked, crews, size: AreaSize, grouping: Grouping, places, 
                 f"{place.facts.name} has no boundary: its lines are planned, but it is not on the "
                 "map. Take in its boundary."
             )
-    gone = Counter(line.neighbourhood for line in lines if line.street == "")
+    gone = Counter(line.neighborhood for line in lines if line.street == "")
     if gone:
         yield f"{sum(gone.values())} open lines have no street in their address."
     yield from grouping.sentences()

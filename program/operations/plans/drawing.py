@@ -152,14 +152,14 @@ def _write(plan: Plan, draft: Draft, drawn: Drawn, days: dict[str, tuple]) -> No
 
 def _area_row(plan: Plan, area, draft: Draft, asked, placement, days) -> PlanArea:
     members = draft.members(area)
-    place = draft.places[area.neighbourhood]
+    place = draft.places[area.neighborhood]
     counts = {c: sum(line.category == c for line in members) for c in ("LEAD", "GRR", "UNKNOWN")}
     order, starts_on, ends_on = days or (None, None, None)
     return PlanArea(
         plan=plan,
         key=area.id[:80],
         name=area.name[:160],
-        neighbourhood_id=place.facts.id,
+        neighborhood_id=place.facts.id,
         jobs=asked.jobs,
         lead=counts["LEAD"],
         grr=counts["GRR"],
@@ -167,7 +167,7 @@ def _area_row(plan: Plan, area, draft: Draft, asked, placement, days) -> PlanAre
         cost=asked.cost,
         score=place.score.points,
         score_parts={
-            "neighbourhood": {part.key: round(part.points, 3) for part in place.score.parts},
+            "neighborhood": {part.key: round(part.points, 3) for part in place.score.parts},
             "priority": round(asked.priority, 3),
             "expected": round(asked.counted - counts["LEAD"] - counts["GRR"], 2),
             "small": area.small,

@@ -24,7 +24,7 @@ def inspections_draw(
     unknown = unknown_lines(lines, seed)
     if not unknown.chances:
         raise PlanError("No line is unknown, so there is nothing to inspect.")
-    strata = {line.location_id: line.neighbourhood or "Outside every boundary" for line in lines}
+    strata = {line.location_id: line.neighborhood or "Outside every boundary" for line in lines}
     try:
         found = inspection_list(unknown.chances, strata, budget, random_share, seed)
     except BadUnknowns as error:

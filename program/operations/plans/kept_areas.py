@@ -10,7 +10,7 @@ from program.planning.work_areas import PoolLine, WorkArea
 from services_inventory.models import ServiceLine
 
 _KEPT = (
-    "key", "name", "neighbourhood_id", "jobs", "lead", "grr", "unknown", "cost", "score",
+    "key", "name", "neighborhood_id", "jobs", "lead", "grr", "unknown", "cost", "score",
     "score_parts", "program_year", "crew", "order_in_year", "starts_on", "ends_on", "locked",
     "closed", "latitude", "longitude",
 )  # fmt: skip
@@ -69,7 +69,7 @@ def lines_with_area(areas: Sequence[PlanArea]) -> tuple[list[PoolLine], list[Wor
         own.setdefault(area_id, []).append(row)
     lines, found = [], []
     for area in areas:
-        hood = area.neighbourhood.name if area.neighbourhood else ""
+        hood = area.neighborhood.name if area.neighborhood else ""
         members = own.get(area.pk, [])
         lines += [PoolLine(*row[:3], hood, *row[3:]) for row in members]
         ids = tuple(row[0] for row in members)
@@ -133,7 +133,7 @@ def _row(part: WorkArea, base: PlanArea, worth: dict[str, tuple]) -> dict:
     return {
         "key": part.id[:80],
         "name": part.name[:160],
-        "neighbourhood_id": base.neighbourhood_id,
+        "neighborhood_id": base.neighborhood_id,
         "jobs": max(1, ceil(jobs - 1e-9)),
         "lead": counts["LEAD"],
         "grr": counts["GRR"],

@@ -45,7 +45,7 @@ def _groups(draft: Draft, plan: Plan) -> tuple[ForecastGroup, ...]:
     year_of = plan.year_of()
     known: dict[tuple[str, int], int] = {}
     for area in draft.grouping.areas:
-        key = area.neighbourhood, year_of[area.id]
+        key = area.neighborhood, year_of[area.id]
         known[key] = known.get(key, 0) + expected_jobs(draft.members(area), draft.unknown)[0]
     looked = _inspections(draft)
     return tuple(
@@ -61,12 +61,12 @@ def _groups(draft: Draft, plan: Plan) -> tuple[ForecastGroup, ...]:
 
 
 def _inspections(draft: Draft) -> dict[tuple[str, int], int]:
-    """Unknown lines by neighbourhood and year of inspection, the highest score first."""
+    """Unknown lines by neighborhood and year of inspection, the highest score first."""
     waiting = []
     for area in draft.grouping.areas:
-        points = draft.places[area.neighbourhood].score.points
+        points = draft.places[area.neighborhood].score.points
         count = sum(line.category == "UNKNOWN" for line in draft.members(area))
-        waiting.append((-points, area.neighbourhood, area.id, count))
+        waiting.append((-points, area.neighborhood, area.id, count))
     hoods = [hood for _, hood, _, count in sorted(waiting) for _ in range(count)]
     looked: dict[tuple[str, int], int] = {}
     start = 0

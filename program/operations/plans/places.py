@@ -1,10 +1,10 @@
-"""Neighbourhoods as the plan ranks them: known and expected lead, schools, indices, consent."""
+"""Neighborhoods as the plan ranks them: known and expected lead, schools, indices, consent."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from program.planning.priority import Normalisation, Score, default_factors, missing, scores
+from program.planning.priority import Normalization, Score, default_factors, missing, scores
 from program.planning.unknowns import Comparison, base_rate, choose
 from program.planning.unknowns.features import BadUnknowns
 from program.queries.planning.asked import PlanAsked, PlanError
@@ -27,7 +27,7 @@ class UnknownLines:
 
 
 def unknown_lines(lines: list[OpenLine], seed: int) -> UnknownLines:
-    """Return the chance of every unknown line, and each neighbourhood's Beta parameters."""
+    """Return the chance of every unknown line, and each neighborhood's Beta parameters."""
     asked = unknown_facts(lines)
     if not asked:
         return UnknownLines({}, {}, None, ("No line is unknown.",))
@@ -37,15 +37,15 @@ def unknown_lines(lines: list[OpenLine], seed: int) -> UnknownLines:
         rates = base_rate(verified)
     except BadUnknowns as error:
         half = dict.fromkeys((fact.id for fact in asked), 0.5)
-        hoods = {fact.neighbourhood for fact in asked}
+        hoods = {fact.neighborhood for fact in asked}
         said = f"{error} Until then one unknown line in two is taken to be lead."
         return UnknownLines(half, dict.fromkeys(hoods, _NOTHING_KNOWN), None, (said,))
     by_hood: dict[str, list] = {}
     for fact in asked:
-        by_hood.setdefault(fact.neighbourhood, []).append(fact)
+        by_hood.setdefault(fact.neighborhood, []).append(fact)
     priors = {hood: _prior(facts, chances, rates) for hood, facts in by_hood.items()}
     said = comparison.sentence() if comparison else (
-        "Too few lines are verified to judge a model, so the neighbourhood and decade rate is used."
+        "Too few lines are verified to judge a model, so the neighborhood and decade rate is used."
     )  # fmt: skip
     return UnknownLines(chances, priors, comparison, (told, said))
 
@@ -53,7 +53,7 @@ def unknown_lines(lines: list[OpenLine], seed: int) -> UnknownLines:
 def _prior(facts, chances, rates) -> tuple[float, float]:
     """A Beta distribution with the mean of the lines' chances and the mean weight of their cells.
 
-    The cells of one neighbourhood lean on the same decades, so their weights are not added up.
+    The cells of one neighborhood lean on the same decades, so their weights are not added up.
     """
     mean = sum(chances[fact.id] for fact in facts) / len(facts)
     cells = [rates.of(fact) for fact in facts]
@@ -64,7 +64,7 @@ def _prior(facts, chances, rates) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class Place:
-    """One neighbourhood's figures, its score, and the interval of its expected lead lines."""
+    """One neighborhood's figures, its score, and the interval of its expected lead lines."""
 
     facts: HoodFacts
     lead: int
@@ -86,7 +86,7 @@ def places_of(
     asked: PlanAsked,
     said: dict[int, str],
 ) -> tuple[dict[str, Place], list[str]]:
-    """Return every neighbourhood that holds open lines, and sentences on missing figures.
+    """Return every neighborhood that holds open lines, and sentences on missing figures.
 
     Parameters
     ----------
@@ -94,12 +94,12 @@ def places_of(
     """
     by_hood: dict[str, list[OpenLine]] = {}
     for line in lines:
-        if line.neighbourhood is not None:
-            by_hood.setdefault(line.neighbourhood, []).append(line)
+        if line.neighborhood is not None:
+            by_hood.setdefault(line.neighborhood, []).append(line)
     names = {hood.name for hood in hoods}
     if strange := sorted(set(asked.figures) - names):
         raise PlanError(
-            f"The figures name the neighbourhood {strange[0]!r}, which is not there; there are "
+            f"The figures name the neighborhood {strange[0]!r}, which is not there; there are "
             f"{', '.join(sorted(names)) or 'none yet'}."
         )
     known = {hood.name: hood for hood in hoods if hood.name in by_hood}
@@ -112,7 +112,7 @@ def places_of(
         replace(
             factor,
             weight=float(asked.weights.get(factor.key, factor.weight)),
-            normalisation=Normalisation(asked.normalisations.get(factor.key, factor.normalisation)),
+            normalization=Normalization(asked.normalizations.get(factor.key, factor.normalization)),
         )
         for factor in default_factors()
     ]
@@ -125,13 +125,13 @@ def places_of(
 
 
 def _missing(figures, factors) -> list[str]:
-    """One sentence on the factors that no neighbourhood has; by name those some have."""
+    """One sentence on the factors that no neighborhood has; by name those some have."""
     nowhere = [f for f in factors if all(row.get(f.key) is None for row in figures.values())]
     told = missing(figures, [factor for factor in factors if factor not in nowhere])
     if nowhere and figures:
         names = ", ".join(f"{factor.label} ({factor.key})" for factor in nowhere)
         told.append(
-            f"No neighbourhood has a figure for: {names}. These rank nothing. Give them with the "
+            f"No neighborhood has a figure for: {names}. These rank nothing. Give them with the "
             "plan or as attributes of the boundaries, or set their weights to zero."
         )
     return told

@@ -1,4 +1,4 @@
-"""What a drawn plan says, as its row keeps it: years, neighbourhoods, unknown lines, notes."""
+"""What a drawn plan says, as its row keeps it: years, neighborhoods, unknown lines, notes."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _INFEASIBLE, _NOTHING = "INFEASIBLE", "NONE"
 
 
 def result_of(draft: Draft, drawn: Drawn, as_of: date) -> dict:
-    """Return years, neighbourhoods, unknown lines, clashes and notes as JSON."""
+    """Return years, neighborhoods, unknown lines, clashes and notes as JSON."""
     return {
         "as_of": as_of.isoformat(),
         "crews": max(draft.crews[year.year] for year in draft.horizon.years),
@@ -34,14 +34,14 @@ def result_of(draft: Draft, drawn: Drawn, as_of: date) -> dict:
         "clash": _why_none(drawn),
         "relaxations": [asdict(one) for one in drawn.relaxations],
         "years": _years(draft, drawn),
-        "neighbourhoods": _neighbourhoods(draft, drawn),
+        "neighborhoods": _neighborhoods(draft, drawn),
         "priority": export_rows(
             sorted((p.score for p in draft.places.values()), key=lambda score: score.rank)
         ),
         "unknowns": _unknowns(draft),
         "left_out": {
             "without_coordinates": list(draft.grouping.without_coordinates),
-            "without_neighbourhood": list(draft.grouping.without_neighbourhood),
+            "without_neighborhood": list(draft.grouping.without_neighborhood),
         },
         "by_hand": [],
     }
@@ -91,12 +91,12 @@ def _years(draft: Draft, drawn: Drawn) -> list[dict]:
     ]
 
 
-def _neighbourhoods(draft: Draft, drawn: Drawn) -> list[dict]:
+def _neighborhoods(draft: Draft, drawn: Drawn) -> list[dict]:
     year_of = drawn.year_of()
     cost = {area.id: area.cost for area in draft.case.areas}
     rows = []
     for place in sorted(draft.places.values(), key=lambda p: (p.score.rank, p.facts.name)):
-        own = [a.id for a in draft.grouping.areas if a.neighbourhood == place.facts.name]
+        own = [a.id for a in draft.grouping.areas if a.neighborhood == place.facts.name]
         years = [year_of[area] for area in own if area in year_of]
         rows.append(
             {

@@ -11,20 +11,20 @@ from program.operations.plans.horizon import Horizon
 from program.planning.crew_calendar import working_days
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.calendar import season_spans, work_days_of
-from services_inventory.domain.addresses import normalise
+from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
 
 Span = tuple[date, date]
 
 
 class NamedPlaces:
-    """The work areas that a neighbourhood, a street or an area's own name stands for."""
+    """The work areas that a neighborhood, a street or an area's own name stands for."""
 
     def __init__(self, grouping, lines, hoods):
         self._areas: dict[str, set[str]] = {name.upper(): set() for name in hoods}
         for area in grouping.areas:
             streets = {lines[line_id].street for line_id in area.line_ids}
-            for name in {area.neighbourhood, area.id, *streets} - {""}:
+            for name in {area.neighborhood, area.id, *streets} - {""}:
                 self._areas.setdefault(name.upper(), set()).add(area.id)
 
     def areas(self, what: str, name: str) -> frozenset[str]:
@@ -37,7 +37,7 @@ class NamedPlaces:
 
         Raises
         ------
-        PlanError: there is no such neighbourhood, street or area.
+        PlanError: there is no such neighborhood, street or area.
         """
         found: set[str] = set()
         for part in filter(None, map(str.strip, name.split(" + "))):
@@ -45,7 +45,7 @@ class NamedPlaces:
         return frozenset(found)
 
     def _one(self, what: str, name: str) -> set[str]:
-        street = normalise(f"1 {name}").street_key
+        street = normalize(f"1 {name}").street_key
         for key in (name.upper(), street):
             if key in self._areas:
                 return self._areas[key]
@@ -54,7 +54,7 @@ class NamedPlaces:
         near = get_close_matches(name.upper(), self._areas, 3, 0.6)
         meant = f" Is {' or '.join(near)} meant?" if near else ""
         raise PlanError(
-            f"{what} {name!r}, which is no neighbourhood, no street with lines and no work area of "
+            f"{what} {name!r}, which is no neighborhood, no street with lines and no work area of "
             f"the plan.{meant}"
         )
 

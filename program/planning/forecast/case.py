@@ -11,14 +11,14 @@ from program.planning.defaults import default
 
 @dataclass(frozen=True)
 class ForecastGroup:
-    """What the plan takes on in one neighbourhood in one program year.
+    """What the plan takes on in one neighborhood in one program year.
 
     `lead_prior` holds the two parameters of the Beta distribution of the share of lead among the
-    neighbourhood's unknown lines: findings and non-findings, smoothed.
+    neighborhood's unknown lines: findings and non-findings, smoothed.
     """
 
     year: int
-    neighbourhood: str
+    neighborhood: str
     known: int
     unknown: int
     lead_prior: tuple[float, float] = (1.0, 1.0)
@@ -150,7 +150,7 @@ class ForecastCase:
         )
         yield (
             any(group.known < 0 or group.unknown < 0 for group in self.groups),
-            "A neighbourhood can't have fewer than zero lines in a year.",
+            "A neighborhood can't have fewer than zero lines in a year.",
         )
         money = [self.cost_per_job, self.cost_per_inspection]
         money += [budget for budget in self.budgets if budget is not None]

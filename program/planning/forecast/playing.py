@@ -79,11 +79,11 @@ def _lines_drawn(case: ForecastCase, rng, refuse):
     agreed, cleared, unknown = np.zeros(shape), np.zeros(shape), np.zeros(len(case.years))
     place = {year: k for k, year in enumerate(case.years)}
     shares = {}
-    for group in sorted(case.groups, key=lambda g: (g.neighbourhood, g.year)):
+    for group in sorted(case.groups, key=lambda g: (g.neighborhood, g.year)):
         k = place[group.year]
-        if group.neighbourhood not in shares:
-            shares[group.neighbourhood] = _beta(rng, group.lead_prior, case.runs)
-        lead = rng.binomial(group.unknown, shares[group.neighbourhood])
+        if group.neighborhood not in shares:
+            shares[group.neighborhood] = _beta(rng, group.lead_prior, case.runs)
+        lead = rng.binomial(group.unknown, shares[group.neighborhood])
         due = group.known + lead
         agreed[:, k] += due - rng.binomial(due, refuse)
         unknown[k] += group.unknown

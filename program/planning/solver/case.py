@@ -35,7 +35,7 @@ class PlanArea:
     jobs: int
     cost: float
     priority: float
-    neighbourhood: str
+    neighborhood: str
     replacements: float | None = None
     quota_group: str = ""
     locked_year: int | None = None
@@ -93,7 +93,7 @@ class Quota:
 class PlanSettings:
     """How the plan is weighed and when the solver may stop.
 
-    `move_weight` is what one more opening of a neighbourhood by a crew costs, and `keep_weight`
+    `move_weight` is what one more opening of a neighborhood by a crew costs, and `keep_weight`
     what moving a published area must gain, both in years that an average area waits.
     `crew_lending` is the share by which crews may lend each other days within a year.
     `gap` is the proven relative gap at which the solver stops, the node limits are its

@@ -1,4 +1,4 @@
-"""The crew of every area inside one year: fewest openings of a neighbourhood by a crew.
+"""The crew of every area inside one year: fewest openings of a neighborhood by a crew.
 
 Of the ways with so few openings, one that loads the crews evenly is looked for.
 """
@@ -38,7 +38,7 @@ def crews_of_year(case: PlanCase, year: PlanYear, areas, *, absolute_gap: float)
 
     When whole areas don't fit the crews, the answer has the least overrun that is possible.
     """
-    areas = sorted(areas, key=lambda area: (area.neighbourhood, area.id))
+    areas = sorted(areas, key=lambda area: (area.neighborhood, area.id))
     if not areas:
         return CrewWork({}, 0, 0, 0)
     proven = False
@@ -55,12 +55,12 @@ def crews_of_year(case: PlanCase, year: PlanYear, areas, *, absolute_gap: float)
             break
         proven = outcome.status == "INFEASIBLE"
     crew_of = {area_id: crew + 1 for (area_id, crew), col in x.items() if outcome.values[col] > 0.5}
-    openings = len({(area.neighbourhood, crew_of[area.id]) for area in areas})
+    openings = len({(area.neighborhood, crew_of[area.id]) for area in areas})
     over = ceil(sum(outcome.values[column] for column in overrun) - 1e-6)
     if over or len(year.crew_jobs) < 2:
         return CrewWork(crew_of, openings, over, outcome.nodes, proven)
     crew_of, nodes = _evened(case, year, areas, outcome.values)
-    openings = len({(area.neighbourhood, crew_of[area.id]) for area in areas})
+    openings = len({(area.neighborhood, crew_of[area.id]) for area in areas})
     return CrewWork(crew_of, openings, 0, outcome.nodes + nodes)
 
 
@@ -130,7 +130,7 @@ def _model(case: PlanCase, year: PlanYear, areas: list[PlanArea], may_overrun: b
 def _opening_rows(model: LinearModel, x, year: PlanYear, areas, stretch) -> None:
     by_hood: dict[str, list[PlanArea]] = {}
     for area in areas:
-        by_hood.setdefault(area.neighbourhood, []).append(area)
+        by_hood.setdefault(area.neighborhood, []).append(area)
     largest = max(map(sum, year.crew_jobs))
     for members in by_hood.values():
         total = sum(area.jobs for area in members)

@@ -21,7 +21,7 @@ class Outcome:
 
 @dataclass
 class LinearModel:
-    """Columns with cost and bounds, rows with bounds; minimised."""
+    """Columns with cost and bounds, rows with bounds; minimized."""
 
     costs: list[float] = field(default_factory=list)
     lowers: list[float] = field(default_factory=list)

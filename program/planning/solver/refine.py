@@ -1,7 +1,7 @@
 """Close the gap of the year stage: the whole model once, then a few years at a time.
 
 The bound of the whole model is good at once; what takes long is a plan that comes near it. Solving
-three neighbouring years exactly, all others held, is quick and never makes the plan worse. The
+three neighboring years exactly, all others held, is quick and never makes the plan worse. The
 bound stays that of the whole model, so the gap reported is proven.
 """
 

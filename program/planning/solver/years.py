@@ -1,8 +1,8 @@
 """The year of every area: the mixed-integer model, strict or with one kind of rule made to give.
 
 The cost of a plan is the priority-years its areas wait (half a year for program year 1, one and a
-half for the second, ...), plus the openings of neighbourhoods, plus the price of moving published
-areas. A neighbourhood with more jobs in a year than one crew can do counts one opening per crew it
+half for the second, ...), plus the openings of neighborhoods, plus the price of moving published
+areas. A neighborhood with more jobs in a year than one crew can do counts one opening per crew it
 needs at least: a lower limit of what the crew stage can reach, so the bound holds for both stages.
 """
 
@@ -221,7 +221,7 @@ def _opening_columns(built: YearModel) -> None:
     price = case.settings.move_weight * mean_priority(case)
     by_hood: dict[str, list[PlanArea]] = {}
     for area in case.areas:
-        by_hood.setdefault(area.neighbourhood, []).append(area)
+        by_hood.setdefault(area.neighborhood, []).append(area)
     for areas in by_hood.values():
         total = sum(area.jobs for area in areas)
         for year in case.years:

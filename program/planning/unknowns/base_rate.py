@@ -1,4 +1,4 @@
-"""The plain rate: the share of lead by neighbourhood and install decade, smoothed.
+"""The plain rate: the share of lead by neighborhood and install decade, smoothed.
 
 Each cell of k lead among n verified lines is read as k ~ Beta-Binomial(n, s p, s (1 - p)): p is the
 decade's own smoothed share and s (a number of lines) is fitted once by maximum likelihood over the
@@ -48,7 +48,7 @@ class BaseRate:
         decade = self.decades.get(line.decade, self.overall)
         mean = decade.mean
         empty = Rate(0, 0, self.strength * mean, self.strength * (1 - mean))
-        return self.cells.get((line.neighbourhood, line.decade), empty)
+        return self.cells.get((line.neighborhood, line.decade), empty)
 
 
 def base_rate(verified) -> BaseRate:
@@ -70,7 +70,7 @@ def base_rate(verified) -> BaseRate:
     by_decade = _counts(verified, lambda line: line.decade)
     strong = strength_of([(k, n, overall.mean) for k, n in by_decade.values()])
     decades = {key: _smoothed(*kn, overall.mean, strong) for key, kn in by_decade.items()}
-    by_cell = _counts(verified, lambda line: (line.neighbourhood, line.decade))
+    by_cell = _counts(verified, lambda line: (line.neighborhood, line.decade))
     strength = strength_of([(k, n, decades[cell[1]].mean) for cell, (k, n) in by_cell.items()])
     cells = {
         cell: _smoothed(k, n, decades[cell[1]].mean, strength) for cell, (k, n) in by_cell.items()
@@ -83,7 +83,7 @@ def strength_of(cells) -> float:
 
     Parameters
     ----------
-    cells : (k, n, p) triples: lead found, verified, and the share smoothed towards.
+    cells : (k, n, p) triples: lead found, verified, and the share smoothed toward.
     """
     from scipy.optimize import minimize_scalar
     from scipy.stats import betabinom

@@ -17,7 +17,7 @@ class LineFacts:
     id: str
     lat: float | None
     lon: float | None
-    neighbourhood: str
+    neighborhood: str
     decade: int | None = None
     size_in: float | None = None
     other_portion: str = ""
@@ -42,7 +42,7 @@ class Encoding:
         """The values that occur, in order."""
         return cls(
             tuple(sorted({ln.decade for ln in lines if ln.decade is not None})),
-            tuple(sorted({ln.neighbourhood for ln in lines})),
+            tuple(sorted({ln.neighborhood for ln in lines})),
             tuple(sorted({ln.size_in for ln in lines if ln.size_in is not None})),
             tuple(sorted({ln.other_portion for ln in lines if ln.other_portion})),
         )
@@ -53,7 +53,7 @@ class Encoding:
 
         groups = (
             (self.decades, [ln.decade for ln in lines]),
-            (self.hoods, [ln.neighbourhood for ln in lines]),
+            (self.hoods, [ln.neighborhood for ln in lines]),
             (self.sizes, [ln.size_in for ln in lines]),
             (self.materials, [ln.other_portion for ln in lines]),
         )
@@ -69,10 +69,10 @@ class Encoding:
         return np.column_stack(columns)
 
 
-def nearby_share(lines, verified, *, neighbours: int, prior: float, strength: float = 4.0):
-    """Share of lead among the nearest verified lines, smoothed towards `prior`.
+def nearby_share(lines, verified, *, neighbors: int, prior: float, strength: float = 4.0):
+    """Share of lead among the nearest verified lines, smoothed toward `prior`.
 
-    A line never counts among its own neighbours; one without coordinates gets the prior.
+    A line never counts among its own neighbors; one without coordinates gets the prior.
     """
     import numpy as np
     from scipy.spatial import cKDTree
@@ -87,13 +87,13 @@ def nearby_share(lines, verified, *, neighbours: int, prior: float, strength: fl
     lead = np.array([float(line.is_lead) for line in known])
     own = {line.id: k for k, line in enumerate(known)}
     asked = np.array(on_plane(((lines[k].lat, lines[k].lon) for k in placed), middle))
-    count = min(neighbours + 1, len(known))
+    count = min(neighbors + 1, len(known))
     _, near = tree.query(asked, k=count)
     near = np.asarray(near).reshape(len(placed), count)
     selves = np.array([own.get(lines[k].id, -1) for k in placed])
     other = near != selves[:, None]
     # Where the line itself is not among them, the last and farthest is dropped.
-    other[other.all(axis=1), neighbours:] = False
+    other[other.all(axis=1), neighbors:] = False
     found = (lead[near] * other).sum(axis=1)
     share[placed] = (found + strength * prior) / (other.sum(axis=1) + strength)
     return share

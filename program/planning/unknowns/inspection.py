@@ -1,7 +1,7 @@
 """Which unknown lines to inspect: some to find lead, some drawn so that the share stays honest.
 
 The lines most likely lead are taken for certain. The rest of the budget is a stratified random
-sample of all other unknown lines, in proportion to each neighbourhood. Every line's probability of
+sample of all other unknown lines, in proportion to each neighborhood. Every line's probability of
 being on the list is known, so the share of lead among all unknown lines keeps an unbiased estimate
 (Horvitz and Thompson, 1952), which a list of likely lines alone would put far too high.
 """
@@ -68,20 +68,20 @@ def inspection_list(
     Parameters
     ----------
     chances : probability of lead by line id, for every unknown line.
-    strata : neighbourhood by line id.
+    strata : neighborhood by line id.
     budget : inspections that can be done.
     random_share : part of the budget drawn at random (0 to 1).
 
     Raises
     ------
-    BadUnknowns : the budget is none, the share is not 0 to 1, or a line has no neighbourhood.
+    BadUnknowns : the budget is none, the share is not 0 to 1, or a line has no neighborhood.
     """
     if budget < 1:
         raise BadUnknowns("The budget allows no inspection: enter one or more.")
     if not 0 <= random_share <= 1:
         raise BadUnknowns("The part drawn at random must lie between 0 and 1.")
     if lost := sorted(set(chances) - set(strata)):
-        raise BadUnknowns(f"Line {lost[0]} has no neighbourhood: assign one before drawing.")
+        raise BadUnknowns(f"Line {lost[0]} has no neighborhood: assign one before drawing.")
     budget = min(budget, len(chances))
     ordered = sorted(chances, key=lambda line: (-chances[line], line))
     certain = ordered[: budget - round(budget * random_share)]
@@ -119,7 +119,7 @@ def estimate_share(listed: InspectionList, found: dict[str, bool], level_z: floa
     Parameters
     ----------
     found : True for lead by line id; a drawn line without an answer is taken to be missing at
-        random within its neighbourhood.
+        random within its neighborhood.
 
     Returns
     -------
@@ -185,7 +185,7 @@ def _wilson(share, variance, drawn, z, listed, unknown) -> tuple[float, float]:
         return share, share
     spread = share * (1 - share)
     effective = spread / variance if variance > 0 and spread > 0 else float(max(drawn, 1))
-    centre = (share + z * z / (2 * effective)) / (1 + z * z / effective)
+    center = (share + z * z / (2 * effective)) / (1 + z * z / effective)
     half = z * sqrt(spread / effective + z * z / (4 * effective**2)) / (1 + z * z / effective)
     # At nought or all found the formula returns the end of the range but for rounding.
-    return max(0.0, centre - half), min(1.0, centre + half)
+    return max(0.0, center - half), min(1.0, center + half)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from program.planning.unknowns.features import BadUnknowns, Encoding, nearby_share
 
-NEIGHBOURS = 12
+NEIGHBORS = 12
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ class LeadModel:
         lines = list(lines)
         if not lines:
             return []
-        near = nearby_share(lines, self.verified, neighbours=NEIGHBOURS, prior=self.prior)
+        near = nearby_share(lines, self.verified, neighbors=NEIGHBORS, prior=self.prior)
         table = self.encoding.table(lines, near)
         return [float(p) for p in expit(table @ np.array(self.coefficients))]
 
@@ -53,7 +53,7 @@ def fit(verified, penalty: float = 1.0) -> LeadModel:
             "from: at least 20 are needed, lead and non-lead among them."
         )
     prior = float((lead.sum() + 0.5) / (len(lead) + 1))
-    near = nearby_share(verified, verified, neighbours=NEIGHBOURS, prior=prior)
+    near = nearby_share(verified, verified, neighbors=NEIGHBORS, prior=prior)
     encoding = Encoding.of(verified)
     found = coefficients(encoding.table(verified, near), lead, penalty)
     return LeadModel(encoding, tuple(float(c) for c in found), tuple(verified), prior)

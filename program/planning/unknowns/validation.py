@@ -1,8 +1,8 @@
 """Is the model worth using: judged on blocks of the town it has not seen.
 
-Lines near each other are alike, so a random split flatters a model that looks at neighbours. The
+Lines near each other are alike, so a random split flatters a model that looks at neighbors. The
 town is cut into square blocks; each fold leaves whole blocks out. The model is used only where its
-Brier score beats that of the plain neighbourhood and decade rate by more than chance over blocks.
+Brier score beats that of the plain neighborhood and decade rate by more than chance over blocks.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ class Comparison:
         return (
             f"On {self.verified:,} verified lines in {self.blocks} blocks left out in turn, the "
             f"model's Brier score is {self.model_brier:.4f} against {self.base_brier:.4f} for the "
-            f"neighbourhood and decade rate ({self.lift:+.1%}, at least {self.lift_low:+.1%} over "
+            f"neighborhood and decade rate ({self.lift:+.1%}, at least {self.lift_low:+.1%} over "
             f"resampled blocks). The model {verdict}."
         )
 
@@ -59,14 +59,14 @@ class Comparison:
 def spatial_folds(lines, folds: int = FOLDS, block_m: float = BLOCK_M):
     """(block, fold) numbers by line; whole blocks share a fold, folds are filled evenly.
 
-    Lines without coordinates form one block for each neighbourhood.
+    Lines without coordinates form one block for each neighborhood.
     """
     placed = [(ln.lat, ln.lon) for ln in lines if ln.lat is not None and ln.lon is not None]
     spots = iter(on_plane(placed, middle_of(placed))) if placed else iter(())
     names = []
     for line in lines:
         if line.lat is None or line.lon is None:
-            names.append(("", line.neighbourhood))
+            names.append(("", line.neighborhood))
         else:
             x, y = next(spots)
             names.append((int(x // block_m), int(y // block_m)))

@@ -1,7 +1,7 @@
 """Work areas: the replacement pool grouped street by street into parcels a crew can be sent to.
 
 The smallest piece is a block of a street (house numbers of one hundred, both sides of the street).
-A neighbourhood's blocks are halved again and again, each time along the cut that keeps streets
+A neighborhood's blocks are halved again and again, each time along the cut that keeps streets
 whole and both halves compact, until every part has the size wanted. Nothing is drawn at random:
 the same lines give the same areas.
 """
@@ -43,11 +43,11 @@ __all__ = [
 
 @dataclass(frozen=True)
 class WorkArea:
-    """A parcel of work in one neighbourhood; `small` marks a remainder under the least size."""
+    """A parcel of work in one neighborhood; `small` marks a remainder under the least size."""
 
     id: str
     name: str
-    neighbourhood: str
+    neighborhood: str
     line_ids: tuple[str, ...]
     lat: float
     lon: float
@@ -66,12 +66,12 @@ class Grouping:
 
     areas: tuple[WorkArea, ...]
     without_coordinates: tuple[str, ...]
-    without_neighbourhood: tuple[str, ...]
+    without_neighborhood: tuple[str, ...]
 
     def sentences(self) -> list[str]:
         """What the planner should know of: remainders, and lines that could not be placed."""
         told = [
-            f"{area.name} in {area.neighbourhood} is a small remainder of {_jobs(area.jobs)}."
+            f"{area.name} in {area.neighborhood} is a small remainder of {_jobs(area.jobs)}."
             for area in self.areas
             if area.small
         ]
@@ -80,9 +80,9 @@ class Grouping:
                 f"{len(self.without_coordinates)} lines have no coordinates and are in no work "
                 "area: place them on the map or give their addresses coordinates."
             )
-        if self.without_neighbourhood:
+        if self.without_neighborhood:
             told.append(
-                f"{len(self.without_neighbourhood)} lines lie in no neighbourhood and are in no "
+                f"{len(self.without_neighborhood)} lines lie in no neighborhood and are in no "
                 "work area: extend a boundary or assign them by hand."
             )
         return told
@@ -121,8 +121,8 @@ def group(lines, size: AreaSize | None = None, keep=()) -> Grouping:
     free = [line for line in lines if line.id not in taken]
     hoods: dict[str, list[PoolLine]] = {}
     for line in free:
-        if line.lat is not None and line.lon is not None and line.neighbourhood is not None:
-            hoods.setdefault(line.neighbourhood, []).append(line)
+        if line.lat is not None and line.lon is not None and line.neighborhood is not None:
+            hoods.setdefault(line.neighborhood, []).append(line)
     used = {area.id for area in kept}
     areas = list(kept)
     for hood in sorted(hoods):
@@ -133,7 +133,7 @@ def group(lines, size: AreaSize | None = None, keep=()) -> Grouping:
         tuple(
             line.id
             for line in free
-            if line.lat is not None and line.lon is not None and line.neighbourhood is None
+            if line.lat is not None and line.lon is not None and line.neighborhood is None
         ),
     )
 
@@ -162,22 +162,22 @@ def split(area: WorkArea, lines, line_ids=None) -> tuple[WorkArea, WorkArea]:
     if not all(parts):
         raise BadArea(f"Splitting {area.name} needs some of its lines, not none and not all.")
     return tuple(
-        _area(f"{area.id}{letter}", area.neighbourhood, part)
+        _area(f"{area.id}{letter}", area.neighborhood, part)
         for letter, part in zip("ab", parts, strict=True)
     )
 
 
 def merge(first: WorkArea, second: WorkArea, lines) -> WorkArea:
-    """One area from two of the same neighbourhood.
+    """One area from two of the same neighborhood.
 
     Raises
     ------
-    BadArea : the neighbourhoods differ, an area is locked, or the two are one.
+    BadArea : the neighborhoods differ, an area is locked, or the two are one.
     """
-    if first.neighbourhood != second.neighbourhood:
+    if first.neighborhood != second.neighborhood:
         raise BadArea(
-            f"{first.name} is in {first.neighbourhood} and {second.name} in "
-            f"{second.neighbourhood}: an area never crosses a neighbourhood's boundary."
+            f"{first.name} is in {first.neighborhood} and {second.name} in "
+            f"{second.neighborhood}: an area never crosses a neighborhood's boundary."
         )
     if first.locked or second.locked:
         raise BadArea("A locked area can't be merged: unlock it first.")
@@ -191,7 +191,7 @@ def merge(first: WorkArea, second: WorkArea, lines) -> WorkArea:
         )
     ids = {*first.line_ids, *second.line_ids}
     members = [line for line in lines if line.id in ids]
-    return _area(min(first.id, second.id), first.neighbourhood, members)
+    return _area(min(first.id, second.id), first.neighborhood, members)
 
 
 def regrouped(areas, lines, line_ids, to: WorkArea | None, new_id: str) -> list[WorkArea]:
@@ -209,20 +209,20 @@ def regrouped(areas, lines, line_ids, to: WorkArea | None, new_id: str) -> list[
 
     Raises
     ------
-    BadArea : no line is named, areas are locked or of two neighbourhoods, or nothing would change.
+    BadArea : no line is named, areas are locked or of two neighborhoods, or nothing would change.
     """
     chosen, by_id = set(line_ids), {line.id: line for line in lines}
     areas = [area for area in areas if area == to or chosen & set(area.line_ids)]
     _refuse_regrouping(areas, chosen, to, by_id)
     taken = [*(to.line_ids if to else ()), *chosen]
     into = _area(
-        to.id if to else new_id, areas[0].neighbourhood, [by_id[i] for i in dict.fromkeys(taken)]
+        to.id if to else new_id, areas[0].neighborhood, [by_id[i] for i in dict.fromkeys(taken)]
     )
     rest = []
     for area in areas:
         left = [by_id[i] for i in area.line_ids if i not in chosen]
         if area != to and left:
-            rest.append(_area(area.id, area.neighbourhood, left))
+            rest.append(_area(area.id, area.neighborhood, left))
     return [into, *rest]
 
 
@@ -233,10 +233,10 @@ def _refuse_regrouping(areas, chosen: set[str], to: WorkArea | None, by_id) -> N
         raise BadArea(f"Line {min(strange)} is in none of these areas: choose again.")
     if locked := [area.id for area in areas if area.locked]:
         raise BadArea(f"{locked[0]} is locked: unlock it before taking lines out of it or in.")
-    hoods = sorted({area.neighbourhood for area in areas})
+    hoods = sorted({area.neighborhood for area in areas})
     if len(hoods) > 1:
         raise BadArea(
-            f"The lines lie in {' and '.join(hoods)}: an area never crosses a neighbourhood's "
+            f"The lines lie in {' and '.join(hoods)}: an area never crosses a neighborhood's "
             "boundary. Choose lines of one."
         )
     if to is None and len(areas) == 1 and chosen >= set(areas[0].line_ids):
@@ -246,7 +246,7 @@ def _refuse_regrouping(areas, chosen: set[str], to: WorkArea | None, by_id) -> N
 
 
 def apart_m(first: WorkArea, second: WorkArea, lines) -> float:
-    """Metres between the nearest lines of two areas; none where a line has no coordinates."""
+    """Meters between the nearest lines of two areas; none where a line has no coordinates."""
     spots = {line.id: (line.lat, line.lon) for line in lines if line.lat is not None}
     ids = [i for i in first.line_ids if i in spots], [i for i in second.line_ids if i in spots]
     if not all(ids):
@@ -262,7 +262,7 @@ def lock(area: WorkArea, locked: bool = True) -> WorkArea:
 
 
 def spread_m(area: WorkArea, lines) -> float:
-    """Root mean square distance of the area's lines from their middle, in metres."""
+    """Root mean square distance of the area's lines from their middle, in meters."""
     members = [(line.lat, line.lon) for line in lines if line.id in set(area.line_ids)]
     plane = on_plane(members)
     return (sum(x * x + y * y for x, y in plane) / len(plane)) ** 0.5

@@ -18,12 +18,12 @@ class BadArea(ValueError):
 
 @dataclass(frozen=True)
 class PoolLine:
-    """One service line of the replacement pool; `street` is its normalised street."""
+    """One service line of the replacement pool; `street` is its normalized street."""
 
     id: str
     street: str
     number: int | None
-    neighbourhood: str | None
+    neighborhood: str | None
     lat: float | None
     lon: float | None
 
@@ -44,14 +44,14 @@ class AreaSize:
             )
         if self.most < 2 * self.least - 1:
             raise BadArea(
-                f"Areas of {self.least} to {self.most} jobs can't divide every neighbourhood: let "
+                f"Areas of {self.least} to {self.most} jobs can't divide every neighborhood: let "
                 f"the most be at least {2 * self.least - 1}."
             )
 
 
 @dataclass(frozen=True)
 class Block:
-    """One block of one street: its lines and their middle on the plane, in metres."""
+    """One block of one street: its lines and their middle on the plane, in meters."""
 
     street: str
     first: int
@@ -185,5 +185,5 @@ def _total(blocks) -> int:
 
 
 def mean_of(blocks, axis: str) -> float:
-    """Mean coordinate of the lines of some blocks, in metres."""
+    """Mean coordinate of the lines of some blocks, in meters."""
     return sum(len(b.lines) * getattr(b, axis) for b in blocks) / _total(blocks)

@@ -22,7 +22,7 @@ _COUNTED = (("LEAD", "Lead"), ("GRR", "GRR"), ("UNKNOWN", "Unknown"), ("NON_LEAD
 
 
 def inventory(case: Case) -> Known:
-    """The system, its lines by neighbourhood, the pool and the rate so far."""
+    """The system, its lines by neighborhood, the pool and the rate so far."""
     known, connectors = Known(), connector_counts()
     known.say(
         f"{case.counts['total']:,} service lines as of {case.as_of}: {case.counts['LEAD']:,} lead, "
@@ -34,8 +34,8 @@ def inventory(case: Case) -> Known:
         f"{percent(case.deadline.rate, 4)} of the replacement pool a program year.",
     )
     known.show(
-        f"Lines by neighbourhood and category on {case.as_of}",
-        ("Neighbourhood", *(word for _, word in _COUNTED), "All"),
+        f"Lines by neighborhood and category on {case.as_of}",
+        ("Neighborhood", *(word for _, word in _COUNTED), "All"),
         [
             (row["name"], *(f"{row[key]:,}" for key, _ in _COUNTED), f"{row['total']:,}")
             for row in counts_of_day(case.as_of)
@@ -139,14 +139,14 @@ def priority(case: Case) -> Known:
     )
     _factors(case, known)
     known.show(
-        "Neighbourhoods in their order",
-        ("Rank", "Neighbourhood", "Points", "Lead", "GRR", "Unknown", "Schools", "Program years"),
+        "Neighborhoods in their order",
+        ("Rank", "Neighborhood", "Points", "Lead", "GRR", "Unknown", "Schools", "Program years"),
         [
             (
                 row["rank"], row["name"], f"{row['points']:.0f}", f"{row['lead']:,}",
                 f"{row['grr']:,}", f"{row['unknown']:,}", row["sensitive"], _span(row),
             )
-            for row in result.get("neighbourhoods", ())
+            for row in result.get("neighborhoods", ())
         ],
     )  # fmt: skip
     known.show(
@@ -168,7 +168,7 @@ def priority(case: Case) -> Known:
 
 
 def _factors(case: Case, known: Known) -> None:
-    """The factors with their points, and for how many neighbourhoods each has a figure."""
+    """The factors with their points, and for how many neighborhoods each has a figure."""
     weights, scored = case.asked.weights, case.plan.result.get("priority", ())
     rows = []
     for factor in default_factors():
@@ -182,7 +182,7 @@ def _factors(case: Case, known: Known) -> None:
                 MANAGER,
                 blocks=False,
             )
-    known.show("Factors", ("Factor", "Points", "Set by", "Neighbourhoods with a figure"), rows)
+    known.show("Factors", ("Factor", "Points", "Set by", "Neighborhoods with a figure"), rows)
     if not weights:
         own = "The utility's own weights of the factors (page Plan, Draw a plan)"
         known.lack(own, MANAGER, blocks=False)
@@ -196,7 +196,7 @@ def _left_out(case: Case, known: Known) -> None:
     outside = sum(len(lines) for lines in case.plan.result.get("left_out", {}).values())
     if outside:
         known.lack(
-            f"A position, or a neighbourhood, for {many(outside, 'line', 'lines')} in no work area "
+            f"A position, or a neighborhood, for {many(outside, 'line', 'lines')} in no work area "
             "(page Lines without a place)",
             MANAGER,
             blocks=False,

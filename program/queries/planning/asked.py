@@ -16,7 +16,7 @@ class PlanError(Exception):
 class PlanAsked:
     """The settings of one plan, as kept with it.
 
-    A place is a neighbourhood, a street, or a work area of the plan it is based on, by name;
+    A place is a neighborhood, a street, or a work area of the plan it is based on, by name;
     several joined by " + " count as one.
 
     Parameters
@@ -30,9 +30,9 @@ class PlanAsked:
     cost_per_job, cost_per_inspection : US dollars; a starting value of ours until replaced.
     unknown_years : program years within which unknown lines are to be looked at.
     weights : points of each priority factor, by its key; what is left out keeps its default.
-    normalisations : how a factor's figures become 0 to 1, by its key; see Normalisation.
-    need_index, coordinated_work, lead_results : neighbourhood attributes that hold these figures.
-    figures : the same figures given with the plan, by neighbourhood and by these names; they go
+    normalizations : how a factor's figures become 0 to 1, by its key; see Normalization.
+    need_index, coordinated_work, lead_results : neighborhood attributes that hold these figures.
+    figures : the same figures given with the plan, by neighborhood and by these names; they go
         before the attributes.
     quotas : least share of each year's jobs (0 to 1), by place, or a table of `share`, `years`.
     closed_years : program years without work (moratoria, paving), by place.
@@ -56,7 +56,7 @@ class PlanAsked:
     cost_per_inspection: float = 400.0
     unknown_years: int = 3
     weights: dict = field(default_factory=dict)
-    normalisations: dict = field(default_factory=dict)
+    normalizations: dict = field(default_factory=dict)
     need_index: str = "need_index"
     coordinated_work: str = "coordinated_work"
     lead_results: str = "lead_results"

@@ -1,4 +1,4 @@
-"""The neighbourhoods as the program manager plans by them."""
+"""The neighborhoods as the program manager plans by them."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from program.rules import rules_in_force
 from replacements.models import Consent, Replacement, WorkOrder
 from services_inventory.models import ServiceLine
 from services_inventory.models.places import COMMON_KIND
-from services_inventory.queries.counts_now import neighbourhood_counts_now
+from services_inventory.queries.counts_now import neighborhood_counts_now
 from services_inventory.queries.kept_counts import Cells, facts_mark, kept_cells
-from services_inventory.queries.neighbourhoods import boundaries_geojson
+from services_inventory.queries.neighborhoods import boundaries_geojson
 
 COLUMNS = (
-    ("name", "Neighbourhood"),
+    ("name", "Neighborhood"),
     ("LEAD", "Lead"),
     ("GRR", "GRR"),
     ("UNKNOWN", "Unknown"),
@@ -36,8 +36,8 @@ COLUMNS = (
     ("points", "Priority"),
 )
 ORDERS = (
-    ("name", "Neighbourhood, A to Z"),
-    ("-name", "Neighbourhood, Z to A"),
+    ("name", "Neighborhood, A to Z"),
+    ("-name", "Neighborhood, Z to A"),
     *(
         (way, f"{label}, {word}")
         for key, label in COLUMNS[1:]
@@ -67,13 +67,13 @@ def latest_plan() -> Plan | None:
 
 
 def planning_board(as_of: date, plan: Plan | None) -> list[dict]:
-    """Return one dict a neighbourhood; expected lead, cost and priority are those of the plan."""
+    """Return one dict a neighborhood; expected lead, cost and priority are those of the plan."""
     deadline = deadline_in_force(rules_in_force()).last_day
     years = max(0.0, (deadline - as_of).days / 365.25)
-    planned = {row["name"]: row for row in plan.result.get("neighbourhoods", ())} if plan else {}
+    planned = {row["name"]: row for row in plan.result.get("neighborhoods", ())} if plan else {}
     found = _counts(as_of)
     rows = []
-    for counts in neighbourhood_counts_now():
+    for counts in neighborhood_counts_now():
         row = {key: counts[key] for key in ("id", "name", "LEAD", "GRR", "UNKNOWN", "total")}
         row |= {name: column[counts["id"]] for name, column in found.items()}
         row |= _expected(row, planned.get(row["name"]))
@@ -122,7 +122,7 @@ def _counts(as_of: date) -> dict[str, Counter]:
 def _by_hood(rows) -> Counter:
     """Count lines, each once; asked so that databases begin with the rows, not with all lines."""
     lines = ServiceLine.objects.filter(pk__in=rows.order_by().values("line_id")).order_by()
-    return Counter(dict(lines.values_list("neighbourhood_id").annotate(n=Count("id"))))
+    return Counter(dict(lines.values_list("neighborhood_id").annotate(n=Count("id"))))
 
 
 def _sensitive() -> Counter:
@@ -141,7 +141,7 @@ def _sensitive_cells(kept: Q) -> Cells:
         category__in=OPEN,
         premise__kind__in=SENSITIVE,
     )
-    rows = lines.order_by().values_list("neighbourhood_id", "premise__kind")
+    rows = lines.order_by().values_list("neighborhood_id", "premise__kind")
     for place, kind, number in rows.annotate(n=Count("id")):
         cells.setdefault(place, {})[kind] = number
     return cells
@@ -153,7 +153,7 @@ def _consented() -> Counter:
     rows = (
         Consent.objects.filter(Exists(known))
         .order_by("answered_on", "id")
-        .values_list("line_id", "answer", "line__neighbourhood_id")
+        .values_list("line_id", "answer", "line__neighborhood_id")
     )
     last = {line: (answer, hood) for line, answer, hood in rows.iterator(CHUNK)}
     return Counter(hood for answer, hood in last.values() if answer == "GIVEN")

@@ -7,7 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from program.planning.defaults import default
-from program.planning.priority import Normalisation
+from program.planning.priority import Normalization
 
 if TYPE_CHECKING:
     from program.queries.planning.asked import PlanAsked
@@ -53,7 +53,7 @@ def _wrong_number(what: str, value, low: float, high: float, whole: bool):
 def _wrong_tables(asked: PlanAsked):
     for name in (
         "weights",
-        "normalisations",
+        "normalizations",
         "figures",
         "quotas",
         "closed_years",
@@ -104,12 +104,12 @@ def _wrong_years(asked: PlanAsked):
 
 def _wrong_weights(asked: PlanAsked):
     keys = {row["key"] for row in default("priority_factors")}
-    if strange := sorted({*asked.weights, *asked.normalisations} - keys):
+    if strange := sorted({*asked.weights, *asked.normalizations} - keys):
         yield f"There is no priority factor {strange[0]!r}; there are {', '.join(sorted(keys))}."
-    for key, value in asked.normalisations.items():
-        if value not in list(Normalisation):
+    for key, value in asked.normalizations.items():
+        if value not in list(Normalization):
             yield (
-                f"The normalisation of {key} is {value!r}: give one of {', '.join(Normalisation)}."
+                f"The normalization of {key} is {value!r}: give one of {', '.join(Normalization)}."
             )
     for key, value in asked.weights.items():
         if not isinstance(value, int | float) or not isfinite(value) or value < 0:
@@ -170,7 +170,7 @@ def _wrong_seasons(seasons: list):
 def _wrong_window(row: dict, seasons):
     place, kind = row.get("place"), row.get("kind")
     if not isinstance(place, str) or not place.strip():
-        yield "A closure or window needs its place: a neighbourhood or a street."
+        yield "A closure or window needs its place: a neighborhood or a street."
     elif kind in ("CLOSED", "ONLY"):
         first, last = _day(row.get("first")), _day(row.get("last"))
         if first is None or last is None or first > last:

@@ -14,16 +14,14 @@ from program.queries.planning.asked import PlanAsked
 
 
 def compare_plans(before: Plan, after: Plan) -> ScenarioComparison:
-    """Return what changes from the first plan to the second, by neighbourhood and year."""
+    """Return what changes from the first plan to the second, by neighborhood and year."""
     return compare(scenario_of(before), scenario_of(after))
 
 
 def scenario_of(plan: Plan) -> Scenario:
     """Return a kept plan as the comparison reads it."""
-    rows = list(plan.areas.select_related("neighbourhood").order_by("key"))
-    areas = tuple(
-        PlanArea(row.key, row.jobs, row.cost, 0.0, row.neighbourhood.name) for row in rows
-    )
+    rows = list(plan.areas.select_related("neighborhood").order_by("key"))
+    areas = tuple(PlanArea(row.key, row.jobs, row.cost, 0.0, row.neighborhood.name) for row in rows)
     placements = tuple(
         Placement(row.key, row.program_year, row.crew or 0) for row in rows if row.program_year
     )
@@ -84,8 +82,8 @@ def _whole(plan: Plan) -> dict:
     return {
         **kept,
         "weights": {one.key: float(kept["weights"].get(one.key, one.weight)) for one in factors},
-        "normalisations": {
-            one.key: kept["normalisations"].get(one.key, one.normalisation.value) for one in factors
+        "normalizations": {
+            one.key: kept["normalizations"].get(one.key, one.normalization.value) for one in factors
         },
     }
 

@@ -1,4 +1,4 @@
-"""What the page for changing areas by hand shows: one neighbourhood's areas, streets and lines."""
+"""What the page for changing areas by hand shows: one neighborhood's areas, streets and lines."""
 
 from __future__ import annotations
 
@@ -13,23 +13,23 @@ MOST_POINTS = 5_000
 
 
 def hoods_of(plan: Plan) -> list[dict]:
-    """Return the neighbourhoods that hold areas of a plan, with how many, by name."""
-    rows = plan.areas.values_list("neighbourhood_id", "neighbourhood__name")
+    """Return the neighborhoods that hold areas of a plan, with how many, by name."""
+    rows = plan.areas.values_list("neighborhood_id", "neighborhood__name")
     return [
         {"id": pk, "name": name, "areas": count}
-        for pk, name, count in rows.annotate(n=Count("id")).order_by("neighbourhood__name")
+        for pk, name, count in rows.annotate(n=Count("id")).order_by("neighborhood__name")
     ]
 
 
 def areas_in(plan: Plan, hood: int | None) -> list[PlanArea]:
-    """Return the areas of one neighbourhood, by key."""
-    rows = plan.areas.filter(neighbourhood_id=hood).select_related("neighbourhood")
+    """Return the areas of one neighborhood, by key."""
+    rows = plan.areas.filter(neighborhood_id=hood).select_related("neighborhood")
     return list(rows.annotate(held=Count("lines")).order_by("key"))
 
 
 def streets_in(plan: Plan, hood: int | None) -> list[dict]:
-    """Return the streets on which one neighbourhood's areas have lines, with how many."""
-    rows = plan.area_lines.filter(area__neighbourhood_id=hood)
+    """Return the streets on which one neighborhood's areas have lines, with how many."""
+    rows = plan.area_lines.filter(area__neighborhood_id=hood)
     counted = rows.values_list("line__premise__street_key").annotate(n=Count("id"))
     return [
         {"name": name, "lines": count}
@@ -63,8 +63,8 @@ def lines_by_street(area: PlanArea) -> list[dict]:
 
 
 def street_lines(plan: Plan, hood: int | None, street: str) -> list[str]:
-    """Return the location ids of one neighbourhood's lines of a plan on one street."""
-    rows = plan.area_lines.filter(area__neighbourhood_id=hood, line__premise__street_key=street)
+    """Return the location ids of one neighborhood's lines of a plan on one street."""
+    rows = plan.area_lines.filter(area__neighborhood_id=hood, line__premise__street_key=street)
     return list(rows.order_by("line__location_id").values_list("line__location_id", flat=True))
 
 
@@ -73,12 +73,12 @@ def points_of(plan: Plan, hood: int | None, box: tuple | None, street: str) -> d
 
     Parameters
     ----------
-    hood : the neighbourhood whose lines are wanted; None for all
+    hood : the neighborhood whose lines are wanted; None for all
     box : west, south, east, north in degrees
     """
     rows: QuerySet[PlanAreaLine] = plan.area_lines.filter(line__premise__latitude__isnull=False)
     if hood is not None:
-        rows = rows.filter(area__neighbourhood_id=hood)
+        rows = rows.filter(area__neighborhood_id=hood)
     if box:
         west, south, east, north = box
         rows = rows.filter(

@@ -80,7 +80,7 @@ def _facts(ids: list[int], lead: dict[int, bool]) -> list[LineFacts]:
 
 
 _COLUMNS = (
-    "location_id", "premise__latitude", "premise__longitude", "neighbourhood__name",
+    "location_id", "premise__latitude", "premise__longitude", "neighborhood__name",
     "installed_year", "system_nominal_in", "customer_nominal_in",
 )  # fmt: skip
 
@@ -120,7 +120,7 @@ def unknown_facts(lines: Iterable) -> list[LineFacts]:
         other = _recorded([line.pk for line in part])
         for line in part:
             row = (
-                line.location_id, line.lat, line.lon, line.neighbourhood, line.installed_year,
+                line.location_id, line.lat, line.lon, line.neighborhood, line.installed_year,
                 line.size_in, None,
             )  # fmt: skip
             found.append(_fact(row, None, other.get(line.pk, "")))

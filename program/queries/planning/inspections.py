@@ -15,7 +15,7 @@ from replacements.models import Replacement
 from services_inventory.models import ServiceLine
 
 HEADER = (
-    "Location id", "Address", "Neighbourhood", "On the list because", "Probability of lead or GRR",
+    "Location id", "Address", "Neighborhood", "On the list because", "Probability of lead or GRR",
     "Chance of being drawn", "Category today",
 )  # fmt: skip
 _PARTS = {"CHOSEN": "likely lead", "DRAWN": "drawn at random"}
@@ -70,12 +70,12 @@ def _found(draw: InspectionDraw) -> dict[str, bool]:
 
 
 def inspection_rows(draw: InspectionDraw) -> Iterator[tuple]:
-    """Yield the list's rows in walking order, neighbourhood by neighbourhood."""
+    """Yield the list's rows in walking order, neighborhood by neighborhood."""
     listed = {row[0]: row for row in draw.listed["inspections"]}
     for start in range(0, len(listed), 500):
         part = list(listed)[start : start + 500]
         places = ServiceLine.objects.filter(pk__in=part).order_by(
-            "neighbourhood__name", "premise__street_key", "premise__house_number"
+            "neighborhood__name", "premise__street_key", "premise__house_number"
         )
         for pk, address, category in places.values_list("pk", "premise__address", "category"):
             row = listed[pk]

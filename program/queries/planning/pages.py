@@ -38,22 +38,22 @@ def _totals(plan: Plan) -> dict:
 
 
 def areas_of(plan: Plan, hood: int | None = None) -> list[PlanArea]:
-    """Return the plan's areas, or those of one neighbourhood, by year, crew and order."""
-    areas = plan.areas.select_related("neighbourhood")
+    """Return the plan's areas, or those of one neighborhood, by year, crew and order."""
+    areas = plan.areas.select_related("neighborhood")
     if hood is not None:
-        areas = areas.filter(neighbourhood_id=hood)
+        areas = areas.filter(neighborhood_id=hood)
     return list(
         areas.order_by(F("program_year").asc(nulls_last=True), "crew", "order_in_year", "key")
     )
 
 
 def shapes_of(plan: Plan, hood: int | None = None) -> dict:
-    """Return areas as GeoJSON outlines with their year, crew and jobs; all or a neighbourhood's."""
+    """Return areas as GeoJSON outlines with their year, crew and jobs; all or a neighborhood's."""
     spots: dict[int, list[tuple[float, float]]] = {}
     areas = areas_of(plan, hood)
     rows = plan.area_lines.filter(line__premise__latitude__isnull=False)
     if hood is not None:
-        rows = rows.filter(area__neighbourhood_id=hood)
+        rows = rows.filter(area__neighborhood_id=hood)
     places = rows.values_list("area_id", "line__premise__latitude", "line__premise__longitude")
     for area_id, lat, lon in places.iterator(CHUNK):
         spots.setdefault(area_id, []).append((lat, lon))
@@ -93,7 +93,7 @@ def lines_of(area: PlanArea) -> list[dict]:
 
 
 def priority_table(plan: Plan) -> dict:
-    """Return every neighbourhood's points, opened into what each factor adds, by rank."""
+    """Return every neighborhood's points, opened into what each factor adds, by rank."""
     rows = plan.result.get("priority", ())
     factors = [f for f in default_factors() if any(f"{f.key}_points" in row for row in rows)]
     return {
@@ -111,9 +111,9 @@ def priority_table(plan: Plan) -> dict:
 
 
 def score_parts(area: PlanArea) -> list[tuple[str, float]]:
-    """Return what each factor adds to the score of the area's neighbourhood, the most first."""
+    """Return what each factor adds to the score of the area's neighborhood, the most first."""
     labels = {factor.key: factor.label for factor in default_factors()}
-    parts = area.score_parts.get("neighbourhood", {})
+    parts = area.score_parts.get("neighborhood", {})
     return sorted(
         ((labels.get(key, key), points) for key, points in parts.items()), key=lambda one: -one[1]
     )

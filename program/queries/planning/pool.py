@@ -1,11 +1,11 @@
-"""The open replacement pool line by line, and what each neighbourhood brings to its priority."""
+"""The open replacement pool line by line, and what each neighborhood brings to its priority."""
 
 from collections import Counter
 from typing import NamedTuple
 
 from program.planning.work_areas import PoolLine
 from replacements.models import Consent
-from services_inventory.models import Neighbourhood, ServiceLine
+from services_inventory.models import Neighborhood, ServiceLine
 
 OPEN = ("LEAD", "GRR", "UNKNOWN")
 SENSITIVE = ("SCHOOL", "CHILD_CARE")
@@ -20,8 +20,8 @@ class OpenLine(NamedTuple):
     category: str
     street: str
     number: int | None
-    neighbourhood_id: int | None
-    neighbourhood: str | None
+    neighborhood_id: int | None
+    neighborhood: str | None
     lat: float | None
     lon: float | None
     kind: str
@@ -31,7 +31,7 @@ class OpenLine(NamedTuple):
     def for_grouping(self) -> PoolLine:
         """The line as the grouping into work areas reads it."""
         return PoolLine(
-            self.location_id, self.street, self.number, self.neighbourhood, self.lat, self.lon
+            self.location_id, self.street, self.number, self.neighborhood, self.lat, self.lon
         )
 
 
@@ -42,7 +42,7 @@ def open_lines() -> list[OpenLine]:
         .order_by("location_id")
         .values_list(
             "pk", "location_id", "category", "premise__street_key", "premise__house_number",
-            "neighbourhood_id", "neighbourhood__name", "premise__latitude", "premise__longitude",
+            "neighborhood_id", "neighborhood__name", "premise__latitude", "premise__longitude",
             "premise__kind", "installed_year", "system_nominal_in", "customer_nominal_in",
         )
     )  # fmt: skip
@@ -56,7 +56,7 @@ def answers() -> dict[int, str]:
 
 
 class HoodFacts(NamedTuple):
-    """A neighbourhood as the plan sees it."""
+    """A neighborhood as the plan sees it."""
 
     id: int
     name: str
@@ -65,13 +65,13 @@ class HoodFacts(NamedTuple):
 
 
 def hood_facts() -> list[HoodFacts]:
-    """Return every neighbourhood, by name."""
-    rows = Neighbourhood.objects.order_by("name").values_list(
+    """Return every neighborhood, by name."""
+    rows = Neighborhood.objects.order_by("name").values_list(
         "id", "name", "boundary_wkb", "attributes"
     )
     return [HoodFacts(pk, name, bool(wkb), facts or {}) for pk, name, wkb, facts in rows]
 
 
 def sensitive_counts(lines) -> Counter:
-    """Return {neighbourhood: schools and child care among the lines given}."""
-    return Counter(line.neighbourhood for line in lines if line.kind in SENSITIVE)
+    """Return {neighborhood: schools and child care among the lines given}."""
+    return Counter(line.neighborhood for line in lines if line.kind in SENSITIVE)

@@ -1,4 +1,4 @@
-// Choosing areas and lines on the map of one neighbourhood. The ticks in the lists are the choice;
+// Choosing areas and lines on the map of one neighborhood. The ticks in the lists are the choice;
 // lines that no list shows are kept here and sent with them.
 "use strict";
 (() => {

@@ -26,7 +26,7 @@ from program.queries.planning.comparing import (
 )
 from program.queries.planning.pages import plans_shown
 from program.views.permitted import Permitted
-from services_inventory.models import Batch, Neighbourhood
+from services_inventory.models import Batch, Neighborhood
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
 from services_inventory.queries.tables import csv_text
@@ -37,7 +37,7 @@ MANAGE = "program.manage_program"
 
 
 class PlanListView(Permitted, TemplateView):
-    """The planning board by neighbourhood, and every scenario."""
+    """The planning board by neighborhood, and every scenario."""
 
     template_name = "program/plan_list.html"
 
@@ -57,7 +57,7 @@ class PlanListView(Permitted, TemplateView):
             running=list(running.order_by("-id")[:5]),
             orders=ORDERS,
             measures=[(key, label) for key, label in COLUMNS if key != "name"],
-            has_boundaries=Neighbourhood.objects.filter(boundary_wkb__isnull=False).exists(),
+            has_boundaries=Neighborhood.objects.filter(boundary_wkb__isnull=False).exists(),
             **kwargs,
         )
 
@@ -186,12 +186,12 @@ class PlanCompareView(Permitted, TemplateView):
     template_name = "program/plan_compare.html"
 
     def get(self, request, *args, **kwargs):
-        """Show the page, or send its neighbourhoods as CSV with ?csv=1."""
+        """Show the page, or send its neighborhoods as CSV with ?csv=1."""
         before, after = self._chosen("before"), self._chosen("after")
         if "csv" not in request.GET or not (before and after):
             return super().get(request, *args, **kwargs)
         rows = compare_plans(before, after).rows()
-        header = list(rows[0]) if rows else ["neighbourhood"]
+        header = list(rows[0]) if rows else ["neighborhood"]
         name = f"plans_{before.pk}_and_{after.pk}"
         return csv_answer(name, header, ([row[key] for key in header] for row in rows))
 

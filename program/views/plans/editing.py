@@ -32,13 +32,13 @@ from .board import MANAGE
 
 
 class PlanEditView(Permitted, TemplateView):
-    """One neighbourhood's areas on the map and in a list, and what may be done with them."""
+    """One neighborhood's areas on the map and in a list, and what may be done with them."""
 
     template_name = "program/plan_edit.html"
     permission_required = MANAGE
 
     def get_context_data(self, pk, **kwargs):
-        """Give the neighbourhood of ?hood=, and the lines of the area of ?area=."""
+        """Give the neighborhood of ?hood=, and the lines of the area of ?area=."""
         plan = get_object_or_404(Plan, pk=pk)
         hoods = hoods_of(plan)
         hood = _chosen_hood(hoods, self.request.GET.get("hood", ""))
@@ -65,7 +65,7 @@ def _chosen_hood(hoods: list[dict], wanted: str) -> dict | None:
 
 
 class PlanPointsView(Permitted, View):
-    """The lines of a plan in one neighbourhood, in a box or on a street; or its areas' outlines."""
+    """The lines of a plan in one neighborhood, in a box or on a street; or its areas' outlines."""
 
     def get(self, request, pk):
         """Send GeoJSON."""
@@ -95,7 +95,7 @@ class PlanChangeView(Permitted, View):
     http_method_names = ["post"]
 
     def post(self, request, pk):
-        """Do it, and show what came of it in the same neighbourhood."""
+        """Do it, and show what came of it in the same neighborhood."""
         plan = get_object_or_404(Plan, pk=pk)
         act = _CHANGES.get(request.POST.get("action", ""))
         who = {"by": request.user.get_username(), "at": now()}
@@ -113,7 +113,7 @@ class PlanChangeView(Permitted, View):
 
 def _areas(post, plan: Plan) -> list[PlanArea]:
     ids = [one for one in post.getlist("area") if one.isdecimal()]
-    return list(plan.areas.filter(pk__in=ids).select_related("neighbourhood").order_by("key"))
+    return list(plan.areas.filter(pk__in=ids).select_related("neighborhood").order_by("key"))
 
 
 def _year(post) -> int | None:

@@ -27,7 +27,7 @@ from .board import MANAGE, csv_answer
 from .forms import InspectionForm
 
 AREA_HEADER = (
-    "Area", "Where", "Neighbourhood", "Program year", "Crew", "Order in year", "Starts on",
+    "Area", "Where", "Neighborhood", "Program year", "Crew", "Order in year", "Starts on",
     "Ends on", "Jobs", "Lead", "GRR", "Unknown", "Cost", "Priority points", "Locked",
 )  # fmt: skip
 
@@ -42,7 +42,7 @@ class PlanCsvView(Permitted, View):
 
 
 def _area_row(area) -> tuple:
-    hood = area.neighbourhood.name if area.neighbourhood else ""
+    hood = area.neighborhood.name if area.neighborhood else ""
     return (
         area.key, area.name, hood, area.program_year, area.crew, area.order_in_year,
         area.starts_on, area.ends_on, area.jobs, area.lead, area.grr, area.unknown, area.cost,
@@ -65,7 +65,7 @@ class PlanLinesView(Permitted, View):
 
 
 class PlanPriorityView(Permitted, View):
-    """Every neighbourhood's score opened into its parts, as CSV."""
+    """Every neighborhood's score opened into its parts, as CSV."""
 
     def get(self, request, pk):
         """Send the file."""
@@ -145,7 +145,7 @@ class PlanUnknownsView(Permitted, TemplateView):
 def _pictures(comparison: dict) -> list[str]:
     pairs = (
         (comparison["calibration"], "Model"),
-        (comparison["base_calibration"], "Neighbourhood and decade rate"),
+        (comparison["base_calibration"], "Neighborhood and decade rate"),
     )
     # Our own drawing, made of numbers only.
     return [mark_safe(calibration_svg(bins, title)) for bins, title in pairs]

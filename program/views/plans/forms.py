@@ -3,7 +3,7 @@
 from django import forms
 
 from program.models import Plan
-from program.planning.priority import Normalisation, default_factors
+from program.planning.priority import Normalization, default_factors
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.checking import FIGURES
 from replacements.models import Contractor
@@ -28,9 +28,9 @@ class PlanForm(forms.Form):
         ("Time", ("unknown_years", "consent_lead_days", "frost_from", "frost_to")),
         ("Windows and quotas", ("closures", "quotas")),
         ("Weights of the priority", tuple(f"weight_{factor.key}" for factor in default_factors())),
-        ("Figures of the neighbourhoods", ("figures", *FIGURES)),
+        ("Figures of the neighborhoods", ("figures", *FIGURES)),
         ("How each figure becomes 0 to 1", tuple(
-            f"normalise_{factor.key}" for factor in default_factors()
+            f"normalize_{factor.key}" for factor in default_factors()
         )),
         ("Starting from another plan", ("based_on", "keep_published")),
         ("Runs", ("runs", "seed")),
@@ -95,17 +95,17 @@ class PlanForm(forms.Form):
     )
     closures = _lines_field(
         "Moratoria and paving windows",
-        "By neighbourhood, street or work area, one a line: program years without work (Saltmarket:"
+        "By neighborhood, street or work area, one a line: program years without work (Saltmarket:"
         " 4, 5); closed 2028-04-01 to 2031-03-31; only 2029-06-01 to 2029-08-31; only in Winter.",
     )
     quotas = _lines_field(
         "Least share of each year's jobs",
-        "In per cent, by neighbourhood, street or several of them, one a line, such as Gasworks: "
+        "In per cent, by neighborhood, street or several of them, one a line, such as Gasworks: "
         "15 or Gasworks + Brine St: 20 in 1-3.",
     )
     figures = _lines_field(
-        "Figures by neighbourhood",
-        "One neighbourhood a line, such as Saltmarket: need index 7.5, coordinated work 1, lead "
+        "Figures by neighborhood",
+        "One neighborhood a line, such as Saltmarket: need index 7.5, coordinated work 1, lead "
         "results 3. They go before the attributes of the boundaries.",
     )
     based_on = forms.ModelChoiceField(
@@ -128,10 +128,10 @@ class PlanForm(forms.Form):
             self.fields[f"weight_{factor.key}"] = forms.FloatField(
                 label=factor.label, min_value=0, initial=factor.weight
             )
-            self.fields[f"normalise_{factor.key}"] = forms.ChoiceField(
+            self.fields[f"normalize_{factor.key}"] = forms.ChoiceField(
                 label=factor.label,
-                choices=[(one.value, one.label) for one in Normalisation],
-                initial=factor.normalisation,
+                choices=[(one.value, one.label) for one in Normalization],
+                initial=factor.normalization,
                 required=False,
             )
         for name in FIGURES:
@@ -170,8 +170,8 @@ class PlanForm(forms.Form):
         settings["weights"] = {
             factor.key: data[f"weight_{factor.key}"] for factor in default_factors()
         }
-        settings["normalisations"] = {
-            factor.key: data[f"normalise_{factor.key}"] or factor.normalisation.value
+        settings["normalizations"] = {
+            factor.key: data[f"normalize_{factor.key}"] or factor.normalization.value
             for factor in default_factors()
         }
         settings |= {name: data[name] for name in FIGURES if data[name]}
@@ -204,7 +204,7 @@ def initial_of(plan: Plan) -> dict:
     return {
         **{k: v for k, v in plan.settings.items() if k not in ("weights", "quotas")},
         **{f"weight_{key}": value for key, value in asked.weights.items()},
-        **{f"normalise_{key}": value for key, value in asked.normalisations.items()},
+        **{f"normalize_{key}": value for key, value in asked.normalizations.items()},
         "name": f"{plan.name}, again"[:120],
         **written.as_written(asked),
         "based_on": plan.pk,

@@ -114,7 +114,7 @@ class PlanAreaView(Permitted, TemplateView):
     def get_context_data(self, pk, area, **kwargs):
         """Give the area."""
         found = get_object_or_404(PlanArea.objects.select_related("plan"), pk=area, plan_id=pk)
-        others = found.plan.areas.filter(neighbourhood=found.neighbourhood).exclude(pk=found.pk)
+        others = found.plan.areas.filter(neighborhood=found.neighborhood).exclude(pk=found.pk)
         changeable = found.plan.state == Plan.State.DRAWN
         return super().get_context_data(
             area=found,

@@ -125,7 +125,7 @@ def quotas(text: str) -> dict[str, float | dict]:
 
 
 def figures(text: str) -> dict[str, dict[str, float]]:
-    """Read figures by neighbourhood: `Saltmarket: need index 7.5, lead results 3`."""
+    """Read figures by neighborhood: `Saltmarket: need index 7.5, lead results 3`."""
 
     def read(name: str, value: str):
         found = {}

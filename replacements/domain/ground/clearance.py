@@ -12,7 +12,7 @@ from replacements.domain.other_lines import OtherLine, UtilityKind
 
 
 def clearance_in(expander_in: float, old_bore_in: float, dense_ground: bool = False) -> float:
-    """Return how far another line must lie from the old pipe's centreline, in.
+    """Return how far another line must lie from the old pipe's centerline, in.
 
     Ten times the widening, twice that in cobble or dense ground; no floor applied.
     """

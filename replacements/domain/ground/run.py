@@ -8,7 +8,7 @@ from replacements.domain.ground.clearance import OtherLine, check_clearances
 from replacements.domain.ground.rules import source_of
 from replacements.domain.ground.surface import Surface, check_cover, check_heave
 
-PLANNING = "planning rule of this program [judgement]"
+PLANNING = "planning rule of this program [judgment]"
 
 
 class GroundCondition(StrEnum):

@@ -80,7 +80,7 @@ def check_cover(
                 "FROZEN_AT_PIPE",
                 f"The ground is frozen to {frozen_to_ft:g} ft and the pipe lies at {cover_ft:g} "
                 "ft: the slit shell cannot open.",
-                "planning rule of this program [judgement]",
+                "planning rule of this program [judgment]",
                 "Wait for thaw, or cut open.",
                 value=frozen_to_ft,
             )

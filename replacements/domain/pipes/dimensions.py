@@ -187,7 +187,7 @@ def pipe_measured(material: str, inside_in: float, outside_in: float) -> Pipe:
     if not 0 < inside_in < outside_in < math.inf:
         raise BadPipe(
             f"A bore of {inside_in} in. inside an outside diameter of {outside_in} in. cannot "
-            "be; measure both again. Were they swapped, or is one in millimetres?"
+            "be; measure both again. Were they swapped, or is one in millimeters?"
         )
     return Pipe(
         outside_in=outside_in,

@@ -1,6 +1,6 @@
 """Both forces along the run, drawn as plain SVG for a page, a phone and a printed sheet.
 
-Every line is named where it runs, told apart by dashes as well as colour, and drawn with
+Every line is named where it runs, told apart by dashes as well as color, and drawn with
 attributes only, so that a strict content policy lets it through.
 """
 
@@ -145,18 +145,18 @@ def _text(x: float, y: float, text: str, anchor: str, fill: str = INK) -> str:
     )
 
 
-def _band(frame: _Frame, made: ForceEstimate, which: str, spread: Range, colour: str) -> str:
+def _band(frame: _Frame, made: ForceEstimate, which: str, spread: Range, color: str) -> str:
     low, high = (
         [(p.station_ft, getattr(p, which) * end / spread.expected_lbf) for p in made.profile]
         for end in (spread.low_lbf, spread.high_lbf)
     )
     outline = frame.points([*low, *reversed(high)])
-    return f'<polygon points="{outline}" fill="{colour}" fill-opacity="0.14"/>'
+    return f'<polygon points="{outline}" fill="{color}" fill-opacity="0.14"/>'
 
 
-def _line(frame: _Frame, pairs, colour: str, rest: str) -> str:
+def _line(frame: _Frame, pairs, color: str, rest: str) -> str:
     return (
-        f'<polyline points="{frame.points(pairs)}" fill="none" stroke="{colour}" '
+        f'<polyline points="{frame.points(pairs)}" fill="none" stroke="{color}" '
         f'stroke-linejoin="round" {rest}/>'
     )
 
@@ -228,9 +228,9 @@ def _labels(frame: _Frame, made: ForceEstimate, trace) -> str:
         y = TOP - LINE_GAP if above else frame.y(limit)
         wanted.append((y, words + (" (above the chart)" if above else ""), LIMIT))
     drawn, free = [], 0.0
-    for y, words, colour in sorted(wanted):
+    for y, words, color in sorted(wanted):
         free = max(y - 6, free + LINE_GAP)
-        drawn.append(_text(RIGHT, max(free, TEXT), words, "end", colour))
+        drawn.append(_text(RIGHT, max(free, TEXT), words, "end", color))
         free = max(free, TEXT)
     return "".join(drawn)
 

@@ -13,7 +13,7 @@ from replacements.domain.findings import Finding, Level, by_severity, worst
 from replacements.domain.pull_force.case import Condition, Limit, PullCase
 from replacements.domain.pull_force.spread import Range
 
-PLANNING = "planning rule of this program [judgement]"
+PLANNING = "planning rule of this program [judgment]"
 
 
 class Force(StrEnum):

@@ -1,7 +1,7 @@
 """A chart of a pull as plain SVG: force along the line or over time, limits, events, the estimate.
 
 A million samples come down to the lowest and highest in each column of the picture, so no peak is
-lost. Lines are labelled where they run; dashes tell them apart without colour.
+lost. Lines are labeled where they run; dashes tell them apart without color.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -168,7 +168,7 @@ def _estimate_lines(frame: _Frame) -> Iterable[str]:
 def _event_marks(frame: _Frame, log: PullLog, assessment: PullAssessment, by: str) -> Iterable[str]:
     import numpy as np
 
-    labelled: list[tuple[float, float]] = []
+    labeled: list[tuple[float, float]] = []
     for event in assessment.events:
         if event.kind not in _MARKED:
             continue
@@ -176,9 +176,9 @@ def _event_marks(frame: _Frame, log: PullLog, assessment: PullAssessment, by: st
         force = float(np.interp(event.at_s, log.time_s, log.force_lbf))
         y = frame.y(max(force, event.value_lbf if event.kind == EventKind.SPIKE else 0.0))
         text_y = max(_TOP + 12, y - 8)
-        while any(abs(x - px) < 200 and abs(text_y - py) < 13 for px, py in labelled):
+        while any(abs(x - px) < 200 and abs(text_y - py) < 13 for px, py in labeled):
             text_y += 13
-        labelled.append((x, text_y))
+        labeled.append((x, text_y))
         anchor, shift = ("end", -7) if x > 0.6 * WIDTH else ("start", 7)
         yield (
             f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="none" stroke="#a00"/>'

@@ -10,7 +10,7 @@ from .log import PullLog
 from .metrics import PullMetrics
 from .rules import EventRules
 
-_FEET_IN_A_METRE = 3.2808
+_FEET_IN_A_METER = 3.2808
 
 
 @dataclass(frozen=True)
@@ -255,7 +255,7 @@ def _length(
         return
     word = "short of" if off < 0 else "more than"
     units = ""
-    for factor, hint in ((_FEET_IN_A_METRE, "metres"), (1 / _FEET_IN_A_METRE, "feet")):
+    for factor, hint in ((_FEET_IN_A_METER, "meters"), (1 / _FEET_IN_A_METER, "feet")):
         if abs(pulled * factor - line) <= tolerance:
             units = f" It would fit if the distance were in {hint}: check its unit."
     yield Finding(

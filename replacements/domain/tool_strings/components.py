@@ -1,6 +1,6 @@
 """The contractor's own tools, and the string put together from them.
 
-A string is read from the puller at the receiving pit towards the new pipe: cable, blade,
+A string is read from the puller at the receiving pit toward the new pipe: cable, blade,
 pre-expander, spacer, expander, jaw set, retaining nut, swivel, pipe puller.
 """
 
@@ -226,7 +226,7 @@ def tool_string(
 
 
 def component_from(kind: str, mark: str, dimensions: Mapping[str, object], **known) -> Component:
-    """Return a tool from a mapping of its dimensions by name, as a catalogue stores them.
+    """Return a tool from a mapping of its dimensions by name, as a catalog stores them.
 
     Raises
     ------

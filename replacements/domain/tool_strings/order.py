@@ -19,7 +19,7 @@ from replacements.domain.tool_strings.components import (
 from replacements.domain.tool_strings.rules import finding
 from replacements.domain.units import inches
 
-# Parts that share a place may stand in either order between their neighbours.
+# Parts that share a place may stand in either order between their neighbors.
 PLACE = {
     Kind.PULLER: 0,
     Kind.CABLE: 1,

@@ -10,7 +10,7 @@ from replacements.domain.reference_tables import cited, rows
 
 @dataclass(frozen=True)
 class StringLimits:
-    """Limits that a utility owns; the defaults are proposals, published by nobody [judgement].
+    """Limits that a utility owns; the defaults are proposals, published by nobody [judgment].
 
     Lengths in inches, shares of one.
     """

@@ -2,7 +2,7 @@
 
 Left is the pulling side with the old pipe, right the new pipe. Lengths and diameters share one
 scale; a part whose length or diameter nobody recorded is dashed. What is wrong with a part is
-said in words below, never by colour alone.
+said in words below, never by color alone.
 """
 
 import textwrap
@@ -36,7 +36,7 @@ _USUAL_LENGTH_IN = {
     Kind.PIPE_PULLER: 4.0,
 }
 _KEY = (
-    "Grey behind the blade: the slit shell. Dashed outline: a length or width was not recorded. "
+    "Gray behind the blade: the slit shell. Dashed outline: a length or width was not recorded. "
     "The puller is not drawn."
 )
 _AT_THE_LEFT = (Kind.PULLER, Kind.CABLE)

@@ -1,4 +1,4 @@
-"""The outlines that the schematic of a tool string is drawn with: plain black, white and grey."""
+"""The outlines that the schematic of a tool string is drawn with: plain black, white and gray."""
 
 from dataclasses import dataclass
 

@@ -205,7 +205,7 @@ def _review(record: CompletionRecord, by: str, at: datetime, despite: str) -> Co
 
 
 def _record_attempts(records: list[CompletionRecord], by: str, at: datetime) -> None:
-    """A crew that found nobody at home has made an attempt that counts towards the effort."""
+    """A crew that found nobody at home has made an attempt that counts toward the effort."""
     rows = []
     for record in records:
         if record.outcome == Outcome.NO_ACCESS:

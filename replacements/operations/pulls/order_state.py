@@ -4,7 +4,7 @@ from ...models import ToolStringRecord, WorkOrder
 from ..work_orders import State
 from .errors import PullRefused
 
-PLANNING = "planning rule of this program [judgement]"
+PLANNING = "planning rule of this program [judgment]"
 
 
 def owner_key_of(work_order: WorkOrder) -> str:

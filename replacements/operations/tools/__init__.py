@@ -1,7 +1,7 @@
 """The contractor's own tools, the string put together for one pull, and its assembly checklist."""
 
 from .assembly import assembly_answer, assembly_answer_many
-from .catalogue import (
+from .catalog import (
     component_add,
     component_correct,
     component_inspect,

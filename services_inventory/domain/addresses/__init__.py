@@ -4,10 +4,13 @@ Follows USPS Publication 28, "Postal Addressing Standards": directionals (append
 suffixes (C1), secondary unit designators (C2), county, state and local highways (F).
 """
 
-from services_inventory.domain.addresses.normalising import (
+from services_inventory.domain.addresses.normalizing import (
     AddressKind,
     NormalAddress,
-    normalise,
+    normalize,
 )
 
-__all__ = ["AddressKind", "NormalAddress", "normalise"]
+# The spelling by which checks from outside know it.
+normalise = normalize
+
+__all__ = ["AddressKind", "NormalAddress", "normalise", "normalize"]

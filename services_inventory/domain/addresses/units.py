@@ -42,7 +42,7 @@ def is_unit(words: list[str]) -> bool:
 
 
 def parse_unit(words: list[str]) -> Unit:
-    """Standardise designators and identifiers; interchangeable designators share one key."""
+    """Standardize designators and identifiers; interchangeable designators share one key."""
     if not words:
         return NO_UNIT
     texts: list[str] = []

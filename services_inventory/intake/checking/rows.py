@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from itertools import compress, islice
 
-from services_inventory.domain.addresses import AddressKind, NormalAddress, normalise
+from services_inventory.domain.addresses import AddressKind, NormalAddress, normalize
 from services_inventory.intake.checking import values
 from services_inventory.intake.checking.batches import CheckedBatch, CheckedRow, Findings
 from services_inventory.intake.checking.coordinates import read_pairs, read_points
@@ -16,7 +16,7 @@ from services_inventory.intake.columns import FIELDS, BadColumnMap, ColumnMap, V
 from services_inventory.intake.reading.table import Row
 
 LONGEST = {"location_id": 80, "address": 200, "unit": 40, "city": 80, "postcode": 12,
-           "neighbourhood": 120, "notes": 2_000}  # fmt: skip
+           "neighborhood": 120, "notes": 2_000}  # fmt: skip
 LONGEST_SOURCE = 120
 MOST_CACHED = 50_000
 ROWS_AT_ONCE = 1_000  # more no longer fit the processor's cache
@@ -257,9 +257,9 @@ class RowChecker:
         columns["address"] = addresses
         if "unit" in self.positions:
             units = self._text_column("unit", by_position, findings)
-            columns["normal_address"] = list(map(normalise, addresses, units))
+            columns["normal_address"] = list(map(normalize, addresses, units))
         else:
-            columns["normal_address"] = list(map(normalise, addresses))
+            columns["normal_address"] = list(map(normalize, addresses))
 
     def _text_column(self, field: str, by_position, findings: Findings) -> list[str]:
         cells = by_position[self.positions[field]]

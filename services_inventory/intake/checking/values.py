@@ -61,7 +61,7 @@ DIAMETER = re.compile(
     r"(?P<whole>\d+(?:\.\d+)?|\.\d+)?(?:[ -]*(?P<top>\d{1,2})/(?P<bottom>\d{1,2}))?"
     r"\s*(?:\"|''|in\.?|inch(?:es)?)?"
 )
-MILLIMETRES = re.compile(r"(\d+(?:\.\d+)?)\s*mm", re.IGNORECASE)
+MILLIMETERS = re.compile(r"(\d+(?:\.\d+)?)\s*mm", re.IGNORECASE)
 VULGAR = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8", "⅛": " 1/8"}
 
 
@@ -274,7 +274,7 @@ def _is_day(text: str) -> bool:
 
 
 def diameter_in(cell) -> float | None | Bad:
-    """A nominal diameter in inches: 0.75, 3/4", 1 1/4 in; millimetres are converted."""
+    """A nominal diameter in inches: 0.75, 3/4", 1 1/4 in; millimeters are converted."""
     if isinstance(cell, date):
         return Bad(
             f"{cell.isoformat()} is a date; a spreadsheet has turned a size such as 3/4 into it. "
@@ -288,7 +288,7 @@ def diameter_in(cell) -> float | None | Bad:
     for sign, fraction in VULGAR.items():
         text = text.replace(sign, fraction)
     text = text.strip().lower()
-    if found := MILLIMETRES.fullmatch(text):
+    if found := MILLIMETERS.fullmatch(text):
         return _checked_diameter(round(float(found[1]) / 25.4, 3), text)
     found = DIAMETER.fullmatch(text)
     if not found or (found["bottom"] and int(found["bottom"]) == 0):

@@ -1,4 +1,4 @@
-// The map: neighbourhoods below street level, single lines in view when zoomed in. Works without
+// The map: neighborhoods below street level, single lines in view when zoomed in. Works without
 // any tiles; an address of tiles from the settings is laid under it where there is one.
 "use strict";
 (() => {

@@ -150,7 +150,7 @@ def test_nobody_served_is_a_sentence():
         sample_count(0, date(2028, 1, 1))
 
 
-def test_a_lead_lines_site_counts_with_its_higher_litre():
+def test_a_lead_lines_site_counts_with_its_higher_liter():
     assert site_value(3, 9) == site_value(9, 3) == 9
     assert site_value(4) == 4
 

@@ -14,7 +14,7 @@ from program.notices.templates_text import NoticeKind, Wording, blocks_of
 from program.operations.inquiries import inquiry_receive
 from program.operations.notices import notices_owe
 from program.roles import COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
-from services_inventory.domain.addresses import normalise
+from services_inventory.domain.addresses import normalize
 from services_inventory.models import Batch, Premise
 from services_inventory.operations.batches import batch_claim, batch_run
 from tests.services_inventory.factories import MORNING, line_of
@@ -129,7 +129,7 @@ def _undo_return_and_delivery(client, notice, printing):
     client.post(f"/program/notices/printings/{printing.pk}/correct/", where)
     printing.refresh_from_db()
     assert printing.delivered_on is None
-    Premise.objects.update(address_key=normalise("12 Mill St").key)
+    Premise.objects.update(address_key=normalize("12 Mill St").key)
     found = client.get("/program/notices/find/", {"reference": "12 mill street"})
     assert f"N-{notice.pk}" in found.text and "delivered 9 May 2028, by hand" in found.text
     owed = b"".join(client.get("/program/notices/owed.csv").streaming_content).decode()

@@ -15,7 +15,7 @@ from django.core.cache import cache
 from program.models import Utility
 from program.ogc import views
 from services_inventory.models import Premise, ServiceLine
-from tests.services_inventory.factories import line_of, neighbourhood
+from tests.services_inventory.factories import line_of, neighborhood
 
 pytestmark = pytest.mark.django_db
 
@@ -33,7 +33,7 @@ def lines(db):
             "LEAD" if number < 3 else "COPPER",
             "COPPER",
             address=f"{number + 1} Mill St",
-            in_neighbourhood=neighbourhood("Ropewalk" if number % 2 else "Fernside"),
+            in_neighborhood=neighborhood("Ropewalk" if number % 2 else "Fernside"),
         )
         Premise.objects.filter(pk=line.premise_id).update(longitude=-100 - number / 10)
         made.append(line)
@@ -179,7 +179,7 @@ def test_req_core_fc_time_definition_refuses_what_is_no_time(client, time):
 
 
 def test_rec_core_fc_filters(client):
-    found = client.get(ITEMS, {"category": "LEAD", "neighbourhood": "Ropewalk"}).json()
+    found = client.get(ITEMS, {"category": "LEAD", "neighborhood": "Ropewalk"}).json()
     assert [f["properties"]["address"] for f in found["features"]] == ["2 Mill St"]
     refused = client.get(ITEMS, {"category": "LEDA"})
     assert refused.status_code == 400 and "NON_LEAD" in refused.json()["description"]
@@ -187,8 +187,8 @@ def test_rec_core_fc_filters(client):
 
 @pytest.mark.parametrize("path", ["/ogc/", "/ogc/conformance", "/ogc/collections", ITEMS])
 def test_req_core_query_param_unknown(client, path):
-    answer = client.get(path, {"colour": "blue"})
-    assert answer.status_code == 400 and "colour" in answer.json()["description"]
+    answer = client.get(path, {"color": "blue"})
+    assert answer.status_code == 400 and "color" in answer.json()["description"]
 
 
 def test_req_core_f_op_and_f_links(client, lines):

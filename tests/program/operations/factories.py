@@ -9,7 +9,7 @@ from services_inventory.domain.classification import LineFacts, facts_key
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import ServiceLine
 from services_inventory.operations.evidence import evidence_record_many
-from tests.services_inventory.factories import bare_line, neighbourhood
+from tests.services_inventory.factories import bare_line, neighborhood
 
 BASELINE = datetime(2027, 9, 6, 15, tzinfo=UTC)
 TODAY = date(2031, 1, 15)
@@ -43,7 +43,7 @@ def lines(materials: list[tuple[str, str, str]], at=BASELINE, **values) -> list[
     """Return lines of (system side, customer side, connector), recorded together."""
     made, rows = [], []
     for of_line in materials:
-        fresh = bare_line(f"{next(_numbers)} Mill St", in_neighbourhood=neighbourhood(), **values)
+        fresh = bare_line(f"{next(_numbers)} Mill St", in_neighborhood=neighborhood(), **values)
         made.append(fresh)
         seen = at.date() - timedelta(days=9)
         for portion, material in zip(("SYSTEM", "CUSTOMER", "CONNECTOR"), of_line, strict=True):

@@ -16,7 +16,7 @@ from program.operations.inquiries import inquiry_receive
 from program.queries.deadlines import NothingFound, chosen_by, deadlines_on
 from replacements.operations.access import consent_record, contact_attempt_record
 from replacements.operations.owners import owner_change_record
-from services_inventory.domain.addresses import normalise
+from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
 from tests.program.operations.factories import NOW, TODAY, line, moment, replaced, utility
 
@@ -147,7 +147,7 @@ def test_a_message_starts_the_clock_until_a_record_of_it_is_made_or_taken_back(l
     assert dues(lead)["System side replaced"] == date(2031, 1, 16)
     work = told(lead, done_on=date(2030, 12, 10), told_on=date(2030, 12, 15), inquiry=inquiry)
     assert dues(lead)["System side replaced"] == date(2031, 1, 29)
-    customer_work_withdraw(work=work, reason="it was the neighbour's", **WHO)
+    customer_work_withdraw(work=work, reason="it was the neighbor's", **WHO)
     assert set(dues(lead)) == {"Response to an inquiry"}
 
 
@@ -179,7 +179,7 @@ def test_a_second_change_starts_the_time_anew_and_a_replaced_line_owes_nothing(l
 
 def test_the_calendar_of_an_address_an_inquiry_or_nothing(lead):
     other = line("LEAD", "LEAD")
-    place = normalise(lead.premise.address)
+    place = normalize(lead.premise.address)
     Premise.objects.filter(pk=lead.premise_id).update(
         address_key=place.key, street_key=place.street_key, house_number=int(place.number)
     )

@@ -152,7 +152,7 @@ def test_every_kind_of_open_question_is_listed_with_its_number(lines):
     )
     HeldRow.objects.create(batch=batch, row_number=7, reason="no address")
     Premise.objects.filter(lines=lines["lead"][0]).update(latitude=None, longitude=None)
-    ServiceLine.objects.filter(pk=lines["lead"][1].pk).update(neighbourhood=None)
+    ServiceLine.objects.filter(pk=lines["lead"][1].pk).update(neighborhood=None)
     for number, day in enumerate((date(2031, 1, 14), date(2031, 1, 15)), start=6):
         Notice.objects.create(
             line=lines["lead"][number], kind="LEAD", due_on=day, rule_id="x", how_computed=""

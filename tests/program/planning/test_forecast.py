@@ -87,7 +87,7 @@ def test_no_number_of_crews_helps_against_refusals():
     assert "too many owners refuse" in told.sentence
 
 
-def test_ten_thousand_runs_of_thirty_neighbourhoods_take_seconds():
+def test_ten_thousand_runs_of_thirty_neighborhoods_take_seconds():
     groups = tuple(
         ForecastGroup(year, f"H{hood}", 40, 20, (3.0, 5.0))
         for year in range(1, 11)

@@ -24,7 +24,7 @@ def test_importing_the_planning_modules_loads_no_heavy_library():
 
 def test_every_default_has_a_mark_a_source_and_a_sentence():
     for default in planning_defaults().values():
-        assert default.mark in {"seen", "memory", "derived", "judgement"}
+        assert default.mark in {"seen", "memory", "derived", "judgment"}
         assert default.source
         assert default.summary.endswith(".")
         assert default.unit

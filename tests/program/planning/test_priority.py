@@ -1,7 +1,7 @@
 """Priority scores: opened into parts that add up, reproducible, honest about gaps.
 
 The 70/25/5 weights, the 0 to 1,000 scale and the 60/40 split are those of Milwaukee's published
-prioritisation plan; the figures of the places are invented.
+prioritization plan; the figures of the places are invented.
 """
 
 import csv
@@ -12,7 +12,7 @@ import pytest
 from program.planning.priority import (
     BadPriority,
     Factor,
-    Normalisation,
+    Normalization,
     WhenMissing,
     area_priority,
     default_factors,
@@ -23,7 +23,7 @@ from program.planning.priority import (
 )
 
 DEPRIVATION = (
-    Factor("deprivation", "Deprivation index", 70, Normalisation.MIN_MAX),
+    Factor("deprivation", "Deprivation index", 70, Normalization.MIN_MAX),
     Factor("blood_lead", "Children's blood lead", 25, per="children"),
     Factor("density", "Lead line density", 5, per="lines"),
 )
@@ -43,7 +43,7 @@ def test_published_weights_give_the_points_worked_by_hand():
 def test_parts_add_up_and_can_be_worked_out_again_from_the_export():
     for row in export_rows(scores(PLACES, DEPRIVATION)):
         again = sum(
-            1000 * row[f"{key}_weight"] / 100 * row[f"{key}_normalised"]
+            1000 * row[f"{key}_weight"] / 100 * row[f"{key}_normalized"]
             for key in ("deprivation", "blood_lead", "density")
         )
         assert row["points"] == pytest.approx(again, abs=1e-3)
@@ -61,7 +61,7 @@ def test_order_of_places_does_not_matter_and_equals_share_a_rank():
 
 def test_missing_figure_is_told_and_stood_in_for():
     factors = (
-        Factor("need", "Need index", 1, Normalisation.MIN_MAX, when_missing=WhenMissing.MIDDLE),
+        Factor("need", "Need index", 1, Normalization.MIN_MAX, when_missing=WhenMissing.MIDDLE),
     )
     places = {"A": {"need": 1}, "B": {"need": 3}, "C": {}}
     assert {s.place: s.points for s in scores(places, factors)} == {"A": 0, "B": 1000, "C": 500}
@@ -72,7 +72,7 @@ def test_missing_figure_is_told_and_stood_in_for():
 
 
 def test_low_income_ranks_high_where_asked():
-    income = (Factor("income", "Income", 1, Normalisation.RANK, high_first=False),)
+    income = (Factor("income", "Income", 1, Normalization.RANK, high_first=False),)
     ranked = scores({"RICH": {"income": 90}, "POOR": {"income": 20}}, income)
     assert ranked[0].place == "POOR"
 

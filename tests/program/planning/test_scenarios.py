@@ -13,10 +13,10 @@ from tests.program.planning.cases import small_case
 def pair():
     case = small_case()
     plan = draw(case)
-    favoured = tuple(
-        replace(a, priority=a.priority * (20 if a.neighbourhood == "H1" else 1)) for a in case.areas
+    favored = tuple(
+        replace(a, priority=a.priority * (20 if a.neighborhood == "H1" else 1)) for a in case.areas
     )
-    other = replace(case, areas=favoured)
+    other = replace(case, areas=favored)
     return Scenario("as published", case, plan), Scenario("H1 first", other, draw(other))
 
 
@@ -24,12 +24,12 @@ def test_a_plan_does_not_differ_from_itself(pair):
     told = compare(pair[0], pair[0])
     assert told.moved == 0
     assert told.cost_before == told.cost_after
-    assert all(c.sentence().endswith("does not change.") for c in told.neighbourhoods)
+    assert all(c.sentence().endswith("does not change.") for c in told.neighborhoods)
 
 
-def test_favoured_neighbourhood_comes_earlier(pair):
+def test_favored_neighborhood_comes_earlier(pair):
     told = compare(*pair)
-    change = {c.neighbourhood: c for c in told.neighbourhoods}["H1"]
+    change = {c.neighborhood: c for c in told.neighborhoods}["H1"]
     assert change.mean_year_after < change.mean_year_before
     assert "earlier" in change.sentence()
     was, now = pair[0].plan.year_of(), pair[1].plan.year_of()

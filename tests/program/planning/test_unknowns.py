@@ -1,4 +1,4 @@
-"""Unknown lines: used only where better, ranked never categorised, drawn with known chances."""
+"""Unknown lines: used only where better, ranked never categorized, drawn with known chances."""
 
 import random
 from collections import Counter
@@ -99,7 +99,7 @@ def test_empty_cell_takes_the_rate_of_its_decade():
     assert new.verified == 0
 
 
-def test_neighbours_of_a_block_are_left_out_together():
+def test_neighbors_of_a_block_are_left_out_together():
     lines = _lines(500, 6, _by_decade)
     places = spatial_folds(lines)
     folds = {}
@@ -163,7 +163,7 @@ def test_every_line_inspected_is_no_estimate_any_more():
 def test_lists_and_estimates_that_can_not_be_made_say_why():
     with pytest.raises(BadUnknowns, match="no inspection"):
         inspection_list({"L": 0.1}, {"L": "H"}, 0)
-    with pytest.raises(BadUnknowns, match="Line L has no neighbourhood"):
+    with pytest.raises(BadUnknowns, match="Line L has no neighborhood"):
         inspection_list({"L": 0.1}, {}, 1)
     listed = inspection_list({"L": 0.1, "M": 0.2}, {"L": "H", "M": "H"}, 2, 0.5)
     with pytest.raises(BadUnknowns, match="likely ones alone"):

@@ -24,7 +24,7 @@ def _line(number, street="OAK ST", house=100, hood="EAST", lat=43.0, lon=-88.0):
 
 
 def _street(start, count, street, hood="EAST", lat=43.0):
-    """Houses ten metres apart along one street running east."""
+    """Houses ten meters apart along one street running east."""
     return [
         _line(start + k, street, 100 + 2 * k, hood, lat, -88.0 + k * 10 / 81_000)
         for k in range(count)
@@ -41,12 +41,12 @@ def town():
     return lines
 
 
-def test_every_line_is_in_one_area_of_its_neighbourhood(town):
+def test_every_line_is_in_one_area_of_its_neighborhood(town):
     areas = group(town, SIZE).areas
     counted = Counter(line for area in areas for line in area.line_ids)
     assert counted == Counter(line.id for line in town)
-    hood = {line.id: line.neighbourhood for line in town}
-    assert all({hood[i] for i in area.line_ids} == {area.neighbourhood} for area in areas)
+    hood = {line.id: line.neighborhood for line in town}
+    assert all({hood[i] for i in area.line_ids} == {area.neighborhood} for area in areas)
     assert all(15 <= area.jobs <= 60 for area in areas)
 
 
@@ -62,7 +62,7 @@ def test_two_streets_of_target_size_become_one_area_each():
     assert sorted(names) == ["ELM ST 100-158", "OAK ST 100-158"]
 
 
-def test_small_neighbourhood_is_a_named_remainder():
+def test_small_neighborhood_is_a_named_remainder():
     grouping = group(_street(0, 9, "ELM ST", "ISLAND"), SIZE)
     assert [area.small for area in grouping.areas] == [True]
     assert grouping.sentences() == ["ELM ST 100-116 in ISLAND is a small remainder of 9 jobs."]
@@ -73,7 +73,7 @@ def test_lines_that_cannot_be_placed_are_listed_not_lost():
     lines += [_line(50, lat=None), _line(51, hood=None), _line(52, lon=None, hood=None)]
     grouping = group(lines, SIZE)
     assert grouping.without_coordinates == ("L00050", "L00052")
-    assert grouping.without_neighbourhood == ("L00051",)
+    assert grouping.without_neighborhood == ("L00051",)
     assert sum(area.jobs for area in grouping.areas) == 20
     assert "2 lines have no coordinates" in grouping.sentences()[0]
 
@@ -117,9 +117,9 @@ def test_split_by_hand_takes_the_lines_named(town):
 
 def test_changes_that_can_not_be_made_say_why(town):
     areas = group(town, SIZE).areas
-    north = next(area for area in areas if area.neighbourhood == "NORTH")
-    south = next(area for area in areas if area.neighbourhood == "SOUTH")
-    with pytest.raises(BadArea, match="never crosses a neighbourhood"):
+    north = next(area for area in areas if area.neighborhood == "NORTH")
+    south = next(area for area in areas if area.neighborhood == "SOUTH")
+    with pytest.raises(BadArea, match="never crosses a neighborhood"):
         merge(north, south, town)
     with pytest.raises(BadArea, match="is locked: unlock it"):
         split(lock(north), town)

@@ -20,7 +20,7 @@ from program.operations.plans import (
 )
 from program.operations.plans.adopting import shared
 from replacements.models import Consent, Contractor, WorkOrder, WorkPackage
-from services_inventory.models import Neighbourhood, ServiceLine
+from services_inventory.models import Neighborhood, ServiceLine
 
 from .towns import BEFORE, NOON, QUICK, WHO, street, two_hoods
 
@@ -78,10 +78,10 @@ def test_named_lines_become_an_area_of_their_own_and_stay_one_when_drawn_again(p
     assert set(found.lines.values_list("line__location_id", flat=True)) == set(chosen)
 
 
-def test_areas_of_two_neighbourhoods_do_not_merge(plan):
-    east = plan.areas.filter(neighbourhood__name="East").first()
-    west = plan.areas.filter(neighbourhood__name="West").first()
-    with pytest.raises(PlanError, match="never crosses a neighbourhood"):
+def test_areas_of_two_neighborhoods_do_not_merge(plan):
+    east = plan.areas.filter(neighborhood__name="East").first()
+    west = plan.areas.filter(neighborhood__name="West").first()
+    with pytest.raises(PlanError, match="never crosses a neighborhood"):
         area_merge(first=east, second=west, **WHO)
 
 
@@ -186,7 +186,7 @@ def some_lines(area, count):
 
 
 def test_lines_of_two_areas_become_one_new_area_and_no_line_or_dollar_is_lost(plan):
-    first, second = plan.areas.filter(neighbourhood__name="East").order_by("key")[:2]
+    first, second = plan.areas.filter(neighborhood__name="East").order_by("key")[:2]
     chosen = some_lines(first, 2) + some_lines(second, 1)
     money, was = sum(plan.areas.values_list("cost", flat=True)), first.lines.count()
     made = lines_regroup(plan=plan, location_ids=chosen, to=None, **WHO)
@@ -198,7 +198,7 @@ def test_lines_of_two_areas_become_one_new_area_and_no_line_or_dollar_is_lost(pl
 
 
 def test_an_area_that_gives_its_last_line_away_is_gone(plan):
-    first, second = plan.areas.filter(neighbourhood__name="East").order_by("key")[:2]
+    first, second = plan.areas.filter(neighborhood__name="East").order_by("key")[:2]
     everything = some_lines(second, 100)
     made = lines_regroup(plan=plan, location_ids=everything, to=first, **WHO)
     assert made.key == first.key and not plan.areas.filter(key=second.key).exists()
@@ -207,12 +207,12 @@ def test_an_area_that_gives_its_last_line_away_is_gone(plan):
 
 def test_every_change_can_be_taken_back_one_by_one_until_the_plan_is_as_drawn(plan):
     drawn = state_of(plan)
-    east = list(plan.areas.filter(neighbourhood__name="East").order_by("key"))
+    east = list(plan.areas.filter(neighborhood__name="East").order_by("key"))
     area_lock(area=east[0], year=plan.result["years"][-1]["year"], **WHO)
     area_split(area=east[1], **WHO)
     areas_unlock(plan=plan, areas=[plan.areas.get(key=east[0].key)], **WHO)
     lines_regroup(plan=plan, location_ids=some_lines(east[0], 2), to=None, **WHO)
-    whole = list(plan.areas.filter(neighbourhood__name="West"))
+    whole = list(plan.areas.filter(neighborhood__name="West"))
     areas_merge(plan=plan, areas=whole, **WHO)
     for left in range(4, -1, -1):
         edit_undo(plan=plan, by="second", at=NOON)
@@ -229,8 +229,8 @@ def test_every_change_can_be_taken_back_one_by_one_until_the_plan_is_as_drawn(pl
 
 
 def test_changes_that_cannot_be_are_told_and_change_nothing(plan):
-    east = list(plan.areas.filter(neighbourhood__name="East").order_by("key"))
-    west = plan.areas.filter(neighbourhood__name="West").first()
+    east = list(plan.areas.filter(neighborhood__name="East").order_by("key"))
+    west = plan.areas.filter(neighborhood__name="West").first()
     area_lock(area=east[0], year=1, **WHO)
     locked = plan.areas.get(key=east[0].key)
     before = state_of(plan)
@@ -252,10 +252,10 @@ def test_changes_that_cannot_be_are_told_and_change_nothing(plan):
 
 
 def test_areas_far_apart_are_not_merged_and_the_distance_is_told(plan):
-    west = Neighbourhood.objects.get(name="West")
+    west = Neighborhood.objects.get(name="West")
     street(west, "FAR ST", 200, ["LEAD"] * 6)  # 0.4 degrees north: some 42 km from CEDAR ST
     found = again(plan)
-    near = found.areas.filter(neighbourhood=west).exclude(name__startswith="FAR").first()
+    near = found.areas.filter(neighborhood=west).exclude(name__startswith="FAR").first()
     far = found.areas.get(name__startswith="FAR")
     with pytest.raises(PlanError, match=r"lie 4\d,\d{3} m apart"):
         areas_merge(plan=found, areas=[near, far], **WHO)

@@ -8,7 +8,7 @@ import pytest
 from program.models import Plan, PlanAreaLine, PoolFreeze
 from program.operations.plans import PlanError, plan_draw
 from replacements.models import Consent
-from services_inventory.models import Neighbourhood, ServiceLine
+from services_inventory.models import Neighborhood, ServiceLine
 
 from .towns import BEFORE, NOON, QUICK, WHO, street, two_hoods
 
@@ -21,14 +21,14 @@ def drawn(**settings):
 
 def test_every_open_line_is_in_exactly_one_area_and_none_crosses_a_boundary():
     two_hoods()
-    street(Neighbourhood.objects.get(name="East"), "DONE ST", 3, ["NON_LEAD"] * 5)
+    street(Neighborhood.objects.get(name="East"), "DONE ST", 3, ["NON_LEAD"] * 5)
     plan = drawn()
     held = list(PlanAreaLine.objects.filter(plan=plan).values_list("line_id", flat=True))
     wanted = ServiceLine.objects.exclude(category="NON_LEAD").values_list("pk", flat=True)
     assert sorted(held) == sorted(wanted)
     for area in plan.areas.all():
-        hoods = set(area.lines.values_list("line__neighbourhood_id", flat=True))
-        assert hoods == {area.neighbourhood_id}
+        hoods = set(area.lines.values_list("line__neighborhood_id", flat=True))
+        assert hoods == {area.neighborhood_id}
         assert area.lead + area.grr + area.unknown == area.lines.count()
 
 
@@ -51,7 +51,7 @@ def test_the_years_table_is_the_sum_of_its_areas_and_its_rates_are_means():
 def test_pools_shrink_by_unknown_lines_expected_to_be_non_lead():
     # 20 of 80 lines known from records are lead, so about 15 of 20 unknown ones are not. Looked at
     # over 3 years they leave the pool of 40 at about 5 a year.
-    hood = Neighbourhood.objects.create(name="Middle")
+    hood = Neighborhood.objects.create(name="Middle")
     street(hood, "KNOWN ST", 0, ["LEAD"] * 20 + ["NON_LEAD"] * 60)
     street(hood, "ASK ST", 2, ["UNKNOWN"] * 20)
     plan = drawn(budget_per_year=85_000)
@@ -66,7 +66,7 @@ def test_pools_shrink_by_unknown_lines_expected_to_be_non_lead():
 
 
 def test_where_nothing_at_all_is_known_one_line_in_two_is_taken_for_lead():
-    street(Neighbourhood.objects.create(name="New"), "ASK ST", 0, ["UNKNOWN"] * 10)
+    street(Neighborhood.objects.create(name="New"), "ASK ST", 0, ["UNKNOWN"] * 10)
     plan = drawn()
     assert plan.result["unknowns"]["expected"] == 5
     assert "No line is verified yet" in plan.result["unknowns"]["sentences"][0]
@@ -109,7 +109,7 @@ def test_a_pool_that_is_not_frozen_is_named():
         ({"budget_per_year": 0}, "budget is zero"),
         ({"closed_years": {n: list(range(1, 11)) for n in ("East", "West")}}, "Every work area"),
         ({"quotas": {"West": 0.9}}, "lower the quota"),
-        ({"quotas": {"Nowhere": 0.1}}, "'Nowhere', which is no neighbourhood"),
+        ({"quotas": {"Nowhere": 0.1}}, "'Nowhere', which is no neighborhood"),
         ({"crews": -1}, "Crews is -1"),
         ({"crews": "two"}, "give a whole number"),
         ({"area_least": 9, "area_target": 5}, "must rise"),
@@ -148,22 +148,22 @@ def test_rules_that_clash_are_kept_with_what_would_help():
     assert not plan.areas.filter(program_year__isnull=False).exists()
 
 
-def test_lines_without_coordinates_or_neighbourhood_are_listed_not_lost():
+def test_lines_without_coordinates_or_neighborhood_are_listed_not_lost():
     east, _ = two_hoods()
     street(east, "FAR ST", 0, ["LEAD"], latitude=None, longitude=None)
     street(None, "OUT ST", 0, ["LEAD"] * 2)
     plan = drawn()
     assert plan.result["left_out"]["without_coordinates"] == ["FAR ST-001"]
-    assert plan.result["left_out"]["without_neighbourhood"] == ["OUT ST-001", "OUT ST-002"]
+    assert plan.result["left_out"]["without_neighborhood"] == ["OUT ST-001", "OUT ST-002"]
     notes = " ".join(plan.result["notes"])
-    assert "1 lines have no coordinates" in notes and "2 lines lie in no neighbourhood" in notes
+    assert "1 lines have no coordinates" in notes and "2 lines lie in no neighborhood" in notes
     assert "East has no boundary" in notes
 
 
-def test_a_closed_neighbourhood_is_not_worked_in_its_closed_years():
+def test_a_closed_neighborhood_is_not_worked_in_its_closed_years():
     two_hoods()
     plan = drawn(closed_years={"East": [1, 2]})
-    assert min(plan.areas.filter(neighbourhood__name="East").values_list("program_year")) == (3,)
+    assert min(plan.areas.filter(neighborhood__name="East").values_list("program_year")) == (3,)
 
 
 def test_an_index_in_a_boundary_file_ranks_even_as_text():
@@ -258,7 +258,7 @@ def test_a_street_worked_only_in_a_season_gets_its_days_there():
     dry = {"name": "Dry", "first": [5, 1], "last": [9, 30]}
     windows = [{"place": "East", "kind": "SEASONS", "seasons": ["Dry"]}]
     plan = drawn(seasons=[dry], windows=windows, crews=2)
-    for area in plan.areas.filter(neighbourhood__name="East"):
+    for area in plan.areas.filter(neighborhood__name="East"):
         assert 5 <= area.starts_on.month and area.ends_on.month <= 9
 
 
@@ -269,7 +269,7 @@ def test_a_quota_may_name_streets_and_its_own_years():
     share = []
     for plan in (plain, promised):
         areas = plan.areas.filter(program_year=1)
-        west = sum(area.jobs for area in areas if area.neighbourhood.name == "West")
+        west = sum(area.jobs for area in areas if area.neighborhood.name == "West")
         share.append(west / sum(area.jobs for area in areas))
     assert share[1] >= 0.5 > share[0]
 
@@ -305,17 +305,17 @@ def test_faulty_years_seasons_and_windows_are_told(asked, words):
     assert not Plan.objects.exists()
 
 
-def test_normalisation_is_a_setting_and_moves_the_points():
+def test_normalization_is_a_setting_and_moves_the_points():
     two_hoods()
-    by_share, by_rank = drawn(), drawn(normalisations={"known_lead": "RANK"})
+    by_share, by_rank = drawn(), drawn(normalizations={"known_lead": "RANK"})
     rows = [
-        {row["place"]: row["known_lead_normalised"] for row in plan.result["priority"]}
+        {row["place"]: row["known_lead_normalized"] for row in plan.result["priority"]}
         for plan in (by_share, by_rank)
     ]
     # All 24 lines of East are lead, 12 of 18 in West are GRR: 1 and two thirds, or 1 and 0 by rank.
     assert rows == [{"East": 1, "West": pytest.approx(2 / 3)}, {"East": 1, "West": 0}]
     with pytest.raises(PlanError, match="'STEEP': give one of SHARE_OF_MAX"):
-        drawn(normalisations={"known_lead": "STEEP"})
+        drawn(normalizations={"known_lead": "STEEP"})
 
 
 def test_figures_given_with_the_plan_go_before_those_of_the_boundaries():

@@ -6,7 +6,7 @@ from django.urls import reverse
 from program.models import Utility
 from program.operations.plans import plan_adopt, plan_draw
 from program.roles import PROGRAM_MANAGER
-from services_inventory.models import Neighbourhood
+from services_inventory.models import Neighborhood
 
 from .test_views import _signed_in
 from .towns import BEFORE, QUICK, WHO, two_hoods
@@ -28,7 +28,7 @@ def manager(client):
 
 @pytest.fixture
 def east(plan):
-    return Neighbourhood.objects.get(name="East")
+    return Neighborhood.objects.get(name="East")
 
 
 def change(client, plan, hood, action, **data):
@@ -37,14 +37,14 @@ def change(client, plan, hood, action, **data):
     return [str(message) for message in answer.context["messages"]]
 
 
-def test_the_page_lists_one_neighbourhood_and_the_lines_of_one_area(plan, manager, east):
-    area = plan.areas.filter(neighbourhood=east).first()
+def test_the_page_lists_one_neighborhood_and_the_lines_of_one_area(plan, manager, east):
+    area = plan.areas.filter(neighborhood=east).first()
     page = manager.get(
         reverse("plan_edit", args=[plan.pk]), {"hood": east.pk, "area": area.pk}
     ).content.decode()
     for line in area.lines.values_list("line__location_id", flat=True):
         assert f'value="{line}"' in page
-    west = plan.areas.exclude(neighbourhood=east).first()
+    west = plan.areas.exclude(neighborhood=east).first()
     assert area.key in page and west.key not in page
 
 
@@ -57,7 +57,7 @@ def test_the_map_gets_the_lines_in_view_and_no_others(plan, manager, east):
     assert {one["id"].split("-")[0] for one in found["features"]} == {"ALDER ST"}
     assert len(manager.get(where, {"hood": east.pk, "street": "BIRCH ST"}).json()["features"]) == 12
     shapes = manager.get(where, {"hood": east.pk, "areas": 1}).json()
-    keys = set(plan.areas.filter(neighbourhood=east).values_list("key", flat=True))
+    keys = set(plan.areas.filter(neighborhood=east).values_list("key", flat=True))
     assert {one["properties"]["key"] for one in shapes["features"]} == keys
     assert manager.get(where, {"hood": east.pk, "box": "1,2"}).status_code == 400
 
@@ -76,7 +76,7 @@ def test_lines_ticked_chosen_on_the_map_and_of_a_street_go_together(plan, manage
 
 
 def test_areas_are_merged_locked_and_unlocked_together(plan, manager, east):
-    areas = list(plan.areas.filter(neighbourhood=east).order_by("key"))
+    areas = list(plan.areas.filter(neighborhood=east).order_by("key"))
     pks = [area.pk for area in areas]
     assert "locked to program year 2" in change(manager, plan, east, "lock", area=pks, year=2)[0]
     assert set(plan.areas.filter(pk__in=pks).values_list("locked", "program_year")) == {(True, 2)}
@@ -86,7 +86,7 @@ def test_areas_are_merged_locked_and_unlocked_together(plan, manager, east):
         f"one area now: {areas[0].key}, with 24"
         in change(manager, plan, east, "merge", area=pks)[0]
     )
-    only = plan.areas.get(neighbourhood=east)
+    only = plan.areas.get(neighborhood=east)
     said = change(manager, plan, east, "move", line=["ALDER ST-001"], to=only.pk)
     assert said == [f"The lines are in {only.key} already."]
 

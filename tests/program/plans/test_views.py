@@ -14,7 +14,7 @@ from program.operations.plans import inspections_draw, plan_draw
 from program.queries.planning.board import COLUMNS
 from program.roles import COMPLIANCE, PROGRAM_MANAGER
 from replacements.models import Contractor, WorkPackage
-from services_inventory.models import Batch, Neighbourhood, ServiceLine
+from services_inventory.models import Batch, Neighborhood, ServiceLine
 from services_inventory.operations.batches import batch_run
 
 from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
@@ -101,7 +101,7 @@ def test_two_plans_side_by_side_tell_crews_money_and_settings_that_differ(plan, 
         ("budget per year", "100000", "120000"), ("crews by year, 2", "none", "2"),
     }  # fmt: skip
     lines = manager.get(f"{where}&csv=1").content.decode().splitlines()
-    assert lines[0].startswith("neighbourhood,jobs_before,jobs_after") and len(lines) == 3
+    assert lines[0].startswith("neighborhood,jobs_before,jobs_after") and len(lines) == 3
 
 
 def test_the_form_draws_by_the_worker_and_leads_to_the_plan(plan, manager):
@@ -120,7 +120,7 @@ def test_the_form_draws_by_the_worker_and_leads_to_the_plan(plan, manager):
     assert batch.state == Batch.State.APPLIED
     made = Plan.objects.get(name="Three crews")
     assert manager.get(answer.url).url == reverse("plan", args=[made.pk])
-    assert made.areas.filter(neighbourhood__name="East", program_year=1).count() == 0
+    assert made.areas.filter(neighborhood__name="East", program_year=1).count() == 0
     assert made.drawn_by == "program_manager"
 
 
@@ -205,7 +205,7 @@ def test_the_board_sorts_and_its_file_spells_its_headings_out(plan, manager):
 
 def test_the_map_of_the_board_carries_every_figure_of_the_table(plan, manager):
     square = shapely.to_wkb(shapely.box(-101, 41, -100, 42))
-    Neighbourhood.objects.filter(name="East").update(boundary_wkb=square)
+    Neighborhood.objects.filter(name="East").update(boundary_wkb=square)
     (shape,) = manager.get(reverse("plan_board_shapes")).json()["features"]
     rows = {row["name"]: row for row in manager.get(reverse("plan_list")).context["rows"]}
     for key, _ in COLUMNS:

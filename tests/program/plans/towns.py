@@ -2,7 +2,7 @@
 
 from datetime import UTC, date, datetime
 
-from services_inventory.models import Neighbourhood, Premise, ServiceLine
+from services_inventory.models import Neighborhood, Premise, ServiceLine
 
 BEFORE = date(2027, 3, 1)  # before program year 1: no pool is frozen yet
 NOON = datetime(2027, 3, 1, 12, tzinfo=UTC)
@@ -10,7 +10,7 @@ WHO = {"by": "planner", "at": NOON}
 QUICK = {"runs": 200, "area_least": 3, "area_target": 6, "area_most": 12}
 
 
-def street(hood: Neighbourhood | None, name: str, north: int, categories: list[str], **values):
+def street(hood: Neighborhood | None, name: str, north: int, categories: list[str], **values):
     """Make one street of lines, one house number after the other, 15 m apart."""
     premises = Premise.objects.bulk_create(
         Premise(
@@ -20,7 +20,7 @@ def street(hood: Neighbourhood | None, name: str, north: int, categories: list[s
             house_number=number,
             latitude=values.get("latitude", 41.5 + north * 0.002),
             longitude=values.get("longitude", -100.3 + number * 0.0002),
-            neighbourhood=hood,
+            neighborhood=hood,
             kind=values.get("kind", "SINGLE_FAMILY"),
         )
         for number in range(1, len(categories) + 1)
@@ -29,7 +29,7 @@ def street(hood: Neighbourhood | None, name: str, north: int, categories: list[s
         ServiceLine(
             location_id=f"{name}-{premise.house_number:03d}",
             premise=premise,
-            neighbourhood=hood,
+            neighborhood=hood,
             category=category,
             system_material="LEAD" if category == "LEAD" else "UNKNOWN",
             installed_year=1910,
@@ -38,10 +38,10 @@ def street(hood: Neighbourhood | None, name: str, north: int, categories: list[s
     )
 
 
-def two_hoods() -> tuple[Neighbourhood, Neighbourhood]:
-    """Two neighbourhoods: 24 lead lines in one; 12 GRR and 6 unknown lines in the other."""
-    east = Neighbourhood.objects.create(name="East", attributes={"need_index": "7.5"})
-    west = Neighbourhood.objects.create(name="West", attributes={"need_index": 2})
+def two_hoods() -> tuple[Neighborhood, Neighborhood]:
+    """Two neighborhoods: 24 lead lines in one; 12 GRR and 6 unknown lines in the other."""
+    east = Neighborhood.objects.create(name="East", attributes={"need_index": "7.5"})
+    west = Neighborhood.objects.create(name="West", attributes={"need_index": 2})
     street(east, "ALDER ST", 0, ["LEAD"] * 12)
     street(east, "BIRCH ST", 1, ["LEAD"] * 12)
     street(west, "CEDAR ST", 9, ["GRR"] * 12 + ["UNKNOWN"] * 6)

@@ -6,7 +6,7 @@ import pytest
 from django.core.cache import cache
 
 from program.models import Utility
-from services_inventory.domain.addresses import normalise
+from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
 from tests.services_inventory.factories import line_of
 
@@ -44,7 +44,7 @@ def line(db):
     cache.clear()
     Utility.objects.create(name="Quillwater Water", phone="555-0100")
     made = line_of("LEAD", "COPPER", address="12 Mill Street")
-    read = normalise("12 Mill Street")
+    read = normalize("12 Mill Street")
     Premise.objects.update(
         address_key=read.key, street_key=read.street_key, house_number=int(read.number)
     )

@@ -17,7 +17,7 @@ from program.operations.inquiries import (
     inquiry_receive,
 )
 from program.queries.inquiries import COLUMNS, inquiry_page, inquiry_rows
-from services_inventory.domain.addresses import normalise
+from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
 from tests.services_inventory.factories import MORNING, line_of
 
@@ -158,7 +158,7 @@ def test_open_messages_come_by_their_last_day_page_by_page():
 
 def test_a_message_is_found_by_number_line_and_address():
     line = line_of("LEAD", "LEAD", address="12 Mill St")
-    Premise.objects.update(address_key=normalise("12 Mill St").key)
+    Premise.objects.update(address_key=normalize("12 Mill St").key)
     wanted, _other = received(line=line, address_given="near the mill"), received(name="Ana")
     for text in (str(wanted.pk), line.location_id, "12 mill street", "near the mill"):
         assert wanted in inquiry_page(answered=False, text=text, after="")[0]

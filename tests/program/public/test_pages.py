@@ -1,4 +1,4 @@
-"""Public pages: found by address however it is spelt, true, and without anything private.
+"""Public pages: found by address however it is spelled, true, and without anything private.
 
 Constructed cases.
 """
@@ -10,9 +10,9 @@ from django.core.cache import cache
 from django.urls import reverse
 
 from program.models import Utility
-from services_inventory.domain.addresses import normalise
+from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
-from tests.services_inventory.factories import line_of, neighbourhood
+from tests.services_inventory.factories import line_of, neighborhood
 
 pytestmark = pytest.mark.django_db
 
@@ -32,7 +32,7 @@ def utility():
 
 def at_address(system, customer, address, **values):
     line = line_of(system, customer, address=address, **values)
-    read = normalise(address)
+    read = normalize(address)
     Premise.objects.filter(pk=line.premise_id).update(
         address_key=read.key, street_key=read.street_key, house_number=int(read.number)
     )
@@ -46,7 +46,7 @@ def url(name, language="en", **kwargs):
 @pytest.mark.parametrize(
     "typed", ["12 Mill St", "12 mill street", "12  MILL  Street,  Quillwater", "12 Mill St."]
 )
-def test_an_address_is_found_however_it_is_spelt(client, utility, typed):
+def test_an_address_is_found_however_it_is_spelled(client, utility, typed):
     line = at_address("LEAD", "COPPER", "12 Mill Street")
     answer = client.get(url("start"), {"q": typed})
     assert answer.status_code == 302
@@ -58,7 +58,7 @@ def test_an_address_is_found_however_it_is_spelt(client, utility, typed):
     ["12 Mil", "12 Mil Street", "12 Spindel St", "12 Spindle", "12 mill st quillwater zz 69011",
      "12 Mil Stret", "12 spindel stret"],
 )  # fmt: skip
-def test_suggestions_forgive_unfinished_and_misspelt_streets(client, utility, typed):
+def test_suggestions_forgive_unfinished_and_misspelled_streets(client, utility, typed):
     at_address("LEAD", "COPPER", "12 Mill Street")
     at_address("LEAD", "COPPER", "12 Spindle Street")
     at_address("LEAD", "COPPER", "14 Mill Street")
@@ -107,7 +107,7 @@ def test_with_identifiers_instead_of_addresses_no_address_is_anywhere(client, ut
 
 
 def test_points_in_view_are_those_of_the_box(client, utility):
-    at_address("LEAD", "COPPER", "12 Mill Street", in_neighbourhood=neighbourhood())
+    at_address("LEAD", "COPPER", "12 Mill Street", in_neighborhood=neighborhood())
     found = client.get(reverse("public:points"), {"box": "-101,41,-100,42"}).json()
     assert [f["properties"]["category"] for f in found["features"]] == ["LEAD"]
     assert client.get(reverse("public:points"), {"box": "1,1,2,2"}).json()["features"] == []
@@ -141,14 +141,14 @@ def test_every_page_opens_for_anybody(client, utility, name, language):
     assert f'<html lang="{language}">' in page.text
 
 
-def test_a_misspelt_street_offers_no_street_that_is_unlike_it(client, utility):
+def test_a_misspelled_street_offers_no_street_that_is_unlike_it(client, utility):
     for street in ("Weaver", "Plover", "Alder", "Otter"):
         at_address("LEAD", "COPPER", f"197 {street} St")
     found = client.get(reverse("public:suggest"), {"q": "197 Weever Street"}).json()["places"]
     assert [place["label"] for place in found] == ["197 Weaver St"]
 
 
-def test_a_number_that_is_not_there_offers_its_neighbours(client, utility):
+def test_a_number_that_is_not_there_offers_its_neighbors(client, utility):
     for number in (8, 10, 300):
         at_address("LEAD", "COPPER", f"{number} Mill St")
     found = client.get(reverse("public:suggest"), {"q": "11 mill street"}).json()["places"]

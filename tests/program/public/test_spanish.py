@@ -11,7 +11,7 @@ PROGRAM = Path(__file__).resolve().parents[3] / "program"
 FOLDER = PROGRAM / "locale" / "es" / "LC_MESSAGES"
 
 
-def catalogue():
+def catalog():
     with open(FOLDER / "django.mo", "rb") as file:
         return gettext.GNUTranslations(file)._catalog
 
@@ -32,14 +32,14 @@ def marked() -> set[str]:
 
 
 def test_every_marked_sentence_has_a_spanish_one():
-    spanish = catalogue()
+    spanish = catalog()
     assert len(marked()) > 90
     assert not sorted(sentence for sentence in marked() if not spanish.get(sentence))
 
 
 @pytest.mark.parametrize("sign", [r"%\(\w+\)s", r"{\w+}"])
 def test_placeholders_are_the_same_in_both_languages(sign):
-    for english, spanish in catalogue().items():
+    for english, spanish in catalog().items():
         assert sorted(re.findall(sign, english)) == sorted(re.findall(sign, spanish)), english
 
 
@@ -51,6 +51,6 @@ def test_the_compiled_file_is_that_of_the_text_file():
     text = (FOLDER / "django.po").read_text(encoding="utf-8")
     pair = r'^msgid ((?:"[^\n]*"\n)+)msgstr ((?:"[^\n]*"\n?)+)'
     kept = {(_joined(m[1]), _joined(m[2])) for m in re.finditer(pair, text, re.M)}
-    compiled = catalogue()
+    compiled = catalog()
     assert len(kept) > 90
     assert all(not english or compiled[english] == spanish for english, spanish in kept)

@@ -88,7 +88,7 @@ def test_any_printable_heading_survives(heading):
         (ABOUT + WORDS.replace('"G"', '"l"'), "gives the word 'l' to two codes"),
         (ABOUT + WORDS.replace('"G"', "7"), "The word for GRR in [codes.category] must be a text."),
         (ABOUT + WORDS.replace('"U"', '"?"'), "a spreadsheet's count would take it for a pattern"),
-        (ABOUT + "[codes.colour]\n", "The set of codes 'colour' is not known."),
+        (ABOUT + "[codes.color]\n", "The set of codes 'color' is not known."),
         (ABOUT + '[sheets.lines]\nname = "a/b"\n', "a character that a sheet's name must not"),
         (ABOUT + f'[sheets.lines]\nname = "{"n" * 28}"\n', "has 28 characters"),
         (ABOUT + '[sheets.lines]\nname = "Summary"\n', "Two sheets are called 'summary'"),

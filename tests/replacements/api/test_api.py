@@ -64,10 +64,10 @@ def bearer(company, name="crew"):
     return {"Authorization": f"Bearer {secret}"}
 
 
-def jpeg(colour="grey"):
+def jpeg(color="gray"):
     """Return the bytes of a small photo."""
     out = BytesIO()
-    Image.new("RGB", (80, 60), colour).save(out, "JPEG")
+    Image.new("RGB", (80, 60), color).save(out, "JPEG")
     return out.getvalue()
 
 

@@ -57,9 +57,9 @@ GOOD = {
 KINDS = ("old_pipe", "lead_removed", "new_at_main", "new_at_house", "restored")
 
 
-def jpeg(colour=(90, 90, 90), size=(120, 90), gps=None) -> bytes:
+def jpeg(color=(90, 90, 90), size=(120, 90), gps=None) -> bytes:
     """Return a photo, with a place in its metadata where one is given (degrees, north and west)."""
-    image = Image.new("RGB", size, colour)
+    image = Image.new("RGB", size, color)
     exif = Image.Exif()
     if gps:
         latitude, longitude = gps

@@ -18,12 +18,12 @@ from tests.replacements.factories import LATER, order
 PLACE = (41.5, -100.25)
 
 
-def heic(colour=(30, 120, 200), size=(160, 96), gps=PLACE) -> bytes:
+def heic(color=(30, 120, 200), size=(160, 96), gps=PLACE) -> bytes:
     """Return a photo as a phone makes it, with place and time in its metadata."""
     out = BytesIO()
     with Image.open(BytesIO(jpeg(gps=gps))) as told:
         exif = told.getexif().tobytes()
-    made = from_pillow(Image.new("RGB", size, colour))
+    made = from_pillow(Image.new("RGB", size, color))
     made.info["exif"] = exif
     made.save(out, quality=90)
     return out.getvalue()

@@ -154,7 +154,7 @@ def test_what_is_mandatory_is_the_utility_s():
 
 @pytest.mark.parametrize(
     "overrides",
-    [{"WELDING": {}}, {"TRACER": {"metres": 3}}, {"TRACER": {"mandatory": "yes"}}],
+    [{"WELDING": {}}, {"TRACER": {"meters": 3}}, {"TRACER": {"mandatory": "yes"}}],
 )
 def test_overrides_that_mean_nothing(overrides):
     with pytest.raises(BadCompletion):

@@ -132,7 +132,7 @@ class TestHeaveAndCover:
 def test_every_rule_has_a_source():
     for code in ("CLEARANCE_PER_WIDENING", "FLOOR", "SENSITIVE_FLOOR", "EXPOSE_WITHIN"):
         assert ground_rule(code).source
-        assert ground_rule(code).mark in {"seen", "judgement"}
+        assert ground_rule(code).mark in {"seen", "judgment"}
 
 
 class TestTheWholeRun:

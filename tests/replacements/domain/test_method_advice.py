@@ -117,7 +117,7 @@ class TestTable:
         for rule in method_rules():
             assert rule.source
             assert rule.reason
-            assert rule.mark in {"seen", "memory", "derived", "judgement", "practice"}
+            assert rule.mark in {"seen", "memory", "derived", "judgment", "practice"}
             assert (rule.points == 0) == (rule.effect is Effect.BLOCK)
 
     def test_open_cut_is_never_blocked(self):

@@ -276,7 +276,7 @@ class TestParameterSet:
 
     def test_every_row_has_source_and_mark(self):
         for parameter in shipped_parameters().values():
-            assert parameter.mark in {"seen", "memory", "derived", "judgement"}
+            assert parameter.mark in {"seen", "memory", "derived", "judgment"}
             assert parameter.source
         for soil in soils().values():
             assert soil.mark in {"seen", "memory"}

@@ -1,4 +1,4 @@
-"""The chart of a pull: no peak lost, limits and events labelled, readable without seeing it."""
+"""The chart of a pull: no peak lost, limits and events labeled, readable without seeing it."""
 
 import io
 import re
@@ -69,4 +69,4 @@ def test_by_time_and_with_the_estimate():
     assert "estimate 900" in svg
     assert "<polygon" in svg
     with pytest.raises(ValueError, match="by distance or by time"):
-        chart_of(make_clean_log(), 35, {}, {"by": "colour"})
+        chart_of(make_clean_log(), 35, {}, {"by": "color"})

@@ -1,4 +1,4 @@
-"""Geometry, load and condition of a string; both sides of every limit (limits are judgement)."""
+"""Geometry, load and condition of a string; both sides of every limit (limits are judgment)."""
 
 from dataclasses import fields
 from datetime import date, timedelta
@@ -324,7 +324,7 @@ def test_a_cable_once_pulled_past_half_its_strength_is_retired():
     assert "RETIRED" not in found_in(good_string(cable={"peak_force_lbf": 7200}))
 
 
-# ---- the catalogue ----------------------------------------------------------------------------
+# ---- the catalog ----------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -342,13 +342,13 @@ def test_a_figure_that_cannot_be_is_refused_with_the_part_named(figures, sentenc
         Component(kind=Kind.EXPANDER, mark="EX-9", **figures)
 
 
-def test_a_catalogue_row_becomes_a_tool():
+def test_a_catalog_row_becomes_a_tool():
     made = component_from("BLADE", "B-7", {"outside_in": 1.4, "fits_old_in": [0.75]}, rated_lbf=900)
     assert made == Component(
         kind=Kind.BLADE, mark="B-7", outside_in=1.4, fits_old_in=(0.75,), rated_lbf=900
     )
-    with pytest.raises(BadComponent, match="B-7: colour is no dimension"):
-        component_from("BLADE", "B-7", {"colour": "blue"})
+    with pytest.raises(BadComponent, match="B-7: color is no dimension"):
+        component_from("BLADE", "B-7", {"color": "blue"})
     with pytest.raises(BadComponent, match="AUGER"):
         component_from("AUGER", "A-1", {})
 

@@ -29,7 +29,7 @@ PINT_NAMES = {
     "MM": "mm",
     "CM": "cm",
     "M": "m",
-    "LITRE": "liter",
+    "LITER": "liter",
     "KG": "kg",
     "PSI": "psi",
     "BAR": "bar",

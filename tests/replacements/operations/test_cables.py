@@ -1,4 +1,4 @@
-"""Cables and the catalogue: what retires one cannot pass; an entry is corrected, not rewritten."""
+"""Cables and the catalog: what retires one cannot pass; an entry is corrected, not rewritten."""
 
 from datetime import date
 
@@ -78,7 +78,7 @@ def test_a_figure_that_cannot_be_is_refused(cable):
     with pytest.raises(ToolError, match="thicker than the cable"):
         inspected(cable, diameter_in=9.5)
     with pytest.raises(ToolError, match="only broken wires"):
-        inspected(cable, colour="red")
+        inspected(cable, color="red")
 
 
 def test_a_cable_that_fails_after_the_string_was_checked_stops_the_start():

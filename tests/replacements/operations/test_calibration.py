@@ -115,7 +115,7 @@ def test_a_page_of_a_soil_tells_prior_pulls_and_what_each_estimate_was_made_with
 @pytest.mark.parametrize(
     ("values", "said"),
     [
-        ({"COLOUR": (1, 2, 3)}, "no parameter 'COLOUR'"),
+        ({"COLOR": (1, 2, 3)}, "no parameter 'COLOR'"),
         ({"FLOW_STRESS": (3000, 2500, 3500)}, "must rise"),
         ({"FLOW_STRESS": (0, 2500, 3500)}, "above zero"),
         ({"USE_STOP": (1.5, 1.5, 1.5)}, "cannot be above 1"),

@@ -172,7 +172,7 @@ def test_records_that_contradict_themselves_are_refused_with_a_sentence_and_noth
         ({"customer_material_after": "LEAD"}, "cannot be replaced by lead"),
         ({"system_found": "CHEESE"}, "no material 'CHEESE'"),
         ({"quality": {"presure": 1}}, "no presure"),
-        ({"colour": "red"}, "no colour"),
+        ({"color": "red"}, "no color"),
         ({"pull": pull(order())}, "another order"),
     ):
         with pytest.raises(CompletionError, match=said):

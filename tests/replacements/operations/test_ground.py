@@ -84,7 +84,7 @@ def test_a_withdrawn_line_stays_on_record_and_counts_no_more():
     made = recorded(work, SEWER)
     with pytest.raises(NearbyLineError, match="Say why"):
         nearby_line_withdraw(nearby=made, by="crew", at=AT, reason="  ")
-    nearby_line_withdraw(nearby=made, by="crew", at=AT, reason="It was the neighbour's drain.")
+    nearby_line_withdraw(nearby=made, by="crew", at=AT, reason="It was the neighbor's drain.")
     assert rules(work) == ["OTHER_LINES_NOT_LOOKED_FOR"]
     assert work.nearby_lines.count() == 1
     with pytest.raises(NearbyLineError, match="already"):

@@ -96,8 +96,8 @@ class TestStrings:
     def test_a_tool_is_kept_only_with_figures_that_can_be(self):
         company = contractor()
         given = {"contractor": company, "by": "o", "at": AT}
-        with pytest.raises(ToolError, match="colour"):
-            component_add(kind="BLADE", mark="B", dimensions={"colour": 1}, **given)
+        with pytest.raises(ToolError, match="color"):
+            component_add(kind="BLADE", mark="B", dimensions={"color": 1}, **given)
         with pytest.raises(ToolError, match="above 0"):
             component_add(kind="BLADE", mark="B", dimensions={"outside_in": -1}, **given)
         with pytest.raises(ToolError, match="SPOON"):
@@ -263,7 +263,7 @@ class TestLogs:
             (b"", "empty"),
             (b"\x00\x01\x02binary" * 50, "."),
             (b"a,b\n1,2\n", "."),
-            (make_clean_log().replace("Force (lbf)", "Colour").encode(), "force"),
+            (make_clean_log().replace("Force (lbf)", "Color").encode(), "force"),
         ):
             with pytest.raises(PullRefused, match=said):
                 pull_record(work_order=work, log=BytesIO(content), machine={}, by="c", at=LATER,

@@ -58,7 +58,7 @@ def test_release_is_blocked_until_each_paper_is_there_and_says_who_must_do_what(
     today = AT.date()
     for kind, last in (
         ("INSURANCE", today),
-        ("LICENCE", today + timedelta(days=1)),
+        ("LICENSE", today + timedelta(days=1)),
         ("COMPETENT_PERSON", today - timedelta(days=1)),
     ):
         certificate_record(contractor=company, kind=kind, expires_on=last, by="o", at=MORNING)
@@ -103,7 +103,7 @@ def test_a_change_is_kept_with_before_and_after_and_an_impossible_one_is_refused
         ({"new_nominal_in": 9.0}, "no size"),
         ({"old_outside_in": 0.5}, "swapped"),
         ({"method": "MAGIC"}, "no method"),
-        ({"colour": "red"}, "no colour"),
+        ({"color": "red"}, "no color"),
     ):
         with pytest.raises(WorkOrderError, match=said):
             work_order_change(work_order=made, by="p", at=AT, **changed)

@@ -114,7 +114,7 @@ def test_another_company_finds_nothing_at_any_address(client, company):
     listed = client.get(reverse("work_order_list")).content.decode()
     assert work.number not in listed
     tools_page = client.get(reverse("component_list")).content.decode()
-    assert "No tool is in the catalogue yet" in tools_page
+    assert "No tool is in the catalog yet" in tools_page
 
 
 def test_nobody_is_sent_to_sign_in_and_a_role_without_the_right_is_refused(client, company):
@@ -213,9 +213,9 @@ def test_the_office_sees_who_can_be_asked_a_crew_only_capacity_and_language(clie
     assert client.get(reverse("work_document", args=[paper.pk])).status_code == 404
     appointment = work.line.appointments.get()
     closing = reverse("work_order_appointment_close", args=[work.pk, appointment.pk])
-    client.post(closing, {"state": "CANCELLED", "outcome": "called by the tenant"})
+    client.post(closing, {"state": "CANCELED", "outcome": "called by the tenant"})
     appointment.refresh_from_db()
-    assert (appointment.state, appointment.closed_by) == ("CANCELLED", "crew")
+    assert (appointment.state, appointment.closed_by) == ("CANCELED", "crew")
 
 
 def test_release_shows_who_must_do_what(client):
@@ -238,7 +238,7 @@ def test_papers_crews_and_what_is_asked_are_recorded_with_the_paper_itself(clien
     paper = company.certificates.get().document
     assert client.get(reverse("work_document", args=[paper.pk])).status_code == 200
     wrong = SimpleUploadedFile("policy.pdf", b"<html></html>")
-    page = client.post(address, {"kind": "LICENCE", "expires_on": "2028-06-30", "paper": wrong})
+    page = client.post(address, {"kind": "LICENSE", "expires_on": "2028-06-30", "paper": wrong})
     assert "not one of the kinds" in page.content.decode()
     assert company.certificates.count() == 1
     client.post(address, {"lot": "L-7", "pipe": "PE|1.0|CTS SDR 9", "contact_standard": "on",
@@ -425,7 +425,7 @@ def test_filters_and_pages_of_the_list(client, company):
     assert second.number in page and first.number not in page
     older = client.get(reverse("work_order_list"), {"before": second.pk}).content.decode()
     assert first.number in older and second.number not in older
-    strange = {"state": "x", "contractor": "'; --", "neighbourhood": "9" * 9, "before": "-"}
+    strange = {"state": "x", "contractor": "'; --", "neighborhood": "9" * 9, "before": "-"}
     assert client.get(reverse("work_order_list"), strange).status_code == 200
 
 

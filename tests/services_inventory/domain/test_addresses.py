@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from services_inventory.domain.addresses import AddressKind, normalise, tables
+from services_inventory.domain.addresses import AddressKind, normalize, tables
 
 EQUAL_PLACES = [
     ("12 N. Main Street Apt 3", "12 NORTH MAIN ST #3"),
@@ -64,12 +64,12 @@ DIFFERENT_PLACES = [
 
 @pytest.mark.parametrize(("one", "other"), EQUAL_PLACES)
 def test_equal_places_have_equal_keys(one, other):
-    assert normalise(one).key == normalise(other).key
+    assert normalize(one).key == normalize(other).key
 
 
 @pytest.mark.parametrize(("one", "other"), DIFFERENT_PLACES)
 def test_different_places_have_different_keys(one, other):
-    assert normalise(one).key != normalise(other).key
+    assert normalize(one).key != normalize(other).key
 
 
 @pytest.mark.parametrize(
@@ -96,7 +96,7 @@ def test_different_places_have_different_keys(one, other):
     ],
 )
 def test_parts(text, pre, name, suffix, post, unit):
-    found = normalise(text)
+    found = normalize(text)
     parts = (found.pre_direction, found.street_name, found.street_type, found.post_direction)
     assert (*parts, found.unit) == (pre, name, suffix, post, unit)
 
@@ -119,7 +119,7 @@ def test_parts(text, pre, name, suffix, post, unit):
     ],
 )
 def test_kinds(text, kind, number, range_to, fraction):
-    found = normalise(text)
+    found = normalize(text)
     assert (found.kind, found.number, found.range_to, found.fraction) == (
         kind,
         number,
@@ -131,20 +131,20 @@ def test_kinds(text, kind, number, range_to, fraction):
 def test_only_what_names_one_premise_is_a_place():
     places = ["12 Oak Ave", "11-13 Mill St", "12 1/2 Oak Ave", "RR 2 Box 15"]
     others = ["RR 2", "Main St & 3rd Ave", "PO Box 12", "Main St", "12", ""]
-    assert all(normalise(text).is_place for text in places)
-    assert not any(normalise(text).is_place for text in others)
-    assert all(normalise(text).problems for text in others)
+    assert all(normalize(text).is_place for text in places)
+    assert not any(normalize(text).is_place for text in others)
+    assert all(normalize(text).problems for text in others)
 
 
 def test_a_unit_without_its_number_is_said():
-    found = normalise("132 20th Ave SW Apt")
+    found = normalize("132 20th Ave SW Apt")
     assert found.unit == "APT"
-    assert found.key == normalise("132 20th Ave SW").key
+    assert found.key == normalize("132 20th Ave SW").key
     assert found.problems == ("The unit has no number.",)
 
 
 def test_the_place_after_a_comma_is_kept_apart():
-    found = normalise("12 Oak Ave, Apt 3, Springfield, IA 52201")
+    found = normalize("12 Oak Ave, Apt 3, Springfield, IA 52201")
     assert (found.unit, found.place) == ("APT 3", "SPRINGFIELD IA 52201")
 
 
@@ -162,9 +162,9 @@ ADDRESSES = st.one_of(
 @settings(max_examples=500, deadline=None, derandomize=True)
 @given(ADDRESSES)
 def test_the_standard_spelling_reads_as_the_same_place(text):
-    found = normalise(text)
+    found = normalize(text)
     if found.is_place:
-        again = normalise(found.text)
+        again = normalize(found.text)
         assert (again.key, again.kind) == (found.key, found.kind)
 
 
@@ -172,7 +172,7 @@ def test_the_standard_spelling_reads_as_the_same_place(text):
 @given(ADDRESSES)
 def test_letter_case_and_spacing_do_not_matter(text):
     if text.isascii():
-        assert normalise("  " + text.lower().replace(" ", "  ")).key == normalise(text).key
+        assert normalize("  " + text.lower().replace(" ", "  ")).key == normalize(text).key
 
 
 @pytest.mark.parametrize(

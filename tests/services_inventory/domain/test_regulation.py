@@ -168,7 +168,7 @@ def test_fractions_lists_and_no_value_are_read_exactly(tmp_path):
     ("text", "words"),
     [
         (ROW.replace('citation = "constructed"\n', ""), "rules.toml, SHARE: lacks citation"),
-        (ROW + "colour = 1\n", "rules.toml, SHARE: has unknown keys colour"),
+        (ROW + "color = 1\n", "rules.toml, SHARE: has unknown keys color"),
         (ROW.replace('"1/5"', "0.2"), "not exact"),
         (ROW.replace('"1/5"', '"a fifth"'), "not a fraction"),
         (ROW.replace('"1/5"', "{a = 1}"), "may not be a table"),

@@ -1,4 +1,4 @@
-"""The validation pool, the number, the draw, the judgement of a visit, the report."""
+"""The validation pool, the number, the draw, the judgment of a visit, the report."""
 
 import tomllib
 from datetime import date
@@ -176,7 +176,7 @@ def test_pool_digest_does_not_depend_on_order():
         ("NON_LEAD", {}, True, "OPEN"),
     ],
 )
-def test_judgement_of_a_visit(found, points, accessible, outcome):
+def test_judgment_of_a_visit(found, points, accessible, outcome):
     assert judge(Category(found), points, accessible) == Outcome(outcome)
 
 

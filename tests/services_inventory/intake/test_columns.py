@@ -77,7 +77,7 @@ def test_headings_of_utilities():
         ("Zip", "postcode"),
         ("Pigtail", "connector_material"),
         ("Verification Method", "source"),
-        ("Neighborhood", "neighbourhood"),
+        ("Neighborhood", "neighborhood"),
         ("City", "city"),
         ("Owner", None),
         ("Main Size", None),

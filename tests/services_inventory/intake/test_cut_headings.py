@@ -24,8 +24,8 @@ from services_inventory.intake.columns.guessing import CUT
         ("Public_Mat", "system_material"),
         ("CUST_SIDE_", None),
         ("INSTALL_DA", "year_installed"),
-        ("NEIGHBORHO", "neighbourhood"),
-        ("NEIGHBOURH", "neighbourhood"),
+        ("NEIGHBORHO", "neighborhood"),
+        ("NEIGHBORH", "neighborhood"),
         ("GPS_LATITU", "latitude"),
         ("SERVICE_AD", "address"),
         ("LOCATIONID", "location_id"),
@@ -97,6 +97,6 @@ def test_a_shapefile_written_by_a_library_is_guessed_as_it_was_cut(tmp_path: Pat
         "address": "service_ad",
         "system_material": "system_mat",
         "year_installed": "installati",
-        "neighbourhood": "neighborho",
+        "neighborhood": "neighborho",
     }
     assert [heading for heading, _ in guess(header).unmapped] == ["location_i", "customer_m"]

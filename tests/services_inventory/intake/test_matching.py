@@ -24,7 +24,7 @@ def reason() -> str:
     return HeldRow.objects.order_by("id").last().reason
 
 
-def test_rows_without_identifier_find_their_line_by_address_however_it_is_spelt(tmp_path):
+def test_rows_without_identifier_find_their_line_by_address_however_it_is_spelled(tmp_path):
     take_in(tmp_path, [MILL, OAK])
     rows = [
         ("12 MILL STREET", "", "", "lead", "visual inspection"),
@@ -47,7 +47,7 @@ def test_the_unit_tells_two_lines_of_one_building_apart(tmp_path):
     assert ServiceLine.objects.get(location_id="U2").customer_material == "GALVANIZED"
 
 
-def test_a_point_with_the_house_number_a_few_metres_off_is_the_line(tmp_path):
+def test_a_point_with_the_house_number_a_few_meters_off_is_the_line(tmp_path):
     take_in(tmp_path, [MILL, OAK])
     rows = [("12 Miller Street Lot", "41.50002", "-100.30002", "lead", "excavation")]
     assert take_in(tmp_path, rows, header=POINTS) == counted(changed=1)
@@ -58,10 +58,10 @@ def test_a_point_without_address_next_to_a_line_asks_a_person_and_the_answer_is_
     take_in(tmp_path, [MILL])
     rows = [("", "41.50001", "-100.30001", "lead", "excavation")]
     assert take_in(tmp_path, rows, header=POINTS) == counted(held=1)
-    assert "within a few metres" in reason()
+    assert "within a few meters" in reason()
     question = MatchQuestion.objects.get()
     assert [c["location_id"] for c in question.candidates] == ["L1"]
-    assert question.candidates[0]["metres"] < 2
+    assert question.candidates[0]["meters"] < 2
     assert take_in(tmp_path, rows, header=POINTS) == counted(held=1)
     assert MatchQuestion.objects.count() == 1
     line = ServiceLine.objects.get()

@@ -1,11 +1,11 @@
-"""Boundaries come in any CRS; each premise gets one neighbourhood; nothing is half applied."""
+"""Boundaries come in any CRS; each premise gets one neighborhood; nothing is half applied."""
 
 import json
 import zipfile
 
 import pytest
 
-from services_inventory.models import Batch, Neighbourhood, Premise
+from services_inventory.models import Batch, Neighborhood, Premise
 from services_inventory.operations.batches import batch_open, batch_run
 from services_inventory.queries.counts import unplaced_lines
 from tests.services_inventory.factories import MORNING, bare_line, line_of
@@ -39,7 +39,7 @@ def take(path, **parameters):
     return batch_run(batch=batch)
 
 
-def test_premises_get_their_neighbourhood_and_those_outside_are_listed(tmp_path):
+def test_premises_get_their_neighborhood_and_those_outside_are_listed(tmp_path):
     inside, outside = line_of("COPPER", "COPPER"), line_of("LEAD", "COPPER")
     Premise.objects.filter(pk=inside.premise_id).update(latitude=41.55, longitude=-100.25)
     Premise.objects.filter(pk=outside.premise_id).update(latitude=45.0, longitude=-100.25)
@@ -48,10 +48,10 @@ def test_premises_get_their_neighbourhood_and_those_outside_are_listed(tmp_path)
     batch = take(geojson(tmp_path, square(-100.3, 41.5)))
     assert batch.state == Batch.State.APPLIED, batch.message
     assert batch.counts == {
-        "neighbourhoods": 1, "new": 1, "inside": 1, "outside": 1, "no_position": 1,
+        "neighborhoods": 1, "new": 1, "inside": 1, "outside": 1, "no_position": 1,
     }  # fmt: skip
     inside.refresh_from_db()
-    assert inside.neighbourhood.name == inside.premise.neighbourhood.name == "Ropewalk"
+    assert inside.neighborhood.name == inside.premise.neighborhood.name == "Ropewalk"
     assert [line.pk for line in unplaced_lines()] == [outside.pk, without.pk]
 
 
@@ -89,7 +89,7 @@ def test_a_polygon_that_crosses_itself_is_refused_with_its_name_and_place(tmp_pa
     assert batch.state == Batch.State.REFUSED
     assert "Feature 2 ('Tannery Hill')" in batch.message
     assert "Self-intersection" in batch.message
-    assert Neighbourhood.objects.count() == 0
+    assert Neighborhood.objects.count() == 0
 
 
 @pytest.mark.parametrize(
@@ -100,7 +100,7 @@ def test_a_polygon_that_crosses_itself_is_refused_with_its_name_and_place(tmp_pa
         (lambda f: f.update(geometry=None), "no geometry"),
     ],
 )
-def test_a_feature_that_cannot_be_a_neighbourhood_is_named(tmp_path, change, sentence):
+def test_a_feature_that_cannot_be_a_neighborhood_is_named(tmp_path, change, sentence):
     spoilt = square(-100.3, 41.5, "B")
     change(spoilt)
     batch = take(geojson(tmp_path, square(-101, 41.5, "A"), spoilt))
@@ -117,10 +117,10 @@ def test_without_a_name_field_the_fields_are_listed_to_choose_from(tmp_path):
     assert take(path, name_field="ward").counts["new"] == 2
 
 
-def test_each_border_point_belongs_to_one_neighbourhood_only(tmp_path):
+def test_each_border_point_belongs_to_one_neighborhood_only(tmp_path):
     line = bare_line()
     Premise.objects.filter(pk=line.premise_id).update(latitude=41.55, longitude=-100.2)
     batch = take(geojson(tmp_path, square(-100.3, 41.5, "A"), square(-100.2, 41.5, "B")))
     assert batch.counts["inside"] == 1
     line.refresh_from_db()
-    assert line.neighbourhood.name == "A"
+    assert line.neighborhood.name == "A"

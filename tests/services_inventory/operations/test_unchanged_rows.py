@@ -94,7 +94,7 @@ def test_only_what_says_something_new_is_staged(taken):
     assert seen == [4]
 
 
-@pytest.mark.parametrize("name", [name for name in PLACE if name != "neighbourhood_id"])
+@pytest.mark.parametrize("name", [name for name in PLACE if name != "neighborhood_id"])
 def test_every_part_of_a_place_that_a_row_may_correct_is_looked_at(taken, name):
     changed = {
         "address": {"address": "1 Oak Ave"}, "address_key": {"address": "1 Oak Ave"},

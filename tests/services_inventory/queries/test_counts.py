@@ -32,7 +32,7 @@ def history():
 
 
 def recount(day, known_at=None) -> dict:
-    """Return {(neighbourhood id, category): lines}, one line after the other."""
+    """Return {(neighborhood id, category): lines}, one line after the other."""
     found = {}
     for line in ServiceLine.objects.all():
         changes = CategoryChange.objects.filter(line=line, effective_on__lte=day)
@@ -40,7 +40,7 @@ def recount(day, known_at=None) -> dict:
             changes = changes.filter(recorded_at__lte=known_at)
         last = changes.order_by("effective_on", "recorded_at", "id").last()
         if last and last.to_category:
-            key = (line.neighbourhood_id, last.to_category)
+            key = (line.neighborhood_id, last.to_category)
             found[key] = found.get(key, 0) + 1
     return found
 

@@ -9,9 +9,9 @@ from django.test.utils import CaptureQueriesContext
 from services_inventory.models import Batch, Premise, ServiceLine
 from services_inventory.operations.evidence import evidence_record, evidence_withdraw
 from services_inventory.queries import counts_now
-from services_inventory.queries.counts import category_counts, neighbourhood_counts
-from services_inventory.queries.counts_now import category_counts_now, neighbourhood_counts_now
-from tests.services_inventory.factories import MORNING, line_of, neighbourhood
+from services_inventory.queries.counts import category_counts, neighborhood_counts
+from services_inventory.queries.counts_now import category_counts_now, neighborhood_counts_now
+from tests.services_inventory.factories import MORNING, line_of, neighborhood
 from tests.services_inventory.queries.town import small_town
 
 pytestmark = pytest.mark.django_db
@@ -26,7 +26,7 @@ def lines():
 
 
 def equal_to_a_full_count():
-    assert neighbourhood_counts_now() == neighbourhood_counts()
+    assert neighborhood_counts_now() == neighborhood_counts()
     assert category_counts_now() == category_counts()
 
 
@@ -56,8 +56,8 @@ def test_nothing_is_counted_while_nothing_changes(lines):
     assert not [row for row in asked.captured_queries if "COUNT" in row["sql"]]
 
 
-@pytest.mark.parametrize("at", [2, 38])  # in a neighbourhood, and in none
-def test_evidence_counts_one_neighbourhood_again(at, lines, monkeypatch):
+@pytest.mark.parametrize("at", [2, 38])  # in a neighborhood, and in none
+def test_evidence_counts_one_neighborhood_again(at, lines, monkeypatch):
     asked, before = full_counts(monkeypatch), category_counts_now()
     evidence = dug_up(lines[at])
     equal_to_a_full_count()
@@ -71,7 +71,7 @@ def test_evidence_counts_one_neighbourhood_again(at, lines, monkeypatch):
 
 
 def test_a_new_line_counts(lines):
-    line_of("LEAD", "LEAD", in_neighbourhood=neighbourhood("Harbour"))
+    line_of("LEAD", "LEAD", in_neighborhood=neighborhood("Harbor"))
     equal_to_a_full_count()
 
 
@@ -79,9 +79,9 @@ def test_a_batch_that_moves_lines_counts_everything_again(lines, monkeypatch):
     asked = full_counts(monkeypatch)
     batch = Batch.objects.create(kind="BOUNDARIES", state="APPLYING", created_at=MORNING)
     equal_to_a_full_count()
-    there = lines[0].neighbourhood
-    Premise.objects.filter(neighbourhood=None).update(neighbourhood=there)
-    ServiceLine.objects.filter(neighbourhood=None).update(neighbourhood=there)
+    there = lines[0].neighborhood
+    Premise.objects.filter(neighborhood=None).update(neighborhood=there)
+    ServiceLine.objects.filter(neighborhood=None).update(neighborhood=there)
     batch.state, batch.ended_at = "APPLIED", MORNING + timedelta(hours=1)
     batch.save()
     equal_to_a_full_count()

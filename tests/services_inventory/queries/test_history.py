@@ -57,7 +57,7 @@ def test_the_story_agrees_with_the_stored_standing():
         ]
 
 
-def test_neighbours_are_drawn_where_they_are():
+def test_neighbors_are_drawn_where_they_are():
     """Constructed: a thousandth of a degree of latitude is about 365 ft (WGS 84)."""
     line, north, far = bare_line(), line_of("LEAD", "LEAD"), line_of("LEAD", "LEAD")
     north.premise.latitude = line.premise.latitude + 0.0005

@@ -38,7 +38,7 @@ def kinds(asked: list | None = None) -> Counter:
         if asked is not None:
             asked.append(kept)
         cells = {}
-        rows = ServiceLine.objects.filter(kept).values_list("neighbourhood_id", "premise__kind")
+        rows = ServiceLine.objects.filter(kept).values_list("neighborhood_id", "premise__kind")
         for (place, kind), number in Counter(rows).items():
             cells.setdefault(place, {})[kind] = number
         return cells
@@ -79,7 +79,7 @@ def test_seen_at_two_points_leaves_the_pool_and_taken_back_returns():
     assert pool() == pool_afresh() == before
 
 
-def test_a_corrected_building_counts_its_neighbourhood_again_only():
+def test_a_corrected_building_counts_its_neighborhood_again_only():
     line, asked = small_town()[1], []
     before = kinds(asked)
     change = building_record(

@@ -7,7 +7,7 @@ from django.http import QueryDict
 from services_inventory.filters import FILTERS, choose
 from services_inventory.models import ServiceLine
 from services_inventory.queries import keyset, lines
-from tests.services_inventory.factories import neighbourhood
+from tests.services_inventory.factories import neighborhood
 from tests.services_inventory.queries.town import small_town
 
 pytestmark = pytest.mark.django_db
@@ -81,13 +81,13 @@ def test_the_way_back_is_the_way_there(order, manner, short_pages):
 
 
 def test_an_order_is_kept_across_its_segments(manner):
-    rows = lines.line_page(survey(), "neighbourhood").rows
+    rows = lines.line_page(survey(), "neighborhood").rows
     keys = [
-        (row.neighbourhood_id is None, row.neighbourhood_id or 0, row.category, row.pk)
+        (row.neighborhood_id is None, row.neighborhood_id or 0, row.category, row.pk)
         for row in rows
     ]
     assert keys == sorted(keys)
-    assert keys[-1][0], "lines in no neighbourhood come last"
+    assert keys[-1][0], "lines in no neighborhood come last"
 
 
 def test_equal_addresses_are_ordered_by_line(manner):
@@ -107,7 +107,7 @@ def test_a_place_made_by_hand_or_of_another_order_is_refused():
 CASES = {
     "category=LEAD": lambda line: line.category == "LEAD",
     "category=LEAD&category=GRR": lambda line: line.category in ("LEAD", "GRR"),
-    "neighbourhood=none": lambda line: line.neighbourhood_id is None,
+    "neighborhood=none": lambda line: line.neighborhood_id is None,
     "system=COPPER": lambda line: line.system_material == "COPPER",
     "customer=PLASTIC": lambda line: line.customer_material == "PLASTIC",
     "connector=UNKNOWN": lambda line: line.connector == "UNKNOWN",
@@ -127,7 +127,7 @@ CASES = {
     "conflict=yes": lambda line: line.in_conflict,
     "laid_from=soon": lambda line: False,
     "category=GOLD": lambda line: False,
-    "neighbourhood=999999999999999999999": lambda line: False,
+    "neighborhood=999999999999999999999": lambda line: False,
 }
 
 
@@ -137,12 +137,10 @@ def test_a_filter_keeps_what_a_plain_loop_keeps(text, manner, town):
     assert {pk for page in walked("id", text) for pk in page} == expected
 
 
-def test_filters_of_neighbourhoods_join(town):
-    tannery = neighbourhood("Tannery").pk
-    found = {
-        p for page in walked("id", f"neighbourhood={tannery}&neighbourhood=none") for p in page
-    }
-    assert found == {line.pk for line in town if line.neighbourhood_id in (tannery, None)}
+def test_filters_of_neighborhoods_join(town):
+    tannery = neighborhood("Tannery").pk
+    found = {p for page in walked("id", f"neighborhood={tannery}&neighborhood=none") for p in page}
+    assert found == {line.pk for line in town if line.neighborhood_id in (tannery, None)}
 
 
 def test_every_filter_has_a_case():

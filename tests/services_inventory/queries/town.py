@@ -1,23 +1,23 @@
-"""A constructed small town: several neighbourhoods, equal addresses, lines in none."""
+"""A constructed small town: several neighborhoods, equal addresses, lines in none."""
 
 from itertools import product
 
 from services_inventory.models import Premise, ServiceLine
 from services_inventory.operations.evidence import evidence_record_many
-from tests.services_inventory.factories import MORNING, bare_line, neighbourhood
+from tests.services_inventory.factories import MORNING, bare_line, neighborhood
 
 PAIRS = (("LEAD", "LEAD"), ("COPPER", "GALVANIZED"), ("COPPER", "PLASTIC"), ("UNKNOWN", "COPPER"))
 STREETS = ("MILL ST", "MILL LN", "ROPEWALK")
 
 
 def small_town() -> list[ServiceLine]:
-    """Return 48 lines; every third address is shared, and twelve lines lie in no neighbourhood."""
-    places = (neighbourhood("Tannery"), neighbourhood("Ropewalk"), neighbourhood("Quarry"), None)
+    """Return 48 lines; every third address is shared, and twelve lines lie in no neighborhood."""
+    places = (neighborhood("Tannery"), neighborhood("Ropewalk"), neighborhood("Quarry"), None)
     lines, rows = [], []
     for number, (place, street, (system, customer)) in enumerate(product(places, STREETS, PAIRS)):
         line = bare_line(
             f"{number // 3} {street.title()}",
-            in_neighbourhood=place,
+            in_neighborhood=place,
             installed_year=(None, 1925, 1948, 1990)[number % 4],
             use="FIRE" if number % 7 == 0 else "DOMESTIC",
         )

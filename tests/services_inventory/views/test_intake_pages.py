@@ -129,7 +129,7 @@ def test_a_row_that_may_be_a_known_line_is_decided_by_a_person_and_stays_decided
                 "location_id": "N-2",
                 "address": "14 Mill St",
                 "score": 96,
-                "metres": None,
+                "meters": None,
             }
         ],
     )
@@ -158,4 +158,4 @@ def test_the_map_gets_the_boundaries_and_the_lines_in_view(staff):
     assert [f["properties"]["location_id"] for f in found["features"]] == ["N-1"]
     assert found["features"][0]["geometry"]["coordinates"] == [-100.33, 41.45]
     assert staff.get(reverse("line_points"), {"box": "here"}).status_code == 400
-    assert staff.get(reverse("neighbourhood_shapes")).json()["features"] == []
+    assert staff.get(reverse("neighborhood_shapes")).json()["features"] == []

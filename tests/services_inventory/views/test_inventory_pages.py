@@ -12,7 +12,7 @@ from django.urls import reverse
 from services_inventory.models import Conflict, Document, Evidence
 from services_inventory.operations.evidence import evidence_record
 from services_inventory.operations.validation import validation_draw
-from tests.services_inventory.factories import MORNING, bare_line, line_of, neighbourhood
+from tests.services_inventory.factories import MORNING, bare_line, line_of, neighborhood
 from tests.services_inventory.people import CREW, MANAGER, STAFF, browser_of
 
 pytestmark = pytest.mark.django_db
@@ -30,7 +30,7 @@ def _a_day_of_its_own(settings):
 def line():
     """Return a line whose system side two records contradict."""
     found = line_of(
-        "COPPER", "COPPER", basis="RECORD_TAP_CARD", in_neighbourhood=neighbourhood("Ropewalk")
+        "COPPER", "COPPER", basis="RECORD_TAP_CARD", in_neighborhood=neighborhood("Ropewalk")
     )
     evidence_record(
         line=found, portion="SYSTEM", material="LEAD", basis="RECORD_DRAWING", by="clerk",
@@ -128,8 +128,8 @@ def test_a_post_without_its_token_is_refused(line):
 
 
 def test_hostile_words_are_shown_as_words():
-    place = neighbourhood("<b>Row</b>")
-    hostile = line_of("LEAD", "LEAD", address=HOSTILE, in_neighbourhood=place, location_id="<i>1")
+    place = neighborhood("<b>Row</b>")
+    hostile = line_of("LEAD", "LEAD", address=HOSTILE, in_neighborhood=place, location_id="<i>1")
     evidence_record(
         line=hostile, portion="SYSTEM", material="LEAD", basis="RECORD_DRAWING", by="<u>me",
         recorded_at=MORNING, note="<img src=x onerror=alert(1)>", source="<s>cards",
@@ -178,8 +178,8 @@ def test_a_lost_place_leads_to_the_first_page(line):
 
 
 def test_the_download_holds_the_filtered_list(line):
-    other = line_of("COPPER", "PLASTIC", in_neighbourhood=None)
-    answer = browser_of(STAFF).get(reverse("line_csv"), {"neighbourhood": "none"})
+    other = line_of("COPPER", "PLASTIC", in_neighborhood=None)
+    answer = browser_of(STAFF).get(reverse("line_csv"), {"neighborhood": "none"})
     text = b"".join(answer.streaming_content).decode("utf-8-sig")
     assert [row["location id"] for row in csv.DictReader(io.StringIO(text))] == [other.location_id]
     assert answer["Content-Disposition"].startswith("attachment")
@@ -296,12 +296,12 @@ def test_the_counts_as_csv_equal_the_page(line):
     rows = browser.get(reverse("counts"), asked).context["rows"]
     text = browser.get(reverse("counts_csv"), asked).content.decode()
     sent = list(csv.DictReader(io.StringIO(text)))
-    assert [(row["neighbourhood"], row["LEAD"], row["total"]) for row in sent] == [
+    assert [(row["neighborhood"], row["LEAD"], row["total"]) for row in sent] == [
         (row["name"], str(row["LEAD"]), str(row["total"])) for row in rows
     ]
 
 
-def test_lines_in_no_neighbourhood_are_listed_not_lost(line):
+def test_lines_in_no_neighborhood_are_listed_not_lost(line):
     nowhere = line_of("LEAD", "LEAD", address="1 Far Rd")
     page = browser_of(STAFF).get(reverse("line_unplaced"))
     assert [row.pk for row in page.context["page"].rows] == [nowhere.pk]

@@ -6,7 +6,7 @@ import * as signature from "./signature.js";
 import * as store from "./store.js";
 
 const STANDS = { GIVEN: "The owner has agreed", REFUSED: "The owner has refused", EFFORT_MADE: "Tried as the rule asks, no answer", OPEN: "The owner has not answered" };
-const KEPT = { BOOKED: "booked", KEPT: "kept", MISSED: "nobody came or was home", CANCELLED: "called off" };
+const KEPT = { BOOKED: "booked", KEPT: "kept", MISSED: "nobody came or was home", CANCELED: "called off" };
 const KINDS = ["ATTEMPT", "CONSENT", "APPOINTMENT", "CLOSING"];
 export const standing = (access) => STANDS[access.state] ?? access.state;
 const time = (text) => new Date(text).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
@@ -39,7 +39,7 @@ function booked(order, each, items) {
   return el("li", { class: "card" }, el("strong", {}, `${time(each.starts_at)} to ${clock(Date.parse(each.ends_at))}`), ` ${each.purpose_label}, with the ${each.with_whom.toLowerCase()}`,
     each.note ? el("p", {}, each.note) : null,
     el("p", {}, el("span", { class: "state" }, KEPT[sent?.fields.state ?? each.state])),
-    each.state === "BOOKED" && !sent ? el("div", { class: "choices three" }, ...["KEPT", "MISSED", "CANCELLED"].map((state) => el("button", { type: "button", class: "second", onclick: () => close(state) }, { KEPT: "Kept", MISSED: "Nobody home", CANCELLED: "Called off" }[state]))) : null);
+    each.state === "BOOKED" && !sent ? el("div", { class: "choices three" }, ...["KEPT", "MISSED", "CANCELED"].map((state) => el("button", { type: "button", class: "second", onclick: () => close(state) }, { KEPT: "Kept", MISSED: "Nobody home", CANCELED: "Called off" }[state]))) : null);
 }
 
 // A screen of plain questions: attempt, appointment.

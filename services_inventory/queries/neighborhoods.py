@@ -1,6 +1,6 @@
-"""Neighbourhoods as a table, as shapes for a map, and the lines in view at street level."""
+"""Neighborhoods as a table, as shapes for a map, and the lines in view at street level."""
 
-from ..models import Neighbourhood, ServiceLine
+from ..models import Neighborhood, ServiceLine
 
 SIMPLIFY_DEGREES = 0.00005
 MOST_POINTS = 4000
@@ -25,18 +25,18 @@ def with_shares(row: dict) -> dict:
 
 
 def boundaries_geojson(figures: dict[int, dict]) -> dict:
-    """Return the boundaries as GeoJSON, thinned without gaps between neighbours.
+    """Return the boundaries as GeoJSON, thinned without gaps between neighbors.
 
     Parameters
     ----------
-    figures : neighbourhood id -> what each feature's properties carry
+    figures : neighborhood id -> what each feature's properties carry
     """
     import json
 
     import shapely
 
     rows = list(
-        Neighbourhood.objects.filter(boundary_wkb__isnull=False)
+        Neighborhood.objects.filter(boundary_wkb__isnull=False)
         .order_by("id")
         .values_list("id", "name", "boundary_wkb")
     )

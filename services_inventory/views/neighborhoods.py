@@ -1,26 +1,26 @@
-"""Neighbourhoods: the table, the map beside it, and one neighbourhood's page."""
+"""Neighborhoods: the table, the map beside it, and one neighborhood's page."""
 
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404
 from django.views import View
 from django.views.generic import TemplateView
 
-from ..models import Neighbourhood, ServiceLine
+from ..models import Neighborhood, ServiceLine
 from ..queries.counts import category_counts
-from ..queries.counts_now import category_counts_now, neighbourhood_counts_now
-from ..queries.neighbourhoods import MEASURES, boundaries_geojson, points_in, with_shares
+from ..queries.counts_now import category_counts_now, neighborhood_counts_now
+from ..queries.neighborhoods import MEASURES, boundaries_geojson, points_in, with_shares
 from ..queries.tables import csv_text
 from .permitted import Permitted
 
 
-class NeighbourhoodView(Permitted):
-    """Who may see neighbourhoods."""
+class NeighborhoodView(Permitted):
+    """Who may see neighborhoods."""
 
-    permission_required = "services_inventory.view_neighbourhood"
+    permission_required = "services_inventory.view_neighborhood"
 
 
 COLUMNS = (
-    ("name", "Neighbourhood"),
+    ("name", "Neighborhood"),
     ("total", "Lines"),
     ("LEAD", "Lead"),
     ("GRR", "GRR"),
@@ -32,12 +32,12 @@ COLUMNS = (
 
 
 def sorted_rows(request) -> tuple[list[dict], str]:
-    """Return the neighbourhoods in the order that the address asks for, and that order."""
+    """Return the neighborhoods in the order that the address asks for, and that order."""
     order = request.GET.get("sort", "-to_replace")
     key = order.lstrip("-")
     if key not in dict(COLUMNS):
         order, key = "name", "name"
-    rows = [with_shares(row) for row in neighbourhood_counts_now()]
+    rows = [with_shares(row) for row in neighborhood_counts_now()]
     rows.sort(key=lambda row: (row[key], row["name"]), reverse=order.startswith("-"))
     return rows, order
 
@@ -49,10 +49,10 @@ def told(row: dict) -> dict:
     return {**row, "cells": [*cells, ("Unknown share", f"{row['unknown_share']:.0%}")]}
 
 
-class NeighbourhoodListView(NeighbourhoodView, TemplateView):
-    """Every neighbourhood with its counts, and the map of them."""
+class NeighborhoodListView(NeighborhoodView, TemplateView):
+    """Every neighborhood with its counts, and the map of them."""
 
-    template_name = "services_inventory/neighbourhood_list.html"
+    template_name = "services_inventory/neighborhood_list.html"
 
     def get_context_data(self, **kwargs):
         """Give the table and what the map can be shaded by."""
@@ -63,7 +63,7 @@ class NeighbourhoodListView(NeighbourhoodView, TemplateView):
             order=order,
             total=category_counts_now(),
             measures=MEASURES,
-            has_boundaries=Neighbourhood.objects.filter(boundary_wkb__isnull=False).exists(),
+            has_boundaries=Neighborhood.objects.filter(boundary_wkb__isnull=False).exists(),
             **kwargs,
         )
 
@@ -72,7 +72,7 @@ def _other_way(key: str, order: str) -> str:
     return key if order == f"-{key}" or (key == "name" and order != "name") else f"-{key}"
 
 
-class NeighbourhoodCsvView(NeighbourhoodView, View):
+class NeighborhoodCsvView(NeighborhoodView, View):
     """The table as CSV."""
 
     def get(self, request):
@@ -82,20 +82,20 @@ class NeighbourhoodCsvView(NeighbourhoodView, View):
         return HttpResponse(
             text,
             content_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": 'attachment; filename="neighbourhoods.csv"'},
+            headers={"Content-Disposition": 'attachment; filename="neighborhoods.csv"'},
         )
 
 
-class NeighbourhoodShapesView(NeighbourhoodView, View):
+class NeighborhoodShapesView(NeighborhoodView, View):
     """The boundaries with their figures, for the map."""
 
     def get(self, request):
         """Send GeoJSON."""
-        figures = {row["id"]: with_shares(row) for row in neighbourhood_counts_now() if row["id"]}
+        figures = {row["id"]: with_shares(row) for row in neighborhood_counts_now() if row["id"]}
         return JsonResponse(boundaries_geojson(figures))
 
 
-class PointsView(NeighbourhoodView, View):
+class PointsView(NeighborhoodView, View):
     """The lines in view, for the map at street level."""
 
     def get(self, request):
@@ -108,19 +108,19 @@ class PointsView(NeighbourhoodView, View):
         return JsonResponse(points_in(west, south, east, north))
 
 
-class NeighbourhoodDetailView(NeighbourhoodView, TemplateView):
-    """One neighbourhood: counts, map, its lines."""
+class NeighborhoodDetailView(NeighborhoodView, TemplateView):
+    """One neighborhood: counts, map, its lines."""
 
-    template_name = "services_inventory/neighbourhood.html"
+    template_name = "services_inventory/neighborhood.html"
 
     def get_context_data(self, pk, **kwargs):
-        """Give the neighbourhood and its counts."""
-        neighbourhood = get_object_or_404(Neighbourhood, pk=pk)
-        counts = category_counts(ServiceLine.objects.filter(neighbourhood=neighbourhood))
-        if not counts["total"] and neighbourhood.boundary_wkb is None:
+        """Give the neighborhood and its counts."""
+        neighborhood = get_object_or_404(Neighborhood, pk=pk)
+        counts = category_counts(ServiceLine.objects.filter(neighborhood=neighborhood))
+        if not counts["total"] and neighborhood.boundary_wkb is None:
             raise Http404
         return super().get_context_data(
-            neighbourhood=neighbourhood,
-            row=with_shares({"name": neighbourhood.name, **counts}),
+            neighborhood=neighborhood,
+            row=with_shares({"name": neighborhood.name, **counts}),
             **kwargs,
         )

@@ -36,7 +36,7 @@ def component_add(
     rated_lbf: float | None = None,
     in_service_since: date | None = None,
 ) -> Component:
-    """Add a tool to a contractor's catalogue, under the contractor's own mark.
+    """Add a tool to a contractor's catalog, under the contractor's own mark.
 
     Raises
     ------
@@ -67,7 +67,7 @@ def component_add(
 def component_correct(
     *, component: Component, by: str, at: datetime, reason: str, **told
 ) -> ComponentChange:
-    """Correct what the catalogue says of a tool; strings checked before keep their findings.
+    """Correct what the catalog says of a tool; strings checked before keep their findings.
 
     Parameters
     ----------
@@ -85,7 +85,7 @@ def component_correct(
     after = {name: told.get(name, getattr(component, name)) for name in _CORRECTED}
     before = {name: getattr(component, name) for name in _CORRECTED}
     if after == before:
-        raise ToolError("Nothing is different from what stands in the catalogue.")
+        raise ToolError("Nothing is different from what stands in the catalog.")
     _refuse_figures(component.kind, component.mark, after["dimensions"], after["rated_lbf"])
     for name, value in after.items():
         setattr(component, name, value)

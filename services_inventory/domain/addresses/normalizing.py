@@ -98,7 +98,7 @@ class NormalAddress(NamedTuple):
         return self.kind in (AddressKind.STREET, AddressKind.RANGE, AddressKind.FRACTION)
 
 
-def normalise(text: str, unit: str = "") -> NormalAddress:
+def normalize(text: str, unit: str = "") -> NormalAddress:
     """Read an address and bring it to one spelling; never raises, see `problems`.
 
     Parameters
@@ -112,11 +112,11 @@ def normalise(text: str, unit: str = "") -> NormalAddress:
 
     Examples
     --------
-    >>> normalise("12 N. Main Street Apt 3").key == normalise("12 NORTH MAIN ST #3").key
+    >>> normalize("12 N. Main Street Apt 3").key == normalize("12 NORTH MAIN ST #3").key
     True
     """
     if unit:
-        return _with_unit(normalise(text), unit)
+        return _with_unit(normalize(text), unit)
     number, _, rest = text.partition(" ")
     if number.isdecimal() and number.isascii() and number[0] != "0":
         tail = _after_number(rest)
