@@ -100,7 +100,10 @@ class DeviceView(APIView):
                 content_sha256=_digest(self.request),
                 at=now(),
                 work=work,
-                answer=lambda made: (made.status_code, json.loads(JSONRenderer().render(made.data))),
+                answer=lambda made: (
+                    made.status_code,
+                    json.loads(JSONRenderer().render(made.data)),
+                ),
             )
         except SentBefore as before:
             if not before.same:
