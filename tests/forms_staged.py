@@ -30,7 +30,13 @@ from replacements.api.authentication import device_let_in
 from replacements.models import PullRecord, Reinspection, ReinspectionDraw, WorkOrder
 from replacements.operations.visits import appointment_book, person_record
 from replacements.operations.work_orders import work_order_call_off
-from services_inventory.models import Batch, ServiceLine, ValidationDraw, ValidationPick
+from services_inventory.models import (
+    Batch,
+    MatchQuestion,
+    ServiceLine,
+    ValidationDraw,
+    ValidationPick,
+)
 from services_inventory.operations.evidence import evidence_record
 from services_inventory.today import now
 
@@ -219,7 +225,20 @@ def _contradicted(day):
     return reverse("conflict", args=[line.conflicts.last().pk])
 
 
+def _question(day):
+    line = ServiceLine.objects.select_related("premise").first()
+    like = {"line_id": line.pk, "location_id": line.location_id, "address": line.premise.address,
+            "score": 96.0, "meters": None}  # fmt: skip
+    MatchQuestion.objects.create(
+        batch=Batch.objects.filter(kind="INTAKE").first(), row_number=9, given_key="14 MILLL ST",
+        given={"location_id": "", "address": "14 Milll St", "reason": "Nearly alike."},
+        candidates=[like],
+    )  # fmt: skip
+    return reverse("match_list")
+
+
 STAGED = (
+    ("M", _question),
     ("M", _batch("batch", "INTAKE", "CHECKED")),
     ("M", _batch("batch", "INTAKE", "QUEUED")),
     ("C", _batch("drop", "COMPLETIONS", "QUEUED")),

@@ -6,25 +6,29 @@ cannot be guessed is in `FILLED`, and what must have happened before a page show
 """
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 
 from django.apps import apps
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import transaction
 from django.test import Client
-from django.urls import Resolver404, resolve
+from django.urls import get_resolver, resolve
 
-from replacements.domain.pull_logs.synthetic import make_clean_log
+from program.clock import today
 from program.models import Notice
+from replacements.domain.pull_logs.synthetic import make_clean_log
 from services_inventory.models import SentOnce, ServiceLine
 from services_inventory.templatetags.one_act import FIELD
-from tests.page_forms import Field, Form, Forms
+from tests.forms_staged import STAGED
+from tests.page_forms import Field, Form
 from tests.replacements.views.test_pages import START
 
 DAY = "2031-01-15"
 LIST = b"location id,address,system side material\nT-1,1 Twice St,lead\n"
 WORDS = "Seen by the foreman"
+# They sign somebody in or out, or open a file in the editor that saves it.
+NOTHING_RECORDED = {"login", "logout", "layout_upload"}
 
 
 def _file(name: str, content: bytes) -> Callable[[], SimpleUploadedFile]:
@@ -162,15 +166,65 @@ def _told(client: Client, answer) -> str:
     return " | ".join(re.sub(r"<[^>]+>|\s+", " ", one).strip() for one in found)[:400]
 
 
-def forms_of(client: Client, path: str) -> Iterator[tuple[str, str, Form]]:
-    """Yield (name of the address, path, form) of each form of a page that has a token."""
-    answer = client.get(path)
-    if answer.streaming or "text/html" not in answer.get("Content-Type", ""):
-        return
-    for form in Forms(answer.content.decode()).found:
-        address = form.action.split("#")[0] or path
-        if any(one.name == FIELD for one in form.fields):
-            try:
-                yield resolve(address.split("?")[0]).view_name, address, form
-            except Resolver404:
-                raise AssertionError(f"{path} has a form that leads nowhere: {address}") from None
+class FormsTwice:
+    """To be mixed into a test that has a town and its people."""
+
+    def test_every_form_that_records_something_records_it_once(self):
+        """Post each form twice, as the first of those who can, and count the rows."""
+        self.done, self.why = set(), {}
+        for letter, stage in STAGED:
+            with transaction.atomic():
+                path = stage(today())
+                self._try(letter, path, self.visit(letter, path).forms)
+                transaction.set_rollback(True)
+        for letter in "MPC":
+            for path in self.places(letter):
+                self._try(letter, path, self.page(letter, path).forms)
+        self._try("N", "/public/en/tell-us/", self.page("N", "/public/en/tell-us/").forms)
+        doubled = [said for said in self.why.values() if ": refused (" not in said]
+        assert not doubled, "\n".join(doubled)
+        missing = {view for view in taking_forms() if view not in {view for view, _ in self.done}}
+        never = missing - NOTHING_RECORDED
+        told = [f"{key[0]}: {said}" for key, said in self.why.items() if key[0] in never]
+        assert not never, "\n".join([f"never posted: {sorted(never)}", *told])
+        assert missing == NOTHING_RECORDED, "a form is no longer there, or records now"
+
+    def _try(self, letter: str, path: str, forms: Iterable[Form]) -> None:
+        """Post the forms of a page twice, unless forms like them were."""
+        for form in forms:
+            if not any(one.name == FIELD for one in form.fields):
+                continue
+            address = form.action.split("#")[0] or path
+            view = resolve(address.split("?")[0]).view_name
+            key = (view, frozenset(f.name for f in form.fields if f.kind != "button"))
+            for button in form.buttons:
+                if key in self.done:
+                    break
+                sent = filled(form, view, button, today())
+                said = posted_twice(self.clients[letter], address, sent)
+                if said:
+                    self.why[*key, button.value] = f"{path} as {letter}: {said}"
+                else:
+                    self.done.add(key)
+
+
+def taking_forms() -> set[str]:
+    """Return the names of the addresses that take a form; devices send keys of their own."""
+    found = set()
+    for name, view in views():
+        kind = getattr(view, "view_class", None)
+        takes = hasattr(kind, "post") or name == "public:tell_us"
+        if takes and not getattr(view, "csrf_exempt", False):
+            found.add(name)
+    return found
+
+
+def views(entries=None, space="") -> Iterator[tuple[str, Callable]]:
+    """Yield (name with its namespace, view) of every address but those of the accounts."""
+    for entry in get_resolver().url_patterns if entries is None else entries:
+        if hasattr(entry, "url_patterns"):
+            if entry.namespace != "admin":
+                inner = f"{space}{entry.namespace}:" if entry.namespace else space
+                yield from views(entry.url_patterns, inner)
+        else:
+            yield f"{space}{entry.name}", entry.callback
