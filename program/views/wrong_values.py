@@ -1,0 +1,35 @@
+"""Values on record that can't be computed by: a sentence and the way to take them back, no error.
+
+Nothing is computed by them and nothing by others in their place: either would put wrong figures
+before people without a word.
+"""
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+
+from program.rules import WrongValues, rules_known
+
+CONFLICT = 409
+
+
+def say_what_is_wrong(get_response: Callable) -> Callable[[HttpRequest], HttpResponse]:
+    """Answer with what is wrong where a page could not be computed."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        return get_response(request)
+
+    def process_exception(request: HttpRequest, error: Exception) -> HttpResponse | None:
+        if not isinstance(error, WrongValues):
+            return None
+        may_see = request.user.has_perm("program.view_boards")
+        sentence = str(error) if may_see else "The utility corrects its settings. Come back later."
+        if request.path.startswith(("/api/", "/ogc/")):
+            return JsonResponse({"detail": sentence}, status=CONFLICT)
+        known = rules_known().faults if may_see else []
+        context = {"faults": known, "sentence": sentence}
+        return render(request, "program/wrong_values.html", context, status=CONFLICT)
+
+    answer.process_exception = process_exception
+    return answer
