@@ -84,6 +84,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
     "program.views.wrong_values.say_what_is_wrong",
+    "program.one_act.OneAct",
 ]
 
 ROOT_URLCONF = "program.urls"
@@ -101,6 +102,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "program.context.page",
             ],
+            "builtins": ["services_inventory.templatetags.one_act"],
         },
     }
 ]

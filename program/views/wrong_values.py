@@ -21,15 +21,25 @@ def say_what_is_wrong(get_response: Callable) -> Callable[[HttpRequest], HttpRes
         return get_response(request)
 
     def process_exception(request: HttpRequest, error: Exception) -> HttpResponse | None:
-        if not isinstance(error, WrongValues):
-            return None
-        may_see = request.user.has_perm("program.view_boards")
-        sentence = str(error) if may_see else "The utility corrects its settings. Come back later."
-        if request.path.startswith(("/api/", "/ogc/")):
-            return JsonResponse({"detail": sentence}, status=CONFLICT)
-        known = rules_known().faults if may_see else []
-        context = {"faults": known, "sentence": sentence}
-        return render(request, "program/wrong_values.html", context, status=CONFLICT)
+        return wrong_values(request, error) if isinstance(error, WrongValues) else None
 
     answer.process_exception = process_exception
     return answer
+
+
+def answered(view: Callable, request: HttpRequest, *args, **kwargs) -> HttpResponse:
+    """Return a view's answer, for whoever calls views where no `process_exception` is asked."""
+    try:
+        return view(request, *args, **kwargs)
+    except WrongValues as error:
+        return wrong_values(request, error)
+
+
+def wrong_values(request: HttpRequest, error: WrongValues) -> HttpResponse:
+    """Say what is wrong to those who can mend it, and to others that it is being mended."""
+    may_see = request.user.has_perm("program.view_boards")
+    sentence = str(error) if may_see else "The utility corrects its settings. Come back later."
+    if request.path.startswith(("/api/", "/ogc/")):
+        return JsonResponse({"detail": sentence}, status=CONFLICT)
+    context = {"faults": rules_known().faults if may_see else [], "sentence": sentence}
+    return render(request, "program/wrong_values.html", context, status=CONFLICT)
