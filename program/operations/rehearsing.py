@@ -15,6 +15,7 @@ from program.queries.rehearsal import compared, figures_of, weighed_by
 from program.rules import own_values_now, rules_known, utility_facts_on
 from services_inventory import bulk
 from services_inventory.domain.allowed import shown, written
+from services_inventory.domain.classification import Category
 from services_inventory.domain.regulation import RegulationError
 from services_inventory.models import ServiceLine
 from services_inventory.operations.standings import standings_rehearse
@@ -150,7 +151,10 @@ def rehearse(
                 "consequences": list(ended_and_begun(before, own_values_now())),
                 "cautions": cautions + _lines_and_connections(proposals),
                 "moves": _by_category(moves),
-                "examples": examples,
+                "examples": [
+                    (pk, place, _words(was), _words(becomes))
+                    for pk, place, was, becomes in examples
+                ],
                 "still_wrong": [fault.sentence for fault in rules_known().faults],
                 **compared(old, new),
             }
@@ -210,11 +214,15 @@ def _lines_and_connections(proposals: Sequence[Proposal]) -> list[str]:
     ]
 
 
+def _words(category: str | None) -> str:
+    return Category(category).label if category else "no category"
+
+
 def _by_category(moves) -> list[tuple[str, str, int]]:
     """Return (category, new category, lines) of the lines that change category."""
     found: dict[tuple[str, str], int] = {}
     for move in moves:
         if move.category != move.new_category:
-            key = (move.category or "", move.new_category or "")
+            key = (_words(move.category), _words(move.new_category))
             found[key] = found.get(key, 0) + move.lines
     return [(*key, lines) for key, lines in found.items()]

@@ -89,9 +89,9 @@ def test_a_rehearsal_counts_what_restating_then_moves_and_writes_nothing_itself(
     assert not OwnValue.objects.exists()
     assert section(batch, "lines")["Galvanized requiring replacement"] == ("0", "3")
     assert section(batch, "pool")["Lines in the pool's categories"] == ("1", "4")
-    assert batch.result["moves"] == [["NON_LEAD", "GRR", 3]] or batch.result["moves"] == [
-        ("NON_LEAD", "GRR", 3)
-    ]
+    assert batch.result["moves"] == [
+        ["non-lead", "galvanized requiring replacement", 3]
+    ] or batch.result["moves"] == [("non-lead", "galvanized requiring replacement", 3)]
     assert len(batch.result["examples"]) == 3
     restated = rehearsal_confirm(batch=batch, reason="letter 7", author="A. Clerk", at=NOW)
     batch_run(batch=batch_claim())
