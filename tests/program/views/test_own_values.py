@@ -15,6 +15,8 @@ from django.urls import reverse
 
 from program.domain.regulation import RULES
 from program.models import OwnValue, Utility
+from program.operations.own_values import OwnValueRefused, value_proposal
+from program.operations.rehearsing import weighs
 from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
 from program.rules import WrongValues, rules_in_force
 from services_inventory.models import Batch
@@ -201,18 +203,30 @@ JUNK = ("none", "", "soon", "0", "-1", "9" * 30, "13-45", "02-30", "1900-01-01",
         "٣", "2,5", "2000 322\n1000 1")  # fmt: skip
 
 
-@pytest.mark.parametrize("rule_id", RULES.ids())
-def test_junk_is_a_sentence_never_an_error_and_never_kept(staff, rule_id, monkeypatch):
-    monkeypatch.setattr("program.views.rule_values.rule_rows", lambda *args: [])
-    allowed = RULES.all(rule_id)[-1].allowed
-    for junk in JUNK:
+@pytest.mark.parametrize("junk", JUNK)
+def test_every_value_reads_junk_or_refuses_it_in_a_sentence(junk):
+    """What is read stands in the range of its value; the values are built with it."""
+    utility()
+    for rule_id in RULES.ids():
+        state = {"jurisdiction": "STATE", "effective_from": TODAY, "today": TODAY}
+        try:
+            proposal = value_proposal(value_id=rule_id, text=junk, **state)
+            weighs([proposal], author="A. Clerk", at=NOW)
+        except OwnValueRefused as refused:
+            assert str(refused).endswith((".", ")", "?")), (rule_id, junk, str(refused))
+        else:
+            RULES.all(rule_id)[-1].allowed.take(proposal.value)
+    assert not OwnValue.objects.exists()
+
+
+def test_junk_on_the_page_of_each_value_is_a_sentence_never_an_error_and_never_kept(staff):
+    for number, rule_id in enumerate(RULES.ids()):
+        junk = JUNK[number % len(JUNK)]
         answer = staff.post(own(rule_id), said(junk))
-        if allowed is None:
+        if RULES.all(rule_id)[-1].allowed is None:
             assert answer["Location"] == reverse("rule_value", args=[rule_id])
         elif answer.status_code == 302:
-            found = Batch.objects.latest("id")
-            assert found.state == "CHECKED" and found.result["lines"], (rule_id, junk)
-            allowed.take(found.parameters["proposals"][0]["value"])
+            assert Batch.objects.latest("id").state == "CHECKED", (rule_id, junk)
         else:
             assert answer.status_code == 422 and 'class="error"' in text(answer), (rule_id, junk)
     assert not OwnValue.objects.exists()
