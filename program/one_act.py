@@ -27,7 +27,7 @@ from services_inventory.templatetags.one_act import FIELD
 
 from .clock import now
 from .typed import told
-from .views.wrong_values import answered
+from .wrong_values import answered
 
 KEY_LENGTH = SentOnce._meta.get_field("key").max_length
 

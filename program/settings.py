@@ -83,7 +83,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
-    "program.views.wrong_values.say_what_is_wrong",
+    "program.wrong_values.say_what_is_wrong",
     "program.one_act.OneAct",
 ]
 

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 
-from program.rules import WrongValues, rules_known
+from .rules import WrongValues, rules_known
 
 CONFLICT = 409
 
