@@ -187,7 +187,8 @@ def number(statement: str, parameters: Sequence = ()) -> int:
 def reserve(table: str, count: int) -> int:
     """Set `count` ids of a table aside; return the number before the first of them."""
     if not on_postgresql():
-        return number(f"SELECT max(id) FROM {table}")
+        of_table = f"SELECT max(seq) FROM sqlite_sequence WHERE name = '{table}'"
+        return max(number(f"SELECT max(id) FROM {table}"), number(of_table))
     sequence = f"pg_get_serial_sequence('{table}', 'id')"
     return number(f"SELECT setval({sequence}, nextval({sequence}) + {count})") - count - 1
 
