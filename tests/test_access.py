@@ -11,15 +11,19 @@ from pathlib import Path
 
 from django.contrib.auth import get_user_model
 from django.test import TestCase, override_settings
-from django.urls import get_resolver
+from django.urls import Resolver404, get_resolver, resolve
 
 from fixtures.demo import build_demo
 from tests.access_table import TABLE
 from tests.access_things import things
+from tests.page_links import Page
 
 PEOPLE = {"M": "manager", "P": "compliance", "A": "admin", "C": "heron", "K": "kestrel"}
 REFUSALS = {401, 403, 404}
 HAMLET = 320
+# So many pages of one address, asked in the same words, are looked at as one role.
+OF_A_KIND = 2
+NOT_PAGES = ("/static/", "/accounts/", "/sign-out/")
 
 
 def addresses(patterns=None, prefix="", space=""):
@@ -64,6 +68,42 @@ def who_opens(test: TestCase, path: str) -> str:
             for _ in answer.streaming_content:
                 pass
     return letters
+
+
+def kind_of(link: str) -> tuple:
+    """Return the name of a link's address and what it asks for, by which links are alike."""
+    path, _, query = link.partition("?")
+    asked = tuple(sorted(part.split("=")[0] for part in query.split("&") if part))
+    try:
+        return resolve(path).view_name, asked
+    except Resolver404:
+        return path, asked
+
+
+def followed(client, starts: list[str]) -> list[str]:
+    """Follow every kind of link from these pages on; return what a person would stumble over."""
+    waiting, seen, kinds, wrong = [(start, "") for start in starts], set(), {}, []
+    client.raise_request_exception = False
+    while waiting:
+        link, shown_on = waiting.pop(0)
+        if link in seen or link.startswith(NOT_PAGES):
+            continue
+        kind = kind_of(link)
+        if kinds.get(kind, 0) >= OF_A_KIND:
+            continue
+        seen.add(link)
+        kinds[kind] = kinds.get(kind, 0) + 1
+        answer = client.get(link)
+        body = b"".join(answer.streaming_content) if answer.streaming else answer.content
+        if answer.status_code >= 400 and shown_on:
+            wrong.append(f"{answer.status_code} at {link}, shown on {shown_on}")
+        if answer.status_code == 302:
+            waiting.append((answer["Location"], link))
+        elif answer.get("Content-Type", "").startswith("text/html"):
+            page = Page(link, body.decode())
+            wrong += [f"{one} on {link}" for one in page.grouped]
+            waiting += [(each, link) for each in page.links]
+    return wrong
 
 
 class EveryAddressTest(TestCase):
@@ -118,6 +158,14 @@ class EveryAddressTest(TestCase):
     def test_the_table_names_no_address_that_is_gone(self):
         """Keep the table in step."""
         assert set(TABLE) <= {name for name, _ in addresses()}
+
+    def test_every_link_leads_where_its_reader_may_go_and_no_id_is_written_for_people(self):
+        """Follow links from every page as every role; the ids stand above a million."""
+        wrong = []
+        for letter, client in self.clients.items():
+            starts = [filled(p, self.found) for n, p in addresses() if letter in TABLE.get(n, "")]
+            wrong += [f"{letter}: {one}" for one in followed(client, starts)]
+        assert not wrong, "\n  ".join(["", *wrong])
 
     def test_no_list_of_a_contractor_shows_the_other_ones_work(self):
         """Read each list as one contractor and look for the other's numbers."""
