@@ -5,7 +5,9 @@ from html.parser import HTMLParser
 from urllib.parse import urlencode, urljoin, urlsplit
 
 # Attributes that a person reads; a number may be written there as people write it.
-FOR_PEOPLE = {"title", "aria-label", "alt", "placeholder", "content", "style", "points", "d"}
+FOR_PEOPLE = {
+    *("data-label", "title", "aria-label", "alt", "placeholder", "content", "style", "points", "d"),
+}
 GROUPED = re.compile(r"(?<![\d.])\d{1,3}(?:,\d{3})+(?![\d.])")
 
 
@@ -25,7 +27,8 @@ class Page(HTMLParser):
         for name, value in given.items():
             if name not in FOR_PEOPLE and GROUPED.search(value):
                 self.grouped.append(f'<{tag} {name}="{value[:60]}">')
-            if name in ("href", "src") or (name.startswith("data-") and value.startswith("/")):
+            asked = name.startswith("data-") and name != "data-pages" and value.startswith("/")
+            if name in ("href", "src") or asked:  # a script adds the number to data-pages
                 self._lead(value)
         if tag == "form":
             asks = given.get("method", "get").lower() == "get"
