@@ -17,6 +17,11 @@ class Method(StrEnum):
     def label(self) -> str:
         return LABELS[self]
 
+    @property
+    def pulls(self) -> bool:
+        """Whether a loaded cable or rod draws the new pipe in."""
+        return self in PULLED
+
 
 LABELS = {
     Method.PULL_OUT: "Pull the old pipe out",
@@ -26,3 +31,4 @@ LABELS = {
     Method.DRILLING: "Directional drilling",
     Method.OPEN_CUT: "Open cut",
 }
+PULLED = frozenset({Method.PULL_OUT, Method.SPLIT, Method.ROD_SPLIT})

@@ -17,7 +17,6 @@ from ..forms.tools import (
     rope_told,
 )
 from ..models import Component, ComponentInspection
-from ..operations.pulls import latest_string
 from ..operations.tools import (
     ToolError,
     assembly_answer_many,
@@ -29,6 +28,7 @@ from ..operations.tools import (
     tool_string_record,
 )
 from ..queries.checklist import checklist_shown
+from ..queries.gate import latest_string
 from ..queries.planned_pull import tools_of
 from .scope import DO, WorkView
 
