@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from replacements.domain.findings import Finding, Level, by_severity
-from replacements.domain.methods import Method
+from replacements.domain.methods import is_pulled
 from replacements.domain.safety import JobSafety, PullSetup, site_findings
+from replacements.domain.tool_strings import JudgedRow
 
 CREW = "the crew"
 COMPETENT = "the contractor's competent person"
@@ -46,13 +47,13 @@ class StringOnRecord:
 
     number : its number, to hold the estimate to
     findings : of the check, made again on the day
-    assembly : what the answers to its checklist leave open or wrong
+    assembly : its checklist, row by row
     """
 
     number: int
     tools: tuple[ToolOnRecord, ...] = ()
     findings: tuple[Finding, ...] = ()
-    assembly: tuple[Finding, ...] = ()
+    assembly: tuple[JudgedRow, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -87,7 +88,7 @@ class OrderOnRecord:
     @property
     def pulls(self) -> bool:
         """Whether something is pulled; a method that is not known counts as a pull."""
-        return self.method not in set(Method) or Method(self.method).pulls
+        return is_pulled(self.method)
 
 
 def may_start(order: OrderOnRecord, answers: JobSafety, as_of: date) -> list[Finding]:
@@ -128,7 +129,27 @@ def _string(string: StringOnRecord | None) -> Iterable[Finding]:
     yield from _by(_STRING, [f for f in string.findings if f.rule != "INSPECTION_NONE"])
     for tool in string.tools:
         yield from _tool(tool)
-    yield from _by(CREW, string.assembly)
+    yield from _by(CREW, [row.finding for row in string.assembly if row.failed])
+    for stop in (True, False):
+        rows = [row for row in string.assembly if row.open and row.check.stop is stop]
+        if rows:
+            yield _unanswered(rows)
+
+
+def _unanswered(rows: list[JudgedRow]) -> Finding:
+    """Return one finding for the rows that nobody answered: what was not looked at is not so."""
+    labels = [row.check.label for row in rows]
+    more = f"; and {len(labels) - _NAMED} more" if len(labels) > _NAMED else ""
+    kind = f"{'stop ' if rows[0].check.stop else ''}row{'' if len(rows) == 1 else 's'}"
+    said = (
+        f"{len(rows)} {kind} of the assembly checklist not answered: "
+        f"{'; '.join(labels[:_NAMED])}{more}. What nobody looked at counts as not so."
+    )
+    do = "Look, measure and answer them at the pit."
+    return Finding(rows[0].check.level, "ASSEMBLY_OPEN", said, _SOURCE, do, who=CREW)
+
+
+_NAMED = 3
 
 
 def _tool(tool: ToolOnRecord) -> Iterable[Finding]:

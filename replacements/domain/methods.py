@@ -17,11 +17,6 @@ class Method(StrEnum):
     def label(self) -> str:
         return LABELS[self]
 
-    @property
-    def pulls(self) -> bool:
-        """Whether a loaded cable or rod draws the new pipe in."""
-        return self in PULLED
-
 
 LABELS = {
     Method.PULL_OUT: "Pull the old pipe out",
@@ -32,3 +27,8 @@ LABELS = {
     Method.OPEN_CUT: "Open cut",
 }
 PULLED = frozenset({Method.PULL_OUT, Method.SPLIT, Method.ROD_SPLIT})
+
+
+def is_pulled(method: str) -> bool:
+    """Tell whether a cable or rod under load draws the new pipe in; a method not known may."""
+    return method in PULLED or method not in set(Method)

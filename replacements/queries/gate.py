@@ -20,7 +20,7 @@ from ..domain.safety import JobSafety
 from ..domain.tool_strings import ToolString, check_case
 from ..models import ForceEstimateRecord, ToolStringRecord, WorkOrder
 from .access import consent_state
-from .checklist import open_checks
+from .checklist import judged_rows
 from .estimate_case import changed_since
 from .ground import ground_findings
 from .planned_pull import string_case, string_of
@@ -52,7 +52,7 @@ def order_on_record(order: WorkOrder, as_of: date) -> OrderOnRecord:
         papers=tuple(paper_findings(order, as_of)),
         ground=_without_notes(ground_findings(order, as_of)),
         string=string and StringOnRecord(
-            string.pk, _tools(tools), findings, tuple(open_checks(order, string))
+            string.pk, _tools(tools), findings, tuple(judged_rows(order, string))
         ),
         estimate=made and _estimate(order, made, tools, as_of),
     )  # fmt: skip

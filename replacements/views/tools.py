@@ -251,6 +251,6 @@ class ChecklistView(WorkView):
             return self.refused("Record the tool string first.", "work_order", order.pk)
         form = form or ChecklistForm(checks=checks_for(order.new_material))
         shown = checklist_shown(order, string)
-        rows = [(form[check.check], check, answer) for check, answer in shown["rows"]]
-        context = {"order": order, "form": form, "rows": rows, "open": shown["open"]}
+        rows = [(form[row["check"].check], row) for row in shown["rows"]]
+        context = {"order": order, "form": form, "rows": rows, "checklist": shown}
         return render(self.request, "replacements/checklist.html", context)

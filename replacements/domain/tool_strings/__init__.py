@@ -9,10 +9,11 @@ from replacements.domain.findings import Finding, Level
 from replacements.domain.tool_strings.assembly import (
     Answer,
     AssemblyCheck,
+    JudgedRow,
     UnknownCheck,
     assembly_checks,
     checks_for,
-    judge_assembly,
+    judge_rows,
 )
 from replacements.domain.tool_strings.builder import Proposal, propose
 from replacements.domain.tool_strings.case import StringCase
@@ -44,6 +45,7 @@ __all__ = [
     "CableEnd",
     "Component",
     "Facing",
+    "JudgedRow",
     "Finding",
     "Kind",
     "Level",
@@ -65,7 +67,7 @@ __all__ = [
     "checks_for",
     "component_from",
     "draw",
-    "judge_assembly",
+    "judge_rows",
     "propose",
     "required_kinds",
     "strength",

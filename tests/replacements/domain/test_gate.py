@@ -24,7 +24,7 @@ from replacements.domain.safety import (
     OneCallTicket,
     PullSetup,
 )
-from replacements.domain.tool_strings import assembly_checks, judge_assembly
+from replacements.domain.tool_strings import Answer, JudgedRow, assembly_checks, judge_rows
 
 DAY = date(2028, 5, 15)
 PIT = Excavation(
@@ -53,6 +53,13 @@ def says(level, rule="SOME_RULE"):
     return (Finding(level, rule, "Something is so.", "constructed", "Do it."),)
 
 
+def row(level):
+    """Return a row of the checklist that was answered and failed, or that nobody answered."""
+    check = next(row for row in assembly_checks() if row.stop)
+    found = says(level, "ROW")[0] if level else says(Level.STOP, "ROW")[0]
+    return JudgedRow(check, Answer(check.check, False) if level else None, found)
+
+
 def test_a_pull_with_all_on_record_and_answered_has_nothing_against_it():
     assert may_start(GOOD, ANSWERS, DAY) == []
 
@@ -67,7 +74,7 @@ def test_a_pull_with_all_on_record_and_answered_has_nothing_against_it():
         (replace(GOOD, estimate=replace(ESTIMATE, of_string=None)), "ESTIMATE_OF_ANOTHER_STRING"),
         (replace(GOOD, estimate=replace(ESTIMATE, changed=("length",))), "ESTIMATE_OUT_OF_DATE"),
         (replace(GOOD, string=replace(STRING, findings=says(Level.STOP))), "SOME_RULE"),
-        (replace(GOOD, string=replace(STRING, assembly=says(Level.STOP))), "SOME_RULE"),
+        (replace(GOOD, string=replace(STRING, assembly=(row(Level.STOP),))), "ROW"),
         (replace(GOOD, string=replace(STRING, tools=(ToolOnRecord("jaws J-1"),))),
          "TOOL_NOT_INSPECTED"),
         (replace(GOOD, string=replace(STRING, tools=(ToolOnRecord("cable C-1", True, "the log of "
@@ -104,10 +111,21 @@ def test_an_open_cut_needs_no_cable_but_pits_ticket_line_and_the_house_ground(me
     }  # fmt: skip
 
 
-def test_every_row_that_nobody_answered_is_a_stop_of_its_own():
-    open_rows = tuple(judge_assembly([], jaw_faces=3))
-    found = stops(replace(GOOD, string=replace(STRING, assembly=open_rows)))
-    assert found == {f"ASSEMBLY_{row.check}" for row in assembly_checks() if row.stop}
+def judged(*answers):
+    return replace(GOOD, string=replace(STRING, assembly=tuple(judge_rows(answers, jaw_faces=3))))
+
+
+def test_rows_that_nobody_answered_are_one_stop_that_counts_them():
+    found = [f for f in may_start(judged(), ANSWERS, DAY) if f.level is Level.STOP]
+    assert [f.rule for f in found] == ["ASSEMBLY_OPEN"]
+    assert found[0].message.startswith(f"{sum(row.stop for row in assembly_checks())} stop rows")
+
+
+@pytest.mark.parametrize("row", [row for row in assembly_checks() if row.stop])
+def test_a_stop_row_answered_no_is_a_stop_of_its_own_with_why_it_matters(row):
+    order = judged(Answer(row.check, passed=False, answered_by="crew"))
+    found = {f.rule: f for f in may_start(order, ANSWERS, DAY) if f.level is Level.STOP}
+    assert row.why in found[f"ASSEMBLY_{row.check}"].message
 
 
 def test_cautions_are_told_and_do_not_stop():
@@ -119,7 +137,11 @@ _level = st.sampled_from(Level)
 _some = st.lists(_level, max_size=2).map(lambda ls: tuple(f for lv in ls for f in says(lv)))
 _tool = st.builds(ToolOnRecord, st.just("tool"), st.booleans(), st.sampled_from(("", "a log")))
 _string = st.builds(
-    StringOnRecord, st.sampled_from((6, 7)), st.lists(_tool, max_size=3).map(tuple), _some, _some
+    StringOnRecord,
+    st.sampled_from((6, 7)),
+    st.lists(_tool, max_size=3).map(tuple),
+    _some,
+    st.lists(st.builds(row, st.none() | _level), max_size=2).map(tuple),
 )
 _estimate = st.builds(
     EstimateOnRecord, st.just(DAY), st.booleans(), st.sampled_from((None, 6, 7)),
@@ -144,7 +166,8 @@ def test_no_pull_passes_with_anything_open_and_every_finding_names_who_may_act(o
         clear = (
             clear
             and string is not None
-            and all(f.level is not Level.STOP for f in (*string.findings, *string.assembly))
+            and all(f.level is not Level.STOP for f in string.findings)
+            and all(row.finding.level is not Level.STOP for row in string.assembly)
             and all(tool.inspected and not tool.out_of_use for tool in string.tools)
             and made is not None
             and made.of_string == string.number
