@@ -138,7 +138,7 @@ def _string(string: StringOnRecord | None) -> Iterable[Finding]:
 
 def _unanswered(rows: list[JudgedRow]) -> Finding:
     """Return one finding for the rows that nobody answered: what was not looked at is not so."""
-    labels = [row.check.label for row in rows]
+    labels = [row.check.shows for row in rows]
     more = f"; and {len(labels) - _NAMED} more" if len(labels) > _NAMED else ""
     kind = f"{'stop ' if rows[0].check.stop else ''}row{'' if len(rows) == 1 else 's'}"
     said = (

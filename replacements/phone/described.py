@@ -87,6 +87,7 @@ def _kind(field: forms.Field) -> str:
 def _check(check) -> dict:
     return {
         "key": check.check,
+        "shows": check.shows,
         "label": check.label,
         "criterion": check.criterion,
         "answer": check.answer,

@@ -59,7 +59,7 @@ def checklist_told(order: WorkOrder, record: ToolStringRecord) -> dict:
             for row in shown["rows"]
         },
         "failed": findings_kept(shown["failed"]),
-        "open": [row.check.label for row in shown["open"] if row.check.stop],
+        "open": [row.check.shows for row in shown["open"] if row.check.stop],
         "answered": shown["answered"],
         "passed": shown["passed"],
     }
