@@ -12,7 +12,7 @@ from ..forms.pulls import PullForm
 from ..forms.safety import CABLE, StartForm
 from ..models import CompletionRecord, PullRecord
 
-_LEFT_OUT = frozenset({"pull", "idempotency_key"})
+_LEFT_OUT = frozenset({"pull"})
 
 
 def forms_described() -> dict:
