@@ -31,14 +31,12 @@ _SOURCE = "gate of this program: nothing is pulled on what nobody checked [judgm
 class ToolOnRecord:
     """One part of the string on the day of work.
 
-    inspected : whether an inspection is on record by that day
-    out_of_use : why it may not be used until a competent person has looked at it; empty where
-        nothing says so
+    inspected : whether an inspection is on record by that day; whether it failed, is overdue or
+        was overtaken by an overload is for the string's own check
     """
 
     label: str
     inspected: bool = False
-    out_of_use: str = ""
 
 
 @dataclass(frozen=True)
@@ -128,7 +126,14 @@ def _string(string: StringOnRecord | None) -> Iterable[Finding]:
         return
     yield from _by(_STRING, [f for f in string.findings if f.rule != "INSPECTION_NONE"])
     for tool in string.tools:
-        yield from _tool(tool)
+        if not tool.inspected:
+            yield _stop(
+                "TOOL_NOT_INSPECTED",
+                f"{tool.label} has no inspection on record, so nobody knows what it has been "
+                "through.",
+                "Inspect it and record what was found, or take another.",
+                COMPETENT,
+            )
     yield from _by(CREW, [row.finding for row in string.assembly if row.failed])
     for stop in (True, False):
         rows = [row for row in string.assembly if row.open and row.check.stop is stop]
@@ -150,23 +155,6 @@ def _unanswered(rows: list[JudgedRow]) -> Finding:
 
 
 _NAMED = 3
-
-
-def _tool(tool: ToolOnRecord) -> Iterable[Finding]:
-    if not tool.inspected:
-        yield _stop(
-            "TOOL_NOT_INSPECTED",
-            f"{tool.label} has no inspection on record, so nobody knows what it has been through.",
-            "Inspect it and record what was found, or take another.",
-            COMPETENT,
-        )
-    if tool.out_of_use:
-        yield _stop(
-            "TOOL_OUT_OF_USE",
-            f"{tool.label} is out of use: {tool.out_of_use}.",
-            "Have it inspected before it carries a load again, or take another.",
-            COMPETENT,
-        )
 
 
 def _estimate(made: EstimateOnRecord | None, string: StringOnRecord | None) -> Iterable[Finding]:

@@ -4,7 +4,8 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given
+from hypothesis import settings as how
 from hypothesis import strategies as st
 
 from replacements.domain.findings import Finding, Level, worst
@@ -77,8 +78,6 @@ def test_a_pull_with_all_on_record_and_answered_has_nothing_against_it():
         (replace(GOOD, string=replace(STRING, assembly=(row(Level.STOP),))), "ROW"),
         (replace(GOOD, string=replace(STRING, tools=(ToolOnRecord("jaws J-1"),))),
          "TOOL_NOT_INSPECTED"),
-        (replace(GOOD, string=replace(STRING, tools=(ToolOnRecord("cable C-1", True, "the log of "
-         "2028-05-01 went over its limit"),))), "TOOL_OUT_OF_USE"),
         (replace(GOOD, consent=says(Level.STOP)), "SOME_RULE"),
         (replace(GOOD, papers=says(Level.STOP)), "SOME_RULE"),
         (replace(GOOD, ground=says(Level.STOP)), "SOME_RULE"),
@@ -135,7 +134,7 @@ def test_cautions_are_told_and_do_not_stop():
 
 _level = st.sampled_from(Level)
 _some = st.lists(_level, max_size=2).map(lambda ls: tuple(f for lv in ls for f in says(lv)))
-_tool = st.builds(ToolOnRecord, st.just("tool"), st.booleans(), st.sampled_from(("", "a log")))
+_tool = st.builds(ToolOnRecord, st.just("tool"), st.booleans())
 _string = st.builds(
     StringOnRecord,
     st.sampled_from((6, 7)),
@@ -153,6 +152,7 @@ _orders = st.builds(
 )  # fmt: skip
 
 
+@how(suppress_health_check=[HealthCheck.too_slow], deadline=None)
 @given(_orders)
 def test_no_pull_passes_with_anything_open_and_every_finding_names_who_may_act(order):
     found = may_start(order, ANSWERS, DAY)
@@ -168,7 +168,7 @@ def test_no_pull_passes_with_anything_open_and_every_finding_names_who_may_act(o
             and string is not None
             and all(f.level is not Level.STOP for f in string.findings)
             and all(row.finding.level is not Level.STOP for row in string.assembly)
-            and all(tool.inspected and not tool.out_of_use for tool in string.tools)
+            and all(tool.inspected for tool in string.tools)
             and made is not None
             and made.of_string == string.number
             and not (made.no_go or made.changed)
