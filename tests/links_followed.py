@@ -1,8 +1,11 @@
 """What a page leads to, and where it shows a number as no machine would read it."""
 
 import re
+from collections import Counter
 from html.parser import HTMLParser
 from urllib.parse import urlencode, urljoin, urlsplit
+
+from django.urls import Resolver404, resolve
 
 # Attributes that a person reads; a number may be written there as people write it.
 FOR_PEOPLE = {
@@ -54,3 +57,52 @@ class Page(HTMLParser):
         whole = urlsplit(urljoin(self.address, link))
         if not whole.netloc and whole.scheme in ("", "http") and whole.path.startswith("/"):
             self.links.append(whole.path + (f"?{whole.query}" if whole.query else ""))
+
+
+# So many pages of one address, asked in the same words, are looked at as one role.
+OF_A_KIND = 2
+NOT_PAGES = ("/static/", "/accounts/", "/sign-out/")
+
+
+def kind_of(link: str) -> tuple:
+    """Return the name of a link's address and what it asks for, by which links are alike."""
+    path, _, query = link.partition("?")
+    asked = tuple(sorted(part.split("=")[0] for part in query.split("&") if part))
+    try:
+        return resolve(path).view_name, asked
+    except Resolver404:
+        return path, asked
+
+
+def followed(client, starts: list[str]) -> list[str]:
+    """Follow every kind of link from these pages on; return what a person would stumble over."""
+    waiting, seen, kinds, wrong = [(start, "") for start in starts], set(), Counter(), []
+    while waiting:
+        link, shown_on = waiting.pop(0)
+        kind = kind_of(link)
+        if link in seen or link.startswith(NOT_PAGES) or kinds[kind] >= OF_A_KIND:
+            continue
+        seen.add(link)
+        kinds[kind] += 1
+        answer = client.get(link)
+        body = b"".join(answer.streaming_content) if answer.streaming else answer.content
+        if answer.status_code >= 400 and shown_on:
+            wrong.append(f"{answer.status_code} at {link}, shown on {shown_on}")
+        if answer.status_code == 302:
+            waiting.append((answer["Location"], link))
+        elif answer.get("Content-Type", "").startswith("text/html"):
+            page = Page(link, body.decode())
+            wrong += [f"{one} on {link}" for one in page.grouped]
+            waiting += [(each, link) for each in page.links]
+    return wrong
+
+
+class LinksFollowed:
+    """Every link leads where its reader may go, and no id is written for people."""
+
+    def test_every_link_leads_where_its_reader_may_go_and_no_id_is_written_for_people(self):
+        """Follow links from every page as every role; the ids stand above a million."""
+        wrong = []
+        for letter, client in self.clients.items():
+            wrong += [f"{letter}: {one}" for one in followed(client, list(self.places(letter)))]
+        assert not wrong, "\n  ".join(["", *wrong])
