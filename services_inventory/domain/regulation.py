@@ -15,7 +15,7 @@ from fractions import Fraction
 from functools import cache, cached_property
 from itertools import groupby, pairwise
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 FOLDER = Path(__file__).resolve().parent.parent / "regulation"
 MARKS = ("seen", "memory", "derived")
@@ -55,7 +55,7 @@ class Value:
     read_on: date
     effective_from: date | None = None
     effective_to: date | None = None
-    value: object
+    value: Any
     unit: str
     summary: str
     jurisdiction: str = "FEDERAL"
@@ -127,7 +127,7 @@ class Rules:
             raise NoPeriod(f"{rule_id} has no value in force on {as_of}. It has: {periods}.")
         return max(holding, key=_place)
 
-    def value(self, rule_id: str, as_of: date) -> object:
+    def value(self, rule_id: str, as_of: date) -> Any:
         """Only the value itself; see `get`."""
         return self.get(rule_id, as_of).value
 
