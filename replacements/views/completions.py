@@ -20,6 +20,7 @@ from ..operations.completions import (
     completions_return_many,
 )
 from ..queries.access import consent_state
+from ..queries.gate import start_on_record
 from ..queries.order_page import (
     completion_shown,
     estimate_shown,
@@ -156,6 +157,7 @@ class ReviewView(WorkView):
             "pull": pull_shown(record.pull) if record.pull else None,
             "estimate": estimate_shown(estimate, record.pull),
             "earlier": order.completions.select_related("review").exclude(pk=record.pk),
+            "start": start_on_record(order),
             "own": record.handed_in_by == self.by,
             "form": form,
         }
