@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
 
+from ..given import number_given
 from ..models import MatchQuestion, ServiceLine
 from ..operations.matches import (
     MatchRefused,
@@ -19,6 +20,7 @@ from ..queries.matches import PROPOSED_FROM, decided_questions, open_questions, 
 from ..today import now
 from .batches import IntakeView
 
+<<<<<<< HEAD
 
 class MatchView(IntakeView, TemplateView):
     """A page of questions: fifty at a time."""
@@ -39,6 +41,10 @@ class MatchView(IntakeView, TemplateView):
         """Return the least likeness that is asked for, of 100."""
         given = self.request.POST.get("score", self.request.GET.get("score", ""))
         return float(given) if given.isdecimal() and int(given) <= 100 else float(PROPOSED_FROM)
+=======
+SHOWN = 50
+NEW = "new"
+>>>>>>> main
 
 
 class MatchListView(MatchView):
@@ -103,6 +109,7 @@ class MatchDecideView(IntakeView, View):
     def post(self, request, question):
         """Keep the answer."""
         question = get_object_or_404(MatchQuestion, pk=question)
+<<<<<<< HEAD
         page = "match_decided" if question.decision_id else "match_list"
         try:
             made = match_decide(
@@ -156,3 +163,23 @@ class MatchTakeInView(IntakeView, View):
         files = "file" if len(made) == 1 else "files"
         messages.success(request, f"The decided rows of {len(made)} {files} are being taken in.")
         return redirect("batch", made[-1].pk) if len(made) == 1 else redirect("batch_list")
+=======
+        try:
+            line = _answer(request.POST.get("line", ""))
+            match_decide(question=question, line=line, by=request.user.get_username(), at=now())
+        except MatchRefused as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, "Kept. Take the file, or its held rows, in again.")
+        return redirect("match_list")
+
+
+def _answer(given: str) -> ServiceLine | None:
+    """Return the line that an answer names, or None for the answer "a line of its own"."""
+    if given == NEW:
+        return None
+    number = number_given(given, "Which line is meant")
+    if number is None:
+        raise MatchRefused("Choose one of the lines, or say that it is a line of its own.")
+    return get_object_or_404(ServiceLine, pk=number)
+>>>>>>> main
