@@ -190,13 +190,8 @@ def reserve(table: str, count: int) -> int:
     No id is given twice, though the row that had it may be gone.
     """
     if not on_postgresql():
-<<<<<<< HEAD
-        of_table = f"SELECT max(seq) FROM sqlite_sequence WHERE name = '{table}'"
-        return max(number(f"SELECT max(id) FROM {table}"), number(of_table))
-=======
         given = f"SELECT max(seq) FROM sqlite_sequence WHERE name = '{table}'"
         return max(number(f"SELECT max(id) FROM {table}"), number(given))
->>>>>>> main
     sequence = f"pg_get_serial_sequence('{table}', 'id')"
     return number(f"SELECT setval({sequence}, nextval({sequence}) + {count})") - count - 1
 

@@ -10,7 +10,6 @@ from pathlib import Path
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
-from django.db import connection
 
 from fixtures.demo import build_demo
 from fixtures.files import write_csv
@@ -30,7 +29,6 @@ from services_inventory.operations.batches import batch_open, batch_run
 from services_inventory.operations.evidence import evidence_record_many, evidence_withdraw
 from services_inventory.operations.undo import intake_undo
 
-FIRST_ID = 1_000_001
 DEMO_YEARS, LIVED_YEARS = (2028, 2029, 2030), range(2031, 2037)
 TODAY = date(2037, 1, 20)
 RENAMED = "b.osei-marsh"
@@ -44,28 +42,8 @@ AMENDED = {2033: 2031, 2036: 2034}  # in which year which one is
 SEEN = {"basis": "EXCAVATION", "points_seen": 1}
 
 
-def ids_begin_high() -> None:
-    """Let every table give its next row an id above a million."""
-    with connection.cursor() as cursor:
-        for table in connection.introspection.table_names(cursor):
-            if not table.startswith(("services_inventory_", "replacements_", "program_")):
-                continue
-            if connection.vendor == "sqlite":
-                cursor.execute("DELETE FROM sqlite_sequence WHERE name = %s", [table])
-                cursor.execute(
-                    "INSERT INTO sqlite_sequence (name, seq) VALUES (%s, %s)",
-                    [table, FIRST_ID - 1],
-                )
-            else:
-                cursor.execute("SELECT pg_get_serial_sequence(%s, 'id')", [table])
-                (sequence,) = cursor.fetchone()
-                if sequence:
-                    cursor.execute("SELECT setval(%s, %s, false)", [sequence, FIRST_ID])
-
-
 def build_lived_town(lines: int) -> None:
     """Build it; afterwards the clock stands at `TODAY`."""
-    ids_begin_high()
     build_demo(say=lambda text: None, report=lambda done, total: None, lines=lines)
     for year in DEMO_YEARS:
         _file(year, on=date(2031, 2, 3))

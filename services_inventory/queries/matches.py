@@ -23,16 +23,12 @@ def decided_questions(text: str) -> QuerySet:
     )
 
 
-def page_of(questions: QuerySet, after: str, *, newest_first: bool = False) -> tuple[list, str]:
-    """Return one page by the number of the question, and where the next begins (empty: nowhere).
-
-    Raises
-    ------
-    ValueError
-        `after` is no number.
-    """
+def page_of(
+    questions: QuerySet, after: int | None, *, newest_first: bool = False
+) -> tuple[list, int | None]:
+    """Return one page by the number of the question, and where the next begins, if it does."""
     order, step = ("-id", "lt") if newest_first else ("id", "gt")
     if after:
-        questions = questions.filter(**{f"id__{step}": int(after)})
+        questions = questions.filter(**{f"id__{step}": after})
     rows = list(questions.order_by(order)[: PAGE_SIZE + 1])
-    return rows[:PAGE_SIZE], str(rows[PAGE_SIZE - 1].pk) if len(rows) > PAGE_SIZE else ""
+    return rows[:PAGE_SIZE], rows[PAGE_SIZE - 1].pk if len(rows) > PAGE_SIZE else None

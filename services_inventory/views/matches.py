@@ -1,7 +1,6 @@
 """Rows that may belong to a known line: a person says which, once for every later file."""
 
 from django.contrib import messages
-from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
@@ -20,7 +19,6 @@ from ..queries.matches import PROPOSED_FROM, decided_questions, open_questions, 
 from ..today import now
 from .batches import IntakeView
 
-<<<<<<< HEAD
 
 class MatchView(IntakeView, TemplateView):
     """A page of questions: fifty at a time."""
@@ -29,22 +27,14 @@ class MatchView(IntakeView, TemplateView):
 
     def paged(self, questions) -> dict:
         """Return the page that `?after=` asks for."""
-        try:
-            rows, after = page_of(
-                questions, self.request.GET.get("after", ""), newest_first=self.newest_first
-            )
-        except ValueError as error:
-            raise Http404 from error
+        after = number_given(self.request.GET.get("after"), "The place in the list")
+        rows, after = page_of(questions, after, newest_first=self.newest_first)
         return {"questions": rows, "after": after, "waiting": rows_waiting().count()}
 
     def score(self) -> float:
         """Return the least likeness that is asked for, of 100."""
         given = self.request.POST.get("score", self.request.GET.get("score", ""))
         return float(given) if given.isdecimal() and int(given) <= 100 else float(PROPOSED_FROM)
-=======
-SHOWN = 50
-NEW = "new"
->>>>>>> main
 
 
 class MatchListView(MatchView):
@@ -109,7 +99,6 @@ class MatchDecideView(IntakeView, View):
     def post(self, request, question):
         """Keep the answer."""
         question = get_object_or_404(MatchQuestion, pk=question)
-<<<<<<< HEAD
         page = "match_decided" if question.decision_id else "match_list"
         try:
             made = match_decide(
@@ -163,23 +152,3 @@ class MatchTakeInView(IntakeView, View):
         files = "file" if len(made) == 1 else "files"
         messages.success(request, f"The decided rows of {len(made)} {files} are being taken in.")
         return redirect("batch", made[-1].pk) if len(made) == 1 else redirect("batch_list")
-=======
-        try:
-            line = _answer(request.POST.get("line", ""))
-            match_decide(question=question, line=line, by=request.user.get_username(), at=now())
-        except MatchRefused as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, "Kept. Take the file, or its held rows, in again.")
-        return redirect("match_list")
-
-
-def _answer(given: str) -> ServiceLine | None:
-    """Return the line that an answer names, or None for the answer "a line of its own"."""
-    if given == NEW:
-        return None
-    number = number_given(given, "Which line is meant")
-    if number is None:
-        raise MatchRefused("Choose one of the lines, or say that it is a line of its own.")
-    return get_object_or_404(ServiceLine, pk=number)
->>>>>>> main

@@ -184,7 +184,7 @@ def test_the_queue_shows_fifty_and_a_word_that_is_no_number_is_no_answer(queue):
     assert "50 of 53 shown" in page
     rest = staff.get(reverse("match_list"), {"after": queue[49].pk}).content.decode()
     assert rest.count("Keep this answer") == 3
-    assert staff.get(reverse("match_list"), {"after": "L1"}).status_code == 404
+    assert staff.get(reverse("match_list"), {"after": "L1"}).status_code == 400
     number = line("L1").pk
     for wrong in ("", "L1", f"{number:,}0", f"{number}.0", "999999999", "٣", "-1"):
         address = reverse("match_decide", args=[queue[0].pk])
