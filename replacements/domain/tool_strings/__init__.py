@@ -9,10 +9,11 @@ from replacements.domain.findings import Finding, Level
 from replacements.domain.tool_strings.assembly import (
     Answer,
     AssemblyCheck,
+    JudgedRow,
     UnknownCheck,
     assembly_checks,
     checks_for,
-    judge_assembly,
+    judge_rows,
 )
 from replacements.domain.tool_strings.builder import Proposal, propose
 from replacements.domain.tool_strings.case import StringCase
@@ -36,6 +37,7 @@ from replacements.domain.tool_strings.order import Need, Requirement, required_k
 from replacements.domain.tool_strings.rules import StringLimits
 from replacements.domain.tool_strings.schematic import draw, side_view
 from replacements.domain.tool_strings.setup import (
+    NO_SET,
     BadSetUp,
     Fact,
     SetUp,
@@ -46,6 +48,7 @@ from replacements.domain.tool_strings.setup import (
 
 __all__ = [
     "NEEDED",
+    "NO_SET",
     "Answer",
     "AssemblyCheck",
     "BadComponent",
@@ -53,6 +56,7 @@ __all__ = [
     "CableEnd",
     "Component",
     "Facing",
+    "JudgedRow",
     "Fact",
     "Finding",
     "Kind",
@@ -77,7 +81,7 @@ __all__ = [
     "checks_for",
     "component_from",
     "draw",
-    "judge_assembly",
+    "judge_rows",
     "propose",
     "refuse_set_up",
     "required_kinds",

@@ -279,7 +279,10 @@ def test_the_checklist_is_the_tool_sets_and_what_is_done_keeps_what_it_had(compa
     )  # fmt: skip
 
     def tail():
-        rows = {check.check: check for check, _ in checklist_shown(work, made)["rows"]}
+        rows = {
+            check.check: check
+            for check in (row["check"] for row in checklist_shown(work, made)["rows"])
+        }
         return rows["CABLE_TAIL"].low, rows["CABLE_TAIL"].high
 
     assert tail() == (0.375, 0.5)
