@@ -24,7 +24,6 @@ _OWNER = "the owner; the crew or the utility records the answer"
 _SITE = "the crew, with the competent person on site"
 _GROUND = "the crew, which digs and measures, or the utility's program manager"
 _STRING = "the crew, which records the string again"
-_TOLD_BY_TOOL = ("INSPECTION_NONE", "OVERLOADED")
 _SOURCE = "gate of this program: nothing is pulled on what nobody checked [judgment]"
 
 
@@ -125,7 +124,9 @@ def _string(string: StringOnRecord | None) -> Iterable[Finding]:
             CREW,
         )
         return
-    yield from _by(_STRING, [f for f in string.findings if f.rule not in _TOLD_BY_TOOL])
+    yield from _by(COMPETENT, [f for f in string.findings if f.rule == "OVERLOADED"])
+    told_otherwise = ("INSPECTION_NONE", "OVERLOADED")
+    yield from _by(_STRING, [f for f in string.findings if f.rule not in told_otherwise])
     for tool in string.tools:
         if not tool.inspected:
             yield _stop(

@@ -137,11 +137,7 @@ def _checked_again(order, record, made, as_of: date) -> tuple[ToolString, tuple[
 
 def _tools(string: ToolString) -> tuple[ToolOnRecord, ...]:
     return tuple(
-        ToolOnRecord(
-            part.component.label,
-            part.component.inspected_on is not None,
-            "; ".join(overload.told for overload in part.component.overloads),
-        )
+        ToolOnRecord(part.component.label, part.component.inspected_on is not None)
         for part in string.parts
     )
 

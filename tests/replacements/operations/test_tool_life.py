@@ -25,8 +25,19 @@ from replacements.operations.tools import (
     tool_string_record,
 )
 from replacements.queries.checklist import checklist_shown
+from replacements.queries.gate import start_findings
 from replacements.queries.planned_pull import tools_of
-from tests.replacements.factories import AT, DAY, LATER, contractor, order, photos, pull, string
+from tests.replacements.factories import (
+    AT,
+    DAY,
+    LATER,
+    contractor,
+    order,
+    photos,
+    pull,
+    safe_answers,
+    string,
+)
 from tests.services_inventory.factories import line_of
 
 pytestmark = pytest.mark.django_db
@@ -100,6 +111,18 @@ def test_the_next_order_is_not_offered_them_nor_takes_them(used, company):
     for part in parts.values():
         looked(part)
     assert recorded(work, parts).worst_level != "STOP"
+
+
+def test_a_start_is_stopped_by_a_part_overloaded_since_the_string_was_recorded(company):
+    first, second = order(company, joints=[]), another(company)
+    made = string(first)
+    parts = [part.component for part in made.parts.select_related("component")]
+    string(second, parts)
+    over(first)
+    stops = [f for f in start_findings(second, safe_answers(NEXT), NEXT) if f.level == "STOP"]
+    overloaded = [f for f in stops if f.rule == "OVERLOADED"]
+    assert len(overloaded) == len(parts) - 1
+    assert {f.who for f in overloaded} == {"the contractor's competent person"}
 
 
 def test_only_a_competent_person_who_says_what_was_looked_at_passes_it(used):
