@@ -1,0 +1,83 @@
+"""What stands after ten years of use: every page, the record, every filing, the days to come."""
+
+from io import StringIO
+
+from django.core.management import call_command
+from django.test import override_settings
+
+from fixtures.plan import PLAN_SETTINGS
+from program.clock import now, today
+from program.models import OwnValue, Submission
+from program.operations.plans import plan_draw
+from program.operations.submission_verify import submission_verify
+from program.queries.deadlines import deadlines_on
+from services_inventory.models import Batch, Evidence, ServiceLine
+from services_inventory.operations.standings import standings_compare
+from tests import lived_town
+from tests.access_table import TABLE
+from tests.access_walk import PEOPLE, TownTest, addresses, filled
+from tests.conftest import LAST_ID_BEFORE
+from tests.test_access import who_opens
+
+CLOSED = "K"
+NO_YEAR = {"plan_ics"}  # in the last year this plan's rules clash, so no crew has a calendar
+
+
+@override_settings(RATELIMIT_ENABLE=False)
+class TenYearsOnTest(TownTest):
+    """The town that has lived."""
+
+    people = {
+        letter: name for letter, name in PEOPLE.items() if letter != CLOSED
+    } | {"P": lived_town.RENAMED}  # fmt: skip
+
+    @classmethod
+    def build(cls):
+        """Let the town live."""
+        lived_town.build_lived_town(lines=360)
+
+    def test_it_has_lived(self):
+        """The town is what its name says, so that the other tests mean something."""
+        assert ServiceLine.objects.order_by("id").first().pk > LAST_ID_BEFORE
+        assert Submission.objects.filter(revision=1).count() == 9
+        assert Submission.objects.filter(revision=2).count() == 2
+        assert OwnValue.objects.filter(jurisdiction="STATE").count() == 3
+        assert Evidence.objects.exclude(withdraws=None).count() >= 30
+        assert Batch.objects.filter(state="WITHDRAWN").count() == 1
+
+    def test_every_page_opens_as_every_role(self):
+        """Open to whom the table says, but for the contractor that is closed."""
+        wrong = [
+            f"{name}: {opens}, said {TABLE[name]}"
+            for name, pattern in addresses()
+            if name not in NO_YEAR
+            and set(opens := who_opens(self, filled(pattern, self.found)))
+            != set(TABLE[name]) - {CLOSED}
+        ]
+        assert not wrong, "\n".join(wrong)
+
+    def test_the_record_is_sound_and_follows_from_its_evidence(self):
+        """No rule is broken, and no standing is another than its evidence gives."""
+        told = StringIO()
+        call_command("check_record", stdout=told)
+        call_command("restate", stdout=told)
+        found = standings_compare(recorded_at=now())
+        assert found["differences"] == 0, found["examples"]
+
+    def test_every_revision_can_be_rebuilt_as_it_was_filed(self):
+        """Each of the eleven, from the record as it was known when it was frozen."""
+        wrong = [
+            f"{one.year} r{one.revision}: {' '.join(found.differences)}"
+            for one in Submission.objects.order_by("year", "revision")
+            if not (found := submission_verify(submission=one)).agrees
+        ]
+        assert not wrong, "\n".join(wrong)
+
+    def test_the_calendar_and_a_new_plan_look_ahead(self):
+        """Days come for the years left, each once; a plan is drawn from what is left."""
+        dues = deadlines_on(today()).dues
+        assert len({due.key for due in dues}) == len(dues)
+        assert any(due.due_on.year >= 2037 for due in dues)
+        plan = plan_draw(settings={**PLAN_SETTINGS, "runs": 100}, by="manager", at=now(),
+                         as_of=today())  # fmt: skip
+        assert plan.result["years"] or plan.result["clash"]  # or it says what can't be kept
