@@ -14,7 +14,14 @@ from .payments import (
     StatementLine,
 )
 from .photos import PhotoFacts
-from .pulls import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
+from .pulls import (
+    ForceConstants,
+    ForceEstimateRecord,
+    LiveFeed,
+    LiveSample,
+    ModelCalibration,
+    PullRecord,
+)
 from .reinspections import Reinspection, ReinspectionDraw
 from .tools import (
     AssemblyAnswer,
@@ -45,6 +52,8 @@ __all__ = [
     "DeviceToken",
     "ForceConstants",
     "ForceEstimateRecord",
+    "LiveFeed",
+    "LiveSample",
     "MaterialLot",
     "Membership",
     "ModelCalibration",

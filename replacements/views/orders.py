@@ -27,6 +27,7 @@ from ..operations.work_orders import (
     work_order_release,
 )
 from ..queries.access import consent_state
+from ..queries.live import feeds_shown
 from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
     advice_shown,
@@ -87,6 +88,7 @@ def order_context(order: WorkOrder, day) -> dict:
         "string": string_shown(order, order.tool_strings.order_by("-id").first()),
         "estimate": estimate_shown(estimate, pulls[0] if pulls else None),
         "pulls": [pull_shown(pull) for pull in pulls],
+        "live_feeds": feeds_shown(order),
         "withdrawn_pulls": order.pulls.filter(withdrawn_at__isnull=False).order_by("-id"),
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
         "changes": order.changes.order_by("id"),

@@ -2,6 +2,7 @@
 
 from .errors import EstimateRefused, PullRefused, StartRefused
 from .estimating import estimate_make
+from .live import live_feed_end, live_feed_keep, live_samples_clear, live_samples_take
 from .logs import LOG_LIMIT_BYTES, pull_record, pull_withdraw
 from .order_state import latest_string, owner_key_of
 from .starting import pull_start, start_findings
@@ -13,6 +14,10 @@ __all__ = [
     "StartRefused",
     "estimate_make",
     "latest_string",
+    "live_feed_end",
+    "live_feed_keep",
+    "live_samples_clear",
+    "live_samples_take",
     "owner_key_of",
     "pull_record",
     "pull_start",
