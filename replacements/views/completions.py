@@ -1,7 +1,5 @@
 """The completion record by the crew, and the utility's review of it."""
 
-from uuid import uuid4
-
 from django.db import transaction
 from django.http import FileResponse
 from django.shortcuts import get_object_or_404, render
@@ -22,6 +20,7 @@ from ..operations.completions import (
     completions_return_many,
 )
 from ..queries.access import consent_state
+from ..queries.gate import start_on_record
 from ..queries.order_page import (
     completion_shown,
     estimate_shown,
@@ -46,7 +45,6 @@ class CompletionView(WorkView):
             "length_ft": order.length_ft,
             "method_used": order.method,
             "pull": order.pulls.standing().order_by("-id").first(),
-            "idempotency_key": f"form-{uuid4()}",
         }
         return self._show(order, CompletionForm(order=order, initial=initial))
 
@@ -159,6 +157,7 @@ class ReviewView(WorkView):
             "pull": pull_shown(record.pull) if record.pull else None,
             "estimate": estimate_shown(estimate, record.pull),
             "earlier": order.completions.select_related("review").exclude(pk=record.pk),
+            "start": start_on_record(order),
             "own": record.handed_in_by == self.by,
             "form": form,
         }

@@ -27,6 +27,7 @@ from ..operations.work_orders import (
     work_order_release,
 )
 from ..queries.access import consent_state
+from ..queries.gate import WITH_THE_CREW, findings_on_record, start_on_record
 from ..queries.live import feeds_shown
 from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
@@ -92,8 +93,17 @@ def order_context(order: WorkOrder, day) -> dict:
         "withdrawn_pulls": order.pulls.filter(withdrawn_at__isnull=False).order_by("-id"),
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
         "changes": order.changes.order_by("id"),
+        "start": start_on_record(order),
+        "against_start": findings_on_record(order, day) if order.state in WITH_THE_CREW else [],
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],
         "may_plan_again": may_plan_again(order),
+        **_order_forms(),
+    }
+
+
+def _order_forms() -> dict:
+    """Return the empty forms that stand on an order's page."""
+    return {
         "attempt_form": AttemptForm(auto_id="attempt_%s"),
         "consent_form": ConsentForm(auto_id="consent_%s"),
         "appointment_form": AppointmentForm(auto_id="appointment_%s"),

@@ -9,10 +9,11 @@ from replacements.domain.findings import Finding, Level
 from replacements.domain.tool_strings.assembly import (
     Answer,
     AssemblyCheck,
+    JudgedRow,
     UnknownCheck,
     assembly_checks,
     checks_for,
-    judge_assembly,
+    judge_rows,
 )
 from replacements.domain.tool_strings.builder import Proposal, propose
 from replacements.domain.tool_strings.case import StringCase
@@ -35,15 +36,26 @@ from replacements.domain.tool_strings.load import PartLimit, StringStrength, str
 from replacements.domain.tool_strings.order import Need, Requirement, required_kinds
 from replacements.domain.tool_strings.rules import StringLimits
 from replacements.domain.tool_strings.schematic import draw, side_view
+from replacements.domain.tool_strings.setup import (
+    BadSetUp,
+    Fact,
+    SetUp,
+    SizeGroup,
+    refuse_set_up,
+    shipped_groups,
+)
 
 __all__ = [
     "NEEDED",
     "Answer",
     "AssemblyCheck",
     "BadComponent",
+    "BadSetUp",
     "CableEnd",
     "Component",
     "Facing",
+    "JudgedRow",
+    "Fact",
     "Finding",
     "Kind",
     "Level",
@@ -52,6 +64,8 @@ __all__ = [
     "PartLimit",
     "Proposal",
     "Requirement",
+    "SetUp",
+    "SizeGroup",
     "StringCase",
     "StringLimits",
     "StringStrength",
@@ -65,9 +79,11 @@ __all__ = [
     "checks_for",
     "component_from",
     "draw",
-    "judge_assembly",
+    "judge_rows",
     "propose",
+    "refuse_set_up",
     "required_kinds",
+    "shipped_groups",
     "strength",
     "side_view",
     "tool_string",

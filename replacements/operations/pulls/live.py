@@ -17,6 +17,7 @@ from ...domain.live_pull import (
 )
 from ...domain.pull_logs import shipped_rules
 from ...models import LiveFeed, LiveSample, PullRecord, WorkOrder
+from ...queries.gate import latest_estimate, latest_string, start_on_record
 from ...queries.live import feed_csv
 from ...queries.planned_pull import bends_of, joints_of
 from ...queries.pulls import estimate_back
@@ -24,7 +25,7 @@ from ...queries.stored import plain
 from ..work_orders import day_of, locked
 from .errors import PullRefused
 from .logs import limits_on, pull_record
-from .order_state import latest_string, refuse_state
+from .order_state import refuse_state
 
 SAMPLES_MOST = 500_000
 
@@ -62,7 +63,7 @@ def live_samples_take(
     """
     with transaction.atomic():
         order = locked(work_order)
-        _refuse_unstarted(order)
+        refuse_state(order)
         feed = _feed(order, key, by, at, played)
         _refuse_kept(feed)
         fresh = _unknown(feed, in_order(samples))
@@ -81,13 +82,20 @@ def live_samples_take(
 
 
 def _refuse_unstarted(order: WorkOrder) -> None:
-    refuse_state(order)
-    answers = (order.safety or {}).get("answers") or {}
-    if not (order.safety or {}).get("started_on"):
+    """Refuse a feed that begins without a start of a pull that holds.
+
+    One that runs goes on whatever comes up: to go blind would not unload the cable.
+    """
+    start = start_on_record(order)
+    if start is None:
         raise PullRefused(
             f"No safe start is on record for {order.number}. Record it before the cable is loaded."
         )
-    if not answers.get("pull"):
+    if not start.holds:
+        raise PullRefused(
+            f"The safe start of {order.number} holds no more: {start.lapsed[0].message}"
+        )
+    if not (order.safety.get("answers") or {}).get("pull"):
         raise PullRefused(
             f"The safe start of {order.number} says nothing of a loaded cable. Record it again "
             "with the answers for a pull."
@@ -99,6 +107,7 @@ def _refuse_unstarted(order: WorkOrder) -> None:
 def _feed(order: WorkOrder, key: str, by: str, at: datetime, played: bool) -> LiveFeed:
     known = LiveFeed.objects.select_for_update().filter(work_order=order, key=key).first()
     if known is None:
+        _refuse_unstarted(order)
         _refuse_second(order, at, played)
     return known or LiveFeed.objects.create(
         work_order=order,
@@ -128,7 +137,7 @@ def _refuse_second(order: WorkOrder, at: datetime, played: bool) -> None:
 
 def _plan_kept(order: WorkOrder, day: date) -> dict:
     """Return what the feed is held against, as it stands now."""
-    string, estimate = latest_string(order), order.estimates.order_by("-id").first()
+    string, estimate = latest_string(order), latest_estimate(order)
     known = []
     if estimate and estimate.result.get("tool_string") == (string.pk if string else None):
         named = (estimate.result.get("limited_by") or "").replace("_", " ").lower()

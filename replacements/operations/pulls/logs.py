@@ -11,6 +11,7 @@ from django.db import transaction
 from services_inventory.operations.documents import TEXT, DocumentRefused, document_store
 
 from ...domain.findings import Finding, Level
+from ...domain.gate import OFFICE
 from ...domain.hydraulics import BadCylinder
 from ...domain.live_pull import is_covered
 from ...domain.pipes import PipeError
@@ -18,13 +19,13 @@ from ...domain.pull_logs import Cylinder, PullLogError, assess, read, shipped_ru
 from ...domain.pull_logs.log import PullLog
 from ...domain.tool_strings import strength
 from ...models import PullRecord, ToolStringRecord, WorkOrder
-from ...queries.checklist import open_checks
+from ...queries.gate import PLANNING, latest_estimate, latest_string, start_on_record
 from ...queries.planned_pull import bends_of, joints_of, pipe_state_of, string_case, string_of
 from ...queries.pulls import trace_of
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of
 from .errors import PullRefused
-from .order_state import PLANNING, latest_string, owner_key_of, refuse_state
+from .order_state import owner_key_of, refuse_state
 
 LOG_LIMIT_BYTES = 50 * 1024**2
 
@@ -83,8 +84,7 @@ def pull_record(
         raise PullRefused(f"{shown}: {error}") from error
     findings = [
         *seen.findings,
-        *_without_start(work_order, pulled_on),
-        *_assembly_open(work_order, record),
+        *_of_the_start(work_order, record, pulled_on),
         *_unit_doubt(work_order, seen),
     ]
     with transaction.atomic():
@@ -196,7 +196,7 @@ def limits_on(order: WorkOrder, record: ToolStringRecord | None, day: date) -> d
     if record is None:
         return limits
     try:
-        state = pipe_state_of(order.estimates.order_by("-id").first())
+        state = pipe_state_of(latest_estimate(order))
         case = string_case(order, string_of(record, day), day, pipe_state=state)
     except (PipeError, ValueError):
         return limits
@@ -226,24 +226,39 @@ def _figures(log: PullLog, seen, limits: dict) -> dict:
     }
 
 
-def _without_start(order: WorkOrder, pulled_on: date) -> list[Finding]:
-    started = (order.safety or {}).get("started_on")
-    if started and started <= pulled_on.isoformat():
-        return []
-    return [
-        Finding(
-            Level.STOP,
-            "START_NOT_ON_RECORD",
-            f"No safe start is on record for {order.number} by {pulled_on}.",
-            PLANNING,
-            "Record the safety answers as they were, and say why they come late.",
-        )
+def _of_the_start(
+    order: WorkOrder, record: ToolStringRecord | None, pulled_on: date
+) -> list[Finding]:
+    """Return a stop where no start that held is on record for the day and the string of a pull."""
+    start = start_on_record(order)
+    if start is None or start.on > pulled_on:
+        said = f"No safe start is on record for {order.number} by {pulled_on}."
+        do = "Record the safety answers as they were, and say why they come late."
+        return [_stop("START_NOT_ON_RECORD", said, do)]
+    found = []
+    if start.on < pulled_on:
+        said = f"The safe start is of {start.on}, the pull of {pulled_on}: pits, ticket and cable "
+        do = "Say who looked on the day of the pull."
+        found.append(_stop("START_OF_ANOTHER_DAY", f"{said}are looked at every day.", do))
+    if record is not None and record.pk != start.tool_string:
+        said = "The pull was made with another tool string than the safe start was recorded for."
+        do = "Say which string was pulled, and who checked it."
+        found.append(_stop("START_OF_ANOTHER_STRING", said, do))
+    do = "Say who decided to pull, and why."
+    return found + [
+        _stop("START_HELD_NO_MORE", f"The safe start held no more: {stop.message}", do)
+        for stop in start.lapsed
+        if stop.rule != "START_OF_ANOTHER_STRING"
     ]
+
+
+def _stop(rule: str, said: str, do: str) -> Finding:
+    return Finding(Level.STOP, rule, said, PLANNING, do, who=OFFICE)
 
 
 def _unit_doubt(order: WorkOrder, seen) -> list[Finding]:
     """Return a caution where the log lies so far from the estimate that a unit may be wrong."""
-    made = order.estimates.order_by("-id").first()
+    made = latest_estimate(order)
     run_lbf = seen.metrics.run_p95_lbf if seen.metrics else None
     if made is None or not run_lbf:
         return []
@@ -256,17 +271,6 @@ def _unit_doubt(order: WorkOrder, seen) -> list[Finding]:
 
 
 _FAR_OFF = 6.0  # three times the model's own factor of two
-
-
-def _assembly_open(order: WorkOrder, record: ToolStringRecord | None) -> list[Finding]:
-    if record is None:
-        return []
-    left = [f for f in open_checks(order, record) if f.level is Level.STOP]
-    if not left:
-        return []
-    said = f"{len(left)} stop rows of the assembly checklist are open, such as: {left[0].message}"
-    do = "Answer them as they were seen before the pull, or say why they were not."
-    return [Finding(Level.CAUTION, "ASSEMBLY_OPEN", said, PLANNING, do)]
 
 
 def _store(content: bytes, shown: str, order: WorkOrder, by: str, at: datetime):

@@ -2,9 +2,10 @@
 
 import pytest
 
-from replacements.models import LiveFeed, LiveSample, SentOnce
+from replacements.models import LiveFeed, LiveSample
+from services_inventory.models import SentOnce
 from tests.replacements.api.test_api import _the_day, bearer, company, headers  # noqa: F401
-from tests.replacements.factories import contractor, order, started, string
+from tests.replacements.factories import contractor, order, started
 
 pytestmark = pytest.mark.django_db
 
@@ -30,9 +31,7 @@ def send(client, headers):  # noqa: F811
 
 @pytest.fixture
 def job(company):  # noqa: F811
-    made = started(order(company))
-    string(made)
-    return made
+    return started(order(company))
 
 
 def test_posts_that_repeat_and_overlap_are_counted_once(send, job):

@@ -21,7 +21,7 @@ from replacements.operations.pulls import (
 )
 from replacements.operations.work_orders import work_order_call_off
 from replacements.queries.live import live_now, state_of
-from tests.replacements.factories import LATER, order, started, string
+from tests.replacements.factories import LATER, order, ready, started, string
 
 pytestmark = pytest.mark.django_db
 TEXT = synthetic_log(35.2, seed=7)
@@ -55,10 +55,7 @@ def own_file(job, text=TEXT):
 
 @pytest.fixture
 def job():
-    made = started(order())
-    string(made)
-    estimate_make(work_order=made, by="crew", at=LATER)
-    return made
+    return started(order())
 
 
 def test_samples_out_of_order_late_and_repeated_come_to_the_same_feed(job):
@@ -82,35 +79,48 @@ def test_a_repeat_with_another_force_changes_nothing(job):
     assert again.peak_lbf < 1000
 
 
-@pytest.mark.parametrize("why", ["planned", "unstarted", "no pull planned", "called off"])
-def test_an_order_that_is_not_to_be_pulled_is_refused_in_a_sentence(why):
-    job = order(released=why != "planned")
-    if why == "no pull planned":
-        job.safety = {"started_on": "2028-04-10", "answers": {"pull": None}}
-        job.save()
-    if why == "called off":
+@pytest.mark.parametrize(
+    ("why", "sentence"),
+    [
+        ("planned", "only released work"),
+        ("unstarted", "No safe start is on record"),
+        ("no pull planned", "says nothing of a loaded cable"),
+        ("another string", "holds no more: .*another tool string"),
+        ("called off", "only released work"),
+    ],
+)
+def test_an_order_that_is_not_to_be_pulled_is_refused_in_a_sentence(why, sentence):
+    method = "OPEN_CUT" if why == "no pull planned" else "SPLIT"
+    job = order(released=why != "planned", method=method)
+    if why not in ("planned", "unstarted"):
         started(job)
+    if why == "no pull planned":
+        job.safety["answers"]["pull"] = None
+        job.save()
+    if why == "another string":
+        string(job, list(job.contractor.components.order_by("id")))
+        ready(job)
+    if why == "called off":
         work_order_call_off(work_order=job, by="planner", at=LATER, reason="Dry hole")
-    sentence = {
-        "planned": "only released work",
-        "unstarted": "No safe start is on record",
-        "no pull planned": "says nothing of a loaded cable",
-        "called off": "only released work",
-    }[why]
     with pytest.raises(PullRefused, match=sentence):
         take(job, samples_of()[:1])
     assert not LiveFeed.objects.exists()
 
 
+def test_a_feed_that_runs_is_not_blinded_by_what_comes_up_against_its_start(job):
+    take(job, samples_of()[:10])
+    string(job, list(job.contractor.components.order_by("id")))
+    feed, new = take(job, samples_of()[10:20])
+    assert (new, state_of(feed, LATER + timedelta(seconds=19)).word) == (10, Word.OK)
+
+
 def test_the_page_is_held_against_the_weakest_of_string_and_estimate(job):
     feed, _ = take(job, samples_of()[:3])
-    estimate = job.estimates.get().result
-    assert estimate["limit_lbf"] is None, "no anchor was given"
     # 14,400 lb by the cable's certificate, 80% of it at the end fitting, a third of that.
-    assert feed.plan["limit_lbf"] == 3840
-    estimate_make(work_order=job, by="crew", at=LATER, anchor_lbf=2000.0)
+    assert (feed.plan["limit_lbf"], feed.plan["limited_by"]) == (3840, "cable")
+    estimate_make(work_order=job, by="crew", at=LATER, anchor_lbf=3000.0)
     feed, _ = take(job, samples_of()[:3], key="second", after_s=60)
-    assert (feed.plan["limit_lbf"], feed.plan["limited_by"]) == (2000, "anchor")
+    assert (feed.plan["limit_lbf"], feed.plan["limited_by"]) == (3000, "anchor")
 
 
 def test_silence_is_told_and_a_late_post_does_not_pass_for_the_present(job):

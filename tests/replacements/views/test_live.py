@@ -4,7 +4,7 @@ import pytest
 
 from replacements.models import LiveFeed, PullRecord
 from replacements.operations.pulls import live_samples_take
-from tests.replacements.factories import LATER, contractor, order, started, string, user
+from tests.replacements.factories import LATER, contractor, order, started, user
 from tests.replacements.operations.test_live import samples_of
 
 pytestmark = pytest.mark.django_db
@@ -14,9 +14,7 @@ pytestmark = pytest.mark.django_db
 def job(settings):
     settings.NOW = "tests.replacements.api.test_api.moment"
     settings.TODAY = ""
-    made = started(order())
-    string(made)
-    return made
+    return started(order())
 
 
 @pytest.fixture
@@ -41,13 +39,13 @@ def test_before_its_script_runs_the_page_shows_no_force_and_names_the_gauge(crew
 def test_what_is_said_now_is_fresh_and_never_kept_by_a_browser(crew, job):
     before = crew.get(f"/work/orders/{job.pk}/live/now/").json()
     assert (before["word"], before["force"]) == ("WAITING", None)
-    feed_of(job, samples_of()[:125])
+    feed_of(job, samples_of()[:400])
     answer = crew.get(f"/work/orders/{job.pk}/live/now/")
     said = answer.json()
     assert answer["Cache-Control"] == "no-store"
     assert (said["word"], said["is_played"]) == ("OK", False)
-    assert said["limit"].endswith("% of the limit, 3,840 lb (weakest part of the string)")
-    assert said["ahead"][0].startswith("wiped joint")
+    assert said["limit"].endswith("% of the limit, 3,840 lb (cable)")
+    assert said["ahead"] == ["end of the run in 4.7 ft"]
     assert said["strip"].startswith("<svg")
 
 

@@ -26,6 +26,7 @@ from tests.replacements.factories import (
     AT,
     DAY,
     contractor,
+    good_answers,
     handed_in,
     order,
     photos,
@@ -282,7 +283,14 @@ def test_a_crew_goes_from_consent_to_the_handed_in_record(client, company):
     refused = client.post(at("work_order_start"), {"on": "2028-04-10", "traffic": "no"})
     said = refused.content.decode()
     assert "Do not start yet" in said and "Call 811." in said
-    client.post(at("work_order_start"), START)
+    assert "Record the start" in said and "not answered: " in said
+    still = client.post(at("work_order_start"), START).content.decode()
+    assert "No force estimate has been made" in still and "Call 811." not in still
+    answers = {a["check_key"]: a.get("measured", "yes") for a in good_answers()}
+    client.post(at("work_order_checklist"), answers)
+    client.post(at("work_order_estimate"), {"plate_area_ft2": "4.5", "soil_psf": "2000",
+                "resin": "PE4710", "temperature_f": "73", "minutes": "60"})  # fmt: skip
+    assert client.post(at("work_order_start"), START).status_code == 302
     work.refresh_from_db()
     assert work.safety["started_on"] == "2028-04-10"
 
