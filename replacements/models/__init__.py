@@ -14,7 +14,13 @@ from .payments import (
     StatementLine,
 )
 from .photos import PhotoFacts
-from .pulls import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
+from .pulls import (
+    ForceConstants,
+    ForceEstimateRecord,
+    ModelCalibration,
+    PullExplanation,
+    PullRecord,
+)
 from .reinspections import Reinspection, ReinspectionDraw
 from .tools import (
     AssemblyAnswer,
@@ -54,6 +60,7 @@ __all__ = [
     "PaymentStatement",
     "Person",
     "PhotoFacts",
+    "PullExplanation",
     "PullRecord",
     "Reinspection",
     "ReinspectionDraw",
