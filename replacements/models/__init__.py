@@ -22,11 +22,17 @@ from .pulls import (
     PullRecord,
 )
 from .reinspections import Reinspection, ReinspectionDraw
+from .tool_life import (
+    ComponentInspection,
+    ComponentRenewal,
+    RatingPaper,
+    ToolSet,
+    ToolSetFacts,
+)
 from .tools import (
     AssemblyAnswer,
     Component,
     ComponentChange,
-    ComponentInspection,
     ToolStringPart,
     ToolStringRecord,
 )
@@ -43,6 +49,7 @@ __all__ = [
     "Component",
     "ComponentChange",
     "ComponentInspection",
+    "ComponentRenewal",
     "Consent",
     "ContactAttempt",
     "ContractTerms",
@@ -62,10 +69,13 @@ __all__ = [
     "PhotoFacts",
     "PullExplanation",
     "PullRecord",
+    "RatingPaper",
     "Reinspection",
     "ReinspectionDraw",
     "Replacement",
     "StatementLine",
+    "ToolSet",
+    "ToolSetFacts",
     "ToolStringPart",
     "ToolStringRecord",
     "Withdrawable",

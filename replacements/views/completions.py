@@ -4,6 +4,7 @@ from django.db import transaction
 from django.http import FileResponse
 from django.shortcuts import get_object_or_404, render
 
+from services_inventory.given import number_given
 from services_inventory.models import Document
 from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now, today
@@ -94,7 +95,7 @@ class ReviewQueueView(WorkView):
 
     def post(self, request):
         """Accept or return the ticked records; those that cannot be stay, with the reason."""
-        ids = [int(pk) for pk in request.POST.getlist("record") if pk.isdigit()]
+        ids = [number_given(pk, "A ticked record") for pk in request.POST.getlist("record") if pk]
         if not ids:
             return self.refused("Tick the records to answer.", "review_queue")
         answer = self._return if "return" in request.POST else self._accept

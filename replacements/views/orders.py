@@ -4,6 +4,7 @@ from functools import cached_property
 
 from django.shortcuts import get_object_or_404, render
 
+from services_inventory.given import number_given
 from services_inventory.models import Neighborhood, ServiceLine
 from services_inventory.today import now, today
 
@@ -114,7 +115,7 @@ class OrderNewView(WorkView):
         """The line that the address names."""
         given = self.request.GET.get("line") or self.request.POST.get("line") or ""
         lines = ServiceLine.objects.select_related("premise", "decision")
-        return get_object_or_404(lines, pk=int(given) if given.isdigit() else 0)
+        return get_object_or_404(lines, pk=number_given(given, "Line to order for"))
 
     def get(self, request):
         """Show the form, filled from the line."""
