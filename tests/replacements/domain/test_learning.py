@@ -117,12 +117,14 @@ class TestInTheEstimate:
         assert made.calibration == learned["STIFF_CLAY"].id
         assert plain.calibration == ""
 
-    def test_a_low_log_never_lowers_the_drag_on_the_pipe(self):
+    def test_a_factor_learned_from_totals_never_moves_the_drag_which_no_log_measures(self):
         plain = estimate(self.case)
         low, high = (estimate(self.case, calibrate(pulls([sign * 0.4] * 12))) for sign in (-1, 1))
-        assert low.expected_lbf < plain.expected_lbf
-        assert low.drag == plain.drag
-        assert high.drag.high_lbf > plain.drag.high_lbf
+        assert low.expected_lbf < plain.expected_lbf < high.expected_lbf
+        assert low.drag == plain.drag == high.drag
+        assert low.parts.drag == plain.parts.drag == high.parts.drag
+        assert low.parts.learned < 0 == plain.parts.learned < high.parts.learned
+        assert [p.drag_lbf for p in low.profile] == [p.drag_lbf for p in high.profile]
 
     def test_another_soil_teaches_nothing_here(self):
         learned = calibrate(pulls([0.4] * 12, soil="LOOSE_SAND"))
