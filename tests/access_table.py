@@ -39,6 +39,7 @@ TABLE = {
     "counts": STAFF,
     "counts_csv": STAFF,
     "lines_of_day": STAFF,
+    "frame_of_day": STAFF,
     "validation_list": "P",
     "validation_draw": "P",
     "visit_list": "P",
