@@ -209,7 +209,12 @@ class StringForm(forms.Form):
 
     pulled_end = forms.ChoiceField(
         label="End of the cable in the puller",
-        choices=[("THICK", "thick pulling end"), ("THIN", "thin threading end")],
+        choices=[
+            ("", "see which end is in the puller"),
+            ("THICK", "thick pulling end"),
+            ("THIN", "thin threading end"),
+        ],
+        help_text="As it lies in the puller now. The thin end only threads; never pull on it.",
     )
 
     def __init__(self, *args, components, chosen=(), **kwargs):

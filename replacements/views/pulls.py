@@ -4,8 +4,8 @@ from django.shortcuts import get_object_or_404, render
 
 from services_inventory.today import now, today
 
-from ..domain.pull_force import anchor_capacity_lbf
 from ..domain.safety import CAUTIONS
+from ..domain.units import high_lb
 from ..forms.pulls import EstimateForm, PullForm
 from ..forms.safety import StartForm
 from ..operations.pulls import (
@@ -28,19 +28,18 @@ class EstimateView(WorkView):
 
     def post(self, request, pk):
         """Make the estimate and show it on the order's page."""
-        order, form = self.order(), EstimateForm(request.POST)
+        order = self.order()
+        form = EstimateForm.asked_of(order, request.POST)
         if not form.is_valid():
-            return self.refused("Write plate, ground, temperature (up to 120 °F) and minutes (up "
-                                "to a day) as numbers above zero.", "work_order", pk)  # fmt: skip
-        area, psf = form.cleaned_data["plate_area_ft2"], form.cleaned_data["soil_psf"]
+            return self.refused("Write plate, ground, temperature (up to 120 °F), minutes (up to a "
+                                "day) and what was measured as numbers above zero.",
+                                "work_order", pk)  # fmt: skip
         try:
-            anchor = anchor_capacity_lbf(area, psf) if area and psf else None
-            made = estimate_make(work_order=order, by=self.by, at=now(), anchor_lbf=anchor,
-                                 pipe_state=form.pipe_state())  # fmt: skip
+            made = estimate_make(work_order=order, by=self.by, at=now(), **form.given())
         except (EstimateRefused, ValueError) as error:
             return self.refused(str(error), "work_order", pk)
         return self.done(
-            f"Estimated: {made.expected_lbf:,.0f} lb expected, up to {made.high_lbf:,.0f} lb.",
+            f"Estimated: {made.expected_lbf:,.0f} lb expected, up to {high_lb(made.high_lbf)}.",
             "work_order", pk,
         )  # fmt: skip
 

@@ -185,7 +185,9 @@ class PullCase:
         """
         given = self.soil if isinstance(self.soil, Soil) else soil(self.soil)
         object.__setattr__(self, "soil", given)
-        object.__setattr__(self, "bends", tuple(sorted(Bend(*bend) for bend in self.bends)))
+        object.__setattr__(
+            self, "bends", tuple(sorted((Bend(*bend) for bend in self.bends), key=_place))
+        )
         object.__setattr__(self, "joints", tuple(_joint(joint) for joint in self.joints))
         object.__setattr__(self, "assumed", frozenset(self.assumed))
         object.__setattr__(self, "conditions", frozenset(Condition(c) for c in self.conditions))
@@ -201,7 +203,7 @@ class PullCase:
             return self.bends
         waves = range(5, math.ceil(self.length_ft), 10)
         wavy = (Bend(float(at), self.snaking_deg_per_10_ft) for at in waves if at < self.length_ft)
-        return tuple(sorted((*self.bends, *wavy)))
+        return tuple(sorted((*self.bends, *wavy), key=_place))
 
     @property
     def bends_deg(self) -> float:
@@ -224,6 +226,10 @@ class PullCase:
     def parameter_set(self) -> ParameterSet:
         """The utility's constants with what was measured for this pull."""
         return self.constants.with_values(self.values)
+
+
+def _place(bend: Bend) -> tuple[float, float]:
+    return bend.station_ft, bend.degrees
 
 
 def _joint(given) -> Joint:
