@@ -23,15 +23,18 @@ from ..domain.pull_force import (
 )
 from ..domain.pull_force.model import SOIL_STRENGTH
 from ..domain.tool_strings import CableEnd, Kind, StringCase, ToolString, strength
-from ..models import WorkOrder
+from ..models import ForceEstimateRecord, WorkOrder
+from .ground import conditions_of
 from .planned_pull import (
     EMPTY,
+    PIPE_STATE,
     assumed_of,
     bends_of,
     joints_of,
     planned_expander_in,
     string_case,
 )
+from .stored import plain
 
 
 def limits_of(case: StringCase, anchor_lbf: float | None) -> dict[str, float | None]:
@@ -112,6 +115,39 @@ def case_kept(
         "snaking_deg_per_10_ft": order.snaking_deg_per_10_ft or 0.0,
         "conditions": sorted({*conditions, *_string_conditions(string)}),
     }  # fmt: skip
+
+
+def changed_since(
+    made: ForceEstimateRecord, order: WorkOrder, string: ToolString, as_of: date
+) -> list[str]:
+    """Return in words which inputs of an estimate are other on a day than when it was made."""
+    given = made.case.get("given", {})
+    state = {name: given[name] for name in PIPE_STATE if given.get(name)}
+    try:
+        known = conditions_of(order, as_of)
+        measured = made.case.get("measured", {})
+        now = case_kept(order, string, as_of, anchor_lbf_of(given), known, state, measured)
+    except (pipes.PipeError, ValueError) as error:
+        return [str(error)]
+    names = [name for name, value in plain(now).items() if made.case.get(name) != value]
+    return list(dict.fromkeys(_IN_WORDS.get(name, name.replace("_", " ")) for name in names))
+
+
+_IN_WORDS = {
+    "new_weight_lb_ft": "new pipe",
+    "expander_in": "expander",
+    "length_ft": "length",
+    "cover_ft": "cover",
+    "limits_lbf": "ratings of the parts",
+    "pipe_allowable_lbf": "what the new pipe may bear",
+    "grip_efficiency": "grip of the new pipe",
+    "snaking_deg_per_10_ft": "waves of the line",
+    "conditions": "ground and other lines",
+    "drag_limits_lbf": "break-away link or pipe puller",
+    "rigid": "lengths of the string",
+    "bend_limit_in": "new pipe",
+    "bend_source": "new pipe",
+}
 
 
 def anchor_lbf_of(given: Mapping) -> float | None:

@@ -20,6 +20,7 @@ from replacements.domain.pipes import (
 )
 from replacements.domain.tool_strings.case import StringCase
 from replacements.domain.tool_strings.components import CableEnd, Component, Kind
+from replacements.domain.tool_strings.ratings import believed_lbf, weighed_findings
 from replacements.domain.tool_strings.rules import finding
 from replacements.domain.units import high_lb, inches, limit_lb
 
@@ -32,7 +33,7 @@ _RATED = (
     Kind.BREAKAWAY_LINK,
     Kind.PIPE_PULLER,
 )
-_ON_THE_DRAG_SIDE = (Kind.PIPE_PULLER, Kind.BREAKAWAY_LINK)
+ON_THE_DRAG_SIDE = (Kind.PIPE_PULLER, Kind.BREAKAWAY_LINK)
 
 
 @dataclass(frozen=True)
@@ -67,10 +68,10 @@ def strength(case: StringCase) -> StringStrength:
     """Return what each part of the string can carry; parts without a rating are left out."""
     total, drag = [], []
     for place, part in enumerate(case.tool_string.parts):
-        limit = _part_limit_lbf(case, part.component)
+        limit = part_limit_lbf(case, part.component)
         if limit is None:
             continue
-        side = drag if part.component.kind in _ON_THE_DRAG_SIDE else total
+        side = drag if part.component.kind in ON_THE_DRAG_SIDE else total
         name = part.component.label + _end_told(case, part.component)
         side.append(PartLimit(name, part.component.kind.value, limit, place))
     pipe = new_pipe_limit_lbf(case)
@@ -100,6 +101,7 @@ def rating_findings(case: StringCase) -> Iterator[Finding]:
         tool = part.component
         if tool.kind in _RATED and tool.rated_lbf is None:
             yield finding("RATING_MISSING", f"{tool.label} has no rated load.", part=place)
+        yield from weighed_findings(place, tool, case.limits.pulling_cable_in)
         if tool.kind is Kind.CABLE:
             yield from _cable_rating(place, tool)
         if tool.kind is Kind.PIPE_PULLER and tool.grip:
@@ -120,7 +122,8 @@ def limit_findings(case: StringCase) -> Iterator[Finding]:
     yield from _breakaway(case)
 
 
-def _part_limit_lbf(case: StringCase, tool: Component) -> float | None:
+def part_limit_lbf(case: StringCase, tool: Component) -> float | None:
+    """Return how hard one part may be pulled, lb; None where nothing rates it."""
     if tool.kind is not Kind.CABLE:
         return tool.rated_lbf
     breaking = _breaking_lbf(tool, _thin(case, tool))
@@ -140,7 +143,7 @@ def _thin(case: StringCase, cable: Component) -> bool:
 
 def _breaking_lbf(cable: Component, thin: bool = False) -> float | None:
     """Return what the pulled end breaks at; a certificate is of the thick end."""
-    certified = cable.breaking_force_lbf
+    certified = believed_lbf(cable)
     if certified and not thin:
         return certified
     tabled = _tabled_lbf(cable, cable.thin_end_in if thin else cable.pulling_end_in)

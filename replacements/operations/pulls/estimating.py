@@ -8,13 +8,13 @@ from ...domain.pull_force import estimate, longest_run, relief_psi
 from ...domain.tool_strings import Kind, ToolString
 from ...models import ForceEstimateRecord, ToolStringRecord, WorkOrder
 from ...queries.estimate_case import anchor_lbf_of, case_back, case_kept
+from ...queries.gate import latest_string
 from ...queries.ground import conditions_of
 from ...queries.planned_pull import string_of
 from ...queries.pulls import calibration_for, constants_at, logs_in_soil, standing_told
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of
 from .errors import EstimateRefused
-from .order_state import latest_string
 
 
 def estimate_make(
