@@ -26,8 +26,8 @@ def accepted():
     """Return an estimate whose pull was accepted at REVIEW."""
     work = order(joints=[])
     string(work)
-    made = estimate_make(work_order=work, by="crew", at=AT, anchor_lbf=9000)
     started(work)
+    made = work.estimates.get()
     record = handed_in(work, pull=pull(work, seed=3))
     with pytest.raises(CalibrationError, match="accepted yet"):
         calibration_put_in_use(soil="STIFF_CLAY", **WHO | {"at": LATER})
