@@ -9,7 +9,7 @@ from django.db import transaction
 from .. import bulk
 from ..intake.applying import EVIDENCE, OF_LINE, PLACE
 from ..intake.matching import LINE, PREMISE
-from ..models import Batch, PremiseChange
+from ..models import Batch, MatchDecision, PremiseChange
 from ..today import now
 from .batches import BatchError, Report, batch_open, batch_run
 from .standings import standings_derive
@@ -90,7 +90,8 @@ def _lines_of(batch: Batch) -> list[int]:
         else ""
     )
     rows = bulk.stream(f"{said}SELECT id FROM {LINE} WHERE batch_id = {int(batch.pk)}")
-    return [pk for (pk,) in rows]
+    decided = MatchDecision.lines.through.objects.filter(matchdecision__uses__batch=batch)
+    return list({pk for (pk,) in rows} | set(decided.values_list("serviceline_id", flat=True)))
 
 
 def _reverse_corrections(target: Batch, undo: Batch, recorded_at: datetime) -> None:
