@@ -1,7 +1,7 @@
 """The record: append-only evidence, and the standing that follows from it."""
 
 from .batches import Batch, HeldRow, SavedColumns
-from .evidence import Conflict, Document, Evidence
+from .evidence import Conflict, Document, Evidence, Proposal
 from .facts import KnownFact, KnownSum
 from .lines import CategoryChange, Decision, ServiceLine
 from .matching import MatchQuestion
@@ -22,6 +22,7 @@ __all__ = [
     "Neighborhood",
     "Premise",
     "PremiseChange",
+    "Proposal",
     "SavedColumns",
     "ServiceLine",
     "ValidationDraw",
