@@ -12,7 +12,14 @@ from django.db import transaction
 from django.utils.timezone import localdate
 
 from ..domain.evidence import EvidencePolicy, EvidenceRecord, Portion, shown_by
-from ..domain.evidence.reducing import PROTECTIVE, Claim, about, claim_of, seen_against
+from ..domain.evidence.reducing import (
+    PROTECTIVE,
+    Claim,
+    about,
+    claim_of,
+    replaced_on,
+    seen_against,
+)
 from ..domain.materials import Material
 from ..models import Conflict, Document, Evidence, Proposal, ServiceLine
 from ..policy import evidence_policy
@@ -32,7 +39,8 @@ class Sides(NamedTuple):
         """What was seen and would be set aside by letting a material stand."""
         if material == BOTH:
             return []
-        return seen_against(self.records, claim_of(Material(material)), self.policy)
+        chosen = claim_of(Material(material))
+        return seen_against(self.records, chosen, self.policy, replaced_on(self.records))
 
     @property
     def shown(self) -> dict[Claim, EvidenceRecord]:
@@ -69,6 +77,7 @@ def conflict_resolve(
     with transaction.atomic():
         conflict = _open(conflict, reason)
         found = sides(conflict, recorded_at)
+        _refuse_not_shown(found, material)
         if found.overruled(material):
             raise EvidenceRefused(
                 f"{_words(material)} is less protective than what was seen. Give a document that "
@@ -94,11 +103,10 @@ def conflict_propose(
     with transaction.atomic():
         conflict = _open(conflict, reason)
         found = sides(conflict, recorded_at)
+        _refuse_not_shown(found, material)
         overruled = found.overruled(material)
         if not overruled:
             raise EvidenceRefused("Nothing that was seen speaks against this; decide it.")
-        if claim_of(Material(material)) not in found.shown:
-            raise EvidenceRefused(_NOT_SHOWN)
         if conflict.proposals.filter(answer="").exists():
             raise EvidenceRefused("An answer to this conflict is proposed already.")
         return Proposal.objects.create(
@@ -178,6 +186,11 @@ def _open(conflict: Conflict, reason: str) -> Conflict:
     if conflict.resolved_at is not None:
         raise EvidenceRefused("This conflict was decided already.")
     return conflict
+
+
+def _refuse_not_shown(found: Sides, material: str) -> None:
+    if material != BOTH and claim_of(Material(material)) not in found.shown:
+        raise EvidenceRefused(_NOT_SHOWN)
 
 
 def _decide(

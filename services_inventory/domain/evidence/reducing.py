@@ -257,7 +257,8 @@ def _decided(records: list[EvidenceRecord], policy: EvidencePolicy) -> Decided:
         else:
             aside = [r for r in covered if claim_of(r.material) not in (chosen, Claim.NOTHING)]
             gone |= {record.id for record in aside}
-            if seen := seen_against(covered, chosen, policy):
+            laid_on = replaced_on(r for r in records if r.portion == portion)
+            if seen := seen_against(covered, chosen, policy, laid_on):
                 shown = min((shown_by(one, policy) for one in seen), key=PROTECTIVE.index)
                 set_aside.append(f"{portion.label}: {_WORDS[shown]}")
     kept = [record for record in records if record.id not in gone]
@@ -274,24 +275,24 @@ def _covers(decision: EvidenceRecord, record: EvidenceRecord) -> bool:
 
 
 def seen_against(
-    records: Iterable[EvidenceRecord], chosen: Claim, policy: EvidencePolicy
+    records: Iterable[EvidenceRecord], chosen: Claim, policy: EvidencePolicy, laid_on: date
 ) -> list[EvidenceRecord]:
     """Those of a portion's records by which pipe was seen that is more protective than `chosen`.
 
-    What was seen before the pipe was last replaced is not among them: it is in the ground no more.
+    What was seen up to `laid_on`, when the pipe was last replaced, is in the ground no more.
     """
-    records = list(records)
-    replaced_on = max(
-        (one.speaks_of for one in records if one.basis == Basis.REPLACEMENT), default=date.min
-    )
     more = PROTECTIVE[: PROTECTIVE.index(chosen)]
     return [
         one
         for one in records
-        if one.basis.traits.inspection
-        and shown_by(one, policy) in more
-        and one.speaks_of > replaced_on
+        if one.basis.traits.inspection and shown_by(one, policy) in more and one.speaks_of > laid_on
     ]
+
+
+def replaced_on(records: Iterable[EvidenceRecord]) -> date:
+    """The day of the last replacement that a portion's records tell of; the first day without."""
+    works = (one.speaks_of for one in records if one.basis == Basis.REPLACEMENT)
+    return max(works, default=date.min)
 
 
 def about(records: Iterable[EvidenceRecord], portion: Portion) -> list[EvidenceRecord]:
