@@ -155,8 +155,6 @@ class _Workbook:
                 part = first
             elif part == "about" and heading == "Program year":
                 said["program year"] = int(value)
-            elif part == "about" and heading == "Revision":
-                said["revision"] = int(value)
             elif part == "Code" and first:
                 said[first] = _figure(value, top, bottom)
             elif part == "Year" and isinstance(first, float):
@@ -219,7 +217,7 @@ def _workbook_checks(book: _Workbook, said: Mapping) -> Iterator[Check]:
     yield from _line_checks(said, lines)
     full, partial = _count_work(book)
     yield from _work_checks(said, full, partial)
-    if said.get("revision", 1) > 1:
+    if book.layout.sheet_name("filed_and_now") in book.book.sheet_names:
         yield from _ledger_checks(book, said)
     if "B9" in said or "B10" in said:
         yield from _report_checks(book, said, lines, full, partial)

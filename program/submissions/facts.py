@@ -141,7 +141,7 @@ class SubmissionFacts:
     @property
     def is_amendment(self) -> bool:
         """Whether an earlier revision was filed, so that a ledger says what moved."""
-        return self.revision > 1
+        return bool(self.totals_moved)
 
     def __post_init__(self):
         """Refuse facts that lack a total.
@@ -228,9 +228,10 @@ def _difference(filed: object, now: object) -> str:
     numbers = int | Fraction
     if not (isinstance(filed, numbers) and isinstance(now, numbers)):
         return "changed"
-    if isinstance(now, int) and isinstance(filed, int):
-        return f"{now - filed:+,}"
-    return f"{float((now - filed) * 100):+.4f} points"
+    by, more = abs(now - filed), "more" if now > filed else "fewer"
+    if isinstance(by, int):
+        return f"{by:,} {more}"
+    return f"{float(by * 100):.4f} points {'more' if now > filed else 'less'}"
 
 
 def file_stem(facts: SubmissionFacts) -> str:
