@@ -69,6 +69,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
+    "program.one_act.OneAct",
 ]
 
 ROOT_URLCONF = "program.urls"
@@ -86,6 +87,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "program.context.page",
             ],
+            "builtins": ["services_inventory.templatetags.one_act"],
         },
     }
 ]

@@ -21,8 +21,14 @@ class KeepingStorage(FallbackStorage):
         """Queue a message; keep what was sent where it says that something was refused."""
         super().add(level, message, extra_tags)
         request = self.request
+        request.told = [*told(request), (level, str(message))]
         if level >= constants.ERROR and request.method == "POST" and hasattr(request, "session"):
             keep(request, str(message))
+
+
+def told(request) -> list[tuple[int, str]]:
+    """Return (level, sentence) of what this request has told so far."""
+    return getattr(request, "told", [])
 
 
 def keep(request, sentence: str) -> None:

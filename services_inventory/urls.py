@@ -77,6 +77,7 @@ urlpatterns = [
     path("counts/", lines.CountsView.as_view(), name="counts"),
     path("counts.csv", lines.CountsCsvView.as_view(), name="counts_csv"),
     path("counts/lines.csv", lines.LinesOfDayView.as_view(), name="lines_of_day"),
+    path("counts/lines.parquet", lines.FrameOfDayView.as_view(), name="frame_of_day"),
     path("validation/", validation.ValidationListView.as_view(), name="validation_list"),
     path("validation/<int:pk>/", validation.DrawView.as_view(), name="validation_draw"),
     path("validation/<int:pk>/visits.csv", validation.VisitListView.as_view(), name="visit_list"),

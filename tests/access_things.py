@@ -29,6 +29,7 @@ from services_inventory.models import (
     Evidence,
     Neighborhood,
     PremiseChange,
+    Proposal,
     ServiceLine,
 )
 from services_inventory.operations.batches import batch_open
@@ -85,6 +86,7 @@ def things() -> dict[str, dict]:
         "inventory/evidence/": Evidence.objects.filter(line=line).first().pk,
         "inventory/documents/": Document.objects.first().pk,
         "inventory/conflicts/": _conflict(line).pk,
+        "inventory/conflicts/proposals/": _proposal(line).pk,
         "inventory/validation/": draw.pk,
         "inventory/validation/visits/": draw.picks.first().pk,
         "work/orders/": order.pk,
@@ -193,6 +195,19 @@ def _statement(contractor: Contractor) -> PaymentStatement:
         retainage_percent=5,
         made_by="manager",
         made_at=now(),
+    )
+
+
+def _proposal(line: ServiceLine) -> Proposal:
+    """Return a proposed answer that waits for a second person."""
+    return Proposal.objects.create(
+        conflict=_conflict(line),
+        material="COPPER",
+        reason="The photo is of another house.",
+        document=Document.objects.first(),
+        proposed_by="compliance",
+        proposed_by_account=0,
+        proposed_at=now(),
     )
 
 

@@ -17,6 +17,7 @@ from program.operations.inquiries import (
 from program.public.limits import HOUR, limited
 from program.public.pages import page, spoken
 from program.public.records import public_lines
+from program.typed import typed
 from services_inventory.operations.documents import DocumentRefused, content_type_of
 
 ACCEPTED = "image/jpeg,image/png,image/heic,application/pdf,.heic"
@@ -116,6 +117,8 @@ def tell_us(request):
         wanted = {"address_given": request.GET.get("line", "")[:200]}
         if request.GET.get("kind") in Inquiry.Kind.values:
             wanted["kind"] = request.GET["kind"]
+        kept = typed(request)
+        wanted |= {name: values[-1] for name, values in kept["sent"].items()} if kept else {}
         return page(request, "tell_us", {"form": TellUsForm(initial=wanted)})
     form = TellUsForm(request.POST, request.FILES)
     inquiry = _kept(request, form) if form.is_valid() else None

@@ -5,7 +5,6 @@ import json
 from collections.abc import Callable
 
 from django.core.files.uploadedfile import UploadedFile
-from django.db import IntegrityError, transaction
 from django.shortcuts import get_object_or_404
 from rest_framework.authentication import SessionAuthentication
 from rest_framework.pagination import CursorPagination
@@ -13,9 +12,11 @@ from rest_framework.renderers import JSONRenderer
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from services_inventory.models import SentOnce
+from services_inventory.operations.sent_once import SentBefore, sent_once
 from services_inventory.today import now
 
-from ..models import SentOnce, WorkOrder
+from ..models import WorkOrder
 from .authentication import (
     DeviceThrottle,
     DeviceTokenAuthentication,
@@ -27,7 +28,7 @@ from .serializers import WorkOrderSerializer, version_of
 
 JSON_LIMIT_BYTES = 1024**2
 FORM_LIMIT_BYTES = 55 * 1024**2
-KEY_LENGTH = 80
+KEY_LENGTH = SentOnce._meta.get_field("key").max_length
 
 
 class ById(CursorPagination):
@@ -92,35 +93,28 @@ class DeviceView(APIView):
             return work()
         if len(key) > KEY_LENGTH or not key.isascii() or not key.isprintable():
             raise Problem(400, "bad-key", f"An Idempotency-Key is 1 to {KEY_LENGTH} ASCII signs.")
-        digest = _digest(self.request)
-        earlier = self._earlier(key, digest)
-        if earlier:
-            return earlier
         try:
-            with transaction.atomic():
-                kept = SentOnce.objects.create(
-                    user=self.request.user, key=key, request_sha256=digest, sent_at=now()
-                )
-                response = work()
-                kept.status = response.status_code
-                kept.answer = json.loads(JSONRenderer().render(response.data))
-                kept.save(update_fields=["status", "answer"])
-                return response
-        except IntegrityError:
-            earlier = self._earlier(key, digest)
-            if earlier is None:
-                raise
-            return earlier
-
-    def _earlier(self, key: str, digest: str) -> Response | None:
-        kept = SentOnce.objects.filter(user=self.request.user, key=key).first()
-        if kept is None:
-            return None
-        if kept.request_sha256 != digest:
-            raise Problem(
-                422, "key-reused", "This Idempotency-Key was used for another request. Take a new."
+            return sent_once(
+                user=self.request.user,
+                key=key,
+                content_sha256=_digest(self.request),
+                at=now(),
+                work=work,
+                answer=lambda made: (
+                    made.status_code,
+                    json.loads(JSONRenderer().render(made.data)),
+                ),
             )
-        return Response(kept.answer, status=kept.status, headers={"Idempotency-Replayed": "true"})
+        except SentBefore as before:
+            if not before.same:
+                raise Problem(
+                    422,
+                    "key-reused",
+                    "This Idempotency-Key was used for another request. Take a new.",
+                ) from None
+            kept = before.kept
+            replayed = {"Idempotency-Replayed": "true"}
+            return Response(kept.answer, status=kept.status, headers=replayed)
 
     def tagged(self, data, tag: str = "") -> Response:
         """Return data with its ETag, or 304 where the device has it already (If-None-Match)."""

@@ -52,7 +52,8 @@ class DeviceListView(WorkView):
             "secret": secret,
             "now": now(),
         }
-        response = render(self.request, "replacements/device_list.html", context)
+        status = 201 if token else 200
+        response = render(self.request, "replacements/device_list.html", context, status=status)
         response["Cache-Control"] = "no-store"
         return response
 

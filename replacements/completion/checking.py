@@ -128,7 +128,7 @@ def _fill_forms(each: CheckedRow) -> None:
     data = {name: text for name, text in each.row.given.items() if text}
     if not data.get("method_used"):
         data["method_used"] = each.order.method
-    each.form = CompletionForm({**data, "idempotency_key": "of-a-bundle"}, order=each.order)
+    each.form = CompletionForm(data, order=each.order)
     _take_errors(each, each.form)
     if LOG not in each.files:
         return

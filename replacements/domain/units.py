@@ -1,12 +1,17 @@
-"""Units that crews, gauges and tables use, converted by their exact definitions.
+"""Units that crews, gauges, loggers and tables use: one table, exact by definition.
 
 The pound and the inch are defined by the kilogram and the meter (1959), standard gravity by
 9.80665 m/s2; every factor here follows from those three and is kept as a fraction.
+
+What a heading of a log calls a unit is found by `unit_named`. A word that means two units, such
+as ton, is never guessed: it comes back as a code of `ASKED`, and whoever reads it has to ask.
 """
 
 import math
+import re
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import product
 
 _POUND_KG = Fraction("0.45359237")
 _GRAVITY = Fraction("9.80665")
@@ -17,45 +22,147 @@ _GALLON_M3 = 231 * _INCH_M**3
 
 
 class UnitError(ValueError):
-    """A unit is unknown, or two units do not measure the same thing; fit to show."""
+    """A unit is unknown or may be two, or two do not measure the same thing; fit to show."""
 
 
 @dataclass(frozen=True)
 class Unit:
-    """One unit: its code, what it measures, and how many SI units it holds."""
+    """One unit.
+
+    code : its name in this program
+    symbol : as it is written
+    quantity : what it measures
+    si : how many SI units it holds
+    spellings : lower case, ² as 2; each stands for this unit alone
+    heading : spellings that stand for it in a log, where no masses are measured
+    """
 
     code: str
+    symbol: str
     quantity: str
     si: Fraction
     spellings: tuple[str, ...]
+    heading: tuple[str, ...] = ()
 
+
+def _per(forces: str, areas: str) -> tuple[str, ...]:
+    """Return every way to write a force on an area."""
+    pairs = product(forces.split(), (" per ", "/"), areas.split(","))
+    return tuple(f"{force}{per}{area}" for force, per, area in pairs)
+
+
+_IN2 = "in2,sq in,sq. in,sqin,square inch,square in"
+_CM2 = "cm2,sq cm,sqcm,square cm,square centimeter"
+_PSI = ("psi", "psig", *_per("lb lbs lbf pounds", _IN2))
+_KGF_CM2 = _per("kgf kg kp", _CM2)
 
 UNITS = (
-    Unit("PSI", "pressure", _PSI_PA, ("psi", "psig", "lbf/in2", "lb/in2")),
-    Unit("BAR", "pressure", Fraction(100_000), ("bar", "barg", "bars")),
-    Unit("KPA", "pressure", Fraction(1_000), ("kpa",)),
-    Unit("MPA", "pressure", Fraction(1_000_000), ("mpa",)),
-    Unit("PSF", "pressure", _PSI_PA / 144, ("psf", "lbf/ft2", "lb/ft2")),
-    Unit("LBF", "force", _LBF_N, ("lbf", "lb", "lbs", "pound", "pounds")),
-    Unit("KIP", "force", 1000 * _LBF_N, ("kip", "kips", "klbf")),
-    Unit("N", "force", Fraction(1), ("n", "newton", "newtons")),
-    Unit("KN", "force", Fraction(1000), ("kn", "kilonewton")),
-    Unit("KGF", "force", _GRAVITY, ("kgf", "kilogram-force")),
-    Unit("TONNE_FORCE", "force", 1000 * _GRAVITY, ("tonne", "tonnes", "tf", "tonne-force")),
-    Unit("US_TON", "force", 2000 * _LBF_N, ("us ton", "us tons", "short ton", "short tons")),
-    Unit("IN", "length", _INCH_M, ("in", "in.", "inch", "inches", '"')),
-    Unit("FT", "length", 12 * _INCH_M, ("ft", "ft.", "feet", "foot", "'")),
-    Unit("MM", "length", Fraction(1, 1000), ("mm", "millimeter", "millimetre")),
-    Unit("CM", "length", Fraction(1, 100), ("cm",)),
-    Unit("M", "length", Fraction(1), ("m", "meter", "metre", "meters", "metres")),
-    Unit("LB_MASS", "mass", _POUND_KG, ("lbm", "lb mass")),
-    Unit("KG", "mass", Fraction(1), ("kg", "kilogram", "kilograms")),
-    Unit("GAL", "volume", _GALLON_M3, ("gal", "gallon", "gallons", "us gal")),
-    Unit("LITER", "volume", Fraction(1, 1000), ("l", "liter", "liter", "liters", "liters")),
-    Unit("FT_LB", "energy", _LBF_N * 12 * _INCH_M, ("ft-lb", "ft lb", "ft-lbf")),
-    Unit("KJ", "energy", Fraction(1000), ("kj", "kilojoule")),
-)
+    Unit("PSI", "psi", "pressure", _PSI_PA, _PSI),
+    Unit("BAR", "bar", "pressure", Fraction(100_000), ("bar", "barg", "bars")),
+    Unit("KSI", "ksi", "pressure", 1000 * _PSI_PA, ("ksi",)),
+    Unit("KPA", "kPa", "pressure", Fraction(1_000), ("kpa",)),
+    Unit("MPA", "MPa", "pressure", Fraction(1_000_000), ("mpa",)),
+    Unit("KGF_CM2", "kgf/cm2", "pressure", _GRAVITY * 10_000, _KGF_CM2),
+    Unit("PSF", "psf", "pressure", _PSI_PA / 144, ("psf", "lbf/ft2", "lb/ft2")),
+    Unit("LBF", "lbf", "force", _LBF_N, ("lbf", "lb", "lbs", "pound", "pounds", "pounds-force")),
+    Unit("KIP", "kip", "force", 1000 * _LBF_N, ("kip", "kips", "klbf", "klb")),
+    Unit("N", "N", "force", Fraction(1), ("n", "newton", "newtons")),
+    Unit("DAN", "daN", "force", Fraction(10), ("dan", "decanewton", "decanewtons")),
+    Unit("KN", "kN", "force", Fraction(1000), ("kn", "kilonewton", "kilonewtons")),
+    Unit("KGF", "kgf", "force", _GRAVITY, ("kgf", "kilogram-force", "kilograms-force"),
+         heading=("kg", "kilogram", "kilograms")),
+    Unit("TONNE_FORCE", "tf", "force", 1000 * _GRAVITY,
+         ("tf", "tonne", "tonnes", "tonne-force", "tonnes-force", "metric ton", "metric tons",
+          "metric tonne", "metric tonnes")),
+    Unit("US_TON", "US ton", "force", 2000 * _LBF_N,
+         ("us ton", "us tons", "us tonf", "short ton", "short tons", "short tonf")),
+    Unit("IN", "in", "length", _INCH_M, ("in", "in.", "inch", "inches", '"')),
+    Unit("FT", "ft", "length", 12 * _INCH_M, ("ft", "ft.", "feet", "foot", "'")),
+    Unit("YD", "yd", "length", 36 * _INCH_M, ("yd", "yds", "yard", "yards")),
+    Unit("MM", "mm", "length", Fraction(1, 1000), ("mm", "millimeter", "millimeters")),
+    Unit("CM", "cm", "length", Fraction(1, 100), ("cm", "centimeter", "centimeters")),
+    Unit("M", "m", "length", Fraction(1), ("m", "meter", "meters", "metre", "metres")),
+    Unit("S", "s", "time", Fraction(1), ("s", "sec", "secs", "second", "seconds")),
+    Unit("MS", "ms", "time", Fraction(1, 1000),
+         ("ms", "msec", "msecs", "millisecond", "milliseconds")),
+    Unit("MIN", "min", "time", Fraction(60), ("min", "mins", "minute", "minutes")),
+    Unit("H", "h", "time", Fraction(3600), ("h", "hr", "hrs", "hour", "hours")),
+    Unit("LB_MASS", "lb", "mass", _POUND_KG, ("lbm", "lb mass")),
+    Unit("KG", "kg", "mass", Fraction(1), ("kg", "kilogram", "kilograms")),
+    Unit("GAL", "gal", "volume", _GALLON_M3, ("gal", "gallon", "gallons", "us gal")),
+    Unit("LITER", "L", "volume", Fraction(1, 1000), ("l", "liter", "liters")),
+    Unit("FT_LB", "ft-lb", "energy", _LBF_N * 12 * _INCH_M, ("ft-lb", "ft lb", "ft-lbf")),
+    Unit("KJ", "kJ", "energy", Fraction(1000), ("kj", "kilojoule")),
+)  # fmt: skip
 _BY_SPELLING = {name: unit for unit in UNITS for name in (unit.code.lower(), *unit.spellings)}
+
+# Words that mean two units: the code they are read as, and the symbols it may stand for.
+_TON = "ton tons tonf tonsf ton-force tons-force"
+ASKED = {"ton?": ("US ton", "tf")}
+_ASKED_SPELLINGS = {**dict.fromkeys(_TON.split(), "ton?"), "ton force": "ton?"}
+ASKED_SENTENCE = {"ton?": "A ton may be the US ton of 2,000 lb or the metric tonne of 2,204.6 lb"}
+
+# What a log measures, the quantity of the table, and the unit it is worked in.
+_LOGGED = {
+    "TIME": ("time", "s"),
+    "PRESSURE": ("pressure", "psi"),
+    "FORCE": ("force", "lbf"),
+    "DISTANCE": ("length", "ft"),
+}
+_BY_SYMBOL = {unit.symbol: unit for unit in UNITS}
+BASE_UNIT = {logged: base for logged, (_, base) in _LOGGED.items()}
+FACTORS = {
+    logged: {
+        unit.symbol: float(unit.si / _BY_SYMBOL[base].si)
+        for unit in UNITS
+        if unit.quantity == quantity
+    }
+    for logged, (quantity, base) in _LOGGED.items()
+}
+QUANTITY_OF = {symbol: logged for logged, table in FACTORS.items() for symbol in table}
+QUANTITY_OF["ton?"] = "FORCE"
+# "m" is left to the distance alone: a logger that means minutes writes min.
+_IN_HEADINGS = {
+    **{name: unit.symbol for unit in UNITS if unit.symbol in QUANTITY_OF
+       for name in (unit.symbol.lower(), *unit.spellings, *unit.heading)},
+    **_ASKED_SPELLINGS,
+}  # fmt: skip
+
+
+def unit_named(text: str) -> str | None:
+    """Return the symbol of the unit that a heading or cell names, None when it is not a unit.
+
+    A word that means two units gives a code of `ASKED`.
+    """
+    return _IN_HEADINGS.get(_plain(text.strip().strip("[](){}.")))
+
+
+def _plain(text: str) -> str:
+    """Return a spelling in lower case, with single spaces and none about a slash."""
+    text = " ".join(text.lower().replace("²", "2").replace("^", "").split())
+    return text.replace(" /", "/").replace("/ ", "/")
+
+
+def _pattern(spelling: str) -> str:
+    return r"\s*".join(re.escape(part) for part in re.split(r"(/|\s)", spelling) if part.strip())
+
+
+_MANY_WORDS = re.compile(
+    r"(?<![a-z0-9])(?:"
+    + "|".join(
+        _pattern(name)
+        for name in sorted(_IN_HEADINGS, key=len, reverse=True)
+        if re.search(r"[^a-z0-9]", name) and len(name) > 3
+    )
+    + r")(?![a-z0-9])",
+    re.IGNORECASE,
+)
+
+
+def units_of_many_words(text: str) -> tuple[list[str], str]:
+    """Return the units of several words that a heading names, and the heading without them."""
+    text = text.replace("²", "2").replace("^", "")
+    return _MANY_WORDS.findall(text), _MANY_WORDS.sub(" ", text)
 
 
 def unit(text: str) -> Unit:
@@ -63,10 +170,13 @@ def unit(text: str) -> Unit:
 
     Raises
     ------
-    UnitError: no unit is spelled so; the sentence lists the codes there are.
+    UnitError: no unit is spelled so, with the codes there are; or the word means two units.
     """
+    asked = _ASKED_SPELLINGS.get(_plain(text))
+    if asked:
+        raise UnitError(f"{ASKED_SENTENCE[asked]}: write {' or '.join(ASKED[asked])}.")
     try:
-        return _BY_SPELLING[text.strip().lower()]
+        return _BY_SPELLING[_plain(text)]
     except KeyError:
         codes = ", ".join(known.code for known in UNITS)
         raise UnitError(f"{text!r} is not a unit known here. Known are: {codes}.") from None

@@ -109,7 +109,6 @@ class CompletionForm(forms.Form):
                                           max_value=24, required=False)  # fmt: skip
     sample_offered_on = day("Follow-up sample offered on", required=False)
     returned_on = day("Water returned on", required=False)
-    idempotency_key = forms.CharField(widget=forms.HiddenInput, max_length=80)
 
     def __init__(self, *args, order, **kwargs):
         super().__init__(*args, **kwargs)
@@ -137,7 +136,7 @@ class CompletionForm(forms.Form):
         """Return what the operation takes; the replaced pipe is said only of a replacement."""
         given = self.cleaned_data
         names = ["outcome", "finished_on", "note", "system_found", "customer_found"]
-        names += ["connector_found", "idempotency_key"]
+        names.append("connector_found")
         if given["outcome"] == "REPLACED":
             names += ["system_replaced", "customer_replaced", "connector_replaced", "length_ft"]
             names += ["system_material_after", "customer_material_after", "connector_after"]

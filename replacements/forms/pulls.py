@@ -15,7 +15,10 @@ from .fields import day, figure
 def units(*quantities: str) -> list[tuple[str, str]]:
     """Return the units a log may be in, the guess first."""
     known = [unit for quantity in quantities for unit in UNITS[quantity]]
-    return [("", "as guessed"), *((unit, unit) for unit in known)]
+    return [("", "as guessed"), *((unit, TONS.get(unit, unit)) for unit in known)]
+
+
+TONS = {"US ton": "US ton (2,000 lb)", "tf": "tonne (2,204.6 lb)"}
 
 
 class EstimateForm(forms.Form):

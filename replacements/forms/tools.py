@@ -277,4 +277,5 @@ class ChecklistForm(forms.Form):
 def _asked(check) -> str:
     unit = {"in": " Measured in inches.", "ft-lb": " In ft-lb."}.get(check.unit, "")
     criterion = check.criterion[:1].upper() + check.criterion[1:].rstrip(".")
-    return f"{criterion}.{unit} Why it matters: {check.why}."
+    whence = f" By: {check.cited}." if check.of_set else ""
+    return f"{criterion}.{unit} Why it matters: {check.why}.{whence}"

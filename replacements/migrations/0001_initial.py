@@ -429,18 +429,6 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
-            name='SentOnce',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=80)),
-                ('request_sha256', models.CharField(max_length=64)),
-                ('status', models.PositiveSmallIntegerField(default=0)),
-                ('answer', models.JSONField(default=dict)),
-                ('sent_at', models.DateTimeField()),
-                ('user', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='sent_once', to=settings.AUTH_USER_MODEL)),
-            ],
-        ),
-        migrations.CreateModel(
             name='StatementLine',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -699,10 +687,6 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='reinspection',
             constraint=models.CheckConstraint(condition=models.Q(('result__in', ('', 'AS_RECORDED')), models.Q(('note', ''), _negated=True), _connector='OR'), name='reinspection_says_what_differs'),
-        ),
-        migrations.AddConstraint(
-            model_name='sentonce',
-            constraint=models.UniqueConstraint(fields=('user', 'key'), name='key_once_per_user'),
         ),
         migrations.AddConstraint(
             model_name='statementline',

@@ -3,7 +3,7 @@
 from .access import Appointment, Consent, ContactAttempt, Person
 from .completions import CompletionRecord, CompletionReview, Replacement
 from .contractors import Certificate, Contractor, Crew, MaterialLot, Membership
-from .devices import DeviceToken, SentOnce
+from .devices import DeviceToken
 from .ground import NearbyLine
 from .owners import OwnerChange
 from .payments import (
@@ -58,7 +58,6 @@ __all__ = [
     "Reinspection",
     "ReinspectionDraw",
     "Replacement",
-    "SentOnce",
     "StatementLine",
     "ToolStringPart",
     "ToolStringRecord",

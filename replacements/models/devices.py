@@ -1,4 +1,4 @@
-"""The contractor's devices that speak to the API, and what they sent under a key of their own."""
+"""The contractor's devices that speak to the API."""
 
 from django.conf import settings
 from django.db import models
@@ -25,22 +25,3 @@ class DeviceToken(models.Model):
 
     def __str__(self):
         return f"{self.name} ({self.shown}…)"
-
-
-class SentOnce(models.Model):
-    """A request that a device marked with a key, and the answer it got; a repeat gets the same."""
-
-    user = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="sent_once"
-    )
-    key = models.CharField(max_length=80)
-    request_sha256 = models.CharField(max_length=64)
-    status = models.PositiveSmallIntegerField(default=0)
-    answer = models.JSONField(default=dict)
-    sent_at = models.DateTimeField()
-
-    class Meta:
-        constraints = [models.UniqueConstraint(fields=["user", "key"], name="key_once_per_user")]
-
-    def __str__(self):
-        return self.key

@@ -12,7 +12,7 @@ from ..forms.pulls import PullForm
 from ..forms.safety import StartForm
 from ..models import CompletionRecord, PullRecord
 
-_LEFT_OUT = frozenset({"pull", "idempotency_key"})
+_LEFT_OUT = frozenset({"pull"})
 
 
 def forms_described() -> dict:
@@ -84,6 +84,7 @@ def _kind(field: forms.Field) -> str:
 def _check(check) -> dict:
     return {
         "key": check.check,
+        "shows": check.shows,
         "label": check.label,
         "criterion": check.criterion,
         "answer": check.answer,

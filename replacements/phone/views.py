@@ -209,14 +209,13 @@ class PhoneRecord(DeviceView):
     def post(self, request, pk: int):
         """Hand the record in with the photos and the pull that were sent before."""
         order = self.order(pk)
-        form = CompletionForm({**_fields(request), "idempotency_key": "of-a-phone"}, order=order)
+        form = CompletionForm(_fields(request), order=order)
         _refuse_form(form)
         return self.once(lambda: self._hand_in(order, form))
 
     def _hand_in(self, order: WorkOrder, form: CompletionForm) -> Response:
         self.fresh(order)
         given = form.said() | {"photos": _ids(self.request.data.get("photos"))}
-        given.pop("idempotency_key")
         pull = _ids([self.request.data.get("pull")])
         given["pull"] = pull[0] if pull else None
         record = hand_in(order, given, self.request.user)

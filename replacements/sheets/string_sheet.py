@@ -76,19 +76,23 @@ def _measured(order: WorkOrder) -> list[list]:
     for check in checks_for(order.new_material):
         if check.stop and check.answer != "YES":
             asked = f"_______ {check.unit}  ({check.criterion})"
-            rows.append([Box(12), paragraph(check.label, SMALL), paragraph(asked, SMALL)])
+            rows.append([Box(12), paragraph(_titled(check), SMALL), paragraph(asked, SMALL)])
     return rows
 
 
 def _seen(order: WorkOrder) -> list[list]:
     cells = [
-        [Box(12), paragraph(check.label, SMALL)]
+        [Box(12), paragraph(_titled(check), SMALL)]
         for check in checks_for(order.new_material)
         if check.stop and check.answer == "YES"
     ]
     if len(cells) % 2:
         cells.append(["", ""])
     return [left + right for left, right in zip(cells[::2], cells[1::2], strict=True)]
+
+
+def _titled(check) -> str:
+    return f"{check.shows}: {check.label[:1].lower()}{check.label[1:]}"
 
 
 def _drawn(order: WorkOrder, record) -> list:

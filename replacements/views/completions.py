@@ -1,7 +1,5 @@
 """The completion record by the crew, and the utility's review of it."""
 
-from uuid import uuid4
-
 from django.db import transaction
 from django.http import FileResponse
 from django.shortcuts import get_object_or_404, render
@@ -46,7 +44,6 @@ class CompletionView(WorkView):
             "length_ft": order.length_ft,
             "method_used": order.method,
             "pull": order.pulls.standing().order_by("-id").first(),
-            "idempotency_key": f"form-{uuid4()}",
         }
         return self._show(order, CompletionForm(order=order, initial=initial))
 

@@ -230,6 +230,21 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='SentOnce',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('sender', models.CharField(blank=True, max_length=20)),
+                ('key', models.CharField(max_length=80)),
+                ('content_sha256', models.CharField(max_length=64)),
+                ('status', models.PositiveSmallIntegerField(default=0)),
+                ('answer', models.JSONField(default=dict)),
+                ('sent_at', models.DateTimeField()),
+            ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('sender', 'key'), name='key_once_a_sender')],
+            },
+        ),
+        migrations.CreateModel(
             name='ServiceLine',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

@@ -6,6 +6,7 @@ from .facts import KnownFact, KnownSum
 from .lines import CategoryChange, Decision, ServiceLine
 from .matching import MatchQuestion
 from .places import Neighborhood, Premise, PremiseChange
+from .sent_once import SentOnce
 from .validation import ValidationDraw, ValidationPick
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "PremiseChange",
     "Proposal",
     "SavedColumns",
+    "SentOnce",
     "ServiceLine",
     "ValidationDraw",
     "ValidationPick",

@@ -25,7 +25,8 @@ _PLAIN = (
     ("citation", "decision__citation"),
 )
 HEADINGS = tuple(heading for heading, _ in (*_FREE, *_PLAIN))
-_CATEGORY = HEADINGS.index("category")
+_FIELDS = ("line_id", *(field for _, field in (*_FREE, *_PLAIN)))
+_CATEGORY = 1 + HEADINGS.index("category")
 
 
 def csv_of_day(day: date, known_at: datetime | None = None) -> Iterator[str]:
@@ -33,20 +34,20 @@ def csv_of_day(day: date, known_at: datetime | None = None) -> Iterator[str]:
 
     Category, since when and why are those of that day; the place is told as it is known today.
     """
-    rows = changes_standing_on(day, known_at).order_by("line_id")
-    fields = (field for _, field in (*_FREE, *_PLAIN))
-    return csv_pieces(HEADINGS, _worded(rows.values_list(*fields)))
+    return csv_pieces(HEADINGS, map(_disarmed, lines_of_day(day, known_at)))
 
 
-def _worded(rows) -> Iterator[list[tuple]]:
-    words, free = dict(CATEGORIES), len(_FREE)
+def lines_of_day(day: date, known_at: datetime | None = None) -> Iterator[list[tuple]]:
+    """Yield many lines at a time: the id of each, then the cells of `HEADINGS`."""
+    words = dict(CATEGORIES)
+    rows = changes_standing_on(day, known_at).order_by("line_id").values_list(*_FIELDS)
     for piece in read_plainly(rows):
-        yield [
-            (
-                *(text and without_formula(text) for text in row[:free]),
-                *row[free:_CATEGORY],
-                words[row[_CATEGORY]],
-                *row[_CATEGORY + 1 :],
-            )
-            for row in piece
-        ]
+        yield [(*row[:_CATEGORY], words[row[_CATEGORY]], *row[_CATEGORY + 1 :]) for row in piece]
+
+
+def _disarmed(piece: list[tuple]) -> list[tuple]:
+    """Return the cells without what a spreadsheet would run."""
+    free = 1 + len(_FREE)
+    return [
+        (*(text and without_formula(text) for text in row[1:free]), *row[free:]) for row in piece
+    ]

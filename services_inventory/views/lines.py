@@ -7,6 +7,7 @@ from django.views.generic import TemplateView
 
 from ..filters import FILTERS, choose
 from ..forms.days import CountsForm
+from ..frames import parquet_of_day
 from ..queries import keyset
 from ..queries.counts import counts_of_day, unplaced_lines
 from ..queries.counts_now import cells_now
@@ -193,6 +194,24 @@ class LinesOfDayView(Permitted, View):
             return _refused(form)
         pieces = csv_of_day(**form.days(now()))
         return _sent(StreamingHttpResponse(pieces), f"inventory_of_{form.name()}.csv")
+
+
+class FrameOfDayView(Permitted, View):
+    """The same lines as GeoParquet, for analysts."""
+
+    permission_required = "services_inventory.export_inventory"
+
+    def get(self, request):
+        """Write the file aside and send it."""
+        form = CountsForm(request.GET or {"on": today()}, today=today())
+        if not form.is_valid():
+            return _refused(form)
+        return FileResponse(
+            parquet_of_day(**form.days(now())),
+            as_attachment=True,
+            filename=f"inventory_of_{form.name()}.parquet",
+            content_type="application/vnd.apache.parquet",
+        )
 
 
 def _refused(form) -> HttpResponse:

@@ -99,7 +99,7 @@ def test_hoop_stress_at_the_printed_burst_pressure(burst, bore, wall, stress):
 
 # ---- copper -----------------------------------------------------------------------------------
 
-# ASTM B88 as tabulated by engineeringtoolbox.com: nominal, outside, K wall, K lb/ft, L wall,
+# ASTM B88, from a public table of it: nominal, outside, K wall, K lb/ft, L wall,
 # L lb/ft.
 B88 = [
     (0.5, 0.625, 0.049, 0.344, 0.040, 0.285),
@@ -243,7 +243,7 @@ def test_cts_tubing_has_the_diameter_of_copper():
     [(0.5, 5.80, 0.485), (0.625, 8.38, 0.584), (0.75, 11.00, 0.681), (1, 17.06, 0.875)],
 )
 def test_pex_tubing(nominal, lb_per_100_ft, inside):
-    """pipefittercalculator.com, CTS SDR 9; its weights run 6 to 19 % over the minimum wall's."""
+    """CTS SDR 9 tubing of a public table; its weights run 6 to 19 % over the minimum wall's."""
     tube = pipe("PEX", nominal, "CTS SDR 9")
     assert tube.inside_in == pytest.approx(inside)
     assert tube.weight_lb_per_ft == pytest.approx(lb_per_100_ft / 100)
@@ -253,7 +253,7 @@ def test_pex_tubing(nominal, lb_per_100_ft, inside):
 
 # ---- galvanized steel -------------------------------------------------------------------------
 
-# ASTM A53 Schedule 40 in a metric list: nominal, wall mm. Weight: engineeringtoolbox.com.
+# ASTM A53 Schedule 40 in a metric list: nominal, wall mm. Weight: Guide of 1958, ch. 26.
 A53 = [
     (0.5, 2.77, 0.85),
     (0.75, 2.87, 1.13),

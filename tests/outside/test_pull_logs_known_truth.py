@@ -19,7 +19,7 @@ from replacements.domain.pull_logs.synthetic import (
     make_trouble_log,
     synthetic_log,
 )
-from replacements.domain.pull_logs.units import FACTORS
+from replacements.domain.units import FACTORS
 
 TROUBLE_CYLINDER = Cylinder(bore_in=3.25, rod_in=1.5, efficiency=0.92)
 
@@ -159,7 +159,11 @@ def test_pressure_to_force(cylinder, psi, pounds):
     ("quantity", "base", "names"),
     [
         ("PRESSURE", "psi", {"bar": "bar", "kPa": "kPa", "MPa": "MPa", "ksi": "ksi"}),
-        ("FORCE", "lbf", {"kN": "kN", "kgf": "kgf", "tf": "tonne*gravity", "ton": "ton*gravity"}),
+        (
+            "FORCE",
+            "lbf",
+            {"kN": "kN", "kgf": "kgf", "tf": "tonne*gravity", "US ton": "ton*gravity"},
+        ),
         ("DISTANCE", "ft", {"m": "m", "in": "inch", "mm": "mm", "yd": "yard"}),
     ],
 )

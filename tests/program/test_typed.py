@@ -2,7 +2,6 @@
 
 import re
 import tempfile
-from html.parser import HTMLParser
 from pathlib import Path
 
 from django.contrib.auth import get_user_model
@@ -14,6 +13,7 @@ from fixtures.demo import build_demo
 from program.typed import KEY, MOST_CHARACTERS
 from tests.access_table import TABLE
 from tests.access_things import things
+from tests.page_forms import Form, Forms
 from tests.test_access import HAMLET, PEOPLE, addresses, filled
 
 SENT_ALONG = {"hidden", "button"}
@@ -34,36 +34,11 @@ TEXT = {
 NOT_ASKED = ("/sign-", "/admin/", "/public/", "/password")
 
 
-class Forms(HTMLParser):
-    """The forms of a page that send something: address and fields."""
-
-    def __init__(self):
-        super().__init__()
-        self.found: list[tuple[str, list[tuple[str, str, str]]]] = []
-        self._fields = None
-
-    def handle_starttag(self, tag, attrs):
-        """Collect a form or a field of the one that is open."""
-        given = {name: value or "" for name, value in attrs}
-        if tag == "form":
-            self._fields = []
-            if given.get("method", "").lower() == "post":
-                self.found.append((given.get("action", ""), self._fields))
-        elif tag in ("input", "textarea", "button") and self._fields is not None:
-            kind = given.get("type", "text") if tag == "input" else tag
-            self._fields.append((kind, given.get("name", ""), given.get("value", "")))
-
-    def handle_endtag(self, tag):
-        """Close a form."""
-        if tag == "form":
-            self._fields = None
-
-
-def sent(fields) -> dict[str, str]:
+def sent(form: Form) -> dict[str, str]:
     """Return a bad word in every field that takes words, and what stands in the hidden ones."""
-    given = {name: value for kind, name, value in reversed(fields) if name and kind in SENT_ALONG}
-    given |= {name: BAD for kind, name, _ in fields if name and kind in {*TEXT, "textarea"}}
-    return given
+    named = [one for one in form.fields if one.name]
+    given = {one.name: one.value for one in reversed(named) if one.kind in SENT_ALONG}
+    return given | {one.name: BAD for one in named if one.kind in {*TEXT, "textarea"}}
 
 
 class EveryFormTest(TestCase):
@@ -96,11 +71,11 @@ class EveryFormTest(TestCase):
         for letter, name in PEOPLE.items():
             self.client.force_login(get_user_model().objects.get(username=name))
             for place in self._places(letter):
-                for action, fields in self._forms(place):
-                    told = self._refused(action or place, sent(fields))
+                for form in self._forms(place):
+                    told = self._refused(form.action or place, sent(form))
                     refused += told is not None
                     if told is not None and BAD not in told:
-                        lost.append(f"{name}: {place} -> {action}: {sent(fields)}")
+                        lost.append(f"{name}: {place} -> {form.action}: {sent(form)}")
         assert not lost, "\n".join(lost)
         assert refused > 60, refused
 
@@ -114,12 +89,10 @@ class EveryFormTest(TestCase):
         answer = self.client.get(place)
         if answer.streaming or "text/html" not in answer.get("Content-Type", ""):
             return []
-        parser = Forms()
-        parser.feed(answer.content.decode())
         seen = {
-            (re.sub(r"\d+", "0", action), tuple(name for _, name, _ in fields)): (action, fields)
-            for action, fields in parser.found
-            if BAD in sent(fields).values() and not action.startswith(NOT_ASKED)
+            (re.sub(r"\d+", "0", form.action), tuple(one.name for one in form.fields)): form
+            for form in Forms(answer.content.decode()).found
+            if BAD in sent(form).values() and not form.action.startswith(NOT_ASKED)
         }
         return seen.values()
 

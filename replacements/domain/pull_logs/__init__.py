@@ -5,13 +5,14 @@ assessment = assess(log, expected_length_ft=60, limit_lbf=3840)
 assessment.verdict, assessment.findings, assessment.metrics
 """
 
+from replacements.domain.units import FACTORS as UNITS
+
 from .chart import log_chart_svg
 from .events import Event, EventKind
 from .log import CleaningNote, Column, Cylinder, PullLog, PullLogError
 from .metrics import PullMetrics
 from .reading import columns_of, read
 from .rules import EventRules, event_rules, shipped_rules
-from .units import FACTORS as UNITS
 from .verdict import PullAssessment, Verdict, assess, examine
 
 __all__ = [

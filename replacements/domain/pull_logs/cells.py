@@ -3,7 +3,7 @@
 import re
 from datetime import UTC, datetime
 
-from .units import unit_named
+from replacements.domain.units import unit_named
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
 _INTEGER = re.compile(r"[+-]?\d+([eE][+-]?\d{1,3})?")

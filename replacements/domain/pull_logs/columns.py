@@ -8,9 +8,18 @@ with it, so that a person can see it and say otherwise.
 import re
 from collections.abc import Mapping, Sequence
 
+from replacements.domain.units import (
+    ASKED,
+    ASKED_SENTENCE,
+    BASE_UNIT,
+    FACTORS,
+    QUANTITY_OF,
+    unit_named,
+    units_of_many_words,
+)
+
 from .cells import looks_clock, looks_iso, number_and_unit
 from .log import ROLES, Column, PullLogError
-from .units import BASE_UNIT, FACTORS, QUANTITY_OF, unit_named
 
 _WORDS = {
     "TIME": {"time", "elapsed", "timestamp", "datetime", "clock", "t", "seconds"},
@@ -23,7 +32,6 @@ _WORDS = {
 }
 # Quantities that loggers also write and that must not be taken for ours.
 _OTHERS = {"temperature", "temp", "speed", "velocity", "rate", "date", "battery", "rpm", "flow"}
-_PER_SQUARE_INCH = re.compile(r"lbs?f?\s*(/|per)\s*(sq\.?|square)?\s*in(ch)?(2|²|\^2)?\b", re.I)
 _ROLE_OF = {"TIME": "time", "PRESSURE": "force", "FORCE": "force", "DISTANCE": "distance"}
 _PREFERENCE = {"time": ("TIME",), "force": ("FORCE", "PRESSURE"), "distance": ("DISTANCE",)}
 _WANTED = {
@@ -69,6 +77,7 @@ def guess_columns(
     ]
     found = {role: _found(role, pairs.get(role), header, described) for role in ROLES}
     _refuse_missing(found, header)
+    _ask(found)
     used = {column.index for column in found.values()}
     if len(used) < len(ROLES):
         raise PullLogError("One column cannot be two things: name each column once.")
@@ -114,6 +123,16 @@ def _refuse_missing(found: Mapping[str, Column | None], header: Sequence[str]) -
         )
 
 
+def _ask(found: Mapping[str, Column | None]) -> None:
+    """Refuse a column whose unit is a word that means two; which one it is must be told."""
+    for role, column in found.items():
+        if column.unit in ASKED:
+            raise PullLogError(
+                f"The {role} column {column.header!r}: {ASKED_SENTENCE[column.unit]}. Ask who set "
+                f"the logger up, and choose {' or '.join(ASKED[column.unit])} as its unit."
+            )
+
+
 def _describe(
     index: int, text: str, sample: Sequence[Sequence[str]], below: str, settled: set[str]
 ) -> Column | None:
@@ -136,13 +155,13 @@ def _describe(
 
 
 def _words(text: str) -> list[str]:
-    text = _PER_SQUARE_INCH.sub(" psi ", text)
+    units, text = units_of_many_words(text)
     parts = [word for word in re.split(r"[\s_:;,/()\[\]{}.\-#]+", text) if word]
     torn = [
         [word] if unit_named(word) else re.split(r"(?<=[a-z])(?=[A-Z])(?!Pa$|N$)", word)
         for word in parts
     ]
-    return [word for words in torn for word in words]
+    return units + [word for words in torn for word in words]
 
 
 def _quantities_meant(words: Sequence[str]) -> set[str]:
@@ -169,8 +188,8 @@ def _unit(
     asked = not settled & {_ROLE_OF[quantity] for quantity in meant if quantity in _ROLE_OF}
     if fitting and below_unit and fitting[0] != below_unit and asked:
         raise PullLogError(
-            f"Column {index + 1} mixes units: the header says {fitting[0]}, the line under it "
-            f"{below_unit}. Say which is right."
+            f"Column {index + 1} mixes units: the header says {fitting[0].rstrip('?')}, the line "
+            f"under it {below_unit.rstrip('?')}. Say which is right."
         )
     if fitting:
         return fitting[0], "the header"
@@ -207,8 +226,12 @@ def _pick(role: str, described: Sequence[Column | None]) -> Column | None:
     for quantity in _PREFERENCE[role]:
         candidates = [column for column in described if column and column.quantity == quantity]
         if candidates:
-            return min(candidates, key=lambda column: (column.unit_assumed, column.index))
+            return min(candidates, key=_sureness)
     return None
+
+
+def _sureness(column: Column) -> tuple[bool, bool, int]:
+    return column.unit_assumed, column.unit in ASKED, column.index
 
 
 def _told(

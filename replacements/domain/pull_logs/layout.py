@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
+from replacements.domain.units import unit_named
+
 from .cells import DECIMAL_COMMA, GROUPED, looks_clock, looks_iso, number_and_unit
 from .columns import names_a_quantity
 from .log import ROLES, PullLogError
-from .units import unit_named
 
 _SEPARATORS = (";", "\t", "|", ",")
 _LOOK_AT = 200

@@ -5,13 +5,14 @@ import os
 from collections.abc import Mapping
 from typing import BinaryIO
 
+from replacements.domain.units import FACTORS
+
 from .cleaning import Cleaner, drop_negative, order_distances, order_times, refuse_unreadable
 from .columns import guess_columns
 from .encoding import SIZE_LIMIT_BYTES, content_of, text_of
 from .layout import Layout, layout_of
 from .log import Column, Cylinder, PullLog, PullLogError
 from .rules import EventRules, shipped_rules
-from .units import FACTORS
 from .values import raw_values
 
 

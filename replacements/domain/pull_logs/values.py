@@ -11,10 +11,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from replacements.domain.units import ASKED, FACTORS, QUANTITY_OF
+
 from .cells import clock_seconds, number_and_unit, timestamp_seconds
 from .layout import Layout
 from .log import ROLES, CleaningNote, Column, PullLogError, rows_counted
-from .units import FACTORS, QUANTITY_OF
 
 if TYPE_CHECKING:
     import numpy as np
@@ -217,7 +218,7 @@ class _CarefulReader:
         if column.unit == "CLOCK":
             return clock_seconds(text)
         value, unit = number_and_unit(text, self.layout.decimal_comma)
-        if unit and unit != column.unit:
+        if unit and unit != column.unit and column.unit not in ASKED.get(unit, ()):
             self._refuse_unit(number, text, column, unit)
         return value
 

@@ -35,15 +35,25 @@ from replacements.domain.tool_strings.load import PartLimit, StringStrength, str
 from replacements.domain.tool_strings.order import Need, Requirement, required_kinds
 from replacements.domain.tool_strings.rules import StringLimits
 from replacements.domain.tool_strings.schematic import draw, side_view
+from replacements.domain.tool_strings.setup import (
+    BadSetUp,
+    Fact,
+    SetUp,
+    SizeGroup,
+    refuse_set_up,
+    shipped_groups,
+)
 
 __all__ = [
     "NEEDED",
     "Answer",
     "AssemblyCheck",
     "BadComponent",
+    "BadSetUp",
     "CableEnd",
     "Component",
     "Facing",
+    "Fact",
     "Finding",
     "Kind",
     "Level",
@@ -52,6 +62,8 @@ __all__ = [
     "PartLimit",
     "Proposal",
     "Requirement",
+    "SetUp",
+    "SizeGroup",
     "StringCase",
     "StringLimits",
     "StringStrength",
@@ -67,7 +79,9 @@ __all__ = [
     "draw",
     "judge_assembly",
     "propose",
+    "refuse_set_up",
     "required_kinds",
+    "shipped_groups",
     "strength",
     "side_view",
     "tool_string",

@@ -1,16 +1,18 @@
 """The assembly checklist: what is looked at and measured before the cable is loaded.
 
-The rows are data (`assembly_checks.csv`); a utility adds its own. An answer carries who gave it
-and when. A stop row that nobody answered stops the pull.
+The rows are data (`assembly_checks.csv`), each with what it shows; where the tool set in use says
+something itself, from its maker's instructions, that goes first. An answer carries who gave it and
+when. A stop row that nobody answered stops the pull.
 """
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 from replacements.domain.findings import Finding, Level, by_severity
 from replacements.domain.reference_tables import cited, rows
+from replacements.domain.tool_strings.setup import NO_SET, Fact, SetUp, bounds_said
 
 PLASTICS = ("PE", "PEX")
 
@@ -23,13 +25,17 @@ class UnknownCheck(ValueError, LookupError):
 class AssemblyCheck:
     """One row of the checklist.
 
+    shows : what it proves, such as "Jaws seated"
     answer : YES (seen or not), NUMBER (a measured value) or FACES (a count against the jaw set)
     low, high : bounds of a measured value, None where there is none
     if_low, if_high : STOP or REDO
     stop : whether a failed or missing answer forbids the pull
+    of_set : BOUNDS, WORDS or GROUPS where a tool set carries its own, else empty
+    mark : empty where the source is the instructions of a tool set
     """
 
     check: str
+    shows: str
     label: str
     criterion: str
     answer: str
@@ -39,6 +45,7 @@ class AssemblyCheck:
     if_low: str
     if_high: str
     stop: bool
+    of_set: str
     why: str
     source: str
     mark: str
@@ -50,7 +57,7 @@ class AssemblyCheck:
     @property
     def cited(self) -> str:
         """The source with its mark."""
-        return cited(self.source, self.mark)
+        return cited(self.source, self.mark) if self.mark else self.source
 
 
 @dataclass(frozen=True)
@@ -70,10 +77,15 @@ def assembly_checks() -> tuple[AssemblyCheck, ...]:
     return tuple(_check(row) for row in rows("assembly_checks"))
 
 
-def checks_for(new_pipe_material: str | None = None) -> tuple[AssemblyCheck, ...]:
-    """Return the rows that a new pipe of this material asks for; copper needs no tracer wire."""
+def checks_for(
+    new_pipe_material: str | None = None, setup: SetUp = NO_SET
+) -> tuple[AssemblyCheck, ...]:
+    """Return the rows that a new pipe of this material asks for; copper needs no tracer wire.
+
+    setup : of the tool set in use; what it says goes before common practice
+    """
     return tuple(
-        check
+        _of_set(check, setup)
         for check in assembly_checks()
         if check.check != "TRACER_WIRE" or new_pipe_material in (None, *PLASTICS)
     )
@@ -84,11 +96,13 @@ def judge_assembly(
     *,
     jaw_faces: int | None = None,
     new_pipe_material: str | None = None,
+    setup: SetUp = NO_SET,
 ) -> list[Finding]:
     """Return what the answers leave open or wrong, most severe first; empty when all is well.
 
     answers : of one check the last given counts
     jaw_faces : faces of the jaw set that need anti-seize
+    setup : of the tool set in use
 
     Raises
     ------
@@ -99,9 +113,28 @@ def judge_assembly(
     if strange:
         raise UnknownCheck(f"The checklist has no row {', '.join(strange)}.")
     found = []
-    for check in checks_for(new_pipe_material):
+    for check in checks_for(new_pipe_material, setup):
         found += _judge(check, given.get(check.check), jaw_faces)
     return by_severity(found)
+
+
+def _of_set(check: AssemblyCheck, setup: SetUp) -> AssemblyCheck:
+    """Return the row as the tool set has it, with its instructions as source."""
+    if check.of_set == "GROUPS" and setup.groups is not None:
+        said = "; ".join(group.label for group in setup.groups)
+        return replace(check, criterion=f"marks read off: {said}", source=setup.source, mark="")
+    fact = setup.facts.get(check.check)
+    if not check.of_set or fact is None:
+        return check
+    own = {"criterion": fact.words, "source": setup.source, "mark": ""}
+    if check.of_set == "BOUNDS":
+        own |= {"low": fact.low, "high": fact.high, "criterion": _said(check, fact)}
+    return replace(check, **own)
+
+
+def _said(check: AssemblyCheck, fact: Fact) -> str:
+    bounds = bounds_said(fact.low, fact.high, check.unit)
+    return f"{bounds}; {fact.words}" if fact.words else bounds
 
 
 def _judge(check: AssemblyCheck, answer: Answer | None, jaw_faces: int | None) -> list[Finding]:
@@ -149,7 +182,7 @@ def _level(check: AssemblyCheck, verdict: str) -> Level:
 def _say(
     check: AssemblyCheck, level: Level, what: str, do: str, value: float | None = None
 ) -> Finding:
-    message = f"{check.label}: {what}. Why it matters: {check.why}."
+    message = f"{check.shows}: {what} ({check.label}). Why it matters: {check.why}."
     return Finding(level, f"ASSEMBLY_{check.check}", message, check.cited, do, value=value)
 
 

@@ -6,8 +6,7 @@ from datetime import date
 from replacements.domain.pipes import MEASURED, Pipe
 from replacements.domain.tool_strings.components import Component, Kind, ToolString
 from replacements.domain.tool_strings.rules import DEFAULT_LIMITS, StringLimits
-
-_LEAD_SIZES_IN = (0.375, 0.5, 0.625, 0.75, 1.0, 1.25, 1.5, 2.0)
+from replacements.domain.tool_strings.setup import LEAD_SIZES_IN
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,4 +56,4 @@ def nominal_bore_in(old_pipe: Pipe) -> float:
     """Return the trade size of the old line: of a measured one the size nearest to its bore."""
     if old_pipe.grade != MEASURED:
         return old_pipe.nominal_in
-    return min(_LEAD_SIZES_IN, key=lambda size: abs(size - old_pipe.inside_in))
+    return min(LEAD_SIZES_IN, key=lambda size: abs(size - old_pipe.inside_in))

@@ -12,6 +12,7 @@ from replacements.domain.tool_strings.geometry import (
     entry_findings,
     expansion_findings,
     pipe_findings,
+    set_findings,
     size_findings,
     threading_findings,
 )
@@ -28,6 +29,7 @@ CHECKS = (
     expansion_findings,
     collar_findings,
     size_findings,
+    set_findings,
     entry_findings,
     rating_findings,
     limit_findings,

@@ -10,6 +10,8 @@ from dataclasses import dataclass, field, fields
 from datetime import date
 from enum import StrEnum
 
+from replacements.domain.tool_strings.setup import NO_SET, SetUp
+
 
 class BadComponent(ValueError):
     """A dimension or rating of a tool cannot be; fit to show."""
@@ -94,6 +96,7 @@ class Component:
     serial, inspected_on, passed, due_on, retired_on : passed is None where nobody judged
     peak_force_lbf : highest force known to have been carried
     wear : state of each wear part by name, such as O_RINGS or TIP
+    setup : what the tool set says that it belongs to
     """
 
     kind: Kind
@@ -123,6 +126,7 @@ class Component:
     retired_on: date | None = None
     peak_force_lbf: float | None = None
     wear: Mapping[str, Wear] = field(default_factory=dict)
+    setup: SetUp = NO_SET
 
     def __post_init__(self):
         """Refuse figures that cannot be.
@@ -164,7 +168,7 @@ FIGURES = tuple(
 SIZE_LISTS = ("fits_old_in", "fits_new_in", "fits_cable_in")
 LISTS = {*SIZE_LISTS, "fits_new_types"}
 TEXTS = ("mark", "construction", "termination", "grip", "serial")
-DIMENSIONS = {f.name for f in fields(Component)} - {"kind", "mark"}
+DIMENSIONS = {f.name for f in fields(Component)} - {"kind", "mark", "setup"}
 
 # What must be known of a tool before a string with it can be judged.
 NEEDED = {

@@ -14,6 +14,7 @@ from replacements.domain.tool_strings.rules import finding
 from replacements.domain.units import inches
 
 _HAIR = 1e-9  # figures that differ by less are equal
+_SIZED = (Kind.BLADE, Kind.EXPANDER, Kind.PIPE_PULLER)  # what a set groups by pipe
 
 
 def dimension_findings(case: StringCase) -> Iterator[Finding]:
@@ -81,7 +82,7 @@ def collar_findings(case: StringCase) -> Iterator[Finding]:
 
 def size_findings(case: StringCase) -> Iterator[Finding]:
     """Yield whether each tool is marked for this old line, and for lines of one size group only."""
-    bore, limits = nominal_bore_in(case.old_pipe), case.limits
+    bore = nominal_bore_in(case.old_pipe)
     for place, part in enumerate(case.tool_string.parts):
         sizes = part.component.fits_old_in
         if not sizes:
@@ -92,13 +93,48 @@ def size_findings(case: StringCase) -> Iterator[Finding]:
                 f"{part.component.label} is marked for {marked} lines, this one is {inches(bore)}"
             )
             yield finding("OLD_SIZE", message, part=place, value=bore)
-        small = any(size <= limits.small_line_most_in + _HAIR for size in sizes)
-        if small and any(size >= limits.large_line_least_in - _HAIR for size in sizes):
-            message = (
-                f"{part.component.label} is marked for {inches(limits.small_line_most_in)} lines "
-                f"and for larger ones of {inches(limits.large_line_least_in)} and more alike."
-            )
+        groups = part.component.setup.size_groups
+        crossed = [g for g in groups if any(fits(size, g.old_in) for size in sizes)]
+        if len({group.old_in for group in crossed}) > 1:
+            said = " and for ".join(group.label for group in crossed)
+            message = f"{part.component.label} is marked for {said} alike."
             yield finding("SIZE_GROUP", message, part=place)
+
+
+def set_findings(case: StringCase) -> Iterator[Finding]:
+    """Yield whether jaws and nut are of one tool set, and whether it is meant for these pipes."""
+    told = [(place, part.component) for place, part in enumerate(case.tool_string.parts)
+            if part.component.kind in (Kind.JAW_SET, Kind.RETAINING_NUT)]  # fmt: skip
+    names = dict.fromkeys(tool.setup.name for _, tool in told)
+    if len(names) > 1:
+        said = " and ".join(f"{t.label} of {t.setup.name or 'no set'}" for _, t in told)
+        message = f"Jaws and nut are not of one tool set: {said}."
+        yield finding("SET_MIXED", message, part=told[0][0])
+    for place, jaws in case.of_kind(Kind.JAW_SET):
+        if not jaws.setup.instructions:
+            message = f"No maker's instructions are on record for {jaws.label}."
+            yield finding("SET_UNKNOWN", message, part=place)
+    yield from _set_sizes(case)
+
+
+def _set_sizes(case: StringCase) -> Iterator[Finding]:
+    """Yield once a set that knows no group of tools for these two pipes."""
+    bore, new = nominal_bore_in(case.old_pipe), case.new_pipe.nominal_in
+    seen = set()
+    for place, part in enumerate(case.tool_string.parts):
+        setup = part.component.setup
+        if part.component.kind not in _SIZED or not setup.groups or setup.name in seen:
+            continue
+        seen.add(setup.name)
+        if not any(
+            fits(bore, group.old_in) and (not group.new_in or fits(new, group.new_in))
+            for group in setup.groups
+        ):
+            message = (
+                f"Tool set {setup.name} names no tools for a {inches(bore)} old and a "
+                f"{inches(new)} new pipe."
+            )
+            yield finding("SET_SIZES", message, part=place, value=bore)
 
 
 def pipe_findings(case: StringCase) -> Iterator[Finding]:

@@ -27,9 +27,6 @@ class StringLimits:
     entry_hole_clearance_in: float = 1 / 2
     cable_extra_ft: float = 15
     pulling_cable_in: float = 3 / 8
-    small_line_most_in: float = 1 / 2
-    large_line_least_in: float = 5 / 8
-    large_line_most_in: float = 1.0
     design_factor: float = 3.0
     caution_share: float = 0.80
 
@@ -65,9 +62,6 @@ LIMIT_LABELS = {
     "entry_hole_clearance_in": "Hole in a wall over the expander, in.",
     "cable_extra_ft": "Cable beyond the length of the line, ft",
     "pulling_cable_in": "Pulling end of the cable, in.",
-    "small_line_most_in": "Small lines up to, in.",
-    "large_line_least_in": "Large lines from, in.",
-    "large_line_most_in": "Large lines up to, in.",
     "design_factor": "Design factor of the cable",
     "caution_share": "Share of a limit above which to be careful",
 }

@@ -68,8 +68,8 @@ class Command(BaseCommand):
         """Compare the categories on record of a past day with a recount from the evidence."""
         if options["write"] or not options["on"]:
             raise CommandError("Give --on DAY, and not --write: the past is read, never rewritten.")
-        day = _past_day(options["on"])
-        known = options["known"] and _past_day(options["known"])
+        day = past_day(options["on"])
+        known = options["known"] and past_day(options["known"])
         with transaction.atomic():
             found = recount(day, known_at=end_of(known) if known else None)
         if options["json"]:
@@ -85,7 +85,8 @@ class Command(BaseCommand):
             self.stdout.write(f"  line {line_id}: on record {said}, the evidence says {category}")
 
 
-def _past_day(text: str) -> date:
+def past_day(text: str) -> date:
+    """Return the day that was typed, or answer that it is none or has not come."""
     try:
         day = date.fromisoformat(text)
     except ValueError as error:

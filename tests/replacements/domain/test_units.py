@@ -1,5 +1,6 @@
 """Units against pint, whose registry is an independent reading of the same definitions."""
 
+import io
 import math
 
 import pint
@@ -7,7 +8,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from replacements.domain.units import UNITS, UnitError, convert, fahrenheit, inches
+from replacements.domain.pull_logs import PullLogError, columns_of, read
+from replacements.domain.units import (
+    ASKED,
+    BASE_UNIT,
+    FACTORS,
+    UNITS,
+    UnitError,
+    convert,
+    fahrenheit,
+    inches,
+)
 
 REGISTRY = pint.UnitRegistry()
 PINT_NAMES = {
@@ -34,6 +45,14 @@ PINT_NAMES = {
     "PSI": "psi",
     "BAR": "bar",
     "LBF": "lbf",
+    "KSI": "ksi",
+    "KGF_CM2": "kilogram_force / centimeter ** 2",
+    "DAN": "decanewton",
+    "YD": "yard",
+    "S": "second",
+    "MS": "millisecond",
+    "MIN": "minute",
+    "H": "hour",
 }
 PAIRS = [(a, b) for a in UNITS for b in UNITS if a.quantity == b.quantity and a is not b]
 
@@ -42,6 +61,71 @@ PAIRS = [(a, b) for a in UNITS for b in UNITS if a.quantity == b.quantity and a 
 def test_every_pair_of_units_agrees_with_pint(have, want):
     expected = REGISTRY.Quantity(7.0, PINT_NAMES[have.code]).to(PINT_NAMES[want.code]).magnitude
     assert math.isclose(convert(7.0, have.code, want.code), expected, rel_tol=1e-12)
+
+
+LOGGED = {"time": "TIME", "pressure": "PRESSURE", "force": "FORCE", "length": "DISTANCE"}
+HEADED = {"TIME": "Time", "PRESSURE": "Pressure", "FORCE": "Load", "DISTANCE": "Distance"}
+SPELLED = [
+    (spelling, unit)
+    for unit in UNITS
+    if unit.quantity in LOGGED
+    for spelling in (unit.symbol, *unit.spellings, *unit.heading)
+]
+
+
+def columns_read(**headings) -> dict:
+    """Return how the columns of a log with these headings are understood."""
+    names = {"TIME": "Time (s)", "FORCE": "Load (lbf)", "DISTANCE": "Distance (ft)", **headings}
+    if "PRESSURE" in headings:
+        del names["FORCE"]
+    rows = "\n".join(f"{n};{500 + n};{n * 0.1:.1f}" for n in range(8))
+    order = [name for name in ("TIME", "FORCE", "PRESSURE", "DISTANCE") if name in names]
+    text = ";".join(names[name] for name in order) + "\n" + rows
+    return columns_of(io.BytesIO(text.encode()))
+
+
+@pytest.mark.parametrize(("spelling", "unit"), SPELLED)
+def test_every_spelling_is_read_from_a_heading_and_worth_what_pint_says(spelling, unit):
+    quantity = LOGGED[unit.quantity]
+    role = {"TIME": "time", "DISTANCE": "distance"}.get(quantity, "force")
+    for form in ("{} ({})", "{}, {}", "{} [{}]", "{}_{}"):
+        column = columns_read(**{quantity: form.format(HEADED[quantity], spelling)})[role]
+        assert (column.quantity, column.unit) == (quantity, unit.symbol), form
+    base = BASE_UNIT[quantity]
+    expected = REGISTRY.Quantity(1.0, PINT_NAMES[unit.code]).to(base).magnitude
+    assert FACTORS[quantity][column.unit] == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("word", ["ton", "tons", "tonf", "Ton", "TONF", "ton-force", "ton force"])
+def test_a_ton_is_asked_about_and_never_guessed(word):
+    for heading in (f"Load ({word})", f"Pull {word}"):
+        with pytest.raises(PullLogError, match="US ton of 2,000 lb or the metric tonne"):
+            columns_read(FORCE=heading)
+    with pytest.raises(UnitError, match="write US ton or tf"):
+        convert(1, word, "lbf")
+    assert set(ASKED["ton?"]) <= set(FACTORS["FORCE"])
+
+
+@pytest.mark.parametrize(("told", "pounds"), [("US ton", 2000), ("tf", 2204.6), ("tonne", 2204.6)])
+def test_which_ton_it_is_can_be_told(told, pounds):
+    text = "Time (s),Load (ton),Distance (ft)\n0,1,0\n1,1,0.1\n2,1,0.2\n"
+    log = read(io.BytesIO(text.encode()), columns={"force": (None, told)})
+    assert log.force_lbf[0] == pytest.approx(pounds, abs=0.1)
+    cells = "Time (s),Load,Distance (ft)\n0,1 ton,0\n1,1 ton,0.1\n2,1 ton,0.2\n"
+    log = read(io.BytesIO(cells.encode()), columns={"force": ("Load", told)})
+    assert log.force_lbf[0] == pytest.approx(pounds, abs=0.1)
+    with pytest.raises(PullLogError, match="A ton may be"):
+        read(io.BytesIO(text.encode()), columns={"force": (None, "ton")})
+
+
+def test_a_ton_in_a_column_that_is_not_needed_asks_nothing():
+    text = "Time (s),Truck load (ton),Load (lbf),Distance (ft)\n0,9,10,0\n1,9,20,1\n2,9,9,2\n"
+    assert columns_of(io.BytesIO(text.encode()))["force"].header == "Load (lbf)"
+
+
+def test_a_gauge_in_kilograms_per_square_centimeter_is_read():
+    assert convert(1, "kg/cm2", "psi") == pytest.approx(14.2233, abs=5e-5)
+    assert columns_read(PRESSURE="Pressure (kg/cm²)")["force"].unit == "kgf/cm2"
 
 
 def test_the_factors_crews_use_are_the_published_ones():

@@ -107,8 +107,8 @@ function checkRow(check, kept, save) {
   judge();
   const control = check.answer === "YES"
     ? el("div", { class: "choices" }, ...[["on", true, "Yes, seen"], ["off", false, "Not so"]].map(([code, passed, label]) => el("label", {}, el("input", { type: "radio", name: check.key, value: code, checked: answer.passed === passed, onchange: () => { answer.passed = passed; save(); judge(); } }), label)))
-    : el("input", { type: "number", step: "any", min: 0, inputmode: "decimal", "aria-label": `${check.label}, ${check.unit}`, value: answer.measured ?? "", oninput: (e) => { answer.measured = e.target.value === "" ? null : Number(e.target.value); save(); judge(); } });
-  return el("fieldset", { class: "answer" }, el("legend", {}, check.label, check.unit ? `, ${check.unit}` : ""), el("span", { class: "hint" }, check.criterion), control, says);
+    : el("input", { type: "number", step: "any", min: 0, inputmode: "decimal", "aria-label": `${check.shows}: ${check.label}, ${check.unit}`, value: answer.measured ?? "", oninput: (e) => { answer.measured = e.target.value === "" ? null : Number(e.target.value); save(); judge(); } });
+  return el("fieldset", { class: "answer" }, el("legend", {}, `${check.shows}. `, el("span", { class: "soft" }, check.label), check.unit ? `, ${check.unit}` : ""), el("span", { class: "hint" }, check.criterion), control, says);
 }
 
 export async function record(id) {
