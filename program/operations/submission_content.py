@@ -13,11 +13,10 @@ from pathlib import Path
 from django.utils.timezone import localdate
 
 from program.domain.calendar import program_year
-from program.domain.counting import CountKind
 from program.domain.replacement_rate import assess
-from program.models import Plan, PoolFreeze, Submission, Utility
+from program.models import Plan, PoolFreeze, Utility
 from program.operations.row_spool import RowSpool
-from program.queries.corrections import corrections
+from program.queries.corrections import WORK_CODES, corrections, filed_as
 from program.queries.plan_documents import statement_for
 from program.queries.rates import deadline_in_force, deferral_facts, year_records
 from program.queries.replacements import kinds_by_year
@@ -112,22 +111,6 @@ def _validation_findings(draw: ValidationDraw, as_of: date) -> Iterator[list[str
         day = changes.order_by("effective_on").values_list("effective_on", flat=True).first()
         corrected = f"the inventory was corrected on {day}" if day else "not yet corrected"
         yield [f"Line {place}", f"{pick.get_result_display()} on {pick.result_on}; {corrected}"]
-
-
-def amends_kept(submission: Submission) -> dict:
-    """Return what an amendment keeps of the submission that it amends (plain JSON)."""
-    return {
-        "revision": submission.revision,
-        "known_at": submission.known_at.isoformat(),
-        "never_had_lead": submission.facts["never_had_lead"],
-        "totals": submission.facts["totals"],
-    }
-
-
-def filed_as(as_of: date, amends: dict) -> AsKnown:
-    """Return by what the line list was made that an amendment amends."""
-    known_at = datetime.fromisoformat(amends["known_at"])
-    return known_on(as_of, known_at, rules_in_force(known_at), amends["never_had_lead"], None)
 
 
 class Content:
@@ -334,11 +317,3 @@ def _aside(work, partials: list):
 def _value_used(row: list) -> ValueUsed:
     *said, ticked_on = row
     return ValueUsed(*said, date.fromisoformat(ticked_on) if ticked_on else None)
-
-
-WORK_CODES = {
-    "A8": CountKind.FULL_LEAD,
-    "A9": CountKind.FULL_GRR,
-    "A10": CountKind.PARTIAL_LEAD,
-    "A11": CountKind.PARTIAL_GRR,
-}

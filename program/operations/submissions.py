@@ -20,7 +20,8 @@ from program.domain.calendar import (
 )
 from program.models import Submission, SubmissionFile, ValueTick
 from program.operations.pools import PoolError, pools_freeze_due
-from program.operations.submission_content import Content, amends_kept, kept_now
+from program.operations.submission_content import Content, kept_now
+from program.queries.corrections import amends_kept
 from program.queries.deadlines import overdue_count
 from program.queries.open_questions import Question, open_questions
 from program.rules import rules_in_force

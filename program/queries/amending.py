@@ -6,8 +6,13 @@ from datetime import datetime
 from itertools import islice
 
 from program.models import Submission
-from program.operations.submission_content import WORK_CODES, amends_kept, filed_as
-from program.queries.corrections import corrections, counting_later
+from program.queries.corrections import (
+    WORK_CODES,
+    amends_kept,
+    corrections,
+    counting_later,
+    filed_as,
+)
 from program.queries.replacements import kinds_by_year
 from program.queries.submission_lines import known_on
 from program.rules import never_had_lead, rules_in_force

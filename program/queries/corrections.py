@@ -5,13 +5,16 @@ is the same on both sides, the moment of knowing differs.
 """
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 from typing import NamedTuple
 
 from django.db.models import Q
 from django.utils.timezone import localdate
 
-from program.queries.submission_lines import AsKnown, day_after, rows_of
+from program.domain.counting import CountKind
+from program.models import Submission
+from program.queries.submission_lines import AsKnown, day_after, known_on, rows_of
+from program.rules import rules_in_force
 from program.submissions.rows import CorrectionRow, LineRow
 from services_inventory.domain.evidence import Basis
 from services_inventory.models import Batch, CategoryChange, Evidence
@@ -24,6 +27,12 @@ COMPARED = (
     "category", "system_material", "customer_material", "system_was_lead", "connector",
     "rests_on_connectors",
 )  # fmt: skip
+WORK_CODES = {
+    "A8": CountKind.FULL_LEAD,
+    "A9": CountKind.FULL_GRR,
+    "A10": CountKind.PARTIAL_LEAD,
+    "A11": CountKind.PARTIAL_GRR,
+}
 _CATEGORY_TOTALS = {"LEAD": "A1", "GRR": "A2", "UNKNOWN": "A3", "NON_LEAD": "A4"}
 _CONNECTOR_TOTALS = {"LEAD": "A6", "UNKNOWN": "A7"}
 
@@ -34,6 +43,22 @@ class _News(NamedTuple):
     counts_on: date
     recorded_on: date
     words: str
+
+
+def amends_kept(submission: Submission) -> dict:
+    """Return what an amendment keeps of the submission that it amends (plain JSON)."""
+    return {
+        "revision": submission.revision,
+        "known_at": submission.known_at.isoformat(),
+        "never_had_lead": submission.facts["never_had_lead"],
+        "totals": submission.facts["totals"],
+    }
+
+
+def filed_as(as_of: date, amends: dict) -> AsKnown:
+    """Return by what the line list was made that an amendment amends."""
+    known_at = datetime.fromisoformat(amends["known_at"])
+    return known_on(as_of, known_at, rules_in_force(known_at), amends["never_had_lead"], None)
 
 
 def corrections(filed: AsKnown, now: AsKnown) -> Iterator[CorrectionRow]:

@@ -231,4 +231,5 @@ def test_units_and_metals_nobody_knows_are_a_sentence(wrong):
 
 def test_a_line_requiring_replacement_is_not_said_to_be_below_lead_where_nothing_shows_it():
     site = Site(Structure.SINGLE_FAMILY, Category.GRR, Connector.NONE)
-    assert tier(site) == TierVerdict(3, "The line is galvanized requiring replacement.")
+    found = tier(site)
+    assert (found.tier, found.reason) == (3, "The line is galvanized requiring replacement.")
