@@ -16,10 +16,15 @@ def main() -> None:
             "Django is not installed in this Python. Set up the virtual environment first; "
             "README.md has the one-line command."
         ) from error
+    from django.core.exceptions import ImproperlyConfigured
     from django.db.utils import InterfaceError, OperationalError, ProgrammingError
+
+    from services_inventory.domain.regulation import RegulationError
 
     try:
         execute_from_command_line(sys.argv)
+    except (ImproperlyConfigured, RegulationError) as error:
+        raise SystemExit(str(error)) from None
     except (InterfaceError, OperationalError, ProgrammingError) as error:
         text = str(error)
         if "no such table" in text or ("relation" in text and "does not exist" in text):

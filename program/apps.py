@@ -12,10 +12,10 @@ class ProgramConfig(AppConfig):
     def ready(self):
         """Keep roles in step with their table, and what a request read with what it writes."""
         from .asked_once import forget
-        from .models import RuleOverride, Utility
+        from .models import OwnValue, Utility
         from .roles import sync_roles
 
         post_migrate.connect(sync_roles, sender=self, dispatch_uid="program.roles")
-        for model in (Utility, RuleOverride):
+        for model in (Utility, OwnValue):
             post_save.connect(forget, sender=model, dispatch_uid="program.forget")
             post_delete.connect(forget, sender=model, dispatch_uid="program.forget")

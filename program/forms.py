@@ -1,12 +1,8 @@
 """Forms of the program's own pages."""
 
-import json
-from datetime import date
-
 from django import forms
 
 from program.models import PlanStatement
-from services_inventory.domain.regulation import JURISDICTIONS, Value
 
 _DATE = forms.DateInput(attrs={"type": "date"})
 
@@ -156,36 +152,6 @@ class TickForm(forms.Form):
     )
 
 
-class OverrideForm(forms.Form):
-    """A value as the State, the locality or the utility set it."""
-
-    value = forms.CharField(label="Value", max_length=400)
-    jurisdiction = forms.ChoiceField(
-        label="Set by", choices=[(name, name.capitalize()) for name in JURISDICTIONS[1:]]
-    )
-    effective_from = forms.DateField(label="First day it holds", widget=_DATE)
-    effective_to = forms.DateField(
-        label="First day it no longer holds", required=False, widget=_DATE
-    )
-    citation = forms.CharField(label="Where it stands", max_length=200, required=False)
-    reason = forms.CharField(label="Reason", widget=forms.Textarea(attrs={"rows": 3}))
-
-    def __init__(self, *args, base: Value, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.base = base
-        self.fields["value"].help_text = _value_hint(base)
-
-    def clean_value(self):
-        """Read the text as the kind of value that it replaces."""
-        text = self.cleaned_data["value"].strip()
-        try:
-            return _as_recorded(self.base, text)
-        except ValueError as error:
-            raise forms.ValidationError(f"{text!r} can't be read: {_value_hint(self.base)}") from (
-                error
-            )
-
-
 class DoneForm(forms.Form):
     """When a thing that was due was done, and where the proof is."""
 
@@ -193,47 +159,3 @@ class DoneForm(forms.Form):
     what = forms.CharField(widget=forms.HiddenInput, max_length=200)
     done_on = forms.DateField(label="Done on", widget=_DATE)
     proof = forms.CharField(label="Where the proof is", max_length=300)
-
-
-def _value_hint(base: Value) -> str:
-    value = base.value
-    if isinstance(value, bool):
-        return "Write yes or no."
-    if base.unit == "date":
-        return "Write a day such as 2035-12-31, or none."
-    if base.unit == "fraction":
-        return "Write an exact share such as 1/8 or 0.125."
-    if isinstance(value, int):
-        return f"Write a whole number ({base.unit})."
-    if isinstance(value, tuple):
-        return 'Write a list such as ["AFFIDAVIT"] or [[2000, 322], [3000, 341]].'
-    return f"Write it as the rule has it ({base.unit}), or none."
-
-
-def _as_recorded(base: Value, text: str):
-    """Return the value as JSON records it.
-
-    Raises
-    ------
-    ValueError: the text is not of the kind of the value it replaces.
-    """
-    if text.lower() in ("none", "none set"):
-        return None
-    if isinstance(base.value, bool):
-        return {"yes": True, "no": False, "true": True, "false": False}[_known(text.lower())]
-    if base.unit == "date":
-        return date.fromisoformat(text).isoformat()
-    if isinstance(base.value, int):
-        return int(text.replace(",", ""))
-    if isinstance(base.value, tuple):
-        found = json.loads(text)
-        if not isinstance(found, list):
-            raise ValueError(text)
-        return found
-    return text
-
-
-def _known(word: str) -> str:
-    if word not in ("yes", "no", "true", "false"):
-        raise ValueError(word)
-    return word

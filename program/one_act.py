@@ -27,6 +27,7 @@ from services_inventory.templatetags.one_act import FIELD
 
 from .clock import now
 from .typed import told
+from .wrong_values import answered
 
 KEY_LENGTH = SentOnce._meta.get_field("key").max_length
 
@@ -54,7 +55,7 @@ class OneAct:
                 key=token,
                 content_sha256=_content(request),
                 at=now(),
-                work=lambda: view(request, *args, **kwargs),
+                work=lambda: answered(view, request, *args, **kwargs),
                 answer=lambda response: _recorded(request, response),
             )
         except SentBefore as before:

@@ -9,6 +9,7 @@ inquiries = pages_in("program.views.inquiries")
 layouts = pages_in("program.views.layouts")
 line_panels = pages_in("program.views.line_panels")
 notices = pages_in("program.views.notices")
+own_values = pages_in("program.views.own_values")
 plan_document = pages_in("program.views.plan_document")
 rates = pages_in("program.views.rates")
 rule_values = pages_in("program.views.rule_values")
@@ -167,7 +168,41 @@ urlpatterns = [
     path("rule/", rule_values.RuleListView.as_view(), name="rule_values"),
     path("rule/<slug:rule_id>/", rule_values.RuleView.as_view(), name="rule_value"),
     path("rule/<slug:rule_id>/tick/", rule_values.RuleTickView.as_view(), name="rule_tick"),
-    path("rule/<slug:rule_id>/own/", rule_values.RuleOverrideView.as_view(), name="rule_override"),
+    path("rule/<slug:rule_id>/own/", rule_values.RuleOwnView.as_view(), name="rule_own"),
+    path("utility/", own_values.UtilityView.as_view(), name="utility"),
+    path(
+        "own-values/<int:pk>/end/",
+        own_values.OwnRowView.as_view(),
+        {"act": "end"},
+        name="own_value_end",
+    ),
+    path(
+        "own-values/<int:pk>/take-back/",
+        own_values.OwnRowView.as_view(),
+        {"act": "withdraw"},
+        name="own_value_withdraw",
+    ),
+    path("rehearsals/<int:pk>/", own_values.RehearsalView.as_view(), name="rehearsal"),
+    path(
+        "rehearsals/<int:pk>/progress/",
+        own_values.RehearsalProgressView.as_view(),
+        name="rehearsal_progress",
+    ),
+    path(
+        "rehearsals/<int:pk>/confirm/",
+        own_values.RehearsalConfirmView.as_view(),
+        name="rehearsal_confirm",
+    ),
+    path(
+        "rehearsals/<int:pk>/leave/",
+        own_values.RehearsalLeaveView.as_view(),
+        name="rehearsal_leave",
+    ),
+    path(
+        "rehearsals/<int:pk>/again/",
+        own_values.RehearsalAgainView.as_view(),
+        name="rehearsal_again",
+    ),
     path("notices/", notices.NoticeListView.as_view(), name="notice_list"),
     path("notices/owe/", notices.NoticeOweView.as_view(), name="notice_owe"),
     path("notices/print/", notices.NoticePrintView.as_view(), name="notice_print"),

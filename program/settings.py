@@ -4,9 +4,11 @@ import os
 import secrets
 from importlib.util import find_spec
 from pathlib import Path
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import environ
 from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
@@ -16,6 +18,18 @@ DATA_DIR = Path(env("DATA_DIR", default=str(BASE_DIR / "var")))
 DATA_DIR.mkdir(parents=True, exist_ok=True)
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
+
+
+def _time_zone(name: str) -> str:
+    """Return the name of the zone that days begin by, where there is one of that name."""
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise ImproperlyConfigured(
+            f"TIME_ZONE is {name!r}, and no time zone is called so. Write the utility's own, such "
+            "as America/Chicago."
+        ) from error
+    return name
 
 
 def _private(path: str, flags: int) -> int:
@@ -69,6 +83,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
+    "program.wrong_values.say_what_is_wrong",
     "program.one_act.OneAct",
 ]
 
@@ -153,7 +168,7 @@ SILENCED_SYSTEM_CHECKS = [
 LANGUAGE_CODE = "en-us"
 LANGUAGES = [("en", "English"), ("es", "Español")]
 LOCALE_PATHS = [BASE_DIR / "program" / "locale"]
-TIME_ZONE = env("TIME_ZONE", default="America/New_York")
+TIME_ZONE = _time_zone(env("TIME_ZONE", default="America/New_York"))
 USE_I18N = True
 USE_TZ = True
 USE_THOUSAND_SEPARATOR = True
@@ -263,6 +278,10 @@ BATCH_KINDS = {
         "run": "services_inventory.operations.boundaries.boundaries_run",
     },
     "RESTATE": {"label": "Restatement", "run": "services_inventory.operations.restate.restate_run"},
+    "REHEARSAL": {
+        "label": "Rehearsal of a value",
+        "run": "program.operations.own_values.rehearsal_run",
+    },
     "SUBMISSION": {"label": "Annual submission", "run": "program.operations.submission_run"},
     "COMPLETIONS": {
         "label": "Completion bundle",

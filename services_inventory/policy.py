@@ -21,18 +21,18 @@ def rules_in_force() -> Rules:
     return import_string(named)() if named else inventory_rules()
 
 
-def never_had_lead() -> bool:
-    """Tell whether the records show that this system never had lead lines."""
+def never_had_lead(as_of: date) -> bool:
+    """Tell whether the records show, on a day, that this system never had lead lines."""
     named = getattr(settings, "NEVER_HAD_LEAD", "")
-    return import_string(named)() if named else False
+    return import_string(named)(as_of) if named else False
 
 
 def evidence_policy(as_of: date) -> EvidencePolicy:
     """Return what evidence is weighed by on a day."""
-    return EvidencePolicy.from_rules(as_of, rules_in_force(), never_had_lead())
+    return EvidencePolicy.from_rules(as_of, rules_in_force(), never_had_lead(as_of))
 
 
 def classification_policy(as_of: date) -> Policy:
     """Return the switches that the category is derived under on a day."""
     connectors = bool(rules_in_force().value("CONNECTORS_MAKE_GRR", as_of))
-    return Policy(never_had_lead=never_had_lead(), connectors_make_grr=connectors)
+    return Policy(never_had_lead=never_had_lead(as_of), connectors_make_grr=connectors)

@@ -2,11 +2,12 @@
 
 from datetime import date
 
-from program.models import Notice
+from program.models import Notice, OwnValue
 from program.operations.customer_work import customer_work_record
 from program.operations.inquiries import inquiry_receive
 from program.operations.layouts import layout_save
 from program.operations.notices import notices_owe
+from program.operations.own_values import rehearsal_confirm, rehearsal_open, value_proposal
 from program.operations.plan_documents import plan_document_freeze
 from program.operations.plans import inspections_draw, plan_draw
 from replacements.models import (
@@ -78,6 +79,11 @@ def things() -> dict[str, dict]:
     again = reinspections_draw(first_day=date(2020, 1, 1), last_day=DAY, share_percent=5,
                                seed="7", drawn_on=DAY, by="manager", at=now())  # fmt: skip
     drop = batch_open(kind="COMPLETIONS", by="heron", at=now(), owner_key=f"contractor:{heron.pk}")
+    state = {"jurisdiction": "STATE", "effective_from": DAY, "today": DAY}
+    set_value = value_proposal(value_id="DISPUTE_RESPONSE_DAYS", text="45", **state)
+    author = {"by": "compliance", "author": "compliance", "at": now()}
+    kept, left = (rehearsal_open(proposals=[set_value], title="a value", **author) for _ in "12")
+    rehearsal_confirm(batch=kept, reason="constructed", author="compliance", at=now())
     pk = {
         "inventory/intake/": Batch.objects.filter(kind="INTAKE").first().pk,
         "inventory/neighborhoods/": Neighborhood.objects.first().pk,
@@ -110,6 +116,8 @@ def things() -> dict[str, dict]:
         "program/notices/runs/": staff_batches["LETTERS"],
         "program/inquiries/": inquiry.pk,
         "program/lines/": line.pk,
+        "program/rehearsals/": left.pk,
+        "program/own-values/": OwnValue.objects.first().pk,
         "program/customer-work/": work.pk,
         "program/customer-work/steps/": work.steps.first().pk,
         "api/v1/work-orders/": order.pk,

@@ -12,7 +12,7 @@ class Field:
     name: str
     value: str = ""
     given: dict = field(default_factory=dict)
-    options: list[str] = field(default_factory=list)
+    options: list[str | None] = field(default_factory=list)
 
 
 @dataclass
@@ -62,14 +62,16 @@ class Forms(HTMLParser):
             self._open = Field(kind, given.get("name", ""), value, given)
             self._form.fields.append(self._open)
         elif tag == "option" and self._open is not None and self._open.kind == "select":
-            self._open.options.append(given.get("value", ""))
+            self._open.options.append(given.get("value"))
             if "selected" in given or len(self._open.options) == 1:
-                self._open.value = given.get("value", "")
+                self._open.value = given.get("value") or ""
 
     def handle_data(self, data):
-        """Take up the words of a text field."""
+        """Take up the words of a text field, and of a choice that has no other value."""
         if self._open is not None and self._open.kind == "textarea":
             self._open.value += data
+        if self._open is not None and self._open.options[-1:] == [None]:
+            self._open.options[-1] = data.strip()
 
     def handle_endtag(self, tag):
         """Close a form or a field."""

@@ -6,104 +6,29 @@ Things of one contractor are also asked for by the other, who must not learn tha
 """
 
 import re
-import tempfile
-from pathlib import Path
 
-from django.contrib.auth import get_user_model
-from django.test import TestCase, override_settings
-from django.urls import get_resolver
-
-from fixtures.demo import build_demo
 from tests.access_table import TABLE
-from tests.access_things import things
+from tests.access_walk import TownTest, addresses, filled
+from tests.forms_twice import FormsTwice
+from tests.forms_typed import FormsTyped
 
-PEOPLE = {"M": "manager", "P": "compliance", "A": "admin", "C": "heron", "K": "kestrel"}
 REFUSALS = {401, 403, 404}
-HAMLET = 320
 
 
-def addresses(patterns=None, prefix="", space=""):
-    """Yield (name with its namespace, pattern text) of every address but the account pages."""
-    patterns = get_resolver().url_patterns if patterns is None else patterns
-    for entry in patterns:
-        text = prefix + str(entry.pattern)
-        if text.startswith("accounts/"):
-            continue
-        if hasattr(entry, "url_patterns"):
-            inner = f"{space}{entry.namespace}:" if entry.namespace else space
-            yield from addresses(entry.url_patterns, text, inner)
-        else:
-            yield f"{space}{entry.name}", text
-
-
-def filled(pattern: str, found: dict[str, object]) -> str:
-    """Return the path of a pattern, its arguments taken from the longest prefix known."""
-    prefix = max((start for start in found if pattern.startswith(start)), key=len, default="")
-    values = found.get(prefix, {})
-    return "/" + _written(pattern, values)
-
-
-def _written(pattern: str, values: dict) -> str:
-    """Return a pattern with its arguments written in, whether a path or a regular expression."""
-    plain = re.sub(r"\(\?P<(\w+)>[^)]*\)", r"<\1>", pattern).replace("^", "").replace("$", "")
-    return re.sub(r"<(?:\w+:)?(\w+)>", lambda m: str(values.get(m[1], 1)), plain)
-
-
-def who_opens(test: TestCase, path: str) -> str:
+def who_opens(test: TownTest, path: str) -> str:
     """Return the letters of those whom a GET lets in (N for nobody signed in)."""
     letters = ""
-    for letter, client in test.clients.items():
-        client.raise_request_exception = False
-        answer = client.get(path)
-        status = answer.status_code
-        letters += "!" if status >= 500 else ""
-        to_sign_in = status == 302 and "/sign-in/" in answer["Location"] and path != "/sign-out/"
-        if status not in REFUSALS and not to_sign_in:
+    for letter in test.clients:
+        page = test.page(letter, path)
+        letters += "!" if page.status >= 500 else ""
+        to_sign_in = page.status == 302 and "/sign-in/" in page.led_to and path != "/sign-out/"
+        if page.status not in REFUSALS and not to_sign_in:
             letters += letter
-        if answer.streaming:  # read to its end: to close it would close the test's connection
-            for _ in answer.streaming_content:
-                pass
     return letters
 
 
-class EveryAddressTest(TestCase):
-    """The whole address list against the table."""
-
-    @classmethod
-    def setUpClass(cls):
-        """Keep the hamlet's files in a folder of their own."""
-        cls.folder = tempfile.TemporaryDirectory()
-        root = Path(cls.folder.name)
-        cls.kept = override_settings(
-            DATA_DIR=root, MEDIA_ROOT=root / "files", AXES_ENABLED=False, RATELIMIT_ENABLE=False
-        )
-        cls.kept.enable()
-        super().setUpClass()
-
-    @classmethod
-    def tearDownClass(cls):
-        """Put the settings back."""
-        super().tearDownClass()
-        cls.kept.disable()
-        cls.folder.cleanup()
-
-    @classmethod
-    def setUpTestData(cls):
-        """Build the invented town, small."""
-        build_demo(say=lambda text: None, report=lambda done, total: None, lines=HAMLET)
-        cls.found = things()
-
-    def setUp(self):
-        """Sign everybody in."""
-        root = Path(self.folder.name)
-        own = self.settings(DATA_DIR=root, MEDIA_ROOT=root / "files")
-        own.enable()
-        self.addCleanup(own.disable)
-        self.clients = {}
-        for letter, name in PEOPLE.items():
-            self.clients[letter] = self.client_class()
-            self.clients[letter].force_login(get_user_model().objects.get(username=name))
-        self.clients["N"] = self.client_class()
+class EveryAddressTest(FormsTyped, FormsTwice, TownTest):
+    """The whole address list against the table, and every form of every page."""
 
     def test_every_address_is_open_to_whom_the_table_says_and_to_nobody_else(self):
         """Visit everything as everybody."""

@@ -190,3 +190,24 @@ def deferred_deadline(
         f"Deferred: {years} program years and {months} months at {number:,} lines a year.",
         validation_day,
     )
+
+
+def deadline_in_force(rules: Rules) -> Deadline:
+    """Return the replacement deadline: the ordinary one, or the one that the State set.
+
+    A State's own REPLACEMENT_DEADLINE before the federal day is a shortened deadline, one after
+    it a deferred one; its rate is the State's REQUIRED_RATE where there is one.
+    """
+    set_day, set_rate = rules.latest("REPLACEMENT_DEADLINE"), rules.latest("REQUIRED_RATE")
+    ordinary = RULES.latest("REPLACEMENT_DEADLINE").value
+    if set_day.jurisdiction == "FEDERAL" or set_day.value == ordinary:
+        return standard_deadline(rules)
+    own_rate = None if set_rate.jurisdiction == "FEDERAL" else set_rate.value
+    if set_day.value < ordinary:
+        return shortened_deadline(
+            set_day.value, set_day.read_on, letter=set_day.citation, rate=own_rate, rules=RULES
+        )
+    how = f"Deferred, as accepted by the State on {set_day.read_on} ({set_day.citation})."
+    return Deadline(
+        DeadlineKind.DEFERRED, set_day.value, set_rate.value, "REPLACEMENT_DEADLINE", how
+    )

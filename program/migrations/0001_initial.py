@@ -64,27 +64,13 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
-            name='RuleOverride',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('value_id', models.CharField(max_length=80)),
-                ('value', models.JSONField()),
-                ('effective_from', models.DateField()),
-                ('effective_to', models.DateField(blank=True, null=True)),
-                ('jurisdiction', models.CharField(max_length=40)),
-                ('citation', models.CharField(blank=True, max_length=200)),
-                ('author', models.CharField(max_length=150)),
-                ('reason', models.TextField()),
-                ('recorded_at', models.DateTimeField()),
-            ],
-        ),
-        migrations.CreateModel(
             name='Utility',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('name', models.CharField(max_length=160)),
                 ('pwsid', models.CharField(blank=True, max_length=20)),
                 ('state', models.CharField(blank=True, max_length=2)),
+                ('time_zone', models.CharField(blank=True, default='', max_length=40)),
                 ('population', models.PositiveIntegerField(default=0)),
                 ('connections', models.PositiveIntegerField(blank=True, null=True)),
                 ('contact', models.CharField(blank=True, max_length=200)),
@@ -282,6 +268,23 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='OwnValue',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('act', models.CharField(choices=[('SET', 'set'), ('END', 'ended'), ('WITHDRAW', 'taken back')], default='SET', max_length=8)),
+                ('value_id', models.CharField(max_length=80)),
+                ('jurisdiction', models.CharField(max_length=40)),
+                ('value', models.JSONField(null=True)),
+                ('before', models.JSONField(null=True)),
+                ('effective_from', models.DateField()),
+                ('citation', models.CharField(blank=True, max_length=200)),
+                ('author', models.CharField(max_length=150)),
+                ('reason', models.TextField()),
+                ('recorded_at', models.DateTimeField()),
+                ('about', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='later_rows', to='program.ownvalue')),
+            ],
+        ),
+        migrations.CreateModel(
             name='Plan',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -474,6 +477,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='deliverycorrection',
             constraint=models.CheckConstraint(condition=models.Q(('notice__isnull', True), ('notice_batch__isnull', True), _connector='XOR'), name='correction_of_one_thing'),
+        ),
+        migrations.AddConstraint(
+            model_name='ownvalue',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('about__isnull', True), ('act', 'SET')), models.Q(('about__isnull', False), ('act__in', ('END', 'WITHDRAW'))), _connector='OR'), name='own_value_is_about_what_it_changes'),
         ),
         migrations.AddConstraint(
             model_name='planarea',

@@ -8,7 +8,7 @@ from .plan_documents import PlanDocument, PlanStatement, PlanText
 from .plans import InspectionDraw, Plan, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine
 from .submissions import Submission, SubmissionFile, ValueTick
-from .utility import RuleOverride, Utility
+from .utility import OwnValue, Utility
 
 __all__ = [
     "CustomerWork",
@@ -22,6 +22,7 @@ __all__ = [
     "NoticeBatch",
     "NoticeReturn",
     "NoticeSlot",
+    "OwnValue",
     "Plan",
     "PlanArea",
     "PlanAreaLine",
@@ -31,7 +32,6 @@ __all__ = [
     "PlanText",
     "PoolFreeze",
     "PoolLine",
-    "RuleOverride",
     "Submission",
     "SubmissionFile",
     "Utility",

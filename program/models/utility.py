@@ -4,11 +4,16 @@ from django.db import models
 
 
 class Utility(models.Model):
-    """The water system that runs this program; one row."""
+    """The water system that runs this program; one row, as its facts stand today.
+
+    Its columns are written by `operations.own_values` alone, which keeps each change as a dated
+    row (`OwnValue`) with a reason.
+    """
 
     name = models.CharField(max_length=160)
     pwsid = models.CharField(max_length=20, blank=True)
     state = models.CharField(max_length=2, blank=True)
+    time_zone = models.CharField(max_length=40, blank=True, default="")
     population = models.PositiveIntegerField(default=0)
     connections = models.PositiveIntegerField(null=True, blank=True)
     contact = models.CharField(max_length=200, blank=True)
@@ -34,18 +39,40 @@ class Utility(models.Model):
         return self.name
 
 
-class RuleOverride(models.Model):
-    """A dated value of the rule as the State or the utility set it, with author and reason."""
+class OwnValue(models.Model):
+    """A dated row about a value of the State's or the utility's own, append-only.
 
+    It sets a value of the rule or a fact of the utility from a day on, ends one on a day, or
+    takes an earlier row back as never true. `before` is what held on that day until then.
+    """
+
+    class Act(models.TextChoices):
+        SET = "SET", "set"
+        END = "END", "ended"
+        WITHDRAW = "WITHDRAW", "taken back"
+
+    act = models.CharField(max_length=8, choices=Act.choices, default=Act.SET)
     value_id = models.CharField(max_length=80)
-    value = models.JSONField()
-    effective_from = models.DateField()
-    effective_to = models.DateField(null=True, blank=True)
     jurisdiction = models.CharField(max_length=40)
+    value = models.JSONField(null=True)
+    before = models.JSONField(null=True)
+    effective_from = models.DateField()
+    about = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="later_rows"
+    )
     citation = models.CharField(max_length=200, blank=True)
     author = models.CharField(max_length=150)
     reason = models.TextField()
     recorded_at = models.DateTimeField()
 
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(act="SET", about__isnull=True)
+                | models.Q(act__in=("END", "WITHDRAW"), about__isnull=False),
+                name="own_value_is_about_what_it_changes",
+            )
+        ]
+
     def __str__(self):
-        return f"{self.value_id} from {self.effective_from}"
+        return f"{self.value_id} {self.get_act_display()} from {self.effective_from}"

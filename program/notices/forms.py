@@ -4,7 +4,7 @@ import re
 
 from django import forms
 
-from program.models import Notice, Utility
+from program.models import Notice
 from program.notices.lists import KIND_LABELS
 from program.notices.printing import LANGUAGES
 from services_inventory.models import ServiceLine
@@ -149,13 +149,3 @@ class SlotForm(forms.Form):
         required=False,
         help_text="Document, date and page, so that somebody else can check it.",
     )
-
-
-class SenderForm(forms.ModelForm):
-    """What every letter says of its sender."""
-
-    class Meta:
-        model = Utility
-        fields = ["return_address", "phone", "website", "email"]
-        widgets = {"return_address": forms.Textarea(attrs={"rows": 3})}
-        labels = {"return_address": "Return address", "phone": "Telephone", "email": "E-mail"}

@@ -47,7 +47,7 @@ def sender() -> Sender:
     missing = [name for name, value in wanted.items() if not value.strip()]
     if missing:
         raise SenderIncomplete(
-            f"The letters' sender lacks: {', '.join(missing)}. Fill it in under Notices, Wording."
+            f"The letters' sender lacks: {', '.join(missing)}. Fill it in under The utility."
         )
     return Sender(
         system_name=utility.name,

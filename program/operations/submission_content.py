@@ -1,7 +1,8 @@
 """From the record to a submission's facts and lists, as of a day and as known at a moment.
 
-What keeps no history in the record (the utility's particulars, the ticks, the plan's statement,
-the notices' delivery) is taken once, at the freeze, and kept with the submission: `kept`.
+What keeps no history in the record (the ticks, the plan's statement, the notices' delivery) is
+taken once, at the freeze, and kept with the submission: `kept`. So are the utility's own facts
+as of the submission's day, which are corrected later like anything else.
 """
 
 from collections import Counter
@@ -13,12 +14,13 @@ from pathlib import Path
 from django.utils.timezone import localdate
 
 from program.domain.calendar import program_year
+from program.domain.deferral import deadline_in_force
 from program.domain.replacement_rate import assess
-from program.models import Plan, PoolFreeze, Utility
+from program.models import Plan, PoolFreeze
 from program.operations.row_spool import RowSpool
 from program.queries.corrections import WORK_CODES, corrections, filed_as
 from program.queries.plan_documents import statement_for
-from program.queries.rates import deadline_in_force, deferral_facts, year_records
+from program.queries.rates import deferral_facts, year_records
 from program.queries.replacements import kinds_by_year
 from program.queries.rule_values import values_used
 from program.queries.submission_lines import AsKnown, known_on, line_rows
@@ -30,7 +32,7 @@ from program.queries.submission_rows import (
     replacement_rows,
     set_aside_rows,
 )
-from program.rules import never_had_lead, rules_in_force
+from program.rules import rules_in_force, utility_facts_on
 from program.submissions.facts import ReplacementReport, SubmissionFacts, totals_moved
 from program.submissions.filing import Lists
 from program.submissions.rows import (
@@ -56,14 +58,13 @@ REPORT_EVERY = 5_000
 
 def kept_now(as_of: date, known_at: datetime) -> dict:
     """Return what has no history of its own, to be kept with the submission (plain JSON)."""
-    utility = Utility.objects.order_by("id").first() or Utility(name="The water system")
-    rules = rules_in_force(known_at)
+    facts, rules = utility_facts_on(as_of, known_at), rules_in_force(known_at)
     return {
-        "pwsid": utility.pwsid,
-        "system_name": utility.name,
-        "population": utility.population,
-        "connections": utility.connections or 0,
-        "never_had_lead": never_had_lead(),
+        "pwsid": facts["pwsid"] or "",
+        "system_name": facts["name"] or "The water system",
+        "population": facts["population"] or 0,
+        "connections": facts["connections"] or 0,
+        "never_had_lead": facts["never_had_lead"] is True,
         "plan_statement": statement_for(as_of.year) or _plan_statement(),
         "values_used": [
             [*used[:-1], used[-1].isoformat() if used[-1] else None]

@@ -1,8 +1,8 @@
-"""The words of notices: what staff fill into the slots, and the letters' sender."""
+"""The words of notices: what staff fill into the slots."""
 
 from datetime import datetime
 
-from program.models import NoticeSlot, Utility
+from program.models import NoticeSlot
 from program.notices.printing import EVERY_KIND
 from program.notices.templates_text import (
     NoticeKind,
@@ -38,12 +38,3 @@ def slot_fill(
         },
     )
     return found
-
-
-def sender_set(*, return_address: str, phone: str, website: str, email: str) -> Utility:
-    """Keep what every letter says of its sender."""
-    utility = Utility.objects.order_by("id").first() or Utility(name="Water utility")
-    utility.return_address, utility.phone = return_address.strip(), phone.strip()
-    utility.website, utility.email = website.strip(), email.strip()
-    utility.save()
-    return utility

@@ -15,7 +15,7 @@ from program.queries.corrections import (
 )
 from program.queries.replacements import kinds_by_year
 from program.queries.submission_lines import known_on
-from program.rules import never_had_lead, rules_in_force
+from program.rules import rules_in_force, utility_facts_on
 from program.submissions.facts import TOTALS
 from program.submissions.rows import CorrectionRow
 from services_inventory.domain.classification import Category
@@ -52,7 +52,8 @@ def amend_preview(submission: Submission, at: datetime) -> Preview:
     """
     filed = filed_as(submission.as_of, amends_kept(submission))
     rules = rules_in_force(at)
-    now = known_on(submission.as_of, at, rules, never_had_lead(), None)
+    never = utility_facts_on(submission.as_of, at)["never_had_lead"] is True
+    now = known_on(submission.as_of, at, rules, never, None)
     rows = list(islice(corrections(filed, now), MOST + 1))
     cut = len(rows) > MOST
     moved = Counter() if cut else _by_lines(rows)

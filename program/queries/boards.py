@@ -4,6 +4,7 @@ from datetime import date, datetime, timedelta
 
 from django.contrib.auth import get_user_model
 from django.db.models import Count
+from django.utils.timezone import localdate
 
 from program.domain.calendar import annual_submission_due, program_year_bounds
 from program.domain.deadlines import DueState
@@ -15,6 +16,7 @@ from program.roles import role_of
 from program.rules import rules_in_force
 from replacements.models import CompletionReview, WorkOrder
 from services_inventory.models import Batch, Conflict
+from services_inventory.queries.batches import batches_waiting
 from services_inventory.queries.counts_now import category_counts_now, neighborhood_counts_now
 
 TOP = 8
@@ -125,7 +127,7 @@ def administrator_board(at: datetime) -> dict:
 
 def worker_state(at: datetime) -> dict:
     """Return how many batches wait and run, and whether something waits too long."""
-    waiting = Batch.objects.filter(state="QUEUED")
+    waiting = batches_waiting(localdate(at))
     running = Batch.objects.filter(state__in=("APPLYING", "CHECKING"))
     oldest = waiting.order_by("created_at").values_list("created_at", flat=True).first()
     stuck = oldest is not None and not running.exists() and at - oldest > timedelta(minutes=2)

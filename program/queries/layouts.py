@@ -119,7 +119,7 @@ def layout_tried(layout: Layout, as_of: date, known_at: datetime) -> list[TriedS
 
 def _first_rows(as_of: date, known_at: datetime) -> Iterator[tuple[str, list[tuple]]]:
     rules = rules_in_force(known_at)
-    never = never_had_lead()
+    never = never_had_lead(as_of)
     pool = PoolFreeze.objects.filter(frozen_for__lte=as_of).order_by("-program_year").first()
     known = known_on(as_of, known_at, rules, never, pool.pk if pool else None)
     yield "lines", _of_each_category(islice(line_rows(known), LOOKED_THROUGH))

@@ -8,15 +8,12 @@ from program.domain.calendar import program_year, program_year_bounds
 from program.domain.counting import CountKind
 from program.domain.deferral import (
     Deadline,
-    DeadlineKind,
     Deferral,
+    deadline_in_force,
     deferral_by_setting,
-    shortened_deadline,
     shown_annual_number,
-    standard_deadline,
     years_and_months,
 )
-from program.domain.regulation import program_rules
 from program.domain.replacement_rate import (
     YearAssessment,
     YearRecord,
@@ -79,27 +76,6 @@ class Rate:
         if not any(self.counts.values()):
             return f"No service line is on record, so nothing is counted. As of {self.as_of}."
         return self.standing.sentence
-
-
-def deadline_in_force(rules: Rules) -> Deadline:
-    """Return the replacement deadline: the ordinary one, or the one that the State set.
-
-    A State's own REPLACEMENT_DEADLINE before the federal day is a shortened deadline, one after
-    it a deferred one; its rate is the State's REQUIRED_RATE where there is one.
-    """
-    set_day, set_rate = rules.latest("REPLACEMENT_DEADLINE"), rules.latest("REQUIRED_RATE")
-    federal = program_rules()
-    if set_day.jurisdiction == "FEDERAL":
-        return standard_deadline(rules)
-    own_rate = None if set_rate.jurisdiction == "FEDERAL" else set_rate.value
-    if set_day.value < federal.latest("REPLACEMENT_DEADLINE").value:
-        return shortened_deadline(
-            set_day.value, set_day.read_on, letter=set_day.citation, rate=own_rate, rules=federal
-        )
-    how = f"Deferred, as accepted by the State on {set_day.read_on} ({set_day.citation})."
-    return Deadline(
-        DeadlineKind.DEFERRED, set_day.value, set_rate.value, "REPLACEMENT_DEADLINE", how
-    )
 
 
 def year_records(

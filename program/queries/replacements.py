@@ -112,7 +112,7 @@ class _Counter:
     def __init__(self, as_of: date, rules: Rules, settled: set[int]):
         self.as_of, self.rules, self.settled = as_of, rules, settled
         connectors = bool(rules.value("CONNECTORS_MAKE_GRR", as_of))
-        self.policy = Policy(never_had_lead=never_had_lead(), connectors_make_grr=connectors)
+        self.policy = Policy(never_had_lead=never_had_lead(as_of), connectors_make_grr=connectors)
         self.full: set[int] = set()
         self.judged: dict[tuple, Counted] = {}
 

@@ -3,12 +3,12 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from fractions import Fraction
 
 from django.utils.timezone import localdate
 
 from program.models import ValueTick
 from program.submissions.rows import ValueUsed
+from services_inventory.domain.allowed import shown
 from services_inventory.domain.regulation import Rules, Value
 
 # What the totals, pools and rates of a submission are computed by.
@@ -44,19 +44,6 @@ class RuleRow:
     def open(self) -> bool:
         """Whether it waits for somebody to read the rule's own text."""
         return self.value.needs_reading and self.tick is None
-
-
-def shown(value: object) -> str:
-    """Return a value as a page and an export write it; the same text is what a tick confirms."""
-    if value is None:
-        return "none set"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, Fraction):
-        return str(value)
-    if isinstance(value, tuple):
-        return "; ".join(shown(part) for part in value) or "none"
-    return str(value)
 
 
 def rule_rows(rules: Rules, as_of: date, *, only_open: bool = False) -> list[RuleRow]:

@@ -7,12 +7,21 @@ from django.views.generic import TemplateView
 
 from program.clock import now, today
 from program.domain.regulation import program_rules
-from program.forms import OverrideForm, TickForm
-from program.operations.ticks import TickRefused, value_override, value_tick
+from program.forms import TickForm
+from program.operations.own_values import (
+    NOT_SET,
+    OwnValueRefused,
+    rehearsal_open,
+    value_proposal,
+)
+from program.operations.ticks import TickRefused, value_tick
+from program.own_value_forms import EndForm, OwnValueForm
+from program.queries.own_values import own_standings, title_of, unnamed
 from program.queries.rule_values import rule_rows
-from program.rules import rules_in_force
+from program.rules import rules_known
 from services_inventory.domain.regulation import UnknownRule
 
+from .own_values import show_errors, signer
 from .permitted import Permitted
 
 SHOWS = (
@@ -30,7 +39,8 @@ class RuleListView(Permitted, TemplateView):
 
     def get_context_data(self, **kwargs):
         """Give the values that the address asks for."""
-        rows = rule_rows(rules_in_force(), today())
+        known = rules_known()
+        rows = rule_rows(known.rules, today())
         shows = self.request.GET.get("show", "")
         keep = {
             "open": lambda row: row.open,
@@ -40,6 +50,7 @@ class RuleListView(Permitted, TemplateView):
         return super().get_context_data(
             rows=[row for row in rows if keep(row)],
             number_open=len({row.value.id for row in rows if row.open}),
+            faults=known.faults,
             shows=shows,
             choices=SHOWS,
             **kwargs,
@@ -50,7 +61,7 @@ class RuleView(Permitted, TemplateView):
     """One value: its periods, the tick, and a value of one's own."""
 
     template_name = "program/rule_value.html"
-    tick_form = override_form = None
+    tick_form = own_form = None
 
     def setup(self, request, *args, **kwargs):
         """Load the value the address names."""
@@ -58,7 +69,7 @@ class RuleView(Permitted, TemplateView):
         try:
             self.base = program_rules().all(kwargs["rule_id"])[-1]
         except UnknownRule:
-            self.base = None
+            self.base = unnamed(kwargs["rule_id"])
 
     def dispatch(self, request, *args, **kwargs):
         """Check who asks before saying what there is."""
@@ -68,15 +79,20 @@ class RuleView(Permitted, TemplateView):
 
     def get_context_data(self, **kwargs):
         """Give the value's periods and the forms that this role has."""
-        user = self.request.user
-        rows = rule_rows(rules_in_force(), today())
+        user, known = self.request.user, rules_known()
+        rows = rule_rows(known.rules, today())
+        can_set = user.has_perm("program.manage_utility")
+        form = self.own_form or (self.base.allowed and OwnValueForm(base=self.base))
         return super().get_context_data(
             base=self.base,
             rows=[row for row in rows if row.value.id == self.base.id],
+            own=own_standings([self.base.id]),
+            faults=[fault for fault in known.faults if self.base.id in fault.value_ids],
             tick_form=self.tick_form or TickForm(),
-            override_form=self.override_form or OverrideForm(base=self.base),
+            own_form=form if can_set else None,
+            end_form=EndForm(),
             can_tick=user.has_perm("program.certify_submission"),
-            can_override=user.has_perm("program.manage_utility"),
+            can_set=can_set,
             **kwargs,
         )
 
@@ -106,26 +122,29 @@ class RuleTickView(RuleView):
         return redirect("rule_value", rule_id)
 
 
-class RuleOverrideView(RuleView):
-    """Record a State's, locality's or utility's own value."""
+class RuleOwnView(RuleView):
+    """Rehearse a State's, locality's or utility's own value."""
 
     permission_required = "program.manage_utility"
     http_method_names = ["post"]
 
     def post(self, request, rule_id):
-        """Record it, or show the form again with what is wrong."""
-        self.override_form = form = OverrideForm(request.POST, base=self.base)
+        """Lead to its rehearsal, or show the form again with what is wrong."""
+        if self.base.allowed is None:
+            messages.error(request, NOT_SET.format(rule_id))
+            return redirect("rule_value", rule_id)
+        self.own_form = form = OwnValueForm(request.POST, base=self.base)
         if form.is_valid():
+            said = form.cleaned_data
             try:
-                value_override(
-                    value_id=rule_id,
-                    author=request.user.get_full_name() or request.user.get_username(),
-                    at=now(),
-                    **form.cleaned_data,
+                proposal = value_proposal(
+                    value_id=rule_id, text=said.pop("value"), today=today(), **said
                 )
-            except TickRefused as error:
-                form.add_error(None, str(error))
-        if form.errors:
-            return self.render_to_response(self.get_context_data(rule_id=rule_id), status=422)
-        messages.success(request, f"{rule_id} is recorded. Restate the inventory if it classifies.")
-        return redirect("rule_value", rule_id)
+                batch = rehearsal_open(
+                    proposals=[proposal], title=title_of([proposal]), at=now(), **signer(request)
+                )
+            except OwnValueRefused as error:
+                show_errors(form, error)
+            else:
+                return redirect("rehearsal", batch.pk)
+        return self.render_to_response(self.get_context_data(rule_id=rule_id), status=422)

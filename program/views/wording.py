@@ -1,4 +1,4 @@
-"""The slots of the notices: prescribed wording that staff fill, and the letters' sender."""
+"""The slots of the notices: prescribed wording that staff fill."""
 
 from django.contrib import messages
 from django.http import Http404
@@ -6,8 +6,8 @@ from django.shortcuts import redirect
 from django.views.generic import TemplateView
 
 from program.clock import now
-from program.models import NoticeSlot, Utility
-from program.notices.forms import SenderForm, SlotForm
+from program.models import NoticeSlot
+from program.notices.forms import SlotForm
 from program.notices.lists import KIND_LABELS
 from program.notices.printing import EVERY_KIND, LANGUAGES, slot_texts
 from program.notices.templates_text import (
@@ -18,37 +18,25 @@ from program.notices.templates_text import (
     empty_slots,
     own_words,
 )
-from program.operations.wording import sender_set, slot_fill
+from program.operations.wording import slot_fill
 
 from .notices import NoticeView
 
 
 class WordingView(NoticeView, TemplateView):
-    """Every slot with its state in each language; the sender."""
+    """Every slot with its state in each language."""
 
     template_name = "program/notice_wording.html"
-    form = None
 
     def get_context_data(self, **kwargs):
         """Give the slots and the notices that cannot be printed yet."""
         kept = {(s.slot, s.kind, s.language): s for s in NoticeSlot.objects.all()}
-        utility = Utility.objects.order_by("id").first() or Utility()
         return super().get_context_data(
             slots=[_shown(block, kept) for block in blocks()],
             languages=LANGUAGES,
             lacking=_lacking(),
-            form=self.form or SenderForm(instance=utility),
             **kwargs,
         )
-
-    def post(self, request):
-        """Keep the sender."""
-        self.form = SenderForm(request.POST, instance=Utility.objects.order_by("id").first())
-        if not self.form.is_valid():
-            return self.render_to_response(self.get_context_data(), status=422)
-        sender_set(**self.form.cleaned_data)
-        messages.success(request, "The letters' sender was kept.")
-        return redirect("notice_wording")
 
 
 def _shown(block, kept: dict) -> dict:

@@ -4,11 +4,13 @@ Every number and date that the program computes by stands in a `[[value]]` table
 `regulation/` folder, with its paragraph, its source and a mark that says how surely it is
 known. A change of the rule is a second row with its own period, never an edited number.
 A State's or a utility's own value is a row of that jurisdiction, and wins while it is in force.
+What such a value may be, stands beside the federal one as its range; where there is none, nobody
+but the federal rule sets it.
 """
 
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from difflib import get_close_matches
 from fractions import Fraction
@@ -16,6 +18,8 @@ from functools import cache, cached_property
 from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Self
+
+from services_inventory.domain.allowed import Allowed, Kind, NotAllowed, bounds, written
 
 FOLDER = Path(__file__).resolve().parent.parent / "regulation"
 MARKS = ("seen", "memory", "derived")
@@ -61,6 +65,7 @@ class Value:
     jurisdiction: str = "FEDERAL"
     author: str = ""
     reason: str = ""
+    allowed: Allowed | None = None
 
     def holds_on(self, day: date) -> bool:
         """Tell whether this value is in force on the day."""
@@ -83,11 +88,15 @@ class Value:
         return words.get(self.mark, self.mark) + (f", {sure} confidence" if sure else "")
 
 
+_KEYS = {field.name for field in fields(Value)} - {"allowed"} | {"range"}
+
+
 @dataclass(frozen=True)
 class Rules:
-    """A set of values, asked by id and day."""
+    """A set of values, asked by id and day; `day` is the one that `latest` is asked on, if any."""
 
     values: tuple[Value, ...]
+    day: date | None = None
 
     @cached_property
     def _by_id(self) -> dict[str, tuple[Value, ...]]:
@@ -132,17 +141,27 @@ class Rules:
         return self.get(rule_id, as_of).value
 
     def latest(self, rule_id: str) -> Value:
-        """The value whose period has no end, for planning that is not bound to one day.
+        """The value for planning that is not bound to one day.
+
+        Without a day, the one whose period has no end. On a day, the one in force or, before
+        its jurisdiction has any in force, its next: a value that ends later holds until then.
 
         Raises
         ------
         UnknownRule: no value has this id.
-        NoPeriod: every value of this id ends on some day.
+        NoPeriod: every value of this id ends on some day, or has ended by the day.
         """
-        rows = [row for row in self.all(rule_id) if row.effective_to is None]
+        rows = [
+            row
+            for row in self.all(rule_id)
+            if row.effective_to is None or (self.day and self.day < row.effective_to)
+        ]
         if not rows:
             raise NoPeriod(f"Every value of {rule_id} has an end; ask for it on a day.")
-        return max(rows, key=_place)
+        last = max(rows, key=_place)
+        if self.day is None:
+            return last
+        return min((row for row in rows if row.jurisdiction == last.jurisdiction), key=_place)
 
     def with_overrides(self, overrides: Iterable[Value]) -> Self:
         """These rules with dated values of a State, locality or utility laid over them.
@@ -156,7 +175,7 @@ class Rules:
         added = tuple(overrides)
         for override in added:
             self._admit(override)
-        together = type(self)(self.values + added)
+        together = replace(self, values=self.values + added)
         ids = {override.id for override in added}
         clashes = [text for rule_id in sorted(ids) for text in _overlaps(together.all(rule_id))]
         if clashes:
@@ -185,7 +204,7 @@ class Rules:
         """
         stated = {_statement(row) for row in self.values}
         added = tuple(row for row in other.values if _statement(row) not in stated)
-        together = type(self)(self.values + added)
+        together = replace(self, values=self.values + added)
         shared = set(self.ids()) & set(other.ids())
         clashes = [text for rule_id in sorted(shared) for text in _overlaps(together.all(rule_id))]
         if clashes:
@@ -233,12 +252,48 @@ def _read(file: Path) -> list[Value]:
 def _value(file: Path, row: dict) -> Value:
     name = f"{file.name}, {row.get('id', 'a row without id')}:"
     missing = [key for key in _NEEDED if key not in row]
-    unknown = sorted(set(row) - {field.name for field in fields(Value)})
+    unknown = sorted(set(row) - _KEYS)
     if missing or unknown:
         parts = [f"lacks {', '.join(missing)}"] if missing else []
         parts += [f"has unknown keys {', '.join(unknown)}"] if unknown else []
         raise BadRule(f"{name} {' and '.join(parts)}.")
-    return Value(**{**row, "value": _frozen(row["value"], row["unit"], name)})
+    value = _frozen(row["value"], row["unit"], name)
+    allowed = row.pop("range", None)
+    return Value(**{**row, "value": value, "allowed": allowed and _allowed(row, value, allowed)})
+
+
+def _allowed(row: dict, value: object, said: dict) -> Allowed:
+    """Return the range of a row; its kind follows from the unit and the value."""
+    kind = _kind(value, row["unit"], bool(said.get("one_of")))
+    least, most = bounds(kind, (said.pop("least", None), said.pop("most", None)))
+    table = value if kind is Kind.ROWS else ()
+    return Allowed(
+        kind=kind,
+        unit=row["unit"],
+        least=least,
+        most=most,
+        one_of=tuple(said.pop("one_of", ())),
+        columns=len(table[0]) if table else 0,
+        rising=not table or table[0] < table[-1],
+        may_be_none=value is None,
+        **said,
+    )
+
+
+def _kind(value: object, unit: str, has_choices: bool) -> Kind:
+    if unit in _KINDS:
+        return _KINDS[unit]
+    if isinstance(value, bool):
+        return Kind.YES_NO
+    if has_choices:
+        return Kind.CHOICES if isinstance(value, tuple) else Kind.CHOICE
+    return Kind.ROWS if isinstance(value, tuple) else Kind.WHOLE
+
+
+_KINDS = {
+    "date": Kind.DAY, "month-day": Kind.MONTH_DAY, "fraction": Kind.SHARE,
+    "in": Kind.MEASURE, "ft": Kind.MEASURE,
+}  # fmt: skip
 
 
 def _frozen(value: object, unit: str, name: str) -> object:
@@ -321,10 +376,24 @@ def _faults(row: Value) -> list[str]:
         faults.append(f"{row.id}: confidence {row.confidence!r} is not one of H, M, L.")
     if row.mark == "memory" and row.confidence is None:
         faults.append(f"{row.id}: a value from memory must say how sure it is (H, M or L).")
+    if row.allowed and row.value is not None:
+        faults += _range_faults(row)
     if row.jurisdiction not in JURISDICTIONS:
         faults.append(f"{row.id}: jurisdiction {row.jurisdiction!r} is not known.")
     if row.effective_from and row.effective_to and row.effective_from >= row.effective_to:
         faults.append(f"{row.id}: its period ends before it begins.")
     if row.jurisdiction != "FEDERAL" and not (row.author.strip() and row.reason.strip()):
         faults.append(f"{row.id}: a {row.jurisdiction} value needs an author and a reason.")
+    return faults
+
+
+def _range_faults(row: Value) -> list[str]:
+    """What is wrong with a range: it has no source, or the rule's own value lies outside it."""
+    faults = [] if row.allowed.source.strip() else [f"{row.id}: its range names no source."]
+    if row.allowed.safer not in ("", "less", "more"):
+        faults.append(f"{row.id}: safer is {row.allowed.safer!r}, not less or more.")
+    try:
+        row.allowed.take(written(row.value))
+    except NotAllowed as error:
+        faults.append(f"{row.id}: {error}")
     return faults

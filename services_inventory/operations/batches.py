@@ -12,8 +12,10 @@ from django.utils.module_loading import import_string
 
 from .. import progress
 from ..database_away import disk_full
+from ..domain.regulation import RegulationError
 from ..models import Batch
-from ..today import now
+from ..queries.batches import batches_waiting
+from ..today import now, today
 
 MOST_TAKEN_UP = 5  # times that one batch is taken up again before a person has to look
 
@@ -97,14 +99,12 @@ def batch_stop(*, batch: Batch) -> None:
 
 
 def batch_claim() -> Batch | None:
-    """Take the oldest waiting batch for this worker, or return None. One worker gets it."""
+    """Take the oldest batch that waits for this day, or return None. One worker gets it."""
     with transaction.atomic():
-        batch = (
-            Batch.objects.select_for_update(skip_locked=True, of=("self",))
-            if _locks_rows()
-            else Batch.objects
-        )
-        batch = batch.filter(state=Batch.State.QUEUED).order_by("id").first()
+        waiting = batches_waiting(today())
+        if _locks_rows():
+            waiting = waiting.select_for_update(skip_locked=True, of=("self",))
+        batch = waiting.order_by("id").first()
         if batch is None:
             return None
         checks = batch.parameters.get("step") == "CHECK"
@@ -135,7 +135,7 @@ def batch_run(*, batch: Batch, report: Report | None = None) -> Batch:
         runner(batch=batch, report=_reporter(batch, report))
     except BatchStopped:
         _end(batch, Batch.State.STOPPED, "Stopped on request. Nothing of this step was kept.")
-    except BatchError as error:
+    except (BatchError, RegulationError) as error:
         _end(batch, Batch.State.REFUSED, str(error))
     except Exception as error:
         _end(

@@ -7,20 +7,22 @@ else in the program writes a category.
 
 import json
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time
 
 from django.db import transaction
-from django.utils.timezone import localdate
+from django.utils.timezone import get_current_timezone, localdate
 
 from .. import bulk
 from ..domain.evidence import (
     Weighed,
     weigh,
 )
+from ..intake.matching import LINE
 from ..models import Batch, Conflict, Evidence
 from ..policy import evidence_policy
+from ..queries.counts import Move
 from .backdating import past_write
-from .sums import STAGED, Sums, contradictions, stage_sums
+from .sums import STAGED, Sums, codes_tried, contradictions, stage_sums
 from .weighing import (
     COLUMNS,
     Contradiction,
@@ -31,7 +33,13 @@ from .weighing import (
     record_of,
 )
 
-__all__ = ["decisions_write", "line_weighed", "standings_compare", "standings_derive"]
+__all__ = [
+    "decisions_write",
+    "line_weighed",
+    "standings_compare",
+    "standings_derive",
+    "standings_rehearse",
+]
 
 
 MANY = 2_000  # lines from which adding up in the database is quicker than reading each
@@ -68,7 +76,12 @@ def standings_derive(
 
 
 def _stage(
-    line_ids: Iterable[int] | None, recorded_at: datetime, report, unlike: Sequence[str], **more
+    line_ids: Iterable[int] | None,
+    recorded_at: datetime,
+    report,
+    unlike: Sequence[str],
+    tried: bool = False,
+    **more,
 ) -> "Reader":
     """Stage the standings of these lines as the evidence has them; of all, those that differ."""
     ids = None if line_ids is None else set(line_ids)
@@ -77,7 +90,7 @@ def _stage(
     bulk.stage("standing_stage", STAGED, ())
     sums = None
     if ids is None or len(ids) >= MANY:
-        sums, ids = _stage_sums(ids, weigher, unlike, **more)
+        sums, ids = _stage_sums(ids, weigher, unlike, tried, **more)
     if ids:
         rows = reader.rows(evidence_rows(ids), report)
         bulk.fill("standing_stage", [name for name, _ in STAGED[:3]], rows)
@@ -92,13 +105,15 @@ def _stage(
     return reader
 
 
-def _stage_sums(ids: set[int] | None, weigher: "Weigher", unlike, **more):
+def _stage_sums(ids: set[int] | None, weigher: "Weigher", unlike, tried: bool, **more):
     """Stage standings by the sums of the lines' evidence; return the lines to be read as well."""
     wanted = "" if ids is None else "sum_wanted"
     if wanted:
         bulk.stage(wanted, [("id", "KEY")], ((pk,) for pk in sorted(ids)))
         bulk.index(wanted)
     sums = Sums(weigher)
+    if tried:
+        more |= {"codes_written": True, "evidence": codes_tried(sums)}
     others = stage_sums(sums, wanted, unlike, **more)
     bulk.drop("sum_wanted")
     return sums, others
@@ -129,6 +144,35 @@ def standings_compare(*, recorded_at: datetime, report=None, examples: int = 20)
         shown = [_difference(*row) for row in rows] if differences else []
         bulk.drop("standing_stage", "standing_outcome")
     return {"lines": lines, "differences": differences, "examples": shown}
+
+
+def standings_rehearse(*, on: date, report=None, examples: int = 20) -> tuple[list[Move], list]:
+    """Count what restating every line by the rule of a day would move; write nothing.
+
+    Returns the moves, and up to `examples` lines that change category as (line id, location id,
+    category, new category). Evidence keeps its codes: those of the rule tried stand beside them.
+    """
+    at = datetime.combine(on, time(12), tzinfo=get_current_timezone())
+    with bulk.large_work(), transaction.atomic():
+        _stage(None, at, report, ("category", "validation"), tried=True)
+        source = (
+            "FROM standing_stage s JOIN standing_outcome o ON o.outcome = s.outcome "
+            f"JOIN {LINE} l ON l.id = s.line_id WHERE"
+        )
+        names = "l.category, l.validation, o.category, o.validation"
+        moves = bulk.stream(
+            f"SELECT {names}, count(*) {source} l.category IS DISTINCT FROM o.category "
+            f"OR l.validation IS DISTINCT FROM o.validation GROUP BY {names}"
+        )
+        moves = [Move(*row) for row in moves]
+        shown = list(
+            bulk.stream(
+                f"SELECT l.id, l.location_id, l.category, o.category {source} "
+                f"l.category IS DISTINCT FROM o.category ORDER BY l.id LIMIT {int(examples)}"
+            )
+        )
+        transaction.set_rollback(True)
+    return moves, shown
 
 
 def _difference(location_id: str, *values) -> dict:

@@ -145,6 +145,7 @@ def stage_sums(
     *,
     conflicts: bool = False,
     codes_written: bool = False,
+    evidence: str = EVIDENCE,
 ) -> list[int]:
     """Put standings into `standing_stage` by their sums; return the lines that must be read.
 
@@ -154,6 +155,7 @@ def stage_sums(
         whose standing on record is another in one of the columns `unlike`
     conflicts : stage lines in conflict as well, whatever stands on record
     codes_written : the codes of all evidence have just been written; don't do that again
+    evidence : what to read codes from: the table, or `codes_tried`
     """
     sums.stage()
     gone = listed(withdrawn_batches())
@@ -166,7 +168,7 @@ def stage_sums(
     kept = "l.category, CASE WHEN k.decision_id = l.decision_id THEN 1 ELSE 0 END"
     total = f"CASE WHEN g.lacking = 0 THEN COALESCE(g.total, {_bare(gone)}) END"
     with_evidence = bulk.execute(
-        f"{into} l.id, k.outcome, {total}, {kept} FROM ({_added_up(lines, gone)}) g "
+        f"{into} l.id, k.outcome, {total}, {kept} FROM ({_added_up(lines, gone, evidence)}) g "
         f"CROSS JOIN {LINE} l LEFT JOIN sum_standing k ON k.total = {total} "
         f"WHERE l.id = g.line_id{some}"
     )
@@ -178,7 +180,7 @@ def stage_sums(
             f"LEFT JOIN sum_standing k ON k.total = {_bare(gone)} WHERE {wanted}NOT EXISTS "
             f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = l.id){some}"
         )
-    _weigh_new_sums(sums)
+    _weigh_new_sums(sums, evidence)
     if not lines and not codes_written and (sums.stale or _codes_are_missing()):
         codes_write(sums.facts)
         bulk.execute("DELETE FROM standing_stage")
@@ -198,9 +200,9 @@ def _bare(gone: str) -> str:
     )
 
 
-def _added_up(lines: str, gone: str) -> str:
+def _added_up(lines: str, gone: str, evidence: str) -> str:
     """Select for each line how many pieces of evidence that count lack a code, and the sum."""
-    source = f"{lines} w JOIN {EVIDENCE} e ON e.line_id = w.id" if lines else f"{EVIDENCE} e"
+    source = f"{lines} w JOIN {evidence} e ON e.line_id = w.id" if lines else f"{evidence} e"
     counts = f"(e.batch_id IS NULL OR e.batch_id NOT IN ({gone}))"
     also, only = (f" AND {counts}", f" FILTER (WHERE {counts})") if gone else ("", "")
     return (
@@ -215,7 +217,7 @@ def _have_evidence(lines: str, staged: int) -> int:
     return staged if lines else bulk.number(f"SELECT count(DISTINCT line_id) FROM {EVIDENCE}")
 
 
-def _weigh_new_sums(sums: Sums) -> None:
+def _weigh_new_sums(sums: Sums, evidence: str) -> None:
     """Weigh the sums that were not known, each by the codes of one line that has it."""
     met = bulk.stream(
         "SELECT total, min(line_id) FROM standing_stage "
@@ -227,7 +229,7 @@ def _weigh_new_sums(sums: Sums) -> None:
     bulk.stage("sum_example", [("line_id", "KEY"), ("total", "INTEGER")], fresh)
     bulk.index("sum_example")
     rows = bulk.stream(
-        f"SELECT x.total, e.fact_code FROM sum_example x CROSS JOIN {EVIDENCE} e "
+        f"SELECT x.total, e.fact_code FROM sum_example x CROSS JOIN {evidence} e "
         f"WHERE e.line_id = x.line_id{living()} ORDER BY x.line_id"
     )
     for total, group in groupby(rows, itemgetter(0)):
@@ -255,9 +257,7 @@ def codes_write(facts: Facts) -> int:
 
     Returns the number of pieces of evidence whose code was another, or missing.
     """
-    codes = ((key, facts.code(*telling)) for key, *telling in _examples())
-    bulk.stage("fact_of", [("content_key", "KEY"), ("code", "INTEGER")], codes)
-    bulk.index("fact_of")
+    _codes_stage(facts)
     replaced = bulk.execute(
         f"UPDATE {EVIDENCE} AS e SET fact_code = f.code FROM fact_of f "
         "WHERE f.content_key = e.content_key AND e.fact_code IS DISTINCT FROM f.code"
@@ -267,6 +267,27 @@ def codes_write(facts: Facts) -> int:
     KnownFact.objects.exclude(rule=facts.rule).delete()
     facts.keep()
     return replaced
+
+
+def _codes_stage(facts: Facts) -> None:
+    """Stage the code of each content of evidence under a rule, as `fact_of`."""
+    codes = ((key, facts.code(*telling)) for key, *telling in _examples())
+    bulk.stage("fact_of", [("content_key", "KEY"), ("code", "INTEGER")], codes)
+    bulk.index("fact_of")
+
+
+def codes_tried(sums: Sums) -> str:
+    """Let sums be weighed under a rule that is only tried; return what to read codes from.
+
+    No evidence is written: its codes under that rule stand beside it.
+    """
+    _codes_stage(sums.facts)
+    sums.facts.keep()
+    sums.read()
+    return (
+        f"(SELECT t.id, t.line_id, t.batch_id, f.code AS fact_code FROM {EVIDENCE} t "
+        "LEFT JOIN fact_of f ON f.content_key = t.content_key)"
+    )
 
 
 def _examples() -> Iterator[tuple]:

@@ -32,7 +32,7 @@ from ..domain.evidence import (
 )
 from ..domain.validation import membership
 from ..models import Batch, Decision
-from ..policy import classification_policy, evidence_policy
+from ..policy import classification_policy, evidence_policy, rules_in_force
 from ..queries.evidence_rows import COLUMNS, day_of, moment_of, record_of
 from ..statements import Alike
 
@@ -122,6 +122,7 @@ class Weigher:
     """Weighs evidence under the rule of a day, and numbers the outcomes it meets."""
 
     def __init__(self, day: date):
+        self.rules = rules_in_force()
         self.policy: EvidencePolicy = evidence_policy(day)
         self.classification: Policy = classification_policy(day)
         self.outcomes: dict[Outcome, int] = {}
@@ -163,7 +164,7 @@ class Weigher:
 
     def _outcome(self, facts: LineFacts, portions, conflict: bool) -> Outcome:
         verdict = classify(facts, self.classification)
-        member = membership(verdict.category, portions)
+        member = membership(verdict.category, portions, self.rules)
         return Outcome(facts_key(facts), member.status or "", conflict)
 
     def number(self, outcome: Outcome) -> int:

@@ -2,7 +2,10 @@
 
 import hashlib
 import json
+from datetime import date
 from pathlib import Path
+
+from django.db.models import Q, QuerySet
 
 from .. import progress
 from ..intake.columns import FIELDS, ColumnMap, guess
@@ -20,6 +23,14 @@ def batches_shown(limit: int = 60) -> list[Batch]:
         .select_related("withdrawn_by")
         .order_by("-id")[:limit]
     )
+
+
+def batches_waiting(day: date) -> QuerySet[Batch]:
+    """Return what a worker may take up on a day: queued, and not for a later day."""
+    of_today = Q(parameters__not_before__isnull=True) | Q(
+        parameters__not_before__lte=day.isoformat()
+    )
+    return Batch.objects.filter(of_today, state=Batch.State.QUEUED)
 
 
 def batch_progress(batch: Batch) -> dict:

@@ -1,6 +1,7 @@
 """How many lines of each category: today, on a past day, and as was known on a past day."""
 
 from datetime import date, datetime
+from typing import NamedTuple
 
 from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
 
@@ -9,6 +10,16 @@ from ..models import CategoryChange, Neighborhood, ServiceLine
 
 Cells = dict[int | None, dict[str, int]]
 NONE_YET = {category.value: 0 for category in Category}
+
+
+class Move(NamedTuple):
+    """How many lines would go from one category, and place in the validation pool, to another."""
+
+    category: str | None
+    validation: str
+    new_category: str | None
+    new_validation: str
+    lines: int
 
 
 def with_total(counts: dict[str, int]) -> dict[str, int]:

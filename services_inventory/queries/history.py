@@ -9,7 +9,7 @@ from ..domain.materials import Connector, Material
 from ..domain.validation import membership
 from ..models import CategoryChange, Conflict, Evidence, ServiceLine
 from ..models.lines import CATEGORIES
-from ..policy import classification_policy
+from ..policy import classification_policy, rules_in_force
 
 _CONNECTORS = {code.value for code in Connector}
 
@@ -129,7 +129,7 @@ def line_story(line: ServiceLine, weighed: Weighed, day: date) -> dict:
         "weighed": weighed,
         "verdict": verdict,
         "portions": portions_of(weighed),
-        "pool": membership(verdict.category, weighed.portions),
+        "pool": membership(verdict.category, weighed.portions, rules_in_force()),
         "evidence": evidence_of(line),
         "changes": changes,
         "conflicts": list(Conflict.objects.filter(line=line).order_by("-id")),

@@ -21,7 +21,7 @@ from ..domain.evidence import EvidenceRecord, Signature, signature, stand, weigh
 from ..domain.evidence.past import counting_on
 from ..domain.validation import membership
 from ..models import Batch, Evidence, ServiceLine
-from ..policy import classification_policy, evidence_policy
+from ..policy import classification_policy, evidence_policy, rules_in_force
 from .counts import categories_on
 from .evidence_rows import COLUMNS, record_of
 from .history import portions_of
@@ -85,7 +85,7 @@ def past_standing(line: ServiceLine, day: date, known_at: datetime | None = None
         "portions": portions_of(weighed),
         "would_settle": verdict.would_settle if open_still else (),
         "sentences": [found.reason for found in (*weighed.conflicts, *weighed.reviews)],
-        "pool": membership(verdict.category, weighed.portions),
+        "pool": membership(verdict.category, weighed.portions, rules_in_force()),
     }
 
 

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from program.asked_once import ask_once_a_request, asking_once
 from program.clock import today
-from program.models import RuleOverride, Utility
+from program.models import OwnValue, Utility
 from program.rules import never_had_lead, rules_in_force
 from program.utility import the_utility
 
@@ -23,8 +23,8 @@ def utility():
     return Utility.objects.create(name="Willow Water", clock_stands_at=STANDS)
 
 
-def _override(years: int) -> RuleOverride:
-    return RuleOverride.objects.create(
+def _override(years: int) -> OwnValue:
+    return OwnValue.objects.create(
         value_id="DISPUTE_RESPONSE_DAYS", value=years, effective_from=date(2027, 11, 1),
         jurisdiction="UTILITY", author="A. Clerk", reason="constructed", recorded_at=timezone.now(),
     )  # fmt: skip

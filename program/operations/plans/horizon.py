@@ -14,10 +14,10 @@ from fractions import Fraction
 from math import ceil, floor
 
 from program.domain.calendar import program_year, program_year_bounds
-from program.domain.deferral import Deadline
+from program.domain.deferral import Deadline, deadline_in_force
 from program.operations.plans.capacity import capacity_of, days_by_season
 from program.queries.planning.asked import PlanAsked, PlanError
-from program.queries.rates import deadline_in_force, year_records
+from program.queries.rates import year_records
 from program.rules import rules_in_force
 from services_inventory.domain.regulation import Rules
 

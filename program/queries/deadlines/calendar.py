@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from program.domain.deadlines import Due, DueState, calendar_of
+from program.domain.deadlines import Due, DueState, SubjectKind, calendar_of
 from program.models import DoneMark
 from program.rules import rules_in_force
 
@@ -41,7 +41,7 @@ def deadlines_on(as_of: date, chosen: Chosen | None = None, limit: int = LIMIT) 
             cut.append(name)
         facts += found[:limit]
     done = _done_marks(as_of)
-    dues = [due for due in calendar_of(facts, as_of, rules) if _told(due.key) not in done]
+    dues = [due for due in calendar_of(facts, as_of, rules) if told(due.key) not in done]
     return Deadlines(as_of, dues, tuple(cut))
 
 
@@ -52,14 +52,17 @@ def overdue_count(as_of: date) -> int:
 
 def _done_marks(as_of: date) -> set[str]:
     marks = DoneMark.objects.filter(withdrawn_at__isnull=True, done_on__lte=as_of)
-    return {_told(key) for key in marks.values_list("key", flat=True)}
+    return {told(key) for key in marks.values_list("key", flat=True)}
 
 
-def _told(key: str) -> str:
+def told(key: str) -> str:
     """The part of a key that marks are compared by.
 
-    A notice and an inquiry have numbers of their own, whomever the calendar says they are about.
+    A notice and an inquiry have numbers of their own, whomever the calendar says they are about;
+    the program is the same under another PWSID.
     """
-    rule_id, *_, last = key.split("/")
-    numbered = last.startswith("notice-") or rule_id == "DISPUTE_RESPONSE_DAYS"
-    return f"{rule_id}/{last}" if numbered else key
+    rule_id, *rest = key.split("/")
+    if rest[:1] == [SubjectKind.PROGRAM]:
+        return "/".join((rule_id, rest[0], *rest[2:]))
+    numbered = rest and (rest[-1].startswith("notice-") or rule_id == "DISPUTE_RESPONSE_DAYS")
+    return f"{rule_id}/{rest[-1]}" if numbered else key

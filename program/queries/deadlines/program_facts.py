@@ -6,9 +6,10 @@ from django.utils.timezone import localdate
 
 from program.domain.calendar import last_finished_year
 from program.domain.deadlines import Due, Program, Subject, SubjectKind
+from program.domain.deferral import deadline_in_force
 from program.domain.replacement_rate import YearStatus, assess
 from program.models import Submission
-from program.queries.rates import deadline_in_force, year_records
+from program.queries.rates import year_records
 from program.utility import the_utility
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange, ServiceLine

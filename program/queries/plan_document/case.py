@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
 
-from program.domain.deferral import Deadline
+from program.domain.deferral import Deadline, deadline_in_force
 from program.models import Plan, Utility
 from program.queries.planning.asked import PlanAsked
-from program.queries.rates import Rate, counts_on, deadline_in_force, rate_on
+from program.queries.rates import Rate, counts_on, rate_on
 from program.rules import rules_in_force
 from services_inventory.domain.regulation import Rules, Value
 

@@ -12,10 +12,10 @@ from program.notices.templates_text import NoticeKind, empty_slots
 from program.plan_document.elements import Known
 from program.queries.access import access_standings
 from program.queries.plan_document.case import ADMINISTRATOR, COMPLIANCE, Case, many
-from program.queries.rule_values import shown
 from replacements.domain.methods import LABELS, Method
 from replacements.domain.safety import CAUTIONS
 from replacements.models import Consent, ContactAttempt, Replacement
+from services_inventory.domain.allowed import shown
 from services_inventory.domain.regulation import Value
 
 ONE_YEAR = timedelta(days=365)

@@ -7,9 +7,9 @@ from datetime import date
 
 from django.db.models import Count, Exists, OuterRef, Q
 
+from program.domain.deferral import deadline_in_force
 from program.models import Plan
 from program.queries.planning.pool import CHUNK, OPEN, SENSITIVE
-from program.queries.rates import deadline_in_force
 from program.rules import rules_in_force
 from replacements.models import Consent, Replacement, WorkOrder
 from services_inventory.models import ServiceLine

@@ -46,6 +46,8 @@ class Command(BaseCommand):
             parameters={"write": options["write"], "afresh": options["afresh"]},
         )
         batch_run(batch=batch)
+        if batch.state == batch.State.REFUSED:
+            raise CommandError(batch.message)
         found = {**batch.counts, "changed": batch.result["changed"]}
         if options["afresh"]:
             found["codes"] = batch.result["codes"]

@@ -3,7 +3,8 @@
 from datetime import UTC, date, datetime, timedelta
 from itertools import count
 
-from program.models import Utility
+from program.models import OwnValue, Utility
+from program.operations.own_values import rehearsal_confirm, rehearsal_open, value_proposal
 from replacements.models import CompletionRecord, Contractor, Replacement, WorkOrder
 from services_inventory.domain.classification import LineFacts, facts_key
 from services_inventory.domain.materials import Connector, Material
@@ -28,6 +29,22 @@ def utility(**values) -> Utility:
         }
         | values
     )
+
+
+def own_value(value_id: str, text: str, at: datetime = NOW, **said):
+    """Record a State's value as a person does: proposed, rehearsed, confirmed; return the row."""
+    given = {"jurisdiction": "STATE", "effective_from": date(2028, 1, 1)} | said
+    proposal = value_proposal(value_id=value_id, text=text, today=at.date(), **given)
+    return recorded([proposal], at)
+
+
+def recorded(proposals, at: datetime = NOW, reason: str = "Letter of the State") -> OwnValue:
+    """Rehearse proposals and confirm them; return the last row."""
+    batch = rehearsal_open(
+        proposals=proposals, title="constructed", by="clerk", author="A. Author", at=at
+    )
+    rehearsal_confirm(batch=batch, reason=reason, author="A. Author", at=at)
+    return OwnValue.objects.order_by("id").last()
 
 
 def moment(day: date, hour: int = 15) -> datetime:

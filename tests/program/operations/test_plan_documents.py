@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from program.domain.deferral import deferral, years_and_months
-from program.models import PlanDocument, PlanStatement, PlanText, RuleOverride
+from program.models import OwnValue, PlanDocument, PlanStatement, PlanText
 from program.operations.plan_documents import (
     PlanDocumentError,
     plan_document_check,
@@ -96,7 +96,7 @@ def test_lead_lined_pipe_makes_its_element_apply():
 
 
 def test_a_deferred_deadline_states_number_length_and_rate():
-    RuleOverride.objects.create(
+    OwnValue.objects.create(
         value_id="REPLACEMENT_DEADLINE", value="2040-12-31", jurisdiction="STATE",
         effective_from=date(2027, 11, 1), citation="letter 7", author="State", reason="deferral",
         recorded_at=NOW,

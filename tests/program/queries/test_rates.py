@@ -6,9 +6,11 @@ from fractions import Fraction
 import pytest
 
 from program.domain.counting import CountKind
+from program.domain.deferral import deadline_in_force
+from program.models import Utility
+from program.operations.own_values import OwnValueRefused, ending_proposal
 from program.operations.pools import pools_freeze_due
-from program.operations.ticks import TickRefused, value_override
-from program.queries.rates import counts_on, deadline_in_force, rate_on, year_records
+from program.queries.rates import counts_on, rate_on, year_records
 from program.queries.replacements import counted_works, full_replacements, kinds_by_year
 from program.rules import rules_in_force
 from services_inventory.models import ServiceLine
@@ -18,6 +20,8 @@ from tests.program.operations.factories import (
     found,
     lines,
     moment,
+    own_value,
+    recorded,
     replaced,
     town,
     utility,
@@ -128,29 +132,18 @@ def test_counts_of_today_and_of_a_past_day():
     assert counts_on(date(2027, 11, 1), TODAY)["LEAD"] == 10
 
 
-def own(value_id, value, **said):
-    given = {
-        "jurisdiction": "STATE",
-        "effective_from": date(2028, 1, 1),
-        "author": "A. Author",
-        "reason": "Letter of the State",
-        "at": NOW,
-    }
-    return value_override(value_id=value_id, value=value, **(given | said))
-
-
 def test_a_states_earlier_day_is_a_shortened_deadline_at_its_own_rate():
-    own("REPLACEMENT_DEADLINE", "2032-12-31")
+    own_value("REPLACEMENT_DEADLINE", "2032-12-31")
     deadline = deadline_in_force(rules_in_force())
     assert (deadline.kind, deadline.last_day) == ("SHORTENED", date(2032, 12, 31))
     assert deadline.rate == Fraction(1, 5)
-    own("REQUIRED_RATE", "1/4")
+    own_value("REQUIRED_RATE", "1/4")
     assert deadline_in_force(rules_in_force()).rate == Fraction(1, 4)
 
 
 def test_a_states_later_day_is_a_deferred_deadline():
-    own("REPLACEMENT_DEADLINE", "2040-09-30")
-    own("REQUIRED_RATE", "39/500")
+    own_value("REPLACEMENT_DEADLINE", "2040-09-30")
+    own_value("REQUIRED_RATE", "39/500")
     deadline = deadline_in_force(rules_in_force())
     assert (deadline.kind, deadline.rate) == ("DEFERRED", Fraction(39, 500))
 
@@ -159,13 +152,29 @@ def test_a_states_later_day_is_a_deferred_deadline():
     ("value_id", "value"), [("REQUIRED_RATE", "a tenth"), ("REPLACEMENT_DEADLINE", "soon")]
 )
 def test_a_value_of_another_kind_is_refused_and_nothing_is_recorded(value_id, value):
-    with pytest.raises(TickRefused):
-        own(value_id, value)
+    with pytest.raises(OwnValueRefused):
+        own_value(value_id, value)
     assert rules_in_force().latest(value_id).jurisdiction == "FEDERAL"
 
 
-def test_two_values_of_one_jurisdiction_for_the_same_day_are_refused():
-    own("REQUIRED_RATE", "1/5")
-    with pytest.raises(TickRefused, match="two values hold at once"):
-        own("REQUIRED_RATE", "1/4")
-    assert rules_in_force().latest("REQUIRED_RATE").value == Fraction(1, 5)
+def test_a_newer_value_of_one_jurisdiction_ends_the_older():
+    own_value("REQUIRED_RATE", "1/5")
+    own_value("REQUIRED_RATE", "1/4", effective_from=date(2030, 1, 1))
+    rules = rules_in_force()
+    assert rules.value("REQUIRED_RATE", date(2029, 12, 31)) == Fraction(1, 5)
+    assert rules.value("REQUIRED_RATE", date(2030, 1, 1)) == Fraction(1, 4)
+    assert rules.latest("REQUIRED_RATE").value == Fraction(1, 4)
+
+
+def test_a_value_that_ends_later_is_the_rate_until_then():
+    utility()
+    row = own_value("REQUIRED_RATE", "1/5")
+    recorded([ending_proposal(row=row, day=date(2032, 1, 1))])
+    assert deadline_in_force(rules_in_force()).rate == Fraction(1, 5)
+    Utility.objects.update(clock_stands_at=date(2032, 1, 1))
+    assert deadline_in_force(rules_in_force()).rate == Fraction(1, 10)
+
+
+def test_a_states_repetition_of_the_federal_day_is_no_deferral():
+    own_value("REPLACEMENT_DEADLINE", "2037-12-31")
+    assert deadline_in_force(rules_in_force()).kind == "STANDARD"

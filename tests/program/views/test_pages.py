@@ -8,7 +8,7 @@ from django.contrib.auth.models import Group, User
 from django.urls import reverse
 from icalendar import Calendar
 
-from program.models import DoneMark, PoolFreeze, RuleOverride, Submission, ValueTick
+from program.models import DoneMark, PoolFreeze, Submission, ValueTick
 from program.operations.pools import pools_freeze_due
 from program.operations.submissions import submission_freeze
 from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
@@ -72,7 +72,7 @@ def test_boards_of_an_empty_record_say_where_to_begin(client, sign_in):
         sign_in(role)
         board = client.get(reverse("board")).content.decode()
         if role == ADMINISTRATOR:
-            assert "First steps" in board and reverse("admin:program_utility_add") in board
+            assert "First steps" in board and reverse("utility") in board
         page = client.get(reverse("rate")).content.decode()
         assert "No service line is on record" in page and "program is complete" not in page
 
@@ -213,27 +213,11 @@ def test_amending_and_verifying_run_through_the_worker(client, sign_in):
     assert Submission.objects.get(revision=2).what_changed == "A line was late."
 
 
-def test_a_value_is_ticked_off_by_compliance_staff_and_set_by_the_administrator(client, sign_in):
+def test_a_value_is_ticked_off_by_compliance_staff_alone(client, sign_in):
     tick = reverse("rule_tick", args=["REPLACEMENT_DEADLINE"])
-    own = reverse("rule_override", args=["REPLACEMENT_DEADLINE"])
-    said = {
-        "value": "2032-12-31", "jurisdiction": "STATE", "effective_from": "2028-01-01",
-        "reason": "Letter of the State",
-    }  # fmt: skip
     sign_in(COMPLIANCE)
-    assert client.post(own, said).status_code == 403
     client.post(tick, {"read_where": "40 CFR 141.84, 2030 edition"})
     assert ValueTick.objects.get().value == "2037-12-31"
     sign_in(ADMINISTRATOR)
     assert client.post(tick, {"read_where": "x"}).status_code == 403
-    assert client.post(own, said | {"value": "soon"}).status_code == 422
-    assert client.post(own, said | {"reason": ""}).status_code == 422
-    assert not RuleOverride.objects.exists()
-    client.post(own, said)
-    assert RuleOverride.objects.get().value == "2032-12-31"
-    page = client.get(reverse("rule_value", args=["REPLACEMENT_DEADLINE"])).content.decode()
-    assert "Letter of the State" in page
-    their_own = page[page.index("2032-12-31") :]
-    assert "recorded by " in their_own, "a State's own value does not borrow the federal source"
-    assert "read in the source" not in their_own and "<dt>Source</dt>" not in their_own
     assert client.get(reverse("rule_value", args=["NO_SUCH_VALUE"])).status_code == 404

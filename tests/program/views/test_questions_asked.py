@@ -45,7 +45,7 @@ def test_a_lines_page_asks_few_questions_and_the_utility_once(manager):
     asked = questions(manager, reverse("line", args=[ServiceLine.objects.first().pk]))
     assert len(asked) <= MOST_QUESTIONS
     assert sum('FROM "program_utility"' in sql for sql in asked) == 1
-    assert sum('FROM "program_ruleoverride"' in sql for sql in asked) == 1
+    assert sum('FROM "program_ownvalue"' in sql for sql in asked) == 1
 
 
 def test_a_lines_page_asks_no_more_with_much_evidence(manager):

@@ -1,0 +1,119 @@
+"""The addresses of the program, a town to visit them in, and who visits."""
+
+import re
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.contrib.auth import get_user_model
+from django.test import TestCase, override_settings
+from django.urls import get_resolver
+
+from fixtures.demo import build_demo
+from tests.access_table import TABLE
+from tests.access_things import things
+from tests.page_forms import Form, Forms
+
+PEOPLE = {"M": "manager", "P": "compliance", "A": "admin", "C": "heron", "K": "kestrel"}
+HAMLET = 320
+
+
+@dataclass(frozen=True)
+class Page:
+    """What an address answered: its status, where it led, and the forms of a page."""
+
+    status: int
+    led_to: str
+    forms: tuple[Form, ...]
+
+
+def addresses(patterns=None, prefix="", space=""):
+    """Yield (name with its namespace, pattern text) of every address but the account pages."""
+    patterns = get_resolver().url_patterns if patterns is None else patterns
+    for entry in patterns:
+        text = prefix + str(entry.pattern)
+        if text.startswith("accounts/"):
+            continue
+        if hasattr(entry, "url_patterns"):
+            inner = f"{space}{entry.namespace}:" if entry.namespace else space
+            yield from addresses(entry.url_patterns, text, inner)
+        else:
+            yield f"{space}{entry.name}", text
+
+
+def filled(pattern: str, found: dict[str, object]) -> str:
+    """Return the path of a pattern, its arguments taken from the longest prefix known."""
+    prefix = max((start for start in found if pattern.startswith(start)), key=len, default="")
+    values = found.get(prefix, {})
+    return "/" + _written(pattern, values)
+
+
+def _written(pattern: str, values: dict) -> str:
+    """Return a pattern with its arguments written in, whether a path or a regular expression."""
+    plain = re.sub(r"\(\?P<(\w+)>[^)]*\)", r"<\1>", pattern).replace("^", "").replace("$", "")
+    return re.sub(r"<(?:\w+:)?(\w+)>", lambda m: str(values.get(m[1], 1)), plain)
+
+
+class TownTest(TestCase):
+    """A small invented town, with everybody signed in."""
+
+    @classmethod
+    def setUpClass(cls):
+        """Keep the hamlet's files in a folder of their own."""
+        cls.folder = tempfile.TemporaryDirectory()
+        root = Path(cls.folder.name)
+        cls.kept = override_settings(
+            DATA_DIR=root, MEDIA_ROOT=root / "files", AXES_ENABLED=False, RATELIMIT_ENABLE=False
+        )
+        cls.kept.enable()
+        super().setUpClass()
+
+    @classmethod
+    def tearDownClass(cls):
+        """Put the settings back."""
+        super().tearDownClass()
+        cls.kept.disable()
+        cls.folder.cleanup()
+
+    @classmethod
+    def setUpTestData(cls):
+        """Build the invented town, small."""
+        build_demo(say=lambda text: None, report=lambda done, total: None, lines=HAMLET)
+        cls.found = things()
+        cls.pages: dict[tuple[str, str], Page] = {}
+
+    def setUp(self):
+        """Sign everybody in."""
+        root = Path(self.folder.name)
+        own = self.settings(DATA_DIR=root, MEDIA_ROOT=root / "files")
+        own.enable()
+        self.addCleanup(own.disable)
+        self.clients = {letter: self.client_class() for letter in (*PEOPLE, "N")}
+        for letter, client in self.clients.items():
+            client.raise_request_exception = False
+            if letter != "N":
+                client.force_login(get_user_model().objects.get(username=PEOPLE[letter]))
+
+    def page(self, letter: str, path: str) -> Page:
+        """Return what an address answers a role; asked once, as every test finds the same town."""
+        if (letter, path) not in self.pages:
+            self.pages[letter, path] = self.visit(letter, path)
+        return self.pages[letter, path]
+
+    def visit(self, letter: str, path: str) -> Page:
+        """Ask for an address as a role."""
+        answer = self.clients[letter].get(path)
+        forms = []
+        if answer.streaming:  # read to its end: to close it would close the test's connection
+            for _ in answer.streaming_content:
+                pass
+        elif "text/html" in answer.get("Content-Type", ""):
+            forms = Forms(answer.content.decode()).found
+        return Page(answer.status_code, answer.get("Location", ""), tuple(forms))
+
+    def places(self, letter: str) -> Iterator[str]:
+        """Yield the addresses that a role may open, each about a thing that exists."""
+        for name, pattern in addresses():
+            if letter in TABLE.get(name, ""):
+                yield filled(pattern, self.found)

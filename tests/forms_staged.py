@@ -1,0 +1,277 @@
+"""Pages whose forms show only once something has happened, and how to let it happen.
+
+Each row: the role that looks, what happens before, given one thing of each kind; it returns the
+page's path. Nothing of it stays.
+"""
+
+from datetime import date, datetime, timedelta
+from itertools import combinations
+from math import hypot
+
+from django.contrib.auth import get_user_model
+from django.urls import reverse
+
+from program.models import (
+    CustomerWork,
+    Inquiry,
+    LayoutVersion,
+    Notice,
+    NoticeBatch,
+    NoticeReturn,
+    Plan,
+    PlanDocument,
+    PoolFreeze,
+)
+from program.operations.customer_work import customer_work_step
+from program.operations.layouts import layout_save
+from program.operations.plan_documents import plan_text_write
+from program.operations.plans import area_lock, area_split
+from replacements.api.authentication import device_let_in
+from replacements.models import PullRecord, Reinspection, ReinspectionDraw, WorkOrder
+from replacements.operations.visits import appointment_book, person_record
+from replacements.operations.work_orders import work_order_call_off
+from services_inventory.models import (
+    Batch,
+    MatchQuestion,
+    ServiceLine,
+    ValidationDraw,
+    ValidationPick,
+)
+from services_inventory.operations.evidence import evidence_record
+from services_inventory.today import now
+
+WHO = {"by": "manager"}
+
+
+def _batch(view: str, kind: str, state: str):
+    def stage(day):
+        batch = Batch.objects.filter(kind=kind).last()
+        Batch.objects.filter(pk=batch.pk).update(state=state)
+        return reverse(view, args=[batch.pk])
+
+    return stage
+
+
+def heron():
+    """Return the orders of the company that the crawl signs in for."""
+    return WorkOrder.objects.filter(contractor__name__startswith="Heron")
+
+
+def _order(state: str, view="work_order"):
+    def stage(day):
+        order = heron().exclude(tool_strings=None).last()
+        WorkOrder.objects.filter(pk=order.pk).update(state=state)
+        return reverse(view, args=[order.pk])
+
+    return stage
+
+
+def _called_off(day):
+    order = heron().filter(state="RELEASED").first()
+    work_order_call_off(work_order=order, at=now(), reason="Not now", **WHO)
+    return reverse("work_order_again", args=[order.pk])
+
+
+def _new_order(day):
+    open_orders = WorkOrder.objects.filter(state__in=WorkOrder.OPEN_STATES).values("line")
+    line = ServiceLine.objects.exclude(category="NON_LEAD").exclude(pk__in=open_orders).last()
+    return f"{reverse('work_order_new')}?line={line.pk}"
+
+
+def _visits(day):
+    order = heron().filter(state="RELEASED").first()
+    person_record(line=order.line, capacity="OWNER", name="A. Nother", at=now(), **WHO)
+    start = datetime.combine(day, datetime.min.time(), tzinfo=now().tzinfo) + timedelta(days=2)
+    appointment_book(line=order.line, purpose="CONSENT", starts_at=start,
+                     ends_at=start + timedelta(hours=1), at=now(), **WHO)  # fmt: skip
+    return reverse("work_order", args=[order.pk])
+
+
+def _pull(day):
+    pull = PullRecord.objects.filter(work_order__contractor__name__startswith="Heron").last()
+    WorkOrder.objects.filter(pk=pull.work_order_id).update(state="RELEASED")
+    return reverse("work_order", args=[pull.work_order_id])
+
+
+def _device(day):
+    user = get_user_model().objects.get(username="heron")
+    device_let_in(user=user, name="Truck 1", days=3, by="heron", at=now())
+    return reverse("device_list")
+
+
+def _draws_gone(day):
+    ValidationPick.objects.all().delete()
+    ValidationDraw.objects.all().delete()
+    return reverse("validation_list")
+
+
+def _picked(day):
+    pick = ValidationPick.objects.first()
+    ValidationPick.objects.filter(pk=pick.pk).update(result="NO_ACCESS")
+    return reverse("validation_pick", args=[pick.pk])
+
+
+def _reinspections_gone(day):
+    Reinspection.objects.all().delete()
+    ReinspectionDraw.objects.all().delete()
+    return reverse("reinspection_list")
+
+
+def _notice(**such):
+    def stage(day):
+        return reverse("notice", args=[Notice.objects.filter(**such).first().pk])
+
+    return stage
+
+
+def _printing(delivered: bool):
+    def stage(day):
+        printing = NoticeBatch.objects.first()
+        NoticeBatch.objects.filter(pk=printing.pk).update(delivered_on=day if delivered else None)
+        return reverse("notice_run", args=[printing.batch_id])
+
+    return stage
+
+
+def _layout(day):
+    first = LayoutVersion.objects.order_by("version").first()
+    layout_save(text=first.text + "\n# second\n", what_changed="a word", by="compliance",
+                at=now(), based_on=first.version)  # fmt: skip
+    return reverse("layout_version", args=[first.layout_id, first.version])
+
+
+def _element(day):
+    for text, based_on in (("One", 0), ("Two", 1)):
+        plan_text_write(element="ACCESS", text=text, taken_from="", at=now(), based_on=based_on,
+                        **WHO)  # fmt: skip
+    return reverse("plan_element", args=["ACCESS"])
+
+
+def _document(day):
+    PlanDocument.objects.update(missing=[])
+    return reverse("plan_document_frozen", args=[PlanDocument.objects.last().number])
+
+
+def _areas(lock: bool):
+    def stage(day):
+        plan = Plan.objects.filter(state="DRAWN").last()
+        area = max(plan.areas.all(), key=lambda area: area.lines.count())
+        if lock:
+            area_lock(area=area, year=plan.result["years"][0]["year"], at=now(), **WHO)
+        else:
+            area, _ = area_split(area=area, location_ids=[_next_door(area)], at=now(), **WHO)
+        return reverse("plan_area", args=[plan.pk, area.pk])
+
+    return stage
+
+
+def _next_door(area) -> str:
+    """Return a line of an area that has another one close by."""
+    places = [line.line for line in area.lines.select_related("line__premise")]
+    return min(
+        (hypot(a.premise.latitude - b.premise.latitude, a.premise.longitude - b.premise.longitude),
+         a.location_id)
+        for a, b in combinations(places, 2)
+    )[1]  # fmt: skip
+
+
+def _plan_change(day):
+    plan = Plan.objects.filter(state="DRAWN").last()
+    area = max(plan.areas.all(), key=lambda area: area.lines.count())
+    return f"{reverse('plan_edit', args=[plan.pk])}?hood={area.neighborhood_id}&area={area.pk}"
+
+
+def _adopted(day):
+    return reverse("plan", args=[Plan.objects.filter(state="ADOPTED").last().pk])
+
+
+def _pools_gone(day):
+    freeze = PoolFreeze.objects.order_by("-program_year").first()
+    freeze.lines.all().delete()
+    freeze.delete()
+    return reverse("rate")
+
+
+def _customer_step(day):
+    work = CustomerWork.objects.last()
+    customer_work_step(work=work, kind="SYSTEM_DONE", happened_on=day, source="list", at=now(),
+                       today=day, **WHO)  # fmt: skip
+    return reverse("customer_work", args=[work.line_id])
+
+
+def _told_nothing(day):
+    told = CustomerWork.objects.values("line")
+    line = ServiceLine.objects.filter(category="LEAD").exclude(pk__in=told).first()
+    return reverse("customer_work", args=[line.pk])
+
+
+def _inquiry(day):
+    return reverse("inquiry", args=[Inquiry.objects.exclude(answered_on=None).first().pk])
+
+
+def _slot(day):
+    return reverse("notice_slot", args=["health_effects", "en"])
+
+
+def _unsubmitted(day: date):
+    return reverse("submission_draft", args=[2029])
+
+
+def _contradicted(day):
+    line = ServiceLine.objects.filter(category="UNKNOWN").last()
+    for material in ("LEAD", "COPPER"):
+        evidence_record(line=line, portion="SYSTEM", material=material, basis="EXCAVATION",
+                        points_seen=1, observed_on=day, recorded_at=now(), **WHO)  # fmt: skip
+    return reverse("conflict", args=[line.conflicts.last().pk])
+
+
+def _question(day):
+    line = ServiceLine.objects.select_related("premise").first()
+    like = {"line_id": line.pk, "location_id": line.location_id, "address": line.premise.address,
+            "score": 96.0, "meters": None}  # fmt: skip
+    MatchQuestion.objects.create(
+        batch=Batch.objects.filter(kind="INTAKE").first(), row_number=9, given_key="14 MILLL ST",
+        given={"location_id": "", "address": "14 Milll St", "reason": "Nearly alike."},
+        candidates=[like],
+    )  # fmt: skip
+    return reverse("match_list")
+
+
+STAGED = (
+    ("M", _question),
+    ("M", _batch("batch", "INTAKE", "CHECKED")),
+    ("M", _batch("batch", "INTAKE", "QUEUED")),
+    ("C", _batch("drop", "COMPLETIONS", "QUEUED")),
+    ("P", _batch("notice_run", "LETTERS", "QUEUED")),
+    ("M", _batch("plan_run", "PLAN", "QUEUED")),
+    ("M", _order("PLANNED")),
+    ("M", _called_off),
+    ("M", _new_order),
+    ("M", _visits),
+    ("C", _order("RELEASED", "work_order_checklist")),
+    ("C", _order("RELEASED", "work_order_completion")),
+    ("C", _pull),
+    ("C", _device),
+    ("P", _draws_gone),
+    ("P", _picked),
+    ("P", _reinspections_gone),
+    ("P", _notice(delivered_on__isnull=False)),
+    ("P", lambda day: reverse("notice", args=[NoticeReturn.objects.last().notice_id])),
+    ("P", _printing(False)),
+    ("P", _printing(True)),
+    ("P", _layout),
+    ("M", _element),
+    ("P", _document),
+    ("M", _areas(False)),
+    ("M", _areas(True)),
+    ("M", _plan_change),
+    ("M", _adopted),
+    ("M", _pools_gone),
+    ("M", _customer_step),
+    ("M", _told_nothing),
+    ("P", _inquiry),
+    ("P", _slot),
+    ("P", _unsubmitted),
+    ("P", _contradicted),
+    ("A", lambda day: reverse("rule_value", args=["LEAD_BAN_DATE_FEDERAL"])),
+)

@@ -1,0 +1,230 @@
+"""Every form that records something, posted twice: rows are added once.
+
+The forms are read off the pages as every role meets them, and filled as a person might; what
+cannot be guessed is in `FILLED`, and what must have happened before a page shows its form, in
+`tests/forms_staged.py`. A page that takes a form and was never posted fails the test.
+"""
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+from datetime import date
+
+from django.apps import apps
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import transaction
+from django.test import Client
+from django.urls import get_resolver, resolve
+
+from program.clock import today
+from program.models import Notice
+from replacements.domain.pull_logs.synthetic import make_clean_log
+from services_inventory.models import SentOnce, ServiceLine
+from services_inventory.templatetags.one_act import FIELD
+from tests.forms_staged import STAGED
+from tests.page_forms import Field, Form
+from tests.replacements.views.test_pages import START
+
+DAY = "2031-01-15"
+LIST = b"location id,address,system side material\nT-1,1 Twice St,lead\n"
+WORDS = "Seen by the foreman"
+# They sign somebody in or out, or open a file in the editor that saves it.
+NOTHING_RECORDED = {"login", "logout", "layout_upload"}
+
+
+def _file(name: str, content: bytes) -> Callable[[], SimpleUploadedFile]:
+    return lambda: SimpleUploadedFile(name, content)
+
+
+def _place() -> str:
+    return ServiceLine.objects.filter(category="LEAD").first().location_id
+
+
+def _letter() -> str:
+    return f"N-{Notice.objects.exclude(delivered_on=None).first().pk}"
+
+
+# What a form is filled with where a guess will not do; a function is asked for a fresh value.
+FILLED: dict[str, dict] = {
+    "batch_list": {"file": _file("list.csv", LIST)},
+    "building": {"plumbing_year": "1931"},
+    "component_correct": {"serial": "another", "reason": WORDS},
+    "customer_work_record": {"done_on": DAY},
+    "drop_list": {"files": _file("form.xlsx", b"PK")},
+    "evidence_record": {"material": "copper", "points_seen": "1", "observed_on": DAY},
+    "force_constants": {"FLOW_STRESS_high": "3600", "reason": WORDS},
+    "inquiry_place": {"location_id": _place},
+    "layout_edit": {"do": "save"},
+    "line_access_act": {"given_by": WORDS, "changed_on": "2030-12-01"},
+    "nearby_line": {"separation_in": "20"},
+    "nearby_line_new": {"at_ft": "3", "separation_in": "20"},
+    "notice_add": {"location_id": _place, "event": "SHUT_OFF"},
+    "notice_returns": {"numbers": _letter, "why": WORDS},
+    "payment_write": {"period_from": "2027-11-01"},
+    "plan_document_freeze": {"is_draft_meant": "on", "what_changed": WORDS},
+    "plan_element_write": {"text": WORDS},
+    "reinspection_list": {"first_day": "2027-11-01", "share_percent": "50"},
+    "review": {"reasons": WORDS},
+    "review_queue": {"reasons": WORDS},
+    "rule_override": {"value": "1986-06-20", "jurisdiction": "STATE"},
+    "validation_pick": {
+        f"form-{n}-{name}": value
+        for n, place in enumerate(("meter", "curb stop", "house"))
+        for name, value in (("place", place), ("material", "copper"),
+                            ("portion", "CUSTOMER" if n else "SYSTEM"))
+    },
+    "work_order_appointment": {"starts_at": "2031-01-20T09:00", "ends_at": "2031-01-20T10:00"},
+    "work_order_appointment_close": {"state": "CANCELED", "outcome": WORDS},
+    "work_order_checklist": {"BLADE_FACING": "yes"},
+    "work_order_completion": {"outcome": "NO_ACCESS", "note": WORDS},
+    "work_order_consent": {"given_by": WORDS},
+    "work_order_pull": {"log": _file("log.csv", make_clean_log().encode())},
+    "work_order_start": {
+        name: value.replace("2028-04", "2031-01").replace("2028-03", "2030-12")
+        .replace("01-10", "01-15").replace("01-20", "01-25")
+        for name, value in START.items()
+    },
+}  # fmt: skip
+
+
+def guessed(one: Field, day: date) -> str:
+    """Return what a person might put into a field."""
+    if one.kind == "select":
+        return next(filter(None, one.options), "")
+    by_kind = {"date": day.isoformat(), "number": one.given.get("min") or "1"}
+    by_kind["datetime-local"] = f"{day}T09:00"
+    return by_kind.get(one.kind, WORDS)
+
+
+def filled(form: Form, name: str, button: Field, day: date) -> dict:
+    """Return what is sent: what stands, a guess where something is asked, what is known."""
+    sent = form.standing()
+    for one in form.fields:
+        missing = bool(one.name) and not any(sent.get(one.name, ()))
+        if missing and one.kind == "radio":
+            sent[one.name] = [one.value]
+        elif missing and one.kind == "checkbox" and one.value != "on":
+            sent[one.name] = [f.value for f in form.fields if f.name == one.name]
+        elif missing and one.kind == "select" and one.name in ("year", "other", "to", "area"):
+            sent[one.name] = [guessed(one, day)]
+        elif missing and "required" in one.given and one.kind != "file":
+            sent[one.name] = [guessed(one, day)]
+    if button.name:
+        sent[button.name] = [button.value]
+    return {**sent, **FILLED.get(name, {})}
+
+
+def fresh(sent: dict) -> dict:
+    """Return what is sent with new files, as reading one uses it up."""
+    return {name: value() if callable(value) else value for name, value in sent.items()}
+
+
+def rows() -> dict[str, int]:
+    """Return the number of rows of each table but those of sessions."""
+    return {
+        model._meta.label: model.objects.count()
+        for model in apps.get_models()
+        if model._meta.app_label not in ("sessions", "admin")
+    }
+
+
+def posted_twice(client: Client, path: str, sent: dict) -> str:
+    """Return what is wrong with a form that is posted twice; nothing of it stays."""
+    with transaction.atomic():
+        said = _posted_twice(client, path, sent)
+        transaction.set_rollback(True)
+    return said
+
+
+def _posted_twice(client: Client, path: str, sent: dict) -> str:
+    before = SentOnce.objects.count()
+    first = client.post(path, fresh(sent))
+    between = rows()
+    if SentOnce.objects.count() == before:
+        return f"refused ({first.status_code}): {_told(client, first)}"
+    second = client.post(path, fresh(sent))
+    after = rows()
+    if after != between:
+        more = {name: n - between[name] for name, n in after.items() if n != between[name]}
+        return f"ADDED TWICE: {more}"
+    if second.status_code != 302:
+        return f"ANSWERED {second.status_code}"
+    where = SentOnce.objects.order_by("id").last().answer["where"].replace("&", "&amp;")
+    shown = client.get(second["Location"], follow=True).content.decode()
+    if "lready recorded" not in shown or f'href="{where}"' not in shown:
+        return f"LED TO {second['Location']} without a word or link"
+    return ""
+
+
+def _told(client: Client, answer) -> str:
+    """Return the sentences that a refusal showed."""
+    if answer.status_code == 302:
+        answer = client.get(answer["Location"], follow=True)
+    page = "" if answer.streaming else answer.content.decode()
+    found = re.findall(
+        r'class="(?:note note-error|error|errorlist)[^>]*>(.*?)</(?:p|ul|div|span)', page, re.DOTALL
+    )
+    return " | ".join(re.sub(r"<[^>]+>|\s+", " ", one).strip() for one in found)[:400]
+
+
+class FormsTwice:
+    """To be mixed into a test that has a town and its people."""
+
+    def test_every_form_that_records_something_records_it_once(self):
+        """Post each form twice, as the first of those who can, and count the rows."""
+        self.done, self.why = set(), {}
+        for letter, stage in STAGED:
+            with transaction.atomic():
+                path = stage(today())
+                self._try(letter, path, self.visit(letter, path).forms)
+                transaction.set_rollback(True)
+        for letter in "MPC":
+            for path in self.places(letter):
+                self._try(letter, path, self.page(letter, path).forms)
+        self._try("N", "/public/en/tell-us/", self.page("N", "/public/en/tell-us/").forms)
+        doubled = [said for said in self.why.values() if ": refused (" not in said]
+        assert not doubled, "\n".join(doubled)
+        missing = {view for view in taking_forms() if view not in {view for view, _ in self.done}}
+        never = missing - NOTHING_RECORDED
+        told = [f"{key[0]}: {said}" for key, said in self.why.items() if key[0] in never]
+        assert not never, "\n".join([f"never posted: {sorted(never)}", *told])
+        assert missing == NOTHING_RECORDED, "a form is no longer there, or records now"
+
+    def _try(self, letter: str, path: str, forms: Iterable[Form]) -> None:
+        """Post the forms of a page twice, unless forms like them were."""
+        for form in forms:
+            if not any(one.name == FIELD for one in form.fields):
+                continue
+            address = form.action.split("#")[0] or path
+            view = resolve(address.split("?")[0]).view_name
+            key = (view, frozenset(f.name for f in form.fields if f.kind != "button"))
+            for button in form.buttons:
+                if key in self.done:
+                    break
+                sent = filled(form, view, button, today())
+                said = posted_twice(self.clients[letter], address, sent)
+                if said:
+                    self.why[*key, button.value] = f"{path} as {letter}: {said}"
+                else:
+                    self.done.add(key)
+
+
+def taking_forms() -> set[str]:
+    """Return the names of the addresses that take a form; devices send keys of their own."""
+    found = set()
+    for name, view in views():
+        kind = getattr(view, "view_class", None)
+        takes = hasattr(kind, "post") or name == "public:tell_us"
+        if takes and not getattr(view, "csrf_exempt", False):
+            found.add(name)
+    return found
+
+
+def views(entries=None, space="") -> Iterator[tuple[str, Callable]]:
+    """Yield (name with its namespace, view) of every address but those of the accounts."""
+    for entry in get_resolver().url_patterns if entries is None else entries:
+        if hasattr(entry, "url_patterns"):
+            if entry.namespace != "admin":
+                inner = f"{space}{entry.namespace}:" if entry.namespace else space
+                yield from views(entry.url_patterns, inner)
+        else:
+            yield f"{space}{entry.name}", entry.callback
