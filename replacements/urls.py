@@ -53,6 +53,11 @@ urlpatterns = [
     path("orders/<int:pk>/checklist/", tools.ChecklistView.as_view(), name="work_order_checklist"),
     path("orders/<int:pk>/estimate/", pulls.EstimateView.as_view(), name="work_order_estimate"),
     path("orders/<int:pk>/start/", pulls.StartView.as_view(), name="work_order_start"),
+    path(
+        "orders/<int:pk>/start/withdraw/",
+        pulls.StartWithdrawView.as_view(),
+        name="work_order_start_withdraw",
+    ),
     path("orders/<int:pk>/pull/", pulls.PullUploadView.as_view(), name="work_order_pull"),
     path(
         "orders/<int:pk>/pull/<int:pull>/withdraw/",

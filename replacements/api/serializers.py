@@ -23,6 +23,7 @@ from ..domain.safety import JobSafety
 from ..domain.tool_strings import CableEnd, Facing
 from ..forms.fields import code_said
 from ..models import CompletionRecord, ContactAttempt, WorkOrder
+from ..queries.gate import start_on_record
 from .from_facts import Figure, FigureByPlace, serializer_of
 from .visiting import CAPACITY_CODES, AccessSerializer
 
@@ -51,6 +52,9 @@ class FindingSerializer(serializers.Serializer):
     message = serializers.CharField()
     source = serializers.CharField()
     do = serializers.CharField(allow_blank=True, required=False)
+    who = serializers.CharField(
+        allow_blank=True, required=False, help_text="Who may do something about it."
+    )
     value = serializers.FloatField(allow_null=True, required=False)
 
 
@@ -94,8 +98,9 @@ class WorkOrderSerializer(serializers.ModelSerializer):
         return version_of(order)
 
     def get_started_on(self, order) -> str:
-        """Return the day its safe start is on record for, or nothing."""
-        return (order.safety or {}).get("started_on", "")
+        """Return the day of a safe start that is on record and still holds, or nothing."""
+        start = start_on_record(order)
+        return start.on.isoformat() if start and start.holds else ""
 
     def get_returned_because(self, order) -> str:
         """Return why its record came back, while it waits for a new one."""

@@ -35,6 +35,7 @@ class Finding:
     message : a sentence for the crew, with the figures compared
     source : where the rule comes from, with its mark (seen, memory, derived, judgment)
     do : what to do about it
+    who : who may do something about it
     part : place in the tool string, counted from 0 at the cable, where there is one
     at_ft : distance along the line, ft, where there is one
     at_s : time since the start of the log, s, where there is one
@@ -50,6 +51,7 @@ class Finding:
     at_ft: float | None = None
     at_s: float | None = None
     value: float | None = None
+    who: str = ""
 
 
 def worst(findings: Iterable[Finding]) -> Level | None:

@@ -26,3 +26,9 @@ LABELS = {
     Method.DRILLING: "Directional drilling",
     Method.OPEN_CUT: "Open cut",
 }
+PULLED = frozenset({Method.PULL_OUT, Method.SPLIT, Method.ROD_SPLIT})
+
+
+def is_pulled(method: str) -> bool:
+    """Tell whether a cable or rod under load draws the new pipe in; a method not known may."""
+    return method in PULLED or method not in set(Method)

@@ -1,4 +1,4 @@
-"""Whether a job may start: excavation, marks of buried utilities, loaded cable, lead, traffic.
+"""What is asked on site before a start: pits, buried utilities, cable, line, lead, traffic.
 
 Each check blocks the start while its fact is missing: what nobody wrote down was not done. The
 limits are those of `replacements/reference/safety_rules.csv`. They never replace local codes, the
@@ -94,8 +94,6 @@ class PullSetup:
     relief_set: bool = False
     gauge_calibrated_on: date | None = None
     bore_proved: bool = False
-    line_isolated: bool = False
-    electrical_ground_checked: bool = False
 
 
 @dataclass(frozen=True)
@@ -113,6 +111,7 @@ class JobSafety:
 
     pull : None when nothing is pulled (open cut)
     traffic_plan : True in place, False missing, None when the work is clear of any road
+    line_isolated, electrical_ground_checked : asked of every job that cuts the old pipe
     """
 
     excavations: tuple[Excavation, ...]
@@ -120,6 +119,8 @@ class JobSafety:
     lead: LeadHandling | None
     pull: PullSetup | None = None
     traffic_plan: bool | None = False
+    line_isolated: bool = False
+    electrical_ground_checked: bool = False
 
 
 @cache
@@ -132,8 +133,8 @@ def safety_rules() -> Mapping[str, SafetyRule]:
     return {row.key: row for row in rows}
 
 
-def may_start(facts: JobSafety, as_of: date) -> list[Finding]:
-    """Return what stands against starting on a day; work may start when none is a STOP.
+def site_findings(facts: JobSafety, as_of: date) -> list[Finding]:
+    """Return what the answers leave open on a day; `gate.may_start` adds what is on record.
 
     Parameters
     ----------
@@ -147,6 +148,7 @@ def may_start(facts: JobSafety, as_of: date) -> list[Finding]:
         found += excavation_findings(pit, as_of)
     found += ticket_findings(facts.ticket, as_of)
     found += lead_findings(facts.lead)
+    found += line_findings(facts)
     if facts.pull is not None:
         found += pull_findings(facts.pull, as_of)
     if facts.traffic_plan is False:
@@ -322,6 +324,20 @@ def lead_findings(lead: LeadHandling | None) -> list[Finding]:
     return [_stop(rule.rule, sentence, rule.cited, do) for sentence in found]
 
 
+def line_findings(facts: JobSafety) -> list[Finding]:
+    """Return what stands against cutting the old pipe, however the new one is laid."""
+    asked = (
+        (facts.line_isolated, "ISOLATION", "Line not isolated.", "Close and disconnect it."),
+        (
+            facts.electrical_ground_checked,
+            "ELECTRICAL_GROUND",
+            "The house's electrical ground has not been checked.",
+            "An electrician checks whether the pipe is the ground before it is cut.",
+        ),
+    )
+    return [_stop(rule, said, _COMMON, do) for done, rule, said, do in asked if not done]
+
+
 def pull_findings(setup: PullSetup, as_of: date) -> list[Finding]:
     """Return what stands against loading the cable."""
     found = list(_exclusion(setup))
@@ -332,13 +348,6 @@ def pull_findings(setup: PullSetup, as_of: date) -> list[Finding]:
         (setup.emergency_stop_tried, "EMERGENCY_STOP", "Emergency stop not tried.", "Try it."),
         (setup.relief_set, "RELIEF", "Relief pressure not set.", "Set it to the lowest limit."),
         (setup.bore_proved, "BORE", "Bore not proved through.", "Push a rod or camera through."),
-        (setup.line_isolated, "ISOLATION", "Line not isolated.", "Close and disconnect it."),
-        (
-            setup.electrical_ground_checked,
-            "ELECTRICAL_GROUND",
-            "The house's electrical ground has not been checked.",
-            "An electrician checks whether the pipe is the ground before it is cut.",
-        ),
     ):
         if not done:
             found.append(_stop(rule, sentence, _COMMON, do))

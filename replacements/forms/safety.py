@@ -24,18 +24,25 @@ _SETUP = {
     "emergency_stop_tried": "Emergency stop was tried",
     "relief_set": "Relief is set to the lowest limit",
     "bore_proved": "Bore proved through by rod or camera",
+}
+_LINE = {
     "line_isolated": "Line closed and disconnected at both ends",
     "electrical_ground_checked": "An electrician checked the house's electrical ground",
 }
+CABLE = "Loaded cable"
 
 
 class StartForm(forms.Form):
-    """Everything that is asked before the work starts; what is not answered was not done."""
+    """Everything that is asked before the work starts; what is not answered was not done.
+
+    pulls : whether the order's method loads a cable; an open cut is not asked for one
+    """
 
     on = day("Day of work")
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args, pulls: bool = True, **kwargs):
         super().__init__(*args, **kwargs)
+        self.pulls = pulls
         for key, name in PITS:
             self._add_pit(key, name)
         self.fields |= {
@@ -45,10 +52,8 @@ class StartForm(forms.Form):
             "ticket_from": day("Digging allowed from", required=False),
             "ticket_to": day("Ticket runs out on", required=False),
             "marks_visible": tick("The marks are visible"),
-            "free_cable_ft": figure("Free cable under load, ft"),
-            "exclusion_zone_ft": figure("Exclusion zone kept, ft"),
-            "gauge_calibrated_on": day("Gauge calibrated on", required=False),
-            **{name: tick(label) for name, label in _SETUP.items()},
+            **{name: tick(label) for name, label in _LINE.items()},
+            **(_of_the_cable() if pulls else {}),
             "cutting_method": forms.ChoiceField(
                 label="How the lead will be cut", choices=CUTS, required=False
             ),
@@ -78,13 +83,14 @@ class StartForm(forms.Form):
             (name, [self[f] for f in self.fields if f.startswith(f"{key}_")]) for key, name in PITS
         ]
         ticket = ("ticket_number", "ticket_from", "ticket_to", "marks_visible")
-        cable = ("free_cable_ft", "exclusion_zone_ft", "gauge_calibrated_on", *_SETUP)
+        cable = [(CABLE, [self[f] for f in _of_the_cable()])] if self.pulls else []
         lead = ("cutting_method", "hygiene_set_up", "scrap_contained")
         return [
             ("Day", [self["on"]]),
             *pits,
             ("One-call ticket and marks", [self[f] for f in ticket]),
-            ("Loaded cable and line", [self[f] for f in cable]),
+            ("Line and house", [self[f] for f in _LINE]),
+            *cable,
             ("Lead", [self[f] for f in lead]),
             ("Traffic", [self["traffic"]]),
         ]
@@ -95,13 +101,6 @@ class StartForm(forms.Form):
         ticket = OneCallTicket(
             given["ticket_number"], given["ticket_from"], given["ticket_to"], given["marks_visible"]
         )
-        setup = PullSetup(
-            **{name: given[name] for name in _SETUP},
-            **{
-                name: given[name]
-                for name in ("free_cable_ft", "exclusion_zone_ft", "gauge_calibrated_on")
-            },
-        )
         return JobSafety(
             excavations=tuple(
                 self._pit(key, name) for key, name in PITS if given[f"{key}_depth_ft"] is not None
@@ -110,8 +109,9 @@ class StartForm(forms.Form):
             lead=LeadHandling(
                 given["hygiene_set_up"], given["cutting_method"], given["scrap_contained"]
             ),
-            pull=setup,
+            pull=PullSetup(**{f: given[f] for f in _of_the_cable()}) if self.pulls else None,
             traffic_plan={"yes": True, "no": False, "clear": None}[given["traffic"]],
+            **{name: given[name] for name in _LINE},
         )
 
     def _pit(self, key: str, name: str) -> Excavation:
@@ -128,3 +128,13 @@ class StartForm(forms.Form):
             inspected_by=given["inspected_by"],
             rain_since_inspection=given["rain"],
         )
+
+
+def _of_the_cable() -> dict[str, forms.Field]:
+    """Return the questions that only a pull asks, by the names of `PullSetup`."""
+    return {
+        "free_cable_ft": figure("Free cable under load, ft"),
+        "exclusion_zone_ft": figure("Exclusion zone kept, ft"),
+        "gauge_calibrated_on": day("Gauge calibrated on", required=False),
+        **{name: tick(label) for name, label in _SETUP.items()},
+    }

@@ -8,6 +8,7 @@ from pypdf import PdfWriter
 from reportlab.lib.pagesizes import letter
 from reportlab.platypus import PageBreak, SimpleDocTemplate, Spacer, Table, TableStyle
 
+from ..domain.methods import is_pulled
 from ..domain.safety import CAUTIONS
 from ..models import WorkOrder, WorkPackage
 from ..sheets.job_sheet import job_sheet
@@ -36,7 +37,7 @@ def print_pack(package: WorkPackage, orders: Sequence[WorkOrder], as_of: date) -
     for order in orders:
         mark = f"{order.number} {order.line.premise.address}"
         writer.append(BytesIO(job_sheet(order, as_of)), mark, import_outline=False)
-        if order.method in ("SPLIT", "PULL_OUT", "ROD_SPLIT"):
+        if is_pulled(order.method):
             writer.append(BytesIO(string_sheet(order, as_of)), import_outline=False)
     writer.add_metadata({"/Title": f"{package.name}, {package.contractor.name}"})
     buffer = BytesIO()

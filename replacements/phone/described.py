@@ -9,7 +9,7 @@ from ..domain.tool_strings import checks_for
 from ..forms.access import AppointmentForm, AttemptForm, ConsentForm
 from ..forms.completions import CompletionForm
 from ..forms.pulls import PullForm
-from ..forms.safety import StartForm
+from ..forms.safety import CABLE, StartForm
 from ..models import CompletionRecord, PullRecord
 
 _LEFT_OUT = frozenset({"pull"})
@@ -20,7 +20,10 @@ def forms_described() -> dict:
     record = CompletionForm(order=_NoOrder())
     pull = PullForm()
     return {
-        "start": [_group(title, fields) for title, fields in StartForm().groups],
+        "start": [
+            {**_group(title, fields), "pulled": title == CABLE}
+            for title, fields in StartForm().groups
+        ],
         "record": [
             {"title": "Outcome", "fields": [_field(record[n]) for n in ("outcome", "finished_on")]},
             *(_group(title, fields) for title, fields in record.groups if title != "Photos"),

@@ -24,12 +24,15 @@ from ..api.serializers import (
 from ..api.views.records import hand_in
 from ..api.visiting import AccessSerializer
 from ..domain.findings import Level
+from ..domain.methods import is_pulled
 from ..forms.completions import CompletionForm
 from ..forms.safety import StartForm
 from ..models import WorkOrder
 from ..operations.pulls import PullRefused, StartRefused, pull_start
 from ..operations.tools import ToolError, assembly_answer_many
 from ..packages.given import given_of
+from ..queries.checklist import checklist_told
+from ..queries.gate import findings_on_record
 from ..queries.ground import ground_findings
 from ..queries.stored import findings_kept
 from ..queries.visits import access_of
@@ -127,7 +130,10 @@ def order_kept(order: WorkOrder) -> dict:
         "new_pipe": given["new_pipe"],
         "tool_string": StringSerializer(string).data if string else None,
         "estimate": _estimate(estimate) if estimate else None,
+        "pulled": is_pulled(order.method),
         "ground": _ground(order),
+        "against_start": findings_kept(findings_on_record(order, today())),
+        "checklist": checklist_told(order, string) if string else None,
         "access": AccessSerializer(access).data,
     }
 
@@ -156,7 +162,8 @@ class PhoneStart(DeviceView):
 
     def post(self, request, pk: int):
         """Record the start, or say what forbids it."""
-        order, form = self.order(pk), StartForm(_fields(request))
+        order = self.order(pk)
+        form = StartForm(_fields(request), pulls=is_pulled(order.method))
         _refuse_form(form)
         return self.once(lambda: self._start(order, form))
 

@@ -1,9 +1,10 @@
 """The assembly checklist of a string: the last answer of each row, and what is left open."""
 
-from ..domain.findings import Finding
-from ..domain.tool_strings import Answer, checks_for, judge_assembly
+from ..domain.findings import by_severity, worst
+from ..domain.tool_strings import Answer, JudgedRow, judge_rows
 from ..models import AssemblyAnswer, ToolStringRecord, WorkOrder
 from .planned_pull import JAW_FACES
+from .stored import findings_kept
 
 
 def last_answers(record: ToolStringRecord) -> dict[str, AssemblyAnswer]:
@@ -11,26 +12,71 @@ def last_answers(record: ToolStringRecord) -> dict[str, AssemblyAnswer]:
     return {answer.check_key: answer for answer in record.answers.order_by("id")}
 
 
-def open_checks(
+def judged_rows(
     order: WorkOrder,
     record: ToolStringRecord,
     given: dict[str, AssemblyAnswer] | None = None,
-) -> list[Finding]:
-    """Return what the answers leave open or wrong."""
+) -> list[JudgedRow]:
+    """Return every row of the checklist, judged by its last answer."""
     given = last_answers(record) if given is None else given
     answers = [
         Answer(a.check_key, a.passed, a.measured, a.answered_by, a.answered_at.isoformat())
         for a in given.values()
     ]
     faces = _jaw_faces(record) if given else None
-    return judge_assembly(answers, jaw_faces=faces, new_pipe_material=order.new_material)
+    return judge_rows(answers, jaw_faces=faces, new_pipe_material=order.new_material)
 
 
 def checklist_shown(order: WorkOrder, record: ToolStringRecord) -> dict:
-    """Return each row with its last answer, what is left open, and how many are answered."""
+    """Return each row with its last answer as pages show it, and how the rows stand together.
+
+    A row that failed carries the level of its finding, so that no place shows it as passed.
+    """
     given = last_answers(record)
-    rows = [(check, given.get(check.check)) for check in checks_for(order.new_material)]
-    return {"rows": rows, "open": open_checks(order, record, given), "answered": len(given)}
+    judged = judged_rows(order, record, given)
+    rows = [_row(row, given.get(row.check.check)) for row in judged]
+    failed = [row.finding for row in judged if row.failed]
+    return {
+        "rows": rows,
+        "failed": by_severity(failed),
+        "open": [row for row in judged if row.open],
+        "answered": sum(not row.open for row in judged),
+        "passed": sum(row.finding is None for row in judged),
+        "worst": worst(row.finding for row in judged if row.finding),
+    }
+
+
+def checklist_told(order: WorkOrder, record: ToolStringRecord) -> dict:
+    """Return the checklist as a phone keeps it: each row's badge, and what failed."""
+    shown = checklist_shown(order, record)
+    return {
+        "rows": {
+            row["check"].check: {
+                "level": row["level"],
+                "said": row["said"],
+                "by": row["answer"].answered_by if row["answer"] else "",
+            }
+            for row in shown["rows"]
+        },
+        "failed": findings_kept(shown["failed"]),
+        "open": [row.check.shows for row in shown["open"] if row.check.stop],
+        "answered": shown["answered"],
+        "passed": shown["passed"],
+    }
+
+
+def _row(row: JudgedRow, kept: AssemblyAnswer | None) -> dict:
+    """Return a row with the level and the words of its badge."""
+    level = row.finding.level.value if row.finding else "GOOD"
+    if row.open:
+        said = "not answered"
+    elif row.answer.measured is not None:
+        said = f"{row.answer.measured:g} {row.check.unit}"
+    else:
+        said = "yes" if row.answer.passed else "no"
+    words = {"STOP": "Stop: ", "CAUTION": "Caution: "}.get(level, "")
+    return {"judged": row, "check": row.check, "answer": kept, "level": level,
+            "said": f"{words}{said}"}  # fmt: skip
 
 
 def _jaw_faces(record: ToolStringRecord) -> int | None:

@@ -14,17 +14,21 @@ from ..domain.pull_force import (
     Limit,
     ParameterSet,
     PullCase,
+    anchor_capacity_lbf,
 )
 from ..domain.tool_strings import CableEnd, Kind, StringCase, ToolString, strength
-from ..models import WorkOrder
+from ..models import ForceEstimateRecord, WorkOrder
+from .ground import conditions_of
 from .planned_pull import (
     EMPTY,
+    PIPE_STATE,
     assumed_of,
     bends_of,
     joints_of,
     planned_expander_in,
     string_case,
 )
+from .stored import plain
 
 
 def limits_of(case: StringCase, anchor_lbf: float | None) -> dict[str, float | None]:
@@ -86,6 +90,40 @@ def case_kept(
         "snaking_deg_per_10_ft": order.snaking_deg_per_10_ft or 0.0,
         "conditions": sorted({*conditions, *_string_conditions(string)}),
     }  # fmt: skip
+
+
+def changed_since(
+    made: ForceEstimateRecord, order: WorkOrder, string: ToolString, as_of: date
+) -> list[str]:
+    """Return in words which inputs of an estimate are other on a day than when it was made."""
+    given = made.case.get("given", {})
+    state = {name: given[name] for name in PIPE_STATE if given.get(name)}
+    try:
+        known = conditions_of(order, as_of)
+        now = case_kept(order, string, as_of, anchor_lbf_of(given), known, state)
+    except (pipes.PipeError, ValueError) as error:
+        return [str(error)]
+    names = [name for name, value in plain(now).items() if made.case.get(name) != value]
+    return list(dict.fromkeys(_IN_WORDS.get(name, name.replace("_", " ")) for name in names))
+
+
+_IN_WORDS = {
+    "new_weight_lb_ft": "new pipe",
+    "expander_in": "expander",
+    "length_ft": "length",
+    "cover_ft": "cover",
+    "limits_lbf": "ratings of the parts",
+    "pipe_allowable_lbf": "what the new pipe may bear",
+    "grip_efficiency": "grip of the new pipe",
+    "snaking_deg_per_10_ft": "waves of the line",
+    "conditions": "ground and other lines",
+}
+
+
+def anchor_lbf_of(given: Mapping) -> float | None:
+    """Return what the anchor may bear as it was given, or by its plate and the ground."""
+    area, psf = given.get("plate_area_ft2"), given.get("soil_psf")
+    return anchor_capacity_lbf(area, psf) if area and psf else given.get("anchor_lbf")
 
 
 def _assumed_of_gear(case: StringCase, kinds: set, pipe_state: Mapping) -> set[str]:

@@ -19,7 +19,7 @@ from ..domain.completion import (
 )
 from ..domain.completion import check as check_completion
 from ..domain.findings import Finding, Level
-from ..domain.methods import Method
+from ..domain.methods import Method, is_pulled
 from ..domain.pipes import PipeError, pipe
 from ..models import CompletionRecord
 from .planned_pull import old_pipe_of
@@ -133,7 +133,7 @@ _SOURCE = "planning rule of this program [judgment]"
 def _pull_findings(completion: CompletionRecord) -> list[Finding]:
     pull = completion.pull
     if pull is None:
-        if completion.method_used not in ("SPLIT", "ROD_SPLIT", "PULL_OUT"):
+        if not is_pulled(completion.method_used):
             return []
         do = "Attach the log, or say in the note why there is none."
         return [Finding(Level.CAUTION, "NO_PULL_LOG", "No pull log is on record.", _SOURCE, do)]

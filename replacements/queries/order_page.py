@@ -65,12 +65,16 @@ def string_shown(order: WorkOrder, record: ToolStringRecord | None) -> dict | No
     by_part: dict[int | None, list] = {}
     for finding in findings_back(record.findings):
         by_part.setdefault(finding.part, []).append(finding)
+    checklist = checklist_shown(order, record)
+    levels = [Level(record.worst_level)] if record.worst_level else []
+    levels += [checklist["worst"]] if checklist["worst"] else []
     return {
         "record": record,
+        "worst": min(levels, key=lambda level: level.rank, default=None),
         "parts": [(part, by_part.get(place, [])) for place, part in enumerate(parts)],
         "of_all": by_part.get(None, []),
         "drawing": drawing_of(order, record),
-        "checklist": checklist_shown(order, record),
+        "checklist": checklist,
     }
 
 

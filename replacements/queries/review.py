@@ -2,6 +2,8 @@
 
 from datetime import date
 
+from services_inventory.given import number_given
+
 from ..models import CompletionRecord
 from .effect import effect_of
 from .stored import stops
@@ -19,8 +21,8 @@ def waiting(after: str, as_of: date, by: str, user_id: int) -> dict:
     ).select_related(
         "work_order__line__premise", "work_order__line__decision", "work_order__contractor", "pull"
     )
-    if after.isdigit():
-        records = records.filter(pk__gt=int(after))
+    if (mark := number_given(after, "Page of records")) is not None:
+        records = records.filter(pk__gt=mark)
     found = list(records.order_by("pk")[: PAGE + 1])
     rows = [_row(record, as_of, by, user_id) for record in found[:PAGE]]
     return {"rows": rows, "after": found[PAGE - 1].pk if len(found) > PAGE else None}

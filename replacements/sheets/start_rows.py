@@ -5,7 +5,7 @@ An answer that is on record already stands in its place; the crew still looks an
 
 from collections.abc import Mapping
 
-from ..domain.methods import Method
+from ..domain.methods import is_pulled
 from ..domain.safety import safety_rules
 
 BLANK = "________"
@@ -15,7 +15,7 @@ def start_rows(method: str, answers: Mapping | None) -> list[str]:
     """Return a sentence for each box; `answers` are those of a safe start on record."""
     known = answers or {}
     rows = [*_pits(known.get("excavations") or ()), _ticket(known.get("ticket") or {})]
-    if method != Method.OPEN_CUT:
+    if is_pulled(method):
         rows += _loaded_cable(known.get("pull") or {})
     return [
         *rows,

@@ -4,6 +4,7 @@ from django.db import transaction
 from django.http import FileResponse
 from django.shortcuts import get_object_or_404, render
 
+from services_inventory.given import number_given
 from services_inventory.models import Document
 from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now, today
@@ -20,6 +21,7 @@ from ..operations.completions import (
     completions_return_many,
 )
 from ..queries.access import consent_state
+from ..queries.gate import start_on_record
 from ..queries.order_page import (
     completion_shown,
     estimate_shown,
@@ -92,7 +94,7 @@ class ReviewQueueView(WorkView):
 
     def post(self, request):
         """Accept or return the ticked records; those that cannot be stay, with the reason."""
-        ids = [int(pk) for pk in request.POST.getlist("record") if pk.isdigit()]
+        ids = [number_given(pk, "A ticked record") for pk in request.POST.getlist("record") if pk]
         if not ids:
             return self.refused("Tick the records to answer.", "review_queue")
         answer = self._return if "return" in request.POST else self._accept
@@ -156,6 +158,7 @@ class ReviewView(WorkView):
             "pull": pull_shown(record.pull) if record.pull else None,
             "estimate": estimate_shown(estimate, record.pull),
             "earlier": order.completions.select_related("review").exclude(pk=record.pk),
+            "start": start_on_record(order),
             "own": record.handed_in_by == self.by,
             "form": form,
         }

@@ -4,6 +4,7 @@ from functools import cached_property
 
 from django.shortcuts import get_object_or_404, render
 
+from services_inventory.given import number_given
 from services_inventory.models import Neighborhood, ServiceLine
 from services_inventory.today import now, today
 
@@ -27,6 +28,7 @@ from ..operations.work_orders import (
     work_order_release,
 )
 from ..queries.access import consent_state
+from ..queries.gate import WITH_THE_CREW, findings_on_record, start_on_record
 from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
     advice_shown,
@@ -90,6 +92,8 @@ def order_context(order: WorkOrder, day) -> dict:
         "withdrawn_pulls": order.pulls.filter(withdrawn_at__isnull=False).order_by("-id"),
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
         "changes": order.changes.order_by("id"),
+        "start": start_on_record(order),
+        "against_start": findings_on_record(order, day) if order.state in WITH_THE_CREW else [],
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],
         "may_plan_again": may_plan_again(order),
         "attempt_form": AttemptForm(auto_id="attempt_%s"),
@@ -111,7 +115,7 @@ class OrderNewView(WorkView):
         """The line that the address names."""
         given = self.request.GET.get("line") or self.request.POST.get("line") or ""
         lines = ServiceLine.objects.select_related("premise", "decision")
-        return get_object_or_404(lines, pk=int(given) if given.isdigit() else 0)
+        return get_object_or_404(lines, pk=number_given(given, "Line to order for"))
 
     def get(self, request):
         """Show the form, filled from the line."""

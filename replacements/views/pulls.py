@@ -4,7 +4,8 @@ from django.shortcuts import get_object_or_404, render
 
 from services_inventory.today import now, today
 
-from ..domain.pull_force import anchor_capacity_lbf
+from ..domain.findings import Level, worst
+from ..domain.methods import is_pulled
 from ..domain.safety import CAUTIONS
 from ..forms.pulls import EstimateForm, PullForm
 from ..forms.safety import StartForm
@@ -15,9 +16,10 @@ from ..operations.pulls import (
     estimate_make,
     pull_record,
     pull_start,
+    pull_start_withdraw,
     pull_withdraw,
 )
-from ..queries.access import consent_state
+from ..queries.gate import findings_on_record, start_on_record
 from .scope import DO, ESTIMATE, WorkView
 
 
@@ -34,9 +36,8 @@ class EstimateView(WorkView):
                                 "to a day) as numbers above zero.", "work_order", pk)  # fmt: skip
         area, psf = form.cleaned_data["plate_area_ft2"], form.cleaned_data["soil_psf"]
         try:
-            anchor = anchor_capacity_lbf(area, psf) if area and psf else None
-            made = estimate_make(work_order=order, by=self.by, at=now(), anchor_lbf=anchor,
-                                 pipe_state=form.pipe_state())  # fmt: skip
+            made = estimate_make(work_order=order, by=self.by, at=now(), plate_area_ft2=area,
+                                 soil_psf=psf, pipe_state=form.pipe_state())  # fmt: skip
         except (EstimateRefused, ValueError) as error:
             return self.refused(str(error), "work_order", pk)
         return self.done(
@@ -51,17 +52,20 @@ class StartView(WorkView):
     permissions = DO
 
     def get(self, request, pk):
-        """Show what is asked."""
-        return self._show(self.order(), StartForm(initial={"on": today()}))
+        """Show what is asked, and what stands against a start before anybody answers."""
+        order = self.order()
+        form = StartForm(initial={"on": today()}, pulls=is_pulled(order.method))
+        return self._show(order, form, findings_on_record(order, today()))
 
     def post(self, request, pk):
         """Record the start, or show what stands against it and what to do."""
-        order, form, findings = self.order(), StartForm(request.POST), []
+        order, findings = self.order(), []
+        form = StartForm(request.POST, pulls=is_pulled(order.method))
         if form.is_valid():
             try:
                 pull_start(work_order=order, facts=form.facts(), by=self.by, at=now(),
                            on=form.cleaned_data["on"])  # fmt: skip
-                return self.done("The start is on record. Work safely.", "work_order", pk)
+                return self.done("The start is on record.", "work_order", pk)
             except StartRefused as error:
                 findings = error.findings
             except PullRefused as error:
@@ -73,10 +77,25 @@ class StartView(WorkView):
             "order": order,
             "form": form,
             "findings": findings,
+            "stops": worst(findings) is Level.STOP,
             "cautions": CAUTIONS,
-            "consent": consent_state(order.line, today()),
         }
         return render(self.request, "replacements/start.html", context)
+
+
+class StartWithdrawView(WorkView):
+    """Taking a start back, such as one recorded for the wrong order."""
+
+    permissions = DO
+
+    def post(self, request, pk):
+        """Withdraw the start with a reason."""
+        order, reason = self.order(), request.POST.get("reason", "")
+        try:
+            pull_start_withdraw(work_order=order, by=self.by, at=now(), reason=reason)
+        except PullRefused as error:
+            return self.refused(str(error), "work_order", pk)
+        return self.done("The start is withdrawn. Nothing is pulled.", "work_order", pk)
 
 
 class PullUploadView(WorkView):
@@ -110,8 +129,7 @@ class PullUploadView(WorkView):
         return self._show(order, form)
 
     def _show(self, order, form):
-        started = (order.safety or {}).get("started_on")
-        context = {"order": order, "form": form, "started": started}
+        context = {"order": order, "form": form, "start": start_on_record(order)}
         return render(self.request, "replacements/pull_form.html", context)
 
 

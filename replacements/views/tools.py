@@ -17,7 +17,6 @@ from ..forms.tools import (
     rope_told,
 )
 from ..models import Component, ComponentInspection
-from ..operations.pulls import latest_string
 from ..operations.tools import (
     ToolError,
     assembly_answer_many,
@@ -29,6 +28,7 @@ from ..operations.tools import (
     tool_string_record,
 )
 from ..queries.checklist import checklist_shown
+from ..queries.gate import latest_string
 from ..queries.planned_pull import tools_of
 from .scope import DO, WorkView
 
@@ -251,6 +251,6 @@ class ChecklistView(WorkView):
             return self.refused("Record the tool string first.", "work_order", order.pk)
         form = form or ChecklistForm(checks=checks_for(order.new_material))
         shown = checklist_shown(order, string)
-        rows = [(form[check.check], check, answer) for check, answer in shown["rows"]]
-        context = {"order": order, "form": form, "rows": rows, "open": shown["open"]}
+        rows = [(form[row["check"].check], row) for row in shown["rows"]]
+        context = {"order": order, "form": form, "rows": rows, "checklist": shown}
         return render(self.request, "replacements/checklist.html", context)

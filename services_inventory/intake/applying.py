@@ -8,7 +8,7 @@ from django.utils.timezone import localdate
 
 from .. import bulk
 from ..domain.classification import Category
-from ..domain.evidence import Portion
+from ..domain.evidence import Basis, Portion
 from ..domain.materials import Connector, Material
 from ..models import Batch
 from .matching import LINE, METERS_A_DEGREE, NEAR_M, OPEN, PREMISE
@@ -210,7 +210,7 @@ class Writer:
         All rows take their codes from the few hundred staged outcomes and the staged
         statements, so each is looked at once and not a million times.
         """
-        material, portion = _among(Material), _among(Portion)
+        material, portion, basis = _among(Material), _among(Portion), _among(Basis)
         connector, category = _among(Connector), _among(Category)
         for table, wrong in (
             (
@@ -219,6 +219,8 @@ class Writer:
             ),
             ("standing_outcome o", f"o.connector {connector} OR o.category {category}"),
             ("intake_said c", f"c.portion {portion} OR c.material {material} OR c.points_seen < 0"),
+            ("intake_said c", f"c.basis {basis}"),
+            ("intake_stage s", "s.line_key = ''"),
             ("intake_stage s", "abs(s.latitude) > 90 OR abs(s.longitude) > 180"),
         ):
             if bulk.number(f"SELECT count(*) FROM {table} WHERE {wrong}"):

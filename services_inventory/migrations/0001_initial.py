@@ -400,6 +400,10 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='serviceline',
+            constraint=models.CheckConstraint(condition=models.Q(('location_id', ''), _negated=True), name='line_identifier_given'),
+        ),
+        migrations.AddConstraint(
+            model_name='serviceline',
             constraint=models.CheckConstraint(condition=models.Q(('category__isnull', True), ('category__in', ['LEAD', 'GRR', 'NON_LEAD', 'UNKNOWN']), _connector='OR'), name='line_category_known'),
         ),
         migrations.AddConstraint(
@@ -425,6 +429,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='evidence',
             constraint=models.CheckConstraint(condition=models.Q(('portion__in', ['SYSTEM', 'CUSTOMER', 'CONNECTOR'])), name='evidence_portion_known'),
+        ),
+        migrations.AddConstraint(
+            model_name='evidence',
+            constraint=models.CheckConstraint(condition=models.Q(('basis__in', ['REPLACEMENT', 'EXCAVATION', 'VISUAL_INSPECTION', 'SCRATCH_MAGNET', 'CCTV', 'RECORD_INSTALLATION', 'RECORD_TAP_CARD', 'RECORD_PERMIT', 'RECORD_DRAWING', 'RECORD_METER', 'RECORD_OTHER', 'INSTALL_DATE', 'WATER_SAMPLING', 'DIAMETER', 'AFFIDAVIT', 'CUSTOMER_REPORT', 'PREDICTIVE_MODEL', 'NOT_STATED'])), name='evidence_basis_known'),
         ),
         migrations.AddConstraint(
             model_name='evidence',

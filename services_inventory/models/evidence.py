@@ -2,6 +2,7 @@
 
 from django.db import models
 
+from ..domain.evidence import Basis
 from .lines import ServiceLine
 
 PORTIONS = [
@@ -100,6 +101,10 @@ class Evidence(models.Model):
             models.CheckConstraint(
                 condition=models.Q(portion__in=[p for p, _ in PORTIONS]),
                 name="evidence_portion_known",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(basis__in=[basis.value for basis in Basis]),
+                name="evidence_basis_known",
             ),
             models.CheckConstraint(
                 condition=models.Q(points_seen__gte=0), name="evidence_points_not_negative"

@@ -105,6 +105,9 @@ class ServiceLine(models.Model):
         ]
         constraints = [
             models.CheckConstraint(
+                condition=~models.Q(location_id=""), name="line_identifier_given"
+            ),
+            models.CheckConstraint(
                 condition=models.Q(category__isnull=True)
                 | models.Q(category__in=[c.value for c in Category]),
                 name="line_category_known",

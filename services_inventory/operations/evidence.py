@@ -1,13 +1,17 @@
 """Recording evidence, and taking it back by a new row. The standing follows at once."""
 
+from collections.abc import Iterable
 from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import Min
+from django.utils.timezone import localdate
 
 from ..domain.evidence import EvidenceRecord, contradictions
 from ..domain.evidence.past import works_of
+from ..facts import TELLING, Facts
 from ..models import Batch, CategoryChange, Evidence, ServiceLine
+from ..policy import evidence_policy
 from ..queries.evidence_rows import COLUMNS, record_of
 from ..statements import Statement, content_key
 from .standings import standings_derive
@@ -40,11 +44,21 @@ def evidence_record(
     _refuse_contradictions(evidence)
     _refuse_before_the_record(evidence)
     with transaction.atomic():
-        evidence.content_key = _content_key(evidence)
+        _number([evidence], recorded_at)
         evidence.save()
         standings_derive(line_ids=[line.pk], recorded_at=recorded_at, by=by, batch=evidence.batch)
     line.refresh_from_db()
     return evidence
+
+
+def _number(rows: Iterable[Evidence], recorded_at: datetime) -> None:
+    """Give plain statements the numbers by which the database compares and adds them up."""
+    facts = Facts(evidence_policy(localdate(recorded_at)))
+    for evidence in rows:
+        evidence.content_key = _content_key(evidence)
+        if evidence.content_key is not None:
+            evidence.fact_code = facts.code(*(getattr(evidence, name) for name in TELLING))
+    facts.keep()
 
 
 def _content_key(evidence: Evidence) -> int | None:
@@ -91,8 +105,8 @@ def evidence_record_many(
         except EvidenceRefused as error:
             raise EvidenceRefused(f"Row {number}: {error}") from error
         made.append(evidence)
-        evidence.content_key = _content_key(evidence)
     with transaction.atomic():
+        _number(made, recorded_at)
         Evidence.objects.bulk_create(made, batch_size=2000)
         return standings_derive(
             line_ids={evidence.line_id for evidence in made},

@@ -9,11 +9,13 @@ from collections.abc import Iterator
 from django.conf import settings
 from django.db import connection
 from django.db.models import Count, F, OuterRef, Q, Subquery
+from django.db.models.functions import Trim
 from django.db.utils import IntegrityError
 from django.utils.module_loading import import_string
 
 from ..domain.classification import Category, facts_from_key
-from ..domain.evidence import Portion
+from ..domain.evidence import Basis, Portion
+from ..domain.evidence.records import Era
 from ..domain.materials import Connector, Material
 from ..models import (
     Batch,
@@ -149,9 +151,36 @@ def codes_are_known() -> Iterator[str]:
         ),
         "carry a category that is not known",
     )
-    strange = Evidence.objects.exclude(portion__in=[code.value for code in Portion]).count()
-    if strange:
-        yield f"{strange:,} piece(s) of evidence speak of a portion that is not known."
+    yield from strange_evidence()
+
+
+def strange_evidence() -> Iterator[str]:
+    """Say of which evidence a code is none of the program's, so that nothing can be weighed."""
+    for name, codes in (
+        ("portion", Portion),
+        ("basis", Basis),
+        ("material", Material),
+        ("era", Era),
+    ):
+        known = [code.value for code in codes] + ([""] if name == "material" else [])
+        rows = Evidence.objects.exclude(**{f"{name}__in": known}).order_by("id")
+        number = rows.count()
+        if number:
+            row = rows.select_related("line").first()
+            yield (
+                f"{number:,} piece(s) of evidence have a {name} that is not known, such as "
+                f"{getattr(row, name)!r} at {row.line.location_id} (evidence {row.pk}). "
+                "A newer version of the program, or a restored copy, may know it."
+            )
+
+
+def lines_have_an_identifier() -> Iterator[str]:
+    """Every line has an identifier by which files and people find it again."""
+    nameless = ServiceLine.objects.annotate(said=Trim("location_id")).filter(said="")
+    number = nameless.count()
+    if number:
+        named = ", ".join(map(str, nameless.order_by("id").values_list("id", flat=True)[:SHOWN]))
+        yield f"{number:,} line(s) have no identifier (number in the database: {named})."
 
 
 def positions_are_pairs() -> Iterator[str]:
@@ -181,6 +210,7 @@ OWN = (
     decisions_against_findings_are_agreed,
     counts_add_up,
     codes_are_known,
+    lines_have_an_identifier,
     positions_are_pairs,
     references_lead_somewhere,
 )

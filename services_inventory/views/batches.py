@@ -11,7 +11,7 @@ from ..forms.intake import UploadForm
 from ..intake.columns import BadColumnMap
 from ..intake.reading import UnreadableFile
 from ..models import Batch
-from ..operations.batches import batch_open, batch_queue, batch_stop
+from ..operations.batches import DAYS_KEPT, batch_open, batch_queue, batch_stop
 from ..operations.columns import columns_choose
 from ..operations.undo import undo_open
 from ..queries.batches import (
@@ -92,7 +92,7 @@ class ColumnsView(IntakeView, View):
                 {"batch": self.batch, "problem": str(error)},
                 status=422,
             )
-        context = {"batch": self.batch, "problem": problem, **found}
+        context = {"batch": self.batch, "problem": problem, "kept_days": DAYS_KEPT, **found}
         return render(request, "services_inventory/batch_columns.html", context, status=status)
 
     def post(self, request, pk):

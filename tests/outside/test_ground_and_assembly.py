@@ -15,8 +15,8 @@ from replacements.domain.ground import (
     clearance_in,
     heave_free_cover_ft,
 )
-from replacements.domain.tool_strings import Answer, CableEnd, check, judge_assembly, tool_string
-from tests.replacements.domain.tools import DAY, NEW, OLD, tools
+from replacements.domain.tool_strings import Answer, CableEnd, check, tool_string
+from tests.replacements.domain.tools import DAY, NEW, OLD, judge_assembly, tools
 
 
 @pytest.mark.parametrize(("head", "pipe", "inches"), [(12, 8, 40), (10, 8, 20)])

@@ -19,6 +19,7 @@ from replacements.domain.ropes.strength import (
     rope,
     stored_energy_ft_lb,
     stretch_in,
+    strongest_lbf,
     termination_efficiency,
     working_limit_lbf,
 )
@@ -40,6 +41,7 @@ __all__ = [
     "rope",
     "stored_energy_ft_lb",
     "stretch_in",
+    "strongest_lbf",
     "termination_efficiency",
     "working_limit_lbf",
 ]

@@ -95,6 +95,16 @@ def breaking_force_lbf(construction: str, diameter_in: float) -> float:
     return rope(construction, diameter_in).breaking_force_lbf
 
 
+def strongest_lbf(diameter_in: float) -> float | None:
+    """Return what the strongest rope of the table of one size breaks at, lb; None without one."""
+    of_size = [
+        float(row["breaking_force_lbf"])
+        for row in rows("wire_rope")
+        if abs(float(row["diameter_in"]) - diameter_in) <= _SIZE_TOLERANCE_IN
+    ]
+    return max(of_size, default=None)
+
+
 def termination_efficiency(code: str) -> float:
     """Return the share of the breaking force that an end fitting holds.
 

@@ -9,10 +9,11 @@ from replacements.domain.findings import Finding, Level
 from replacements.domain.tool_strings.assembly import (
     Answer,
     AssemblyCheck,
+    JudgedRow,
     UnknownCheck,
     assembly_checks,
     checks_for,
-    judge_assembly,
+    judge_rows,
 )
 from replacements.domain.tool_strings.builder import Proposal, propose
 from replacements.domain.tool_strings.case import StringCase
@@ -53,6 +54,7 @@ __all__ = [
     "CableEnd",
     "Component",
     "Facing",
+    "JudgedRow",
     "Fact",
     "Finding",
     "Kind",
@@ -77,7 +79,7 @@ __all__ = [
     "checks_for",
     "component_from",
     "draw",
-    "judge_assembly",
+    "judge_rows",
     "propose",
     "refuse_set_up",
     "required_kinds",

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache
 
-from replacements.domain.findings import Finding, Level, by_severity
+from replacements.domain.findings import Finding, Level
 from replacements.domain.reference_tables import cited, rows
 from replacements.domain.tool_strings.setup import NO_SET, Fact, SetUp, bounds_said
 
@@ -71,6 +71,25 @@ class Answer:
     answered_at: str = ""
 
 
+@dataclass(frozen=True)
+class JudgedRow:
+    """A row with its last answer and what is to be said of it; no finding: it is passed."""
+
+    check: AssemblyCheck
+    answer: Answer | None = None
+    finding: Finding | None = None
+
+    @property
+    def open(self) -> bool:
+        """Whether nobody has answered the row."""
+        return self.answer is None or (self.answer.passed is None and self.answer.measured is None)
+
+    @property
+    def failed(self) -> bool:
+        """Whether it was answered, and not as it must be."""
+        return self.finding is not None and not self.open
+
+
 @cache
 def assembly_checks() -> tuple[AssemblyCheck, ...]:
     """Return the rows of the checklist in their order."""
@@ -91,14 +110,14 @@ def checks_for(
     )
 
 
-def judge_assembly(
+def judge_rows(
     answers: Iterable[Answer],
     *,
     jaw_faces: int | None = None,
     new_pipe_material: str | None = None,
     setup: SetUp = NO_SET,
-) -> list[Finding]:
-    """Return what the answers leave open or wrong, most severe first; empty when all is well.
+) -> list[JudgedRow]:
+    """Return every row that the new pipe asks for, judged by its last answer, in their order.
 
     answers : of one check the last given counts
     jaw_faces : faces of the jaw set that need anti-seize
@@ -112,10 +131,14 @@ def judge_assembly(
     strange = sorted(set(given) - {check.check for check in assembly_checks()})
     if strange:
         raise UnknownCheck(f"The checklist has no row {', '.join(strange)}.")
-    found = []
-    for check in checks_for(new_pipe_material, setup):
-        found += _judge(check, given.get(check.check), jaw_faces)
-    return by_severity(found)
+    return [
+        JudgedRow(
+            check,
+            given.get(check.check),
+            next(iter(_judge(check, given.get(check.check), jaw_faces)), None),
+        )
+        for check in checks_for(new_pipe_material, setup)
+    ]
 
 
 def _of_set(check: AssemblyCheck, setup: SetUp) -> AssemblyCheck:

@@ -1,8 +1,9 @@
 """Proposing a string for two pipes from the contractor's own tools, by geometry and load.
 
 Every tool is tried against the same checks that judge a finished string; among those that pass,
-the fewest cautions win, then the figure nearest to the aim, then the higher rating, then the
-contractor's mark. The same tools always give the same string.
+the fewest cautions win, then the figure nearest to the aim, then a rating that does not make the
+part weaker than the cable, then the fewest pulls since it was inspected, then the contractor's
+mark; never the highest rating. The same tools always give the same string.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -16,6 +17,8 @@ from replacements.domain.pipes import Pipe
 from replacements.domain.tool_strings.case import StringCase
 from replacements.domain.tool_strings.checks import check_case
 from replacements.domain.tool_strings.components import Component, Kind, ToolString, tool_string
+from replacements.domain.tool_strings.condition import wear_share
+from replacements.domain.tool_strings.load import ON_THE_DRAG_SIDE, part_limit_lbf
 from replacements.domain.tool_strings.order import PLACE, Need, required_kinds
 from replacements.domain.units import inches
 
@@ -179,7 +182,8 @@ def _ranked(
         stopped += stops
         if not stops:
             cautions = sum(found.level is Level.CAUTION for found in own)
-            rank = (cautions, _distance(case, chosen, tool), -(tool.rated_lbf or 0), tool.mark)
+            rank = (cautions, _distance(case, chosen, tool), _weakens(case, chosen, tool),
+                    wear_share(tool), tool.mark)  # fmt: skip
             passing.append((rank, tool))
     return [tool for _, tool in sorted(passing, key=lambda pair: pair[0])], stopped
 
@@ -208,6 +212,15 @@ def _distance(case: StringCase, chosen: tuple[Component, ...], tool: Component) 
     if tool.kind is Kind.SPACER:
         return tool.length_in or 0
     return (tool.length_ft or 0) if tool.kind is Kind.CABLE else 0
+
+
+def _weakens(case: StringCase, chosen: tuple[Component, ...], tool: Component) -> bool:
+    """Tell whether a part that carries the total would bear less than the cable chosen before."""
+    cable = next((item for item in chosen if item.kind is Kind.CABLE), None)
+    if cable is None or tool.kind in ON_THE_DRAG_SIDE:
+        return False
+    own, held = part_limit_lbf(case, tool), part_limit_lbf(case, cable)
+    return own is not None and held is not None and own < held
 
 
 def _refusal(
@@ -255,6 +268,7 @@ def _reason(case: StringCase, tool: Component) -> str:
         "pilot": tool.pilot_in and inches(tool.pilot_in),
         "length": tool.length_ft and f"{tool.length_ft:g} ft",
         "rated": tool.rated_lbf and f"{tool.rated_lbf:,.0f} lb",
+        "pulls since inspected": tool.pulls_since is not None and str(tool.pulls_since),
     }
     figures = ", ".join(f"{name} {value}" for name, value in have.items() if value)
     return (

@@ -76,6 +76,30 @@ class Wear(StrEnum):
     MISSING = "MISSING"
 
 
+@dataclass(frozen=True)
+class Overload:
+    """A pull that asks for a competent person's look at every part that was in it.
+
+    order, day : which pull
+    peak_lbf : highest force of its log
+    limit_lbf : what the string, or this part by its entry of today, was to be held to; None where
+        the log shows a broken cable or jaws that let go, whatever the force
+    """
+
+    order: str
+    day: date
+    peak_lbf: float
+    limit_lbf: float | None = None
+
+    @property
+    def told(self) -> str:
+        """The pull in words."""
+        pull = f"the pull of {self.day.isoformat()} for {self.order}"
+        if self.limit_lbf is None:
+            return f"{pull} ended in a broken cable or jaws that let go"
+        return f"{pull} went to {self.peak_lbf:,.0f} lb against {self.limit_lbf:,.0f} lb"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Component:
     """One tool of a contractor.
@@ -94,7 +118,10 @@ class Component:
         the rod side
     rated_lbf : rated load; of a puller at its relief setting, of a break-away link where it parts
     serial, inspected_on, passed, due_on, retired_on : passed is None where nobody judged
+    rating_confirmed : the paper of its rating is on record, read by a second person
     peak_force_lbf : highest force known to have been carried
+    overloads : pulls over the limit after which no competent person has passed it
+    pulls_since : pulls since it was last inspected; None where nobody counts
     wear : state of each wear part by name, such as O_RINGS or TIP
     setup : what the tool set says that it belongs to
     """
@@ -124,7 +151,10 @@ class Component:
     passed: bool | None = None
     due_on: date | None = None
     retired_on: date | None = None
+    rating_confirmed: bool = False
     peak_force_lbf: float | None = None
+    overloads: tuple[Overload, ...] = ()
+    pulls_since: int | None = None
     wear: Mapping[str, Wear] = field(default_factory=dict)
     setup: SetUp = NO_SET
 
@@ -168,7 +198,9 @@ FIGURES = tuple(
 SIZE_LISTS = ("fits_old_in", "fits_new_in", "fits_cable_in")
 LISTS = {*SIZE_LISTS, "fits_new_types"}
 TEXTS = ("mark", "construction", "termination", "grip", "serial")
-DIMENSIONS = {f.name for f in fields(Component)} - {"kind", "mark", "setup"}
+DIMENSIONS = {f.name for f in fields(Component)} - {
+    *("kind", "mark", "setup", "rating_confirmed", "overloads", "pulls_since"),
+}
 
 # What must be known of a tool before a string with it can be judged.
 NEEDED = {

@@ -1,12 +1,19 @@
-"""Wear, inspection and retirement of the parts of a string, judged on the day of the pull."""
+"""What the parts of a string have been through, judged on the day of the pull.
+
+Inspection, overload, pulls since the last inspection, wear and retirement.
+"""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date
+from functools import cache
 
 from replacements.domain.findings import Finding
-from replacements.domain.ropes import Rope, RopeInspection, UnknownRope, retirement_findings, rope
+from replacements.domain.reference_tables import cited, rows
+from replacements.domain.ropes import RopeInspection, retirement_findings
 from replacements.domain.tool_strings.case import StringCase
 from replacements.domain.tool_strings.components import Component, Kind, Wear
+from replacements.domain.tool_strings.ratings import believed_lbf, tabled_rope
 from replacements.domain.tool_strings.rules import finding
 
 
@@ -18,6 +25,7 @@ def condition_findings(case: StringCase) -> Iterator[Finding]:
     for place, part in enumerate(case.tool_string.parts):
         tool = part.component
         yield from _inspected(place, tool, case.as_of)
+        yield from _used(place, tool)
         yield from _worn(place, tool)
         if tool.kind is Kind.CABLE:
             yield from _overloaded(place, tool)
@@ -42,6 +50,47 @@ def _inspected(place: int, tool: Component, as_of: date | None) -> Iterator[Find
         yield finding("INSPECTION_FUTURE", message, part=place)
 
 
+@dataclass(frozen=True)
+class WearLimit:
+    """After how many pulls a kind of tool is to be inspected again."""
+
+    pulls: int
+    source: str
+    mark: str
+
+    @property
+    def cited(self) -> str:
+        """The source with its mark."""
+        return cited(self.source, self.mark)
+
+
+@cache
+def wear_limits() -> dict[str, WearLimit]:
+    """Return the limit of each kind of tool that has one."""
+    return {
+        row["kind"]: WearLimit(int(row["pulls"]), row["source"], row["mark"])
+        for row in rows("wear_limits")
+    }
+
+
+def wear_share(tool: Component) -> float:
+    """Return the pulls since a tool was inspected over its limit; 0 where nobody counts."""
+    limit = wear_limits().get(tool.kind.value)
+    return (tool.pulls_since or 0) / limit.pulls if limit else 0.0
+
+
+def _used(place: int, tool: Component) -> Iterator[Finding]:
+    for overload in tool.overloads:
+        message = f"{tool.label}: {overload.told}; no competent person has passed it since."
+        yield finding("OVERLOADED", message, part=place, value=overload.peak_lbf)
+    if wear_share(tool) >= 1:
+        limit = wear_limits()[tool.kind.value]
+        message = (
+            f"{tool.label}: {tool.pulls_since} pulls since it was inspected, {limit.pulls} set."
+        )
+        yield finding("WEAR_LIMIT", message, part=place, value=tool.pulls_since, source=limit.cited)
+
+
 def _worn(place: int, tool: Component) -> Iterator[Finding]:
     for name, state in sorted(tool.wear.items()):
         if state is Wear.GOOD:
@@ -57,9 +106,9 @@ def _worn(place: int, tool: Component) -> Iterator[Finding]:
 
 def _overloaded(place: int, cable: Component) -> Iterator[Finding]:
     inspection = RopeInspection(
-        peak_force_lbf=cable.peak_force_lbf, breaking_force_lbf=cable.breaking_force_lbf
+        peak_force_lbf=cable.peak_force_lbf, breaking_force_lbf=believed_lbf(cable)
     )
-    for found in retirement_findings(inspection, _table_rope(cable)):
+    for found in retirement_findings(inspection, tabled_rope(cable)):
         yield finding(
             "RETIRED",
             f"{cable.label}: {found.message}",
@@ -67,13 +116,6 @@ def _overloaded(place: int, cable: Component) -> Iterator[Finding]:
             value=found.value,
             source=found.source,
         )
-
-
-def _table_rope(cable: Component) -> Rope | None:
-    try:
-        return rope(cable.construction, cable.pulling_end_in or 0)
-    except UnknownRope:
-        return None
 
 
 def _on(day: date | None) -> str:

@@ -14,6 +14,7 @@ from replacements.domain.findings import Finding
 from replacements.domain.pipes import PipeError, allowable_pull_lbf, grip_efficiency
 from replacements.domain.tool_strings.case import StringCase
 from replacements.domain.tool_strings.components import Component, Kind
+from replacements.domain.tool_strings.ratings import believed_lbf, weighed_findings
 from replacements.domain.tool_strings.rules import finding
 
 _RATED = (
@@ -25,7 +26,7 @@ _RATED = (
     Kind.BREAKAWAY_LINK,
     Kind.PIPE_PULLER,
 )
-_ON_THE_DRAG_SIDE = (Kind.PIPE_PULLER, Kind.BREAKAWAY_LINK)
+ON_THE_DRAG_SIDE = (Kind.PIPE_PULLER, Kind.BREAKAWAY_LINK)
 
 
 @dataclass(frozen=True)
@@ -60,10 +61,10 @@ def strength(case: StringCase) -> StringStrength:
     """Return what each part of the string can carry; parts without a rating are left out."""
     total, drag = [], []
     for place, part in enumerate(case.tool_string.parts):
-        limit = _part_limit_lbf(case, part.component)
+        limit = part_limit_lbf(case, part.component)
         if limit is None:
             continue
-        side = drag if part.component.kind in _ON_THE_DRAG_SIDE else total
+        side = drag if part.component.kind in ON_THE_DRAG_SIDE else total
         side.append(PartLimit(part.component.label, part.component.kind.value, limit, place))
     pipe = new_pipe_limit_lbf(case)
     if pipe is not None:
@@ -94,6 +95,7 @@ def rating_findings(case: StringCase) -> Iterator[Finding]:
         tool = part.component
         if tool.kind in _RATED and tool.rated_lbf is None:
             yield finding("RATING_MISSING", f"{tool.label} has no rated load.", part=place)
+        yield from weighed_findings(place, tool, case.limits.pulling_cable_in)
         if tool.kind is Kind.CABLE:
             yield from _cable_rating(place, tool)
         if tool.kind is Kind.PIPE_PULLER and tool.grip:
@@ -114,7 +116,8 @@ def limit_findings(case: StringCase) -> Iterator[Finding]:
     yield from _breakaway(case)
 
 
-def _part_limit_lbf(case: StringCase, tool: Component) -> float | None:
+def part_limit_lbf(case: StringCase, tool: Component) -> float | None:
+    """Return how hard one part may be pulled, lb; None where nothing rates it."""
     if tool.kind is not Kind.CABLE:
         return tool.rated_lbf
     breaking = _breaking_lbf(tool)
@@ -129,7 +132,7 @@ def _part_limit_lbf(case: StringCase, tool: Component) -> float | None:
 
 def _breaking_lbf(cable: Component) -> float | None:
     if cable.breaking_force_lbf:
-        return cable.breaking_force_lbf
+        return believed_lbf(cable)
     try:
         return ropes.breaking_force_lbf(cable.construction, cable.pulling_end_in or 0)
     except ropes.UnknownRope:

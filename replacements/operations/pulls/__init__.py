@@ -3,8 +3,8 @@
 from .errors import EstimateRefused, PullRefused, StartRefused
 from .estimating import estimate_make
 from .logs import LOG_LIMIT_BYTES, pull_record, pull_withdraw
-from .order_state import latest_string, owner_key_of
-from .starting import pull_start, start_findings
+from .order_state import owner_key_of
+from .starting import pull_start, pull_start_withdraw
 
 __all__ = [
     "LOG_LIMIT_BYTES",
@@ -12,10 +12,9 @@ __all__ = [
     "PullRefused",
     "StartRefused",
     "estimate_make",
-    "latest_string",
     "owner_key_of",
     "pull_record",
     "pull_start",
+    "pull_start_withdraw",
     "pull_withdraw",
-    "start_findings",
 ]

@@ -12,7 +12,7 @@ class StartRefused(Exception):
 
     def __init__(self, findings: list[Finding]):
         self.findings = findings
-        said = "; ".join(f.message for f in findings if f.level is Level.STOP)
+        said = " ".join(f.message for f in findings if f.level is Level.STOP)
         super().__init__(f"The pull may not start: {said}")
 
 

@@ -7,14 +7,14 @@ from ...domain.pipes import PipeError
 from ...domain.pull_force import estimate, longest_run, relief_psi
 from ...domain.tool_strings import Kind, ToolString
 from ...models import ForceEstimateRecord, ToolStringRecord, WorkOrder
-from ...queries.estimate_case import case_back, case_kept
+from ...queries.estimate_case import anchor_lbf_of, case_back, case_kept
+from ...queries.gate import latest_string
 from ...queries.ground import conditions_of
 from ...queries.planned_pull import string_of
 from ...queries.pulls import calibration_for, constants_at
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of
 from .errors import EstimateRefused
-from .order_state import latest_string
 
 
 def estimate_make(
@@ -23,6 +23,8 @@ def estimate_make(
     by: str,
     at: datetime,
     anchor_lbf: float | None = None,
+    plate_area_ft2: float | None = None,
+    soil_psf: float | None = None,
     tool_string: ToolStringRecord | None = None,
     pipe_state: Mapping | None = None,
 ) -> ForceEstimateRecord:
@@ -30,7 +32,8 @@ def estimate_make(
 
     Parameters
     ----------
-    anchor_lbf : what the bearing plate may push on the ground; unrated when left out
+    anchor_lbf : what the anchor may bear; or the area of its plate and what the ground may bear;
+        unrated when all are left out
     tool_string : the latest of the order when left out; without one its parts are unrated
     pipe_state : resin of PE as printed on it, temperature_f of the pipe's wall, minutes under
         tension; 73 F and an hour when left out, and PE4710, which is told as assumed
@@ -42,10 +45,17 @@ def estimate_make(
     """
     _refuse_unmeasured(work_order)
     record = tool_string or latest_string(work_order)
+    given = {
+        "anchor_lbf": anchor_lbf,
+        "plate_area_ft2": plate_area_ft2,
+        "soil_psf": soil_psf,
+        **(pipe_state or {}),
+    }
     try:
         string = string_of(record, day_of(at)) if record else ToolString()
         known = conditions_of(work_order, day_of(at))
-        kept = case_kept(work_order, string, day_of(at), anchor_lbf, known, pipe_state or {})
+        anchor = anchor_lbf_of(given)
+        kept = case_kept(work_order, string, day_of(at), anchor, known, pipe_state or {})
         learned = calibration_for(work_order.soil, at)
         made = estimate(case_back(kept, constants_at(at)), learned)
     except (PipeError, ValueError) as error:
@@ -53,7 +63,7 @@ def estimate_make(
     return ForceEstimateRecord.objects.create(
         work_order=work_order,
         parameter_set=made.parameter_set,
-        case=kept,
+        case=plain(kept | {"given": given}),
         result=_estimate_kept(made, learned, record, string),
         verdict=made.verdict.value,
         low_lbf=made.low_lbf,

@@ -4,26 +4,29 @@ import hashlib
 import math
 from collections.abc import Mapping
 from datetime import date, datetime
+from functools import partial
 from io import BytesIO
 
 from django.db import transaction
 
+from services_inventory.apart import Apart, apart
 from services_inventory.operations.documents import TEXT, DocumentRefused, document_store
 
 from ...domain.findings import Finding, Level
+from ...domain.gate import OFFICE
 from ...domain.hydraulics import BadCylinder
 from ...domain.pipes import PipeError
 from ...domain.pull_logs import Cylinder, PullLogError, assess, read
 from ...domain.pull_logs.log import PullLog
 from ...domain.tool_strings import strength
 from ...models import PullRecord, ToolStringRecord, WorkOrder
-from ...queries.checklist import open_checks
+from ...queries.gate import PLANNING, latest_estimate, latest_string, start_on_record
 from ...queries.planned_pull import bends_of, joints_of, pipe_state_of, string_case, string_of
 from ...queries.pulls import trace_of
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of
 from .errors import PullRefused
-from .order_state import PLANNING, latest_string, owner_key_of, refuse_state
+from .order_state import owner_key_of, refuse_state
 
 LOG_LIMIT_BYTES = 50 * 1024**2
 
@@ -39,6 +42,7 @@ def pull_record(
     name: str = "",
     tool_string: ToolStringRecord | None = None,
     columns: Mapping | None = None,
+    process: Apart | None = None,
 ) -> PullRecord:
     """Read the log of a pull, judge it, and keep the file, the figures and a thinned trace.
 
@@ -52,6 +56,7 @@ def pull_record(
         pressure; free_pressure_psi; breaking_force_lbf is taken from the string's cable
     tool_string : the latest of the order when left out
     columns : role to header where the guess was wrong, see `domain.pull_logs.read`
+    process : where logs are read, if there are several; else one is started for this one
 
     Raises
     ------
@@ -63,7 +68,7 @@ def pull_record(
     refuse_state(work_order)
     _refuse_pull(work_order, pulled_on, at)
     earlier = _recorded_before(work_order, content)
-    read_log = _read(content, shown, machine, columns)
+    read_log = _read(content, shown, machine, columns, process)
     if earlier is not None and _same_reading(earlier, read_log, pulled_on):
         return earlier
     record = tool_string or latest_string(work_order)
@@ -80,8 +85,7 @@ def pull_record(
         raise PullRefused(f"{shown}: {error}") from error
     findings = [
         *seen.findings,
-        *_without_start(work_order, pulled_on),
-        *_assembly_open(work_order, record),
+        *_of_the_start(work_order, record, pulled_on),
         *_unit_doubt(work_order, seen),
     ]
     with transaction.atomic():
@@ -160,17 +164,21 @@ def pull_withdraw(*, pull: PullRecord, by: str, at: datetime, reason: str) -> Pu
 _MACHINE = {"bore_in", "rod_in", "efficiency", "count", "rod_side"}
 
 
-def _read(content: bytes, shown: str, machine: Mapping, columns: Mapping | None) -> PullLog:
+def _read(
+    content: bytes, shown: str, machine: Mapping, columns: Mapping | None, process: Apart | None
+) -> PullLog:
     given = {k: v for k, v in machine.items() if k in _MACHINE and v is not None}
     cylinder = Cylinder(**given) if given.get("bore_in") else None
+    asked = partial(
+        read,
+        BytesIO(content),
+        columns=columns or None,
+        cylinder=cylinder,
+        free_pressure_psi=machine.get("free_pressure_psi") or 0.0,
+        size_limit_bytes=LOG_LIMIT_BYTES,
+    )
     try:
-        return read(
-            BytesIO(content),
-            columns=columns or None,
-            cylinder=cylinder,
-            free_pressure_psi=machine.get("free_pressure_psi") or 0.0,
-            size_limit_bytes=LOG_LIMIT_BYTES,
-        )
+        return apart(PullLogError, asked) if process is None else process.call(asked)
     except (PullLogError, BadCylinder) as error:
         raise PullRefused(f"{shown}: {error}") from error
 
@@ -181,7 +189,7 @@ def _limits(order: WorkOrder, record: ToolStringRecord | None, day: date) -> dic
     if record is None:
         return limits
     try:
-        state = pipe_state_of(order.estimates.order_by("-id").first())
+        state = pipe_state_of(latest_estimate(order))
         case = string_case(order, string_of(record, day), day, pipe_state=state)
     except (PipeError, ValueError):
         return limits
@@ -211,24 +219,39 @@ def _figures(log: PullLog, seen, limits: dict) -> dict:
     }
 
 
-def _without_start(order: WorkOrder, pulled_on: date) -> list[Finding]:
-    started = (order.safety or {}).get("started_on")
-    if started and started <= pulled_on.isoformat():
-        return []
-    return [
-        Finding(
-            Level.STOP,
-            "START_NOT_ON_RECORD",
-            f"No safe start is on record for {order.number} by {pulled_on}.",
-            PLANNING,
-            "Record the safety answers as they were, and say why they come late.",
-        )
+def _of_the_start(
+    order: WorkOrder, record: ToolStringRecord | None, pulled_on: date
+) -> list[Finding]:
+    """Return a stop where no start that held is on record for the day and the string of a pull."""
+    start = start_on_record(order)
+    if start is None or start.on > pulled_on:
+        said = f"No safe start is on record for {order.number} by {pulled_on}."
+        do = "Record the safety answers as they were, and say why they come late."
+        return [_stop("START_NOT_ON_RECORD", said, do)]
+    found = []
+    if start.on < pulled_on:
+        said = f"The safe start is of {start.on}, the pull of {pulled_on}: pits, ticket and cable "
+        do = "Say who looked on the day of the pull."
+        found.append(_stop("START_OF_ANOTHER_DAY", f"{said}are looked at every day.", do))
+    if record is not None and record.pk != start.tool_string:
+        said = "The pull was made with another tool string than the safe start was recorded for."
+        do = "Say which string was pulled, and who checked it."
+        found.append(_stop("START_OF_ANOTHER_STRING", said, do))
+    do = "Say who decided to pull, and why."
+    return found + [
+        _stop("START_HELD_NO_MORE", f"The safe start held no more: {stop.message}", do)
+        for stop in start.lapsed
+        if stop.rule != "START_OF_ANOTHER_STRING"
     ]
+
+
+def _stop(rule: str, said: str, do: str) -> Finding:
+    return Finding(Level.STOP, rule, said, PLANNING, do, who=OFFICE)
 
 
 def _unit_doubt(order: WorkOrder, seen) -> list[Finding]:
     """Return a caution where the log lies so far from the estimate that a unit may be wrong."""
-    made = order.estimates.order_by("-id").first()
+    made = latest_estimate(order)
     run_lbf = seen.metrics.run_p95_lbf if seen.metrics else None
     if made is None or not run_lbf:
         return []
@@ -241,17 +264,6 @@ def _unit_doubt(order: WorkOrder, seen) -> list[Finding]:
 
 
 _FAR_OFF = 6.0  # three times the model's own factor of two
-
-
-def _assembly_open(order: WorkOrder, record: ToolStringRecord | None) -> list[Finding]:
-    if record is None:
-        return []
-    left = [f for f in open_checks(order, record) if f.level is Level.STOP]
-    if not left:
-        return []
-    said = f"{len(left)} stop rows of the assembly checklist are open, such as: {left[0].message}"
-    do = "Answer them as they were seen before the pull, or say why they were not."
-    return [Finding(Level.CAUTION, "ASSEMBLY_OPEN", said, PLANNING, do)]
 
 
 def _store(content: bytes, shown: str, order: WorkOrder, by: str, at: datetime):

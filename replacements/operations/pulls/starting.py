@@ -4,88 +4,84 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from ...domain.findings import Finding, Level
-from ...domain.pull_force import Verdict
-from ...domain.safety import JobSafety, may_start
-from ...domain.tool_strings import check_case
-from ...models import ToolStringRecord, WorkOrder
-from ...queries.access import consent_state
-from ...queries.ground import ground_findings
-from ...queries.planned_pull import string_case, string_of
-from ...queries.readiness import paper_findings
+from ...domain.findings import Level
+from ...domain.safety import JobSafety
+from ...models import WorkOrder
+from ...queries.gate import latest_estimate, latest_string, start_findings
 from ...queries.stored import findings_kept, plain
-from ..work_orders import day_of, locked
-from .errors import StartRefused
-from .order_state import PLANNING, latest_string, refuse_state
+from ..work_orders import change_append, day_of, locked
+from .errors import PullRefused, StartRefused
+from .order_state import refuse_state
 
-
-def start_findings(work_order: WorkOrder, facts: JobSafety, as_of: date) -> list[Finding]:
-    """Return what stands against a start on a day: consent, papers, safety, ground, gear."""
-    consent = consent_state(work_order.line, as_of)
-    gear = [] if facts.pull is None else _gear_findings(work_order, as_of)
-    ground = [f for f in ground_findings(work_order, as_of) if f.level is not Level.NOTE]
-    papers = paper_findings(work_order, as_of)
-    return [*consent.findings, *papers, *may_start(facts, as_of), *ground, *gear]
-
-
-def _gear_findings(order: WorkOrder, as_of: date) -> list[Finding]:
-    """Return what the latest string, checked again on the day, and estimate say against a pull."""
-    string, made = latest_string(order), order.estimates.order_by("-id").first()
-    found = []
-    if string is not None and string.worst_level == Level.STOP:
-        said = "The tool string on record has open stops."
-        do = "Put them right and record the string again."
-        found.append(Finding(Level.STOP, "STRING_STOPS", said, PLANNING, do))
-    elif string is not None:
-        found += _stops_since(order, string, made, as_of)
-    if made is None:
-        said = "No force estimate has been made."
-        do = "Make one before the cable is loaded."
-        found.append(Finding(Level.CAUTION, "NO_ESTIMATE", said, PLANNING, do))
-    elif made.verdict == Verdict.NO_GO:
-        said = f"The estimate of {day_of(made.made_at)} says no-go."
-        do = "Do what its stops ask and estimate again, or choose another method."
-        found.append(Finding(Level.STOP, "ESTIMATE_NO_GO", said, PLANNING, do))
-    return found
-
-
-def _stops_since(order: WorkOrder, record: ToolStringRecord, made, as_of: date) -> list[Finding]:
-    """Return stops that a failed or corrected tool has brought since the string was checked."""
-    try:
-        case = string_case(order, string_of(record, as_of), as_of, made)
-    except ValueError as error:
-        do = "Correct the tool's entry, or take another tool and record the string again."
-        return [Finding(Level.STOP, "STRING_STOPS", str(error), PLANNING, do)]
-    return [found for found in check_case(case) if found.level is Level.STOP]
+_STARTED = "answers findings started_on started_by recorded_at tool_string estimate".split()
 
 
 def pull_start(
     *, work_order: WorkOrder, facts: JobSafety, by: str, at: datetime, on: date | None = None
 ) -> WorkOrder:
-    """Record that the work starts, with the answers it rests on.
+    """Record that the work starts, with the answers it rests on; a start before it is kept.
 
     Raises
     ------
     StartRefused
-        An answer is missing or forbids the start, or the owner has not agreed.
+        Something on record or an answer stands against it; see `gate.may_start`.
     PullRefused
-        The order is not with the contractor.
+        The order is not with the contractor, or the day has not come.
     """
     day = on or day_of(at)
+    if day > day_of(at):
+        raise PullRefused(f"{day} has not come yet; answer on the day of work, at the pit.")
     with transaction.atomic():
         order = locked(work_order)
         refuse_state(order)
         findings = start_findings(order, facts, day)
         if any(finding.level is Level.STOP for finding in findings):
             raise StartRefused(findings)
-        order.safety = {
-            **order.safety,
+        string, made = latest_string(order), latest_estimate(order)
+        started = {
             "answers": plain(facts),
             "findings": findings_kept(findings),
             "started_on": day.isoformat(),
             "started_by": by,
-            "recorded_at": at.isoformat(),
+            "tool_string": string and string.pk,
+            "estimate": made and made.pk,
         }
-        order.save(update_fields=["safety"])
+        if any(order.safety.get(name) != value for name, value in started.items()):
+            _keep(order, started | {"recorded_at": at.isoformat()}, by, at, _said(day, at))
     work_order.safety = order.safety
     return work_order
+
+
+def pull_start_withdraw(*, work_order: WorkOrder, by: str, at: datetime, reason: str) -> WorkOrder:
+    """Take a start back, such as one recorded for the wrong order; its answers are kept.
+
+    Raises
+    ------
+    PullRefused
+        No reason is given, no start is on record, or the order is not with the contractor.
+    """
+    if not reason.strip():
+        raise PullRefused("Say why the start is withdrawn.")
+    with transaction.atomic():
+        order = locked(work_order)
+        refuse_state(order)
+        if not order.safety.get("started_on"):
+            raise PullRefused(f"No safe start is on record for {order.number}.")
+        said = f"Safe start of {order.safety['started_on']} withdrawn: {reason.strip()[:200]}"
+        _keep(order, {}, by, at, said)
+    work_order.safety = order.safety
+    return work_order
+
+
+def _keep(order: WorkOrder, started: dict, by: str, at: datetime, said: str) -> None:
+    """Put a start, or none, in the place of the one before, which is kept."""
+    before = {name: order.safety[name] for name in _STARTED if name in order.safety}
+    earlier = [*order.safety.get("earlier", []), *([before] if before else [])]
+    order.safety = started | ({"earlier": earlier} if earlier else {})
+    order.save(update_fields=["safety"])
+    change_append(order, order.state, order.state, by, at, said).save()
+
+
+def _said(day: date, at: datetime) -> str:
+    late = "" if day == day_of(at) else ", entered afterwards"
+    return f"Safe start recorded for {day}{late}"

@@ -13,8 +13,8 @@ from replacements.domain.safety import (
     LeadHandling,
     OneCallTicket,
     PullSetup,
-    may_start,
     safety_rules,
+    site_findings,
 )
 
 DAY = date(2028, 5, 15)
@@ -37,26 +37,24 @@ PULL = PullSetup(
     relief_set=True,
     gauge_calibrated_on=DAY - timedelta(days=100),
     bore_proved=True,
-    line_isolated=True,
-    electrical_ground_checked=True,
 )
 LEAD = LeadHandling(True, "shear", True)
-READY = JobSafety((PIT,), TICKET, LEAD, PULL, True)
+READY = JobSafety((PIT,), TICKET, LEAD, PULL, True, True, True)
 
 
 def rules_of(facts):
-    return {finding.rule for finding in may_start(facts, DAY)}
+    return {finding.rule for finding in site_findings(facts, DAY)}
 
 
-def test_a_job_with_everything_on_record_may_start():
-    assert may_start(READY, DAY) == []
+def test_a_job_with_everything_on_record_site_findings():
+    assert site_findings(READY, DAY) == []
 
 
 def test_nothing_on_record_stops_every_part():
     rules = rules_of(JobSafety((), None, None, PullSetup()))
     assert rules >= {"NO_EXCAVATION", "ONE_CALL", "LEAD_HANDLING", "EXCLUSION_ZONE"}
     assert rules >= {"TRAFFIC_PLAN", "PULLER_GAUGE", "ELECTRICAL_GROUND", "RELIEF", "SPOTTER"}
-    assert worst(may_start(JobSafety((), None, None), DAY)) == Level.STOP
+    assert worst(site_findings(JobSafety((), None, None), DAY)) == Level.STOP
 
 
 @pytest.mark.parametrize("name", [f for f in vars(PULL) if f != "gauge_calibrated_on"])
@@ -64,7 +62,7 @@ def test_each_fact_of_the_pull_counts(name):
     without = replace(
         READY, pull=replace(PULL, **{name: PullSetup.__dataclass_fields__[name].default})
     )
-    assert worst(may_start(without, DAY)) == Level.STOP
+    assert worst(site_findings(without, DAY)) == Level.STOP
 
 
 @pytest.mark.parametrize(
@@ -82,7 +80,7 @@ def test_each_fact_of_the_pull_counts(name):
     ],
 )
 def test_ticket(ticket, level):
-    assert worst(may_start(replace(READY, ticket=ticket), DAY)) == level
+    assert worst(site_findings(replace(READY, ticket=ticket), DAY)) == level
 
 
 @pytest.mark.parametrize(("zone", "stops"), [(30, False), (29.9, True), (None, True)])
@@ -105,8 +103,14 @@ def test_lead_is_not_burnt_or_ground(method):
     assert "LEAD_HANDLING" in rules_of(replace(READY, lead=replace(LEAD, cutting_method=method)))
 
 
+@pytest.mark.parametrize("pull", [PULL, None])
+def test_the_line_and_the_house_ground_are_asked_however_the_pipe_is_laid(pull):
+    told = replace(READY, pull=pull, line_isolated=False, electrical_ground_checked=False)
+    assert rules_of(told) == {"ISOLATION", "ELECTRICAL_GROUND"}
+
+
 def test_open_cut_needs_no_puller_and_a_yard_no_traffic_plan():
-    assert may_start(replace(READY, pull=None, traffic_plan=None), DAY) == []
+    assert site_findings(replace(READY, pull=None, traffic_plan=None), DAY) == []
     assert rules_of(replace(READY, traffic_plan=False)) == {"TRAFFIC_PLAN"}
 
 
@@ -119,7 +123,7 @@ def test_impossible_depth(depth):
 
 def test_every_pit_is_checked():
     second = replace(PIT, name="pit at the house", inspected_on=None)
-    found = may_start(replace(READY, excavations=(PIT, second)), DAY)
+    found = site_findings(replace(READY, excavations=(PIT, second)), DAY)
     assert [f.message.split(":")[0] for f in found] == ["pit at the house"]
 
 

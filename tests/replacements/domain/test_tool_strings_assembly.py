@@ -8,8 +8,8 @@ from replacements.domain.tool_strings import (
     UnknownCheck,
     assembly_checks,
     checks_for,
-    judge_assembly,
 )
+from tests.replacements.domain.tools import judge_assembly
 
 MEASURED = {
     "CABLE_TAIL": 0.25,

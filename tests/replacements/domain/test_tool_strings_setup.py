@@ -12,13 +12,12 @@ from replacements.domain.tool_strings import (
     SizeGroup,
     assembly_checks,
     checks_for,
-    judge_assembly,
     refuse_set_up,
 )
 from replacements.domain.tool_strings.setup import NO_SET, BadSetUp, bounds_said, shipped_groups
 
 from .test_tool_strings_checks import found_in
-from .tools import OLD, good_string
+from .tools import OLD, good_string, judge_assembly
 
 OWN = SetUp(
     name="Blue case",

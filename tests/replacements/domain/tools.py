@@ -2,8 +2,9 @@
 
 from datetime import date
 
+from replacements.domain.findings import by_severity
 from replacements.domain.pipes import pipe
-from replacements.domain.tool_strings import Component, Kind, tool_string
+from replacements.domain.tool_strings import Component, Kind, judge_rows, tool_string
 
 OLD = pipe("LEAD", 0.75, "AA")  # 0.75 / 1.212 in.
 NEW = pipe("PE", 1.0, "CTS SDR 9")  # 1.125 in. outside
@@ -64,6 +65,11 @@ def tools(**changed):
             found.append(tool(kind, **change))
     assert not changed, changed
     return found
+
+
+def judge_assembly(answers, **known):
+    """Return what the answers to the checklist leave open or wrong, the worst first."""
+    return by_severity(row.finding for row in judge_rows(answers, **known) if row.finding)
 
 
 def good_string(**changed):

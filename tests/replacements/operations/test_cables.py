@@ -5,7 +5,6 @@ from datetime import date
 import pytest
 
 from replacements.forms.tools import ComponentForm, InspectionForm
-from replacements.operations.pulls import start_findings
 from replacements.operations.tools import (
     ToolError,
     component_add,
@@ -13,6 +12,7 @@ from replacements.operations.tools import (
     component_inspect,
     component_retire,
 )
+from replacements.queries.gate import start_findings
 from tests.replacements.factories import (
     AT,
     DAY,

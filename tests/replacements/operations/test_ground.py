@@ -18,7 +18,7 @@ from replacements.operations.work_orders import (
     work_order_release,
 )
 from replacements.queries.ground import ground_findings, site_of
-from tests.replacements.factories import AT, DAY, order, safe_answers, started
+from tests.replacements.factories import AT, DAY, LATER, order, safe_answers, started
 
 pytestmark = pytest.mark.django_db
 
@@ -42,7 +42,7 @@ def test_a_line_to_dig_up_holds_back_the_start_and_not_the_order():
     first = recorded(work)
     work_order_release(work_order=work, by="p", at=AT)
     with pytest.raises(StartRefused) as refused:
-        pull_start(work_order=work, facts=safe_answers(), by="crew", at=AT, on=DAY)
+        pull_start(work_order=work, facts=safe_answers(), by="crew", at=LATER, on=DAY)
     assert "EXPOSE_FIRST" in [f.rule for f in refused.value.findings]
     line = OtherLine(GAS, 26.0, exposed=True, at_ft=14.0)
     second = nearby_line_record(work_order=work, line=line, by="crew", at=AT, instead_of=first)
@@ -65,7 +65,7 @@ def test_a_line_recorded_after_the_release_stops_the_start_and_turns_the_estimat
     assert estimate_make(work_order=work, by="crew", at=AT).result["findings"]
     recorded(work, separation_in=None)
     with pytest.raises(StartRefused) as refused:
-        pull_start(work_order=work, facts=safe_answers(), by="crew", at=AT, on=DAY)
+        pull_start(work_order=work, facts=safe_answers(), by="crew", at=LATER, on=DAY)
     assert "SEPARATION_UNKNOWN" in [f.rule for f in refused.value.findings]
     made = estimate_make(work_order=work, by="crew", at=AT)
     assert made.verdict == "NO_GO"

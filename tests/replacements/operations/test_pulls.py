@@ -40,6 +40,7 @@ from tests.replacements.factories import (
     handed_in,
     order,
     pull,
+    ready,
     safe_answers,
     started,
     string,
@@ -178,7 +179,7 @@ class TestStart:
         assert not work.safety
 
     def test_a_missing_answer_stops_and_says_what_to_do(self):
-        work = order()
+        work = ready(order())
         consent_record(line=work.line, answer="GIVEN", answered_on=date(2028, 3, 1),
                        given_by="Owner", by="c", recorded_at=AT)  # fmt: skip
         for changed, rule in (
@@ -196,13 +197,13 @@ class TestStart:
 
     def test_a_no_go_estimate_or_a_string_with_stops_holds_the_pull(self):
         work = order()
-        estimate_make(work_order=work, by="crew", at=AT)
         string(work, [t for t in tools(work.contractor) if t.kind != "JAW_SET"])
         with pytest.raises(StartRefused) as refused:
             started(work)
-        assert {f.rule for f in refused.value.findings if f.level == "STOP"} == {
-            "ESTIMATE_NO_GO", "STRING_STOPS"
-        }  # fmt: skip
+        said = {f.rule: f for f in refused.value.findings if f.level == "STOP"}
+        assert {"ESTIMATE_NO_GO", "PART_MISSING"} <= set(said)
+        assert "no jaw set" in said["PART_MISSING"].message
+        assert all(f.who and f.do and f.source for f in refused.value.findings)
 
     def test_a_safe_start_is_kept_with_its_answers(self):
         work = started(order())
@@ -225,9 +226,8 @@ class TestStart:
 
 class TestLogs:
     def test_a_log_is_judged_against_the_strings_own_limit_and_thinned(self):
-        work = order()
+        work = order(joints=[{"station_ft": 12.0, "kind": "WIPED"}])
         string(work)
-        started(work)
         made = pull(work, make_clean_log())
         assert made.verdict == "ACCEPT"
         # known by construction: 1,900 lb at the joint, 35.2 ft
@@ -248,7 +248,7 @@ class TestLogs:
         assert ("STOP", "PULL_STOP") in rules(record.findings)
 
     def test_a_log_of_pressure_needs_the_cylinder(self):
-        work = started(order(length_ft=60.0))
+        work = order(length_ft=60.0)
         text = make_trouble_log().encode()
         given = {"work_order": work, "name": "p.csv", "by": "crew", "at": LATER, "pulled_on": DAY}
         with pytest.raises(PullRefused, match="bore"):

@@ -26,6 +26,7 @@ from tests.replacements.factories import (
     AT,
     DAY,
     contractor,
+    good_answers,
     handed_in,
     order,
     photos,
@@ -282,7 +283,14 @@ def test_a_crew_goes_from_consent_to_the_handed_in_record(client, company):
     refused = client.post(at("work_order_start"), {"on": "2028-04-10", "traffic": "no"})
     said = refused.content.decode()
     assert "Do not start yet" in said and "Call 811." in said
-    client.post(at("work_order_start"), START)
+    assert "Record the start" in said and "not answered: " in said
+    still = client.post(at("work_order_start"), START).content.decode()
+    assert "No force estimate has been made" in still and "Call 811." not in still
+    answers = {a["check_key"]: a.get("measured", "yes") for a in good_answers()}
+    client.post(at("work_order_checklist"), answers)
+    client.post(at("work_order_estimate"), {"plate_area_ft2": "4.5", "soil_psf": "2000",
+                "resin": "PE4710", "temperature_f": "73", "minutes": "60"})  # fmt: skip
+    assert client.post(at("work_order_start"), START).status_code == 302
     work.refresh_from_db()
     assert work.safety["started_on"] == "2028-04-10"
 
@@ -425,8 +433,10 @@ def test_filters_and_pages_of_the_list(client, company):
     assert second.number in page and first.number not in page
     older = client.get(reverse("work_order_list"), {"before": second.pk}).content.decode()
     assert first.number in older and second.number not in older
-    strange = {"state": "x", "contractor": "'; --", "neighborhood": "9" * 9, "before": "-"}
-    assert client.get(reverse("work_order_list"), strange).status_code == 200
+    for strange in ({"contractor": "'; --"}, {"neighborhood": "1,000,001"}, {"before": "-"}):
+        assert client.get(reverse("work_order_list"), strange).status_code == 400
+    nowhere = {"state": "x", "neighborhood": "9" * 9}
+    assert client.get(reverse("work_order_list"), nowhere).status_code == 200
 
 
 def test_the_day_of_the_pages_is_the_programs_own(client, company):
