@@ -13,6 +13,9 @@ validation = pages_in("services_inventory.views.validation")
 
 urlpatterns = [
     path("intake/matches/", matches.MatchListView.as_view(), name="match_list"),
+    path("intake/matches/many/", matches.MatchManyView.as_view(), name="match_many"),
+    path("intake/matches/decided/", matches.MatchDecidedView.as_view(), name="match_decided"),
+    path("intake/matches/take-in/", matches.MatchTakeInView.as_view(), name="match_take_in"),
     path("intake/matches/<int:question>/", matches.MatchDecideView.as_view(), name="match_decide"),
     path("intake/", batches.BatchListView.as_view(), name="batch_list"),
     path("intake/<int:pk>/", batches.BatchView.as_view(), name="batch"),

@@ -289,4 +289,7 @@ TABLE = {
     "statement_workbook": "MC",
     "match_list": STAFF,
     "match_decide": STAFF,
+    "match_many": STAFF,
+    "match_decided": STAFF,
+    "match_take_in": STAFF,
 }

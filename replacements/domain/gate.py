@@ -124,7 +124,9 @@ def _string(string: StringOnRecord | None) -> Iterable[Finding]:
             CREW,
         )
         return
-    yield from _by(_STRING, [f for f in string.findings if f.rule != "INSPECTION_NONE"])
+    yield from _by(COMPETENT, [f for f in string.findings if f.rule == "OVERLOADED"])
+    told_otherwise = ("INSPECTION_NONE", "OVERLOADED")
+    yield from _by(_STRING, [f for f in string.findings if f.rule not in told_otherwise])
     for tool in string.tools:
         if not tool.inspected:
             yield _stop(

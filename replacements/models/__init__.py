@@ -16,11 +16,17 @@ from .payments import (
 from .photos import PhotoFacts
 from .pulls import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
 from .reinspections import Reinspection, ReinspectionDraw
+from .tool_life import (
+    ComponentInspection,
+    ComponentRenewal,
+    RatingPaper,
+    ToolSet,
+    ToolSetFacts,
+)
 from .tools import (
     AssemblyAnswer,
     Component,
     ComponentChange,
-    ComponentInspection,
     ToolStringPart,
     ToolStringRecord,
 )
@@ -37,6 +43,7 @@ __all__ = [
     "Component",
     "ComponentChange",
     "ComponentInspection",
+    "ComponentRenewal",
     "Consent",
     "ContactAttempt",
     "ContractTerms",
@@ -55,10 +62,13 @@ __all__ = [
     "Person",
     "PhotoFacts",
     "PullRecord",
+    "RatingPaper",
     "Reinspection",
     "ReinspectionDraw",
     "Replacement",
     "StatementLine",
+    "ToolSet",
+    "ToolSetFacts",
     "ToolStringPart",
     "ToolStringRecord",
     "Withdrawable",

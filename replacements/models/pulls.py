@@ -84,6 +84,8 @@ class PullRecord(Withdrawable):
     metrics = models.JSONField(default=dict, blank=True)
     findings = models.JSONField(default=list, blank=True)
     verdict = models.CharField(max_length=8, blank=True)
+    # What the log says the string went through: over its limit, or a broken cable.
+    gear_event = models.CharField(max_length=24, blank=True)
     trace = models.JSONField(default=dict, blank=True)
     recorded_by = models.CharField(max_length=150)
     recorded_at = models.DateTimeField()

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, render
 from services_inventory.today import now, today
 
 from ..domain.pipes import PipeError
-from ..domain.tool_strings import BadComponent, checks_for
+from ..domain.tool_strings import NO_SET, BadComponent, checks_for
 from ..forms.tools import (
     ChecklistForm,
     ComponentForm,
@@ -27,7 +27,7 @@ from ..operations.tools import (
     tool_string_propose,
     tool_string_record,
 )
-from ..queries.checklist import checklist_shown
+from ..queries.checklist import checklist_shown, setup_of
 from ..queries.gate import latest_string
 from ..queries.planned_pull import tools_of
 from .scope import DO, WorkView
@@ -234,7 +234,7 @@ class ChecklistView(WorkView):
         """Record the answers by name and time."""
         order = self.order()
         string = latest_string(order)
-        form = ChecklistForm(request.POST, checks=checks_for(order.new_material))
+        form = ChecklistForm(request.POST, checks=_checks(order, string))
         if string is not None and form.is_valid():
             try:
                 rows = assembly_answer_many(
@@ -249,8 +249,12 @@ class ChecklistView(WorkView):
         string = latest_string(order)
         if string is None:
             return self.refused("Record the tool string first.", "work_order", order.pk)
-        form = form or ChecklistForm(checks=checks_for(order.new_material))
+        form = form or ChecklistForm(checks=_checks(order, string))
         shown = checklist_shown(order, string)
         rows = [(form[row["check"].check], row) for row in shown["rows"]]
         context = {"order": order, "form": form, "rows": rows, "checklist": shown}
         return render(self.request, "replacements/checklist.html", context)
+
+
+def _checks(order, string):
+    return checks_for(order.new_material, setup_of(order, string) if string else NO_SET)

@@ -42,6 +42,16 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='MatchDecision',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('reason', models.CharField(blank=True, max_length=300)),
+                ('followed', models.JSONField(default=dict)),
+                ('decided_by', models.CharField(max_length=150)),
+                ('decided_at', models.DateTimeField()),
+            ],
+        ),
+        migrations.CreateModel(
             name='SavedColumns',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -158,6 +168,34 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='MatchQuestion',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('row_number', models.PositiveIntegerField()),
+                ('given_key', models.CharField(db_index=True, max_length=200)),
+                ('given', models.JSONField()),
+                ('candidates', models.JSONField(default=list)),
+                ('score', models.FloatField(default=0)),
+                ('clear', models.BooleanField(default=False)),
+                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='match_questions', to='services_inventory.batch')),
+                ('decision', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='services_inventory.matchdecision')),
+            ],
+        ),
+        migrations.AddField(
+            model_name='matchdecision',
+            name='question',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='decisions', to='services_inventory.matchquestion'),
+        ),
+        migrations.CreateModel(
+            name='MatchUse',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('row_number', models.PositiveIntegerField()),
+                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='services_inventory.batch')),
+                ('decision', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='uses', to='services_inventory.matchdecision')),
+            ],
+        ),
+        migrations.CreateModel(
             name='Neighborhood',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -262,6 +300,7 @@ class Migration(migrations.Migration):
                 ('category_since', models.DateField(blank=True, null=True)),
                 ('validation', models.CharField(blank=True, db_default='', default='', max_length=16)),
                 ('in_conflict', models.BooleanField(default=False)),
+                ('given_up', models.BooleanField(db_default=False, default=False)),
                 ('batch', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.batch')),
                 ('decision', models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.decision')),
                 ('neighborhood', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='lines', to='services_inventory.neighborhood')),
@@ -271,20 +310,10 @@ class Migration(migrations.Migration):
                 'permissions': [('record_evidence', 'Can record evidence'), ('resolve_conflict', 'Can resolve conflicting evidence'), ('run_validation', 'Can run the validation of non-lead lines'), ('export_inventory', 'Can download the inventory')],
             },
         ),
-        migrations.CreateModel(
-            name='MatchQuestion',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('row_number', models.PositiveIntegerField()),
-                ('given_key', models.CharField(db_index=True, max_length=200)),
-                ('given', models.JSONField()),
-                ('candidates', models.JSONField(default=list)),
-                ('decided_new', models.BooleanField(default=False)),
-                ('decided_by', models.CharField(blank=True, max_length=150)),
-                ('decided_at', models.DateTimeField(blank=True, null=True)),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='match_questions', to='services_inventory.batch')),
-                ('decided_line', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.serviceline')),
-            ],
+        migrations.AddField(
+            model_name='matchdecision',
+            name='lines',
+            field=models.ManyToManyField(related_name='match_decisions', to='services_inventory.serviceline'),
         ),
         migrations.AddField(
             model_name='evidence',
@@ -347,6 +376,10 @@ class Migration(migrations.Migration):
             index=models.Index(fields=['batch', 'row_number'], name='held_batch_row'),
         ),
         migrations.AddIndex(
+            model_name='matchquestion',
+            index=models.Index(condition=models.Q(('decision__isnull', True)), fields=['id'], name='match_open'),
+        ),
+        migrations.AddIndex(
             model_name='premise',
             index=models.Index(fields=['latitude', 'longitude'], name='premise_lat_lon'),
         ),
@@ -393,6 +426,10 @@ class Migration(migrations.Migration):
         migrations.AddIndex(
             model_name='serviceline',
             index=models.Index(fields=['decision', 'installed_year'], name='line_decision_year'),
+        ),
+        migrations.AddIndex(
+            model_name='serviceline',
+            index=models.Index(condition=models.Q(('given_up', True)), fields=['id'], name='line_given_up'),
         ),
         migrations.AddIndex(
             model_name='serviceline',

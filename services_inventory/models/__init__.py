@@ -4,7 +4,7 @@ from .batches import Batch, HeldRow, SavedColumns
 from .evidence import Conflict, Document, Evidence, Proposal
 from .facts import KnownFact, KnownSum
 from .lines import CategoryChange, Decision, ServiceLine
-from .matching import MatchQuestion
+from .matching import MatchDecision, MatchQuestion, MatchUse
 from .places import Neighborhood, Premise, PremiseChange
 from .sent_once import SentOnce
 from .validation import ValidationDraw, ValidationPick
@@ -19,7 +19,9 @@ __all__ = [
     "HeldRow",
     "KnownFact",
     "KnownSum",
+    "MatchDecision",
     "MatchQuestion",
+    "MatchUse",
     "Neighborhood",
     "Premise",
     "PremiseChange",

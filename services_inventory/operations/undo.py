@@ -11,7 +11,7 @@ from django.utils.timezone import localdate
 from .. import bulk
 from ..intake.applying import EVIDENCE, OF_LINE, PLACE
 from ..intake.matching import LINE, PREMISE
-from ..models import Batch, CategoryChange, Evidence, PremiseChange
+from ..models import Batch, CategoryChange, Evidence, MatchDecision, PremiseChange
 from ..queries.past import withdrawals
 from ..today import now
 from .batches import BatchError, Report, batch_open, batch_run
@@ -115,7 +115,8 @@ def _lines_of(batch: Batch) -> list[int]:
         else ""
     )
     rows = bulk.stream(f"{said}SELECT id FROM {LINE} WHERE batch_id = {int(batch.pk)}")
-    return [pk for (pk,) in rows]
+    decided = MatchDecision.lines.through.objects.filter(matchdecision__uses__batch=batch)
+    return list({pk for (pk,) in rows} | set(decided.values_list("serviceline_id", flat=True)))
 
 
 def _first_day(batch: Batch) -> date:

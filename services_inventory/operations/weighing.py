@@ -97,7 +97,8 @@ def evidence_rows(line_ids: Iterable[int] | None) -> Iterator[tuple]:
     gone = withdrawn_batches()
     columns = ", ".join(f"e.{name}" for name in COLUMNS)
     alive = f" AND (e.batch_id IS NULL OR e.batch_id NOT IN ({listed(gone)}))" if gone else ""
-    born_of_gone = f"CASE WHEN l.batch_id IN ({listed(gone)}) THEN 1 ELSE 0 END" if gone else "0"
+    of_gone = f" OR l.batch_id IN ({listed(gone)})" if gone else ""
+    born_of_gone = f"CASE WHEN l.given_up THEN 2 WHEN FALSE{of_gone} THEN 1 ELSE 0 END"
     some = ""
     if line_ids is not None:
         bulk.stage("standing_lines", [("id", "INTEGER")], ((pk,) for pk in set(line_ids)))
@@ -242,7 +243,7 @@ class Reader:
                 report(number, 0)
 
     def _outcome(self, line_id: int, rows: list[tuple]) -> int:
-        if rows[0][2] is None:  # no live evidence
+        if rows[0][2] is None or rows[0][1] == 2:  # no live evidence, or no line after all
             out = self.weigher.number(OUT_OF_INVENTORY) if rows[0][1] else None
             return self.weigher.weigh([])[0] if out is None else out
         if any(row[_WITHDRAWS] is not None or row[_RESOLVES] for row in rows):

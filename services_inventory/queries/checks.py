@@ -61,7 +61,10 @@ def category_is_the_decisions() -> Iterator[str]:
 def live_lines_have_a_category() -> Iterator[str]:
     """A line without category was born of a file that was taken back, or has no evidence."""
     lost = ServiceLine.objects.filter(
-        category__isnull=True, batch__isnull=False, batch__withdrawn_by__isnull=True
+        category__isnull=True,
+        batch__isnull=False,
+        batch__withdrawn_by__isnull=True,
+        given_up=False,
     )
     yield from _some(lost, "of a file that stands have no category")
 

@@ -122,7 +122,7 @@ class BatchView(IntakeView, TemplateView):
             batch=self.batch,
             progress=batch_progress(self.batch),
             held=self.batch.held_rows.order_by("row_number")[:50],
-            questions=self.batch.match_questions.filter(decided_at=None).count(),
+            questions=self.batch.match_questions.filter(decision=None).count(),
             **self._withdrawing(),
             **kwargs,
         )

@@ -24,6 +24,7 @@ from replacements.domain.pipes.pulling import (
     NEW_PIPE_MATERIALS,
     NotPullable,
     allowable_pull_lbf,
+    grip_codes,
     grip_efficiency,
     resins,
 )
@@ -42,6 +43,7 @@ __all__ = [
     "coil_outside_limits_in",
     "dr_area_in2",
     "grades_of",
+    "grip_codes",
     "grip_efficiency",
     "hoop_stress_psi",
     "lead_outside_in",

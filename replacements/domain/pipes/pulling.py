@@ -73,6 +73,11 @@ def resins() -> tuple[str, ...]:
     return tuple(sorted(yields, key=lambda key: (-yields[key], key)))
 
 
+def grip_codes() -> tuple[str, ...]:
+    """Return the codes of the grips in the table."""
+    return tuple(row["code"] for row in rows("grips"))
+
+
 def grip_efficiency(grip: str) -> float:
     """Return the share of the pipe's strength that a grip can use, 0 for a joint in the length.
 

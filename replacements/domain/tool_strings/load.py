@@ -15,7 +15,7 @@ from replacements.domain.pipes import PipeError, allowable_pull_lbf, grip_effici
 from replacements.domain.tool_strings.case import StringCase
 from replacements.domain.tool_strings.components import Component, Kind
 from replacements.domain.tool_strings.ratings import believed_lbf, weighed_findings
-from replacements.domain.tool_strings.rules import finding
+from replacements.domain.tool_strings.rules import StringLimits, finding
 
 _RATED = (
     Kind.PULLER,
@@ -117,7 +117,12 @@ def limit_findings(case: StringCase) -> Iterator[Finding]:
 
 
 def part_limit_lbf(case: StringCase, tool: Component) -> float | None:
-    """Return how hard one part may be pulled, lb; None where nothing rates it."""
+    """Return how hard one part of a case may be pulled, lb; None where nothing rates it."""
+    return own_limit_lbf(tool, case.limits)
+
+
+def own_limit_lbf(tool: Component, limits: StringLimits) -> float | None:
+    """Return how hard a tool may be pulled by its own entry, lb; None where nothing rates it."""
     if tool.kind is not Kind.CABLE:
         return tool.rated_lbf
     breaking = _breaking_lbf(tool)
@@ -125,7 +130,7 @@ def part_limit_lbf(case: StringCase, tool: Component) -> float | None:
         return tool.rated_lbf
     ends = [end for end in (tool.termination, "JAW_SET") if _known_end(end)]
     weakest = min(ends, key=ropes.termination_efficiency)
-    factor = max(case.limits.design_factor, ropes.design_factor_floor())
+    factor = max(limits.design_factor, ropes.design_factor_floor())
     working = ropes.working_limit_lbf(breaking, termination=weakest, design_factor=factor)
     return min(working, tool.rated_lbf or working)
 

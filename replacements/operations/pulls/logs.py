@@ -102,6 +102,7 @@ def pull_record(
             **_figures(read_log, seen, limits),
             findings=findings_kept(findings),
             verdict=seen.verdict.value,
+            gear_event=next((f.rule for f in findings if f.rule in _GEAR_EVENTS), ""),
             trace=trace_of(read_log),
             recorded_by=by,
             recorded_at=at,
@@ -161,6 +162,8 @@ def pull_withdraw(*, pull: PullRecord, by: str, at: datetime, reason: str) -> Pu
     return pull
 
 
+# After these every part of the string waits for a competent person's inspection.
+_GEAR_EVENTS = ("CABLE_BREAK", "OVER_ALLOWABLE")
 _MACHINE = {"bore_in", "rod_in", "efficiency", "count", "rod_side"}
 
 

@@ -46,13 +46,15 @@ def tool_string_record(
     Raises
     ------
     ToolError
-        There is no part, a tool is another contractor's or used twice, or the order is closed.
+        There is no part, a tool is another contractor's, used twice or out of use after an
+        overload, or the order is closed.
     """
     parts = list(parts)
     _refuse_parts(work_order, [component for component, _ in parts])
     day = as_of or day_of(at)
     try:
         tools = tools_of([component for component, _ in parts], day)
+        _refuse_overloaded(tools)
         facings = [facing or "" for _, facing in parts]
         string = tool_string_of(zip(tools, facings, strict=True), pulled_end)
     except ValueError as error:
@@ -78,6 +80,15 @@ def tool_string_record(
 
 def _latest_estimate(work_order: WorkOrder):
     return work_order.estimates.order_by("-id").first()
+
+
+def _refuse_overloaded(tools) -> None:
+    said = [f"{tool.label}: {o.told}." for tool in tools for o in tool.overloads[-1:]]
+    if said:
+        raise ToolError(
+            f"{' '.join(said)} Out of use until a competent person has inspected it; record that "
+            "inspection on the tool's page, or take another."
+        )
 
 
 def _refuse_parts(work_order: WorkOrder, components: list[Component]) -> None:

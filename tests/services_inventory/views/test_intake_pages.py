@@ -137,7 +137,8 @@ def test_a_row_that_may_be_a_known_line_is_decided_by_a_person_and_stays_decided
     assert b"14 Milll St" in page.content
     staff.post(reverse("match_decide", args=[question.pk]), {"line": line.pk})
     question.refresh_from_db()
-    assert (question.decided_line, question.decided_by) == (line, "bertram")
+    made = question.decision
+    assert (list(made.lines.all()), made.decided_by) == ([line], "bertram")
     assert b"14 Milll St" not in staff.get(reverse("match_list")).content
 
 

@@ -86,7 +86,9 @@ export async function checklist(id) {
   const kept = await draft(it, "CHECKLIST", { answers: {} });
   const said = el("p", { class: "saved", "aria-live": "polite" });
   const save = saver(kept, said);
-  const rows = forms.checklist.filter((c) => c.key !== "TRACER_WIRE" || it.new_material !== "COPPER");
+  // What the tool set in use says of a row goes before common practice.
+  const ofSet = ({ criterion, low, high } = {}) => (criterion === undefined ? {} : { criterion, low, high });
+  const rows = forms.checklist.filter((c) => c.key !== "TRACER_WIRE" || it.new_material !== "COPPER").map((c) => ({ ...c, ...ofSet(it.checklist?.rows[c.key]) }));
   const form = el("form", { onsubmit: async (e) => {
     e.preventDefault();
     const answers = Object.entries(kept.answers).map(([check_key, a]) => ({ check_key, passed: a.passed ?? null, measured: a.measured ?? null })).filter((a) => a.passed !== null || a.measured !== null);
