@@ -137,6 +137,7 @@ def things() -> dict[str, dict]:
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
         "work/^lines/": {"pk": line.pk, "action": "owner"},
         "work/orders/<int:pk>/pull/<int:pull>/": {"pk": order.pk, "pull": pull.pk},
+        "work/orders/<int:pk>/explanation/": {"pk": order.pk, "explanation": 1},
         "work/^payments/": {"pk": heron.pk, "kind": "item"},
         "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
         "program/plan/document/frozen/": {"number": _plan_document().number},
