@@ -30,6 +30,7 @@ from services_inventory.models import (
     Evidence,
     Neighborhood,
     PremiseChange,
+    Proposal,
     ServiceLine,
 )
 from services_inventory.operations.batches import batch_open
@@ -95,6 +96,7 @@ def things() -> dict[str, dict]:
         "inventory/evidence/": Evidence.objects.filter(line=line).first().pk,
         "inventory/documents/": Document.objects.first().pk,
         "inventory/conflicts/": _conflict(line).pk,
+        "inventory/conflicts/proposals/": _proposal(line).pk,
         "inventory/validation/": draw.pk,
         "inventory/validation/visits/": draw.picks.first().pk,
         "work/orders/": order.pk,
@@ -135,6 +137,7 @@ def things() -> dict[str, dict]:
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
         "work/^lines/": {"pk": line.pk, "action": "owner"},
         "work/orders/<int:pk>/pull/<int:pull>/": {"pk": order.pk, "pull": pull.pk},
+        "work/orders/<int:pk>/explanation/": {"pk": order.pk, "explanation": 1},
         "work/^payments/": {"pk": heron.pk, "kind": "item"},
         "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
         "program/plan/document/frozen/": {"number": _plan_document().number},
@@ -205,6 +208,19 @@ def _statement(contractor: Contractor) -> PaymentStatement:
         retainage_percent=5,
         made_by="manager",
         made_at=now(),
+    )
+
+
+def _proposal(line: ServiceLine) -> Proposal:
+    """Return a proposed answer that waits for a second person."""
+    return Proposal.objects.create(
+        conflict=_conflict(line),
+        material="COPPER",
+        reason="The photo is of another house.",
+        document=Document.objects.first(),
+        proposed_by="compliance",
+        proposed_by_account=0,
+        proposed_at=now(),
     )
 
 
