@@ -66,6 +66,16 @@ urlpatterns = [
         name="pull_withdraw",
     ),
     path(
+        "orders/<int:pk>/pull/<int:pull>/explain/",
+        pulls.PullExplainView.as_view(),
+        name="pull_explain",
+    ),
+    path(
+        "orders/<int:pk>/explanation/<int:explanation>/withdraw/",
+        pulls.PullExplanationWithdrawView.as_view(),
+        name="pull_explanation_withdraw",
+    ),
+    path(
         "orders/<int:pk>/completion/",
         completions.CompletionView.as_view(),
         name="work_order_completion",

@@ -24,6 +24,7 @@ from program.models import (
 )
 from program.operations.customer_work import customer_work_step
 from program.operations.layouts import layout_save
+from program.operations.own_values import rehearsal_open, value_proposal
 from program.operations.plan_documents import plan_text_write
 from program.operations.plans import area_lock, area_split
 from replacements.api.authentication import device_let_in
@@ -38,6 +39,7 @@ from services_inventory.models import (
     ValidationPick,
 )
 from services_inventory.operations.evidence import evidence_record
+from services_inventory.operations.matches import match_decide
 from services_inventory.today import now
 
 WHO = {"by": "manager"}
@@ -225,20 +227,34 @@ def _contradicted(day):
     return reverse("conflict", args=[line.conflicts.last().pk])
 
 
-def _question(day):
-    line = ServiceLine.objects.select_related("premise").first()
-    like = {"line_id": line.pk, "location_id": line.location_id, "address": line.premise.address,
-            "score": 96.0, "meters": None}  # fmt: skip
-    MatchQuestion.objects.create(
-        batch=Batch.objects.filter(kind="INTAKE").first(), row_number=9, given_key="14 MILLL ST",
-        given={"location_id": "", "address": "14 Milll St", "reason": "Nearly alike."},
-        candidates=[like],
-    )  # fmt: skip
-    return reverse("match_list")
+def _rehearsed(day):
+    proposal = value_proposal(value_id="DISPUTE_RESPONSE_DAYS", text="50", jurisdiction="STATE",
+                              effective_from=day, today=day)  # fmt: skip
+    batch = rehearsal_open(proposals=[proposal], title="a value", author="manager", at=now(), **WHO)
+    return reverse("rehearsal", args=[batch.pk])
+
+
+def _question(view: str, decided: bool = False):
+    def stage(day):
+        line = ServiceLine.objects.select_related("premise").first()
+        like = {"line_id": line.pk, "location_id": line.location_id, "score": 96.0,
+                "address": line.premise.address, "meters": None}  # fmt: skip
+        question = MatchQuestion.objects.create(
+            batch=Batch.objects.filter(kind="INTAKE").first(), row_number=9, given_key="14 MILLL",
+            given={"location_id": "", "address": "14 Milll St", "reason": "Nearly alike."},
+            candidates=[like], score=96, clear=True,
+        )  # fmt: skip
+        if decided:
+            match_decide(question=question, lines=[], at=now(), **WHO)
+        return reverse(view)
+
+    return stage
 
 
 STAGED = (
-    ("M", _question),
+    ("M", _question("match_list")),
+    ("M", _question("match_many")),
+    ("M", _question("match_decided", decided=True)),
     ("M", _batch("batch", "INTAKE", "CHECKED")),
     ("M", _batch("batch", "INTAKE", "QUEUED")),
     ("C", _batch("drop", "COMPLETIONS", "QUEUED")),
@@ -273,5 +289,6 @@ STAGED = (
     ("P", _slot),
     ("P", _unsubmitted),
     ("P", _contradicted),
-    ("A", lambda day: reverse("rule_value", args=["LEAD_BAN_DATE_FEDERAL"])),
+    ("P", _rehearsed),
+    ("P", lambda day: reverse("rule_value", args=["DISPUTE_RESPONSE_DAYS"])),
 )

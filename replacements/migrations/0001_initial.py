@@ -374,6 +374,23 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='PullExplanation',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('why', models.TextField()),
+                ('of_utility', models.BooleanField(default=False)),
+                ('explained_by', models.CharField(max_length=150)),
+                ('explained_at', models.DateTimeField()),
+                ('pull', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='explanations', to='replacements.pullrecord')),
+            ],
+            options={
+                'abstract': False,
+            },
+        ),
+        migrations.CreateModel(
             name='CompletionRecord',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

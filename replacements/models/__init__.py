@@ -14,7 +14,13 @@ from .payments import (
     StatementLine,
 )
 from .photos import PhotoFacts
-from .pulls import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
+from .pulls import (
+    ForceConstants,
+    ForceEstimateRecord,
+    ModelCalibration,
+    PullExplanation,
+    PullRecord,
+)
 from .reinspections import Reinspection, ReinspectionDraw
 from .tool_life import (
     ComponentInspection,
@@ -61,6 +67,7 @@ __all__ = [
     "PaymentStatement",
     "Person",
     "PhotoFacts",
+    "PullExplanation",
     "PullRecord",
     "RatingPaper",
     "Reinspection",

@@ -92,3 +92,16 @@ class PullRecord(Withdrawable):
 
     def __str__(self):
         return f"pull {self.pk} for {self.work_order_id}"
+
+
+class PullExplanation(Withdrawable):
+    """Why a held, rejected or withdrawn pull may stand, in a named person's words. Append-only."""
+
+    pull = models.ForeignKey(PullRecord, on_delete=models.PROTECT, related_name="explanations")
+    why = models.TextField()
+    of_utility = models.BooleanField(default=False)
+    explained_by = models.CharField(max_length=150)
+    explained_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"pull {self.pull_id}: {self.why[:40]}"

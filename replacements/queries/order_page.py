@@ -22,6 +22,7 @@ from .checklist import checklist_shown
 from .effect import effect_of
 from .ground import ground_findings, site_of
 from .planned_pull import new_pipe_of, old_pipe_of, string_of
+from .pull_review import asks_for_a_word, has_word
 from .pulls import drawn_pull, estimate_back, trace_pairs
 from .quality_told import quality_told
 from .stored import findings_back, plain
@@ -142,6 +143,9 @@ def pull_shown(pull: PullRecord) -> dict:
     named = {"weakest part": limits.get("limit_lbf")} if limits.get("limit_lbf") else {}
     return {
         "record": pull,
+        "asks": asks_for_a_word(pull),
+        "explained": has_word(pull),
+        "explanations": pull.explanations.order_by("id"),
         "findings": [f for f in found if f.level is not Level.NOTE],
         "notes": [f for f in found if f.level is Level.NOTE],
         "chart": log_chart_svg(*drawn, named) if drawn else "",

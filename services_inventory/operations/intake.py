@@ -99,6 +99,7 @@ class _Job:
     highest_row: int = 0
     unchanged: int = 0
     same: set[int] = field(default_factory=set)
+    uses: list[tuple[int, int]] = field(default_factory=list)
     step: int = 0
     reasons: dict[int, str] = field(default_factory=dict)
     cells: dict[int, list] = field(default_factory=dict)
@@ -285,7 +286,7 @@ def _match(job: _Job, *, record_is_empty: bool) -> list[matching.Question]:
     known = job.known.matches(job.same | job.reasons.keys())
     if not job.recorder.rows:  # nothing was staged that they could be held against
         job.unchanged, known = sum(1 for _ in known), ()
-    questions = matching.match(known, record_is_empty=record_is_empty)
+    questions = matching.match(known, record_is_empty=record_is_empty, uses=job.uses)
     job.advance()
     applying.find_changes(job.recorder)
     job.advance()
@@ -316,6 +317,7 @@ def _write(job: _Job) -> dict[str, int]:
     job.advance()
     _derive(job, writer)
     matching.questions_write(job.batch, questions)
+    matching.uses_write(job.batch, job.uses)
     job.batch.first_evidence_id, job.batch.last_evidence_id = writer.evidence_range(before)
     return counts
 
@@ -388,6 +390,6 @@ def _keepable(cell):
 
 
 def _drop_stages() -> None:
-    names = "stage same held said match shared fresh back correct".split()
+    names = "stage same held said match also shared fresh back correct".split()
     bulk.drop(*(f"intake_{name}" for name in names))
     bulk.drop("standing_outcome")

@@ -2,6 +2,7 @@
 
 from .errors import EstimateRefused, PullRefused, StartRefused
 from .estimating import estimate_make
+from .explaining import pull_explain, pull_explanation_withdraw
 from .logs import LOG_LIMIT_BYTES, pull_record, pull_withdraw
 from .order_state import owner_key_of
 from .starting import pull_start, pull_start_withdraw
@@ -13,6 +14,8 @@ __all__ = [
     "StartRefused",
     "estimate_make",
     "owner_key_of",
+    "pull_explain",
+    "pull_explanation_withdraw",
     "pull_record",
     "pull_start",
     "pull_start_withdraw",
