@@ -23,6 +23,7 @@ from replacements.models import (
 )
 from replacements.operations.owners import owner_change_record
 from replacements.operations.reinspections import reinspections_draw
+from replacements.operations.tools import tool_set_add
 from services_inventory.models import (
     Batch,
     Conflict,
@@ -105,6 +106,7 @@ def things() -> dict[str, dict]:
         "work/review/": waiting.pk,
         "work/reinspections/": again.pk,
         "work/reinspections/picks/": again.picks.first().pk,
+        "work/tools/sets/": tool_set_add(contractor=heron, name="Blue case").pk,
         "work/tools/": Component.objects.filter(contractor=heron).first().pk,
         "work/contractors/": heron.pk,
         "work/documents/": Document.objects.filter(owner_key=f"contractor:{heron.pk}").first().pk,
@@ -135,6 +137,7 @@ def things() -> dict[str, dict]:
     place = {"location_id": line.location_id, "language": "en"}
     found |= {
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
+        "work/^tools/": {"pk": pk["work/tools/"], "action": "renewal"},
         "work/^lines/": {"pk": line.pk, "action": "owner"},
         "work/orders/<int:pk>/pull/<int:pull>/": {"pk": order.pk, "pull": pull.pk},
         "work/orders/<int:pk>/explanation/": {"pk": order.pk, "explanation": 1},
