@@ -23,6 +23,7 @@ from replacements.models import (
 )
 from replacements.operations.owners import owner_change_record
 from replacements.operations.reinspections import reinspections_draw
+from replacements.operations.tools import tool_set_add
 from services_inventory.models import (
     Batch,
     Conflict,
@@ -30,6 +31,7 @@ from services_inventory.models import (
     Evidence,
     Neighborhood,
     PremiseChange,
+    Proposal,
     ServiceLine,
 )
 from services_inventory.operations.batches import batch_open
@@ -95,6 +97,7 @@ def things() -> dict[str, dict]:
         "inventory/evidence/": Evidence.objects.filter(line=line).first().pk,
         "inventory/documents/": Document.objects.first().pk,
         "inventory/conflicts/": _conflict(line).pk,
+        "inventory/conflicts/proposals/": _proposal(line).pk,
         "inventory/validation/": draw.pk,
         "inventory/validation/visits/": draw.picks.first().pk,
         "work/orders/": order.pk,
@@ -103,6 +106,7 @@ def things() -> dict[str, dict]:
         "work/review/": waiting.pk,
         "work/reinspections/": again.pk,
         "work/reinspections/picks/": again.picks.first().pk,
+        "work/tools/sets/": tool_set_add(contractor=heron, name="Blue case").pk,
         "work/tools/": Component.objects.filter(contractor=heron).first().pk,
         "work/contractors/": heron.pk,
         "work/documents/": Document.objects.filter(owner_key=f"contractor:{heron.pk}").first().pk,
@@ -133,6 +137,7 @@ def things() -> dict[str, dict]:
     place = {"location_id": line.location_id, "language": "en"}
     found |= {
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
+        "work/^tools/": {"pk": pk["work/tools/"], "action": "renewal"},
         "work/^lines/": {"pk": line.pk, "action": "owner"},
         "work/orders/<int:pk>/pull/<int:pull>/": {"pk": order.pk, "pull": pull.pk},
         "work/orders/<int:pk>/explanation/": {"pk": order.pk, "explanation": 1},
@@ -206,6 +211,19 @@ def _statement(contractor: Contractor) -> PaymentStatement:
         retainage_percent=5,
         made_by="manager",
         made_at=now(),
+    )
+
+
+def _proposal(line: ServiceLine) -> Proposal:
+    """Return a proposed answer that waits for a second person."""
+    return Proposal.objects.create(
+        conflict=_conflict(line),
+        material="COPPER",
+        reason="The photo is of another house.",
+        document=Document.objects.first(),
+        proposed_by="compliance",
+        proposed_by_account=0,
+        proposed_at=now(),
     )
 
 

@@ -69,7 +69,7 @@ class Migration(migrations.Migration):
             name='ToolStringRecord',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('pulled_end', models.CharField(default='THICK', max_length=10)),
+                ('pulled_end', models.CharField(default='UNKNOWN', max_length=10)),
                 ('findings', models.JSONField(blank=True, default=list)),
                 ('worst_level', models.CharField(blank=True, max_length=8)),
                 ('recorded_by', models.CharField(max_length=150)),

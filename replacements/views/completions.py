@@ -21,10 +21,10 @@ from ..operations.completions import (
     completions_return_many,
 )
 from ..queries.access import consent_state
+from ..queries.estimate_told import estimate_shown
 from ..queries.gate import latest_string, start_on_record
 from ..queries.order_page import (
     completion_shown,
-    estimate_shown,
     pipes_shown,
     pull_shown,
     string_shown,

@@ -28,12 +28,12 @@ from ..operations.work_orders import (
     work_order_release,
 )
 from ..queries.access import consent_state
+from ..queries.estimate_told import estimate_shown
 from ..queries.gate import WITH_THE_CREW, findings_on_record, start_on_record
 from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
     advice_shown,
     completion_shown,
-    estimate_shown,
     ground_shown,
     pipes_shown,
     pull_shown,
@@ -101,7 +101,7 @@ def order_context(order: WorkOrder, day) -> dict:
         "appointment_form": AppointmentForm(auto_id="appointment_%s"),
         "close_form": AppointmentCloseForm(auto_id=False),
         "person_form": PersonForm(auto_id="person_%s"),
-        "estimate_form": EstimateForm(),
+        "estimate_form": EstimateForm.of(order, estimate),
         "call_off_form": CallOffForm(),
     }
 

@@ -7,6 +7,7 @@ from services_inventory.today import now, today
 from ..domain.findings import Level, worst
 from ..domain.methods import is_pulled
 from ..domain.safety import CAUTIONS
+from ..domain.units import high_lb
 from ..forms.pulls import EstimateForm, PullForm
 from ..forms.safety import StartForm
 from ..models import PullExplanation
@@ -33,18 +34,18 @@ class EstimateView(WorkView):
 
     def post(self, request, pk):
         """Make the estimate and show it on the order's page."""
-        order, form = self.order(), EstimateForm(request.POST)
+        order = self.order()
+        form = EstimateForm.asked_of(order, request.POST)
         if not form.is_valid():
-            return self.refused("Write plate, ground, temperature (up to 120 °F) and minutes (up "
-                                "to a day) as numbers above zero.", "work_order", pk)  # fmt: skip
-        area, psf = form.cleaned_data["plate_area_ft2"], form.cleaned_data["soil_psf"]
+            return self.refused("Write plate, ground, temperature (up to 120 °F), minutes (up to a "
+                                "day) and what was measured as numbers above zero.",
+                                "work_order", pk)  # fmt: skip
         try:
-            made = estimate_make(work_order=order, by=self.by, at=now(), plate_area_ft2=area,
-                                 soil_psf=psf, pipe_state=form.pipe_state())  # fmt: skip
+            made = estimate_make(work_order=order, by=self.by, at=now(), **form.given())
         except (EstimateRefused, ValueError) as error:
             return self.refused(str(error), "work_order", pk)
         return self.done(
-            f"Estimated: {made.expected_lbf:,.0f} lb expected, up to {made.high_lbf:,.0f} lb.",
+            f"Estimated: {made.expected_lbf:,.0f} lb expected, up to {high_lb(made.high_lbf)}.",
             "work_order", pk,
         )  # fmt: skip
 

@@ -162,14 +162,15 @@ def safe_answers(on: date = DAY, **changed) -> JobSafety:
     return replace(answers, **changed)
 
 
-def string(work_order, components=None):
-    """Return the recorded string of an order."""
+def string(work_order, components=None, pulled_end="THICK"):
+    """Return the recorded string of an order, pulled by the thick end unless told otherwise."""
     components = components or tools(work_order.contractor)
     return tool_string_record(
         work_order=work_order,
         parts=[(component, facing_default(component.kind)) for component in components],
         by="crew",
         at=AT,
+        pulled_end=pulled_end,
     )
 
 
