@@ -29,7 +29,7 @@ def value_field(allowed: Allowed, label: str, words: str = "", **more) -> forms.
         Kind.ROWS: forms.Textarea(attrs={"rows": 8, "class": "code"}),
         Kind.DAY: _DATE,
     }
-    hint = words if allowed.kind in (Kind.YES_NO, Kind.CHOICE) else hint
+    hint = words if allowed.kind in (Kind.YES_NO, Kind.CHOICE, Kind.TEXT) else hint
     widget = widgets.get(allowed.kind, forms.TextInput)
     return forms.CharField(label=label, max_length=4_000, widget=widget, help_text=hint, **more)
 
@@ -100,7 +100,8 @@ class UtilityForm(forms.Form):
         super().__init__(*args, initial={**initial, "effective_from": day}, **kwargs)
         for name, fact in utility_facts().items():
             allowed = fact.allowed
-            self.fields[name] = value_field(allowed, fact.label, fact.help, required=False)
+            needed = bool(allowed.least) and not allowed.may_be_none
+            self.fields[name] = value_field(allowed, fact.label, fact.help, required=needed)
             if name == "return_address":
                 self.fields[name].widget = forms.Textarea(attrs={"rows": 3})
         self.order_fields([*utility_facts(), "effective_from"])

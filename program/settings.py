@@ -171,7 +171,6 @@ LOCALE_PATHS = [BASE_DIR / "program" / "locale"]
 TIME_ZONE = _time_zone(env("TIME_ZONE", default="America/New_York"))
 USE_I18N = True
 USE_TZ = True
-USE_THOUSAND_SEPARATOR = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"

@@ -185,9 +185,13 @@ def number(statement: str, parameters: Sequence = ()) -> int:
 
 
 def reserve(table: str, count: int) -> int:
-    """Set `count` ids of a table aside; return the number before the first of them."""
+    """Set `count` ids of a table aside; return the number before the first of them.
+
+    No id is given twice, though the row that had it may be gone.
+    """
     if not on_postgresql():
-        return number(f"SELECT max(id) FROM {table}")
+        given = f"SELECT max(seq) FROM sqlite_sequence WHERE name = '{table}'"
+        return max(number(f"SELECT max(id) FROM {table}"), number(given))
     sequence = f"pg_get_serial_sequence('{table}', 'id')"
     return number(f"SELECT setval({sequence}, nextval({sequence}) + {count})") - count - 1
 

@@ -91,3 +91,13 @@ def clear(batch_id: int) -> None:
     """Forget the notes of a batch that has ended."""
     for suffix in (".json", ".stop"):
         (_folder() / f"{batch_id}{suffix}").unlink(missing_ok=True)
+
+
+def forget_all_but(batch_ids: set[int]) -> None:
+    """Forget the notes of every batch but these: what ran was killed, or has ended since."""
+    for path in _folder().iterdir():
+        if path.suffix == ".tmp" and time.time() - path.stat().st_mtime < 60:
+            continue  # being written this moment
+        number = path.name.split(".")[0]
+        if number.isdecimal() and int(number) not in batch_ids:
+            path.unlink(missing_ok=True)

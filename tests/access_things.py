@@ -24,6 +24,7 @@ from replacements.models import (
 )
 from replacements.operations.owners import owner_change_record
 from replacements.operations.reinspections import reinspections_draw
+from replacements.operations.tools import tool_set_add
 from services_inventory.models import (
     Batch,
     Conflict,
@@ -31,14 +32,13 @@ from services_inventory.models import (
     Evidence,
     Neighborhood,
     PremiseChange,
+    Proposal,
     ServiceLine,
 )
 from services_inventory.operations.batches import batch_open
 from services_inventory.operations.buildings import building_record
 from services_inventory.operations.validation import validation_draw
-from services_inventory.today import now
-
-DAY = date(2031, 1, 15)
+from services_inventory.today import now, today
 
 
 def things() -> dict[str, dict]:
@@ -53,18 +53,24 @@ def things() -> dict[str, dict]:
         work_order__contractor=heron, work_order__state="HANDED_IN"
     ).first()
     line = ServiceLine.objects.filter(category="LEAD").first()
-    draw = validation_draw(by="compliance", drawn_on=DAY, seed="7")
-    notices_owe(DAY)
+    draw = validation_draw(by="compliance", drawn_on=today(), seed="7")
+    notices_owe(today())
     inquiry = inquiry_receive(
         kind="WRONG_CATEGORY",
         address_given=line.premise.address,
         message="It is copper.",
         line=line,
-        received_on=DAY,
+        received_on=today(),
         at=now(),
     )
     work = customer_work_record(
-        line=line, told_on=DAY, done_on=DAY, source="call", by="manager", at=now(), today=DAY
+        line=line,
+        told_on=today(),
+        done_on=today(),
+        source="call",
+        by="manager",
+        at=now(),
+        today=today(),
     )
     string = ToolStringRecord.objects.filter(work_order__contractor=heron).last()
     pull = PullRecord.objects.filter(work_order__contractor=heron).last()
@@ -72,14 +78,14 @@ def things() -> dict[str, dict]:
         kind: batch_open(kind=kind, by="manager", at=now()).pk
         for kind in ("SUBMISSION", "LETTERS", "PLAN")
     }
-    who = {"by": "manager", "at": now(), "as_of": DAY}
+    who = {"by": "manager", "at": now(), "as_of": today()}
     plan = plan_draw(settings={"runs": 100}, **who)
     area = plan.areas.filter(program_year__isnull=False).order_by("program_year", "crew").first()
     looked_at = inspections_draw(budget=5, random_share=0.4, seed=1, **who)
-    again = reinspections_draw(first_day=date(2020, 1, 1), last_day=DAY, share_percent=5,
-                               seed="7", drawn_on=DAY, by="manager", at=now())  # fmt: skip
+    again = reinspections_draw(first_day=date(2020, 1, 1), last_day=today(), share_percent=5,
+                               seed="7", drawn_on=today(), by="manager", at=now())  # fmt: skip
     drop = batch_open(kind="COMPLETIONS", by="heron", at=now(), owner_key=f"contractor:{heron.pk}")
-    state = {"jurisdiction": "STATE", "effective_from": DAY, "today": DAY}
+    state = {"jurisdiction": "STATE", "effective_from": today(), "today": today()}
     set_value = value_proposal(value_id="DISPUTE_RESPONSE_DAYS", text="45", **state)
     author = {"by": "compliance", "author": "compliance", "at": now()}
     kept, left = (rehearsal_open(proposals=[set_value], title="a value", **author) for _ in "12")
@@ -92,6 +98,7 @@ def things() -> dict[str, dict]:
         "inventory/evidence/": Evidence.objects.filter(line=line).first().pk,
         "inventory/documents/": Document.objects.first().pk,
         "inventory/conflicts/": _conflict(line).pk,
+        "inventory/conflicts/proposals/": _proposal(line).pk,
         "inventory/validation/": draw.pk,
         "inventory/validation/visits/": draw.picks.first().pk,
         "work/orders/": order.pk,
@@ -100,6 +107,7 @@ def things() -> dict[str, dict]:
         "work/review/": waiting.pk,
         "work/reinspections/": again.pk,
         "work/reinspections/picks/": again.picks.first().pk,
+        "work/tools/sets/": tool_set_add(contractor=heron, name="Blue case").pk,
         "work/tools/": Component.objects.filter(contractor=heron).first().pk,
         "work/contractors/": heron.pk,
         "work/documents/": Document.objects.filter(owner_key=f"contractor:{heron.pk}").first().pk,
@@ -132,8 +140,10 @@ def things() -> dict[str, dict]:
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
         "work/orders/<int:pk>/live/<int:feed>/": {"pk": order.pk, "feed": _feed(order).pk},
         "work/^orders/": {"pk": order.pk, "feed": order.live_feeds.last().pk, "action": "end"},
+        "work/^tools/": {"pk": pk["work/tools/"], "action": "renewal"},
         "work/^lines/": {"pk": line.pk, "action": "owner"},
         "work/orders/<int:pk>/pull/<int:pull>/": {"pk": order.pk, "pull": pull.pk},
+        "work/orders/<int:pk>/explanation/": {"pk": order.pk, "explanation": 1},
         "work/^payments/": {"pk": heron.pk, "kind": "item"},
         "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
         "program/plan/document/frozen/": {"number": _plan_document().number},
@@ -185,14 +195,14 @@ def _feed(order: WorkOrder) -> LiveFeed:
 def _owner_change(line: ServiceLine) -> OwnerChange:
     """Return a change of owner of a line's premises."""
     return owner_change_record(
-        premise=line.premise, changed_on=DAY, source="deed", by="manager", recorded_at=now()
+        premise=line.premise, changed_on=today(), source="deed", by="manager", recorded_at=now()
     )
 
 
 def _plan_document():
     """Return a frozen draft of the plan document."""
     return plan_document_freeze(
-        as_of=DAY, what_changed="", by="compliance", at=now(), is_draft_meant=True
+        as_of=today(), what_changed="", by="compliance", at=now(), is_draft_meant=True
     )
 
 
@@ -211,11 +221,24 @@ def _statement(contractor: Contractor) -> PaymentStatement:
     return PaymentStatement.objects.create(
         contractor=contractor,
         number=900,
-        period_from=DAY,
-        period_to=DAY,
+        period_from=today(),
+        period_to=today(),
         retainage_percent=5,
         made_by="manager",
         made_at=now(),
+    )
+
+
+def _proposal(line: ServiceLine) -> Proposal:
+    """Return a proposed answer that waits for a second person."""
+    return Proposal.objects.create(
+        conflict=_conflict(line),
+        material="COPPER",
+        reason="The photo is of another house.",
+        document=Document.objects.first(),
+        proposed_by="compliance",
+        proposed_by_account=0,
+        proposed_at=now(),
     )
 
 

@@ -58,6 +58,8 @@ def _written(pattern: str, values: dict) -> str:
 class TownTest(TestCase):
     """A small invented town, with everybody signed in."""
 
+    people = PEOPLE
+
     @classmethod
     def setUpClass(cls):
         """Keep the hamlet's files in a folder of their own."""
@@ -78,10 +80,15 @@ class TownTest(TestCase):
 
     @classmethod
     def setUpTestData(cls):
-        """Build the invented town, small."""
-        build_demo(say=lambda text: None, report=lambda done, total: None, lines=HAMLET)
+        """Build the town."""
+        cls.build()
         cls.found = things()
         cls.pages: dict[tuple[str, str], Page] = {}
+
+    @classmethod
+    def build(cls):
+        """Build the invented town, small."""
+        build_demo(say=lambda text: None, report=lambda done, total: None, lines=HAMLET)
 
     def setUp(self):
         """Sign everybody in."""
@@ -89,11 +96,11 @@ class TownTest(TestCase):
         own = self.settings(DATA_DIR=root, MEDIA_ROOT=root / "files")
         own.enable()
         self.addCleanup(own.disable)
-        self.clients = {letter: self.client_class() for letter in (*PEOPLE, "N")}
+        self.clients = {letter: self.client_class() for letter in (*self.people, "N")}
         for letter, client in self.clients.items():
             client.raise_request_exception = False
             if letter != "N":
-                client.force_login(get_user_model().objects.get(username=PEOPLE[letter]))
+                client.force_login(get_user_model().objects.get(username=self.people[letter]))
 
     def page(self, letter: str, path: str) -> Page:
         """Return what an address answers a role; asked once, as every test finds the same town."""

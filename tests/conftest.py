@@ -4,7 +4,32 @@ import pytest
 from django.conf import settings as project_settings
 from django.core.cache import cache
 
+from services_inventory import bulk
 from services_inventory.page_loading import every_view
+
+LAST_ID_BEFORE = 1_000_000
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_blocker):
+    """Begin every table at id 1,000,001, where a utility that has worked for years stands.
+
+    A number shown or read as anything but its digits then falls in any test that meets it.
+    """
+    with django_db_blocker.unblock():
+        if bulk.on_postgresql():
+            bulk.execute(
+                "SELECT setval(oid::regclass, %s) FROM pg_class "
+                "WHERE relkind = 'S' AND relnamespace = 'public'::regnamespace",
+                [LAST_ID_BEFORE],
+            )
+        else:
+            bulk.execute("DELETE FROM sqlite_sequence")
+            bulk.execute(
+                "INSERT INTO sqlite_sequence (name, seq) SELECT name, %s FROM sqlite_master "
+                "WHERE type = 'table' AND sql LIKE '%%AUTOINCREMENT%%'",
+                [LAST_ID_BEFORE],
+            )
 
 
 def pytest_configure():

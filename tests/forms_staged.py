@@ -24,10 +24,11 @@ from program.models import (
 )
 from program.operations.customer_work import customer_work_step
 from program.operations.layouts import layout_save
+from program.operations.own_values import rehearsal_open, value_proposal
 from program.operations.plan_documents import plan_text_write
 from program.operations.plans import area_lock, area_split
 from replacements.api.authentication import device_let_in
-from replacements.models import PullRecord, Reinspection, ReinspectionDraw, WorkOrder
+from replacements.models import LiveFeed, PullRecord, Reinspection, ReinspectionDraw, WorkOrder
 from replacements.operations.visits import appointment_book, person_record
 from replacements.operations.work_orders import work_order_call_off
 from services_inventory.models import (
@@ -38,6 +39,7 @@ from services_inventory.models import (
     ValidationPick,
 )
 from services_inventory.operations.evidence import evidence_record
+from services_inventory.operations.matches import match_decide
 from services_inventory.today import now
 
 WHO = {"by": "manager"}
@@ -64,6 +66,16 @@ def _order(state: str, view="work_order"):
         return reverse(view, args=[order.pk])
 
     return stage
+
+
+def _live(day):
+    order = heron().filter(state="RELEASED").first()
+    LiveFeed.objects.create(
+        work_order=order, key="another logger", started_by="heron", started_at=now(),
+        last_received_at=now(),
+        plan={"length_ft": 35, "limit_lbf": None, "limited_by": "", "band": [], "marks": []},
+    )  # fmt: skip
+    return reverse("live_pull", args=[order.pk])
 
 
 def _called_off(day):
@@ -225,20 +237,34 @@ def _contradicted(day):
     return reverse("conflict", args=[line.conflicts.last().pk])
 
 
-def _question(day):
-    line = ServiceLine.objects.select_related("premise").first()
-    like = {"line_id": line.pk, "location_id": line.location_id, "address": line.premise.address,
-            "score": 96.0, "meters": None}  # fmt: skip
-    MatchQuestion.objects.create(
-        batch=Batch.objects.filter(kind="INTAKE").first(), row_number=9, given_key="14 MILLL ST",
-        given={"location_id": "", "address": "14 Milll St", "reason": "Nearly alike."},
-        candidates=[like],
-    )  # fmt: skip
-    return reverse("match_list")
+def _rehearsed(day):
+    proposal = value_proposal(value_id="DISPUTE_RESPONSE_DAYS", text="50", jurisdiction="STATE",
+                              effective_from=day, today=day)  # fmt: skip
+    batch = rehearsal_open(proposals=[proposal], title="a value", author="manager", at=now(), **WHO)
+    return reverse("rehearsal", args=[batch.pk])
+
+
+def _question(view: str, decided: bool = False):
+    def stage(day):
+        line = ServiceLine.objects.select_related("premise").first()
+        like = {"line_id": line.pk, "location_id": line.location_id, "score": 96.0,
+                "address": line.premise.address, "meters": None}  # fmt: skip
+        question = MatchQuestion.objects.create(
+            batch=Batch.objects.filter(kind="INTAKE").first(), row_number=9, given_key="14 MILLL",
+            given={"location_id": "", "address": "14 Milll St", "reason": "Nearly alike."},
+            candidates=[like], score=96, clear=True,
+        )  # fmt: skip
+        if decided:
+            match_decide(question=question, lines=[], at=now(), **WHO)
+        return reverse(view)
+
+    return stage
 
 
 STAGED = (
-    ("M", _question),
+    ("M", _question("match_list")),
+    ("M", _question("match_many")),
+    ("M", _question("match_decided", decided=True)),
     ("M", _batch("batch", "INTAKE", "CHECKED")),
     ("M", _batch("batch", "INTAKE", "QUEUED")),
     ("C", _batch("drop", "COMPLETIONS", "QUEUED")),
@@ -251,6 +277,7 @@ STAGED = (
     ("C", _order("RELEASED", "work_order_checklist")),
     ("C", _order("RELEASED", "work_order_completion")),
     ("C", _pull),
+    ("C", _live),
     ("C", _device),
     ("P", _draws_gone),
     ("P", _picked),
@@ -273,5 +300,6 @@ STAGED = (
     ("P", _slot),
     ("P", _unsubmitted),
     ("P", _contradicted),
-    ("A", lambda day: reverse("rule_value", args=["LEAD_BAN_DATE_FEDERAL"])),
+    ("P", _rehearsed),
+    ("P", lambda day: reverse("rule_value", args=["DISPUTE_RESPONSE_DAYS"])),
 )

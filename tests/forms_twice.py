@@ -53,6 +53,7 @@ FILLED: dict[str, dict] = {
     "evidence_record": {"material": "copper", "points_seen": "1", "observed_on": DAY},
     "force_constants": {"FLOW_STRESS_high": "3600", "reason": WORDS},
     "inquiry_place": {"location_id": _place},
+    "match_decide": {"reason": WORDS},
     "layout_edit": {"do": "save"},
     "line_access_act": {"given_by": WORDS, "changed_on": "2030-12-01"},
     "nearby_line": {"separation_in": "20"},
@@ -65,7 +66,9 @@ FILLED: dict[str, dict] = {
     "reinspection_list": {"first_day": "2027-11-01", "share_percent": "50"},
     "review": {"reasons": WORDS},
     "review_queue": {"reasons": WORDS},
-    "rule_override": {"value": "1986-06-20", "jurisdiction": "STATE"},
+    "own_value_end": {"day": "2031-03-01"},
+    "rule_own": {"value": "60", "jurisdiction": "STATE"},
+    "utility": {"connections": "31401"},
     "validation_pick": {
         f"form-{n}-{name}": value
         for n, place in enumerate(("meter", "curb stop", "house"))

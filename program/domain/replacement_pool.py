@@ -188,7 +188,7 @@ def _sort_of(in_pool: bool, steps: list[CategoryStep]) -> str:
         return "found_lead_or_grr" if found else "now_unknown" if end == Category.UNKNOWN else ""
     if end != Category.NON_LEAD or replaced:
         return ""
-    return {Category.UNKNOWN: "found_non_lead"}.get(start, "lead_found_wrong")
+    return "found_non_lead" if start == Category.UNKNOWN else "lead_found_wrong"
 
 
 def next_snapshot(

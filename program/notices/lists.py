@@ -12,6 +12,7 @@ from program.models import Notice, NoticeBatch, NoticeReturn
 from program.notices.templates_text import NoticeKind
 from program.queries.inquiries import lines_known_as
 from program.rules import rules_in_force
+from services_inventory.given import day_and_number_given
 from services_inventory.models import ServiceLine
 
 PAGE = 50
@@ -88,10 +89,9 @@ def owed_page(
         rows = rows.filter(due_on=due_on)
     if before:
         rows = rows.filter(due_on__lt=before)
-    day, _, number = after.partition("_")
-    if number.isdigit():
-        start = date.fromisoformat(day)
-        rows = rows.filter(Q(due_on__gt=start) | Q(due_on=start, id__gt=int(number)))
+    if mark := day_and_number_given(after, "Page of notices"):
+        day, number = mark
+        rows = rows.filter(Q(due_on__gt=day) | Q(due_on=day, id__gt=number))
     found = list(rows.order_by("due_on", "id")[: PAGE + 1])
     more = found[PAGE - 1] if len(found) > PAGE else None
     return found[:PAGE], f"{more.due_on}_{more.pk}" if more else ""

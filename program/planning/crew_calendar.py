@@ -219,7 +219,8 @@ def _in_frost(day: date, frost) -> bool:
 def _crew_rows(own, days: WorkDays, open_days, first_day, last_day, begun=frozenset()):
     waiting = [own[k] for k in shortest_order([(area.lat, area.lon) for area in own])]
     waiting.sort(key=lambda area: area.area_id not in begun)
-    rows, cursor = [], 0
+    rows: list = []
+    cursor = 0
     while waiting:
         area, start = _next(waiting, open_days, cursor)
         waiting.remove(area)

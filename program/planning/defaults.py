@@ -6,6 +6,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 _FILE = Path(__file__).resolve().parent.parent / "reference" / "planning_defaults.toml"
 
@@ -15,7 +16,7 @@ class Default:
     """One starting value, its unit, its mark (seen, memory, derived, judgment) and its source."""
 
     key: str
-    value: object
+    value: Any
     unit: str
     mark: str
     source: str

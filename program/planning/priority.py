@@ -232,7 +232,7 @@ def _normalized(factor: Factor, names, places) -> list[tuple[float | None, float
         return [(None, 0.0) for _ in names]
     rate = _RATES[factor.normalization](present)
     stand_in = 0.0 if factor.when_missing == WhenMissing.ZERO else 0.5
-    out = []
+    out: list[tuple[float | None, float]] = []
     for value in values:
         if value is None:
             out.append((None, stand_in))

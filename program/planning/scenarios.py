@@ -90,10 +90,10 @@ def compare(before: Scenario, after: Scenario) -> ScenarioComparison:
         tuple((year, first.get(year, 0.0), second.get(year, 0.0)) for year in years),
         sum(first.values()),
         sum(second.values()),
-        before.forecast and before.forecast.complies_throughout,
-        after.forecast and after.forecast.complies_throughout,
-        before.forecast and before.forecast.finishes,
-        after.forecast and after.forecast.finishes,
+        before.forecast.complies_throughout if before.forecast else None,
+        after.forecast.complies_throughout if after.forecast else None,
+        before.forecast.finishes if before.forecast else None,
+        after.forecast.finishes if after.forecast else None,
         sum(len(change.moved) for change in changes),
     )
 

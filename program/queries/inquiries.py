@@ -1,12 +1,12 @@
 """Customers' messages as staff look for them: open ones by last day, any by number or place."""
 
 from collections.abc import Iterator
-from datetime import date
 
 from django.db.models import Q, QuerySet
 
 from program.models import Inquiry
 from services_inventory.domain.addresses import normalize
+from services_inventory.given import day_and_number_given, number_given
 from services_inventory.models import ServiceLine
 
 PAGE = 50
@@ -22,8 +22,8 @@ def inquiry_page(*, answered: bool, text: str, after: str) -> tuple[list[Inquiry
     rows = rows.filter(_about(text)) if text else rows.filter(answered_on__isnull=not answered)
     if answered or text:
         rows = rows.order_by("-id")
-        if after.isdigit():
-            rows = rows.filter(id__lt=int(after))
+        if (mark := number_given(after, "Page of messages")) is not None:
+            rows = rows.filter(id__lt=mark)
     else:
         rows = _following(rows.order_by("due_on", "id"), after)
     found = list(rows[: PAGE + 1])
@@ -33,11 +33,11 @@ def inquiry_page(*, answered: bool, text: str, after: str) -> tuple[list[Inquiry
 
 
 def _following(rows: QuerySet, after: str) -> QuerySet:
-    day, _, number = after.partition("_")
-    if not number.isdigit():
+    mark = day_and_number_given(after, "Page of messages")
+    if mark is None:
         return rows
-    start = date.fromisoformat(day)
-    return rows.filter(Q(due_on__gt=start) | Q(due_on=start, id__gt=int(number)))
+    day, number = mark
+    return rows.filter(Q(due_on__gt=day) | Q(due_on=day, id__gt=number))
 
 
 def _about(text: str) -> Q:
@@ -47,7 +47,7 @@ def _about(text: str) -> Q:
     found |= Q(line__premise__address__icontains=text)
     if key := normalize(text).key:
         found |= Q(line__premise__address_key=key)
-    if text.isdigit() and len(text) < 19:
+    if text.isascii() and text.isdecimal() and len(text) < 19:
         found |= Q(pk=int(text))
     return found
 

@@ -71,10 +71,10 @@ def _held_rows() -> Question:
 
 
 def _match_questions() -> Question:
-    number = MatchQuestion.objects.filter(decided_at__isnull=True).count()
+    number = MatchQuestion.objects.filter(decision__isnull=True).count()
     found = _many(number, "input row may", "input rows may")
     sentence = f"{found} belong to a line on record; a person says to which."
-    return Question("MATCHES", number, sentence, "batch_list")
+    return Question("MATCHES", number, sentence, "match_list")
 
 
 def _values(as_of: date, known_at: datetime) -> Question:

@@ -111,7 +111,8 @@ def in_words(recorded: object) -> str:
     """Return a recorded value (plain JSON) as a sentence names it."""
     if isinstance(recorded, list):
         recorded = tuple(tuple(part) if isinstance(part, list) else part for part in recorded)
-    return shown(recorded)
+    is_number = isinstance(recorded, int) and not isinstance(recorded, bool)
+    return f"{recorded:,}" if is_number else shown(recorded)
 
 
 def named(value_id: str) -> str:
@@ -133,7 +134,9 @@ def _title(proposal: Proposal) -> str:
         return f"{name}{whose}: {value} from {proposal.effective_from}"
     if proposal.act is Act.END:
         return f"{name}{whose}: ended on {proposal.effective_from}"
-    return f"{name}{whose}: a row taken back"
+    row = next(row for row in own_values_now() if row.pk == proposal.about)
+    what = in_words(row.value) if row.act == Act.SET else f"{row.get_act_display()} (a row)"
+    return f"{name}{whose}: {what or 'empty'} taken back"
 
 
 def facts_shown(facts: Mapping[str, object]) -> list[tuple[str, str]]:

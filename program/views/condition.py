@@ -4,10 +4,12 @@ import sys
 
 from django.db import connection
 from django.http import HttpResponse
+from django.shortcuts import render
 from django.template.loader import render_to_string
-from django.views.defaults import server_error
+from django.views.defaults import bad_request, server_error
 
 from services_inventory.database_away import database_away, disk_full
+from services_inventory.given import NotANumber
 
 
 def healthy(request):
@@ -15,6 +17,13 @@ def healthy(request):
     connection.close_if_health_check_failed()  # a kept one may lead to a server that is gone
     connection.ensure_connection()
     return HttpResponse("ok", content_type="text/plain")
+
+
+def unread(request, exception):
+    """Answer what could not be read: a number that is none gets its sentence."""
+    if not isinstance(exception, NotANumber):
+        return bad_request(request, exception)
+    return render(request, "program/not_a_number.html", {"sentence": str(exception)}, status=400)
 
 
 def broken(request):

@@ -16,6 +16,7 @@ from program.operations.customer_work import (
     customer_work_withdraw,
 )
 from program.queries.customer_work import customer_work_list, customer_work_story
+from services_inventory.given import number_given
 from services_inventory.models import ServiceLine
 
 from .permitted import Permitted
@@ -99,7 +100,8 @@ class LineCustomerWorkView(CustomerWorkView, TemplateView):
 
 
 def _inquiry(text: str, line: ServiceLine) -> Inquiry | None:
-    return line.inquiries.filter(pk=int(text)).first() if text.isdecimal() else None
+    number = number_given(text, "Inquiry")
+    return get_object_or_404(line.inquiries, pk=number) if number is not None else None
 
 
 def _told(inquiry: Inquiry | None) -> dict:

@@ -83,10 +83,7 @@ class InquiryListView(InquiryView, TemplateView):
         """Give one page."""
         asked = self.request.GET
         answered, text = asked.get("state") == "answered", asked.get("q", "").strip()[:200]
-        try:
-            rows, after = inquiry_page(answered=answered, text=text, after=asked.get("after", ""))
-        except ValueError as error:
-            raise Http404 from error
+        rows, after = inquiry_page(answered=answered, text=text, after=asked.get("after", ""))
         return super().get_context_data(
             rows=rows, after=after, answered=answered, q=text, as_of=today(), **kwargs
         )

@@ -9,6 +9,7 @@ from program.queries.sampling_sites import SHOWN, first_sites, site_rows, sites_
 from program.rules import rules_in_force
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector
+from services_inventory.given import number_given
 from services_inventory.models.places import PLUMBINGS, PremiseKind
 from services_inventory.queries.tables import csv_text
 
@@ -35,8 +36,9 @@ class TierListView(Permitted, TemplateView):
     def get_context_data(self, **kwargs):
         """Give the tiers as of today."""
         found = sites_by_tier(today(), rules_in_force())
-        asked = self.request.GET.get("tier", "")
-        level = int(asked) if asked in {str(number) for number in TIERS} else None
+        level = number_given(self.request.GET.get("tier"), "Tier")
+        if level is not None and level not in TIERS:
+            raise Http404
         return super().get_context_data(
             tiers=[
                 {"level": n, "text": t, "number": found.number(n), "reasons": found.by_reason(n)}

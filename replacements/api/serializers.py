@@ -36,6 +36,7 @@ class BendSerializer(serializers.Serializer):
 
     station_ft = Figure()
     degrees = Figure()
+    radius_in = Figure(allow_null=True, required=False)
 
 
 class JointSerializer(serializers.Serializer):
@@ -145,10 +146,10 @@ class PartSerializer(serializers.Serializer):
 
 
 class StringInSerializer(serializers.Serializer):
-    """A tool string as it was put together."""
+    """A tool string as it was put together; a string of which the pulled end is not said stops."""
 
     pulled_end = serializers.ChoiceField(
-        choices=[end.value for end in CableEnd], default=CableEnd.THICK.value
+        choices=[end.value for end in CableEnd], default=CableEnd.UNKNOWN.value
     )
     parts = PartSerializer(many=True, allow_empty=False, max_length=30)
 

@@ -1,20 +1,17 @@
 """Reading a filled form: the rows with what stands in each column, and where."""
 
-import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
-from io import BytesIO
 
-from python_calamine import CalamineError, CalamineWorkbook
+from services_inventory.apart import apart
+from services_inventory.intake.reading import UnusableCell
 
 from ..forms.fields import code_said
-from .archive import MAX_RATIO, Drop, DropRefused
+from .archive import Drop, DropRefused
 from .columns import ORDER, REASONS, YES, Cell, Column, by_heading, columns, heading_key
+from .form_file import MAX_ROWS, lines_of_form
 
-SHEET = "Records"
-MAX_ROWS = 5_000
-_MAX_SHEET_BYTES = 100 * 1024**2
 _HEAD_WITHIN = 10
 _YES = frozenset({"yes", "y", "x", "true", "1", "ja", "si", "sí"})
 _NO = frozenset({"no", "n", "false", "0", "-"})
@@ -79,15 +76,7 @@ def read_form(content: bytes, name: str) -> FilledForm:
     DropRefused
         It cannot be opened, has not the form's headings, or has too many rows.
     """
-    _refuse_workbook(content, name)
-    try:
-        book = CalamineWorkbook.from_filelike(BytesIO(content))
-        sheet = SHEET if SHEET in book.sheet_names else book.sheet_names[0]
-        lines = book.get_sheet_by_name(sheet).to_python(skip_empty_area=False, nrows=MAX_ROWS + 50)
-    except (CalamineError, IndexError, ValueError, OSError) as error:
-        raise DropRefused(
-            f"{name} cannot be read as a workbook. Save it as .xlsx again."
-        ) from error
+    lines = apart(DropRefused, lines_of_form, content, name)
     head = _head(lines, name)
     places = {place: by_heading()[key] for place, key in enumerate(map(heading_key, lines[head]))
               if key in by_heading()}  # fmt: skip
@@ -97,17 +86,6 @@ def read_form(content: bytes, name: str) -> FilledForm:
     if len(filled.rows) > MAX_ROWS:
         raise DropRefused(f"{name} has more than {MAX_ROWS:,} filled rows. Send it in parts.")
     return filled
-
-
-def _refuse_workbook(content: bytes, name: str) -> None:
-    try:
-        with zipfile.ZipFile(BytesIO(content)) as parts:
-            infos = parts.infolist()
-    except (zipfile.BadZipFile, ValueError, OSError) as error:
-        raise DropRefused(f"{name} is no workbook, whatever its name says.") from error
-    unpacked = sum(info.file_size for info in infos)
-    if unpacked > _MAX_SHEET_BYTES or unpacked > MAX_RATIO * max(len(content), 64 * 1024):
-        raise DropRefused(f"{name} would unpack to far more than a record form. Nothing was taken.")
 
 
 def _head(lines: list, name: str) -> int:
@@ -135,6 +113,9 @@ def _take(filled: FilledForm, number: int, raw: dict[str, object]) -> None:
 
 def _text(row: FormRow, column: Column, value) -> str:
     """Return a cell as the page's form would have sent it; note what cannot be."""
+    if isinstance(value, UnusableCell):
+        row.refuse(column.name, f"The cell can't be read: {value.why}.")
+        return ""
     if isinstance(value, datetime):
         value = value.date() if column.cell is Cell.DAY or value.time() == time() else value
     if isinstance(value, date):

@@ -7,14 +7,17 @@ from datetime import datetime
 from hashlib import sha256
 from io import BytesIO
 from itertools import islice
+from queue import SimpleQueue
 
 from django.db import transaction
 
+from services_inventory.apart import Apart
 from services_inventory.models import Batch, HeldRow
 from services_inventory.operations.batches import BatchError, BatchStopped
 from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now
 
+from ..domain.pull_logs import PullLogError
 from ..models import CompletionRecord
 from ..operations.completions import CompletionError
 from ..operations.pulls import PullRefused, pull_record
@@ -23,7 +26,8 @@ from .archive import Drop, DropRefused
 from .checking import CheckedRow, check_rows, handed_in_before, key_of
 from .columns import LOG, ORDER, columns
 from .handing_in import record_hand_in
-from .photos import CleanPhoto, PhotoRefused, photo_clean, photos_keep
+from .photos import PhotoRefused, photo_clean, photos_keep
+from .pictures import CleanPhoto, PictureRefused
 from .reading import FilledForm, form_in
 
 TAKEN, ALREADY, FIX = "TAKEN", "ALREADY", "FIX"
@@ -46,6 +50,8 @@ _COLUMN_OF_RULE = {
     "RETURN_NEEDS_FLUSHING_INSTRUCTIONS": "flushing_on",
     "RETURN_NEEDS_FILTER": "filter_on",
     "RETURN_NEEDS_CARTRIDGES": "cartridge_months",
+    "PULL_STOP": LOG,
+    "PULL_HOLD": LOG,
     "PULL_REJECT": LOG,
 }
 
@@ -95,6 +101,7 @@ class _Begun:
     """A row whose files were looked into: its key, what it became before, its photos."""
 
     each: CheckedRow
+    logs: Apart
     key: str = ""
     earlier: CompletionRecord | None = None
     photos: dict[str, Future] = field(default_factory=dict)
@@ -103,16 +110,47 @@ class _Begun:
 def _prepared(checked: list[CheckedRow], drop: Drop) -> Iterator[_Begun]:
     """Yield each row with its photos drawn anew, the next few being drawn meanwhile."""
     rows = iter(checked)
-    with ThreadPoolExecutor(_THREADS) as threads:
-        waiting = _begin(threads, rows, drop)
+    with _Readers() as readers:
+        waiting = _begin(readers, rows, drop)
         while waiting:
-            following = _begin(threads, rows, drop)
+            following = _begin(readers, rows, drop)
             yield from waiting
             waiting = following
 
 
-def _begin(threads, rows: Iterator[CheckedRow], drop: Drop) -> list[_Begun]:
-    begun = [_Begun(each) for each in islice(rows, _TOGETHER)]
+class _Readers:
+    """The processes that read a drop's files: photos several at once, logs as they come."""
+
+    def __enter__(self):
+        self.logs = Apart(PullLogError)
+        self._idle: SimpleQueue[Apart] = SimpleQueue()
+        for _ in range(_THREADS):
+            self._idle.put(Apart(PictureRefused))
+        self._threads = ThreadPoolExecutor(_THREADS)
+        return self
+
+    def __exit__(self, *_):
+        self._threads.shutdown(cancel_futures=True)
+        self.logs.close()
+        for _ in range(_THREADS):
+            self._idle.get().close()
+
+    def submit(self, content: bytes, name: str, digest: str) -> Future:
+        """Have a photo drawn; the result is the photo, or the sentence why it cannot be."""
+        return self._threads.submit(self._clean, content, name, digest)
+
+    def _clean(self, content: bytes, name: str, digest: str) -> CleanPhoto | str:
+        process = self._idle.get()
+        try:
+            return photo_clean(content, name, digest, process)
+        except PhotoRefused as error:
+            return str(error)
+        finally:
+            self._idle.put(process)
+
+
+def _begin(readers: _Readers, rows: Iterator[CheckedRow], drop: Drop) -> list[_Begun]:
+    begun = [_Begun(each, readers.logs) for each in islice(rows, _TOGETHER)]
     contents = {}
     for one in begun:
         if one.each.good:
@@ -126,21 +164,13 @@ def _begin(threads, rows: Iterator[CheckedRow], drop: Drop) -> list[_Begun]:
         one.earlier = known.get(one.key)
         if one.key and one.earlier is None:
             one.photos = {
-                column: threads.submit(
-                    _clean, content, drop.names[one.each.files[column]],
-                    one.each.digests[column].hex(),
+                column: readers.submit(
+                    content, drop.names[one.each.files[column]], one.each.digests[column].hex()
                 )
                 for column, content in contents[id(one)].items()
                 if column != LOG
             }  # fmt: skip
     return begun
-
-
-def _clean(content: bytes, name: str, digest: str) -> CleanPhoto | str:
-    try:
-        return photo_clean(content, name, digest)
-    except PhotoRefused as error:
-        return str(error)
 
 
 def _take_in(batch, filled: FilledForm, drop: Drop, one: _Begun, at: datetime) -> dict:
@@ -188,7 +218,7 @@ def _write(batch: Batch, drop: Drop, one: _Begun, at: datetime) -> CompletionRec
     if bad:
         raise _RowRefused(bad)
     with transaction.atomic():
-        said = each.form.said() | {"idempotency_key": one.key, "pull": _pull(drop, each, by, at)}
+        said = each.form.said() | {"idempotency_key": one.key, "pull": _pull(drop, one, by, at)}
         try:
             named = [
                 (_kind_of(column), drop.names[each.files[column]], drawn)
@@ -207,7 +237,8 @@ def _kind_of(column: str) -> str:
     return column.replace("photo_", "PHOTO_", 1)
 
 
-def _pull(drop: Drop, each: CheckedRow, by: str, at: datetime):
+def _pull(drop: Drop, one: _Begun, by: str, at: datetime):
+    each = one.each
     if each.pull is None or each.form.cleaned_data["outcome"] not in ("REPLACED", "STOPPED"):
         return None
     key = each.files[LOG]
@@ -220,6 +251,7 @@ def _pull(drop: Drop, each: CheckedRow, by: str, at: datetime):
             pulled_on=each.pull.cleaned_data["pulled_on"],
             by=by,
             at=at,
+            process=one.logs,
         )
     except PullRefused as error:
         raise _RowRefused([(LOG, str(error))]) from error

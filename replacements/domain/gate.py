@@ -19,6 +19,7 @@ CREW = "the crew"
 COMPETENT = "the contractor's competent person"
 OFFICE = "the contractor's office"
 UTILITY = "the utility's program manager"
+REVIEWER = "the utility's reviewer, other than who recorded the pull"
 
 _OWNER = "the owner; the crew or the utility records the answer"
 _SITE = "the crew, with the competent person on site"
@@ -124,7 +125,9 @@ def _string(string: StringOnRecord | None) -> Iterable[Finding]:
             CREW,
         )
         return
-    yield from _by(_STRING, [f for f in string.findings if f.rule != "INSPECTION_NONE"])
+    yield from _by(COMPETENT, [f for f in string.findings if f.rule == "OVERLOADED"])
+    told_otherwise = ("INSPECTION_NONE", "OVERLOADED")
+    yield from _by(_STRING, [f for f in string.findings if f.rule not in told_otherwise])
     for tool in string.tools:
         if not tool.inspected:
             yield _stop(

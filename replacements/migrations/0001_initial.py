@@ -91,7 +91,7 @@ class Migration(migrations.Migration):
             name='ToolStringRecord',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('pulled_end', models.CharField(default='THICK', max_length=10)),
+                ('pulled_end', models.CharField(default='UNKNOWN', max_length=10)),
                 ('findings', models.JSONField(blank=True, default=list)),
                 ('worst_level', models.CharField(blank=True, max_length=8)),
                 ('recorded_by', models.CharField(max_length=150)),
@@ -114,8 +114,13 @@ class Migration(migrations.Migration):
             name='ComponentInspection',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
                 ('inspected_on', models.DateField()),
                 ('inspected_by', models.CharField(max_length=120)),
+                ('by_competent_person', models.BooleanField(default=False)),
+                ('looked_at', models.CharField(blank=True, max_length=300)),
                 ('passed', models.BooleanField()),
                 ('findings', models.JSONField(blank=True, default=dict)),
                 ('next_due_on', models.DateField(blank=True, null=True)),
@@ -123,6 +128,28 @@ class Migration(migrations.Migration):
                 ('recorded_at', models.DateTimeField()),
                 ('component', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='inspections', to='replacements.component')),
             ],
+            options={
+                'abstract': False,
+            },
+        ),
+        migrations.CreateModel(
+            name='ComponentRenewal',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('part', models.CharField(max_length=20)),
+                ('done_on', models.DateField()),
+                ('done_by', models.CharField(max_length=120)),
+                ('note', models.CharField(blank=True, max_length=200)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+                ('component', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='renewals', to='replacements.component')),
+            ],
+            options={
+                'abstract': False,
+            },
         ),
         migrations.CreateModel(
             name='Consent',
@@ -368,11 +395,29 @@ class Migration(migrations.Migration):
                 ('metrics', models.JSONField(blank=True, default=dict)),
                 ('findings', models.JSONField(blank=True, default=list)),
                 ('verdict', models.CharField(blank=True, max_length=8)),
+                ('gear_event', models.CharField(blank=True, max_length=24)),
                 ('trace', models.JSONField(blank=True, default=dict)),
                 ('recorded_by', models.CharField(max_length=150)),
                 ('recorded_at', models.DateTimeField()),
                 ('log', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
                 ('tool_string', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='pulls', to='replacements.toolstringrecord')),
+            ],
+            options={
+                'abstract': False,
+            },
+        ),
+        migrations.CreateModel(
+            name='PullExplanation',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('why', models.TextField()),
+                ('of_utility', models.BooleanField(default=False)),
+                ('explained_by', models.CharField(max_length=150)),
+                ('explained_at', models.DateTimeField()),
+                ('pull', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='explanations', to='replacements.pullrecord')),
             ],
             options={
                 'abstract': False,
@@ -414,6 +459,25 @@ class Migration(migrations.Migration):
                 ('pull', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='replacements.pullrecord')),
                 ('tool_string', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='replacements.toolstringrecord')),
             ],
+        ),
+        migrations.CreateModel(
+            name='RatingPaper',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('figures', models.JSONField(default=dict)),
+                ('attached_by', models.CharField(max_length=150)),
+                ('attached_at', models.DateTimeField()),
+                ('confirmed_by', models.CharField(blank=True, max_length=150)),
+                ('confirmed_at', models.DateTimeField(blank=True, null=True)),
+                ('component', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='papers', to='replacements.component')),
+                ('document', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
+            ],
+            options={
+                'abstract': False,
+            },
         ),
         migrations.CreateModel(
             name='ReinspectionDraw',
@@ -480,6 +544,37 @@ class Migration(migrations.Migration):
                 ('item', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='paid', to='replacements.payitem')),
                 ('statement', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='replacements.paymentstatement')),
             ],
+        ),
+        migrations.CreateModel(
+            name='ToolSet',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=60)),
+                ('contractor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='tool_sets', to='replacements.contractor')),
+            ],
+        ),
+        migrations.AddField(
+            model_name='component',
+            name='tool_set',
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='components', to='replacements.toolset'),
+        ),
+        migrations.CreateModel(
+            name='ToolSetFacts',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('instructions', models.CharField(max_length=200)),
+                ('facts', models.JSONField(blank=True, default=dict)),
+                ('groups', models.JSONField(blank=True, null=True)),
+                ('entered_by', models.CharField(max_length=150)),
+                ('entered_at', models.DateTimeField()),
+                ('tool_set', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='facts', to='replacements.toolset')),
+            ],
+            options={
+                'abstract': False,
+            },
         ),
         migrations.CreateModel(
             name='ToolStringPart',
@@ -660,10 +755,6 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.AddConstraint(
-            model_name='component',
-            constraint=models.UniqueConstraint(fields=('contractor', 'mark'), name='component_mark_once'),
-        ),
-        migrations.AddConstraint(
             model_name='changeorder',
             constraint=models.UniqueConstraint(fields=('contractor', 'number'), name='change_order_once'),
         ),
@@ -746,6 +837,14 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='statementline',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('change_order__isnull', True), ('completion__isnull', False), ('item__isnull', False)), models.Q(('change_order__isnull', False), ('completion__isnull', True), ('item__isnull', True)), _connector='OR'), name='line_is_work_or_change'),
+        ),
+        migrations.AddConstraint(
+            model_name='toolset',
+            constraint=models.UniqueConstraint(fields=('contractor', 'name'), name='tool_set_name_once'),
+        ),
+        migrations.AddConstraint(
+            model_name='component',
+            constraint=models.UniqueConstraint(fields=('contractor', 'mark'), name='component_mark_once'),
         ),
         migrations.AddConstraint(
             model_name='toolstringpart',

@@ -20,14 +20,21 @@ from .pulls import (
     LiveFeed,
     LiveSample,
     ModelCalibration,
+    PullExplanation,
     PullRecord,
 )
 from .reinspections import Reinspection, ReinspectionDraw
+from .tool_life import (
+    ComponentInspection,
+    ComponentRenewal,
+    RatingPaper,
+    ToolSet,
+    ToolSetFacts,
+)
 from .tools import (
     AssemblyAnswer,
     Component,
     ComponentChange,
-    ComponentInspection,
     ToolStringPart,
     ToolStringRecord,
 )
@@ -44,6 +51,7 @@ __all__ = [
     "Component",
     "ComponentChange",
     "ComponentInspection",
+    "ComponentRenewal",
     "Consent",
     "ContactAttempt",
     "ContractTerms",
@@ -63,11 +71,15 @@ __all__ = [
     "PaymentStatement",
     "Person",
     "PhotoFacts",
+    "PullExplanation",
     "PullRecord",
+    "RatingPaper",
     "Reinspection",
     "ReinspectionDraw",
     "Replacement",
     "StatementLine",
+    "ToolSet",
+    "ToolSetFacts",
     "ToolStringPart",
     "ToolStringRecord",
     "Withdrawable",

@@ -84,6 +84,8 @@ class PullRecord(Withdrawable):
     metrics = models.JSONField(default=dict, blank=True)
     findings = models.JSONField(default=list, blank=True)
     verdict = models.CharField(max_length=8, blank=True)
+    # What the log says the string went through: over its limit, or a broken cable.
+    gear_event = models.CharField(max_length=24, blank=True)
     trace = models.JSONField(default=dict, blank=True)
     recorded_by = models.CharField(max_length=150)
     recorded_at = models.DateTimeField()
@@ -146,3 +148,16 @@ class LiveSample(models.Model):
 
     def __str__(self):
         return f"{self.feed_id}: {self.force_lbf:.0f} lbf"
+
+
+class PullExplanation(Withdrawable):
+    """Why a held, rejected or withdrawn pull may stand, in a named person's words. Append-only."""
+
+    pull = models.ForeignKey(PullRecord, on_delete=models.PROTECT, related_name="explanations")
+    why = models.TextField()
+    of_utility = models.BooleanField(default=False)
+    explained_by = models.CharField(max_length=150)
+    explained_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"pull {self.pull_id}: {self.why[:40]}"

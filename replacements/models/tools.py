@@ -3,6 +3,7 @@
 from django.db import models
 
 from .contractors import Contractor
+from .tool_life import ToolSet
 from .work_orders import WorkOrder
 
 
@@ -15,6 +16,9 @@ class Component(models.Model):
     """
 
     contractor = models.ForeignKey(Contractor, on_delete=models.PROTECT, related_name="components")
+    tool_set = models.ForeignKey(
+        ToolSet, null=True, blank=True, on_delete=models.PROTECT, related_name="components"
+    )
     kind = models.CharField(max_length=24)
     mark = models.CharField(max_length=60)
     description = models.CharField(max_length=200, blank=True)
@@ -52,27 +56,11 @@ class ComponentChange(models.Model):
         return f"{self.component_id}: {self.reason}"
 
 
-class ComponentInspection(models.Model):
-    """An inspection of a component: found what, passed or not, next due. Append-only."""
-
-    component = models.ForeignKey(Component, on_delete=models.PROTECT, related_name="inspections")
-    inspected_on = models.DateField()
-    inspected_by = models.CharField(max_length=120)
-    passed = models.BooleanField()
-    findings = models.JSONField(default=dict, blank=True)
-    next_due_on = models.DateField(null=True, blank=True)
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
-
-    def __str__(self):
-        return f"{self.component_id} on {self.inspected_on}"
-
-
 class ToolStringRecord(models.Model):
     """The tool string used for a work order, part by part. A new one replaces, none is edited."""
 
     work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="tool_strings")
-    pulled_end = models.CharField(max_length=10, default="THICK")
+    pulled_end = models.CharField(max_length=10, default="UNKNOWN")
     findings = models.JSONField(default=list, blank=True)
     worst_level = models.CharField(max_length=8, blank=True)
     recorded_by = models.CharField(max_length=150)

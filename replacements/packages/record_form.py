@@ -18,7 +18,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from services_inventory.models import Batch
 
 from ..completion.columns import REASONS, Cell, Column, columns
-from ..completion.reading import SHEET
+from ..completion.form_file import SHEET
 from ..models import WorkOrder
 from .given import given_of
 

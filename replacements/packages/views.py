@@ -1,10 +1,11 @@
 """A package's page, and what is downloaded from it."""
 
 from django.db.models import Count, Q
-from django.http import HttpResponse, JsonResponse
+from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.text import slugify
 
+from services_inventory.given import number_given
 from services_inventory.today import now, today
 
 from ..completion.views import workbook
@@ -87,9 +88,10 @@ class PackagePackView(PackageView):
     def get(self, request, pk):
         """Send a part of the pack; the first unless told otherwise."""
         package = self.package()
-        asked = request.GET.get("part", "1")
-        part = int(asked) if asked.isdigit() and len(asked) < 5 else 1
-        start = (max(part, 1) - 1) * PACK_ORDERS
+        part = number_given(request.GET.get("part"), "Part of the pack") or 1
+        start = (part - 1) * PACK_ORDERS
+        if start and start >= self.open_orders(package).count():
+            raise Http404
         orders = list(self.open_orders(package)[start : start + PACK_ORDERS])
         from .print_pack import print_pack  # draws PDFs: loaded when the first is asked for
 

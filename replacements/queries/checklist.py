@@ -1,15 +1,36 @@
 """The assembly checklist of a string: the last answer of each row, and what is left open."""
 
 from ..domain.findings import by_severity, worst
-from ..domain.tool_strings import Answer, JudgedRow, judge_rows
-from ..models import AssemblyAnswer, ToolStringRecord, WorkOrder
+from ..domain.tool_strings import Answer, JudgedRow, SetUp, judge_rows
+from ..models import AssemblyAnswer, Component, ToolStringRecord, WorkOrder
 from .planned_pull import JAW_FACES
 from .stored import findings_kept
+from .tool_life import setups_of
+
+WITH_THE_CREW = ("PLANNED", "RELEASED", "RETURNED")
 
 
 def last_answers(record: ToolStringRecord) -> dict[str, AssemblyAnswer]:
     """Return the last answer to each row that was answered."""
     return {answer.check_key: answer for answer in record.answers.order_by("id")}
+
+
+def setup_of(
+    order: WorkOrder,
+    record: ToolStringRecord,
+    given: dict[str, AssemblyAnswer] | None = None,
+) -> SetUp:
+    """Return what the tool set of a string's jaws says.
+
+    Once the order has left its crew, as it said when the checklist was last answered.
+    """
+    jaws = _jaw_set(record)
+    if jaws is None or jaws.tool_set_id is None:
+        return SetUp()
+    given = last_answers(record) if given is None else given
+    done = order.state not in WITH_THE_CREW
+    at = max((a.answered_at for a in given.values()), default=None) if done else None
+    return setups_of([jaws], at).get(jaws.tool_set_id, SetUp())
 
 
 def judged_rows(
@@ -23,8 +44,14 @@ def judged_rows(
         Answer(a.check_key, a.passed, a.measured, a.answered_by, a.answered_at.isoformat())
         for a in given.values()
     ]
-    faces = _jaw_faces(record) if given else None
-    return judge_rows(answers, jaw_faces=faces, new_pipe_material=order.new_material)
+    jaws = _jaw_set(record) if given else None
+    faces = int(jaws.dimensions.get(JAW_FACES) or 0) if jaws else 0
+    return judge_rows(
+        answers,
+        jaw_faces=faces or None,
+        new_pipe_material=order.new_material,
+        setup=setup_of(order, record, given),
+    )
 
 
 def checklist_shown(order: WorkOrder, record: ToolStringRecord) -> dict:
@@ -47,7 +74,7 @@ def checklist_shown(order: WorkOrder, record: ToolStringRecord) -> dict:
 
 
 def checklist_told(order: WorkOrder, record: ToolStringRecord) -> dict:
-    """Return the checklist as a phone keeps it: each row's badge, and what failed."""
+    """Return the checklist as a phone keeps it: badge and bounds of each row, what failed."""
     shown = checklist_shown(order, record)
     return {
         "rows": {
@@ -55,6 +82,7 @@ def checklist_told(order: WorkOrder, record: ToolStringRecord) -> dict:
                 "level": row["level"],
                 "said": row["said"],
                 "by": row["answer"].answered_by if row["answer"] else "",
+                **{name: getattr(row["check"], name) for name in ("criterion", "low", "high")},
             }
             for row in shown["rows"]
         },
@@ -79,6 +107,7 @@ def _row(row: JudgedRow, kept: AssemblyAnswer | None) -> dict:
             "said": f"{words}{said}"}  # fmt: skip
 
 
-def _jaw_faces(record: ToolStringRecord) -> int | None:
-    jaw_sets = record.parts.filter(component__kind="JAW_SET").values_list("component__dimensions")
-    return next((int(d[JAW_FACES]) for (d,) in jaw_sets if d.get(JAW_FACES)), None)
+def _jaw_set(record: ToolStringRecord) -> Component | None:
+    rows = record.parts.filter(component__kind="JAW_SET").select_related("component")
+    part = rows.order_by("position").first()
+    return part.component if part else None

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from django.db.models import Count, QuerySet
 
+from services_inventory.given import number_given
+
 from ..models import WorkOrder
 
 PAGE = 50
@@ -18,14 +20,19 @@ class Page:
 
 
 def orders_filtered(user, *, state="", contractor="", neighborhood="", number="") -> QuerySet:
-    """Return the user's orders within the filters given; a filter that is no number is empty."""
+    """Return the user's orders within the filters given.
+
+    Raises
+    ------
+    NotANumber: the contractor or the neighborhood is no number.
+    """
     orders = WorkOrder.objects.visible_to(user)
     if state in WorkOrder.State.values:
         orders = orders.filter(state=state)
-    if contractor.isdigit():
-        orders = orders.filter(contractor_id=int(contractor))
-    if neighborhood.isdigit():
-        orders = orders.filter(line__neighborhood_id=int(neighborhood))
+    if (company := number_given(contractor, "Contractor")) is not None:
+        orders = orders.filter(contractor_id=company)
+    if (place := number_given(neighborhood, "Neighborhood")) is not None:
+        orders = orders.filter(line__neighborhood_id=place)
     if number:
         orders = orders.filter(number__icontains=number.strip()) | orders.filter(
             line__premise__address__icontains=number.strip()
@@ -42,8 +49,8 @@ def may_plan_again(order: WorkOrder) -> bool:
 
 def order_page(orders: QuerySet, before: str = "") -> Page:
     """Return fifty orders with a smaller key than `before`, the newest first."""
-    if before.isdigit():
-        orders = orders.filter(pk__lt=int(before))
+    if (mark := number_given(before, "Page of orders")) is not None:
+        orders = orders.filter(pk__lt=mark)
     found = list(
         orders.select_related("line__premise", "line__neighborhood", "contractor", "crew")
         .order_by("-pk")[: PAGE + 1]

@@ -1,10 +1,9 @@
 """An order and a contractor's tools in the terms of the domain: pipes, string, pull."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import date
 from types import MappingProxyType
-
-from django.db.models import Max
 
 from ..domain import pipes
 from ..domain.pull_force import (
@@ -13,9 +12,9 @@ from ..domain.pull_force import (
     JointKind,
 )
 from ..domain.tool_strings import (
+    BadComponent,
     CableEnd,
     Facing,
-    Kind,
     Part,
     StringCase,
     StringLimits,
@@ -23,14 +22,14 @@ from ..domain.tool_strings import (
     component_from,
 )
 from ..domain.tool_strings import Component as Tool
+from ..domain.tool_strings.load import ON_THE_DRAG_SIDE, own_limit_lbf
 from ..models import (
     Component,
-    ComponentInspection,
     ForceConstants,
-    PullRecord,
     ToolStringRecord,
     WorkOrder,
 )
+from .tool_life import ToolLife, lives_of
 
 EMPTY: Mapping = MappingProxyType({})
 JAW_FACES = "jaw_faces"
@@ -89,7 +88,13 @@ def expander_in_of(order: WorkOrder, string: ToolString, as_of: date) -> float:
 def bends_of(order: WorkOrder) -> tuple[Bend, ...]:
     """Return the bends from the pit where the new pipe enters."""
     return tuple(
-        sorted(Bend(float(row["station_ft"]), float(row["degrees"])) for row in order.bends)
+        sorted(
+            (
+                Bend(float(row["station_ft"]), float(row["degrees"]), row.get("radius_in"))
+                for row in order.bends
+            ),
+            key=lambda bend: (bend.station_ft, bend.degrees),
+        )
     )
 
 
@@ -107,50 +112,47 @@ def joints_of(order: WorkOrder) -> tuple[Joint, ...]:
 
 
 def tools_of(components: Iterable[Component], as_of: date | None = None) -> list[Tool]:
-    """Return tools with their latest inspection; of cables also the highest force they carried.
-
-    as_of : an inspection after this day is not yet known
-
-    Reads the inspections of all, and the pulls of the cables, in one query each.
-    """
+    """Return tools with what they have been through by a day, see `tool_life.lives_of`."""
     components = list(components)
-    latest = _latest_inspections(components, as_of)
-    carried = _highest_forces([c.pk for c in components if c.kind == Kind.CABLE])
-    return [_tool(c, latest.get(c.pk), carried.get(c.pk)) for c in components]
+    lives = lives_of(components, as_of, own_limits_of(components, as_of))
+    return [_tool(c, lives[c.pk]) for c in components]
 
 
-def _latest_inspections(components: list[Component], as_of: date | None) -> dict:
-    rows = ComponentInspection.objects.filter(component__in=[c.pk for c in components])
-    if as_of is not None:
-        rows = rows.filter(inspected_on__lte=as_of)
-    return {row.component_id: row for row in rows.order_by("inspected_on", "id")}
+def own_limits_of(components: Iterable[Component], as_of: date | None = None) -> dict[int, float]:
+    """Return what tools that carry the total may bear by their entries, lb, by number.
+
+    A puller's gauge sees the total only, so what stands at the new pipe is not held to it.
+    """
+    limits = string_limits_on(as_of or date.max)
+    found = {}
+    for component in components:
+        try:
+            tool = replace(_tool(component, ToolLife()), rating_confirmed=True)
+        except BadComponent:
+            continue
+        limit = None if tool.kind in ON_THE_DRAG_SIDE else own_limit_lbf(tool, limits)
+        if limit:
+            found[component.pk] = limit
+    return found
 
 
-def _highest_forces(cable_ids: list[int]) -> dict[int, float]:
-    if not cable_ids:
-        return {}
-    rows = (
-        PullRecord.objects.standing()
-        .filter(tool_string__parts__component__in=cable_ids)
-        .values_list("tool_string__parts__component")
-        .annotate(peak=Max("peak_lbf"))
-        .order_by()
-    )
-    return {pk: peak for pk, peak in rows if peak}
-
-
-def _tool(component: Component, inspection, carried: float | None) -> Tool:
-    known = {"rated_lbf": component.rated_lbf, "retired_on": component.retired_on}
-    if carried:
-        known["peak_force_lbf"] = carried
-    if inspection is not None:
+def _tool(component: Component, life: ToolLife) -> Tool:
+    known = {
+        "rated_lbf": component.rated_lbf,
+        "retired_on": component.retired_on,
+        "rating_confirmed": life.rating_confirmed,
+        "peak_force_lbf": life.peak_lbf or None,
+        "overloads": life.overloads,
+        "pulls_since": life.pulls_since,
+        "wear": life.wear,
+        "setup": life.setup,
+    }
+    if life.inspection is not None:
         known |= {
-            "inspected_on": inspection.inspected_on,
-            "passed": inspection.passed,
-            "due_on": inspection.next_due_on,
+            "inspected_on": life.inspection.inspected_on,
+            "passed": life.inspection.passed,
+            "due_on": life.inspection.next_due_on,
         }
-        if inspection.findings.get("wear"):
-            known["wear"] = inspection.findings["wear"]
     return component_from(
         component.kind, component.mark, tool_dimensions(component.dimensions), **known
     )
@@ -198,9 +200,9 @@ PIPE_STATE = ("resin", "temperature_f", "minutes")
 
 
 def pipe_state_of(estimate) -> dict:
-    """Return resin, wall temperature and time under tension that an estimate was made for."""
-    kept = estimate.case if estimate is not None else {}
-    return {name: kept[name] for name in PIPE_STATE if kept.get(name)}
+    """Return resin, wall temperature and time under tension that were told for an estimate."""
+    given = estimate.case.get("given", {}) if estimate is not None else {}
+    return {name: given[name] for name in PIPE_STATE if given.get(name)}
 
 
 def string_case(

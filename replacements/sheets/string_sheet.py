@@ -8,6 +8,7 @@ from reportlab.platypus import Spacer
 from ..domain.pipes import PipeError
 from ..domain.tool_strings import BadComponent, checks_for, side_view
 from ..models import WorkOrder
+from ..queries.checklist import setup_of
 from ..queries.planned_pull import new_pipe_of, old_pipe_of, string_of
 from ..queries.stored import findings_back
 from .page import LARGE, SMALL, WIDTH, Box, block, one_page, paragraph, rows_table, sign_off
@@ -21,19 +22,20 @@ def string_sheet(order: WorkOrder, as_of: date) -> bytes:
         words = "No tool string is recorded for this order. Record it before the cable is loaded."
         return _page(order, lambda: [paragraph(words, LARGE)], as_of)
     findings = findings_back(record.findings)
+    checks = checks_for(order.new_material, setup_of(order, record))
     rows = list(record.parts.select_related("component").order_by("position"))
-    return _page(order, lambda: _parts(order, rows, findings), as_of, _drawn(order, record))
+    return _page(order, lambda: _parts(checks, rows, findings), as_of, _drawn(order, record))
 
 
-def _parts(order: WorkOrder, rows, findings) -> list:
+def _parts(checks, rows, findings) -> list:
     return [
         block("Parts, from the puller to the new pipe"),
         rows_table([_part(row, findings) for row in rows], [0.06, 0.06, 0.34, 0.54]),
         *[paragraph(_said(f), SMALL) for f in findings if f.part is None and f.level != "NOTE"],
         Spacer(1, 4),
         block("Assembly: look, measure, write down"),
-        rows_table(_measured(order), [0.05, 0.55, 0.4]),
-        rows_table(_seen(order), [0.05, 0.45, 0.05, 0.45]),
+        rows_table(_measured(checks), [0.05, 0.55, 0.4]),
+        rows_table(_seen(checks), [0.05, 0.45, 0.05, 0.45]),
         Spacer(1, 4),
         sign_off(("Put together by, name and time", "Seen by a second person, name and time")),
     ]
@@ -71,19 +73,19 @@ def _said(finding) -> str:
     return f"{finding.level.value}: {finding.message} {finding.do}".strip()
 
 
-def _measured(order: WorkOrder) -> list[list]:
+def _measured(checks) -> list[list]:
     rows = []
-    for check in checks_for(order.new_material):
+    for check in checks:
         if check.stop and check.answer != "YES":
             asked = f"_______ {check.unit}  ({check.criterion})"
             rows.append([Box(12), paragraph(_titled(check), SMALL), paragraph(asked, SMALL)])
     return rows
 
 
-def _seen(order: WorkOrder) -> list[list]:
+def _seen(checks) -> list[list]:
     cells = [
         [Box(12), paragraph(_titled(check), SMALL)]
-        for check in checks_for(order.new_material)
+        for check in checks
         if check.stop and check.answer == "YES"
     ]
     if len(cells) % 2:

@@ -4,6 +4,7 @@ from functools import cached_property
 
 from django.shortcuts import get_object_or_404, render
 
+from services_inventory.given import number_given
 from services_inventory.models import Neighborhood, ServiceLine
 from services_inventory.today import now, today
 
@@ -27,13 +28,13 @@ from ..operations.work_orders import (
     work_order_release,
 )
 from ..queries.access import consent_state
+from ..queries.estimate_told import estimate_shown
 from ..queries.gate import WITH_THE_CREW, findings_on_record, start_on_record
 from ..queries.live import feeds_shown
 from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
     advice_shown,
     completion_shown,
-    estimate_shown,
     ground_shown,
     pipes_shown,
     pull_shown,
@@ -97,6 +98,7 @@ def order_context(order: WorkOrder, day) -> dict:
         "against_start": findings_on_record(order, day) if order.state in WITH_THE_CREW else [],
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],
         "may_plan_again": may_plan_again(order),
+        "estimate_form": EstimateForm.of(order, estimate),
         **_order_forms(),
     }
 
@@ -109,7 +111,6 @@ def _order_forms() -> dict:
         "appointment_form": AppointmentForm(auto_id="appointment_%s"),
         "close_form": AppointmentCloseForm(auto_id=False),
         "person_form": PersonForm(auto_id="person_%s"),
-        "estimate_form": EstimateForm(),
         "call_off_form": CallOffForm(),
     }
 
@@ -123,7 +124,7 @@ class OrderNewView(WorkView):
         """The line that the address names."""
         given = self.request.GET.get("line") or self.request.POST.get("line") or ""
         lines = ServiceLine.objects.select_related("premise", "decision")
-        return get_object_or_404(lines, pk=int(given) if given.isdigit() else 0)
+        return get_object_or_404(lines, pk=number_given(given, "Line to order for"))
 
     def get(self, request):
         """Show the form, filled from the line."""

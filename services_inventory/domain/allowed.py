@@ -236,7 +236,7 @@ def _rows(allowed: Allowed, rows: object) -> tuple | None:
 
 
 def _text(allowed: Allowed, text: object) -> str | None:
-    return text.strip() if isinstance(text, str) else None
+    return "\n".join(text.strip().splitlines()) if isinstance(text, str) else None
 
 
 def _pattern(allowed: Allowed, text: object) -> str | None:

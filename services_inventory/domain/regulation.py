@@ -17,7 +17,7 @@ from fractions import Fraction
 from functools import cache, cached_property
 from itertools import groupby, pairwise
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 from services_inventory.domain.allowed import Allowed, Kind, NotAllowed, bounds, written
 
@@ -59,7 +59,7 @@ class Value:
     read_on: date
     effective_from: date | None = None
     effective_to: date | None = None
-    value: object
+    value: Any
     unit: str
     summary: str
     jurisdiction: str = "FEDERAL"
@@ -136,7 +136,7 @@ class Rules:
             raise NoPeriod(f"{rule_id} has no value in force on {as_of}. It has: {periods}.")
         return max(holding, key=_place)
 
-    def value(self, rule_id: str, as_of: date) -> object:
+    def value(self, rule_id: str, as_of: date) -> Any:
         """Only the value itself; see `get`."""
         return self.get(rule_id, as_of).value
 

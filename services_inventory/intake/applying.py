@@ -8,10 +8,10 @@ from django.utils.timezone import localdate
 
 from .. import bulk
 from ..domain.classification import Category
-from ..domain.evidence import Portion
+from ..domain.evidence import Basis, Portion
 from ..domain.materials import Connector, Material
 from ..models import Batch
-from .matching import LINE, METERS_A_DEGREE, NEAR_M, OPEN, PREMISE
+from .matching import FILLS_ONLY, LINE, METERS_A_DEGREE, NEAR_M, OPEN, PREMISE
 from .recording import COLUMNS, MADE, SAID_ALONE, SLOTS, Recorder
 from .said import STATEMENT_COLUMNS
 from .unchanged import EVIDENCE, living
@@ -49,6 +49,13 @@ def find_changes(recorder: Recorder) -> None:
         bulk.execute(
             "INSERT INTO intake_fresh (row, line_id, said) SELECT s.row, m.line_id, c.id "
             f"FROM intake_stage s CROSS JOIN intake_match m CROSS JOIN ({slots}) k "
+            f"CROSS JOIN intake_said c WHERE m.row = s.row AND c.id = {_SAID} AND NOT EXISTS "
+            f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = m.line_id "
+            f"AND e.content_key = c.content_key{living()})"
+        )
+        bulk.execute(
+            "INSERT INTO intake_fresh (row, line_id, said) SELECT s.row, m.line_id, c.id "
+            f"FROM intake_also m CROSS JOIN intake_stage s CROSS JOIN ({slots}) k "
             f"CROSS JOIN intake_said c WHERE m.row = s.row AND c.id = {_SAID} AND NOT EXISTS "
             f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = m.line_id "
             f"AND e.content_key = c.content_key{living()})"
@@ -92,7 +99,8 @@ def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
     place = ", ".join(f"p.{name}, s.{name}" for name in PLACE)
     meters = NEAR_M / METERS_A_DEGREE
     rows = bulk.stream(
-        f"SELECT m.row, m.line_id, m.premise_id, l.location_id, s.given_id, l.use, s.use, {place} "
+        "SELECT m.row, m.line_id, m.premise_id, m.sure, l.location_id, s.given_id, l.use, s.use, "
+        f"{place} "
         f"FROM intake_stage s CROSS JOIN intake_match m CROSS JOIN {PREMISE} p CROSS JOIN {LINE} l "
         f"WHERE m.row = s.row AND ({_OF_A_PLACE}) AND p.id = m.premise_id "
         "AND l.id = m.line_id AND ("
@@ -109,9 +117,11 @@ def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
         "OR (s.given_id <> '' AND l.location_id <> s.given_id "
         f"AND l.location_id LIKE '{MADE}%%'))"
     )
-    for row, line_id, premise_id, location_id, given_id, line_use, use, *values in rows:
+    for row, line_id, premise_id, sure, location_id, given_id, line_use, use, *values in rows:
         known = dict(zip(PLACE, values[::2], strict=True))
         given = dict(zip(PLACE, values[1::2], strict=True))
+        if sure == FILLS_ONLY:
+            given = {name: known[name] or value for name, value in given.items()}
         before, after = _differences(known, given)
         if use and use != line_use:
             before |= {"use": line_use, "line": line_id}
@@ -210,7 +220,7 @@ class Writer:
         All rows take their codes from the few hundred staged outcomes and the staged
         statements, so each is looked at once and not a million times.
         """
-        material, portion = _among(Material), _among(Portion)
+        material, portion, basis = _among(Material), _among(Portion), _among(Basis)
         connector, category = _among(Connector), _among(Category)
         for table, wrong in (
             (
@@ -219,6 +229,8 @@ class Writer:
             ),
             ("standing_outcome o", f"o.connector {connector} OR o.category {category}"),
             ("intake_said c", f"c.portion {portion} OR c.material {material} OR c.points_seen < 0"),
+            ("intake_said c", f"c.basis {basis}"),
+            ("intake_stage s", "s.line_key = ''"),
             ("intake_stage s", "abs(s.latitude) > 90 OR abs(s.longitude) > 180"),
         ):
             if bulk.number(f"SELECT count(*) FROM {table} WHERE {wrong}"):

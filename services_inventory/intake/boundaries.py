@@ -3,8 +3,15 @@
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from ..apart import apart
 from .reading.content import FileKind, kind_of
-from .reading.layers import KIND_NAMES, _chosen_layer, _refuse_without_reference, _shapefile_in
+from .reading.layers import (
+    KIND_NAMES,
+    _chosen_layer,
+    _refuse_other_text,
+    _refuse_without_reference,
+    _shapefile_in,
+)
 from .reading.table import UnreadableFile
 
 NAME_FIELDS = ("name", "neighborhood", "neighbourhood", "label", "area", "district", "community")
@@ -35,19 +42,25 @@ def read_boundaries(
 ) -> Boundaries:
     """Read polygons from a GeoPackage, a GeoJSON file or a zipped Shapefile, in EPSG:4326.
 
+    The file is read in a process of its own.
+
     Raises
     ------
     UnreadableFile
         The file is none of these or damaged, has no coordinate reference system, no field
         with a name for each polygon, or a polygon that crosses itself; the message says which.
     """
-    kind = kind_of(Path(path))
+    return apart(UnreadableFile, _boundaries, Path(path).resolve(), name_field, layer)
+
+
+def _boundaries(path: Path, name_field: str | None, layer: str | None) -> Boundaries:
+    kind = kind_of(path)
     if kind not in KIND_NAMES:
         raise UnreadableFile(
             f"The file is a table ({kind.lower()}), not a map of boundaries. "
             "Use a GeoPackage, a GeoJSON file or a zipped Shapefile."
         )
-    frame, crs = _frame(Path(path), kind, layer)
+    frame, crs = _frame(path, kind, layer)
     if len(frame) > MOST_POLYGONS:
         raise UnreadableFile(
             f"The file has {len(frame):,} polygons; at most {MOST_POLYGONS:,} can be "
@@ -72,6 +85,7 @@ def _frame(path: Path, kind: FileKind, layer: str | None):
             inner, _ = _shapefile_in(path, layer)
             source, layer = f"/vsizip/{{{path}}}/{inner}", None
         else:
+            _refuse_other_text(path, kind)
             names = [str(name) for name in pyogrio.list_layers(source)[:, 0]]
             layer = _chosen_layer(names, layer, kind)
         about = pyogrio.read_info(source, layer=layer)

@@ -9,6 +9,7 @@ as text.
 import csv
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
+from math import isfinite
 from pathlib import Path
 
 from services_inventory.domain.formulas import without_formula
@@ -88,7 +89,12 @@ def _as_text(cell: Cell) -> str:
         return ""
     if isinstance(cell, UnusableCell):
         return cell.written
-    return cell.isoformat() if isinstance(cell, date) else str(cell)
+    return cell.isoformat() if isinstance(cell, date) else storable(str(cell))
+
+
+def storable(text: str) -> str:
+    """The text without what neither a file nor a database can keep: halves of characters, NUL."""
+    return text.encode("utf-8", "replace").decode().replace("\x00", "?")
 
 
 def _write_text(path: Path, table: Table, header: list[str], rows: Iterable[list]) -> int:
@@ -141,7 +147,7 @@ def _write_cell(page, row: int, at: int, cell, day, moment) -> None:
         page.write_datetime(row, at, cell, moment)
     elif isinstance(cell, date):
         page.write_datetime(row, at, cell, day)
-    elif isinstance(cell, int | float):
+    elif isinstance(cell, int | float) and isfinite(cell):
         page.write_number(row, at, cell)
     else:
         page.write_string(row, at, _as_text(cell)[:LONGEST_IN_WORKBOOK])

@@ -13,7 +13,7 @@ from hashlib import blake2b
 from django.conf import settings
 
 from .. import bulk
-from ..models import MatchQuestion
+from ..models import MatchDecision, MatchQuestion, MatchUse
 from .recording import MADE
 
 NEAR_M = 5.0
@@ -21,6 +21,8 @@ METERS_A_DEGREE = 111_195.0  # of latitude: mean Earth radius 6,371,008.8 m
 STREETS_ALIKE = 85.0
 MOST_QUESTIONS = 20_000
 MOST_CANDIDATES = 8
+MOST_IN_RANGE = 40
+FILLS_ONLY = 2  # how sure a match is that a person made: what is known of the place stays
 LINE = "services_inventory_serviceline"
 PREMISE = "services_inventory_premise"
 OPEN = (
@@ -38,6 +40,7 @@ class Question:
     reason: str
     candidates: dict[int, dict] = field(default_factory=dict)
     taken_id: bool = False
+    is_range: bool = False
 
     @property
     def given_key(self) -> str:
@@ -56,7 +59,9 @@ def given_key(given: dict) -> str:
     return f"{text[:180]}|{blake2b(text.encode(), digest_size=8).hexdigest()}"
 
 
-def match(known: Iterable[tuple], *, record_is_empty: bool) -> list[Question]:
+def match(
+    known: Iterable[tuple], *, record_is_empty: bool, uses: list[tuple[int, int]]
+) -> list[Question]:
     """Fill `intake_match` (row, line, premise), and return the rows that a person decides.
 
     Decided rows are matched, or stay new; undecided ones are held in `intake_held`.
@@ -64,9 +69,11 @@ def match(known: Iterable[tuple], *, record_is_empty: bool) -> list[Question]:
     Parameters
     ----------
     known : (row, line, premise, 1) of rows that were not staged, as they say nothing new
+    uses : takes up (row, decision) of the rows that were matched as a person decided
     """
     bulk.stage("intake_match", _MATCH, ())
     bulk.stage("intake_shared", _SHARED, ())
+    bulk.stage("intake_also", _ALSO, ())
     if record_is_empty:
         return []
     bulk.execute(
@@ -75,16 +82,18 @@ def match(known: Iterable[tuple], *, record_is_empty: bool) -> list[Question]:
         "WHERE l.location_id = s.line_key "
         "AND NOT EXISTS (SELECT 1 FROM intake_held h WHERE h.row = s.row)"
     )
+    _forget_given_up()
     bulk.index("intake_match")
     questions = {question.row: question for question in _reused_identifiers()}
     matched = bulk.number("SELECT count(*) FROM intake_match")
     bulk.fill("intake_match", [name for name, _ in _MATCH], known)
     if matched < bulk.number("SELECT count(*) FROM intake_stage"):
         _match_others(questions)
-    return _decided(list(questions.values()))
+    return _decided(list(questions.values()), uses)
 
 
 _MATCH = (("row", "KEY"), ("line_id", "INTEGER"), ("premise_id", "INTEGER"), ("sure", "INTEGER"))
+_ALSO = (("row", "INTEGER"), ("line_id", "INTEGER"))
 _SHARED = (("row", "KEY"), ("premise_id", "INTEGER"), ("first_row", "INTEGER"))
 
 
@@ -159,7 +168,19 @@ def _reused_identifiers() -> list[Question]:
     return found
 
 
+def _forget_given_up() -> None:
+    """Let a row whose identifier stood for what was no line of its own be matched otherwise."""
+    rows = bulk.stream(
+        f"SELECT m.row FROM {LINE} l CROSS JOIN intake_match m "
+        "WHERE l.given_up AND m.line_id = l.id"
+    )
+    _forget_match([row for (row,) in rows])
+
+
 def _forget_match(rows: Iterable[int]) -> None:
+    rows = list(rows)
+    if not rows:
+        return
     bulk.stage("intake_undone", [("row", "KEY")], ((row,) for row in rows))
     bulk.execute("DELETE FROM intake_match WHERE row IN (SELECT row FROM intake_undone)")
     bulk.drop("intake_undone")
@@ -258,9 +279,9 @@ def _like_addresses() -> list[Question]:
     )
     several = (
         "{2} is a range of house numbers, and {8} of it is in the record. Decide in the match "
-        "queue which line it means."
+        "queue which lines it means."
     )
-    questions += _questions(list(covered), several)
+    questions += _questions(list(covered), several, is_range=True)
     bulk.drop("intake_streets")
     return questions
 
@@ -321,53 +342,94 @@ def hold(rows: Iterable[tuple[int, str]]) -> None:
     bulk.drop("intake_more_held")
 
 
-def _decided(questions: list[Question]) -> list[Question]:
-    """Apply what was decided before, hold the rest, and return what is still open."""
+def _decided(questions: list[Question], uses: list[tuple[int, int]]) -> list[Question]:
+    """Apply what was decided before, hold the rest, and return what is still open.
+
+    Which decision was used for which row goes into `uses`. A range may mean several lines; the
+    first is matched, and the others hear what the row says by `intake_also`.
+    """
     decisions = _decisions() if questions else {}
-    matched, open_questions, held = [], [], []
+    matched, also, open_questions, held = [], [], [], []
     for question in questions:
         decision = decisions.get(question.given_key)
-        if decision and decision.decided_line_id:
-            line = decision.decided_line
-            matched.append((question.row, line.pk, line.premise_id, 1))
-        elif decision and not question.taken_id:
-            continue
-        elif decision:
-            held.append((question.row, question.reason))
-        else:
+        if decision is None:
             open_questions.append(question)
             held.append((question.row, question.reason))
+            continue
+        lines = list(decision.lines.all())
+        if lines:
+            fills_only = 1 if question.taken_id or question.given["location_id"] else FILLS_ONLY
+            matched.append((question.row, lines[0].pk, lines[0].premise_id, fills_only))
+            also += [(question.row, line.pk) for line in lines[1:]]
+        elif question.taken_id:
+            held.append((question.row, question.reason))
+            continue
+        uses.append((question.row, decision.pk))
     hold(held)
     bulk.fill("intake_match", [name for name, _ in _MATCH], matched)
+    bulk.fill("intake_also", [name for name, _ in _ALSO], also)
+    hold(_of_given_up())
     return open_questions
 
 
-def _decisions() -> dict[str, MatchQuestion]:
-    """The last decision about each row, by what it is remembered by."""
-    decided = MatchQuestion.objects.filter(decided_at__isnull=False).select_related("decided_line")
-    return {question.given_key: question for question in decided.order_by("decided_at", "id")}
+def _of_given_up() -> list[tuple[int, str]]:
+    """Rows that nothing matches, whose identifier stood for what was no line of its own."""
+    rows = bulk.stream(
+        f"SELECT s.row, l.location_id FROM {LINE} l CROSS JOIN intake_stage s "
+        f"WHERE l.given_up AND s.line_key = l.location_id AND {OPEN}"
+    )
+    reason = (
+        "A person said that {} is no line of its own. Give the row the identifier of the line "
+        "that it means, or decide the earlier question again."
+    )
+    return [(row, reason.format(name)) for row, name in list(rows)]
+
+
+def _decisions() -> dict[str, MatchDecision]:
+    """The decision that stands about each row, by what it is remembered by."""
+    decided = MatchQuestion.objects.filter(decision__isnull=False).select_related("decision")
+    decided = decided.prefetch_related("decision__lines").order_by("decision_id")
+    return {question.given_key: question.decision for question in decided}
+
+
+def uses_write(batch, uses: list[tuple[int, int]]) -> None:
+    """Keep which rows were taken in as a person decided, so that they can follow another answer."""
+    MatchUse.objects.bulk_create(
+        (MatchUse(decision_id=pk, batch=batch, row_number=row) for row, pk in uses),
+        batch_size=2000,
+    )
 
 
 def questions_write(batch, questions: list[Question]) -> int:
     """Put open questions into the match queue, each once until it is decided."""
     asked = set(
-        MatchQuestion.objects.filter(decided_at__isnull=True).values_list("given_key", flat=True)
+        MatchQuestion.objects.filter(decision__isnull=True).values_list("given_key", flat=True)
     )
     fresh = {q.given_key: q for q in reversed(questions) if q.given_key not in asked}
-    MatchQuestion.objects.bulk_create(
-        (
-            MatchQuestion(
-                batch=batch,
-                row_number=question.row,
-                given_key=key,
-                given={**question.given, "reason": question.reason},
-                candidates=sorted(
-                    question.candidates.values(),
-                    key=lambda candidate: (-candidate["score"], candidate["meters"] or 0.0),
-                )[:MOST_CANDIDATES],
-            )
-            for key, question in list(fresh.items())[:MOST_QUESTIONS]
-        ),
-        batch_size=2000,
-    )
+    asking = (_asked(batch, question) for question in list(fresh.values())[:MOST_QUESTIONS])
+    MatchQuestion.objects.bulk_create(asking, batch_size=2000)
     return len(fresh)
+
+
+def _asked(batch, question: Question) -> MatchQuestion:
+    """Return the question as it is kept: the best candidates first, those of a range in order."""
+    found = sorted(
+        question.candidates.values(),
+        key=lambda candidate: (-candidate["score"], candidate["meters"] or 0.0),
+    )
+    scores = [candidate["score"] for candidate in found] + [0.0]
+    kept = found[: MOST_IN_RANGE if question.is_range else MOST_CANDIDATES]
+    return MatchQuestion(
+        batch=batch,
+        row_number=question.row,
+        given_key=question.given_key,
+        given={
+            **question.given,
+            "reason": question.reason,
+            "is_range": question.is_range,
+            "left_out": len(found) - len(kept),
+        },
+        candidates=kept,
+        score=scores[0],
+        clear=not question.is_range and scores[0] > scores[1],
+    )

@@ -1,10 +1,10 @@
 """The record: append-only evidence, and the standing that follows from it."""
 
 from .batches import Batch, HeldRow, SavedColumns
-from .evidence import Conflict, Document, Evidence
+from .evidence import Conflict, Document, Evidence, Proposal
 from .facts import KnownFact, KnownSum
 from .lines import CategoryChange, Decision, ServiceLine
-from .matching import MatchQuestion
+from .matching import MatchDecision, MatchQuestion, MatchUse
 from .places import Neighborhood, Premise, PremiseChange
 from .sent_once import SentOnce
 from .validation import ValidationDraw, ValidationPick
@@ -19,10 +19,13 @@ __all__ = [
     "HeldRow",
     "KnownFact",
     "KnownSum",
+    "MatchDecision",
     "MatchQuestion",
+    "MatchUse",
     "Neighborhood",
     "Premise",
     "PremiseChange",
+    "Proposal",
     "SavedColumns",
     "SentOnce",
     "ServiceLine",

@@ -24,6 +24,7 @@ class Decision(models.Model):
     reason = models.TextField()
     citation = models.CharField(max_length=200)
     would_settle = models.JSONField(default=list)
+    rests_on_connectors = models.BooleanField(default=False)
 
     class Meta:
         constraints = [
@@ -79,6 +80,8 @@ class ServiceLine(models.Model):
     category_since = models.DateField(null=True, blank=True)
     validation = models.CharField(max_length=16, blank=True, db_default="", default="")
     in_conflict = models.BooleanField(default=False)
+    # Made of a row that, as a person said later, means another line: out of the inventory.
+    given_up = models.BooleanField(default=False, db_default=False)
     batch = models.ForeignKey(
         "services_inventory.Batch",
         null=True,
@@ -98,11 +101,15 @@ class ServiceLine(models.Model):
             models.Index(fields=["neighborhood", "category"], name="line_neighborhood_category"),
             models.Index(fields=["category", "id"], name="line_category_id"),
             models.Index(fields=["decision", "installed_year"], name="line_decision_year"),
+            models.Index(fields=["id"], name="line_given_up", condition=models.Q(given_up=True)),
             models.Index(
                 fields=["use"], name="line_rarer_use", condition=~models.Q(use=COMMON_USE)
             ),
         ]
         constraints = [
+            models.CheckConstraint(
+                condition=~models.Q(location_id=""), name="line_identifier_given"
+            ),
             models.CheckConstraint(
                 condition=models.Q(category__isnull=True)
                 | models.Q(category__in=[c.value for c in Category]),

@@ -1,4 +1,4 @@
-"""Rows that may belong to a line we know, waiting for a person to say which."""
+"""Rows that may belong to a line we know, and what persons said of them."""
 
 from django.db import models
 
@@ -7,17 +7,54 @@ from .lines import ServiceLine
 
 
 class MatchQuestion(models.Model):
-    """An input row without a sure match: scored candidates, and the remembered decision."""
+    """An input row without a sure match: scored candidates, and the answer that stands.
+
+    `score` is the best candidate's; `clear` says that it alone has it, and that the row is no
+    range of house numbers: what many questions can be answered by at once.
+    """
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="match_questions")
     row_number = models.PositiveIntegerField()
     given_key = models.CharField(max_length=200, db_index=True)
     given = models.JSONField()
     candidates = models.JSONField(default=list)
-    decided_line = models.ForeignKey(ServiceLine, null=True, blank=True, on_delete=models.PROTECT)
-    decided_new = models.BooleanField(default=False)
-    decided_by = models.CharField(max_length=150, blank=True)
-    decided_at = models.DateTimeField(null=True, blank=True)
+    score = models.FloatField(default=0)
+    clear = models.BooleanField(default=False)
+    decision = models.ForeignKey(
+        "MatchDecision", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        indexes = [
+            models.Index(
+                fields=["id"], name="match_open", condition=models.Q(decision__isnull=True)
+            )
+        ]
+
+    def __str__(self):
+        return f"row {self.row_number} of batch {self.batch_id}"
+
+
+class MatchDecision(models.Model):
+    """What a person said a row means: these lines, or (none) a line of its own. Append-only."""
+
+    question = models.ForeignKey(MatchQuestion, on_delete=models.PROTECT, related_name="decisions")
+    lines = models.ManyToManyField(ServiceLine, related_name="match_decisions")
+    reason = models.CharField(max_length=300, blank=True)
+    followed = models.JSONField(default=dict)
+    decided_by = models.CharField(max_length=150)
+    decided_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"decision {self.pk} of question {self.question_id}"
+
+
+class MatchUse(models.Model):
+    """A row of a file that was taken in as a decision says."""
+
+    decision = models.ForeignKey(MatchDecision, on_delete=models.PROTECT, related_name="uses")
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="+")
+    row_number = models.PositiveIntegerField()
 
     def __str__(self):
         return f"row {self.row_number} of batch {self.batch_id}"

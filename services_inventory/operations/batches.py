@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from django.conf import settings
@@ -17,6 +17,12 @@ from ..models import Batch
 from ..queries.batches import batches_waiting
 from ..today import now, today
 
+HERE = "run_by_a_command"  # the parameter of a batch that no worker takes up again
+DAYS_KEPT = 30  # for an uploaded file whose columns nobody has said yet
+COMMAND_ENDED = (
+    "The command that ran this was ended before it was done. Nothing of it was kept; start "
+    "it again."
+)
 MOST_TAKEN_UP = 5  # times that one batch is taken up again before a person has to look
 
 Report = Callable[[int, int], None]
@@ -151,6 +157,42 @@ def batch_run(*, batch: Batch, report: Report | None = None) -> Batch:
     return batch
 
 
+def batch_run_here(*, batch: Batch, report: Report | None = None) -> Batch:
+    """Run a batch by a command, without a worker; if it is broken off, nothing of it stays open.
+
+    A file that was refused is not kept: whoever gave the command has it.
+    """
+    batches_recover()
+    checks = batch.parameters.get("step") == "CHECK"
+    batch.state = Batch.State.CHECKING if checks else Batch.State.APPLYING
+    batch.parameters = {**batch.parameters, HERE: True}
+    batch.save(update_fields=["state", "parameters"])
+    progress.write(batch.pk, 0, 0)
+    try:
+        batch_run(batch=batch, report=report)
+    except KeyboardInterrupt:
+        _end(batch, Batch.State.STOPPED, COMMAND_ENDED)
+    finally:
+        if batch.state in (Batch.State.REFUSED, Batch.State.STOPPED):
+            _let_file_go(batch)
+    return batch
+
+
+def batch_forget(*, batch: Batch) -> None:
+    """Leave nothing of a batch that only looked: no row, no file, no note."""
+    if batch.file:
+        batch.file.delete(save=False)
+    batch.held_rows.all().delete()
+    progress.clear(batch.pk)
+    batch.delete()
+
+
+def _let_file_go(batch: Batch) -> None:
+    if batch.file:
+        batch.file.delete(save=False)
+        batch.save(update_fields=["file"])
+
+
 def _reporter(batch: Batch, also: Report | None) -> Report:
     def report(done: int, total: int) -> None:
         progress.write(batch.pk, done, total)
@@ -180,10 +222,28 @@ def batches_recover(*, silent_seconds: float = 600) -> int:
     running = Batch.objects.filter(state__in=(Batch.State.APPLYING, Batch.State.CHECKING))
     left = [batch for batch in running if progress.abandoned(batch.pk, silent_seconds)]
     for batch in left:
-        if batch.taken_up < MOST_TAKEN_UP:
+        if batch.parameters.get(HERE):
+            _end(batch, Batch.State.STOPPED, COMMAND_ENDED)
+            _let_file_go(batch)
+        elif batch.taken_up < MOST_TAKEN_UP:
             batch.state = Batch.State.QUEUED
             batch.taken_up += 1
             batch.save(update_fields=["state", "taken_up"])
         else:
             _end(batch, Batch.State.REFUSED, BROKEN_OFF.format(batch.taken_up + 1))
+    _let_go_what_nobody_went_on_with()
     return len(left)
+
+
+def _let_go_what_nobody_went_on_with() -> None:
+    """End uploads that waited too long for their columns, and notes of what no longer runs."""
+    waiting = Batch.objects.filter(
+        state=Batch.State.RECEIVED, created_at__lt=now() - timedelta(days=DAYS_KEPT)
+    )
+    for batch in waiting:
+        _end(batch, Batch.State.STOPPED, f"Nobody went on with it within {DAYS_KEPT} days.")
+        _let_file_go(batch)
+    open_now = Batch.objects.filter(
+        state__in=(Batch.State.QUEUED, Batch.State.APPLYING, Batch.State.CHECKING)
+    )
+    progress.forget_all_but(set(open_now.values_list("id", flat=True)))

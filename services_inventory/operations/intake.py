@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cache
 from itertools import islice
+from math import isfinite
 from pathlib import Path
 
 from django.db import transaction
@@ -17,9 +18,9 @@ from .. import bulk
 from ..domain.evidence import read_basis
 from ..facts import sums_keep
 from ..intake import applying, matching
-from ..intake.checking import RowChecker
+from ..intake.checking import RowChecker, RowProblem
 from ..intake.columns import BadColumnMap, ColumnMap, guess
-from ..intake.held import reasons_by_row
+from ..intake.held import reasons_by_row, storable
 from ..intake.reading import Table, UnreadableFile, open_table
 from ..intake.recording import Recorder
 from ..intake.said import Source, Standings, Statements
@@ -98,9 +99,11 @@ class _Job:
     highest_row: int = 0
     unchanged: int = 0
     same: set[int] = field(default_factory=set)
+    uses: list[tuple[int, int]] = field(default_factory=list)
     step: int = 0
     reasons: dict[int, str] = field(default_factory=dict)
     cells: dict[int, list] = field(default_factory=dict)
+    doubts: dict[str, list[RowProblem]] = field(default_factory=dict)
 
     def advance(self) -> None:
         """Report that one more of the steps after reading is done."""
@@ -215,13 +218,15 @@ def _counts_of_first_file(job: _Job) -> dict[str, int]:
 
 def _checked(job: _Job) -> Iterator:
     """Check the file in pieces; what is wrong with rows is collected in the job."""
-    rows, width = job.table.rows(), len(job.table.header)
+    rows = job.table.rows()
     estimated = max(job.table.estimated_rows, 1)
     try:
         while piece := list(islice(rows, ROWS_AT_ONCE)):
             checked = job.checker.check_many(piece)
             if checked.problems:
-                _collect(job, checked.problems, piece, width)
+                _collect(job, checked.problems, piece)
+            for note in checked.notes:
+                job.doubts.setdefault(note.column, []).append(note)
             job.total += len(piece)
             job.highest_row = piece[-1][0]
             if not job.total % ROWS_BETWEEN_REPORTS:
@@ -232,7 +237,7 @@ def _checked(job: _Job) -> Iterator:
         raise BatchError(str(error)) from error
 
 
-def _collect(job: _Job, problems, piece: list, width: int) -> None:
+def _collect(job: _Job, problems, piece: list) -> None:
     reasons = reasons_by_row(problems)
     job.reasons.update(reasons)
     if len(job.cells) < MOST_CELLS_KEPT:
@@ -281,7 +286,7 @@ def _match(job: _Job, *, record_is_empty: bool) -> list[matching.Question]:
     known = job.known.matches(job.same | job.reasons.keys())
     if not job.recorder.rows:  # nothing was staged that they could be held against
         job.unchanged, known = sum(1 for _ in known), ()
-    questions = matching.match(known, record_is_empty=record_is_empty)
+    questions = matching.match(known, record_is_empty=record_is_empty, uses=job.uses)
     job.advance()
     applying.find_changes(job.recorder)
     job.advance()
@@ -312,6 +317,7 @@ def _write(job: _Job) -> dict[str, int]:
     job.advance()
     _derive(job, writer)
     matching.questions_write(job.batch, questions)
+    matching.uses_write(job.batch, job.uses)
     job.batch.first_evidence_id, job.batch.last_evidence_id = writer.evidence_range(before)
     return counts
 
@@ -344,11 +350,20 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
         "columns": job.columns.to_dict(),
         "columns_from": job.origin,
         "not_taken_in": [heading for heading, _ in job.columns.unmapped],
-        "notes": list(job.table.notes),
+        "notes": [*job.table.notes, *_doubtful(job)],
         "recorded_at": job.recorded_at.isoformat(),
     }
     batch.state = state
     batch.save()
+
+
+def _doubtful(job: _Job) -> Iterator[str]:
+    """Say of each column in how many rows its cell was left out of what was taken in."""
+    for column, notes in job.doubts.items():
+        yield (
+            f"{column}: {len(notes):,} row(s) were taken in without what stands there, such as row "
+            f"{notes[0].row_number}: {storable(notes[0].sentence)}"
+        )
 
 
 def _held_cells(job: _Job) -> Iterator[tuple[int, list]]:
@@ -362,10 +377,19 @@ def _held_cells(job: _Job) -> Iterator[tuple[int, list]]:
 
 
 def _json(cells: list) -> str:
-    return json.dumps(cells, default=lambda cell: getattr(cell, "written", None) or str(cell))
+    return json.dumps(list(map(_keepable, cells)))
+
+
+def _keepable(cell):
+    """A cell as JSON and both databases can hold it."""
+    if isinstance(cell, str):
+        return storable(cell)
+    if cell is None or (isinstance(cell, int | float) and isfinite(cell)):
+        return cell
+    return storable(getattr(cell, "written", None) or str(cell))
 
 
 def _drop_stages() -> None:
-    names = "stage same held said match shared fresh back correct".split()
+    names = "stage same held said match also shared fresh back correct".split()
     bulk.drop(*(f"intake_{name}" for name in names))
     bulk.drop("standing_outcome")

@@ -9,8 +9,9 @@ from .. import bulk
 from ..facts import Facts
 from ..models import Batch
 from ..policy import evidence_policy
+from ..queries.checks import strange_evidence
 from ..today import now
-from .batches import Report
+from .batches import BatchError, Report
 from .standings import standings_compare, standings_derive
 from .sums import codes_write
 
@@ -21,6 +22,16 @@ def restate_run(*, batch: Batch, report: Report) -> None:
     With `afresh`, every statement is first reduced again, and codes that don't follow from their
     statement are replaced; otherwise codes of the rule in force are taken as they are.
     """
+    try:
+        _restate(batch, report)
+    except ValueError as error:  # a code that no table of the program knows
+        strange = " ".join(strange_evidence())
+        if not strange:
+            raise
+        raise BatchError(f"{strange} Nothing was compared.") from error
+
+
+def _restate(batch: Batch, report: Report) -> None:
     recorded_at = batch.parameters.get("recorded_at")
     recorded_at = datetime.fromisoformat(recorded_at) if recorded_at else now()
     written = replaced = 0

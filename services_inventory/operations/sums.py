@@ -195,9 +195,8 @@ def stage_sums(
 
 def _bare(gone: str) -> str:
     """The sum of a line without evidence that counts; another if its own file was taken back."""
-    return (
-        f"CASE WHEN l.batch_id IN ({gone}) THEN {OUT} ELSE {NOTHING} END" if gone else f"{NOTHING}"
-    )
+    of_gone = f" OR l.batch_id IN ({gone})" if gone else ""
+    return f"CASE WHEN l.given_up{of_gone} THEN {OUT} ELSE {NOTHING} END"
 
 
 def _added_up(lines: str, gone: str, evidence: str) -> str:

@@ -9,13 +9,24 @@ from collections.abc import Iterator
 from django.conf import settings
 from django.db import connection
 from django.db.models import Count, F, OuterRef, Q, Subquery
+from django.db.models.functions import Trim
 from django.db.utils import IntegrityError
 from django.utils.module_loading import import_string
 
-from ..domain.classification import Category
-from ..domain.evidence import Portion
+from ..domain.classification import Category, facts_from_key
+from ..domain.evidence import Basis, Portion
+from ..domain.evidence.records import Era
 from ..domain.materials import Connector, Material
-from ..models import Batch, CategoryChange, Conflict, Evidence, Premise, ServiceLine
+from ..models import (
+    Batch,
+    CategoryChange,
+    Conflict,
+    Decision,
+    Evidence,
+    Premise,
+    Proposal,
+    ServiceLine,
+)
 from .counts import category_counts, neighborhood_counts
 
 SHOWN = 3
@@ -50,7 +61,10 @@ def category_is_the_decisions() -> Iterator[str]:
 def live_lines_have_a_category() -> Iterator[str]:
     """A line without category was born of a file that was taken back, or has no evidence."""
     lost = ServiceLine.objects.filter(
-        category__isnull=True, batch__isnull=False, batch__withdrawn_by__isnull=True
+        category__isnull=True,
+        batch__isnull=False,
+        batch__withdrawn_by__isnull=True,
+        given_up=False,
     )
     yield from _some(lost, "of a file that stands have no category")
 
@@ -94,6 +108,25 @@ def conflicts_are_marked() -> Iterator[str]:
         yield f"{twice:,} portion(s) have more than one open conflict."
 
 
+def decisions_against_findings_are_agreed() -> Iterator[str]:
+    """A decision that lets not stand what was seen has a document and a second person."""
+    agreed = Proposal.objects.filter(
+        answer=Proposal.Answer.AGREED, decision__document__isnull=False
+    ).exclude(answered_by_account=F("proposed_by_account"))
+    for portion in Portion:
+        keys = [
+            pk
+            for pk, key in Decision.objects.values_list("id", "facts_key").iterator(5_000)
+            if any(said.startswith(portion.label) for said in facts_from_key(key).set_aside)
+        ]
+        alone = ServiceLine.objects.filter(decision__in=keys).exclude(
+            id__in=agreed.filter(conflict__portion=portion.value).values("conflict__line_id")
+        )
+        yield from _some(
+            alone, f"set aside what was seen on the {portion.label} without a second person"
+        )
+
+
 def counts_add_up() -> Iterator[str]:
     """The neighborhoods' counts add up to the whole, and each intake's rows to its total."""
     whole, parts = category_counts()["total"], neighborhood_counts()
@@ -121,9 +154,36 @@ def codes_are_known() -> Iterator[str]:
         ),
         "carry a category that is not known",
     )
-    strange = Evidence.objects.exclude(portion__in=[code.value for code in Portion]).count()
-    if strange:
-        yield f"{strange:,} piece(s) of evidence speak of a portion that is not known."
+    yield from strange_evidence()
+
+
+def strange_evidence() -> Iterator[str]:
+    """Say of which evidence a code is none of the program's, so that nothing can be weighed."""
+    for name, codes in (
+        ("portion", Portion),
+        ("basis", Basis),
+        ("material", Material),
+        ("era", Era),
+    ):
+        known = [code.value for code in codes] + ([""] if name == "material" else [])
+        rows = Evidence.objects.exclude(**{f"{name}__in": known}).order_by("id")
+        number = rows.count()
+        if number:
+            row = rows.select_related("line").first()
+            yield (
+                f"{number:,} piece(s) of evidence have a {name} that is not known, such as "
+                f"{getattr(row, name)!r} at {row.line.location_id} (evidence {row.pk}). "
+                "A newer version of the program, or a restored copy, may know it."
+            )
+
+
+def lines_have_an_identifier() -> Iterator[str]:
+    """Every line has an identifier by which files and people find it again."""
+    nameless = ServiceLine.objects.annotate(said=Trim("location_id")).filter(said="")
+    number = nameless.count()
+    if number:
+        named = ", ".join(map(str, nameless.order_by("id").values_list("id", flat=True)[:SHOWN]))
+        yield f"{number:,} line(s) have no identifier (number in the database: {named})."
 
 
 def positions_are_pairs() -> Iterator[str]:
@@ -150,8 +210,10 @@ OWN = (
     last_change_is_the_category,
     neighborhood_is_the_premises,
     conflicts_are_marked,
+    decisions_against_findings_are_agreed,
     counts_add_up,
     codes_are_known,
+    lines_have_an_identifier,
     positions_are_pairs,
     references_lead_somewhere,
 )

@@ -66,7 +66,7 @@ class ReplacementWork:
             found.append(_flushing(rules, line, back, self.work_id, self.flushing_given_on))
             found.append(_filter(rules, line, back, self.work_id, self.filter_given_on))
         if self.completed_on:
-            found.append(_follow_up(self, line, rules))
+            found.append(_follow_up(self, self.completed_on, line, rules))
         return found
 
 
@@ -189,8 +189,7 @@ def _filter(rules: Rules, line: Subject, back: date, work_id: str, given: date |
     return after(rules, "FILTER_DAYS", back, what, line, _BACK, given, work_id)
 
 
-def _follow_up(work: ReplacementWork, line: Subject, rules: Rules) -> Due:
-    done = work.completed_on
+def _follow_up(work: ReplacementWork, done: date, line: Subject, rules: Rules) -> Due:
     opens = add_months(done, rules.value("FOLLOW_UP_SAMPLE_FROM_MONTHS", done))
     due = after(rules, "FOLLOW_UP_SAMPLE_TO_MONTHS", done, "Follow-up tap sample", line,
                 "the work was completed", work.sample_taken_on or work.sample_declined_on,

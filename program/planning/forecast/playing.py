@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from program.planning.forecast.case import BadForecast, ForecastCase
+
+if TYPE_CHECKING:
+    import numpy as np
 
 
 @dataclass(frozen=True)
@@ -16,13 +20,13 @@ class Drawn:
     `days` holds the jobs one crew can do, `cost` the factor on the cost of a job.
     """
 
-    agreed: object
-    cleared: object
-    unknown: object
-    late: object
-    late_agreed: object
-    days: object
-    cost: object
+    agreed: np.ndarray
+    cleared: np.ndarray
+    unknown: np.ndarray
+    late: np.ndarray
+    late_agreed: np.ndarray
+    days: np.ndarray
+    cost: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -33,10 +37,10 @@ class Played:
     left, `by_money` whether the budget and not the crews ended the year's work.
     """
 
-    cumulative: object
-    replaced: object
-    complete: object
-    by_money: object
+    cumulative: np.ndarray
+    replaced: np.ndarray
+    complete: np.ndarray
+    by_money: np.ndarray
 
     def meets(self, case: ForecastCase):
         """Whether each run holds the required rate at the end of each year."""

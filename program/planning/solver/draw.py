@@ -142,7 +142,9 @@ def year_rows(case: PlanCase, year_of: dict[str, int]) -> tuple[YearRow, ...]:
     rows, rates = [], list(case.past_rates)
     for year in case.years:
         areas = [area for area in case.areas if year_of.get(area.id) == year.year]
-        replaced = year.already_replaced + sum(Fraction(area.counted) for area in areas)
+        replaced = year.already_replaced + sum(
+            (Fraction(area.counted) for area in areas), Fraction(0)
+        )
         rates.append(replaced / year.pool)
         mean = sum(rates, Fraction(0)) / len(rates)
         assessed = year.year >= case.settings.first_assessed_year

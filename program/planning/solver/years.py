@@ -103,8 +103,8 @@ def year_model(case: PlanCase, *, give=(), cuts: Cuts | None = None) -> YearMode
     _quota_rows(built, "QUOTA" in give)
     _rate_rows(built, "RATE" in give)
     for years, ids in cuts.together:
-        for year in years:
-            terms = [(built.x[a, year], 1) for a in sorted(ids) if (a, year) in built.x]
+        for number in years:
+            terms = [(built.x[a, number], 1) for a in sorted(ids) if (a, number) in built.x]
             built.model.row(terms, upper=len(ids) - 1)
     if not elastic and case.settings.move_weight > 0:
         _opening_columns(built)

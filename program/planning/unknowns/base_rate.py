@@ -69,7 +69,7 @@ def base_rate(verified) -> BaseRate:
     overall = Rate(*everything, everything[0] + 0.5, everything[1] - everything[0] + 0.5)
     by_decade = _counts(verified, lambda line: line.decade)
     strong = strength_of([(k, n, overall.mean) for k, n in by_decade.values()])
-    decades = {key: _smoothed(*kn, overall.mean, strong) for key, kn in by_decade.items()}
+    decades = {key: _smoothed(k, n, overall.mean, strong) for key, (k, n) in by_decade.items()}
     by_cell = _counts(verified, lambda line: (line.neighborhood, line.decade))
     strength = strength_of([(k, n, decades[cell[1]].mean) for cell, (k, n) in by_cell.items()])
     cells = {

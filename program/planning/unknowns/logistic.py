@@ -74,4 +74,6 @@ def coefficients(table, lead, penalty: float):
 
     start = np.zeros(table.shape[1])
     options = {"maxiter": 1000, "gtol": 1e-7, "ftol": 1e-13}
-    return minimize(loss, start, jac=True, method="L-BFGS-B", options=options).x
+    # The stubs know arrays of one dimension by their type only.
+    found = minimize(loss, start, jac=True, method="L-BFGS-B", options=options)  # type: ignore[call-overload]
+    return found.x

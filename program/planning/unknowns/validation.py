@@ -63,7 +63,7 @@ def spatial_folds(lines, folds: int = FOLDS, block_m: float = BLOCK_M):
     """
     placed = [(ln.lat, ln.lon) for ln in lines if ln.lat is not None and ln.lon is not None]
     spots = iter(on_plane(placed, middle_of(placed))) if placed else iter(())
-    names = []
+    names: list[tuple] = []
     for line in lines:
         if line.lat is None or line.lon is None:
             names.append(("", line.neighborhood))

@@ -151,8 +151,8 @@ def split(area: WorkArea, lines, line_ids=None) -> tuple[WorkArea, WorkArea]:
     if line_ids is None:
         if len(members) < 2:
             raise BadArea(f"{area.name} has a single line and can't be split.")
-        first, second = halved(single_blocks(members), len(members) // 2, 1, len(members) - 1)
-        parts = [[line for block in half for line in block.lines] for half in (first, second)]
+        halves = halved(single_blocks(members), len(members) // 2, 1, len(members) - 1)
+        parts = [[line for block in half for line in block.lines] for half in halves]
     else:
         chosen = set(line_ids)
         parts = [
@@ -161,10 +161,11 @@ def split(area: WorkArea, lines, line_ids=None) -> tuple[WorkArea, WorkArea]:
         ]
     if not all(parts):
         raise BadArea(f"Splitting {area.name} needs some of its lines, not none and not all.")
-    return tuple(
+    one, other = (
         _area(f"{area.id}{letter}", area.neighborhood, part)
         for letter, part in zip("ab", parts, strict=True)
     )
+    return one, other
 
 
 def merge(first: WorkArea, second: WorkArea, lines) -> WorkArea:
@@ -269,7 +270,8 @@ def spread_m(area: WorkArea, lines) -> float:
 
 
 def _kept(keep, by_id) -> list[WorkArea]:
-    kept, seen = [], set()
+    kept: list[WorkArea] = []
+    seen: set[str] = set()
     for area in keep:
         ids = tuple(line_id for line_id in area.line_ids if line_id in by_id)
         if doubled := seen & set(ids):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from math import ceil, cos, pi, sin
 
 from program.planning.geometry import on_plane
@@ -125,13 +126,16 @@ def _broken(blocks: list[Block], size: AreaSize) -> list[list[Block]]:
     return parted(singles, size) if len(singles) > len(blocks) else [blocks]
 
 
+def _along(dx: float, dy: float, block: Block) -> tuple:
+    """The place of a block in one direction; of blocks side by side, by street and number."""
+    return round(block.x * dx + block.y * dy, 3), block.street, block.first
+
+
 def halved(blocks: list[Block], wanted: float, least: int, most: int):
     """The two halves of the best cut whose first half has `least` to `most` jobs; None if none."""
     best, halves = None, None
     for number, (dx, dy) in enumerate(_DIRECTIONS):
-        ordered = sorted(
-            blocks, key=lambda b, dx=dx, dy=dy: (round(b.x * dx + b.y * dy, 3), b.street, b.first)
-        )
+        ordered = sorted(blocks, key=partial(_along, dx, dy))
         for cut, score in _cuts(ordered, wanted, least, most):
             rank = (score, number, cut)
             if best is None or rank < best:

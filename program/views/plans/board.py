@@ -26,6 +26,7 @@ from program.queries.planning.comparing import (
 )
 from program.queries.planning.pages import plans_shown
 from program.views.permitted import Permitted
+from services_inventory.given import number_given
 from services_inventory.models import Batch, Neighborhood
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
@@ -113,10 +114,8 @@ class PlanNewView(Permitted, TemplateView):
         return super().get_context_data(form=self.form or PlanForm(initial=self._from()), **kwargs)
 
     def _from(self) -> dict:
-        number = self.request.GET.get("from", "")
-        if not number.isdecimal():
-            return {}
-        return initial_of(get_object_or_404(Plan, pk=number))
+        number = number_given(self.request.GET.get("from"), "Plan to begin with")
+        return {} if number is None else initial_of(get_object_or_404(Plan, pk=number))
 
     def post(self, request):
         """Hand the drawing to the worker."""
@@ -212,5 +211,5 @@ class PlanCompareView(Permitted, TemplateView):
         )
 
     def _chosen(self, name: str) -> Plan | None:
-        number = self.request.GET.get(name, "")
-        return get_object_or_404(Plan, pk=number) if number.isdecimal() else None
+        number = number_given(self.request.GET.get(name), "Plan")
+        return None if number is None else get_object_or_404(Plan, pk=number)

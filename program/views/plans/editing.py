@@ -1,7 +1,7 @@
 """Changing a plan's areas by hand, on the map and in the list beside it."""
 
 from django.contrib import messages
-from django.http import JsonResponse
+from django.http import Http404, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views import View
@@ -27,6 +27,7 @@ from program.queries.planning.editing import (
 )
 from program.queries.planning.pages import shapes_of
 from program.views.permitted import Permitted
+from services_inventory.given import number_given
 
 from .board import MANAGE
 
@@ -41,9 +42,10 @@ class PlanEditView(Permitted, TemplateView):
         """Give the neighborhood of ?hood=, and the lines of the area of ?area=."""
         plan = get_object_or_404(Plan, pk=pk)
         hoods = hoods_of(plan)
-        hood = _chosen_hood(hoods, self.request.GET.get("hood", ""))
+        hood = _chosen_hood(hoods, number_given(self.request.GET.get("hood"), "Neighborhood"))
         areas = areas_in(plan, hood["id"]) if hood else []
-        opened = next((a for a in areas if str(a.pk) == self.request.GET.get("area")), None)
+        wanted = number_given(self.request.GET.get("area"), "Area")
+        opened = next((area for area in areas if area.pk == wanted), None)
         return super().get_context_data(
             plan=plan,
             hoods=hoods,
@@ -60,8 +62,13 @@ class PlanEditView(Permitted, TemplateView):
         )
 
 
-def _chosen_hood(hoods: list[dict], wanted: str) -> dict | None:
-    return next((one for one in hoods if str(one["id"]) == wanted), hoods[0] if hoods else None)
+def _chosen_hood(hoods: list[dict], wanted: int | None) -> dict | None:
+    if wanted is None:
+        return hoods[0] if hoods else None
+    found = next((one for one in hoods if one["id"] == wanted), None)
+    if found is None:
+        raise Http404
+    return found
 
 
 class PlanPointsView(Permitted, View):
@@ -70,8 +77,7 @@ class PlanPointsView(Permitted, View):
     def get(self, request, pk):
         """Send GeoJSON."""
         plan = get_object_or_404(Plan, pk=pk)
-        hood = request.GET.get("hood", "")
-        number = int(hood) if hood.isdecimal() else None
+        number = number_given(request.GET.get("hood"), "Neighborhood")
         if "areas" in request.GET:
             return JsonResponse(shapes_of(plan, number))
         try:
@@ -112,19 +118,20 @@ class PlanChangeView(Permitted, View):
 
 
 def _areas(post, plan: Plan) -> list[PlanArea]:
-    ids = [one for one in post.getlist("area") if one.isdecimal()]
+    ids = [number_given(one, "A ticked area") for one in post.getlist("area") if one]
     return list(plan.areas.filter(pk__in=ids).select_related("neighborhood").order_by("key"))
 
 
 def _year(post) -> int | None:
-    return int(post["year"]) if post.get("year", "").isdecimal() else None
+    return number_given(post.get("year"), "Program year")
 
 
 def _lines(post, plan: Plan) -> list[str]:
     """The lines ticked in the list, those chosen on the map, and those of a whole street."""
     found = [*post.getlist("line"), *filter(None, post.get("lines", "").splitlines())]
-    if post.get("street") and post.get("hood", "").isdecimal():
-        found += street_lines(plan, int(post["hood"]), post["street"])
+    if post.get("street"):
+        hood = number_given(post.get("hood"), "Neighborhood")
+        found += street_lines(plan, hood, post["street"])
     return list(dict.fromkeys(found))
 
 
@@ -134,8 +141,7 @@ def _split_off(post, plan: Plan, who: dict):
 
 
 def _move(post, plan: Plan, who: dict):
-    wanted = post.get("to", "")
-    to = plan.areas.filter(pk=wanted).first() if wanted.isdecimal() else None
+    to = plan.areas.filter(pk=number_given(post.get("to"), "Area to take them in")).first()
     if to is None:
         raise PlanError("Choose the area that is to take the lines in.")
     made = lines_regroup(plan=plan, location_ids=_lines(post, plan), to=to, **who)

@@ -30,6 +30,7 @@ from program.queries.planning.pages import (
 )
 from program.queries.planning.plan_calendars import calendars, rest_of
 from program.views.permitted import Permitted
+from services_inventory.given import number_given
 from services_inventory.operations.batches import batch_open, batch_queue
 
 from .board import MANAGE
@@ -149,10 +150,10 @@ class PlanAreaActView(Permitted, View):
 
 
 def _lock(request, area: PlanArea, who: dict):
-    year = request.POST.get("year", "")
-    if not year.isdecimal():
+    year = number_given(request.POST.get("year"), "Program year")
+    if year is None:
         raise PlanError("Choose the program year to lock the area to.")
-    area_lock(area=area, year=int(year), **who)
+    area_lock(area=area, year=year, **who)
     return f"{area.key} is locked to program year {year}.", area.pk
 
 
@@ -168,8 +169,8 @@ def _split(request, area: PlanArea, who: dict):
 
 
 def _merge(request, area: PlanArea, who: dict):
-    other = request.POST.get("other", "")
-    second = area.plan.areas.filter(pk=other).first() if other.isdecimal() else None
+    other = number_given(request.POST.get("other"), "Area to merge with")
+    second = area.plan.areas.filter(pk=other).first()
     if second is None:
         raise PlanError("Choose the area to merge this one with.")
     made = area_merge(first=area, second=second, **who)

@@ -20,6 +20,7 @@ from replacements.domain.ropes.strength import (
     stored_energy_ft_lb,
     stretch_in,
     strongest_lbf,
+    termination_codes,
     termination_efficiency,
     working_limit_lbf,
 )
@@ -42,6 +43,7 @@ __all__ = [
     "stored_energy_ft_lb",
     "stretch_in",
     "strongest_lbf",
+    "termination_codes",
     "termination_efficiency",
     "working_limit_lbf",
 ]

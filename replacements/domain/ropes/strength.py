@@ -105,6 +105,11 @@ def strongest_lbf(diameter_in: float) -> float | None:
     return max(of_size, default=None)
 
 
+def termination_codes() -> tuple[str, ...]:
+    """Return the codes of the end fittings in the table."""
+    return tuple(row["code"] for row in rows("terminations"))
+
+
 def termination_efficiency(code: str) -> float:
     """Return the share of the breaking force that an end fitting holds.
 

@@ -37,6 +37,7 @@ from replacements.domain.tool_strings.order import Need, Requirement, required_k
 from replacements.domain.tool_strings.rules import StringLimits
 from replacements.domain.tool_strings.schematic import draw, side_view
 from replacements.domain.tool_strings.setup import (
+    NO_SET,
     BadSetUp,
     Fact,
     SetUp,
@@ -47,6 +48,7 @@ from replacements.domain.tool_strings.setup import (
 
 __all__ = [
     "NEEDED",
+    "NO_SET",
     "Answer",
     "AssemblyCheck",
     "BadComponent",

@@ -2,6 +2,7 @@
 
 from .errors import EstimateRefused, PullRefused, StartRefused
 from .estimating import estimate_make
+from .explaining import pull_explain, pull_explanation_withdraw
 from .live import live_feed_end, live_feed_keep, live_samples_clear, live_samples_take
 from .logs import LOG_LIMIT_BYTES, pull_record, pull_withdraw
 from .order_state import owner_key_of
@@ -18,6 +19,8 @@ __all__ = [
     "live_samples_clear",
     "live_samples_take",
     "owner_key_of",
+    "pull_explain",
+    "pull_explanation_withdraw",
     "pull_record",
     "pull_start",
     "pull_start_withdraw",

@@ -4,10 +4,12 @@ import hashlib
 import math
 from collections.abc import Mapping
 from datetime import date, datetime
+from functools import partial
 from io import BytesIO
 
 from django.db import transaction
 
+from services_inventory.apart import Apart, apart
 from services_inventory.operations.documents import TEXT, DocumentRefused, document_store
 
 from ...domain.findings import Finding, Level
@@ -41,6 +43,7 @@ def pull_record(
     name: str = "",
     tool_string: ToolStringRecord | None = None,
     columns: Mapping | None = None,
+    process: Apart | None = None,
 ) -> PullRecord:
     """Read the log of a pull, judge it, and keep the file, the figures and a thinned trace.
 
@@ -55,6 +58,7 @@ def pull_record(
         pressure; free_pressure_psi; breaking_force_lbf is taken from the string's cable
     tool_string : the latest of the order when left out
     columns : role to header where the guess was wrong, see `domain.pull_logs.read`
+    process : where logs are read, if there are several; else one is started for this one
 
     Raises
     ------
@@ -66,7 +70,7 @@ def pull_record(
     refuse_state(work_order)
     _refuse_pull(work_order, pulled_on, at)
     earlier = _recorded_before(work_order, content)
-    read_log = _read(content, shown, machine, columns)
+    read_log = _read(content, shown, machine, columns, process)
     if earlier is not None and _same_reading(earlier, read_log, pulled_on):
         return earlier
     replaced = earlier or _recorded_live(work_order, read_log, pulled_on)
@@ -102,6 +106,7 @@ def pull_record(
             **_figures(read_log, seen, limits),
             findings=findings_kept(findings),
             verdict=seen.verdict.value,
+            gear_event=next((f.rule for f in findings if f.rule in _GEAR_EVENTS), ""),
             trace=trace_of(read_log),
             recorded_by=by,
             recorded_at=at,
@@ -172,20 +177,26 @@ def pull_withdraw(*, pull: PullRecord, by: str, at: datetime, reason: str) -> Pu
     return pull
 
 
+# After these every part of the string waits for a competent person's inspection.
+_GEAR_EVENTS = ("CABLE_BREAK", "OVER_ALLOWABLE")
 _MACHINE = {"bore_in", "rod_in", "efficiency", "count", "rod_side"}
 
 
-def _read(content: bytes, shown: str, machine: Mapping, columns: Mapping | None) -> PullLog:
+def _read(
+    content: bytes, shown: str, machine: Mapping, columns: Mapping | None, process: Apart | None
+) -> PullLog:
     given = {k: v for k, v in machine.items() if k in _MACHINE and v is not None}
     cylinder = Cylinder(**given) if given.get("bore_in") else None
+    asked = partial(
+        read,
+        BytesIO(content),
+        columns=columns or None,
+        cylinder=cylinder,
+        free_pressure_psi=machine.get("free_pressure_psi") or 0.0,
+        size_limit_bytes=LOG_LIMIT_BYTES,
+    )
     try:
-        return read(
-            BytesIO(content),
-            columns=columns or None,
-            cylinder=cylinder,
-            free_pressure_psi=machine.get("free_pressure_psi") or 0.0,
-            size_limit_bytes=LOG_LIMIT_BYTES,
-        )
+        return apart(PullLogError, asked) if process is None else process.call(asked)
     except (PullLogError, BadCylinder) as error:
         raise PullRefused(f"{shown}: {error}") from error
 

@@ -9,19 +9,35 @@ from .catalog import (
     rope_retires,
 )
 from .errors import ToolError
+from .life import (
+    WEAR_PARTS,
+    component_renew,
+    rating_paper_attach,
+    rating_paper_confirm,
+    tool_record_withdraw,
+)
+from .sets import tool_set_add, tool_set_facts_enter, tool_set_facts_withdraw
 from .strings import ProposedString, facing_default, tool_string_propose, tool_string_record
 
 __all__ = [
     "ProposedString",
+    "WEAR_PARTS",
     "ToolError",
     "assembly_answer",
     "assembly_answer_many",
     "component_add",
     "component_correct",
     "component_inspect",
+    "component_renew",
     "component_retire",
     "facing_default",
+    "rating_paper_attach",
+    "rating_paper_confirm",
     "rope_retires",
+    "tool_record_withdraw",
+    "tool_set_add",
+    "tool_set_facts_enter",
+    "tool_set_facts_withdraw",
     "tool_string_propose",
     "tool_string_record",
 ]

@@ -6,7 +6,15 @@ from datetime import date, datetime
 from django.db import IntegrityError, transaction
 
 from ...domain.findings import Finding
-from ...domain.ropes import RopeInspection, UnknownRope, retirement_findings, rope
+from ...domain.pipes import grip_codes
+from ...domain.ropes import (
+    RopeInspection,
+    UnknownRope,
+    constructions,
+    retirement_findings,
+    rope,
+    termination_codes,
+)
 from ...domain.tool_strings import (
     BadComponent,
     Wear,
@@ -17,11 +25,20 @@ from ...models import (
     ComponentChange,
     ComponentInspection,
     Contractor,
+    ToolSet,
 )
-from ...queries.planned_pull import tool_dimensions
+from ...queries.planned_pull import tool_dimensions, tools_of
 from ...queries.stored import plain
 from ..work_orders import day_of
 from .errors import ToolError
+
+OTHER = "OTHER"  # a part that no table lists: its rating counts once its paper was read twice
+LISTED = {
+    "construction": constructions,
+    "termination": termination_codes,
+    "grip": grip_codes,
+    "fits_new_types": lambda: ("CTS", "IPS", "COPPER"),
+}
 
 
 def component_add(
@@ -35,19 +52,23 @@ def component_add(
     dimensions: Mapping | None = None,
     rated_lbf: float | None = None,
     in_service_since: date | None = None,
+    tool_set: ToolSet | None = None,
 ) -> Component:
     """Add a tool to a contractor's catalog, under the contractor's own mark.
 
     Raises
     ------
     ToolError
-        The kind or a dimension is not known, a figure cannot be, or the mark is taken.
+        The kind or a dimension is not known, a part that tables list is none of theirs, a figure
+        cannot be, the set is another company's, or the mark is taken.
     """
     mark = mark.strip()
     if not mark:
         raise ToolError("Give the tool a mark of your own, and put it on the tool.")
     _refuse_figures(kind, mark, dimensions, rated_lbf)
+    _refuse_set(contractor.pk, tool_set)
     component = Component(
+        tool_set=tool_set,
         contractor=contractor,
         kind=kind,
         mark=mark,
@@ -71,7 +92,7 @@ def component_correct(
 
     Parameters
     ----------
-    told : any of description, dimensions, rated_lbf, in_service_since
+    told : any of description, dimensions, rated_lbf, in_service_since, tool_set
 
     Raises
     ------
@@ -87,21 +108,31 @@ def component_correct(
     if after == before:
         raise ToolError("Nothing is different from what stands in the catalog.")
     _refuse_figures(component.kind, component.mark, after["dimensions"], after["rated_lbf"])
+    _refuse_set(component.contractor_id, after["tool_set"])
     for name, value in after.items():
         setattr(component, name, value)
     with transaction.atomic():
         component.save(update_fields=list(_CORRECTED))
         return ComponentChange.objects.create(
             component=component,
-            before=plain(before),
-            after=plain(after),
+            before=_kept(before),
+            after=_kept(after),
             reason=reason.strip()[:200],
             changed_by=by,
             changed_at=at,
         )
 
 
-_CORRECTED = ("description", "dimensions", "rated_lbf", "in_service_since")
+_CORRECTED = ("description", "dimensions", "rated_lbf", "in_service_since", "tool_set")
+
+
+def _kept(told: Mapping) -> dict:
+    return plain({**told, "tool_set": told["tool_set"] and told["tool_set"].name})
+
+
+def _refuse_set(contractor_id: int, tool_set: ToolSet | None) -> None:
+    if tool_set is not None and tool_set.contractor_id != contractor_id:
+        raise ToolError("That tool set is another company's.")
 
 
 def _refuse_figures(kind: str, mark: str, dimensions: Mapping | None, rated_lbf) -> None:
@@ -109,6 +140,15 @@ def _refuse_figures(kind: str, mark: str, dimensions: Mapping | None, rated_lbf)
         component_from(kind, mark, tool_dimensions(dimensions or {}), rated_lbf=rated_lbf)
     except (BadComponent, TypeError) as error:
         raise ToolError(str(error)) from error
+    for name, known in LISTED.items():
+        said = (dimensions or {}).get(name)
+        said = [said] if isinstance(said, str) else said or []
+        strange = [code for code in said if code and code not in {*known(), OTHER}]
+        if strange:
+            raise ToolError(
+                f"{mark}: {strange[0]!r} is none of the {name.replace('_', ' ')} that the tables "
+                f"list: {', '.join(known())}; or {OTHER}, with its paper."
+            )
 
 
 def component_retire(*, component: Component, reason: str, by: str, at: datetime) -> Component:
@@ -139,8 +179,10 @@ def component_inspect(
     at: datetime,
     findings: Mapping | None = None,
     next_due_on: date | None = None,
+    looked_at: str = "",
+    by_competent_person: bool = False,
 ) -> ComponentInspection:
-    """Record an inspection of a tool.
+    """Record an inspection of a tool; after an overload only a competent person can pass it.
 
     Parameters
     ----------
@@ -151,7 +193,8 @@ def component_inspect(
     ------
     ToolError
         The day has not come, nobody is named, the next one is due before it, or the cable is
-        passed though a criterion retires it.
+        passed though a criterion retires it, or a tool is passed after an overload by nobody
+        competent or without what was looked at.
     """
     if inspected_on > day_of(at):
         raise ToolError(f"The inspection is dated {inspected_on}, which has not come yet.")
@@ -165,6 +208,8 @@ def component_inspect(
     retire = rope_retires(component, (findings or {}).get("rope") or {})
     if retire and passed:
         raise ToolError(f"This cable cannot pass. {retire[0].message} {retire[0].source}.")
+    if passed:
+        _refuse_after_overload(component, inspected_on, looked_at, by_competent_person)
     kept = dict(findings or {})
     if retire:
         kept["retire"] = [f"{found.message} {found.source}." for found in retire]
@@ -172,12 +217,29 @@ def component_inspect(
         component=component,
         inspected_on=inspected_on,
         inspected_by=inspected_by.strip(),
+        by_competent_person=by_competent_person,
+        looked_at=looked_at.strip()[:300],
         passed=passed,
         findings=kept,
         next_due_on=next_due_on,
         recorded_by=by,
         recorded_at=at,
     )
+
+
+def _refuse_after_overload(
+    component: Component, inspected_on: date, looked_at: str, competent: bool
+) -> None:
+    overloads = tools_of([component])[0].overloads
+    if not overloads:
+        return
+    said = f"{component.mark} is out of use: {overloads[-1].told}."
+    if not competent:
+        raise ToolError(f"{said} Only a competent person can pass it; say so if you are one.")
+    if not looked_at.strip():
+        raise ToolError(f"{said} Write what was looked at, such as every face of the jaws.")
+    if inspected_on < overloads[-1].day:
+        raise ToolError(f"{said} An inspection of {inspected_on} was before that.")
 
 
 def rope_retires(component: Component, seen: Mapping) -> list[Finding]:

@@ -32,7 +32,7 @@ def tool_string_record(
     parts: Sequence[tuple[Component, str]],
     by: str,
     at: datetime,
-    pulled_end: str = "THICK",
+    pulled_end: str = "UNKNOWN",
     as_of: date | None = None,
 ) -> ToolStringRecord:
     """Record the string for an order part by part, check it, and keep what the check found.
@@ -41,18 +41,21 @@ def tool_string_record(
     ----------
     parts : (component, orientation) from the pulling side; a blade's orientation is
         FLAT_TO_OLD_PIPE or TAPER_TO_OLD_PIPE, any other's is empty
+    pulled_end : THICK or THIN, as somebody saw it in the puller; not said is a stop
     as_of : day of the pull, for inspections; the day of `at` when left out
 
     Raises
     ------
     ToolError
-        There is no part, a tool is another contractor's or used twice, or the order is closed.
+        There is no part, a tool is another contractor's, used twice or out of use after an
+        overload, or the order is closed.
     """
     parts = list(parts)
     _refuse_parts(work_order, [component for component, _ in parts])
     day = as_of or day_of(at)
     try:
         tools = tools_of([component for component, _ in parts], day)
+        _refuse_overloaded(tools)
         facings = [facing or "" for _, facing in parts]
         string = tool_string_of(zip(tools, facings, strict=True), pulled_end)
     except ValueError as error:
@@ -78,6 +81,15 @@ def tool_string_record(
 
 def _latest_estimate(work_order: WorkOrder):
     return work_order.estimates.order_by("-id").first()
+
+
+def _refuse_overloaded(tools) -> None:
+    said = [f"{tool.label}: {o.told}." for tool in tools for o in tool.overloads[-1:]]
+    if said:
+        raise ToolError(
+            f"{' '.join(said)} Out of use until a competent person has inspected it; record that "
+            "inspection on the tool's page, or take another."
+        )
 
 
 def _refuse_parts(work_order: WorkOrder, components: list[Component]) -> None:

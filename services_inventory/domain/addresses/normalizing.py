@@ -133,12 +133,11 @@ def _with_unit(address: NormalAddress, text: str) -> NormalAddress:
     unit = _unit_apart(text)
     if not unit.text or not address.is_place or address.key.endswith(f" {unit.key}") and unit.key:
         return address
-    number, street, own_unit, key, *others, problems, street_key = address
-    if unit.problem:
-        problems = (*problems, unit.problem)
-    text = f"{own_unit} {unit.text}" if own_unit else unit.text
-    key = f"{key} {unit.key}" if unit.key else key
-    return NormalAddress(number, street, text, key, *others, problems, street_key)
+    return address._replace(
+        unit=f"{address.unit} {unit.text}" if address.unit else unit.text,
+        key=f"{address.key} {unit.key}" if unit.key else address.key,
+        problems=(*address.problems, unit.problem) if unit.problem else address.problems,
+    )
 
 
 @lru_cache(maxsize=CACHED_STREETS // 4)
@@ -272,7 +271,7 @@ def _street_address(
     number: str, lines: list[str], *, fraction: str = "", range_to: str = ""
 ) -> NormalAddress:
     street_words, unit_words = split_unit(lines[0].split())
-    place = []
+    place: list[str] = []
     for line in lines[1:]:
         words = line.split()
         if is_unit(words) and not place:

@@ -2,7 +2,7 @@
 
 import csv
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import NamedTuple
 
 
@@ -22,7 +22,7 @@ class Designator(NamedTuple):
 
 
 def _rows(name: str) -> list[dict[str, str]]:
-    path = files("services_inventory") / "reference" / name
+    path = Path(__file__).resolve().parents[2] / "reference" / name
     with path.open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
 

@@ -17,11 +17,12 @@ BOXES = (
 )
 POINT = re.compile(r"(?:SRID=4326;)?\s*POINT\s*Z?\s*\(\s*(\S+)\s+(\S+)[^)]*\)", re.IGNORECASE)
 
-Coordinates = tuple[list[float | None], list[float | None], dict[int, Bad]]
+# Latitudes, longitudes, and by place in the batch which field is wrong and why.
+Coordinates = tuple[list[float | None], list[float | None], dict[int, tuple[str, Bad]]]
 
 
 def read_pairs(latitudes: Sequence, longitudes: Sequence, crs: str = "") -> Coordinates:
-    """Latitudes, longitudes, and what is wrong by place in the batch."""
+    """Read latitudes and longitudes; a pair that is wrong as such is wrong by its latitude."""
     try:
         south_north, west_east = list(map(float, latitudes)), list(map(float, longitudes))
     except (TypeError, ValueError):
@@ -34,20 +35,22 @@ def read_pairs(latitudes: Sequence, longitudes: Sequence, crs: str = "") -> Coor
 
 
 def read_points(points: Sequence) -> Coordinates:
-    """Latitudes and longitudes of points written as text (WKT, longitude first)."""
+    """Read points written as text (WKT, longitude first)."""
     latitudes: list = []
     longitudes: list = []
-    wrong: dict[int, Bad] = {}
+    wrong: dict[int, tuple[str, Bad]] = {}
     for at, cell in enumerate(points):
         text = text_of(cell)
         found = POINT.fullmatch(text) if isinstance(text, str) else None
         latitudes.append(found[2] if found else None)
         longitudes.append(found[1] if found else None)
         if isinstance(text, Bad):
-            wrong[at] = text
+            wrong[at] = "geometry", text
         elif text and not found:
-            wrong[at] = Bad(f"{shown(text)} is not a point. Write POINT (longitude latitude).")
+            why = f"{shown(text)} is not a point. Write POINT (longitude latitude)."
+            wrong[at] = "geometry", Bad(why)
     south_north, west_east, others = read_pairs(latitudes, longitudes)
+    others = {at: ("geometry", bad) for at, (_, bad) in others.items()}
     return south_north, west_east, others | wrong
 
 
@@ -73,12 +76,13 @@ def _converted(latitudes: list, longitudes: list, crs: str) -> tuple[list, list]
 
 def _read_slowly(latitudes: Sequence, longitudes: Sequence, crs: str) -> Coordinates:
     south_north, west_east = list(map(degrees, latitudes)), list(map(degrees, longitudes))
-    wrong: dict[int, Bad] = {}
+    wrong: dict[int, tuple[str, Bad]] = {}
     for at, pair in enumerate(zip(south_north, west_east, strict=True)):
-        bad = next((value for value in pair if isinstance(value, Bad)), None)
+        found = zip(("latitude", "longitude"), pair, strict=True)
+        bad = next(((name, value) for name, value in found if isinstance(value, Bad)), None)
         if bad is None and (pair[0] is None) != (pair[1] is None):
             has, lacks = ("latitude", "longitude") if pair[1] is None else ("longitude", "latitude")
-            bad = Bad(f"There is a {has} but no {lacks}. Give both or neither.")
+            bad = has, Bad(f"There is a {has} but no {lacks}. Give both or neither.")
         if bad is not None:
             wrong[at] = bad
             south_north[at] = west_east[at] = None
@@ -90,12 +94,12 @@ def _read_slowly(latitudes: Sequence, longitudes: Sequence, crs: str) -> Coordin
     return _judged(south_north, west_east, wrong)
 
 
-def _judged(latitudes: list, longitudes: list, wrong: dict[int, Bad]) -> Coordinates:
+def _judged(latitudes: list, longitudes: list, wrong: dict) -> Coordinates:
     for at, (latitude, longitude) in enumerate(zip(latitudes, longitudes, strict=True)):
         if latitude is not None:
             why = _why_nowhere(latitude, longitude)
             if why:
-                wrong[at] = Bad(why)
+                wrong[at] = "latitude", Bad(why)
                 latitudes[at] = longitudes[at] = None
     return latitudes, longitudes, wrong
 

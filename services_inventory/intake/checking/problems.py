@@ -7,9 +7,13 @@ LONGEST_SHOWN = 60
 
 @dataclass(frozen=True, slots=True)
 class Bad:
-    """A cell's value that can't be taken; `why` says what is wrong and what to write."""
+    """A cell's value that can't be taken; `why` says what is wrong and what to write.
+
+    `is_word` : it could be read, but is none of the words that the column takes
+    """
 
     why: str
+    is_word: bool = False
 
 
 @dataclass(frozen=True, slots=True)

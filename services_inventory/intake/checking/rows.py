@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from itertools import compress, islice
 
-from services_inventory.domain.addresses import AddressKind, NormalAddress, normalize
+from services_inventory.domain.addresses import AddressKind, normalize
 from services_inventory.intake.checking import values
 from services_inventory.intake.checking.batches import CheckedBatch, CheckedRow, Findings
 from services_inventory.intake.checking.coordinates import read_pairs, read_points
@@ -20,9 +20,9 @@ LONGEST = {"location_id": 80, "address": 200, "unit": 40, "city": 80, "postcode"
 LONGEST_SOURCE = 120
 MOST_CACHED = 50_000
 ROWS_AT_ONCE = 1_000  # more no longer fit the processor's cache
-# A word that is not known in these columns is said and stands for this code; the row is still
-# taken in. A source that is none of the known bases shows nothing by itself, so to take it as
-# not stated can't make a line non-lead; its words are kept with the evidence.
+# A word that is not known in these columns stands for this code; the row is still taken in, and
+# what was left out is counted. A source that is none of the known bases shows nothing by itself,
+# so to take it as not stated can't make a line non-lead; its words are kept with the evidence.
 NOT_HELD = {
     ValueKind.LINE_USE: "",
     ValueKind.PREMISE_KIND: "",
@@ -30,9 +30,13 @@ NOT_HELD = {
     ValueKind.TREATMENT: "",
     ValueKind.BASIS: "NOT_STATED",
 }
+NOTHING_TOLD = (
+    "The row has no identifier, no address and no position: nothing in it says which premise it "
+    "is about. Give one of them."
+)
 OFTEN_UNIQUE = ("location_id", "notes")
 PLACED_APART = ("latitude", "longitude", "geometry", "address", "unit")
-NO_ADDRESS = NormalAddress("", "", "", "")
+NO_ADDRESS = normalize("")
 
 
 class _Cache(dict):
@@ -111,7 +115,7 @@ class RowChecker:
             ValueKind.DIAMETER: lambda: values.diameter_in,
             ValueKind.COUNT: lambda: values.count,
         }
-        return readers[kind]()
+        return values.short(readers[kind]())
 
     def check(self, row_number: int, cells: Sequence) -> CheckedRow | list[RowProblem]:
         """Check one row: its values, or every problem it has."""
@@ -213,15 +217,18 @@ class RowChecker:
             cells = by_position[at]
             if field in OFTEN_UNIQUE and _are_plain(cells, LONGEST[field]):
                 columns[field] = list(map(str.strip, cells))
+                if field == "location_id":
+                    columns[field] = _known(columns[field])
                 continue
             columns[field] = list(map(cache.__getitem__, cells))
             if cache.has_bad:
                 self._report(field, columns[field], findings)
             if field in self._sources:
                 sources = self._sources[field]
-                columns[f"{field.removesuffix('_basis')}_words"] = [
-                    sources[cell] for cell in by_position[at]
-                ]
+                said = list(map(sources.__getitem__, by_position[at]))
+                if sources.has_bad:
+                    self._report_words(field, said, findings)
+                columns[f"{field.removesuffix('_basis')}_words"] = said
         return shared_among_sides(columns)
 
     def _report(self, field: str, column: list, findings: Findings) -> None:
@@ -229,27 +236,36 @@ class RowChecker:
         empty = values.NOT_INSTALLED if kind is ValueKind.INSTALLED else None
         for place, value in enumerate(column):
             if type(value) is Bad:
-                held = kind not in NOT_HELD
+                held = kind not in NOT_HELD or not value.is_word
                 where = self.positions[field]
                 findings.add(place, self._heading(field), where, value.why, held=held)
-                column[place] = empty if held else NOT_HELD[kind]
+                column[place] = NOT_HELD.get(kind, empty)
+
+    def _report_words(self, field: str, said: list, findings: Findings) -> None:
+        """Hold rows whose words for a source can't be kept with the evidence."""
+        for place, words in enumerate(said):
+            if type(words) is Bad:
+                said[place] = ""
+                if place not in findings.bad_places:
+                    where = self.positions[field]
+                    findings.add(place, self._heading(field), where, words.why)
 
     def _placed(self, by_position: list[tuple], findings: Findings) -> dict[str, list]:
         columns: dict[str, list] = {}
         if "latitude" in self.positions and "longitude" in self.positions:
             pair = (by_position[self.positions[name]] for name in ("latitude", "longitude"))
             found = read_pairs(*pair, self.crs)
-            self._add_coordinates(columns, found, "latitude", findings)
+            self._add_coordinates(columns, found, findings)
         elif "geometry" in self.positions:
             found = read_points(by_position[self.positions["geometry"]])
-            self._add_coordinates(columns, found, "geometry", findings)
+            self._add_coordinates(columns, found, findings)
         if "address" in self.positions:
             self._add_addresses(columns, by_position, findings)
         return columns
 
-    def _add_coordinates(self, columns, found, field: str, findings: Findings) -> None:
+    def _add_coordinates(self, columns, found, findings: Findings) -> None:
         columns["latitude"], columns["longitude"], wrong = found
-        for place, bad in wrong.items():
+        for place, (field, bad) in wrong.items():
             findings.add(place, self._heading(field), self.positions[field], bad.why)
 
     def _add_addresses(self, columns, by_position, findings: Findings) -> None:
@@ -289,7 +305,7 @@ class RowChecker:
             ]
         for at in places:
             address = normal[at] if normal is not None else NO_ADDRESS
-            problem = " ".join(address.problems) or "There is no address."
+            problem = " ".join(address.problems)
             tied = bool(identifiers and identifiers[at]) or bool(
                 latitudes and latitudes[at] is not None
             )
@@ -299,6 +315,8 @@ class RowChecker:
                     findings.add(at, self._heading("address"), where, problem, held=False)
             elif at not in findings.bad_places:
                 why = f"{problem} Nothing else in the row says which premise it is."
+                if not address.key:
+                    why = NOTHING_TOLD
                 findings.add(at, self._heading("address"), where, why)
 
     def _without_bad_rows(self, numbers, columns, findings: Findings, read: int) -> CheckedBatch:
@@ -310,6 +328,13 @@ class RowChecker:
         bad_rows = {problem.row_number for problem in problems}
         notes = [note for note in findings.notes if note.row_number not in bad_rows]
         return CheckedBatch(numbers, columns, problems, notes, read)
+
+
+def _known(identifiers: list[str]) -> list[str]:
+    """Leave out words for "not known", of which most files have none."""
+    if values.NOT_KNOWN.isdisjoint(map(str.casefold, identifiers)):
+        return identifiers
+    return ["" if text.casefold() in values.NOT_KNOWN else text for text in identifiers]
 
 
 def _locations(batch: CheckedBatch) -> list[str]:

@@ -62,6 +62,7 @@ DIAMETER = re.compile(
     r"\s*(?:\"|''|in\.?|inch(?:es)?)?"
 )
 MILLIMETERS = re.compile(r"(\d+(?:\.\d+)?)\s*mm", re.IGNORECASE)
+LONGEST_WORD = 200
 VULGAR = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8", "⅛": " 1/8"}
 
 
@@ -82,6 +83,8 @@ def text_of(cell) -> str | Bad:
     if isinstance(cell, str):
         return _clean(cell)
     if isinstance(cell, float):
+        if cell != cell:
+            return ""
         return str(int(cell)) if cell.is_integer() else repr(cell)
     if isinstance(cell, UnusableCell):
         return Bad(f"The cell can't be read: {cell.why}.")
@@ -122,11 +125,16 @@ def limited_text(longest: int) -> Callable:
 
 
 def identifier(longest: int) -> Callable:
-    """A reader of identifiers, which refuses numbers that a spreadsheet has cut."""
+    """A reader of identifiers, which refuses numbers that a spreadsheet has cut.
+
+    A word for "not known" identifies nothing.
+    """
     text_within = limited_text(longest)
 
     def read(cell) -> str | Bad:
         text = text_within(cell)
+        if isinstance(text, str) and text.casefold() in NOT_KNOWN:
+            return ""
         if isinstance(text, str) and CUT_NUMBER.fullmatch(text) and "+" in text:
             return Bad(
                 f"{shown(text)} is a number that a spreadsheet has shortened. "
@@ -135,6 +143,17 @@ def identifier(longest: int) -> Callable:
         return text
 
     return read
+
+
+def short(read: Callable) -> Callable:
+    """The same reader, refusing text far longer than any word, number or day."""
+    within = limited_text(LONGEST_WORD)
+
+    def read_short(cell):
+        text = within(cell) if isinstance(cell, str) else cell
+        return text if isinstance(text, Bad) else read(cell)
+
+    return read_short
 
 
 def code(read_words: Callable[[str], Reading]) -> Callable:
@@ -148,7 +167,7 @@ def code(read_words: Callable[[str], Reading]) -> Callable:
         if reading.code:
             return str(reading.code)
         reason = reading.reason or f"{shown(text)} is not a known word."
-        return Bad(f"{reason} Write a word from the list, or leave the cell empty.")
+        return Bad(f"{reason} Write a word from the list, or leave the cell empty.", is_word=True)
 
     return read
 

@@ -3,10 +3,14 @@
 CSV, Excel workbook, GeoPackage, GeoJSON, zipped Shapefile and Parquet all become one `Table`.
 """
 
+from collections.abc import Iterator
 from pathlib import Path
 
+from services_inventory.apart import Apart
 from services_inventory.intake.reading.content import FileKind, kind_of
+from services_inventory.intake.reading.opening import Opened
 from services_inventory.intake.reading.table import (
+    Row,
     Table,
     UnreadableFile,
     UnusableCell,
@@ -16,7 +20,7 @@ __all__ = ["FileKind", "Table", "UnreadableFile", "UnusableCell", "kind_of", "op
 
 
 def open_table(path: Path | str, *, sheet: str | None = None, layer: str | None = None) -> Table:
-    """Open a file's one table.
+    """Open a file's one table; it is read in a process of its own, which ends with the table.
 
     Parameters
     ----------
@@ -32,20 +36,12 @@ def open_table(path: Path | str, *, sheet: str | None = None, layer: str | None 
     UnreadableFile
         With a sentence that says what is wrong, where, and what to do.
     """
-    path = Path(path)
-    kind = kind_of(path)
-    if kind is FileKind.CSV:
-        from services_inventory.intake.reading.delimited import open_delimited
+    process = Apart(UnreadableFile)
+    process.keep(Opened, Path(path).resolve(), sheet, layer)
+    (about,) = process.each("about")
 
-        return open_delimited(path)
-    if kind is FileKind.XLSX:
-        from services_inventory.intake.reading.workbooks import open_workbook
+    def rows() -> Iterator[Row]:
+        for piece in process.each("pieces"):
+            yield from piece
 
-        return open_workbook(path, sheet)
-    if kind is FileKind.PARQUET:
-        from services_inventory.intake.reading.parquet import open_parquet
-
-        return open_parquet(path)
-    from services_inventory.intake.reading.layers import open_layer
-
-    return open_layer(path, kind, layer)
+    return Table(rows=rows, **about)

@@ -201,6 +201,14 @@ def _decoded(path: Path, encoding: str) -> Iterator[str]:
             lines += text.count("\n")
 
 
+def lines_decoded(path: Path, encoding: str) -> Iterator[int]:
+    """Decode a whole file; yield the number of lines so far, raising where it is no such text."""
+    lines = 0
+    for text in _decoded(path, encoding):
+        lines += text.count("\n")
+        yield lines
+
+
 def _nul_sentence(lines: int) -> str:
     return (
         f"There is a NUL byte in line {lines + 1}, so the file is damaged or no text. "

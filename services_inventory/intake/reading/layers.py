@@ -6,6 +6,7 @@ from pathlib import Path, PurePosixPath
 
 from services_inventory.intake.reading.arrow import cells_of
 from services_inventory.intake.reading.content import FileKind
+from services_inventory.intake.reading.delimited import lines_decoded
 from services_inventory.intake.reading.places import PLACE_HEADINGS, Placer
 from services_inventory.intake.reading.table import (
     Row,
@@ -37,6 +38,7 @@ def open_layer(path: Path, kind: FileKind, layer: str | None) -> Table:
             inner, choices = _shapefile_in(path, layer)
             source, layer = f"/vsizip/{{{path}}}/{inner}", None
         else:
+            _refuse_other_text(path, kind)
             choices = [str(name) for name in pyogrio.list_layers(source)[:, 0]]
             layer = _chosen_layer(choices, layer, kind)
         about = pyogrio.read_info(source, layer=layer)
@@ -61,6 +63,20 @@ def open_layer(path: Path, kind: FileKind, layer: str | None) -> Table:
         path=path, kind=kind, header=header, rows=rows, estimated_rows=int(about["features"]),
         encoding=about.get("encoding") or "", layer=layer or "", choices=choices, notes=notes,
     )  # fmt: skip
+
+
+def _refuse_other_text(path: Path, kind: FileKind) -> None:
+    """GeoJSON is UTF-8 (RFC 7946 and 8259); any other text would only seem to be read."""
+    if kind is FileKind.GEOJSON:
+        try:
+            lines = 0
+            for lines in lines_decoded(path, "utf-8"):  # noqa: B007
+                pass
+        except UnicodeDecodeError as error:
+            raise UnreadableFile(
+                f"Near line {lines + 1} the GeoJSON file is not UTF-8, as GeoJSON has to be; it "
+                "may be Windows-1252 or Latin-1. Save it as UTF-8 and upload it again."
+            ) from error
 
 
 def _refuse_without_reference(about: dict, kind: FileKind) -> None:

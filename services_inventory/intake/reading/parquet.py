@@ -30,6 +30,7 @@ def open_parquet(path: Path) -> Table:
         ) from error
     geometry, placer = _geometry(schema)
     headings = [name for name in schema.names if name != geometry]
+    header = checked_header([*headings, *(PLACE_HEADINGS if placer else ())], "the file")
     nested = [n for n in headings if pyarrow.types.is_nested(schema.field(n).type)]
     if nested:
         raise UnreadableFile(f"Column {nested[0]!r} holds lists or records, not single values.")
@@ -41,7 +42,7 @@ def open_parquet(path: Path) -> Table:
 
     return Table(
         path=path, kind=FileKind.PARQUET, rows=rows, estimated_rows=file.metadata.num_rows,
-        header=checked_header([*headings, *(PLACE_HEADINGS if placer else ())], "the file"),
+        header=header,
     )  # fmt: skip
 
 
@@ -50,9 +51,19 @@ def _geometry(schema) -> tuple[str | None, Placer | None]:
     told = (schema.metadata or {}).get(b"geo")
     if not told:
         return None, None
-    about = json.loads(told)
-    name = about["primary_column"]
-    column = about["columns"][name]
+    try:
+        about = json.loads(told)
+        name = about["primary_column"]
+        column, encoding = about["columns"][name], about["columns"][name].get("encoding", "WKB")
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise UnreadableFile(
+            "What the Parquet file says of its geometry can't be read. Export it again."
+        ) from error
+    if encoding != "WKB" or name not in schema.names:
+        raise UnreadableFile(
+            f"The geometry column {str(name)[:60]!r} of the Parquet file is not there, or not "
+            "written as WKB. Export it again with WKB geometry."
+        )
     if "crs" in column and column["crs"] is None:
         raise UnreadableFile(
             "The coordinate reference system of the Parquet file is not known: it names none. "

@@ -4,11 +4,13 @@ import re
 import zipfile
 from collections.abc import Iterator
 from datetime import datetime, time, timedelta
+from io import BytesIO
 from pathlib import Path, PurePosixPath
 from xml.sax.saxutils import unescape
 
 from services_inventory.intake.reading.content import FileKind
 from services_inventory.intake.reading.table import (
+    MOST_COLUMNS,
     Cell,
     Row,
     Table,
@@ -20,9 +22,17 @@ from services_inventory.intake.reading.table import (
 
 CHUNK_BYTES = 1 << 20
 CELL = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,7})"([^>]*)(?<!/)>(.*?)</c>', re.DOTALL)
+FILLED = re.compile(rb'<c r="([A-Z]{1,3})(\d{1,9})"[^>]*(?<!/)>')
 FORMULA = re.compile(rb"<f[^>]*>([^<]*)</f>")
 VALUE = re.compile(rb"<v[^>/]*>([^<]+)</v>|<is>")
 IS_ERROR = re.compile(rb'\bt="e"')
+# The same however it is written: by another prefix, order or quotation mark.
+ANY_ERROR = re.compile(rb"""\st\s*=\s*["']e["']""")
+ANY_FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
+ERROR_VALUE = re.compile(rb"""(<(?:\w+:)?v[^>]*>)\s*#[A-Z_/]+[!?]?""")
+PLACE = re.compile(r"([A-Z]{1,7})(\d{1,9})")
+# Cells from where on a sheet is looked at: is it as large as it says, or filled in its corners?
+MANY_CELLS, LEAST_SHARE_FILLED = 50_000_000, 0.05
 NO_RESULT = (
     "it holds a formula whose result is not in the file; open the workbook in a spreadsheet "
     "program, let it calculate, and save it"
@@ -39,7 +49,7 @@ def open_workbook(path: Path, sheet: str | None) -> Table:
     try:
         workbook = python_calamine.CalamineWorkbook.from_path(path)
         names = workbook.sheet_names
-        grid = _chosen_sheet(workbook, sheet)
+        grid, unusable = _chosen_sheet(path, workbook, sheet)
         chosen = grid.name
     except python_calamine.PasswordError as error:
         raise UnreadableFile(
@@ -50,7 +60,6 @@ def open_workbook(path: Path, sheet: str | None) -> Table:
             "The workbook is damaged and can't be opened. Open it in a spreadsheet program, "
             "save it anew and upload it again."
         ) from error
-    unusable = _unusable_cells(path, chosen)
     above, cells = _header_row(grid, chosen)
     header = checked_header(cells, f"row {above + 1} of sheet {chosen!r}")
     notes = _notes(path, chosen, names, above)
@@ -80,20 +89,52 @@ def _notes(path: Path, chosen: str, names: list[str], above: int) -> list[str]:
     return notes
 
 
-def _chosen_sheet(workbook, sheet: str | None):
+def _chosen_sheet(path: Path, workbook, sheet: str | None) -> tuple:
+    """The sheet's cells, and those whose values the file does not hold."""
     names = workbook.sheet_names
     if sheet is not None:
         matching = [name for name in names if name.casefold() == sheet.strip().casefold()]
         if not matching:
             listed = ", ".join(repr(name) for name in names)
             raise UnreadableFile(f"There is no sheet {sheet!r}. The workbook has {listed}.")
-        return workbook.get_sheet_by_name(matching[0])
+        return loaded(path, workbook, matching[0])
     for about in workbook.sheets_metadata:
         if str(about.typ).endswith("WorkSheet") and str(about.visible).endswith("Visible"):
-            grid = workbook.get_sheet_by_name(about.name)
+            grid, unusable = loaded(path, workbook, about.name)
             if grid.start is not None:
-                return grid
+                return grid, unusable
     raise UnreadableFile("No visible sheet of the workbook holds anything.")
+
+
+def loaded(file: Path | BytesIO, workbook, name: str) -> tuple:
+    """Look through a sheet before memory is set aside for it, then load it.
+
+    Returns its cells, and by row number and column index those whose values it doesn't hold.
+    Raises `UnreadableFile` where it reaches beyond what can be a table.
+    """
+    import python_calamine
+
+    looked = _Look(file, name)
+    try:
+        return workbook.get_sheet_by_name(name), looked.unusable
+    except python_calamine.CalamineError as error:
+        if "cell error" not in str(error):
+            raise
+    with BytesIO() as copy:
+        _with_known_errors(file, looked.entry, copy)
+        copy.seek(0)
+        known = python_calamine.CalamineWorkbook.from_filelike(copy)
+        return known.get_sheet_by_name(name), looked.unusable
+
+
+def _with_known_errors(file: Path | BytesIO, entry: str, copy: BytesIO) -> None:
+    """Copy a workbook; spreadsheet errors newer than the reader become one that it knows."""
+    with zipfile.ZipFile(file) as archive, zipfile.ZipFile(copy, "w") as out:
+        for name in archive.namelist():
+            content = archive.read(name)
+            if name == entry:
+                content = ERROR_VALUE.sub(rb"\1#N/A", content)
+            out.writestr(name, content)
 
 
 def _header_row(grid, name: str) -> tuple[int, list[Cell]]:
@@ -137,33 +178,107 @@ def _plain(cell):
     return cell
 
 
-def _unusable_cells(path: Path, sheet: str) -> dict[int, dict[int, UnusableCell]]:
-    """Row number to column index to cell, of error values and formulas without a result."""
-    found: dict[int, dict[int, UnusableCell]] = {}
-    with zipfile.ZipFile(path) as archive:
-        name = _sheet_file(archive, sheet)
-        if name is None:
-            return found
-        with archive.open(name) as file:
-            for piece in _pieces(file):
-                if b"<f" in piece or IS_ERROR.search(piece):
-                    for letters, number, attributes, inside in CELL.findall(piece):
-                        cell = _unusable(attributes, inside)
-                        if cell:
-                            found.setdefault(int(number), {})[_column_index(letters)] = cell
-    return found
+class _Look:
+    """What a sheet's XML says before it is loaded: how far it reaches, and unusable cells.
+
+    `unusable` gives row number, then column index, to the cell: error values and formulas
+    without a result, which the reader of workbooks would pass over as blank.
+
+    Raises `UnreadableFile` where the sheet reaches beyond what can be a table.
+    """
+
+    def __init__(self, file: Path | BytesIO, sheet: str):
+        self.sheet = sheet
+        self.unusable: dict[int, dict[int, UnusableCell]] = {}
+        self.filled = self.rows = self.width = 0
+        with zipfile.ZipFile(file) as archive:
+            self.entry = _sheet_file(archive, sheet) or ""
+            if self.entry:
+                with archive.open(self.entry) as xml:
+                    odd = sum(not self._take(piece) for piece in _pieces(xml))
+                if odd:
+                    with archive.open(self.entry) as xml:
+                        self._take_slowly(xml)
+
+    def _take(self, piece: bytes) -> bool:
+        """Look at some rows; False where they are not written as nearly all programs do."""
+        cells = FILLED.findall(piece)
+        self.filled += len(cells)
+        if cells:
+            self.rows = max(self.rows, int(cells[-1][1]))
+            self._refuse_extent({letters for letters, _ in cells})
+        errors, formulas = len(ANY_ERROR.findall(piece)), len(ANY_FORMULA.findall(piece))
+        if not errors + formulas:
+            return True
+        for letters, number, attributes, inside in CELL.findall(piece):
+            formulas -= b"<f" in inside
+            errors -= bool(IS_ERROR.search(attributes))
+            self._note(int(number), _column_index(letters), _unusable(attributes, inside))
+        return errors == formulas == 0
+
+    def _take_slowly(self, file) -> None:
+        """Look at every cell by the rules of XML, and of cells that name no place of their own."""
+        from defusedxml.ElementTree import iterparse
+
+        row = column = -1
+        for event, item in iterparse(file, ("start", "end")):
+            tag = item.tag.rpartition("}")[2]
+            if (event, tag) == ("start", "row"):
+                row, column = int(item.get("r") or row + 2) - 1, -1
+            elif (event, tag) == ("start", "c"):
+                place = PLACE.fullmatch(item.get("r") or "")
+                column = _column_index(place[1].encode()) if place else column + 1
+                row = int(place[2]) - 1 if place else row
+            elif (event, tag) == ("end", "c"):
+                self._note(row + 1, column, _unusable_item(item))
+            elif (event, tag) == ("end", "row"):
+                item.clear()
+
+    def _note(self, number: int, column: int, cell: UnusableCell | None) -> None:
+        if cell:
+            self.unusable.setdefault(number, {})[column] = cell
+
+    def _refuse_extent(self, columns: set[bytes]) -> None:
+        widest = max(columns, key=_column_index)
+        self.width = max(self.width, _column_index(widest) + 1)
+        if self.width > MOST_COLUMNS:
+            raise UnreadableFile(
+                f"On sheet {self.sheet!r} something stands in column {widest.decode()}, near row "
+                f"{self.rows:,}; at most {MOST_COLUMNS} columns are read. Delete what stands out "
+                "there, or export only the table."
+            )
+        area = self.rows * self.width
+        if area > MANY_CELLS and self.filled < LEAST_SHARE_FILLED * area:
+            raise UnreadableFile(
+                f"Sheet {self.sheet!r} reaches to column {widest.decode()} and row {self.rows:,}, "
+                f"but only {self.filled:,} of those {area:,} cells are filled. Delete what stands "
+                "far from the table, or export only the table."
+            )
 
 
 def _unusable(attributes: bytes, inside: bytes) -> UnusableCell | None:
     value = VALUE.search(inside)
     if IS_ERROR.search(attributes):
-        error = value[1].decode() if value and value[1] else "#N/A"
-        return UnusableCell(f"it holds the spreadsheet error {error}", error)
+        return _error(value[1].decode("utf-8", "replace") if value and value[1] else "#N/A")
     if b"<f" in inside and not value:
         formula = FORMULA.search(inside)
         written = unescape(formula[1].decode("utf-8", "replace")) if formula else ""
         return UnusableCell(NO_RESULT, f"={written}")
     return None
+
+
+def _unusable_item(item) -> UnusableCell | None:
+    """The same of a cell as an element of XML."""
+    found = {part.tag.rpartition("}")[2]: part.text or "" for part in item}
+    if item.get("t") == "e" and found.get("v"):
+        return _error(found["v"])
+    if "f" in found and not found.get("v") and "is" not in found:
+        return UnusableCell(NO_RESULT, f"={found['f']}")
+    return None
+
+
+def _error(written: str) -> UnusableCell:
+    return UnusableCell(f"it holds the spreadsheet error {written}", written)
 
 
 def _pieces(file) -> Iterator[bytes]:

@@ -5,7 +5,7 @@ import json
 from django.core.management.base import BaseCommand, CommandError
 
 from ...models import Batch
-from ...operations.batches import batch_open, batch_run
+from ...operations.batches import batch_open, batch_run_here
 from ...today import now
 
 
@@ -37,7 +37,7 @@ class Command(BaseCommand):
             )
         except OSError as error:
             raise CommandError(f"{options['file']} can't be opened: {error.strerror}.") from error
-        batch = batch_run(batch=batch)
+        batch = batch_run_here(batch=batch)
         if batch.state != Batch.State.APPLIED:
             raise CommandError(f"{options['file']}: {batch.message}")
         if options["json"]:

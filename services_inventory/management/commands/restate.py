@@ -7,7 +7,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from ...forms.days import end_of
-from ...operations.batches import batch_open, batch_run
+from ...operations.batches import batch_open, batch_run_here
 from ...queries.past import recount
 from ...today import now, today
 
@@ -15,7 +15,10 @@ from ...today import now, today
 class Command(BaseCommand):
     """Compare all standings with the evidence."""
 
-    help = "Derives every standing from the evidence and reports differences: none, if all is well."
+    help = (
+        "Derives every standing from the evidence and reports differences: none, if all is well. "
+        "Ends with exit code 1 where there are any that were not corrected."
+    )
 
     def add_arguments(self, parser):
         """Add the options."""
@@ -45,22 +48,27 @@ class Command(BaseCommand):
             at=now(),
             parameters={"write": options["write"], "afresh": options["afresh"]},
         )
-        batch_run(batch=batch)
-        if batch.state == batch.State.REFUSED:
+        batch_run_here(batch=batch)
+        if batch.state != batch.State.APPLIED:
             raise CommandError(batch.message)
         found = {**batch.counts, "changed": batch.result["changed"]}
         if options["afresh"]:
             found["codes"] = batch.result["codes"]
         if options["json"]:
             self.stdout.write(json.dumps(found))
-            return
+        else:
+            self._tell(found, batch.result["examples"])
+        if found["differences"] and not options["write"]:
+            raise SystemExit(1)
+
+    def _tell(self, found: dict, examples: list) -> None:
         self.stdout.write(
             f"{found['lines']:,} lines compared, {found['differences']:,} differ from their "
             f"evidence, {found['changed']:,} categories corrected."
         )
-        if options["afresh"]:
+        if "codes" in found:
             self.stdout.write(f"  {found['codes']:,} statements had another code, or none.")
-        for example in batch.result["examples"]:
+        for example in examples:
             self.stdout.write(
                 f"  {example['location_id']}: stored {example['stored']}, "
                 f"the evidence says {example['derived']}"
@@ -76,7 +84,12 @@ class Command(BaseCommand):
             found = recount(day, known_at=end_of(known) if known else None)
         if options["json"]:
             self.stdout.write(json.dumps(found))
-            return
+        else:
+            self._tell_past(day, found)
+        if found["differences"]:
+            raise SystemExit(1)
+
+    def _tell_past(self, day: date, found: dict) -> None:
         counts = ", ".join(f"{number:,} {name}" for name, number in found["counts"].items())
         self.stdout.write(f"{day}: {counts}, by the evidence.")
         self.stdout.write(

@@ -8,10 +8,11 @@ from django.core.management.base import BaseCommand, CommandError
 
 from ...intake.columns import BadColumnMap, ColumnMap
 from ...models import Batch
-from ...operations.batches import batch_open, batch_run
+from ...operations.batches import batch_forget, batch_open, batch_run_here
 from ...queries.held import held_file
 from ...today import now
 
+HELD_SHOWN = 20
 COUNTED = ("new", "changed", "unchanged", "held", "total")
 
 
@@ -40,15 +41,19 @@ class Command(BaseCommand):
         """Run the batch here and now, without a worker."""
         batch = self._open(options)
         self._shown = 0.0
-        batch_run(batch=batch, report=self._report)
+        batch_run_here(batch=batch, report=self._report)
         self.stderr.write("\r      \r", ending="")
         if batch.state in (Batch.State.REFUSED, Batch.State.STOPPED):
+            if options["dry_run"]:
+                batch_forget(batch=batch)
             raise CommandError(batch.message)
         counts = {name: batch.counts[name] for name in COUNTED}
         if options["json"]:
             self.stdout.write(json.dumps(counts))
         else:
             self._tell(batch, counts)
+        if options["dry_run"]:
+            batch_forget(batch=batch)
 
     def _open(self, options) -> Batch:
         parameters = {
@@ -88,6 +93,10 @@ class Command(BaseCommand):
         left = batch.result.get("not_taken_in")
         if left:
             self.stdout.write(f"  Columns that were not taken in: {', '.join(left)}")
+        if batch.state == Batch.State.CHECKED:
+            for row in batch.held_rows.order_by("row_number")[:HELD_SHOWN]:
+                self.stdout.write(f"  Row {row.row_number}: {row.reason}")
+            return
         path = held_file(batch)
         if path is not None:
             self.stdout.write(f"  Held rows, each with its reason: {path}")

@@ -36,7 +36,8 @@
   const say = (feature) => {
     const p = feature.properties, figure = p.told && p.told[measure()];
     const first = figure ? `${choice.selectedOptions[0].textContent.trim()} ${figure}; ` : "";
-    return `${p.name}: ${first}${p.LEAD ?? 0} lead, ${p.GRR ?? 0} galvanized requiring replacement, ${p.UNKNOWN ?? 0} unknown, ${p.NON_LEAD ?? 0} non-lead`;
+    const lines = (category) => (p[category] ?? 0).toLocaleString("en-US");
+    return `${p.name}: ${first}${lines("LEAD")} lead, ${lines("GRR")} galvanized requiring replacement, ${lines("UNKNOWN")} unknown, ${lines("NON_LEAD")} non-lead`;
   };
   fetch(box.dataset.shapes).then((answer) => answer.json()).then((data) => {
     areas = L.geoJSON(data, {

@@ -158,6 +158,7 @@ def test_a_value_of_another_kind_is_refused_and_nothing_is_recorded(value_id, va
 
 
 def test_a_newer_value_of_one_jurisdiction_ends_the_older():
+    utility()
     own_value("REQUIRED_RATE", "1/5")
     own_value("REQUIRED_RATE", "1/4", effective_from=date(2030, 1, 1))
     rules = rules_in_force()

@@ -182,6 +182,12 @@ def test_connections_are_changed_with_a_reason_and_the_history_shows_it(staff):
     assert Utility.objects.get().connections == 60
 
 
+def test_line_ends_of_a_browser_are_no_change(staff):
+    Utility.objects.update(return_address="Town of Example\n1 Main St")
+    form = facts_form(return_address="Town of Example\r\n1 Main St")
+    assert "Nothing here is another" in text(staff.post(reverse("utility"), form))
+
+
 def test_the_utility_is_set_up_by_the_administrator_on_the_same_page(sign_in):
     client = sign_in(ADMINISTRATOR)
     today = date.today().isoformat()

@@ -433,8 +433,10 @@ def test_filters_and_pages_of_the_list(client, company):
     assert second.number in page and first.number not in page
     older = client.get(reverse("work_order_list"), {"before": second.pk}).content.decode()
     assert first.number in older and second.number not in older
-    strange = {"state": "x", "contractor": "'; --", "neighborhood": "9" * 9, "before": "-"}
-    assert client.get(reverse("work_order_list"), strange).status_code == 200
+    for strange in ({"contractor": "'; --"}, {"neighborhood": "1,000,001"}, {"before": "-"}):
+        assert client.get(reverse("work_order_list"), strange).status_code == 400
+    nowhere = {"state": "x", "neighborhood": "9" * 9}
+    assert client.get(reverse("work_order_list"), nowhere).status_code == 200
 
 
 def test_the_day_of_the_pages_is_the_programs_own(client, company):

@@ -65,11 +65,13 @@ def test_a_point_without_address_next_to_a_line_asks_a_person_and_the_answer_is_
     assert take_in(tmp_path, rows, header=POINTS) == counted(held=1)
     assert MatchQuestion.objects.count() == 1
     line = ServiceLine.objects.get()
-    match_decide(question=question, line=line, by="clerk", at=APRIL)
+    match_decide(question=question, lines=[line], by="clerk", at=APRIL)
     assert take_in(tmp_path, rows, header=POINTS) == counted(changed=1)
     assert take_in(tmp_path, rows, header=POINTS) == counted(unchanged=1)
     with pytest.raises(MatchRefused, match="already"):
-        match_decide(question=question, line=None, by="clerk", at=APRIL)
+        match_decide(question=question, lines=[line], by="clerk", at=APRIL)
+    with pytest.raises(MatchRefused, match="Say why"):
+        match_decide(question=question, lines=[], by="clerk", at=APRIL)
 
 
 def test_a_line_that_a_person_named_takes_the_identifier_of_the_row(tmp_path):
@@ -79,7 +81,7 @@ def test_a_line_that_a_person_named_takes_the_identifier_of_the_row(tmp_path):
     assert take_in(tmp_path, [MILL]) == counted(held=1)
     line = ServiceLine.objects.get(use="DOMESTIC")
     assert line.location_id == "AT 12 MILL ST"
-    match_decide(question=MatchQuestion.objects.get(), line=line, by="clerk", at=APRIL)
+    match_decide(question=MatchQuestion.objects.get(), lines=[line], by="clerk", at=APRIL)
     assert take_in(tmp_path, [MILL]) == counted(changed=1)
     line.refresh_from_db()
     assert line.location_id == "L1"
@@ -95,7 +97,7 @@ def test_a_slip_in_the_street_is_asked_and_may_be_another_street(tmp_path):
     question = MatchQuestion.objects.get()
     assert question.candidates[0]["location_id"] == "L7"
     assert question.candidates[0]["score"] > 85
-    match_decide(question=question, line=None, by="clerk", at=APRIL)
+    match_decide(question=question, lines=[], by="clerk", at=APRIL)
     assert take_in(tmp_path, rows, header=POINTS) == counted(new=1, unchanged=1)
     assert ServiceLine.objects.filter(location_id="AT 12 QUARREY ST").exists()
 
@@ -106,9 +108,9 @@ def test_an_identifier_that_turns_up_at_another_address_is_held(tmp_path):
     assert take_in(tmp_path, [moved]) == counted(held=1)
     assert "L1 stands for 12 Mill St" in reason()
     with pytest.raises(MatchRefused, match="belongs to another line"):
-        match_decide(question=MatchQuestion.objects.get(), line=None, by="clerk", at=APRIL)
+        match_decide(question=MatchQuestion.objects.get(), lines=[], by="clerk", at=APRIL)
     match_decide(
-        question=MatchQuestion.objects.get(), line=ServiceLine.objects.get(), by="c", at=APRIL
+        question=MatchQuestion.objects.get(), lines=[ServiceLine.objects.get()], by="c", at=APRIL
     )
     assert take_in(tmp_path, [moved]) == counted(changed=1)
     assert ServiceLine.objects.get().premise.address_key == "99 PINE ST"

@@ -65,7 +65,7 @@ def test_a_file_is_uploaded_checked_taken_in_and_withdrawn(staff):
     staff.post(reverse("batch_apply", args=[batch.pk]))
     work()
     assert category_counts() == {"LEAD": 1, "GRR": 0, "NON_LEAD": 1, "UNKNOWN": 0, "total": 2}
-    staff.post(reverse("batch_undo", args=[batch.pk]))
+    staff.post(reverse("batch_undo", args=[batch.pk]), {"how": "FROM_TODAY"})
     work()
     assert category_counts()["total"] == 0
 
@@ -137,7 +137,8 @@ def test_a_row_that_may_be_a_known_line_is_decided_by_a_person_and_stays_decided
     assert b"14 Milll St" in page.content
     staff.post(reverse("match_decide", args=[question.pk]), {"line": line.pk})
     question.refresh_from_db()
-    assert (question.decided_line, question.decided_by) == (line, "bertram")
+    made = question.decision
+    assert (list(made.lines.all()), made.decided_by) == ([line], "bertram")
     assert b"14 Milll St" not in staff.get(reverse("match_list")).content
 
 

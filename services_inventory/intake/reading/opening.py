@@ -1,0 +1,58 @@
+"""Opening a file by what it holds, and giving its rows in pieces: what the process apart runs."""
+
+from collections.abc import Iterator
+from dataclasses import fields
+from itertools import islice
+from pathlib import Path
+
+from services_inventory.intake.reading.content import FileKind, kind_of
+from services_inventory.intake.reading.table import Row, Table, UnreadableFile
+
+ROWS_AT_ONCE = 1_000
+MOST_ROWS = 10_000_000
+
+
+def open_here(path: Path, sheet: str | None, layer: str | None) -> Table:
+    """Open a file's one table in this process; `reading.open_table` says how."""
+    kind = kind_of(path)
+    if kind is FileKind.CSV:
+        from services_inventory.intake.reading.delimited import open_delimited
+
+        return open_delimited(path)
+    if kind is FileKind.XLSX:
+        from services_inventory.intake.reading.workbooks import open_workbook
+
+        return open_workbook(path, sheet)
+    if kind is FileKind.PARQUET:
+        from services_inventory.intake.reading.parquet import open_parquet
+
+        return open_parquet(path)
+    from services_inventory.intake.reading.layers import open_layer
+
+    return open_layer(path, kind, layer)
+
+
+class Opened:
+    """An open table: what it says of itself, and its rows."""
+
+    def __init__(self, path: Path, sheet: str | None, layer: str | None):
+        self.table = open_here(path, sheet, layer)
+        if self.table.estimated_rows > MOST_ROWS:
+            raise UnreadableFile(
+                f"The file says that it has {self.table.estimated_rows:,} rows; at most "
+                f"{MOST_ROWS:,} are read from one file. Divide it if it really has."
+            )
+
+    def about(self) -> Iterator[dict]:
+        """Yield everything but the rows, once."""
+        yield {
+            field.name: getattr(self.table, field.name)
+            for field in fields(Table)
+            if field.name != "rows"
+        }
+
+    def pieces(self) -> Iterator[list[Row]]:
+        """Yield the rows from the first on, a thousand at a time."""
+        rows = self.table.rows()
+        while piece := list(islice(rows, ROWS_AT_ONCE)):
+            yield piece
