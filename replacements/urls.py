@@ -13,10 +13,12 @@ contractors = pages_in("replacements.views.contractors")
 ground = pages_in("replacements.views.ground")
 learning = pages_in("replacements.views.learning")
 line_access = pages_in("replacements.views.line_access")
+live = pages_in("replacements.views.live")
 orders = pages_in("replacements.views.orders")
 pulls = pages_in("replacements.views.pulls")
 reinspections = pages_in("replacements.views.reinspections")
 sheets = pages_in("replacements.views.sheets")
+tool_life = pages_in("replacements.views.tool_life")
 tools = pages_in("replacements.views.tools")
 
 urlpatterns = [
@@ -64,6 +66,28 @@ urlpatterns = [
         pulls.PullWithdrawView.as_view(),
         name="pull_withdraw",
     ),
+    path("orders/<int:pk>/live/", live.LiveView.as_view(), name="live_pull"),
+    path("orders/<int:pk>/live/now/", live.LiveNowView.as_view(), name="live_pull_now"),
+    path(
+        "orders/<int:pk>/live/<int:feed>/samples.csv",
+        live.LiveSamplesView.as_view(),
+        name="live_samples",
+    ),
+    re_path(
+        r"^orders/(?P<pk>\d+)/live/(?P<feed>\d+)/(?P<action>end|keep)/$",
+        live.LiveFeedView.as_view(),
+        name="live_feed",
+    ),
+    path(
+        "orders/<int:pk>/pull/<int:pull>/explain/",
+        pulls.PullExplainView.as_view(),
+        name="pull_explain",
+    ),
+    path(
+        "orders/<int:pk>/explanation/<int:explanation>/withdraw/",
+        pulls.PullExplanationWithdrawView.as_view(),
+        name="pull_explanation_withdraw",
+    ),
     path(
         "orders/<int:pk>/completion/",
         completions.CompletionView.as_view(),
@@ -96,6 +120,13 @@ urlpatterns = [
     path("tools/", tools.ComponentListView.as_view(), name="component_list"),
     path("tools/new/", tools.ComponentNewView.as_view(), name="component_new"),
     path("tools/<int:pk>/", tools.ComponentView.as_view(), name="component"),
+    path("tools/sets/", tool_life.ToolSetListView.as_view(), name="tool_set_list"),
+    path("tools/sets/<int:pk>/", tool_life.ToolSetView.as_view(), name="tool_set"),
+    re_path(
+        r"^tools/(?P<pk>\d+)/(?P<action>renewal|paper|confirm|withdraw)/$",
+        tool_life.ComponentActView.as_view(),
+        name="component_act",
+    ),
     path("tools/<int:pk>/correct/", tools.ComponentCorrectView.as_view(), name="component_correct"),
     path("learning/", learning.LearningListView.as_view(), name="learning_list"),
     path("learning/constants/", learning.ConstantsView.as_view(), name="force_constants"),

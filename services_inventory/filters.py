@@ -124,6 +124,10 @@ def _in_conflict(values: list) -> Q:
     return Q(pk__in=Conflict.objects.filter(resolved_at__isnull=True).values("line_id"))
 
 
+def _rests_on_connectors(values: list) -> Q:
+    return Q(decision__in=Decision.objects.filter(rests_on_connectors=True).values("id"))
+
+
 POOL_CODES = {
     "IN": [PoolStatus.IN.value],
     "OUT": [status.value for status in PoolStatus if status != PoolStatus.IN],
@@ -161,6 +165,10 @@ FILTERS: tuple[Filter, ...] = (
         takes=lambda text: "" if text == "NOT_STATED" else text,
     ),
     Filter("pool", "Validation", _in_pool, "{}", POOL_WORDS),
+    Filter(
+        "rests", "Rests on", _rests_on_connectors, "whose category rests on {}",
+        (("connectors", "connectors not counting"),),
+    ),
     Filter("conflict", "Evidence", _in_conflict, "{}", (("yes", "with evidence in conflict"),)),
     Filter(
         "laid_from", "Laid from", lambda v: Q(installed_year__gte=v[0]), "laid in {} or later",
@@ -174,11 +182,11 @@ FILTERS: tuple[Filter, ...] = (
 
 EVERY_KEY = frozenset(row.key for row in FILTERS)
 OWN_INDEX = frozenset({"location", "address", "conflict", "use", "kind"})
-# Where a key of line facts (system|customer|connector|history|below) says the material.
+# Where a key of line facts (system|customer|connector|history|below|…) says the material.
 PORTION_KEYS = (
     ("system", "facts_key__startswith", ("{}|",)),
     ("customer", "facts_key__contains", ("|{}|",)),
-    ("connector", "facts_key__endswith", [f"|{{}}|{w}|{b}" for w in "YN?" for b in "YN"]),
+    ("connector", "facts_key__contains", [f"|{{}}|{w}|{b}" for w in "YN?" for b in "YN"]),
 )
 PORTIONS = frozenset(key for key, *_ in PORTION_KEYS)
 

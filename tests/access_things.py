@@ -14,6 +14,7 @@ from replacements.models import (
     CompletionRecord,
     Component,
     Contractor,
+    LiveFeed,
     NearbyLine,
     OwnerChange,
     PaymentStatement,
@@ -23,6 +24,7 @@ from replacements.models import (
 )
 from replacements.operations.owners import owner_change_record
 from replacements.operations.reinspections import reinspections_draw
+from replacements.operations.tools import tool_set_add
 from services_inventory.models import (
     Batch,
     Conflict,
@@ -30,6 +32,7 @@ from services_inventory.models import (
     Evidence,
     Neighborhood,
     PremiseChange,
+    Proposal,
     ServiceLine,
 )
 from services_inventory.operations.batches import batch_open
@@ -96,6 +99,7 @@ def things() -> dict[str, dict]:
         "inventory/evidence/": Evidence.objects.filter(line=line).first().pk,
         "inventory/documents/": Document.objects.first().pk,
         "inventory/conflicts/": _conflict(line).pk,
+        "inventory/conflicts/proposals/": _proposal(line).pk,
         "inventory/validation/": draw.pk,
         "inventory/validation/visits/": draw.picks.first().pk,
         "work/orders/": order.pk,
@@ -104,6 +108,7 @@ def things() -> dict[str, dict]:
         "work/review/": waiting.pk,
         "work/reinspections/": again.pk,
         "work/reinspections/picks/": again.picks.first().pk,
+        "work/tools/sets/": tool_set_add(contractor=heron, name="Blue case").pk,
         "work/tools/": Component.objects.filter(contractor=heron).first().pk,
         "work/contractors/": heron.pk,
         "work/documents/": Document.objects.filter(owner_key=f"contractor:{heron.pk}").first().pk,
@@ -134,8 +139,12 @@ def things() -> dict[str, dict]:
     place = {"location_id": line.location_id, "language": "en"}
     found |= {
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
+        "work/orders/<int:pk>/live/<int:feed>/": {"pk": order.pk, "feed": _feed(order).pk},
+        "work/^orders/": {"pk": order.pk, "feed": order.live_feeds.last().pk, "action": "end"},
+        "work/^tools/": {"pk": pk["work/tools/"], "action": "renewal"},
         "work/^lines/": {"pk": line.pk, "action": "owner"},
         "work/orders/<int:pk>/pull/<int:pull>/": {"pk": order.pk, "pull": pull.pk},
+        "work/orders/<int:pk>/explanation/": {"pk": order.pk, "explanation": 1},
         "work/^payments/": {"pk": heron.pk, "kind": "item"},
         "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
         "program/plan/document/frozen/": {"number": _plan_document().number},
@@ -172,6 +181,18 @@ def _building_change(line: ServiceLine) -> PremiseChange:
     )  # fmt: skip
 
 
+def _feed(order: WorkOrder) -> LiveFeed:
+    """Return a feed of an order without a sample."""
+    return LiveFeed.objects.create(
+        work_order=order,
+        key="logger",
+        plan={"length_ft": 35, "limit_lbf": None, "limited_by": "", "band": [], "marks": []},
+        started_by="heron",
+        started_at=now(),
+        last_received_at=now(),
+    )
+
+
 def _owner_change(line: ServiceLine) -> OwnerChange:
     """Return a change of owner of a line's premises."""
     return owner_change_record(
@@ -206,6 +227,19 @@ def _statement(contractor: Contractor) -> PaymentStatement:
         retainage_percent=5,
         made_by="manager",
         made_at=now(),
+    )
+
+
+def _proposal(line: ServiceLine) -> Proposal:
+    """Return a proposed answer that waits for a second person."""
+    return Proposal.objects.create(
+        conflict=_conflict(line),
+        material="COPPER",
+        reason="The photo is of another house.",
+        document=Document.objects.first(),
+        proposed_by="compliance",
+        proposed_by_account=0,
+        proposed_at=now(),
     )
 
 

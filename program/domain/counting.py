@@ -135,7 +135,7 @@ def _replaced(work: Work, was: Category, now: Category) -> tuple[CountKind, str,
         return CountKind.NEITHER, reason, _CITATION
     if now is Category.NON_LEAD:
         by = " by the customer or a third party" if work.event is Event.CUSTOMER_REPLACED else ""
-        reason = f"The line was {was.label}; it was replaced{by} and is now non-lead on every side."
+        reason = f"The line was {was.label}; it was replaced{by} and is now non-lead."
         return CountKind(f"FULL_{was}"), reason, _CITATION
     if now is Category.UNKNOWN:
         reason = (
@@ -163,7 +163,7 @@ def _dug_up(was: Category, now: Category) -> str:
     if was is Category.UNKNOWN and now is Category.NON_LEAD:
         return "An unknown line was found to be non-lead; it leaves the pool and is no replacement."
     if now in (Category.LEAD, Category.GRR):
-        return f"The line was found to be {now.label}; it is in the pool and still to be replaced."
+        return f"The line was found to be {now.label}; it is still to be replaced."
     return "The line was looked at, not replaced."
 
 

@@ -90,10 +90,10 @@ def tier(
         return _lead_tier(site, multi_family_share, rules)
     if site.connector is Connector.LEAD:
         return TierVerdict(3, "A lead connector serves the site.")
-    if site.galvanized_below_lead or (
-        site.category is Category.GRR and site.galvanized_below_lead is None
-    ):
+    if site.galvanized_below_lead:
         return TierVerdict(3, "Galvanized pipe here is or was downstream of lead.")
+    if site.category is Category.GRR and site.galvanized_below_lead is None:
+        return TierVerdict(3, "The line is galvanized requiring replacement.")
     if site.leaded_solder:
         return TierVerdict(4, _SOLDER[site.solder_dated])
     if site.representative:

@@ -6,11 +6,12 @@ memory; days and sentences repeat, so each is worked out once.
 """
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 from functools import cache
 
 from django.db.models import CharField, DateField, Exists, OuterRef, Q, Subquery, Value
 from django.db.models.functions import Cast, Concat
+from django.utils.timezone import localdate
 
 from program.domain.deadlines import (
     Discovery,
@@ -52,13 +53,13 @@ def owed_for_lines(as_of: date, rules: Rules) -> Iterator[list[tuple]]:
     while rows := list(_lines_without_notice(as_of, last_id)[:CHUNK]):
         last_id = rows[-1][0]
         yield [
-            (line_id, category, *due_of(category, since, came_from, sent))
-            for line_id, category, since, came_from, sent in rows
+            (line_id, category, *due_of(category, _known(*since), came_from, sent))
+            for line_id, category, *since, came_from, sent in rows
         ]
 
 
 def _lines_without_notice(as_of: date, after_id: int):
-    """Return (id, category, since, category before, last such notice delivered) by id.
+    """Return (id, category, since, recorded when, by work, category before, last notice) by id.
 
     A notice of another kind, or from before the line had its category, does not count: what it
     said is not what is known now.
@@ -82,10 +83,24 @@ def _lines_without_notice(as_of: date, after_id: int):
             "id",
             "category",
             "category_since",
+            Subquery(change.values("recorded_at")[:1]),
+            Exists(
+                Replacement.objects.filter(
+                    line=OuterRef("pk"), replaced_on=OuterRef("category_since")
+                )
+            ),
             Subquery(change.values("from_category")[:1]),
             Subquery(sent.values("delivered_on")[:1], output_field=DateField()),
         )
     )
+
+
+def _known(since: date, recorded_at: datetime, by_work: bool) -> date:
+    """The day from which a clock runs: when the utility knew, however far a correction reaches.
+
+    Work was known to whoever did it on its day.
+    """
+    return since if by_work else max(since, localdate(recorded_at))
 
 
 def _dues(as_of: date, rules: Rules):

@@ -1,7 +1,8 @@
 """Freezing the replacement pool of each program year, once, with its line list."""
 
 from collections.abc import Iterable, Iterator
-from datetime import date, datetime
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 
 from django.db import transaction
 from django.utils.timezone import localdate
@@ -9,6 +10,7 @@ from django.utils.timezone import localdate
 from program.domain.calendar import program_year, program_year_bounds
 from program.domain.replacement_pool import (
     IN_POOL,
+    CategoryStep,
     PoolMovement,
     PoolSnapshot,
     movement,
@@ -16,7 +18,7 @@ from program.domain.replacement_pool import (
     pool_basis,
 )
 from program.models import PoolFreeze, PoolLine
-from program.queries.pools import category_steps, frozen_line_ids, replaced_on
+from program.queries.pools import category_steps, frozen_line_ids, late_steps, replaced_on
 from program.rules import rules_in_force
 from services_inventory import bulk
 from services_inventory.domain.regulation import Rules
@@ -111,8 +113,17 @@ def _rolled(number: int, at: datetime, rules: Rules) -> tuple[PoolSnapshot, Pool
     ids = frozen_line_ids(before)
     snapshot = PoolSnapshot(number - 1, before.frozen_for, pool_basis(rules), ids, ids)
     last = program_year_bounds(number - 1, rules)[1]
-    moved = movement(snapshot, category_steps(before.frozen_for, last, at), rules)
+    moved = movement(snapshot, _steps(before, last, at), rules)
     return next_snapshot(snapshot, moved, rules=rules), moved
+
+
+def _steps(before: PoolFreeze, last: date, at: datetime) -> Iterator[CategoryStep]:
+    """What was found in a pool's year, and what was corrected of the days before it since."""
+    first = before.frozen_for
+    known = first if before.program_year == 1 else first - timedelta(days=1)
+    for step in late_steps(known, before.frozen_at, at):
+        yield replace(step, effective_on=first)
+    yield from category_steps(first, last, at)
 
 
 @transaction.atomic

@@ -7,41 +7,45 @@ as of the submission's day, which are corrected later like anything else.
 
 from collections import Counter
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 from django.utils.timezone import localdate
 
 from program.domain.calendar import program_year
-from program.domain.counting import CountKind
 from program.domain.deferral import deadline_in_force
 from program.domain.replacement_rate import assess
 from program.models import Plan, PoolFreeze
 from program.operations.row_spool import RowSpool
+from program.queries.corrections import WORK_CODES, corrections, filed_as
 from program.queries.plan_documents import statement_for
 from program.queries.rates import deferral_facts, year_records
 from program.queries.replacements import kinds_by_year
 from program.queries.rule_values import values_used
-from program.queries.submission_lines import known_on, line_rows
+from program.queries.submission_lines import AsKnown, known_on, line_rows
 from program.queries.submission_rows import (
     change_rows,
     notice_rows,
     partials_said,
     refusal_rows,
     replacement_rows,
+    set_aside_rows,
 )
 from program.rules import rules_in_force, utility_facts_on
-from program.submissions.facts import ReplacementReport, SubmissionFacts
+from program.submissions.facts import ReplacementReport, SubmissionFacts, totals_moved
 from program.submissions.filing import Lists
 from program.submissions.rows import (
     AccessRefusalRow,
     ChangeRow,
+    CorrectionRow,
     KeyedFact,
     LineRow,
     NoticeRow,
     PartialRow,
     RateYear,
     ReplacementRow,
+    SetAsideRow,
     ValueUsed,
 )
 from services_inventory.domain.validation import required_validations
@@ -134,10 +138,12 @@ class Content:
                 ("refusals", AccessRefusalRow),
                 ("changes", ChangeRow),
                 ("notices", NoticeRow),
+                ("set_aside", SetAsideRow),
+                ("corrections", CorrectionRow),
             )
         }
         self.connectors: Counter = Counter()
-        self.in_validation = 0
+        self.in_validation = self.resting = 0
         self.found: Counter = Counter()
 
     def read(self) -> tuple[SubmissionFacts, Lists]:
@@ -155,23 +161,32 @@ class Content:
         notices = self.kept.get("notices")
         rows = notice_rows(self.as_of, self.rules) if notices is None else notices
         self.spools["notices"].keep(rows)
+        self.spools["set_aside"].keep(set_aside_rows(self.as_of, self.known_at))
         facts = self._facts(self._totals())
+        if amends := self.kept.get("amends"):
+            filed = filed_as(self.as_of, amends)
+            self.spools["corrections"].keep(corrections(filed, self._known()))
+            facts = replace(facts, totals_moved=totals_moved(facts, amends["totals"]))
         lists = {key: spool for key, spool in self.spools.items() if key != "lines"}
         return facts, Lists(lines=lambda: iter(self.spools["lines"]), **lists)
 
-    def _read_lines(self) -> None:
+    def _known(self) -> AsKnown:
         pool = self.pools.get(self.program_year)
-        known = known_on(
+        return known_on(
             self.as_of,
             self.known_at,
             self.rules,
             self.kept["never_had_lead"],
             pool.pk if pool else None,
         )
+
+    def _read_lines(self) -> None:
+        known = self._known()
         expected = ServiceLine.objects.count()
         for number, row in enumerate(self.spools["lines"].take(line_rows(known)), start=1):
             self.connectors[row.connector] += 1
             self.in_validation += row.in_validation_pool == "YES"
+            self.resting += row.rests_on_connectors == "YES"
             if self.report and number % REPORT_EVERY == 0:
                 self.report(number, expected)
 
@@ -201,8 +216,9 @@ class Content:
             "A5": counts["total"],
             "A6": self.connectors["LEAD"],
             "A7": self.connectors["UNKNOWN"],
+            "A12": self.resting,
         }
-        for code, kind in _WORK_CODES.items():
+        for code, kind in WORK_CODES.items():
             totals[code], totals[f"{code}_TO_DATE"] = year[kind], ever[kind]
         return totals
 
@@ -302,11 +318,3 @@ def _aside(work, partials: list):
 def _value_used(row: list) -> ValueUsed:
     *said, ticked_on = row
     return ValueUsed(*said, date.fromisoformat(ticked_on) if ticked_on else None)
-
-
-_WORK_CODES = {
-    "A8": CountKind.FULL_LEAD,
-    "A9": CountKind.FULL_GRR,
-    "A10": CountKind.PARTIAL_LEAD,
-    "A11": CountKind.PARTIAL_GRR,
-}

@@ -21,6 +21,7 @@ from program.domain.calendar import (
 from program.models import Submission, SubmissionFile, ValueTick
 from program.operations.pools import PoolError, pools_freeze_due
 from program.operations.submission_content import Content, kept_now
+from program.queries.corrections import amends_kept
 from program.queries.deadlines import overdue_count
 from program.queries.open_questions import Question, open_questions
 from program.rules import rules_in_force
@@ -184,7 +185,7 @@ def submission_amend(
         as_of, number = submission_day(submission.year, today, rules_in_force(at))
         fresh = _freeze(
             submission.year, as_of, number, by, at, today, layout, layout_ref, report,
-            what_changed.strip(),
+            what_changed.strip(), amends_kept(latest),
         )  # fmt: skip
         # A certified one stays in force until its amendment is certified too.
         Submission.objects.filter(pk=latest.pk, state=Submission.State.FROZEN).update(
@@ -284,7 +285,7 @@ def _alone(year: int) -> Iterator[None]:
 
 def _freeze(
     year: int, as_of: date, number: int, by: str, at: datetime, today: date, layout: Layout,
-    layout_ref: str, report: Report | None, what_changed: str = "",
+    layout_ref: str, report: Report | None, what_changed: str = "", amends: dict | None = None,
 ) -> Submission:  # fmt: skip
     try:
         pools_freeze_due(as_of=as_of, by=by, at=at)
@@ -298,6 +299,7 @@ def _freeze(
     kept = kept_now(as_of, at) | {
         "revision": revision,
         "amended_because": what_changed,
+        "amends": amends,
         "previous_digest": _previous_digest(),
         "since": _known_before(year),
         "open_questions": [question.sentence for question in questions],

@@ -39,6 +39,38 @@ def category_steps(
                 yield CategoryStep(line_id, before, after, day, (line_id, day) in replaced)
 
 
+def late_steps(day: date, since: datetime, known_at: datetime) -> Iterator[CategoryStep]:
+    """Yield what came to be known between two moments of how lines stood at the end of a day.
+
+    A pool that was frozen by what was known then stays as it is; what was corrected since moves
+    the next one, as if it had been found in the year. `before` is what was known then, None where
+    the line was not in the inventory.
+    """
+    news = CategoryChange.objects.filter(
+        effective_on__lte=day, recorded_at__gt=since, recorded_at__lte=known_at
+    )
+    lines = sorted(set(news.values_list("line_id", flat=True).iterator(CHUNK)))
+    for start in range(0, len(lines), CHUNK):
+        some = lines[start : start + CHUNK]
+        then, now = (_standing_on(some, day, at) for at in (since, known_at))
+        works = Replacement.objects.filter(
+            line__in=some, replaced_on__lte=day, accepted_at__gt=since, accepted_at__lte=known_at
+        )
+        replaced = set(works.values_list("line_id", flat=True))
+        for line_id in some:
+            before, after = then.get(line_id), now.get(line_id)
+            if before != after and after:
+                yield CategoryStep(line_id, before, after, day, line_id in replaced)
+
+
+def _standing_on(lines: list[int], day: date, known_at: datetime) -> dict[int, str | None]:
+    """Return {line id: category} at the end of a day, as was known at a moment."""
+    rows = CategoryChange.objects.filter(
+        line__in=lines, effective_on__lte=day, recorded_at__lte=known_at
+    ).order_by("line_id", "effective_on", "recorded_at", "id")
+    return dict(rows.values_list("line_id", "to_category"))
+
+
 def day_by_day(
     changes: Iterable[tuple[date, str | None]],
 ) -> Iterator[tuple[str | None, str | None, date]]:

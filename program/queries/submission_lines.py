@@ -5,14 +5,13 @@ category, keeps what counted on the day, and weighs it by the same rule that giv
 standing. Lines with equal evidence are weighed once.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
 from operator import itemgetter
 from typing import NamedTuple
 
-from django.db.models import Q
 from django.utils.timezone import localdate, make_aware
 
 from program.models import PoolLine
@@ -39,8 +38,9 @@ from services_inventory.domain.evidence import (
 from services_inventory.domain.evidence.reducing import reduce
 from services_inventory.domain.regulation import Rules
 from services_inventory.domain.validation import membership
-from services_inventory.models import Batch, CategoryChange, Decision, Evidence, ServiceLine
-from services_inventory.queries.evidence_rows import record_of
+from services_inventory.models import CategoryChange, Decision, Evidence, ServiceLine
+from services_inventory.queries.evidence_rows import COLUMNS, record_of
+from services_inventory.queries.past import PastDay
 
 CHUNK = 4_000
 REMEMBERED = 10_000  # kinds of evidence kept at a time, so that memory stays flat
@@ -48,15 +48,14 @@ _LINE = (
     "id", "location_id", "premise__address", "neighborhood__name", "premise__latitude",
     "premise__longitude", "use", "installed_year", "system_nominal_in", "customer_nominal_in",
 )  # fmt: skip
-_RECORD = (
-    "id", "portion", "material", "basis", "era", "points_seen", "place", "observed_on",
-    "installed_on", "installed_year", "diameter_in", "length_ft", "every_earlier_pipe",
-    "below_lead", "withdraws_id", "resolves", "recorded_at", "batch_id",
+_PORTION, _OBSERVED, _PLACE, _BASIS, _AT, _BATCH, _WITHDRAWS, _RESOLVES = (
+    COLUMNS.index(name)
+    for name in (
+        "portion", "observed_on", "place", "basis", "recorded_at", "batch_id", "withdraws_id",
+        "resolves",
+    )
 )  # fmt: skip
-_PORTION, _OBSERVED, _PLACE = 1, 7, 6
-_AT = _RECORD.index("recorded_at")
-_WITHDRAWS, _END = _RECORD.index("withdraws_id"), len(_RECORD)
-_BASIS = _RECORD.index("basis")
+_SAID = slice(_PORTION, _RESOLVES + 1)
 
 
 @dataclass(frozen=True)
@@ -121,7 +120,18 @@ def line_rows(known: AsKnown) -> Iterator[LineRow]:
     last = 0
     while chunk := list(lines.filter(id__gt=last).values_list(*_LINE)[:CHUNK]):
         first, last = chunk[0][0], chunk[-1][0]
-        yield from reader.rows(chunk, first, last)
+        within = {"line_id__gte": first, "line_id__lte": last}
+        yield from (row for _, row in reader.rows(chunk, within))
+
+
+def rows_of(ids: Sequence[int], *knowns: AsKnown) -> Iterator[tuple]:
+    """Yield of some lines (id, row as known, row as known …); None where one did not count."""
+    readers = [_Reader(known) for known in knowns]
+    for start in range(0, len(ids), CHUNK):
+        some = ids[start : start + CHUNK]
+        lines = list(ServiceLine.objects.filter(id__in=some).order_by("id").values_list(*_LINE))
+        found = [dict(reader.rows(lines, {"line_id__in": some})) for reader in readers]
+        yield from ((line[0], *(rows.get(line[0]) for rows in found)) for line in lines)
 
 
 class _Reader:
@@ -129,40 +139,42 @@ class _Reader:
 
     def __init__(self, known: AsKnown):
         self.known = known
-        self.gone = frozenset(
-            Batch.objects.filter(withdraws__isnull=False, created_at__lte=known.known_at)
-            .filter(created_at__lt=_day_after(known.as_of))
-            .values_list("withdraws_id", flat=True)
-        )
+        self.past = PastDay(known.as_of, known.known_at)
+        self.last = day_after(known.as_of)
         self.refused = not_under_control(known.as_of, known.known_at)
         self.weighed: dict[tuple, _Weighed] = {}
         self.outcomes: dict[Signature, _Outcome] = {}
         self.decided: dict[int, tuple[LineFacts, Verdict]] = {}
 
-    def rows(self, lines: list[tuple], first: int, last: int) -> Iterator[LineRow]:
-        within = {"line_id__gte": first, "line_id__lte": last}
+    def rows(self, lines: list[tuple], within: dict) -> Iterator[tuple[int, LineRow]]:
         evidence = self._evidence(within)
         standing = self._standing(within)
         pool = self._pool(within)
         for line in lines:
             found = standing.get(line[0])
             if found is not None:
-                yield self._row(line, *found, evidence.get(line[0], ()), line[0] in pool)
+                of_line = evidence.get(line[0], ())
+                yield line[0], self._row(line, *found, of_line, line[0] in pool)
 
     def _evidence(self, within: dict) -> dict[int, list[tuple]]:
         """Return {line id: [(record columns), source …]} of what counted on the day."""
-        counted = Q(recorded_at__lt=_day_after(self.known.as_of)) | Q(
-            basis=Basis.REPLACEMENT, observed_on__lte=self.known.as_of
-        )
         rows = (
-            Evidence.objects.filter(counted, recorded_at__lte=self.known.known_at, **within)
+            Evidence.objects.filter(recorded_at__lte=self.known.known_at, **within)
             .order_by("line_id", "id")
-            .values_list("line_id", *_RECORD, "source")
+            .values_list("line_id", *COLUMNS, "source")
         )
         return {
-            line_id: [row[1:] for row in of_line if row[-2] not in self.gone]
+            line_id: self._counting([row[1:] for row in of_line])
             for line_id, of_line in groupby(rows.iterator(CHUNK), itemgetter(0))
         }
+
+    def _counting(self, rows: list[tuple]) -> list[tuple]:
+        """Keep the rows of a line that counted on the day: mostly all, told by when it was."""
+        rows = [row for row in rows if row[_BATCH] not in self.past.gone]
+        if all(row[_AT] < self.last for row in rows):
+            return rows
+        counting = {record.id for record in self.past.records(row[:-1] for row in rows)}
+        return [row for row in rows if row[0] in counting]
 
     def _standing(self, within: dict) -> dict[int, tuple[str, int, date]]:
         """Return {line id: (category, decision id, since)} of lines in the inventory that day."""
@@ -219,6 +231,7 @@ class _Reader:
             facts.connector.value,
             connector.basis,
             connector.place,
+            "YES" if verdict.rests_on_connectors else "NO",
             use,
             year,
             customer_in or system_in,
@@ -229,12 +242,12 @@ class _Reader:
         )
 
     def _weigh(self, evidence: list[tuple]) -> _Weighed:
-        key = tuple([(*row[1:16], localdate(row[_AT])) for row in evidence])
+        key = tuple([(*row[_SAID], localdate(row[_AT])) for row in evidence])
         found = self.weighed.get(key)
         if found is None:
             found = self._weigh_anew(evidence)
             # Rows that speak of other rows depend on ids and moments, so they stay alone.
-            if not any(row[14] or row[15] for row in evidence):
+            if not any(row[_WITHDRAWS] or row[_RESOLVES] for row in evidence):
                 if len(self.weighed) >= REMEMBERED:
                     self.weighed.clear()
                 self.weighed[key] = found
@@ -248,7 +261,7 @@ class _Reader:
                     number,
                     *row[1:_WITHDRAWS],
                     place.get(row[_WITHDRAWS]),
-                    *row[_WITHDRAWS + 1 : _END],
+                    *row[_WITHDRAWS + 1 : -1],
                 )
             )
             for number, row in enumerate(evidence)
@@ -279,7 +292,12 @@ class _Reader:
         """The verdict as it was recorded, where other values of the rule were in force."""
         if decision_id not in self.decided:
             row = Decision.objects.get(pk=decision_id)
-            verdict = Verdict(Category(row.category), row.reason, row.citation)
+            verdict = Verdict(
+                Category(row.category),
+                row.reason,
+                row.citation,
+                rests_on_connectors=row.rests_on_connectors,
+            )
             self.decided[decision_id] = (facts_from_key(row.facts_key), verdict)
         return self.decided[decision_id]
 
@@ -303,6 +321,6 @@ _NOT_SHOWN = _Shown("", None, None, "", "")
 _LABELS = {basis.value: basis.label for basis in Basis}
 
 
-def _day_after(day: date) -> datetime:
+def day_after(day: date) -> datetime:
     """The moment before which evidence was recorded on the day or earlier."""
     return make_aware(datetime.fromordinal(day.toordinal() + 1))

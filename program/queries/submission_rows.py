@@ -19,12 +19,14 @@ from program.submissions.rows import (
     NoticeRow,
     PartialRow,
     ReplacementRow,
+    SetAsideRow,
 )
 from replacements.domain.consent import ConsentRules, ConsentState, owner_change_clocks
 from replacements.models import Replacement
 from services_inventory.domain.classification import Category, facts_from_key
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange, Evidence, ServiceLine
+from services_inventory.queries.set_aside import set_aside
 
 CHUNK = 500
 
@@ -286,6 +288,15 @@ def notice_rows(as_of: date, rules: Rules) -> Iterator[NoticeRow]:
             "Delivered" if sent else outcome,
             number,
         )
+
+
+def set_aside_rows(as_of: date, known_at: datetime) -> Iterator[SetAsideRow]:
+    """Yield the findings of more protective pipe that do not stand on the day."""
+    for row in set_aside(as_of, known_at):
+        yield SetAsideRow(
+            row.location_id, row.address, row.portion, row.seen, row.how, row.stands, row.by,
+            row.agreed_by, row.on, row.document, row.reason, "YES" if row.holds else "NO",
+        )  # fmt: skip
 
 
 def partials_said(as_of: date) -> dict[str, tuple[str, str | None]]:

@@ -1,9 +1,11 @@
 """Reads of filed submissions and of the batches that make them."""
 
+import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from itertools import islice
 from pathlib import Path
 
 from django.conf import settings
@@ -25,6 +27,8 @@ FILE_LABELS = {
     "dictionary": "What the CSV's columns mean",
     "layout": "Layout used",
     "audit": "Recount",
+    "corrections": "Correction ledger, CSV",
+    "filed_and_now": "Totals filed and now, CSV",
     "manifest": "Manifest with every SHA-256",
 }
 
@@ -91,6 +95,18 @@ def submission_file_path(submission: Submission, kind: str) -> Path | None:
     path = submission.files.filter(kind=kind).values_list("path", flat=True).first()
     full = Path(settings.DATA_DIR) / path if path else None
     return full if full and full.is_file() else None
+
+
+def ledger_head(submission: Submission, rows: int = 50) -> dict | None:
+    """Return the first rows of an amendment's ledger as it was frozen, or None for an original."""
+    file = submission.files.filter(kind="corrections").first()
+    path = file and Path(settings.DATA_DIR) / file.path
+    if not path or not path.is_file():
+        return None
+    with open(path, encoding="utf-8", newline="") as lines:
+        table = csv.reader(lines)
+        headings = next(table, [])
+        return {"headings": headings, "rows": list(islice(table, rows)), "number": file.rows}
 
 
 def submission_archive(submission: Submission) -> tuple[str, Iterator[bytes]]:

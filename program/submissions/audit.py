@@ -177,6 +177,10 @@ class _Workbook:
                         known.get(value, value) for known, value in zip(codes, row, strict=True)
                     )
 
+    def has(self, sheet: str, key: str) -> bool:
+        """Say whether the layout writes a column."""
+        return any(column.key == key for column in self.layout.columns(sheet))
+
     def _parts(self, name: str) -> Iterator[str]:
         if name not in self.book.sheet_names:
             raise UnreadableSheet(f"{self.path.name} has no sheet called '{name}'.")
@@ -213,32 +217,38 @@ def _workbook_checks(book: _Workbook, said: Mapping) -> Iterator[Check]:
     yield from _line_checks(said, lines)
     full, partial = _count_work(book)
     yield from _work_checks(said, full, partial)
+    if book.layout.sheet_name("filed_and_now") in book.book.sheet_names:
+        yield from _ledger_checks(book, said)
     if "B9" in said or "B10" in said:
         yield from _report_checks(book, said, lines, full, partial)
 
 
 @dataclass
 class _Lines:
-    """What the line list holds."""
+    """What the line list holds; `resting` is None where the layout leaves the column out."""
 
     rows: int
     distinct: int
     categories: Counter
     connectors: Counter
+    resting: int | None
 
 
 def _count_lines(book: _Workbook, expected: int) -> _Lines:
     seen, categories, connectors, count = set(), Counter(), Counter(), 0
-    for place, category, connector in book.rows("lines", "location_id", "category", "connector"):
+    resting, rests = Counter(), book.has("lines", "rests_on_connectors")
+    wanted = ("location_id", "category", "connector", *(("rests_on_connectors",) if rests else ()))
+    for place, category, connector, *rest in book.rows("lines", *wanted):
         count += 1
         seen.add(place)
         categories[category] += 1
         connectors[connector] += 1
+        resting.update(rest)
         if book.report and count % REPORT_EVERY == 0:
             book.report(count, expected)
     if book.report:
         book.report(count, expected)
-    return _Lines(count, len(seen), categories, connectors)
+    return _Lines(count, len(seen), categories, connectors, resting["YES"] if rests else None)
 
 
 def _line_checks(said: Mapping, lines: _Lines) -> Iterator[Check]:
@@ -251,6 +261,24 @@ def _line_checks(said: Mapping, lines: _Lines) -> Iterator[Check]:
     yield Check("Location ids that stand twice", 0, lines.rows - lines.distinct)
     yield Check("A6 lead connectors", said["A6"], lines.connectors["LEAD"])
     yield Check("A7 unknown connectors", said["A7"], lines.connectors["UNKNOWN"])
+    if lines.resting is not None:
+        yield Check("A12 resting on connectors not counting", said["A12"], lines.resting)
+
+
+def _ledger_checks(book: _Workbook, said: Mapping) -> Iterator[Check]:
+    """What was filed, with every line of the ledger, comes to what is said now."""
+    filed = dict(book.rows("filed_and_now", "code", "filed"))
+    moved = Counter()
+    for row in book.rows(
+        "corrections", "category_filed", "category_now", "connector_filed", "connector_now"
+    ):
+        for sign, (category, connector) in ((-1, row[::2]), (1, row[1::2])):
+            moved[f"category {category}"] += sign
+            moved[f"connector {connector}"] += sign
+    named = [(f"A{n}", f"category {name}") for n, name in enumerate(CATEGORIES, start=1)]
+    for code, name in (*named, ("A6", "connector LEAD"), ("A7", "connector UNKNOWN")):
+        expected = int(filed[code]) + moved[name]
+        yield Check(f"{code} as filed, and the ledger's corrections", said[code], expected)
 
 
 def _count_work(book: _Workbook) -> tuple[Counter, Counter]:

@@ -10,7 +10,8 @@ from datetime import date
 from fractions import Fraction
 from typing import NamedTuple
 
-from program.submissions.rows import KeyedFact, RateYear, ValueUsed
+from program.domain.shares import percent
+from program.submissions.rows import KeyedFact, RateYear, TotalMoved, ValueUsed
 
 THE_YEAR = "(program year)"  # stands for the submission's own program year in a condition
 
@@ -58,6 +59,12 @@ TOTALS: tuple[Total, ...] = (
     Total("A5", "All service lines", "lines"),
     Total("A6", "Lead connectors", "lines", ((("connector", "LEAD"),),)),
     Total("A7", "Connectors of unknown material", "lines", ((("connector", "UNKNOWN"),),)),
+    Total(
+        "A12",
+        "Lines whose category rests on connectors not counting",
+        "lines",
+        ((("rests_on_connectors", "YES"),),),
+    ),
     Total("A8", "Full replacements of lead lines", "replacements", _replaced("LEAD")),
     Total("A9", "Full replacements of GRR lines", "replacements", _replaced("GRR")),
     Total("A10", "Partial replacements of lead lines", "partials", _partial("LEAD")),
@@ -129,6 +136,12 @@ class SubmissionFacts:
     amended_because: str = ""
     previous_digest: str = ""
     open_questions: tuple[str, ...] = ()
+    totals_moved: tuple[TotalMoved, ...] = ()
+
+    @property
+    def is_amendment(self) -> bool:
+        """Whether an earlier revision was filed, so that a ledger says what moved."""
+        return bool(self.totals_moved)
 
     def __post_init__(self):
         """Refuse facts that lack a total.
@@ -184,6 +197,41 @@ def _report_lines(report: ReplacementReport) -> Iterator[SummaryLine]:
     yield SummaryLine("B12b", "Deadline", report.deadline)
     yield SummaryLine("B12c", "Kind of deadline", report.deadline_kind)
     yield SummaryLine("B15", "Replacement plan", report.plan_statement)
+
+
+def totals_moved(facts: SubmissionFacts, filed: Mapping[str, object]) -> tuple[TotalMoved, ...]:
+    """Return every total as filed, as it is now, and by how much it moved.
+
+    filed : code to value, as the amended submission keeps its own totals (plain JSON)
+    """
+    return tuple(
+        _moved(line, filed.get(line.code)) for line in summary_lines(facts) if line.code != "B15"
+    )
+
+
+def _moved(line: SummaryLine, filed: object) -> TotalMoved:
+    if isinstance(filed, Mapping):
+        filed = Fraction(int(filed["numerator"]), int(filed["denominator"]))
+    said, now = _figure(filed), _figure(line.value)
+    return TotalMoved(
+        line.code, line.heading, said, now, _difference(filed, line.value) if said != now else ""
+    )
+
+
+def _figure(value: object) -> str:
+    if value is None:
+        return ""
+    return percent(value, 4) if isinstance(value, Fraction) else str(value)
+
+
+def _difference(filed: object, now: object) -> str:
+    numbers = int | Fraction
+    if not (isinstance(filed, numbers) and isinstance(now, numbers)):
+        return "changed"
+    by, more = abs(now - filed), "more" if now > filed else "fewer"
+    if isinstance(by, int):
+        return f"{by:,} {more}"
+    return f"{float(by * 100):.4f} points {'more' if now > filed else 'less'}"
 
 
 def file_stem(facts: SubmissionFacts) -> str:

@@ -12,10 +12,12 @@ from program.submissions.layouts import STANDARD, Layout, layout_text
 from program.submissions.rows import (
     AccessRefusalRow,
     ChangeRow,
+    CorrectionRow,
     LineRow,
     NoticeRow,
     PartialRow,
     ReplacementRow,
+    SetAsideRow,
 )
 
 PASSES = 5  # the line list is gone through once for each file that holds it, and once to audit
@@ -37,11 +39,16 @@ class Lists:
     partials: Sequence[PartialRow] = ()
     changes: Sequence[ChangeRow] = ()
     notices: Sequence[NoticeRow] = ()
+    set_aside: Sequence[SetAsideRow] = ()
+    corrections: Sequence[CorrectionRow] = ()
 
     @property
     def short(self) -> tuple[Sequence, ...]:
         """Return every list but the line list, in the writers' order."""
-        return self.replacements, self.refusals, self.partials, self.changes, self.notices
+        return (
+            self.replacements, self.refusals, self.partials, self.changes, self.notices,
+            self.set_aside, self.corrections,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -98,6 +105,13 @@ def write_submission(
         "dictionary": flat_files.write_dictionary(folder / f"{stem}-columns.csv", layout),
         "layout": _text_file(folder / f"{stem}-layout.toml", layout_text(layout)),
     }
+    if facts.is_amendment:
+        for key, rows in (
+            ("corrections", lists.corrections),
+            ("filed_and_now", facts.totals_moved),
+        ):
+            name = f"{stem}-{key.replace('_', '-')}.csv"
+            files[key] = flat_files.write_list(folder / name, key, rows, layout=layout)
     files["json"] = flat_files.write_json(
         folder / f"{stem}.json", facts, *lists.short, files=dict(files)
     )

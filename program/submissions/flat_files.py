@@ -18,10 +18,12 @@ from program.submissions.layouts import STANDARD, Layout, LayoutError
 from program.submissions.rows import (
     AccessRefusalRow,
     ChangeRow,
+    CorrectionRow,
     LineRow,
     NoticeRow,
     PartialRow,
     ReplacementRow,
+    SetAsideRow,
 )
 from program.submissions.schema import SCHEMA_ID
 from program.submissions.tables import CODES, DATES
@@ -46,26 +48,45 @@ def write_csv(
         LayoutError: a row holds a code that the layout has no word for.
 
     """
-    columns, notes = layout.columns("lines"), Notes()
+    total = facts.totals["A5"]
+    return write_list(
+        path, "lines", lines, layout=layout, report=report and (lambda done: report(done, total))
+    )
+
+
+def write_list(
+    path: Path,
+    key: str,
+    rows: Iterable[tuple],
+    *,
+    layout: Layout = STANDARD,
+    report: Callable[[int], None] | None = None,
+) -> WrittenFile:
+    """Write one list as CSV, in the layout's columns and words.
+
+    Raises:
+        LayoutError: a row holds a code that the layout has no word for.
+
+    """
+    columns, notes, count = layout.columns(key), Notes(), 0
     with put_in_place(path) as unfinished:
         with open(unfinished, "w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file)
             writer.writerow([without_formula(column.heading) for column in columns])
-            count = 0
-            for count, row in enumerate(_csv_rows(layout, lines, notes), start=1):
+            for count, row in enumerate(_csv_rows(layout, key, rows, notes), start=1):
                 writer.writerow(row)
                 if report and count % REPORT_EVERY == 0:
-                    report(count, facts.totals["A5"])
+                    report(count)
     if report:
-        report(count, facts.totals["A5"])
-    return written(path, {"lines": count}, notes.lines())
+        report(count)
+    return written(path, {key: count}, notes.lines())
 
 
-def _csv_rows(layout: Layout, lines: Iterable[tuple], notes: Notes) -> Iterator[list]:
+def _csv_rows(layout: Layout, key: str, lines: Iterable[tuple], notes: Notes) -> Iterator[list]:
     date_format = DATES[layout.dates][1]
     plan = tuple(
         (place, column.kind, layout.words(column), column.heading)
-        for place, column in zip(layout.positions("lines"), layout.columns("lines"), strict=True)
+        for place, column in zip(layout.positions(key), layout.columns(key), strict=True)
     )
     for at, line in enumerate(lines, start=2):
         out = []
@@ -135,6 +156,8 @@ def write_json(
     partials: Iterable[PartialRow] = (),
     changes: Iterable[ChangeRow] = (),
     notices: Iterable[NoticeRow] = (),
+    set_aside: Iterable[SetAsideRow] = (),
+    corrections: Iterable[CorrectionRow] = (),
     *,
     files: Mapping[str, WrittenFile] | None = None,
 ) -> WrittenFile:
@@ -148,6 +171,9 @@ def write_json(
         "refusals": refusals,
         "changes": changes,
         "notices": notices,
+        "findings_set_aside": set_aside,
+        "corrections": corrections,
+        "filed_and_now": facts.totals_moved,
         "values_used": facts.values_used,
     }
     rows, notes = {}, Notes()

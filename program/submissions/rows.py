@@ -29,6 +29,7 @@ class LineRow(NamedTuple):
     connector: str
     connector_basis: str
     connector_location: str
+    rests_on_connectors: str
     line_use: str
     installed_year: int | None
     size_in: float | None
@@ -104,6 +105,60 @@ class ChangeRow(NamedTuple):
     recorded_on: date | None
     reason: str
     document: str
+
+
+class SetAsideRow(NamedTuple):
+    """One finding of more protective pipe that does not stand: by decision, or taken back."""
+
+    location_id: str
+    address: str
+    portion: str
+    seen: str
+    how: str
+    stands: str
+    decided_by: str
+    agreed_by: str
+    set_aside_on: date | None
+    document: str
+    reason: str
+    holds: str
+
+
+class CorrectionRow(NamedTuple):
+    """One line of an amendment's ledger: what was filed, what is known now, by which evidence.
+
+    Filed or now empty: the line was not, or is not, in the inventory on the day.
+    """
+
+    location_id: str
+    address: str
+    category_filed: str
+    category_now: str
+    since: date | None
+    recorded_on: date | None
+    evidence: str
+    totals_moved: str
+    system_filed: str
+    system_now: str
+    customer_filed: str
+    customer_now: str
+    system_was_lead_filed: str
+    system_was_lead_now: str
+    connector_filed: str
+    connector_now: str
+    rests_filed: str
+    rests_now: str
+    reason_now: str
+
+
+class TotalMoved(NamedTuple):
+    """One total of an amendment: as filed, as it is now, and by how much it moved."""
+
+    code: str
+    heading: str
+    filed: str
+    now: str
+    moved_by: str
 
 
 class NoticeRow(NamedTuple):

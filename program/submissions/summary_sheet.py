@@ -124,6 +124,8 @@ def how_counted(layout: Layout, facts: SubmissionFacts, line: SummaryLine) -> st
     if total is None:
         return line.how_counted
     name = layout.sheet_name(total.sheet)
+    if not is_countable(layout, total):
+        return f"This layout leaves a column of '{name}' out that it is counted from."
     ways = [
         " and ".join(
             f"'{column_of(layout, total.sheet, key).heading}' is "
@@ -135,6 +137,12 @@ def how_counted(layout: Layout, facts: SubmissionFacts, line: SummaryLine) -> st
     if not ways[0]:
         return f"Rows of '{name}'."
     return f"Rows of '{name}' where {', or where '.join(ways)}."
+
+
+def is_countable(layout: Layout, total: Total) -> bool:
+    """Whether the layout writes every column that a total is counted from."""
+    written = {column.key for column in layout.columns(total.sheet)}
+    return all(key in written for where in total.where for key, _ in where)
 
 
 def column_of(layout: Layout, sheet: str, key: str) -> Column:

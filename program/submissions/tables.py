@@ -81,6 +81,14 @@ LINES = Sheet(
         ("connector", "Connector", "text", 11, "Gooseneck or pigtail at the main.", "connector"),
         ("connector_basis", "Connector basis", "text", 20, "Record or method that shows it."),
         ("connector_location", "Connector location", "text", 26, "Where the connector lies."),
+        (
+            "rests_on_connectors",
+            "Rests on connectors",
+            "text",
+            10,
+            "Would have another category if connectors counted.",
+            "yes_no",
+        ),
         ("line_use", "Use", "text", 12, "Intended use; every use is in the inventory."),
         ("installed_year", "Installed", "int", 9, "Year the line was laid, where recorded."),
         ("size_in", "Size, in", "number", 8, "Nominal size in inches."),
@@ -172,6 +180,68 @@ CHANGES = Sheet(
     ("location_id", "from_category", "to_category", "cause", "program_year"),
 )
 
+SET_ASIDE = Sheet(
+    "set_aside",
+    "Findings set aside",
+    rows.SetAsideRow,
+    _columns(
+        *_PLACE,
+        ("portion", "Portion", "text", 14, "Of which portion something was seen."),
+        ("seen", "What was seen", "text", 50, "More protective than what stands."),
+        ("how", "How", "text", 26, "Decided by two people, or taken back."),
+        ("stands", "What stands", "text", 20, "By the decision."),
+        ("decided_by", "By", "text", 16, "Who proposed it or took it back."),
+        ("agreed_by", "Agreed by", "text", 16, "The second person."),
+        ("set_aside_on", "On", "date", 12, "Day it took effect in the record."),
+        ("document", "Document", "text", 24, "What shows it."),
+        ("reason", "Reason", "text", 50, "Why."),
+        ("holds", "Holds", "text", 8, "Not taken back since.", "yes_no"),
+    ),
+)
+
+
+def _filed_and_now(key: str, heading: str, codes: str) -> tuple[tuple, tuple]:
+    return (
+        (f"{key}_filed", f"{heading}, filed", "text", 12, "As filed.", codes),
+        (f"{key}_now", f"{heading}, now", "text", 12, "As is known now.", codes),
+    )
+
+
+CORRECTIONS = Sheet(
+    "corrections",
+    "Corrections",
+    rows.CorrectionRow,
+    _columns(
+        *_PLACE,
+        *_filed_and_now("category", "Category", "category"),
+        ("since", "Since", "date", 12, "First day of what is known now."),
+        ("recorded_on", "Recorded on", "date", 12, "Day it came to the record."),
+        ("evidence", "Evidence", "text", 70, "What came to the record since what was filed."),
+        ("totals_moved", "Totals moved", "text", 22, "Which totals this line moves."),
+        *_filed_and_now("system", "System side", "material"),
+        *_filed_and_now("customer", "Customer side", "material"),
+        *_filed_and_now("system_was_lead", "System side was lead", "yes_no"),
+        *_filed_and_now("connector", "Connector", "connector"),
+        *_filed_and_now("rests", "Rests on connectors", "yes_no"),
+        ("reason_now", "Reason now", "text", 50, "Why the line has the category it has now."),
+    ),
+    ("location_id", "category_filed", "category_now", "connector_filed", "connector_now"),
+)
+
+FILED_AND_NOW = Sheet(
+    "filed_and_now",
+    "Totals, filed and now",
+    rows.TotalMoved,
+    _columns(
+        ("code", "Code", "text", 14, "As in the summary."),
+        ("heading", "Total", "text", 46, "What it counts."),
+        ("filed", "Filed", "text", 22, "In the submission that is amended."),
+        ("now", "Now", "text", 22, "In this one."),
+        ("moved_by", "Moved by", "text", 14, "Empty: it did not move."),
+    ),
+    ("code", "filed", "now"),
+)
+
 NOTICES = Sheet(
     "notices",
     "Notices",
@@ -205,5 +275,12 @@ VALUES = Sheet(
 )
 
 SHEETS: Mapping[str, Sheet] = MappingProxyType(
-    {s.key: s for s in (REPLACEMENTS, PARTIALS, REFUSALS, CHANGES, NOTICES, VALUES, LINES)}
-)
+    {
+        sheet.key: sheet
+        for sheet in (
+            REPLACEMENTS, PARTIALS, REFUSALS, CHANGES, NOTICES, SET_ASIDE, CORRECTIONS,
+            FILED_AND_NOW, VALUES, LINES,
+        )
+    }
+)  # fmt: skip
+OF_AN_AMENDMENT = frozenset({"corrections", "filed_and_now"})

@@ -20,14 +20,16 @@ from program.submissions.layouts import STANDARD, Layout, LayoutError
 from program.submissions.rows import (
     AccessRefusalRow,
     ChangeRow,
+    CorrectionRow,
     KeyedFact,
     LineRow,
     NoticeRow,
     PartialRow,
     ReplacementRow,
+    SetAsideRow,
 )
-from program.submissions.summary_sheet import SummarySheet, how_counted, shown
-from program.submissions.tables import CODES, DATES, SHEETS, Column
+from program.submissions.summary_sheet import SummarySheet, how_counted, is_countable, shown
+from program.submissions.tables import CODES, DATES, OF_AN_AMENDMENT, SHEETS, Column
 
 ROWS_PER_SHEET = 1_000_000
 REPORT_EVERY = 5_000
@@ -52,6 +54,8 @@ def write_workbook(
     partials: Iterable[PartialRow] = (),
     changes: Iterable[ChangeRow] = (),
     notices: Iterable[NoticeRow] = (),
+    set_aside: Iterable[SetAsideRow] = (),
+    corrections: Iterable[CorrectionRow] = (),
     *,
     layout: Layout = STANDARD,
     report: Report | None = None,
@@ -71,8 +75,12 @@ def write_workbook(
         "refusals": refusals,
         "changes": changes,
         "notices": notices,
+        "set_aside": set_aside,
+        "corrections": corrections,
+        "filed_and_now": facts.totals_moved,
         "values": facts.values_used,
     }
+    lists = {key: rows for key, rows in lists.items() if key in _sheets(facts)}
     with put_in_place(path) as unfinished:
         book = _Book(unfinished, facts, layout, rows_per_sheet)
         try:
@@ -82,6 +90,11 @@ def write_workbook(
             raise
         book.close()
     return written(path, counts, book.notes.lines())
+
+
+def _sheets(facts: SubmissionFacts) -> list[str]:
+    """The lists that a submission has: only an amendment has a ledger."""
+    return [key for key in SHEETS if facts.is_amendment or key not in OF_AN_AMENDMENT]
 
 
 class _Book:
@@ -221,7 +234,11 @@ class _Book:
         self.headings(sheet, 1, ("Code", "Total", "As stated", "Recount", "How to count it"))
         sheet.freeze_panes(2, 0)
         sheet.repeat_rows(1)
-        counted = [line for line in summary_lines(self.facts) if line.total]
+        counted = [
+            line
+            for line in summary_lines(self.facts)
+            if line.total and is_countable(self.layout, line.total)
+        ]
         for row, line in enumerate(counted, start=2):
             self.text(sheet, row, 0, line.code)
             self.text(sheet, row, 1, line.heading)
@@ -239,7 +256,7 @@ class _Book:
         sheet.freeze_panes(1, 0)
         sheet.repeat_rows(0)
         row = 0
-        for key in SHEETS:
+        for key in _sheets(self.facts):
             for column in self.layout.columns(key):
                 row += 1
                 words = [self.layout.word(column, c) for c in CODES.get(column.codes, ())]

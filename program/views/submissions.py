@@ -15,8 +15,10 @@ from program.operations.submissions import (
     submission_draft,
     unread_values,
 )
+from program.queries.amending import amend_preview
 from program.queries.layouts import layout_choices, layout_last_used, layout_words
 from program.queries.submissions import (
+    ledger_head,
     submission_archive,
     submission_batches,
     submission_file_path,
@@ -141,6 +143,7 @@ class SubmissionView(Permitted, TemplateView):
         return super().get_context_data(
             submission=submission,
             totals=summary_rows(submission),
+            ledger=ledger_head(submission),
             files=submission_file_rows(submission),
             unread=unread,
             batch=batches[0] if batches else None,
@@ -221,10 +224,17 @@ class SubmissionCertifyView(SubmissionView):
 
 
 class SubmissionAmendView(SubmissionView):
-    """Hand the freeze of a new revision to the worker."""
+    """What an amendment would change; and handing its freeze to the worker."""
 
     permission_required = "program.prepare_submission"
-    http_method_names = ["post"]
+    template_name = "program/submission_amend.html"
+    http_method_names = ["get", "post"]
+
+    def get_context_data(self, **kwargs):
+        """Add what would change."""
+        if self.submission.state == Submission.State.REPLACED:
+            raise Http404
+        return super().get_context_data(preview=amend_preview(self.submission, now()), **kwargs)
 
     def post(self, request, year, revision):
         """Queue it, if it says what changed."""

@@ -3,12 +3,15 @@
 import stat
 import zipfile
 from collections.abc import Iterable, Mapping
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
+
+from services_inventory.apart import apart
 
 MAX_FILES = 6_000
 MAX_FILE_BYTES = 60 * 1024**2
 MAX_TOTAL_BYTES = 3 * 1024**3
 MAX_RATIO = 150
+_DIRECTORY_OF_A_WORKBOOK = 256 * 1024
 _RATIO_FROM_BYTES = 5 * 1024**2
 _NOT_OURS = ("__macosx/", ".ds_store", "thumbs.db", "desktop.ini")
 # Every member gets the same day, so that the same files make the same zip.
@@ -23,13 +26,8 @@ class Drop:
     """The files of a drop by their lower-case name, read one at a time."""
 
     def __init__(self, path):
-        try:
-            self._zip = zipfile.ZipFile(path)
-        except (zipfile.BadZipFile, OSError, ValueError) as error:
-            raise DropRefused(
-                "The zip is damaged or not whole and cannot be opened. Make it again."
-            ) from error
-        self._members = _checked(self._zip.infolist())
+        apart(DropRefused, _look, Path(path).resolve())
+        self._zip, self._members = _opened(path)
         self._names = {k: PurePosixPath(i.filename).name for k, i in self._members.items()}
 
     def __enter__(self):
@@ -64,6 +62,21 @@ class Drop:
         except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, EOFError) as error:
             raise DropRefused(f"{info.filename} is damaged inside the zip.") from error
         return content if len(content) <= MAX_FILE_BYTES else None
+
+
+def _opened(path) -> tuple[zipfile.ZipFile, dict[str, zipfile.ZipInfo]]:
+    try:
+        opened = zipfile.ZipFile(path)
+    except (zipfile.BadZipFile, OSError, ValueError) as error:
+        raise DropRefused(
+            "The zip is damaged or not whole and cannot be opened. Make it again."
+        ) from error
+    return opened, _checked(opened.infolist())
+
+
+def _look(path) -> None:
+    """Open a zip where its list of files, however long it may be, costs nobody else anything."""
+    _opened(path)
 
 
 def _checked(infos: list[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInfo]:
@@ -120,14 +133,17 @@ def _refuse_content(info: zipfile.ZipInfo) -> None:
 
 
 def is_zip_of_files(file) -> bool:
-    """Tell whether an open file is a zip that is not itself a workbook; rewinds it."""
+    """Tell whether an open file is a zip that is not itself a workbook; rewinds it.
+
+    By its first and last bytes: a workbook lists its parts at its very end.
+    """
     try:
-        with zipfile.ZipFile(file) as opened:
-            return "[Content_Types].xml" not in opened.namelist()
-    except (zipfile.BadZipFile, OSError, ValueError):
-        return False
+        start = file.read(4)
+        file.seek(-min(_DIRECTORY_OF_A_WORKBOOK, file.seek(0, 2)), 2)
+        end = file.read()
     finally:
         file.seek(0)
+    return start == b"PK\x03\x04" and b"PK\x05\x06" in end and b"[Content_Types].xml" not in end
 
 
 def packed(files: Iterable, target) -> None:

@@ -50,6 +50,8 @@ _COLUMN_OF_RULE = {
     "RETURN_NEEDS_FLUSHING_INSTRUCTIONS": "flushing_on",
     "RETURN_NEEDS_FILTER": "filter_on",
     "RETURN_NEEDS_CARTRIDGES": "cartridge_months",
+    "PULL_STOP": LOG,
+    "PULL_HOLD": LOG,
     "PULL_REJECT": LOG,
 }
 

@@ -19,6 +19,7 @@ CREW = "the crew"
 COMPETENT = "the contractor's competent person"
 OFFICE = "the contractor's office"
 UTILITY = "the utility's program manager"
+REVIEWER = "the utility's reviewer, other than who recorded the pull"
 
 _OWNER = "the owner; the crew or the utility records the answer"
 _SITE = "the crew, with the competent person on site"

@@ -210,6 +210,31 @@ def fahrenheit(celsius: float) -> float:
     return celsius * 1.8 + 32
 
 
+def limit_lb(value: float) -> str:
+    """Return a limit as it is shown, in whole pounds rounded down: what is read is never too much.
+
+    Examples
+    --------
+    >>> limit_lb(439.8), limit_lb(3840.0)
+    ('439 lb', '3,840 lb')
+    """
+    return f"{math.floor(value + _HAIR):,} lb"
+
+
+def high_lb(value: float) -> str:
+    """Return a high estimate as it is shown, in whole pounds rounded up.
+
+    Examples
+    --------
+    >>> high_lb(439.2), high_lb(1763.0)
+    ('440 lb', '1,763 lb')
+    """
+    return f"{math.ceil(value - _HAIR):,} lb"
+
+
+_HAIR = 1e-6  # what adding floats leaves behind
+
+
 def inches(value: float) -> str:
     """Return a size as the trade writes it: a fraction to 1/32 in. where it is one, else decimals.
 

@@ -73,7 +73,9 @@ class OrderForm(forms.Form):
     ground_conditions = several("Known of the place", GroundCondition)
     due_on = forms.DateField(label="Due by", required=False, widget=Day())
     bends = words(
-        "Bends", help_text="One a line: distance in ft from the entry pit, degrees. Such as: 12, 45"
+        "Bends",
+        help_text="One a line: distance in ft from the entry pit, degrees, radius in inches where "
+        "it was measured. Such as: 12, 45, 36",
     )
     joints = words(
         "Joints left in the run",
@@ -99,7 +101,10 @@ class OrderForm(forms.Form):
         names = [n for n in cls.base_fields if hasattr(order, n) and n not in ("bends", "joints")]
         initial = {name: getattr(order, name) for name in names}
         initial["new_pipe"] = f"{order.new_material}|{order.new_nominal_in}|{order.new_grade}"
-        initial["bends"] = "\n".join(f"{b['station_ft']:g}, {b['degrees']:g}" for b in order.bends)
+        initial["bends"] = "\n".join(
+            ", ".join(f"{b[name]:g}" for name in BEND if b.get(name) is not None)
+            for b in order.bends
+        )
         initial["joints"] = "\n".join(
             f"{j['station_ft']:g}, {JointKind(j['kind']).label}" for j in order.joints
         )
@@ -117,10 +122,8 @@ class OrderForm(forms.Form):
 
     def clean_bends(self) -> list[dict]:
         """Read the bends line by line."""
-        rows = _rows(self.cleaned_data["bends"], "bend", "12, 45")
-        return [
-            {"station_ft": at, "degrees": _number(text, row, "degrees")} for row, at, text in rows
-        ]
+        rows = _rows(self.cleaned_data["bends"], "bend", "12, 45 or 12, 45, 36")
+        return [_bend(row, at, text) for row, at, text in rows]
 
     def clean_joints(self) -> list[dict]:
         """Read the joints line by line."""
@@ -149,6 +152,31 @@ def _rows(text: str, what: str, such_as: str):
         if not found:
             raise forms.ValidationError(f"Line {number}: write the {what} such as: {such_as}")
         yield number, _number(found[1], number, "distance"), found[2]
+
+
+BEND = ("station_ft", "degrees", "radius_in")
+_NOT_KNOWN = {"?", "-", "unknown", "not known"}
+
+
+def _bend(row: int, station_ft: float, text: str) -> dict:
+    """Read degrees and, where it was measured, the radius in inches (or in ft, if it says so)."""
+    degrees, *more = re.split(r"\s*[,;]\s*|\s+", text, maxsplit=1)
+    turned = _number(degrees.rstrip("°"), row, "degrees")
+    bend = {"station_ft": station_ft, "degrees": turned}
+    rest = "".join(more).lower().removeprefix("radius").strip(" ,.")
+    if rest and rest not in _NOT_KNOWN:
+        figure_, unit = re.fullmatch(r"([\d.]*)\s*(.*)", rest).groups()
+        if unit not in _RADIUS_UNITS:
+            raise forms.ValidationError(
+                f"Line {row}: {rest!r} is no radius. Write inches, such as 36, or leave it out."
+            )
+        bend["radius_in"] = _number(figure_, row, "radius") * _RADIUS_UNITS[unit]
+        if not bend["radius_in"] > 0:
+            raise forms.ValidationError(f"Line {row}: a radius must be above zero.")
+    return bend
+
+
+_RADIUS_UNITS = {"": 1, "in": 1, '"': 1, "inches": 1, "ft": 12, "feet": 12, "'": 12}
 
 
 def _number(text: str, row: int, what: str) -> float:

@@ -1,13 +1,19 @@
 """The estimate's anchor, and the log of a pull with the machine that it was read from."""
 
+from collections.abc import Mapping
 from datetime import date
 
 from django import forms
 
 from ..domain.hydraulics import PLANNING_EFFICIENCY
 from ..domain.pipes import resins
+from ..domain.pull_force import SoilFamily, soils
+from ..domain.pull_force.model import SOIL_STRENGTH
 from ..domain.pull_logs import UNITS
-from ..models import PullRecord, ToolStringPart, WorkOrder
+from ..domain.reference_tables import rows
+from ..models import ForceEstimateRecord, PullRecord, ToolStringPart, WorkOrder
+from ..queries.estimate_case import bend_code
+from ..queries.estimate_told import MEASURED
 from ..queries.planned_pull import PIPE_STATE
 from .fields import day, figure
 
@@ -22,7 +28,7 @@ TONS = {"US ton": "US ton (2,000 lb)", "tf": "tonne (2,204.6 lb)"}
 
 
 class EstimateForm(forms.Form):
-    """What the anchor can bear; without it the estimate says that it is unrated."""
+    """What only the pit tells; what is left blank is counted the unfavorable way, and told."""
 
     plate_area_ft2 = figure("Bearing plate, ft²", help_text="Area against firm ground.")
     soil_psf = figure("Ground may bear, psf", help_text="From the competent person.")
@@ -30,17 +36,62 @@ class EstimateForm(forms.Form):
         label="Resin of PE pipe",
         required=False,
         choices=lambda: [("", "not read"), *((code, code) for code in resins())],
-        help_text="Printed on the pipe; not read: PE4710 is assumed, and said.",
+        help_text="Printed on the pipe; not read: the weakest is counted.",
     )
     temperature_f = figure(
-        "Pipe's wall, °F", max_value=120, help_text="Hot plastic bears less; blank: 73 or colder."
+        "Pipe's wall, °F",
+        max_value=120,
+        help_text="Hot plastic bears less; blank: 120 °F is counted.",
     )
     minutes = figure("Time under tension, min", max_value=1440, help_text="Blank: up to an hour.")
 
-    def pipe_state(self) -> dict:
-        """Return what was told of the new pipe."""
-        given = {name: self.cleaned_data.get(name) for name in PIPE_STATE}
-        return {name: value for name, value in given.items() if value}
+    def __init__(self, *args, bends=(), clay: bool = True, **kwargs):
+        super().__init__(*args, **kwargs)
+        for code, name in MEASURED.items():
+            if clay or code != SOIL_STRENGTH:
+                self.fields[code] = figure(name, help_text=_HOW[code])
+        for station_ft in bends:
+            self.fields[bend_code(station_ft)] = figure(
+                f"Radius of the bend at {station_ft:g} ft, in.",
+                help_text="Of its center line, by camera, sonde or in the pit.",
+            )
+
+    @classmethod
+    def asked_of(cls, order: WorkOrder, data=None, given: Mapping | None = None) -> "EstimateForm":
+        """Return the form for an order, filled with what was given before."""
+        unknown = [b["station_ft"] for b in order.bends if not b.get("radius_in")]
+        clay = order.soil in soils() and soils()[order.soil].family is SoilFamily.CLAY
+        return cls(data, bends=unknown, clay=clay, initial=given)
+
+    @classmethod
+    def of(cls, order: WorkOrder, estimate: ForceEstimateRecord | None) -> "EstimateForm":
+        """Return the form as the latest estimate was asked for, so that nothing is forgotten."""
+        return cls.asked_of(order, given=estimate.case.get("given", {}) if estimate else None)
+
+    @property
+    def usual(self) -> list:
+        """The fields that every estimate asks for."""
+        return [self[name] for name in self.base_fields]
+
+    @property
+    def measurable(self) -> list:
+        """The fields of what can be measured besides."""
+        return [self[name] for name in self.fields if name not in self.base_fields]
+
+    @property
+    def any_measured(self) -> bool:
+        """Whether something was measured for the estimate before."""
+        return any(field.value() for field in self.measurable)
+
+    def given(self) -> dict:
+        """Return what the operation takes, by name."""
+        told = {name: value for name, value in self.cleaned_data.items() if value}
+        anchor = {n: told.pop(n) for n in ("plate_area_ft2", "soil_psf") if n in told}
+        state = {name: told.pop(name) for name in PIPE_STATE if name in told}
+        return {**anchor, "pipe_state": state, "measured": told}
+
+
+_HOW = {row["code"]: row["how"] + "." for row in rows("measurements")}
 
 
 class PullForm(forms.Form):
@@ -69,7 +120,7 @@ class PullForm(forms.Form):
     @classmethod
     def of(cls, order: WorkOrder, on: date) -> "PullForm":
         """Return the form with the cylinder of the string's puller, or of the last pull."""
-        return cls(initial={"pulled_on": on, **_cylinder(order)})
+        return cls(initial={"pulled_on": on, **cylinder_known(order)})
 
     def machine(self) -> dict:
         """Return the puller as the operation takes it."""
@@ -88,7 +139,7 @@ class PullForm(forms.Form):
         return told
 
 
-def _cylinder(order: WorkOrder) -> dict:
+def cylinder_known(order: WorkOrder) -> dict:
     """Return what is known of the puller: its own measures, else those of the last log."""
     parts = ToolStringPart.objects.filter(tool_string__work_order=order, component__kind="PULLER")
     part = parts.select_related("component").order_by("-tool_string").first()

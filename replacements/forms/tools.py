@@ -5,6 +5,7 @@ from django import forms
 from ..domain.tool_strings import Facing, Kind, Wear
 from ..models import Component
 from ..operations.tools import facing_default
+from ..operations.tools.catalog import LISTED, OTHER
 from .fields import day, figure, tick, words
 
 KINDS = [(kind.value, kind.label) for kind in Kind]
@@ -32,6 +33,8 @@ TEXTS = {
     "grip": "Grip of the pipe puller",
     "serial": "Serial number",
 }
+# What tables list is chosen, not typed; another part than they know needs its paper.
+_ANOTHER = (OTHER, "another, which the tables do not list: needs its paper")
 ROWS = 15
 WEAR_PARTS = (("O_RINGS", "O-rings"), ("TIP", "Tip of the cable"), ("EDGE", "Cutting edge"))
 
@@ -57,7 +60,7 @@ class ComponentForm(forms.Form):
     rated_lbf = figure("Rated load, lb", help_text="From tag or certificate.")
     in_service_since = day("In service since", required=False)
 
-    def __init__(self, *args, correcting: bool = False, **kwargs):
+    def __init__(self, *args, correcting: bool = False, sets=(), **kwargs):
         super().__init__(*args, **kwargs)
         self.correcting = correcting
         if correcting:
@@ -67,12 +70,18 @@ class ComponentForm(forms.Form):
         for name, label in SIZES.items():
             hint = "Several with commas, such as: 0.75, 1"
             self.fields[name] = forms.CharField(label=label, required=False, help_text=hint)
-        hint = "CTS, IPS or COPPER; several with commas"
-        self.fields["fits_new_types"] = forms.CharField(
-            label="Fits new pipe of type", required=False, help_text=hint
-        )
+        self.fields["fits_new_types"] = forms.MultipleChoiceField(
+            label="Fits new pipe of type", required=False, widget=forms.CheckboxSelectMultiple(),
+            choices=[(code, code) for code in LISTED["fits_new_types"]()],
+        )  # fmt: skip
         for name, label in TEXTS.items():
-            self.fields[name] = forms.CharField(label=label, max_length=40, required=False)
+            self.fields[name] = _chosen(name, label)
+        self.sets = {str(each.pk): each for each in sets}
+        self.fields["tool_set"] = forms.ChoiceField(
+            label="Tool set", required=False,
+            choices=[("", "none"), *((pk, each.name) for pk, each in self.sets.items())],
+            help_text="Its maker's instructions set tail, gap and sizes.",
+        )  # fmt: skip
         if correcting:
             self.fields["reason"] = forms.CharField(label="Why it is corrected", max_length=200)
 
@@ -80,12 +89,13 @@ class ComponentForm(forms.Form):
     def of(cls, component: Component) -> "ComponentForm":
         """Return the form as the catalog stands."""
         initial = {
-            name: ", ".join(map(str, value)) if isinstance(value, list) else value
+            name: ", ".join(map(str, value)) if name in SIZES and isinstance(value, list) else value
             for name, value in component.dimensions.items()
         }
+        initial["tool_set"] = component.tool_set_id or ""
         for name in ("description", "rated_lbf", "in_service_since"):
             initial[name] = getattr(component, name)
-        return cls(initial=initial, correcting=True)
+        return cls(initial=initial, correcting=True, sets=component.contractor.tool_sets.all())
 
     def clean(self):
         """Read the lists of sizes."""
@@ -96,8 +106,6 @@ class ComponentForm(forms.Form):
                 values[name] = [float(part) for part in parts if part.strip()]
             except ValueError:
                 self.add_error(name, f"{label}: write numbers with commas, such as: 0.75, 1")
-        types = (values.get("fits_new_types") or "").upper().split(",")
-        values["fits_new_types"] = [part.strip() for part in types if part.strip()]
         return values
 
     def values(self) -> dict:
@@ -107,7 +115,18 @@ class ComponentForm(forms.Form):
         dimensions = {name: given[name] for name in names if given.get(name)}
         plain = ("description", "rated_lbf", "in_service_since")
         plain += ("reason",) if self.correcting else ("kind", "mark")
-        return {**{name: given[name] for name in plain}, "dimensions": dimensions}
+        told = {name: given[name] for name in plain}
+        return {**told, "dimensions": dimensions, "tool_set": self.sets.get(given["tool_set"])}
+
+
+def _chosen(name: str, label: str) -> forms.Field:
+    """Return a list to choose from where the tables have one, else a field for text."""
+    if name not in LISTED:
+        return forms.CharField(label=label, max_length=40, required=False)
+    codes = [(code, code.replace("_", " ").capitalize() if name != "construction" else code)
+             for code in LISTED[name]()]  # fmt: skip
+    choices = [("", "not a part of it"), *codes, _ANOTHER]
+    return forms.ChoiceField(label=label, choices=choices, required=False)
 
 
 COUNTS = {
@@ -133,6 +152,12 @@ class InspectionForm(forms.Form):
 
     inspected_on = day("Inspected on")
     inspected_by = forms.CharField(label="By whom", max_length=120)
+    by_competent_person = tick(
+        "A competent person for rope and rigging inspected it",
+        "Able to see what is hazardous, and authorized to put it right (29 CFR 1926.32(f)). "
+        "Needed after a pull over the limit.",
+    )
+    looked_at = words("What was looked at", rows=2)
     passed = tick("Passed: fit for use")
     next_due_on = day("Next due on", required=False)
     note = words("What was found", rows=2)
@@ -183,7 +208,8 @@ class InspectionForm(forms.Form):
             findings["note"] = given["note"]
         if self.rope():
             findings["rope"] = self.rope()
-        names = ("inspected_on", "inspected_by", "passed", "next_due_on")
+        names = ("inspected_on", "inspected_by", "passed", "next_due_on", "looked_at",
+                 "by_competent_person")  # fmt: skip
         return {**{name: given[name] for name in names}, "findings": findings}
 
 
@@ -209,7 +235,12 @@ class StringForm(forms.Form):
 
     pulled_end = forms.ChoiceField(
         label="End of the cable in the puller",
-        choices=[("THICK", "thick pulling end"), ("THIN", "thin threading end")],
+        choices=[
+            ("", "see which end is in the puller"),
+            ("THICK", "thick pulling end"),
+            ("THIN", "thin threading end"),
+        ],
+        help_text="As it lies in the puller now. The thin end only threads; never pull on it.",
     )
 
     def __init__(self, *args, components, chosen=(), **kwargs):

@@ -14,7 +14,15 @@ from .payments import (
     StatementLine,
 )
 from .photos import PhotoFacts
-from .pulls import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
+from .pulls import (
+    ForceConstants,
+    ForceEstimateRecord,
+    LiveFeed,
+    LiveSample,
+    ModelCalibration,
+    PullExplanation,
+    PullRecord,
+)
 from .reinspections import Reinspection, ReinspectionDraw
 from .tool_life import (
     ComponentInspection,
@@ -52,6 +60,8 @@ __all__ = [
     "DeviceToken",
     "ForceConstants",
     "ForceEstimateRecord",
+    "LiveFeed",
+    "LiveSample",
     "MaterialLot",
     "Membership",
     "ModelCalibration",
@@ -61,6 +71,7 @@ __all__ = [
     "PaymentStatement",
     "Person",
     "PhotoFacts",
+    "PullExplanation",
     "PullRecord",
     "RatingPaper",
     "Reinspection",

@@ -60,7 +60,7 @@ class ToolStringRecord(models.Model):
     """The tool string used for a work order, part by part. A new one replaces, none is edited."""
 
     work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="tool_strings")
-    pulled_end = models.CharField(max_length=10, default="THICK")
+    pulled_end = models.CharField(max_length=10, default="UNKNOWN")
     findings = models.JSONField(default=list, blank=True)
     worst_level = models.CharField(max_length=8, blank=True)
     recorded_by = models.CharField(max_length=150)

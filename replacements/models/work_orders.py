@@ -128,6 +128,15 @@ class WorkOrder(models.Model):
         return Method(self.method).label if self.method in set(Method) else self.method.lower()
 
     @property
+    def bends_told(self) -> list[str]:
+        """The bends of the run, each in words with its place and how tight it is."""
+        return [
+            f"{bend['degrees']:g}° at {bend['station_ft']:g} ft, "
+            + (f"radius {bend['radius_in']:g} in." if bend.get("radius_in") else "radius not known")
+            for bend in self.bends
+        ]
+
+    @property
     def joints_told(self) -> list[str]:
         """The joints left in the run, each in words with its place."""
         from ..domain.pull_force import JointKind

@@ -22,12 +22,12 @@ class CalibrationError(Exception):
 
 
 def calibration_put_in_use(*, soil: str, by: str, at: datetime, reason: str) -> ModelCalibration:
-    """Put into use what all accepted pulls in a soil teach now; estimates from now on follow it.
+    """Put into use what all logged pulls in a soil teach now; estimates from now on follow it.
 
     Raises
     ------
     CalibrationError
-        There is no such soil, no accepted pull in it, nothing new, or no reason is given.
+        There is no such soil, no pull in it that says anything, nothing new, or no reason is given.
     """
     reason = _reason(reason)
     _refuse_soil(soil)
@@ -37,7 +37,7 @@ def calibration_put_in_use(*, soil: str, by: str, at: datetime, reason: str) -> 
         raise CalibrationError(f"No pull in {soils()[soil].name} has been accepted yet.")
     last = ModelCalibration.objects.filter(soil=soil).order_by("-made_at", "-id").first()
     if last is not None and last.result == plain(learned):
-        raise CalibrationError("That is in use already; no pull was accepted since.")
+        raise CalibrationError("That is in use already; no pull was added since.")
     return ModelCalibration.objects.create(
         soil=soil, made_at=at, pulls=learned.n, result=plain(learned),
         put_in_use_by=by, reason=reason,

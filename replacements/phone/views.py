@@ -25,6 +25,7 @@ from ..api.views.records import hand_in
 from ..api.visiting import AccessSerializer
 from ..domain.findings import Level
 from ..domain.methods import is_pulled
+from ..domain.pull_force import RANGE_COVERS
 from ..forms.completions import CompletionForm
 from ..forms.safety import StartForm
 from ..models import WorkOrder
@@ -32,6 +33,7 @@ from ..operations.pulls import PullRefused, StartRefused, pull_start
 from ..operations.tools import ToolError, assembly_answer_many
 from ..packages.given import given_of
 from ..queries.checklist import checklist_told
+from ..queries.estimate_told import figures_told
 from ..queries.gate import findings_on_record
 from ..queries.ground import ground_findings
 from ..queries.stored import findings_kept
@@ -145,14 +147,8 @@ def _ground(order: WorkOrder) -> dict:
 
 
 def _estimate(made) -> dict:
-    return {
-        "expected_lbf": round(made.expected_lbf),
-        "high_lbf": round(made.high_lbf),
-        "limit_lbf": made.result.get("limit_lbf"),
-        "limited_by": made.result.get("limited_by"),
-        "pipe_limit_lbf": made.result.get("pipe_limit_lbf"),
-        "verdict": made.verdict,
-    }
+    """Return the figures as page and sheet show them, in words, so that a phone rounds nothing."""
+    return {**figures_told(made), "verdict": made.verdict, "covers": RANGE_COVERS}
 
 
 class PhoneStart(DeviceView):

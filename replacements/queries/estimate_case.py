@@ -6,16 +6,22 @@ from datetime import date
 
 from ..domain import pipes
 from ..domain.pull_force import (
+    MORE_LIMITS,
     Bend,
     Bore,
     Condition,
+    DragLimit,
     Joint,
     JointKind,
     Limit,
     ParameterSet,
     PullCase,
+    RigidString,
     anchor_capacity_lbf,
+    shipped_parameters,
+    soil,
 )
+from ..domain.pull_force.model import SOIL_STRENGTH
 from ..domain.tool_strings import CableEnd, Kind, StringCase, ToolString, strength
 from ..models import ForceEstimateRecord, WorkOrder
 from .ground import conditions_of
@@ -36,19 +42,32 @@ def limits_of(case: StringCase, anchor_lbf: float | None) -> dict[str, float | N
 
     A part that this string does not have carries nothing and limits nothing.
     """
-    rated: dict[str, float] = {}
-    for limit in strength(case).total:
-        if limit.kind in set(Limit):
-            rated[limit.kind] = min(limit.limit_lbf, rated.get(limit.kind, math.inf))
+    rated = _rated(strength(case).total)
     present = {part.component.kind.value for part in case.tool_string.parts}
     limits = {
-        limit.value: rated.get(limit.value)
-        if limit.value in present or limit in _NEVER_ABSENT
-        else math.inf
-        for limit in Limit
+        limit: rated.get(limit) if limit in present or limit in _NEVER_ABSENT else math.inf
+        for limit in (*(limit.value for limit in Limit), *MORE_LIMITS)
     }
     limits[Limit.ANCHOR.value] = anchor_lbf
     return limits
+
+
+def drag_limits_of(case: StringCase) -> dict[str, float | None]:
+    """Return what each part at the new pipe bears, beside the pipe; None where unrated.
+
+    A link or a pipe puller that the string does not have is not among them.
+    """
+    rated = _rated(strength(case).drag)
+    present = {part.component.kind.value for part in case.tool_string.parts}
+    return {limit.value: rated.get(limit.value) for limit in DragLimit if limit.value in present}
+
+
+def _rated(limits) -> dict[str, float]:
+    """Return the lowest limit of each kind of part."""
+    found: dict[str, float] = {}
+    for limit in limits:
+        found[limit.kind] = min(limit.limit_lbf, found.get(limit.kind, math.inf))
+    return found
 
 
 _NEVER_ABSENT = (Limit.CABLE, Limit.JAW_SET, Limit.PULLER)
@@ -61,8 +80,13 @@ def case_kept(
     anchor_lbf,
     conditions: Iterable[str] = (),
     pipe_state: Mapping = EMPTY,
+    measured: Mapping = EMPTY,
 ) -> dict:
-    """Return the inputs of an estimate as the record keeps them; `case_back` reads them."""
+    """Return the inputs of an estimate as the record keeps them; `case_back` reads them.
+
+    measured : values of parameters measured for this pull, by code; SOIL_STRENGTH among them, and
+        the radius of a bend by its `bend_code`
+    """
     case = string_case(order, string, as_of, pipe_state=pipe_state)
     old, new = case.old_pipe, case.new_pipe
     kinds = {part.component.kind for part in string.parts}
@@ -74,19 +98,20 @@ def case_kept(
         "length_ft": order.length_ft,
         "cover_ft": order.cover_ft,
         "soil": order.soil,
-        "bends": [list(bend) for bend in bends_of(order)],
+        "bends": [_bend_kept(bend, measured) for bend in bends_of(order)],
+        **_bending(case),
         "joints": [[joint.station_ft, joint.kind.value] for joint in joints_of(order)],
         "groundwater": bool(order.groundwater),
         "spacer": not kinds or Kind.SPACER in kinds,
         "limits_lbf": kept_limits(limits_of(case, anchor_lbf)),
-        "pipe_allowable_lbf": pipes.allowable_pull_lbf(
-            new, case.minutes, resin=case.resin, temperature_f=case.temperature_f
-        ),
-        "temperature_f": case.temperature_f,
-        "resin": case.resin if new.material == "PE" else "",
+        "drag_limits_lbf": drag_limits_of(case),
+        "pipe_allowable_lbf": case.allowed_lbf,
+        "temperature_f": case.counted_temperature_f if new.material != "COPPER" else None,
+        "resin": case.counted_resin if new.material == "PE" else "",
         "grip_efficiency": _grip_efficiency(case),
         "minutes": case.minutes,
-        "assumed": sorted(assumed_of(order) | _assumed_of_gear(case, kinds, pipe_state)),
+        "assumed": sorted(assumed_of(order) | _assumed_of_gear(case, kinds)),
+        "measured": dict(measured),
         "snaking_deg_per_10_ft": order.snaking_deg_per_10_ft or 0.0,
         "conditions": sorted({*conditions, *_string_conditions(string)}),
     }  # fmt: skip
@@ -100,7 +125,8 @@ def changed_since(
     state = {name: given[name] for name in PIPE_STATE if given.get(name)}
     try:
         known = conditions_of(order, as_of)
-        now = case_kept(order, string, as_of, anchor_lbf_of(given), known, state)
+        measured = made.case.get("measured", {})
+        now = case_kept(order, string, as_of, anchor_lbf_of(given), known, state, measured)
     except (pipes.PipeError, ValueError) as error:
         return [str(error)]
     names = [name for name, value in plain(now).items() if made.case.get(name) != value]
@@ -117,6 +143,10 @@ _IN_WORDS = {
     "grip_efficiency": "grip of the new pipe",
     "snaking_deg_per_10_ft": "waves of the line",
     "conditions": "ground and other lines",
+    "drag_limits_lbf": "break-away link or pipe puller",
+    "rigid": "lengths of the string",
+    "bend_limit_in": "new pipe",
+    "bend_source": "new pipe",
 }
 
 
@@ -126,12 +156,33 @@ def anchor_lbf_of(given: Mapping) -> float | None:
     return anchor_capacity_lbf(area, psf) if area and psf else given.get("anchor_lbf")
 
 
-def _assumed_of_gear(case: StringCase, kinds: set, pipe_state: Mapping) -> set[str]:
+def bend_code(station_ft: float) -> str:
+    """Return under which name the radius of a bend is measured for an estimate."""
+    return f"BEND_{station_ft:g}"
+
+
+def _bend_kept(bend: Bend, measured: Mapping) -> list:
+    return [bend.station_ft, bend.degrees, bend.radius_in or measured.get(bend_code(bend[0]))]
+
+
+def _bending(case: StringCase) -> dict:
+    """Return what decides whether string and new pipe pass a bend."""
+    string, blade = case.tool_string, case.first(Kind.BLADE)
+    known = blade and blade.length_in and blade.pilot_in and string.rigid_in
+    least = pipes.least_bend_radius(case.new_pipe)
+    return {
+        "rigid": [blade.length_in, string.rigid_in, blade.pilot_in] if known else None,
+        "bend_limit_in": least.radius_in,
+        "bend_source": least.source,
+    }
+
+
+def _assumed_of_gear(case: StringCase, kinds: set) -> set[str]:
     """Return what of the string and the new pipe was assumed; PE's resin is printed on it."""
     found = set() if kinds else {"expander_in"}
-    if case.new_pipe.material == "PE" and not pipe_state.get("resin"):
-        found.add("pipe_allowable_lbf")
-    return found
+    if Kind.CABLE in kinds and case.tool_string.pulled_end is CableEnd.UNKNOWN:
+        found.add("pulled_end")
+    return found | set(case.unread)
 
 
 def _string_conditions(string: ToolString) -> set[str]:
@@ -162,7 +213,13 @@ def case_back(kept: dict, constants: ParameterSet | None = None) -> PullCase:
         old_material=old[2],
         pipe_weight_lb_ft=kept["new_weight_lb_ft"],
         limits_lbf={name: _unkept(value) for name, value in kept["limits_lbf"].items()},
+        drag_limits_lbf=kept.get("drag_limits_lbf", {}),
         bends=tuple(Bend(*bend) for bend in kept["bends"]),
+        rigid=RigidString(*kept["rigid"]) if kept.get("rigid") else None,
+        bend_limit_in=kept.get("bend_limit_in"),
+        bend_source=kept.get("bend_source", ""),
+        soil=_soil_back(kept),
+        values={c: v for c, v in kept.get("measured", {}).items() if c in shipped_parameters()},
         joints=tuple(Joint(at, kind=JointKind(kind)) for at, kind in kept["joints"]),
         assumed=frozenset(kept["assumed"]),
         conditions=frozenset(Condition(c) for c in kept["conditions"]),
@@ -174,9 +231,13 @@ def case_back(kept: dict, constants: ParameterSet | None = None) -> PullCase:
 
 _NOT_IN_STRING = "not in this string"
 _AS_THEY_ARE = (
-    "expander_in length_ft cover_ft soil groundwater spacer pipe_allowable_lbf "
-    "grip_efficiency minutes"
+    "expander_in length_ft cover_ft groundwater spacer pipe_allowable_lbf grip_efficiency minutes"
 ).split()
+
+
+def _soil_back(kept: dict):
+    strength_psf = kept.get("measured", {}).get(SOIL_STRENGTH)
+    return soil(kept["soil"]).measured(strength_psf) if strength_psf else kept["soil"]
 
 
 def _unkept(value):

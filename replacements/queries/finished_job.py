@@ -19,10 +19,14 @@ from ..domain.completion import (
 )
 from ..domain.completion import check as check_completion
 from ..domain.findings import Finding, Level
+from ..domain.gate import OFFICE, REVIEWER
 from ..domain.methods import Method, is_pulled
 from ..domain.pipes import PipeError, pipe
-from ..models import CompletionRecord
+from ..models import CompletionRecord, PullRecord, WorkOrder
+from .gate import start_on_record
 from .planned_pull import old_pipe_of
+from .pull_review import pull_told, pulls_by_order, unexplained
+from .stored import stops
 
 PHOTO = "PHOTO_"
 _PARTS = {
@@ -113,8 +117,7 @@ def completion_findings(
     """
     facts = facts_of(completion, photo_kinds)
     rules = AfterRules.on(rules_in_force(), as_of)
-    found = check_completion(facts, rules, as_of, lead_weight_lb_per_ft=_lead_weight(completion))
-    return [*found, *_pull_findings(completion)]
+    return check_completion(facts, rules, as_of, lead_weight_lb_per_ft=_lead_weight(completion))
 
 
 def _lead_weight(completion: CompletionRecord) -> float | None:
@@ -130,22 +133,44 @@ def _lead_weight(completion: CompletionRecord) -> float | None:
 _SOURCE = "planning rule of this program [judgment]"
 
 
-def _pull_findings(completion: CompletionRecord) -> list[Finding]:
-    pull = completion.pull
-    if pull is None:
-        if not is_pulled(completion.method_used):
-            return []
+def pull_findings(completion: CompletionRecord) -> list[Finding]:
+    """Return what the pulls of an order say of a record, whichever of them it names, or none.
+
+    Each pull that nobody has explained is a stop; a pull without a log still needs its start.
+    """
+    order = completion.work_order
+    pulls = pulls_by_order([order.pk])[order.pk]
+    found = [_unexplained(pull) for pull in unexplained(pulls)]
+    if not is_pulled(completion.method_used) or completion.outcome not in _PULLED:
+        return found
+    if completion.pull is None:
         do = "Attach the log, or say in the note why there is none."
-        return [Finding(Level.CAUTION, "NO_PULL_LOG", "No pull log is on record.", _SOURCE, do)]
-    stopped = any(f["level"] == "STOP" for f in pull.findings)
-    if stopped or pull.verdict != "ACCEPT":
-        level = Level.STOP if stopped else Level.CAUTION
-        stops = [f["message"] for f in pull.findings if f["level"] == level.value]
-        said = stops[0] if stops else "See its findings."
-        do = "Look at the pull's findings; return the work or say why it may stand."
-        rule = "PULL_STOP" if stopped else f"PULL_{pull.verdict}"
-        return [Finding(level, rule, f"The pull asks for a person: {said}", _SOURCE, do)]
-    return []
+        said = "The record names no pull log."
+        found.append(Finding(Level.CAUTION, "NO_PULL_LOG", said, _SOURCE, do))
+    if not any(pull.withdrawn_at is None for pull in pulls):
+        found += _without_start(order)
+    return found
+
+
+_PULLED = (CompletionRecord.Outcome.REPLACED, CompletionRecord.Outcome.STOPPED)
+
+
+def _unexplained(pull: PullRecord) -> Finding:
+    rule = "PULL_STOP" if stops(pull.findings) else f"PULL_{pull.verdict}"
+    do = "Look at the pull; say at it why the work may stand, or return the work."
+    return Finding(Level.STOP, rule, pull_told(pull), _SOURCE, do, who=REVIEWER)
+
+
+def _without_start(order: WorkOrder) -> list[Finding]:
+    """Return a stop where nothing on record shows that the pull was started safely."""
+    start = start_on_record(order)
+    if start is not None and start.holds:
+        return []
+    what = "holds no more" if start else "is not on record"
+    why = f" {start.lapsed[0].message}" if start else ""
+    said = f"The safe start of a pull {what}, and there is no log to look at.{why}"
+    do = "Record the safe start as it was, or say in the note who checked what before the pull."
+    return [Finding(Level.STOP, "NO_START", said, _SOURCE, do, who=OFFICE)]
 
 
 def differences(completion: CompletionRecord) -> list[Finding]:

@@ -1,33 +1,61 @@
-"""What accepted pulls say of the force model, soil by soil, and which constants are in use."""
+"""What logs of pulls say of the force model, soil by soil, and which constants are in use.
 
-from collections.abc import Iterable
+An accepted pull is known; one that stopped, or whose log was held or rejected, is known only to
+have needed at least the force that it reached. One that came to its end counts with the force along
+its run, one that stopped short with the force at which it stopped.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db.models import Count, OuterRef, Subquery
 from django.utils.timezone import localdate
 
-from ..domain.learning import Calibration, Observation, calibrate, narrowing, planning_prior
-from ..domain.learning_chart import narrowing_chart_svg
+from ..domain.learning import (
+    Calibration,
+    Observation,
+    Scores,
+    calibrate,
+    narrowing,
+    narrowing_chart_svg,
+    planning_prior,
+    score,
+)
 from ..domain.pull_force import ParameterSet, soils
 from ..domain.pull_force.model import run
 from ..domain.pull_force.spread import central, intervals
-from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, WorkOrder
+from ..domain.pull_logs import shipped_rules
+from ..models import (
+    ForceConstants,
+    ForceEstimateRecord,
+    ModelCalibration,
+    PullRecord,
+    WorkOrder,
+)
 from .estimate_case import case_back
 from .planned_pull import string_limits_on
-from .pulls import accepted_pulls, calibration_back, constants_at
+from .pulls import accepted_pulls, calibration_back, constants_at, stopped_pulls
 
 SHOWN = 50  # pulls listed on a soil's page; the chart has them all
+SCORED = 200  # the latest, held against the range before each
+DRAWN = 40  # steps of the chart's lines
 
 
 @dataclass(frozen=True)
 class Taught:
-    """One accepted pull: what was estimated for it then, and by the constants in use now."""
+    """One pull: what was estimated for it then, and by the constants in use now."""
 
     order: WorkOrder
+    verdict: str
     pulled_on: date
     estimate: ForceEstimateRecord
     observation: Observation
+
+    @property
+    def verdict_told(self) -> str:
+        """What became of a pull that is not accepted."""
+        return {"HOLD": "held", "REJECT": "rejected"}.get(self.verdict, "given up")
 
     @property
     def ratio(self) -> float:
@@ -35,28 +63,42 @@ class Taught:
 
 
 def taught(constants: ParameterSet) -> list[Taught]:
-    """Return what each accepted pull with an estimate before it teaches, oldest first.
+    """Return what each pull with an estimate before it teaches, oldest first.
 
     An estimate made with other constants is worked out again, from the inputs it keeps, so that a
     change of constants throws no pull away; the kept estimate itself stays as it was given.
     """
-    latest = ForceEstimateRecord.objects.filter(
-        work_order=OuterRef("work_order"), made_at__lte=OuterRef("recorded_at")
-    ).order_by("-made_at", "-id")
-    pulls = list(
-        accepted_pulls()
-        .annotate(estimate=Subquery(latest.values("id")[:1]))
-        .select_related("work_order__contractor")
-    )
+    known, held = _with_estimate(accepted_pulls()), _with_estimate(stopped_pulls())
+    pulls = sorted([*known, *held], key=lambda pull: (pull.pulled_on, pull.pk))
+    accepted = {pull.pk for pull in known}
     estimates = ForceEstimateRecord.objects.in_bulk({p.estimate for p in pulls if p.estimate})
     found = []
     for pull in pulls:
-        made, measured = estimates.get(pull.estimate), pull.metrics.get("run_p95_lbf")
+        made, stopped = estimates.get(pull.estimate), pull.pk not in accepted
+        measured = _reached_lbf(pull) if stopped else pull.metrics.get("run_p95_lbf")
         estimated = made and _run_lbf(made, constants)
         if estimated and measured:
-            seen = Observation(made.case["soil"], estimated, measured, constants.id)
-            found.append(Taught(pull.work_order, pull.pulled_on, made, seen))
+            seen = Observation(made.case["soil"], estimated, measured, constants.id, stopped)
+            found.append(Taught(pull.work_order, pull.verdict, pull.pulled_on, made, seen))
     return found
+
+
+def _with_estimate(pulls) -> list[PullRecord]:
+    latest = ForceEstimateRecord.objects.filter(
+        work_order=OuterRef("work_order"), made_at__lte=OuterRef("recorded_at")
+    ).order_by("-made_at", "-id")
+    found = pulls.annotate(estimate=Subquery(latest.values("id")[:1]))
+    return list(found.select_related("work_order__contractor"))
+
+
+def _reached_lbf(pull: PullRecord) -> float | None:
+    """Return the least that a pull which is not accepted can have needed along its run, lb."""
+    figures, length_ft = pull.metrics, pull.work_order.length_ft or 0.0
+    rules = shipped_rules()
+    allowed_ft = max(rules["end_tolerance_ft"], rules["end_tolerance_share"] * length_ft)
+    if (pull.length_ft or 0.0) >= length_ft - allowed_ft:
+        return figures.get("run_p95_lbf") or pull.peak_lbf
+    return figures.get("peak_1s_lbf") or pull.peak_lbf
 
 
 def _run_lbf(made: ForceEstimateRecord, constants: ParameterSet) -> float | None:
@@ -68,7 +110,7 @@ def _run_lbf(made: ForceEstimateRecord, constants: ParameterSet) -> float | None
 
 
 def learned_now(pulls: Iterable[Taught], constants: ParameterSet) -> dict[str, Calibration]:
-    """Return what is believed of each soil in which a pull was accepted."""
+    """Return what is believed of each soil in which a pull was logged."""
     prior = planning_prior(constants["SIGMA_LN"])
     return calibrate([pull.observation for pull in pulls], prior, constants.id)
 
@@ -84,6 +126,9 @@ def soils_shown(at: datetime) -> list[dict]:
         {
             "soil": soil,
             "pulls": sum(pull.observation.soil_code == code for pull in pulls),
+            "stopped": sum(
+                p.observation.soil_code == code and p.observation.stopped for p in pulls
+            ),
             "learned": learned.get(code),
             **_use_shown(in_use.get(code), learned.get(code), constants),
         }
@@ -106,20 +151,46 @@ def soil_shown(code: str, at: datetime) -> dict:
     """Return one soil's pulls, how the belief narrows, and what was in use when."""
     constants = constants_at(at)
     pulls = [pull for pull in taught(constants) if pull.observation.soil_code == code]
-    prior = planning_prior(constants["SIGMA_LN"])
-    steps = narrowing([pull.observation for pull in pulls], code, prior, constants.id)
+    seen = [pull.observation for pull in pulls]
+    prior, last = planning_prior(constants["SIGMA_LN"]), len(pulls)
+    before = range(max(last - SCORED, 0), last + 1)
+    drawn = sorted({round(last * part / DRAWN) for part in range(DRAWN + 1)})
+    counts = sorted({*before, *drawn, 0})
+    every = narrowing(seen, code, prior, constants.id, counts)
+    steps = dict(zip(counts, every, strict=True))
+    scores = score_of(steps, seen, before)
+    latest = list(zip(pulls[before[0] :], scores.pulls, strict=True))
     uses = list(ModelCalibration.objects.filter(soil=code).order_by("-made_at", "-id"))
     return {
         "soil": soils()[code],
         "constants": constants,
-        "pulls": list(zip(pulls, steps[1:], strict=True))[: -SHOWN - 1 : -1],
+        "pulls": [
+            (pull, steps[before[0] + place + 1], scored)
+            for place, (pull, scored) in enumerate(latest)
+        ][: -SHOWN - 1 : -1],
         "prior": steps[0],
-        "learned": steps[-1],
-        "chart": narrowing_chart_svg(steps, [pull.ratio for pull in pulls], f"narrowing-{code}"),
+        "learned": steps[last],
+        "scores": scores,
+        "first_width": _width(steps[0]),
+        "last_width": _width(steps[last]),
+        "scored_latest": SCORED if last > SCORED else 0,
+        "chart": narrowing_chart_svg([steps[n] for n in drawn], seen, f"narrowing-{code}"),
         "uses": [(row, calibration_back(row.result) if row.result else None) for row in uses],
         "estimates": _estimates_by_set(code),
-        **_use_shown(uses[0] if uses else None, steps[-1] if pulls else None, constants),
+        **_use_shown(uses[0] if uses else None, steps[last] if pulls else None, constants),
     }
+
+
+def _width(step: Calibration) -> float:
+    low, high = step.next_pull
+    return high / low
+
+
+def score_of(
+    steps: Mapping[int, Calibration], seen: Sequence[Observation], before: range
+) -> Scores:
+    """Return how the latest pulls lie to the range that was believed before each."""
+    return score([steps[n] for n in before[:-1]], seen[before[0] :])
 
 
 def _estimates_by_set(code: str) -> list[dict]:

@@ -1,18 +1,15 @@
 """Everything one work order's page shows, read in a handful of queries."""
 
-import math
 from datetime import date
 
 from ..domain.findings import Level
 from ..domain.ground import GroundCondition, Surface
 from ..domain.method_advice import advise, unknowns
 from ..domain.pipes import PipeError
-from ..domain.pull_force import Force, force_chart_svg, method_text, sensitivity
 from ..domain.pull_logs import log_chart_svg
 from ..domain.tool_strings import BadComponent, draw
 from ..models import (
     CompletionRecord,
-    ForceEstimateRecord,
     PhotoFacts,
     PullRecord,
     ToolStringRecord,
@@ -22,7 +19,8 @@ from .checklist import checklist_shown
 from .effect import effect_of
 from .ground import ground_findings, site_of
 from .planned_pull import new_pipe_of, old_pipe_of, string_of
-from .pulls import drawn_pull, estimate_back, trace_pairs
+from .pull_review import asks_for_a_word, has_word
+from .pulls import drawn_pull
 from .quality_told import quality_told
 from .stored import findings_back, plain
 
@@ -89,52 +87,6 @@ def drawing_of(order: WorkOrder, record: ToolStringRecord, as_of: date | None = 
         return ""
 
 
-def estimate_shown(record: ForceEstimateRecord | None, pull: PullRecord | None) -> dict | None:
-    """Return the latest estimate with its chart, what it says of itself, and what matters most."""
-    if record is None:
-        return None
-    made = estimate_back(record)
-    shown = {"record": record, "result": record.result, "case": record.case,
-             "findings": findings_back(record.result.get("findings", ())),
-             "limited_by": _words(record.result.get("limited_by")),
-             **_governed(record.result.get("governs") or {}),
-             "held_by": _words((record.result.get("reach") or {}).get("held_by"))}  # fmt: skip
-    if made is not None:
-        measured = trace_pairs(pull) if pull else None
-        shown |= {
-            "chart": force_chart_svg(made, log=measured or None, name=f"force-{record.pk}"),
-            "method": method_text(made),
-            "swings": sensitivity(made.case)[:4],
-            "drag_swings": sensitivity(made.case, Force.DRAG)[:3],
-            "checks": [_check_shown(check) for check in made.checks],
-        }
-    return shown
-
-
-def _check_shown(check) -> dict:
-    """Return one part's use of its limit; a part that this string does not have has none."""
-    absent = check.limit_lbf == math.inf
-    rated = check.limit_lbf is not None and not absent
-    return {
-        "part": _words(check.name),
-        "carries": "the total" if check.force is Force.TOTAL else "the drag",
-        "high": check.high_lbf,
-        "limit": f"{check.limit_lbf:,.0f} lb" if rated else "not in it" if absent else "unrated",
-        "used": f"{check.use:.0%}" if rated else "",
-    }
-
-
-def _governed(governs: dict) -> dict:
-    """Return the part that governs in words, and how far its limit lies off the high estimate."""
-    margin = governs.get("margin")
-    percent = None if margin is None else f"{abs(margin) * 100:.0f}"
-    return {"governs": _words(governs.get("name")), "margin": margin, "margin_percent": percent}
-
-
-def _words(code: str | None) -> str:
-    return (code or "").replace("_", " ").lower()
-
-
 def pull_shown(pull: PullRecord) -> dict:
     """Return a pull with its plot and findings."""
     drawn, found = drawn_pull(pull), findings_back(pull.findings)
@@ -142,6 +94,9 @@ def pull_shown(pull: PullRecord) -> dict:
     named = {"weakest part": limits.get("limit_lbf")} if limits.get("limit_lbf") else {}
     return {
         "record": pull,
+        "asks": asks_for_a_word(pull),
+        "explained": has_word(pull),
+        "explanations": pull.explanations.order_by("id"),
         "findings": [f for f in found if f.level is not Level.NOTE],
         "notes": [f for f in found if f.level is Level.NOTE],
         "chart": log_chart_svg(*drawn, named) if drawn else "",

@@ -88,7 +88,13 @@ def expander_in_of(order: WorkOrder, string: ToolString, as_of: date) -> float:
 def bends_of(order: WorkOrder) -> tuple[Bend, ...]:
     """Return the bends from the pit where the new pipe enters."""
     return tuple(
-        sorted(Bend(float(row["station_ft"]), float(row["degrees"])) for row in order.bends)
+        sorted(
+            (
+                Bend(float(row["station_ft"]), float(row["degrees"]), row.get("radius_in"))
+                for row in order.bends
+            ),
+            key=lambda bend: (bend.station_ft, bend.degrees),
+        )
     )
 
 
@@ -194,9 +200,9 @@ PIPE_STATE = ("resin", "temperature_f", "minutes")
 
 
 def pipe_state_of(estimate) -> dict:
-    """Return resin, wall temperature and time under tension that an estimate was made for."""
-    kept = estimate.case if estimate is not None else {}
-    return {name: kept[name] for name in PIPE_STATE if kept.get(name)}
+    """Return resin, wall temperature and time under tension that were told for an estimate."""
+    given = estimate.case.get("given", {}) if estimate is not None else {}
+    return {name: given[name] for name in PIPE_STATE if given.get(name)}
 
 
 def string_case(

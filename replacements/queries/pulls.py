@@ -144,14 +144,48 @@ def drawn_pull(pull: PullRecord) -> tuple[KeptTrace, SimpleNamespace] | None:
     return log, seen
 
 
+_DONE = Q(completionrecord__review__answer="ACCEPTED", completionrecord__outcome="REPLACED")
+_GIVEN_UP = Q(completionrecord__review__answer="ACCEPTED", completionrecord__outcome="STOPPED")
+
+
 def accepted_pulls():
     """Return accepted pulls with a figure to learn from, oldest first."""
     return (
         PullRecord.objects.standing()
-        .filter(
-            Q(completionrecord__review__answer="ACCEPTED", completionrecord__outcome="REPLACED"),
-            verdict="ACCEPT",
-        )
+        .filter(_DONE, verdict=LogVerdict.ACCEPT.value)
         .order_by("pulled_on", "id")
         .distinct()
+    )
+
+
+def stopped_pulls():
+    """Return pulls whose log was held or rejected, or that were given up, oldest first.
+
+    A log that nothing is wrong with says nothing yet until its record is accepted.
+    """
+    return (
+        PullRecord.objects.standing()
+        .filter(~Q(verdict=LogVerdict.ACCEPT.value) | _GIVEN_UP)
+        .order_by("pulled_on", "id")
+        .distinct()
+    )
+
+
+def logs_in_soil(soil: str, by: datetime) -> int:
+    """Return how many logs of pulls in a soil were on record by a moment."""
+    rows = PullRecord.objects.standing().filter(work_order__soil=soil, recorded_at__lte=by)
+    return rows.count()
+
+
+def standing_told(soil_name: str, learned: Calibration | None, logs: int) -> str:
+    """Return how far the model is calibrated on the utility's own ground: said before all else."""
+    ground = soil_name.lower()
+    if learned is None:
+        kept = f" {logs} on record, none put into use." if logs else ""
+        return f"Not calibrated on your ground yet: 0 logs of pulls in {ground} are used.{kept}"
+    logs_used = "1 log" if learned.n == 1 else f"{learned.n} logs"
+    stopped = f", {learned.stopped} of them stopped or not accepted" if learned.stopped else ""
+    return (
+        f"Calibrated on your ground: factor {learned.bias_factor:.2f} on the total from "
+        f"{logs_used} of pulls in {ground}{stopped}. The drag is not measured and not calibrated."
     )

@@ -6,7 +6,7 @@ from services_inventory.given import number_given
 
 from ..models import CompletionRecord
 from .effect import effect_of
-from .stored import stops
+from .pull_review import other_stops, pulls_by_order, unexplained
 
 PAGE = 50
 
@@ -24,16 +24,20 @@ def waiting(after: str, as_of: date, by: str, user_id: int) -> dict:
     if (mark := number_given(after, "Page of records")) is not None:
         records = records.filter(pk__gt=mark)
     found = list(records.order_by("pk")[: PAGE + 1])
-    rows = [_row(record, as_of, by, user_id) for record in found[:PAGE]]
+    pulls = pulls_by_order(record.work_order_id for record in found[:PAGE])
+    rows = [
+        _row(record, pulls[record.work_order_id], as_of, by, user_id) for record in found[:PAGE]
+    ]
     return {"rows": rows, "after": found[PAGE - 1].pk if len(found) > PAGE else None}
 
 
-def _row(record: CompletionRecord, as_of: date, by: str, user_id: int) -> dict:
+def _row(record: CompletionRecord, pulls: list, as_of: date, by: str, user_id: int) -> dict:
     own = record.handed_in_by == by or record.handed_in_by_user_id == user_id
     return {
         "record": record,
         "effect": effect_of(record, as_of),
-        "stops": stops(record.findings),
+        "stops": len(other_stops(record.findings)) + len(unexplained(pulls)),
+        "pulls": pulls,
         "cautions": sum(f["level"] == "CAUTION" for f in record.findings),
         "own": own,
     }

@@ -7,11 +7,12 @@ from reportlab.platypus import Spacer
 from ..domain.findings import Level
 from ..domain.methods import Method
 from ..domain.pipes import PipeError
-from ..domain.pull_force import MOST_FT, soils
+from ..domain.pull_force import MOST_FT, RANGE_COVERS, soils
 from ..domain.safety import CAUTIONS
 from ..domain.units import inches
 from ..models import WorkOrder
 from ..queries.access import consent_state
+from ..queries.estimate_told import figures_told
 from ..queries.ground import ground_findings
 from ..queries.planned_pull import new_pipe_of, old_pipe_of
 from .page import SMALL, Box, block, facts, one_page, paragraph, rows_table, sign_off, two_columns
@@ -38,6 +39,7 @@ def _parts(order: WorkOrder, estimate, consent, ground: list[str]) -> list:
         facts(_run(order)),
         Spacer(1, 5),
         block("Forces: never pull past the limits"),
+        *[paragraph(sentence, SMALL) for sentence in _standing(estimate)],
         facts(_forces(estimate)),
         *[paragraph(sentence, SMALL) for sentence in _doubts(estimate)],
         Spacer(1, 5),
@@ -56,7 +58,7 @@ def _parts(order: WorkOrder, estimate, consent, ground: list[str]) -> list:
 
 
 def _run(order: WorkOrder) -> list[tuple[str, str]]:
-    bends = "; ".join(f"{b['degrees']:g}° at {b['station_ft']:g} ft" for b in order.bends)
+    bends = "; ".join(order.bends_told)
     if order.snaking_deg_per_10_ft:
         bends = f"{bends or 'none known'}; wavy, {order.snaking_deg_per_10_ft:g}° in every 10 ft"
     joints = "; ".join(order.joints_told)
@@ -84,42 +86,44 @@ def _size(of, order: WorkOrder) -> str:
     return f"{pipe.label}, outside {inches(round(pipe.outside_in, 3))}{assumed}"
 
 
+def _standing(estimate) -> list[str]:
+    """Return how far the estimate can be trusted, before its figures."""
+    said = estimate and figures_told(estimate)["standing"]
+    return [f"{said} Each range is {RANGE_COVERS}."] if said else []
+
+
 def _forces(estimate) -> list[tuple[str, str]]:
     if estimate is None:
         return [("Estimate", "none made yet: do not load the cable")]
-    result = estimate.result
-    limit, pipe = result.get("limit_lbf"), result.get("pipe_limit_lbf")
-    by = str(result.get("limited_by") or "").replace("_", " ").lower()
+    told = figures_told(estimate)
+    total, drag = told["total"], told["drag"]
+    drag_by = f"{told['drag_limited_by']}{_state(estimate.case)}"
     return [
-        ("Total, expected", f"{estimate.expected_lbf:,.0f} lb (up to {estimate.high_lbf:,.0f})"),
-        ("Total, STOP at", f"{limit:,.0f} lb ({by})" if limit else "UNRATED: do not pull"),
-        ("Drag on pipe, expected", f"{result['drag_expected_lbf']:,.0f} lb (up to "
-         f"{result['drag_high_lbf']:,.0f})"),
-        ("New pipe and grip, limit", f"{pipe:,.0f} lb{_state(estimate.case)}" if pipe
+        ("Total, expected", f"{total['expected']} ({total['low']} to {total['high']})"),
+        ("Total, STOP at", f"{told['limit']} ({told['limited_by']})" if told["limit"]
+         else "UNRATED: do not pull"),
+        ("Drag on pipe, expected", f"{drag['expected']} (up to {drag['high']})"),
+        ("Drag, limit", f"{told['drag_limit']} ({drag_by})" if told["drag_limit"]
          else "UNRATED: do not pull"),
         ("Verdict", {"NO_GO": "NO-GO", "GO": "Go"}.get(estimate.verdict, "Caution")),
-        ("Hole squeezed shut", f"drag up to {result['squeeze_lbf']:,.0f} lb: keep it moving"),
-        ("Relief, set at most", _relief(result.get("relief"))),
-        ("Longest run", _reach(result.get("reach"))),
+        ("High drag rests on", told["drag_basis"]),
+        ("Relief, set at most", told["relief_psi"] or "_______ psi (from the STOP above)"),
+        ("Longest run", _reach(told)),
     ]  # fmt: skip
 
 
 def _state(case: dict) -> str:
     """Return under which conditions the new pipe bears its limit."""
     resin = case.get("resin")
-    return f" ({resin}, up to {case['temperature_f']:g} °F)" if resin else ""
+    return f"; {resin}, up to {case['temperature_f']:g} °F" if resin else ""
 
 
-def _relief(relief: dict | None) -> str:
-    return f"{relief['psi']:,.0f} psi" if relief else "_______ psi (from the STOP above)"
-
-
-def _reach(reach: dict | None) -> str:
-    if not reach:
+def _reach(told: dict) -> str:
+    if told["most_ft"] is None:
         return "not known"
-    if reach["most_ft"] >= MOST_FT:
+    if told["most_ft"] >= MOST_FT:
         return "not limited by force"
-    return f"{reach['most_ft']:,.0f} ft at most, {reach['easy_ft']:,.0f} ft with margin"
+    return f"{told['most_ft']} ft at most, {told['easy_ft']} ft with margin"
 
 
 def _doubts(estimate) -> list[str]:

@@ -21,14 +21,15 @@ from ..operations.completions import (
     completions_return_many,
 )
 from ..queries.access import consent_state
-from ..queries.gate import start_on_record
+from ..queries.estimate_told import estimate_shown
+from ..queries.gate import latest_string, start_on_record
 from ..queries.order_page import (
     completion_shown,
-    estimate_shown,
     pipes_shown,
     pull_shown,
     string_shown,
 )
+from ..queries.pull_review import pulls_by_order
 from ..queries.review import waiting
 from .scope import DO, REVIEW, WorkView, document_visible
 
@@ -154,8 +155,8 @@ class ReviewView(WorkView):
             "pipes": pipes_shown(order),
             "consent": consent_state(order.line, today()),
             "shown": completion_shown(record, today()),
-            "string": string_shown(order, record.tool_string),
-            "pull": pull_shown(record.pull) if record.pull else None,
+            "string": string_shown(order, record.tool_string or latest_string(order)),
+            "pulls": [pull_shown(pull) for pull in pulls_by_order([order.pk])[order.pk]],
             "estimate": estimate_shown(estimate, record.pull),
             "earlier": order.completions.select_related("review").exclude(pk=record.pk),
             "start": start_on_record(order),

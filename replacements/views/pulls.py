@@ -7,20 +7,24 @@ from services_inventory.today import now, today
 from ..domain.findings import Level, worst
 from ..domain.methods import is_pulled
 from ..domain.safety import CAUTIONS
+from ..domain.units import high_lb
 from ..forms.pulls import EstimateForm, PullForm
 from ..forms.safety import StartForm
+from ..models import PullExplanation
 from ..operations.pulls import (
     EstimateRefused,
     PullRefused,
     StartRefused,
     estimate_make,
+    pull_explain,
+    pull_explanation_withdraw,
     pull_record,
     pull_start,
     pull_start_withdraw,
     pull_withdraw,
 )
 from ..queries.gate import findings_on_record, start_on_record
-from .scope import DO, ESTIMATE, WorkView
+from .scope import DO, ESTIMATE, EXPLAIN, REVIEW, WorkView
 
 
 class EstimateView(WorkView):
@@ -30,18 +34,18 @@ class EstimateView(WorkView):
 
     def post(self, request, pk):
         """Make the estimate and show it on the order's page."""
-        order, form = self.order(), EstimateForm(request.POST)
+        order = self.order()
+        form = EstimateForm.asked_of(order, request.POST)
         if not form.is_valid():
-            return self.refused("Write plate, ground, temperature (up to 120 °F) and minutes (up "
-                                "to a day) as numbers above zero.", "work_order", pk)  # fmt: skip
-        area, psf = form.cleaned_data["plate_area_ft2"], form.cleaned_data["soil_psf"]
+            return self.refused("Write plate, ground, temperature (up to 120 °F), minutes (up to a "
+                                "day) and what was measured as numbers above zero.",
+                                "work_order", pk)  # fmt: skip
         try:
-            made = estimate_make(work_order=order, by=self.by, at=now(), plate_area_ft2=area,
-                                 soil_psf=psf, pipe_state=form.pipe_state())  # fmt: skip
+            made = estimate_make(work_order=order, by=self.by, at=now(), **form.given())
         except (EstimateRefused, ValueError) as error:
             return self.refused(str(error), "work_order", pk)
         return self.done(
-            f"Estimated: {made.expected_lbf:,.0f} lb expected, up to {made.high_lbf:,.0f} lb.",
+            f"Estimated: {made.expected_lbf:,.0f} lb expected, up to {high_lb(made.high_lbf)}.",
             "work_order", pk,
         )  # fmt: skip
 
@@ -131,6 +135,45 @@ class PullUploadView(WorkView):
     def _show(self, order, form):
         context = {"order": order, "form": form, "start": start_on_record(order)}
         return render(self.request, "replacements/pull_form.html", context)
+
+
+class PullExplainView(WorkView):
+    """Saying why a pull that was held, rejected or withdrawn may stand."""
+
+    permissions = EXPLAIN
+
+    def post(self, request, pk, pull):
+        """Record the explanation; the utility's own lets the work be accepted."""
+        found = get_object_or_404(self.order().pulls, pk=pull)
+        utility = request.user.has_perm(REVIEW[0]) and self.company is None
+        try:
+            pull_explain(pull=found, why=request.POST.get("why", ""), by=self.by, at=now(),
+                         of_utility=utility)  # fmt: skip
+        except PullRefused as error:
+            return self.refused(str(error), *self.back(found.work_order))
+        return self.done("The explanation is on record.", *self.back(found.work_order))
+
+    def back(self, order) -> tuple:
+        """Where the pull is looked at: the review for who reviews, else the order."""
+        waiting = order.completions.filter(review__isnull=True).order_by("-revision").first()
+        if waiting and self.request.user.has_perm(REVIEW[0]):
+            return "review", waiting.pk
+        return "work_order", order.pk
+
+
+class PullExplanationWithdrawView(PullExplainView):
+    """Taking back one's own explanation."""
+
+    def post(self, request, pk, explanation):
+        """Take the explanation back with a reason."""
+        own = PullExplanation.objects.filter(pull__work_order=self.order(), explained_by=self.by)
+        found = get_object_or_404(own, pk=explanation)
+        reason, where = request.POST.get("reason", ""), self.back(self.order())
+        try:
+            pull_explanation_withdraw(explanation=found, by=self.by, at=now(), reason=reason)
+        except PullRefused as error:
+            return self.refused(str(error), *where)
+        return self.done("The explanation is taken back.", *where)
 
 
 class PullWithdrawView(WorkView):

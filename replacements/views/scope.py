@@ -16,6 +16,7 @@ DO = ("replacements.do_work",)
 REVIEW = ("replacements.review_work",)
 ACCESS = ("replacements.record_access", "replacements.do_work")
 ESTIMATE = ("replacements.do_work", "replacements.plan_work")
+EXPLAIN = ("replacements.do_work", "replacements.review_work")
 
 
 class WorkView(AccessMixin, View):

@@ -7,6 +7,7 @@ from services_inventory.today import now, today
 
 from ..domain.pipes import PipeError
 from ..domain.tool_strings import NO_SET, BadComponent, checks_for
+from ..forms.tool_life import PaperForm, RenewalForm
 from ..forms.tools import (
     ChecklistForm,
     ComponentForm,
@@ -16,7 +17,7 @@ from ..forms.tools import (
     measures_of,
     rope_told,
 )
-from ..models import Component, ComponentInspection
+from ..models import Component
 from ..operations.tools import (
     ToolError,
     assembly_answer_many,
@@ -29,8 +30,9 @@ from ..operations.tools import (
 )
 from ..queries.checklist import checklist_shown, setup_of
 from ..queries.gate import latest_string
-from ..queries.planned_pull import tools_of
+from ..queries.tool_page import doubts_of, history_of, standing_of
 from .scope import DO, WorkView
+from .tool_life import CONFIRM
 
 
 class ComponentListView(WorkView):
@@ -41,30 +43,8 @@ class ComponentListView(WorkView):
         tools = (
             self.components().select_related("contractor").order_by("contractor", "kind", "mark")
         )
-        latest = {}
-        rows = ComponentInspection.objects.filter(component__in=tools)
-        for row in rows.order_by("inspected_on", "id"):
-            latest[row.component_id] = row
-        day = today()
-        context = {
-            "tools": [(tool, latest.get(tool.pk), state_of(tool, latest.get(tool.pk), day))
-                      for tool in tools],
-            "company": self.company,
-        }  # fmt: skip
+        context = {"tools": standing_of(tools, today()), "company": self.company}
         return render(request, "replacements/component_list.html", context)
-
-
-def state_of(tool: Component, inspection, day) -> tuple[str, str]:
-    """Return (level, words) of a tool on a day: whether it may be used."""
-    if tool.retired_on:
-        return "NOTE", f"retired on {tool.retired_on}"
-    if inspection is None:
-        return "STOP", "never inspected: do not use"
-    if not inspection.passed:
-        return "STOP", f"failed on {inspection.inspected_on}: do not use"
-    if inspection.next_due_on and inspection.next_due_on < day:
-        return "STOP", f"inspection was due on {inspection.next_due_on}: do not use"
-    return "GOOD", f"passed on {inspection.inspected_on}"
 
 
 class ComponentNewView(WorkView):
@@ -74,11 +54,11 @@ class ComponentNewView(WorkView):
 
     def get(self, request):
         """Show the form."""
-        return self._show(ComponentForm())
+        return self._show(ComponentForm(sets=_sets(self.company)))
 
     def post(self, request):
         """Add the tool."""
-        form = ComponentForm(request.POST)
+        form = ComponentForm(request.POST, sets=_sets(self.company))
         if self.company is None:
             raise PermissionDenied
         if form.is_valid():
@@ -106,7 +86,7 @@ class ComponentCorrectView(WorkView):
     def post(self, request, pk):
         """Correct the entry."""
         tool = get_object_or_404(self.components(), pk=pk)
-        form = ComponentForm(request.POST, correcting=True)
+        form = ComponentForm(request.POST, correcting=True, sets=_sets(tool.contractor))
         if form.is_valid():
             try:
                 component_correct(component=tool, by=self.by, at=now(), **form.values())
@@ -156,19 +136,23 @@ class ComponentView(WorkView):
         return f"The inspection of {tool.mark} is recorded."
 
     def _show(self, tool: Component, inspect, retire):
-        inspections = list(tool.inspections.order_by("-inspected_on", "-id"))
-        try:
-            carried = tools_of([tool])[0].peak_force_lbf
-        except BadComponent:
-            carried = None
+        ((_, known, level, words),) = standing_of([tool], today())
+        inspections = tool.inspections.order_by("-inspected_on", "-id")
         context = {
             "tool": tool,
+            "known": known,
             "inspections": [(row, rope_told(row.findings.get("rope", {}))) for row in inspections],
-            "state": state_of(tool, inspections[0] if inspections else None, today()),
-            "carried": carried,
+            "state": (level, words),
+            "history": history_of(tool, known),
+            "doubts": doubts_of(known, today()),
+            "renewals": tool.renewals.order_by("-done_on", "-id"),
+            "papers": tool.papers.select_related("document").order_by("-id"),
+            "may_confirm": any(self.request.user.has_perm(each) for each in CONFIRM),
             "measures": measures_of(tool),
             "changes": tool.changes.order_by("-id"),
             "inspect_form": inspect,
+            "renewal_form": RenewalForm(auto_id="renewal_%s"),
+            "paper_form": PaperForm(auto_id="paper_%s"),
             "retire_form": retire,
         }
         return render(self.request, "replacements/component.html", context)
@@ -204,14 +188,30 @@ class StringEntryView(WorkView):
         return self._show(order, form, *_proposed(order))
 
     def _show(self, order, form, proposed, sentence):
-        context = {"order": order, "form": form, "proposed": proposed, "sentence": sentence}
+        context = {"order": order, "form": form, "proposed": proposed, "sentence": sentence,
+                   "out_of_use": _out_of_use(order)}  # fmt: skip
         return render(self.request, "replacements/string_form.html", context)
 
 
 def _usable(order):
-    return Component.objects.filter(
-        contractor_id=order.contractor_id, retired_on__isnull=True
-    ).order_by("kind", "mark")
+    """Return the tools that may be chosen; none that is out of use after an overload."""
+    rows = Component.objects.filter(contractor_id=order.contractor_id, retired_on__isnull=True)
+    return [row for row, tool in _with_tools(order, rows) if tool is None or not tool.overloads]
+
+
+def _out_of_use(order):
+    """Return what is not offered, each with the pull that it waits for."""
+    rows = Component.objects.filter(contractor_id=order.contractor_id, retired_on__isnull=True)
+    return [(row, tool.overloads[-1].told) for row, tool in _with_tools(order, rows)
+            if tool and tool.overloads]  # fmt: skip
+
+
+def _with_tools(order, rows):
+    return [(row, tool) for row, tool, *_ in standing_of(rows.order_by("kind", "mark"), today())]
+
+
+def _sets(contractor):
+    return contractor.tool_sets.order_by("name") if contractor else ()
 
 
 def _proposed(order):

@@ -29,10 +29,11 @@ class Membership:
 
 
 _OUT_RULES = {
-    PoolStatus.OUT_BAN: ("POOL_OUT_BAN", "Records show that it was laid after the lead ban."),
-    PoolStatus.OUT_TWO_POINTS: ("POOL_OUT_TWO_POINTS", "The pipe was seen at enough points."),
-    PoolStatus.OUT_REPLACED: ("POOL_OUT_REPLACED", "The line was replaced."),
+    PoolStatus.OUT_BAN: ("POOL_OUT_BAN", "records show that it was laid after the lead ban"),
+    PoolStatus.OUT_TWO_POINTS: ("POOL_OUT_TWO_POINTS", "it was seen at enough points"),
+    PoolStatus.OUT_REPLACED: ("POOL_OUT_REPLACED", "it was replaced"),
 }
+_TOGETHER = "The pipe was seen at enough points on both sides together."
 
 
 def membership(
@@ -53,19 +54,27 @@ def membership(
     open_portions = [standing for standing in pipe if standing.validation == PoolStatus.IN]
     if not open_portions:
         status = _shared_status(pipe)
-        rule_id, reason = _OUT_RULES[status]
-        return Membership(False, rule_id, reason, status)
+        return Membership(False, _OUT_RULES[status][0], _why_out(pipe), status)
     seen = _points(open_portions)
     if len(open_portions) == len(pipe) and not points_missing(seen, rules):
         status = PoolStatus.OUT_TWO_POINTS
-        return Membership(False, *_OUT_RULES[status], status)
+        return Membership(False, _OUT_RULES[status][0], _TOGETHER, status)
     names = " and ".join(standing.portion.label for standing in open_portions)
-    reason = f"The {names} is known by other evidence only, seen at {sum(seen.values())} points."
+    known = "are" if len(open_portions) > 1 else "is"
+    reason = (
+        f"The {names} {known} known by other evidence only, seen at {sum(seen.values())} points."
+    )
     return Membership(True, "POOL_IN_OTHER_RECORDS", reason, PoolStatus.IN)
 
 
 def _points(portions: Iterable[PortionStanding]) -> dict[Portion, int]:
     return {standing.portion: standing.points for standing in portions}
+
+
+def _why_out(pipe: Iterable[PortionStanding]) -> str:
+    """Of each portion why it is out; one reason may not speak for the other portion."""
+    said = (f"{one.portion.label}: {_OUT_RULES[one.validation][1]}" for one in pipe)
+    return f"{'; '.join(said)}.".capitalize()
 
 
 def _shared_status(pipe: Iterable[PortionStanding]) -> PoolStatus:

@@ -49,6 +49,12 @@ class EvidenceForm(forms.Form):
     every_earlier_pipe = forms.BooleanField(
         label="It shows every earlier pipe of this portion", required=False
     )
+    counts_from = day_field(
+        "True since",
+        required=False,
+        help_text="Empty: it counts from today, when it became known. A day: past days follow, and "
+        "an amendment of what was filed.",
+    )
     source = forms.CharField(label="Source", required=False, max_length=120)
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
     document = forms.FileField(
@@ -96,18 +102,65 @@ class ReasonForm(forms.Form):
     )
 
 
+class WithdrawForm(ReasonForm):
+    """Why evidence is taken back, and for which days."""
+
+    FROM_TODAY, NEVER_TRUE = "FROM_TODAY", "NEVER_TRUE"
+    HOW = (
+        (FROM_TODAY, "It no longer counts, from today"),
+        (NEVER_TRUE, "It was never true: another house, or mis-keyed"),
+    )
+
+    how = forms.ChoiceField(
+        label="From when on",
+        choices=HOW,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say whether it counts no longer, or was never true."},
+    )
+
+    def __init__(self, data=None, *, taken_back: bool = False):
+        """Offer what can still be said: of what was taken back, only that it was never true."""
+        super().__init__(data)
+        if taken_back:
+            self.fields["how"].choices = self.HOW[1:]
+
+    def said(self) -> dict:
+        """Return what `evidence_withdraw` takes."""
+        data = self.cleaned_data
+        return {"reason": data["reason"], "never_true": data["how"] == self.NEVER_TRUE}
+
+    field_order = ["how", "reason"]
+
+
 class DecisionForm(ReasonForm):
-    """Which material stands, and why."""
+    """Which material stands, or that both do, and why."""
 
     material = forms.ChoiceField(
         label="What stands",
         widget=forms.RadioSelect,
         error_messages={"required": "Choose what stands."},
     )
+    document = forms.FileField(
+        label="Document that shows it",
+        required=False,
+        help_text="Needed where the answer is less protective than what was seen. JPEG, PNG, HEIC "
+        "or PDF, at most 25 MB.",
+    )
 
-    def __init__(self, data=None, *, choices):
+    def __init__(self, data=None, files=None, *, choices):
         """Offer the materials that evidence speaks for."""
-        super().__init__(data)
+        super().__init__(data, files)
         self.fields["material"].choices = choices
 
-    field_order = ["material", "reason"]
+    field_order = ["material", "reason", "document"]
+
+
+class ProposalForm(forms.Form):
+    """A second person's answer to a proposal."""
+
+    AGREE, DECLINE = "AGREE", "DECLINE"
+
+    answer = forms.ChoiceField(choices=[(AGREE, "Agree"), (DECLINE, "Decline")])
+    reason = forms.CharField(
+        label="Reason", required=False, widget=forms.Textarea(attrs={"rows": 2})
+    )

@@ -1,7 +1,7 @@
 """The record: append-only evidence, and the standing that follows from it."""
 
 from .batches import Batch, HeldRow, SavedColumns
-from .evidence import Conflict, Document, Evidence
+from .evidence import Conflict, Document, Evidence, Proposal
 from .facts import KnownFact, KnownSum
 from .lines import CategoryChange, Decision, ServiceLine
 from .matching import MatchDecision, MatchQuestion, MatchUse
@@ -25,6 +25,7 @@ __all__ = [
     "Neighborhood",
     "Premise",
     "PremiseChange",
+    "Proposal",
     "SavedColumns",
     "SentOnce",
     "ServiceLine",

@@ -36,6 +36,9 @@ class Evidence(models.Model):
     A mistake is withdrawn by a new row (`withdraws`), never edited; a whole batch is
     withdrawn by a batch that withdraws it. `era` BEFORE speaks of a pipe that lay there
     earlier, which decides whether galvanized pipe below it requires replacement.
+
+    A row counts from the day it was recorded, or from `counts_from`: what it says was true since
+    then, or what it withdraws was never true. What was filed before it was recorded stays.
     """
 
     line = models.ForeignKey(
@@ -55,6 +58,8 @@ class Evidence(models.Model):
     every_earlier_pipe = models.BooleanField(default=False, db_default=False)
     below_lead = models.BooleanField(default=False, db_default=False)
     resolves = models.CharField(max_length=22, blank=True, db_default="", default="")
+    both_true = models.BooleanField(default=False, db_default=False)
+    counts_from = models.DateField(null=True, blank=True)
     source = models.CharField(max_length=120, blank=True)
     note = models.TextField(blank=True)
     recorded_at = models.DateTimeField()
@@ -75,7 +80,7 @@ class Evidence(models.Model):
     document = models.ForeignKey(
         Document, null=True, blank=True, on_delete=models.PROTECT, db_index=False
     )
-    withdraws = models.OneToOneField(
+    withdraws = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="withdrawn_by"
     )
 
@@ -84,7 +89,13 @@ class Evidence(models.Model):
             # With all that the standings of many lines are added up from.
             models.Index(
                 fields=["line", "content_key", "fact_code", "batch"], name="evidence_of_line"
-            )
+            ),
+            # Rows that speak of days before they were recorded are few.
+            models.Index(
+                fields=["counts_from"],
+                name="evidence_of_the_past",
+                condition=models.Q(counts_from__isnull=False),
+            ),
         ]
         constraints = [
             models.CheckConstraint(
@@ -134,3 +145,51 @@ class Conflict(models.Model):
 
     def __str__(self):
         return self.sentence
+
+
+class Proposal(models.Model):
+    """An answer to a conflict that is less protective than what was seen, and the second person's.
+
+    It becomes a decision, a row of evidence, once somebody else agrees; until then the more
+    protective reading stands. Accounts are kept by number, as a name may change.
+    """
+
+    class Answer(models.TextChoices):
+        AGREED = "AGREED", "agreed"
+        DECLINED = "DECLINED", "declined"
+        TAKEN_BACK = "TAKEN_BACK", "taken back"
+
+    conflict = models.ForeignKey(Conflict, on_delete=models.PROTECT, related_name="proposals")
+    material = models.CharField(max_length=22)
+    reason = models.TextField()
+    document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="+")
+    evidence_ids = models.JSONField(default=list)
+    set_aside_ids = models.JSONField(default=list)
+    proposed_by = models.CharField(max_length=150)
+    proposed_by_account = models.BigIntegerField()
+    proposed_at = models.DateTimeField()
+    answer = models.CharField(max_length=10, choices=Answer.choices, blank=True)
+    answered_by = models.CharField(max_length=150, blank=True)
+    answered_by_account = models.BigIntegerField(null=True, blank=True)
+    answered_at = models.DateTimeField(null=True, blank=True)
+    answer_reason = models.TextField(blank=True)
+    decision = models.OneToOneField(
+        Evidence, null=True, blank=True, on_delete=models.PROTECT, related_name="proposal"
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["conflict"],
+                condition=models.Q(answer=""),
+                name="one_open_proposal_per_conflict",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(answer="AGREED")
+                | ~models.Q(answered_by_account=models.F("proposed_by_account")),
+                name="proposal_agreed_by_another",
+            ),
+        ]
+
+    def __str__(self):
+        return f"{self.material}: {self.reason}"

@@ -24,6 +24,7 @@ class Decision(models.Model):
     reason = models.TextField()
     citation = models.CharField(max_length=200)
     would_settle = models.JSONField(default=list)
+    rests_on_connectors = models.BooleanField(default=False)
 
     class Meta:
         constraints = [

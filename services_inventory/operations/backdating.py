@@ -1,87 +1,183 @@
-"""Standings that take effect before today: a replacement counts from the day of the work.
+"""What is known now of past days: written where evidence speaks of days before it was recorded.
 
-What is known once it is recorded then holds from that day on, whatever was on record of the days
-since; so the last change by (effective on, recorded at, id) is always what is now known of a day.
+A replacement counts from the day of the work, evidence from the day since when it is true, and
+what was never true for no day. For each line the standing of every day on which it can have
+changed is weighed anew, and a change is written where the record says another category; so the
+last change by (effective on, recorded at, id) is always what is now known of a day, and what was
+recorded before stays as it was.
 """
 
-from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime
+from itertools import groupby
+from operator import itemgetter
 from typing import NamedTuple
 
+from django.utils.timezone import localdate
+
 from .. import bulk
-from ..models import CategoryChange, ServiceLine
-from ..queries.evidence_rows import day_of
+from ..domain.evidence import EvidenceRecord
+from ..domain.evidence.past import counting_on, works_of
+from ..queries.evidence_rows import COLUMNS, day_of, record_of
+from ..queries.past import Withdrawal, withdrawals
+from .weighing import OUT_OF_INVENTORY, Outcome, Weigher
 
-CHUNK = 500
+CHUNK = 20_000
+LINE, EVIDENCE = "services_inventory_serviceline", "services_inventory_evidence"
+CHANGE = "services_inventory_categorychange"
+_BATCH = COLUMNS.index("batch_id")
+_SAID = slice(COLUMNS.index("portion"), COLUMNS.index("below_lead") + 1)
+_SPEAKS_OF_ROWS = [COLUMNS.index(name) for name in ("withdraws_id", "resolves")]
+_FRESH = (
+    "line_id", "from_category", "to_category", "decision_id", "effective_on", "recorded_at",
+    "recorded_by", "batch_id",
+)  # fmt: skip
 
 
-class Early(NamedTuple):
-    """The standing of one line that takes effect on an earlier day."""
+class Change(NamedTuple):
+    """A day from which a line has another category on record."""
 
-    line_id: int
-    effective_on: date
+    day: date
     category: str | None
-    decision_id: int | None
+    decision_id: int | None = None
+    before: str | None = None
 
 
-def early_standings() -> list[Early]:
-    """Return the staged standings that take effect before the day of record."""
-    rows = bulk.stream(
-        "SELECT s.line_id, s.early_on, o.category, o.decision_id FROM standing_stage s "
-        "JOIN standing_outcome o ON o.outcome = s.outcome WHERE s.early_on IS NOT NULL"
+def past_write(*, recorded_at: datetime, by: str, batch_id: int | None) -> None:
+    """Write what is now known of the past days of the staged lines that have an early day."""
+    lines = bulk.stream(
+        "SELECT s.line_id, s.early_on, l.batch_id FROM standing_stage s "
+        f"JOIN {LINE} l ON l.id = s.line_id WHERE s.early_on IS NOT NULL ORDER BY s.line_id"
     )
-    return [Early(pk, day_of(day), *standing) for pk, day, *standing in rows]
+    past = _Past(localdate(recorded_at))
+    said = bulk.moment(recorded_at), by, batch_id
+    for some in _chunks(lines):
+        bulk.stage("past_lines", [("id", "KEY")], ((pk,) for pk, *_ in some))
+        bulk.index("past_lines")
+        found = list(_rewritten(some, past))
+        rows = (
+            (pk, one.before, one.category, one.decision_id, one.day, *said)
+            for pk, fresh, _ in found
+            for one in fresh
+        )
+        bulk.fill(CHANGE, _FRESH, rows)
+        _write_since((pk, since) for pk, _, since in found)
+        bulk.drop("past_lines")
 
 
-def early_write(
-    early: list[Early], *, recorded_at: datetime, by: str, batch_id: int | None
-) -> None:
-    """Write these standings into the record of their first day and of every change since."""
-    for some in _chunks(early):
-        changes = _changes([one.line_id for one in some])
-        fresh = [change for one in some for change in _lacking(one, changes[one.line_id])]
-        for change in fresh:
-            change.recorded_at, change.recorded_by, change.batch_id = recorded_at, by, batch_id
-        CategoryChange.objects.bulk_create(fresh)
-        for one in some:
-            since = _since(one, changes[one.line_id])
-            ServiceLine.objects.filter(pk=one.line_id).update(category_since=since)
+def _chunks(lines: Iterable[tuple]) -> Iterator[list[tuple]]:
+    lines = list(lines)
+    return (lines[at : at + CHUNK] for at in range(0, len(lines), CHUNK))
 
 
-def _chunks(early: list[Early]) -> Iterator[list[Early]]:
-    return (early[at : at + CHUNK] for at in range(0, len(early), CHUNK))
+def _rewritten(lines: list[tuple], past: "_Past") -> Iterator[tuple[int, list[Change], date]]:
+    """Yield (line id, the changes that its record lacks, since when it is what it is now)."""
+    evidence = _by_line("e", EVIDENCE, COLUMNS, "e.id")
+    order = "e.effective_on, e.recorded_at, e.id"
+    changes = _by_line("e", CHANGE, ("effective_on", "to_category"), order)
+    for pk, first, batch_id in lines:
+        on_record = [Change(day_of(day), to) for day, to in changes.get(pk, ())]
+        rows = evidence.get(pk, ())
+        fresh = list(past.lacking(rows, on_record, day_of(first), batch_id))
+        yield pk, fresh, _since([*on_record, *fresh], past.today)
 
 
-def _changes(line_ids: list[int]) -> dict[int, list[CategoryChange]]:
-    found = defaultdict(list)
-    rows = CategoryChange.objects.filter(line__in=line_ids)
-    for change in rows.order_by("effective_on", "recorded_at", "id"):
-        found[change.line_id].append(change)
-    return found
+def _by_line(name: str, table: str, columns, order: str) -> dict[int, list[tuple]]:
+    columns = ", ".join(f"{name}.{column}" for column in columns)
+    rows = bulk.stream(
+        f"SELECT {name}.line_id, {columns} FROM past_lines p CROSS JOIN {table} {name} "
+        f"WHERE {name}.line_id = p.id ORDER BY {name}.line_id, {order}"
+    )
+    return {pk: [row[1:] for row in group] for pk, group in groupby(rows, itemgetter(0))}
 
 
-def _lacking(one: Early, changes: list[CategoryChange]) -> Iterator[CategoryChange]:
-    """Yield the changes that the record of a line lacks to say what is now known."""
-    since = {change.effective_on for change in changes if change.effective_on > one.effective_on}
-    for day in sorted(since | {one.effective_on}):
-        said = [change.to_category for change in changes if change.effective_on <= day]
-        if (said[-1] if said else None) != one.category:
-            yield CategoryChange(
-                line_id=one.line_id,
-                from_category=said[-1] if said else None,
-                to_category=one.category,
-                decision_id=one.decision_id,
-                effective_on=day,
-            )
-
-
-def _since(one: Early, changes: list[CategoryChange]) -> date:
-    """The day since when the line is what it is: earlier, where it was the same before."""
-    since = one.effective_on
-    for change in reversed(changes):
-        if change.effective_on <= one.effective_on:
-            if change.to_category != one.category:
-                break
-            since = change.effective_on
+def _since(changes: list[Change], today: date) -> date:
+    """The first day of the category that the last change gives; the later of a day holds."""
+    since, current = today, None
+    for day, of_day in groupby(sorted(changes, key=itemgetter(0)), itemgetter(0)):
+        *_, last = of_day
+        if last.category != current:
+            since, current = day, last.category
     return since
+
+
+def _write_since(rows: Iterable[tuple[int, date]]) -> None:
+    bulk.stage("past_since", [("id", "KEY"), ("since", "DATE")], rows)
+    bulk.execute(
+        f"UPDATE {LINE} AS l SET category_since = s.since FROM past_since s "
+        "WHERE s.id = l.id AND l.category_since IS DISTINCT FROM s.since"
+    )
+    bulk.drop("past_since")
+
+
+class _Past:
+    """Weighs lines on past days, each by the rule of its day; alike evidence once."""
+
+    def __init__(self, today: date):
+        self.today = today
+        self.gone: list[Withdrawal] = withdrawals()
+        self._weighers: dict[date, Weigher] = {}
+        self._by_rule: dict[tuple, Weigher] = {}
+        self._known: dict[tuple, Outcome] = {}
+
+    def lacking(
+        self, rows: list[tuple], on_record: list[Change], first: date, batch_id: int | None
+    ) -> Iterator[Change]:
+        """Yield the changes that the record of a line lacks to say what is now known of it."""
+        records = [record_of(row) for row in rows]
+        said = {change.day: change.category for change in on_record}  # the last of a day holds
+        current = next((c.category for c in reversed(on_record) if c.day < first), None)
+        for day in self._days(rows, records, said, first, batch_id):
+            current = said.get(day, current)
+            outcome = self._outcome(rows, records, day, batch_id, current)
+            category, decision_id = self._decision(day, outcome)
+            if category != current:
+                yield Change(day, category, decision_id, current)
+                current = category
+
+    def _days(self, rows, records: list[EvidenceRecord], said, first: date, batch_id) -> list[date]:
+        """The days on which the standing of a line can have changed, from the first on."""
+        batches = {row[_BATCH] for row in rows} | {batch_id}
+        days = {first, self.today, *said, *(record.counts_on for record in records)}
+        days |= {work.observed_on for work in works_of(records, self.today)}
+        days |= {localdate(one.at) for one in self.gone if one.batch_id in batches}
+        return sorted(day for day in days if first <= day <= self.today)
+
+    def _outcome(
+        self, rows: list[tuple], records: list[EvidenceRecord], day: date, batch_id, said
+    ) -> Outcome | None:
+        """What a line's evidence comes to on a day; None where the line was not on record."""
+        gone = {one.batch_id for one in self.gone if one.reaches(day)}
+        kept = [one for one, row in zip(records, rows, strict=True) if row[_BATCH] not in gone]
+        counting = counting_on(kept, day)
+        if not counting and (said is None or batch_id in gone):
+            return OUT_OF_INVENTORY
+        weigher = self._weigher(day)
+        there = {record.id for record in counting}
+        key = self._key([row for row in rows if row[0] in there])
+        if key is None:
+            return weigher.outcome(counting)
+        if (id(weigher), key) not in self._known:
+            self._known[id(weigher), key] = weigher.outcome(counting)
+        return self._known[id(weigher), key]
+
+    @staticmethod
+    def _key(rows: list[tuple]) -> tuple | None:
+        """What is equal for evidence that weighs the same; None where rows speak of other rows."""
+        if any(row[at] for row in rows for at in _SPEAKS_OF_ROWS):
+            return None
+        recorded = COLUMNS.index("recorded_at")
+        return tuple((*row[_SAID], row[recorded]) for row in rows)
+
+    def _decision(self, day: date, outcome: Outcome) -> tuple[str | None, int | None]:
+        if outcome.facts_key is None:
+            return None, None
+        row = self._weigher(day).decision(outcome.facts_key)
+        return row.category, row.pk
+
+    def _weigher(self, day: date) -> Weigher:
+        if day not in self._weighers:
+            fresh = Weigher(day)
+            rule = fresh.policy, fresh.classification
+            self._weighers[day] = self._by_rule.setdefault(rule, fresh)
+        return self._weighers[day]

@@ -1,14 +1,16 @@
 """Recording evidence, and taking it back by a new row. The standing follows at once."""
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import Min
 from django.utils.timezone import localdate
 
-from ..domain.evidence import contradictions
+from ..domain.evidence import EvidenceRecord, contradictions
+from ..domain.evidence.past import works_of
 from ..facts import TELLING, Facts
-from ..models import Batch, Evidence, ServiceLine
+from ..models import Batch, CategoryChange, Evidence, ServiceLine
 from ..policy import evidence_policy
 from ..queries.evidence_rows import COLUMNS, record_of
 from ..statements import Statement, content_key
@@ -28,7 +30,8 @@ def evidence_record(
     ----------
     said : any of material, era, points_seen, place, observed_on, installed_on,
         installed_year, diameter_in (inches), length_ft, every_earlier_pipe, below_lead,
-        source, note, document, batch, row_number, resolves
+        source, note, document, batch, row_number, resolves, both_true; counts_from, the day since
+        when it is true, from which past days follow (left out: the day it is recorded)
 
     Raises
     ------
@@ -39,6 +42,7 @@ def evidence_record(
         line=line, portion=portion, basis=basis, recorded_by=by, recorded_at=recorded_at, **said
     )
     _refuse_contradictions(evidence)
+    _refuse_before_the_record(evidence)
     with transaction.atomic():
         _number([evidence], recorded_at)
         evidence.save()
@@ -59,7 +63,10 @@ def _number(rows: Iterable[Evidence], recorded_at: datetime) -> None:
 
 def _content_key(evidence: Evidence) -> int | None:
     """The number of a plain statement; what says more than an intake row can has none."""
-    more = ("length_ft", "place", "every_earlier_pipe", "below_lead", "resolves", "withdraws_id")
+    more = (
+        "length_ft", "place", "every_earlier_pipe", "below_lead", "resolves", "withdraws_id",
+        "counts_from",
+    )  # fmt: skip
     if not evidence.material or any(getattr(evidence, name) for name in more):
         return None
     said = {name: getattr(evidence, name) for name in Statement._fields}
@@ -68,7 +75,7 @@ def _content_key(evidence: Evidence) -> int | None:
 
 def _refuse_contradictions(evidence: Evidence) -> None:
     try:
-        record = record_of([getattr(evidence, name) for name in COLUMNS])
+        record = _record_of(evidence)
     except ValueError as error:
         raise EvidenceRefused(f"{error}. Choose one of the listed words.") from error
     found = contradictions(record)
@@ -94,6 +101,7 @@ def evidence_record_many(
         evidence = Evidence(recorded_by=by, recorded_at=recorded_at, batch=batch, **row)
         try:
             _refuse_contradictions(evidence)
+            _refuse_before_the_record(evidence)
         except EvidenceRefused as error:
             raise EvidenceRefused(f"Row {number}: {error}") from error
         made.append(evidence)
@@ -109,9 +117,15 @@ def evidence_record_many(
 
 
 def evidence_withdraw(
-    *, evidence: Evidence, by: str, recorded_at: datetime, reason: str
+    *, evidence: Evidence, by: str, recorded_at: datetime, reason: str, never_true: bool = False
 ) -> Evidence:
     """Take a piece of evidence back by a new row that says why.
+
+    Parameters
+    ----------
+    never_true : it belongs to another house or was mis-keyed, so it counts for no day, past days
+        by what is known now included; else it counts up to now and no longer. What was only taken
+        back so far can be said to be never true afterwards.
 
     Raises
     ------
@@ -121,7 +135,11 @@ def evidence_withdraw(
     if not reason.strip():
         raise EvidenceRefused("Say why this evidence is taken back.")
     with transaction.atomic():
-        if Evidence.objects.filter(withdraws=evidence).exists():
+        _locked(evidence.line_id)
+        before = Evidence.objects.filter(withdraws=evidence)
+        if before.filter(counts_from__isnull=False).exists():
+            raise EvidenceRefused("This evidence was taken back already, as never true.")
+        if before.exists() and not never_true:
             raise EvidenceRefused("This evidence was taken back already.")
         row = Evidence.objects.create(
             line_id=evidence.line_id,
@@ -129,9 +147,79 @@ def evidence_withdraw(
             basis=evidence.basis,
             era=evidence.era,
             withdraws=evidence,
+            counts_from=_first_day_of(evidence.line_id) if never_true else None,
             note=reason.strip(),
             recorded_by=by,
             recorded_at=recorded_at,
         )
         standings_derive(line_ids=[evidence.line_id], recorded_at=recorded_at, by=by)
     return row
+
+
+def evidence_record_again(
+    *, evidence: Evidence, by: str, recorded_at: datetime, reason: str
+) -> Evidence:
+    """Record once more what was taken back by mistake: the same statement, true since then.
+
+    Raises
+    ------
+    EvidenceRefused
+        No reason is given, it was not taken back, or it stands again already.
+    """
+    if not reason.strip():
+        raise EvidenceRefused("Say why this evidence is recorded again.")
+    with transaction.atomic():
+        _locked(evidence.line_id)
+        back = Evidence.objects.filter(withdraws=evidence).order_by("-id").first()
+        if back is None:
+            raise EvidenceRefused("This evidence was not taken back; it stands.")
+        said = {name: getattr(evidence, name) for name in _SAYS}
+        since = Evidence.objects.filter(line=evidence.line_id, id__gt=back.pk, **said)
+        if since.filter(withdrawn_by__isnull=True).exists():
+            raise EvidenceRefused("This evidence was recorded again already.")
+        return evidence_record(
+            line=evidence.line,
+            by=by,
+            recorded_at=recorded_at,
+            note=f"{evidence.note}\nRecorded again: {reason.strip()}".strip(),
+            counts_from=_record_of(evidence).counts_on,
+            **said,
+        )
+
+
+_SAYS = (
+    "portion", "material", "basis", "era", "points_seen", "observed_on", "installed_on",
+    "installed_year", "diameter_in", "length_ft", "place", "every_earlier_pipe", "below_lead",
+    "source", "document",
+)  # fmt: skip
+
+
+def _locked(line_id: int) -> ServiceLine:
+    """Let one person at a time take back what is said of a line."""
+    return ServiceLine.objects.select_for_update().get(pk=line_id)
+
+
+def _record_of(evidence: Evidence) -> EvidenceRecord:
+    return record_of([getattr(evidence, name) for name in COLUMNS])
+
+
+def _first_day_of(line_id: int) -> date:
+    """The first day for which any evidence of a line counts."""
+    rows = Evidence.objects.filter(line=line_id).values_list(*COLUMNS)
+    records = [record_of(row) for row in rows]
+    works = [work.observed_on for work in works_of(records, date.max)]
+    return min((*works, *(record.counts_on for record in records)))
+
+
+def _refuse_before_the_record(evidence: Evidence) -> None:
+    """Refuse a day since when evidence is true from before anything is on record."""
+    since = evidence.counts_from
+    if since is None:
+        return
+    begins = CategoryChange.objects.aggregate(first=Min("effective_on"))["first"]
+    if begins is None or since < begins:
+        first = f"The record begins on {begins}" if begins else "Nothing is on record yet"
+        raise EvidenceRefused(
+            f"{first}; no count speaks of days before. Write that day or a later one as the day "
+            "since when this is true, and the day the pipe was laid as such."
+        )

@@ -21,7 +21,7 @@ from ..intake.matching import LINE
 from ..models import Batch, Conflict, Evidence
 from ..policy import evidence_policy
 from ..queries.counts import Move
-from .backdating import early_standings, early_write
+from .backdating import past_write
 from .sums import STAGED, Sums, codes_tried, contradictions, stage_sums
 from .weighing import (
     COLUMNS,
@@ -53,14 +53,22 @@ def standings_derive(
     by: str,
     batch: Batch | None = None,
     report=None,
+    since: date | None = None,
 ) -> int:
     """Derive the standing of these lines (None: of all) and write what changed.
 
     Returns the number of lines whose category changed. A change takes effect on the day it is
-    recorded, which is when the utility knew; a replacement, on the day of the work.
+    recorded, which is when the utility knew; a replacement, on the day of the work; evidence
+    that speaks of earlier days, from its first day on.
+
+    Parameters
+    ----------
+    since : derive the past days of every one of these lines anew from this day on
     """
     with transaction.atomic():
         reader = _stage(line_ids, recorded_at, report, _FACTS, conflicts=True)
+        if since:
+            bulk.execute("UPDATE standing_stage SET early_on = %s", [since.isoformat()])
         changed = _write(recorded_at, by, batch)
         _write_conflicts(reader.conflicts, recorded_at)
         bulk.drop("standing_stage", "standing_outcome")
@@ -204,7 +212,6 @@ def _write(recorded_at: datetime, by: str, batch: Batch | None) -> int:
         "WHERE o.outcome = s.outcome AND s.was IS DISTINCT FROM o.category"
     )
     today = bulk.typed(f"'{localdate(recorded_at).isoformat()}'", "date")
-    early = early_standings()
     changed = bulk.number(f"SELECT count(*) FROM {joined} AND s.early_on IS NOT NULL")
     changed += bulk.execute(
         "INSERT INTO services_inventory_categorychange (line_id, from_category, to_category, "
@@ -215,7 +222,7 @@ def _write(recorded_at: datetime, by: str, batch: Batch | None) -> int:
         [bulk.moment(recorded_at), by, batch_id],
     )
     _write_standings(changed, today)
-    early_write(early, recorded_at=recorded_at, by=by, batch_id=batch_id)
+    past_write(recorded_at=recorded_at, by=by, batch_id=batch_id)
     return changed
 
 
@@ -243,7 +250,7 @@ def _cast(mark: str, kind: str) -> str:
 
 
 def _write_conflicts(conflicts: dict[int, list[Contradiction]], recorded_at: datetime) -> None:
-    """Open what contradicts itself now, and close what later evidence has settled."""
+    """Open what contradicts itself now, keep open ones true, close what evidence has settled."""
     opened_at = bulk.moment(recorded_at)
     staged = bulk.stream(
         "SELECT c.line_id FROM services_inventory_conflict c JOIN standing_stage s "
@@ -255,16 +262,22 @@ def _write_conflicts(conflicts: dict[int, list[Contradiction]], recorded_at: dat
             resolved_at__isnull=True, line_id__in={pk for (pk,) in staged}
         )
     }
+    fresh, moved = [], []
+    for line_id, of_line in conflicts.items():
+        for found in of_line:
+            there = open_now.pop((line_id, found.portion), None)
+            ids = json.dumps(found.record_ids)
+            if there is None:
+                fresh.append((line_id, found.portion, found.reason, ids, opened_at, "", ""))
+            elif (there.sentence, there.evidence_ids) != (found.reason, found.record_ids):
+                there.sentence, there.evidence_ids = found.reason, found.record_ids
+                moved.append(there)
     bulk.fill(
         "services_inventory_conflict",
         ("line_id", "portion", "sentence", "evidence_ids", "opened_at", "resolved_by", "reason"),
-        [
-            (line_id, found.portion, found.reason, json.dumps(found.record_ids), opened_at, "", "")
-            for line_id, of_line in conflicts.items()
-            for found in of_line
-            if open_now.pop((line_id, found.portion), None) is None
-        ],
+        fresh,
     )
+    Conflict.objects.bulk_update(moved, ["sentence", "evidence_ids"], batch_size=500)
     for settled in open_now.values():
         settled.resolved_at = recorded_at
         settled.resolved_by = "later evidence"

@@ -2,14 +2,17 @@
 
 import json
 from collections.abc import Iterable, Iterator
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import Min
+from django.utils.timezone import localdate
 
 from .. import bulk
 from ..intake.applying import EVIDENCE, OF_LINE, PLACE
 from ..intake.matching import LINE, PREMISE
-from ..models import Batch, MatchDecision, PremiseChange
+from ..models import Batch, CategoryChange, Evidence, MatchDecision, PremiseChange
+from ..queries.past import withdrawals
 from ..today import now
 from .batches import BatchError, Report, batch_open, batch_run
 from .standings import standings_derive
@@ -18,19 +21,23 @@ UNDO = "INTAKE_UNDO"
 _WHOLE = ("house_number", "neighborhood_id", "plumbing_year")
 
 
-def intake_undo(*, batch: Batch, by: str, at: datetime, report: Report | None = None) -> Batch:
+def intake_undo(
+    *, batch: Batch, by: str, at: datetime, never_true: bool = False, report: Report | None = None
+) -> Batch:
     """Withdraw all that an intake batch recorded; return the batch that withdraws it.
 
     Evidence stays in the record, marked as withdrawn; places are as they were before, where no
     later file has corrected them again; lines that only this file named leave the inventory.
+    `never_true`: another utility's file, or one of mistakes, counts for no day, by what is known
+    now; else it counts up to now and no longer.
 
     Raises
     ------
     BatchError
         The batch was never applied, or was withdrawn already.
     """
-    _refuse(batch)
-    undo = undo_open(batch=batch, by=by, at=at)
+    _refuse(batch, never_true)
+    undo = undo_open(batch=batch, by=by, at=at, never_true=never_true)
     batch_run(batch=undo, report=report)
     if undo.state == Batch.State.REFUSED:
         raise BatchError(undo.message)
@@ -38,14 +45,18 @@ def intake_undo(*, batch: Batch, by: str, at: datetime, report: Report | None = 
     return undo
 
 
-def undo_open(*, batch: Batch, by: str, at: datetime) -> Batch:
+def undo_open(*, batch: Batch, by: str, at: datetime, never_true: bool = False) -> Batch:
     """Open a batch that will withdraw another one when the worker comes to it."""
     return batch_open(
         kind=UNDO,
         by=by,
         at=at,
-        title=f"Take back {batch.file_name or batch}",
-        parameters={"withdraws": batch.pk, "recorded_at": at.isoformat()},
+        title=f"Take back {batch.file_name or batch}{' as never true' if never_true else ''}",
+        parameters={
+            "withdraws": batch.pk,
+            "recorded_at": at.isoformat(),
+            "never_true": never_true,
+        },
     )
 
 
@@ -53,19 +64,29 @@ def undo_run(*, batch: Batch, report: Report) -> None:
     """Advance a batch of kind INTAKE_UNDO: withdraw the batch that its parameters name."""
     recorded_at = batch.parameters.get("recorded_at")
     recorded_at = datetime.fromisoformat(recorded_at) if recorded_at else now()
+    never_true = bool(batch.parameters.get("never_true"))
     with bulk.large_work(), transaction.atomic():
         target = Batch.objects.select_for_update().get(pk=batch.parameters["withdraws"])
-        _refuse(target)
-        batch.withdraws = target
+        _refuse(target, never_true)
+        lines = _lines_of(target)
+        standing = target.state != Batch.State.WITHDRAWN
+        if standing:
+            batch.withdraws = target
+        batch.result = {"reaches_back": never_true}
         batch.save()
         report(1, 4)
-        lines = _lines_of(target)
-        _reverse_corrections(target, batch, recorded_at)
+        if standing:
+            _reverse_corrections(target, batch, recorded_at)
         report(2, 4)
         changed = standings_derive(
-            line_ids=lines, recorded_at=recorded_at, by=batch.requested_by, batch=batch
+            line_ids=lines,
+            recorded_at=recorded_at,
+            by=batch.requested_by,
+            batch=batch,
+            since=_first_day(target) if never_true else None,
         )
-        _sizes_from_evidence(lines)
+        if standing:
+            _sizes_from_evidence(lines)
         report(3, 4)
         Batch.objects.filter(pk=target.pk).update(state=Batch.State.WITHDRAWN)
         batch.counts = {"lines": len(lines), "changed": changed}
@@ -73,10 +94,14 @@ def undo_run(*, batch: Batch, report: Report) -> None:
         batch.save()
 
 
-def _refuse(batch: Batch) -> None:
-    if Batch.objects.filter(withdraws=batch.pk).exists():
+def _refuse(batch: Batch, never_true: bool) -> None:
+    """Refuse what is no file taken in, and to take it back twice in the same way."""
+    before = [one.never_true for one in withdrawals() if one.batch_id == batch.pk]
+    if True in before:
+        raise BatchError("This batch was withdrawn already, as never true.")
+    if before and not never_true:
         raise BatchError("This batch was withdrawn already.")
-    if batch.kind != "INTAKE" or batch.state != Batch.State.APPLIED:
+    if batch.kind != "INTAKE" or not (before or batch.state == Batch.State.APPLIED):
         raise BatchError("Only an intake file that was applied can be withdrawn.")
 
 
@@ -92,6 +117,17 @@ def _lines_of(batch: Batch) -> list[int]:
     rows = bulk.stream(f"{said}SELECT id FROM {LINE} WHERE batch_id = {int(batch.pk)}")
     decided = MatchDecision.lines.through.objects.filter(matchdecision__uses__batch=batch)
     return list({pk for (pk,) in rows} | set(decided.values_list("serviceline_id", flat=True)))
+
+
+def _first_day(batch: Batch) -> date:
+    """The first day for which the batch counted."""
+    changes = CategoryChange.objects.filter(batch=batch)
+    rows = Evidence.objects.filter(batch=batch)
+    days = (
+        changes.aggregate(first=Min("effective_on"))["first"],
+        localdate(rows.aggregate(first=Min("recorded_at"))["first"] or batch.created_at),
+    )
+    return min(day for day in days if day)
 
 
 def _reverse_corrections(target: Batch, undo: Batch, recorded_at: datetime) -> None:

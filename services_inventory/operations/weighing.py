@@ -11,7 +11,15 @@ from typing import NamedTuple
 from django.utils.timezone import localdate
 
 from .. import bulk
-from ..domain.classification import LineFacts, Policy, classify, decision_table, facts_key
+from ..domain.classification import (
+    LineFacts,
+    Policy,
+    Verdict,
+    classify,
+    decision_table,
+    facts_from_key,
+    facts_key,
+)
 from ..domain.evidence import (
     Basis,
     EvidencePolicy,
@@ -35,6 +43,7 @@ _TELLING = (
 )  # fmt: skip
 _ID, _PORTION, _PLACE = _AT["id"], _AT["portion"], _AT["place"]
 _WITHDRAWS, _RESOLVES = _AT["withdraws_id"], _AT["resolves"]
+_BASIS, _COUNTS_FROM = _AT["basis"], _AT["counts_from"]
 _PORTIONS = tuple(portion.value for portion in Portion)
 _KEY = slice(_AT["portion"], _AT["below_lead"] + 1)
 
@@ -67,18 +76,20 @@ def decisions_write(policy: Policy) -> str:
     """Make the decision table of this policy stand in the database; return its key."""
     key = policy_key(policy)
     if not Decision.objects.filter(policy_key=key).exists():
-        Decision.objects.bulk_create(
-            Decision(
-                policy_key=key,
-                facts_key=facts_key(facts),
-                category=verdict.category,
-                reason=verdict.reason,
-                citation=verdict.citation,
-                would_settle=list(verdict.would_settle),
-            )
-            for facts, verdict in decision_table(policy)
-        )
+        Decision.objects.bulk_create(_decision(key, *row) for row in decision_table(policy))
     return key
+
+
+def _decision(key: str, facts: LineFacts, verdict: Verdict) -> Decision:
+    return Decision(
+        policy_key=key,
+        facts_key=facts_key(facts),
+        category=verdict.category,
+        reason=verdict.reason,
+        citation=verdict.citation,
+        would_settle=list(verdict.would_settle),
+        rests_on_connectors=verdict.rests_on_connectors,
+    )
 
 
 def evidence_rows(line_ids: Iterable[int] | None) -> Iterator[tuple]:
@@ -123,8 +134,11 @@ class Weigher:
     def weigh(self, records: Iterable[EvidenceRecord]) -> tuple[int, Weighed]:
         """Return the number of the outcome, and the weighing behind it."""
         weighed = weigh(records, self.policy)
-        conflict = bool(weighed.conflicts)
-        return self._judged(weighed.facts, weighed.portions, conflict), weighed
+        return self.number(self._judged(weighed)), weighed
+
+    def outcome(self, records: Iterable[EvidenceRecord]) -> Outcome:
+        """Return what the evidence of a line comes to."""
+        return self._judged(weigh(records, self.policy))
 
     def part(self, portion: Portion, weighed: Weighed) -> int:
         """Return one number for all weighings of a portion that come to the same in a line."""
@@ -143,13 +157,16 @@ class Weigher:
             portions = [found.portion(portion) for portion, found in weighed.items()]
             conflict = any(found.conflicts for found in weighed.values())
             facts = facts_by_portion(weighed)
-            self._combined[parts] = self._judged(facts, portions, conflict)
+            self._combined[parts] = self.number(self._outcome(facts, portions, conflict))
         return self._combined[parts]
 
-    def _judged(self, facts: LineFacts, portions, conflict: bool) -> int:
+    def _judged(self, weighed: Weighed) -> Outcome:
+        return self._outcome(weighed.facts, weighed.portions, bool(weighed.conflicts))
+
+    def _outcome(self, facts: LineFacts, portions, conflict: bool) -> Outcome:
         verdict = classify(facts, self.classification)
         member = membership(verdict.category, portions, self.rules)
-        return self.number(Outcome(facts_key(facts), member.status or "", conflict))
+        return Outcome(facts_key(facts), member.status or "", conflict)
 
     def number(self, outcome: Outcome) -> int:
         """Return the number of an outcome, a fresh one for a new outcome."""
@@ -161,13 +178,30 @@ class Weigher:
 
     def rows(self) -> Iterator[tuple]:
         """Yield the outcomes met so far in the order of `OUTCOME_COLUMNS`."""
-        yield from _outcome_rows(self.outcomes, self._decisions)
+        for outcome, number in self.outcomes.items():
+            yield _outcome_row(number, outcome, self.decision)
+
+    def decision(self, key: str) -> Decision:
+        """Return the row of the decision table for a key of facts.
+
+        The table holds every combination of facts; with what a decision set aside, of which
+        there are many more and hardly any met, a row is written when it is first needed.
+        """
+        if key not in self._decisions:
+            facts = facts_from_key(key)
+            row = _decision(self._policy_key, facts, classify(facts, self.classification))
+            row.save()
+            self._decisions[key] = row
+        return self._decisions[key]
 
     @cached_property
-    def _decisions(self) -> dict[str, dict]:
-        key = decisions_write(self.classification)
-        found = Decision.objects.filter(policy_key=key).values("id", "facts_key", "category")
-        return {one["facts_key"]: one for one in found}
+    def _policy_key(self) -> str:
+        return decisions_write(self.classification)
+
+    @cached_property
+    def _decisions(self) -> dict[str, Decision]:
+        rows = Decision.objects.filter(policy_key=self._policy_key)
+        return {row.facts_key: row for row in rows.only("id", "facts_key", "category")}
 
 
 class Contradiction(NamedTuple):
@@ -276,17 +310,22 @@ class Reader:
         return self._known_facts[key]
 
     def _early(self, rows: list[tuple]) -> date | None:
-        """The day of the work for an earlier replacement that is recorded now."""
-        basis, seen, at = _AT["basis"], _AT["observed_on"], _AT["recorded_at"]
-        for row in rows:
-            if (
-                row[basis] == Basis.REPLACEMENT
-                and row[seen]
-                and moment_of(row[at]) == self.recorded_at
-            ):
-                day = day_of(row[seen])
-                return day if day < self.today else None
-        return None
+        """The earliest day before today of which a row recorded now speaks, if there is one."""
+        days = [
+            self._speaks_from(row)
+            for row in rows
+            if row[_BASIS] == Basis.REPLACEMENT or row[_COUNTS_FROM]
+        ]
+        early = min((day for day in days if day), default=self.today)
+        return early if early < self.today else None
+
+    def _speaks_from(self, row: tuple) -> date | None:
+        if moment_of(row[_AT["recorded_at"]]) != self.recorded_at:
+            return None
+        own = day_of(row[_COUNTS_FROM])
+        return own or (
+            day_of(row[_AT["observed_on"]]) if row[_BASIS] == Basis.REPLACEMENT else None
+        )
 
 
 def _found(weighed: Weighed, rows: list[tuple]) -> Found:
@@ -298,15 +337,12 @@ def _found(weighed: Weighed, rows: list[tuple]) -> Found:
     ]
 
 
-def _outcome_rows(outcomes: dict[Outcome, int], decisions: dict[str, dict]) -> Iterator[tuple]:
-    history = {"Y": True, "N": False, "?": None}
-    for outcome, number in outcomes.items():
-        if outcome.facts_key is None:
-            yield number, None, None, "UNKNOWN", "UNKNOWN", "UNKNOWN", None, False, "", False
-            continue
-        system, customer, connector, was_lead, below = outcome.facts_key.split("|")
-        decision = decisions[outcome.facts_key]
-        yield (
-            number, decision["id"], decision["category"], system, customer, connector,
-            history[was_lead], below == "Y", outcome.validation, outcome.in_conflict,
-        )  # fmt: skip
+def _outcome_row(number: int, outcome: Outcome, decision) -> tuple:
+    key = outcome.facts_key
+    if key is None:
+        return number, None, None, "UNKNOWN", "UNKNOWN", "UNKNOWN", None, False, "", False
+    row, facts = decision(key), facts_from_key(key)
+    return (
+        number, row.pk, row.category, facts.system, facts.customer, facts.connector,
+        facts.system_was_lead, facts.system_below_lead, outcome.validation, outcome.in_conflict,
+    )  # fmt: skip

@@ -13,11 +13,20 @@ from django.db.models.functions import Trim
 from django.db.utils import IntegrityError
 from django.utils.module_loading import import_string
 
-from ..domain.classification import Category
+from ..domain.classification import Category, facts_from_key
 from ..domain.evidence import Basis, Portion
 from ..domain.evidence.records import Era
 from ..domain.materials import Connector, Material
-from ..models import Batch, CategoryChange, Conflict, Evidence, Premise, ServiceLine
+from ..models import (
+    Batch,
+    CategoryChange,
+    Conflict,
+    Decision,
+    Evidence,
+    Premise,
+    Proposal,
+    ServiceLine,
+)
 from .counts import category_counts, neighborhood_counts
 
 SHOWN = 3
@@ -97,6 +106,25 @@ def conflicts_are_marked() -> Iterator[str]:
     twice = open_now.values("line", "portion").annotate(n=Count("*")).filter(n__gt=1).count()
     if twice:
         yield f"{twice:,} portion(s) have more than one open conflict."
+
+
+def decisions_against_findings_are_agreed() -> Iterator[str]:
+    """A decision that lets not stand what was seen has a document and a second person."""
+    agreed = Proposal.objects.filter(
+        answer=Proposal.Answer.AGREED, decision__document__isnull=False
+    ).exclude(answered_by_account=F("proposed_by_account"))
+    for portion in Portion:
+        keys = [
+            pk
+            for pk, key in Decision.objects.values_list("id", "facts_key").iterator(5_000)
+            if any(said.startswith(portion.label) for said in facts_from_key(key).set_aside)
+        ]
+        alone = ServiceLine.objects.filter(decision__in=keys).exclude(
+            id__in=agreed.filter(conflict__portion=portion.value).values("conflict__line_id")
+        )
+        yield from _some(
+            alone, f"set aside what was seen on the {portion.label} without a second person"
+        )
 
 
 def counts_add_up() -> Iterator[str]:
@@ -182,6 +210,7 @@ OWN = (
     last_change_is_the_category,
     neighborhood_is_the_premises,
     conflicts_are_marked,
+    decisions_against_findings_are_agreed,
     counts_add_up,
     codes_are_known,
     lines_have_an_identifier,

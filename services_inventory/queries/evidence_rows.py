@@ -11,7 +11,7 @@ from ..domain.materials import Material
 COLUMNS = (
     "id portion material basis era points_seen place observed_on installed_on installed_year "
     "diameter_in length_ft every_earlier_pipe below_lead withdraws_id resolves recorded_at "
-    "batch_id"
+    "batch_id both_true counts_from"
 ).split()
 
 
@@ -39,6 +39,8 @@ def record_of(row: Sequence) -> EvidenceRecord:
         below_lead=bool(values["below_lead"]),
         withdraws=values["withdraws_id"],
         resolves=Material(values["resolves"]) if values["resolves"] else None,
+        both_true=bool(values["both_true"]),
+        counts_from=day_of(values["counts_from"]),
     )
 
 

@@ -21,30 +21,34 @@ def evidence_of(line: ServiceLine) -> list[dict]:
     """
     rows = list(
         Evidence.objects.filter(line=line)
-        .select_related("document", "batch", "batch__withdrawn_by")
+        .select_related("document", "batch", "batch__withdrawn_by", "proposal")
         .order_by("recorded_at", "id")
     )
-    taken_back = {row.withdraws_id: row for row in rows if row.withdraws_id}
-    return [_entry(row, taken_back) for row in rows if not row.withdraws_id]
+    taken_back: dict[int, list[Evidence]] = {}
+    for row in rows:
+        if row.withdraws_id:
+            taken_back.setdefault(row.withdraws_id, []).append(row)
+    return [_entry(row, taken_back.get(row.pk, [])) for row in rows if not row.withdraws_id]
 
 
-def _entry(row: Evidence, taken_back: dict[int, Evidence]) -> dict:
+def _entry(row: Evidence, withdrawals: list[Evidence]) -> dict:
     batch_gone = row.batch is not None and hasattr(row.batch, "withdrawn_by")
-    withdrawal = taken_back.get(row.pk)
-    while withdrawal is not None and withdrawal.pk in taken_back:  # a withdrawal taken back
-        withdrawal = taken_back.get(taken_back[withdrawal.pk].pk)
     return {
         "row": row,
         "says": says(row),
         "basis": Basis(row.basis).label,
-        "stands": withdrawal is None and not batch_gone,
-        "withdrawal": withdrawal,
+        "stands": not withdrawals and not batch_gone,
+        "withdrawals": withdrawals,
+        "never_true": any(one.counts_from for one in withdrawals),
         "batch_gone": batch_gone,
+        "agreed": getattr(row, "proposal", None),
     }
 
 
 def says(row: Evidence) -> str:
     """Return what a row says, in words."""
+    if row.both_true:
+        return f"decided: both are true, {Material(row.resolves).label} stands"
     if row.resolves:
         return f"decided: {Material(row.resolves).label} stands"
     return material_words(row.portion, row.material)
@@ -67,9 +71,14 @@ def changes_of(line: ServiceLine) -> list[CategoryChange]:
         .select_related("decision", "batch")
         .order_by("-effective_on", "-recorded_at", "-id")
     )
-    for change in changes:
+    current, last_of = None, {change.effective_on: change.pk for change in reversed(changes)}
+    for change in reversed(changes):
         change.from_words = words.get(change.from_category, "")
         change.to_words = words.get(change.to_category, "")
+        # By what is known now: the last recorded of its day, and another category than before.
+        last = last_of[change.effective_on] == change.pk
+        change.holds = last and change.to_category != current
+        current = change.to_category if last else current
     return changes
 
 

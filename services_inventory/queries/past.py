@@ -1,20 +1,24 @@
 """A line as it stood at the end of a past day, weighed anew from its evidence.
 
-Evidence counts from the day it is recorded; what is on record once a replacement is recorded,
-from the day of the work; what was taken back counts until that day. The category changes on
-record were made by this, so weighing the past again must give the same.
+Evidence counts from the day it is recorded, or since when it says; what is on record once a
+replacement is recorded, from the day of the work; what was taken back counts until that day, and
+for no day where it was never true. The category changes on record were made by this, so weighing
+the past again must give the same.
 """
 
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from itertools import groupby
 from operator import itemgetter
+from typing import NamedTuple
 
+from django.db.models import Q
 from django.utils.timezone import localdate
 
 from .. import bulk
 from ..domain.classification import Category, Policy, classify
-from ..domain.evidence import Basis, EvidenceRecord, Signature, signature, stand, weigh
+from ..domain.evidence import EvidenceRecord, Signature, signature, stand, weigh
+from ..domain.evidence.past import counting_on
 from ..domain.validation import membership
 from ..models import Batch, Evidence, ServiceLine
 from ..policy import classification_policy, evidence_policy, rules_in_force
@@ -30,33 +34,41 @@ class PastDay:
 
     def __init__(self, day: date, known_at: datetime | None = None):
         self.day, self.known_at = day, known_at
-        gone = _withdrawals()
-        self.gone = {pk for pk, at in gone if localdate(at) <= day and self._known(at)}
-
-    def _known(self, recorded_at: datetime) -> bool:
-        return self.known_at is None or recorded_at <= self.known_at
+        self.gone = frozenset(
+            one.batch_id
+            for one in withdrawals()
+            if one.reaches(day) and (known_at is None or one.at <= known_at)
+        )
 
     def records(self, rows: Iterable[tuple]) -> list[EvidenceRecord]:
         """Return the records that counted, of a line's evidence rows."""
         records = [record_of(row) for row in rows if row[_BATCH] not in self.gone]
-        known = [one for one in records if self._known(one.recorded_at)]
-        told = max((one.recorded_at for one in known if self._is_work(one)), default=None)
-        return [
-            one
-            for one in known
-            if one.recorded_at.date() <= self.day or (told and one.recorded_at <= told)
-        ]
-
-    def _is_work(self, record: EvidenceRecord) -> bool:
-        done_on = record.observed_on
-        return record.basis == Basis.REPLACEMENT and done_on is not None and done_on <= self.day
+        if self.known_at is not None:
+            records = [one for one in records if one.recorded_at <= self.known_at]
+        return counting_on(records, self.day)
 
 
-def _withdrawals() -> list[tuple[int, datetime]]:
-    """Return (batch, moment from which it is withdrawn)."""
-    rows = Batch.objects.filter(withdraws__isnull=False)
+class Withdrawal(NamedTuple):
+    """A batch that was taken back: from which moment, and whether it was never true."""
+
+    batch_id: int
+    at: datetime
+    never_true: bool
+
+    def reaches(self, day: date) -> bool:
+        """Whether the batch no longer counts at the end of a day, by what is known now."""
+        return self.never_true or localdate(self.at) <= day
+
+
+def withdrawals() -> list[Withdrawal]:
+    """Return every withdrawal of a batch; one first taken back, then never true, has two."""
+    rows = Batch.objects.filter(Q(withdraws__isnull=False) | Q(result__reaches_back=True))
     return [
-        (pk, datetime.fromisoformat(said["recorded_at"]) if "recorded_at" in said else created)
+        Withdrawal(
+            pk or said["withdraws"],
+            datetime.fromisoformat(said["recorded_at"]) if "recorded_at" in said else created,
+            bool(said.get("never_true")),
+        )
         for pk, said, created in rows.values_list("withdraws_id", "parameters", "created_at")
     ]
 

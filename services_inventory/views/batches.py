@@ -21,6 +21,7 @@ from ..queries.batches import (
     columns_of,
 )
 from ..queries.held import held_file
+from ..queries.past import withdrawals
 from ..today import now
 from .permitted import Permitted
 
@@ -122,16 +123,20 @@ class BatchView(IntakeView, TemplateView):
             progress=batch_progress(self.batch),
             held=self.batch.held_rows.order_by("row_number")[:50],
             questions=self.batch.match_questions.filter(decision=None).count(),
-            can_undo=self._can_undo(),
+            **self._withdrawing(),
             **kwargs,
         )
 
-    def _can_undo(self) -> bool:
-        return (
-            self.batch.kind == "INTAKE"
-            and self.batch.state == Batch.State.APPLIED
-            and self.request.user.has_perm("services_inventory.undo_batch")
-        )
+    def _withdrawing(self) -> dict:
+        """Return how the batch was withdrawn, and how it may yet be."""
+        batch = self.batch
+        may = batch.kind == "INTAKE" and self.request.user.has_perm("services_inventory.undo_batch")
+        back = [one.never_true for one in withdrawals() if one.batch_id == batch.pk]
+        return {
+            "can_undo": may and batch.state == Batch.State.APPLIED,
+            "can_reach_back": may and bool(back) and True not in back,
+            "never_true": True in back,
+        }
 
 
 class BatchProgressView(IntakeView, TemplateView):
@@ -171,7 +176,16 @@ class BatchActionView(IntakeView, View):
         """Withdraw the batch whole."""
         if not request.user.has_perm("services_inventory.undo_batch"):
             raise Http404
-        undone = undo_open(batch=self.batch, by=request.user.get_username(), at=now())
+        how = request.POST.get("how")
+        if how not in ("FROM_TODAY", "NEVER_TRUE"):
+            messages.error(request, "Say whether it counts no longer, or was never true.")
+            return redirect("batch", self.batch.pk)
+        undone = undo_open(
+            batch=self.batch,
+            by=request.user.get_username(),
+            at=now(),
+            never_true=how == "NEVER_TRUE",
+        )
         batch_queue(batch=undone)
         messages.info(request, "Being withdrawn; standings will be as they were without it.")
         return redirect("batch", undone.pk)

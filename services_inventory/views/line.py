@@ -1,6 +1,7 @@
 """One line: its standing with reasons, its evidence, and recording or taking back evidence."""
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404, redirect, render
@@ -13,10 +14,16 @@ from ..forms.evidence import (
     WORDS,
     EvidenceForm,
     ReasonForm,
+    WithdrawForm,
 )
 from ..models import Document, Evidence, ServiceLine
 from ..operations.documents import DocumentRefused, document_store
-from ..operations.evidence import EvidenceRefused, evidence_record, evidence_withdraw
+from ..operations.evidence import (
+    EvidenceRefused,
+    evidence_record,
+    evidence_record_again,
+    evidence_withdraw,
+)
 from ..operations.standings import line_weighed
 from ..queries.buildings import building_facts
 from ..queries.history import line_story, says, standing_on
@@ -116,40 +123,82 @@ def _stands(line: ServiceLine) -> str:
 
 
 class WithdrawView(Permitted, View):
-    """Taking evidence back, with the reason."""
+    """Taking evidence back, with the reason and for which days."""
 
     permission_required = "services_inventory.record_evidence"
+    template_name = "services_inventory/evidence_withdraw.html"
 
     def setup(self, request, *args, **kwargs):
         """Load the evidence that the address names."""
         super().setup(request, *args, **kwargs)
         self.evidence = (
-            Evidence.objects.select_related("line__premise").filter(pk=kwargs["pk"]).first()
+            Evidence.objects.select_related("line__premise")
+            .filter(pk=kwargs["pk"], withdraws__isnull=True)
+            .first()
         )
+        self.taken_back = Evidence.objects.filter(withdraws=kwargs["pk"]).first()
+
+    def dispatch(self, request, *args, **kwargs):
+        """Leave decisions to those who decide conflicts, once it is known who asks."""
+        if self.has_permission() and self.evidence is None:
+            raise Http404
+        decided = self.evidence is not None and self.evidence.resolves
+        if decided and not request.user.has_perm("services_inventory.resolve_conflict"):
+            raise PermissionDenied
+        return super().dispatch(request, *args, **kwargs)
+
+    def form(self, data=None):
+        """Return the form."""
+        return WithdrawForm(data, taken_back=self.taken_back is not None)
 
     def get(self, request, pk):
         """Ask for the reason."""
-        return self._show(ReasonForm(), 200)
+        return self._show(self.form(), 200)
 
     def _show(self, form, status):
-        if self.evidence is None or self.evidence.withdraws_id:
-            raise Http404
-        context = {"evidence": self.evidence, "says": says(self.evidence), "form": form}
-        template = "services_inventory/evidence_withdraw.html"
-        return render(self.request, template, context, status=status)
+        context = {
+            "evidence": self.evidence,
+            "says": says(self.evidence),
+            "taken_back": self.taken_back,
+            "form": form,
+        }
+        return render(self.request, self.template_name, context, status=status)
 
     def post(self, request, pk):
-        """Take it back and show the line."""
-        form = ReasonForm(request.POST)
-        if self.evidence is None or not accepted(form, self._take_back, EvidenceRefused):
+        """Do it and show the line."""
+        form = self.form(request.POST)
+        if not accepted(form, lambda data: self.act(form), EvidenceRefused):
             return self._show(form, 422)
         line = get_object_or_404(ServiceLine, pk=self.evidence.line_id)
-        messages.success(request, f"Taken back. {_stands(line)}")
+        messages.success(request, f"{self.done} {_stands(line)}")
         return redirect("line", line.pk)
 
-    def _take_back(self, data):
+    done = "Taken back."
+
+    def act(self, form):
+        """Take it back."""
         by = self.request.user.get_username()
-        return evidence_withdraw(evidence=self.evidence, by=by, recorded_at=now(), **data)
+        return evidence_withdraw(evidence=self.evidence, by=by, recorded_at=now(), **form.said())
+
+
+class AgainView(WithdrawView):
+    """Recording once more what was taken back by mistake."""
+
+    template_name = "services_inventory/evidence_again.html"
+    done = "Recorded again."
+
+    def form(self, data=None):
+        """Return the form."""
+        return ReasonForm(data)
+
+    def act(self, form):
+        """Record it again."""
+        return evidence_record_again(
+            evidence=self.evidence,
+            by=self.request.user.get_username(),
+            recorded_at=now(),
+            **form.cleaned_data,
+        )
 
 
 class DocumentView(Permitted, View):

@@ -24,6 +24,7 @@ BENCHMARKS = {
     "plans": "tests.bench.plans",
     "pull_log": "tests.bench.pull_log",
     "drops": "tests.bench.drops",
+    "mutations": "tests.bench.mutations",
 }
 
 

@@ -47,13 +47,13 @@ def ground_of(side_px: int):
 
 def pack(path: Path, orders: list, side_px: int) -> None:
     """Write the zip of a filled form, logs and photos."""
-    from tests.replacements.completion.drops import filled, make_clean_log
+    from tests.replacements.completion.drops import filled, synthetic_log
 
     ground = ground_of(side_px)
     with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED) as out:
         out.writestr("form.xlsx", filled(orders))
         for order in orders:
-            out.writestr(f"{order.number}_pull.csv", make_clean_log(order.pk))
+            out.writestr(f"{order.number}_pull.csv", synthetic_log(35.2, seed=order.pk))
             for place, kind in enumerate(KINDS):
                 content = photo(order.pk * 5 + place, side_px, ground)
                 out.writestr(f"{order.number}_{kind}.jpg", content)

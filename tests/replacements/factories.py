@@ -7,6 +7,7 @@ from itertools import count
 
 from django.contrib.auth.models import Group, User
 
+from replacements.domain.methods import is_pulled
 from replacements.domain.pull_logs.synthetic import synthetic_log
 from replacements.domain.safety import (
     Excavation,
@@ -161,14 +162,15 @@ def safe_answers(on: date = DAY, **changed) -> JobSafety:
     return replace(answers, **changed)
 
 
-def string(work_order, components=None):
-    """Return the recorded string of an order."""
+def string(work_order, components=None, pulled_end="THICK"):
+    """Return the recorded string of an order, pulled by the thick end unless told otherwise."""
     components = components or tools(work_order.contractor)
     return tool_string_record(
         work_order=work_order,
         parts=[(component, facing_default(component.kind)) for component in components],
         by="crew",
         at=AT,
+        pulled_end=pulled_end,
     )
 
 
@@ -290,7 +292,11 @@ def good_quality(on: date = DAY, length_ft: float = 35.0) -> dict:
 
 
 def handed_in(work_order, **changed):
-    """Return a good completion record of an order, handed in."""
+    """Return a good completion record of an order, handed in; its start is put on record."""
+    pulled = is_pulled(changed.get("method_used", work_order.method))
+    tried = changed.get("outcome", "REPLACED") in ("REPLACED", "STOPPED")
+    if pulled and tried and not work_order.safety:
+        started(work_order)
     values = {
         "finished_on": DAY,
         "system_found": "LEAD",

@@ -6,10 +6,10 @@ person, what is chosen; it yields one more than the limit where there are more.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 
 from django.db.models import Exists, OuterRef, Q
-from django.utils.timezone import localdate
+from django.utils.timezone import localdate, make_aware
 
 from program.domain.deadlines import (
     CustomerStarted,
@@ -135,6 +135,13 @@ def disturbed(
         )
 
 
+_DAY = timedelta(days=1)
+
+
+def _start_of(day: date) -> datetime:
+    return make_aware(datetime.combine(day, time.min))
+
+
 def discoveries(
     as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
 ) -> Iterator[Discovery]:
@@ -149,13 +156,15 @@ def discoveries(
             ~Exists(told),
             from_category="NON_LEAD",
             to_category__in=_LEAD_OR_GRR,
-            effective_on__range=(add_months(as_of, -12), as_of),
+            recorded_at__gte=_start_of(add_months(as_of, -12)),
+            recorded_at__lt=_start_of(as_of + _DAY),
         )
-        .order_by("effective_on", "id")
+        .order_by("recorded_at", "id")
         .values_list("line__location_id", "effective_on", "recorded_at")
     )
     for place, day, recorded in rows[: limit + 1]:
-        yield Discovery(place, day, inventory_updated_on=localdate(recorded))
+        known = localdate(recorded)  # from when clocks run, however far back the finding reaches
+        yield Discovery(place, max(day, known), inventory_updated_on=known)
 
 
 def works(

@@ -22,11 +22,16 @@ from replacements.domain.pipes.dimensions import (
 )
 from replacements.domain.pipes.pulling import (
     NEW_PIPE_MATERIALS,
+    LeastRadius,
     NotPullable,
     allowable_pull_lbf,
     grip_codes,
     grip_efficiency,
+    hottest_f,
+    least_bend_radius,
+    least_grip_efficiency,
     resins,
+    weakest_resin,
 )
 
 __all__ = [
@@ -34,6 +39,7 @@ __all__ = [
     "DENSITY_LB_PER_IN3",
     "MATERIALS",
     "MEASURED",
+    "LeastRadius",
     "NEW_PIPE_MATERIALS",
     "NotPullable",
     "Pipe",
@@ -46,12 +52,16 @@ __all__ = [
     "grip_codes",
     "grip_efficiency",
     "hoop_stress_psi",
+    "hottest_f",
     "lead_outside_in",
+    "least_bend_radius",
+    "least_grip_efficiency",
     "pipe",
     "pipe_measured",
     "resins",
     "ring_area_in2",
     "sizes_of",
     "water_volume_gal",
+    "weakest_resin",
     "weight_lb_per_ft",
 ]

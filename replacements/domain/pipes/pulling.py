@@ -1,13 +1,16 @@
-"""How hard a new pipe may be pulled in: the drag behind the expander, never the total.
+"""How hard a new pipe may be pulled in, and how tightly it may be bent.
+
+The pull is the drag behind the expander, never the total.
 
 The new pipe carries no slitting force, and may still be the weak link: a 1 in. polyethylene
 tube is allowed about 550 lb where a 3/8 in. cable works at 3,840 lb.
 """
 
 import math
+from typing import NamedTuple
 
 from replacements.domain.pipes.dimensions import Pipe, PipeError, UnknownPipe
-from replacements.domain.reference_tables import constants, interpolate, rows, series
+from replacements.domain.reference_tables import cited, constants, interpolate, rows, series
 
 NEW_PIPE_MATERIALS = ("COPPER", "PE", "PEX")
 
@@ -65,6 +68,46 @@ def allowable_pull_lbf(
     return efficiency * _pe_stress_psi(resin, minutes, temperature_f) * pipe.area_in2
 
 
+class LeastRadius(NamedTuple):
+    """How tightly a pipe may be bent: radius of its center line, in., and the source with mark."""
+
+    radius_in: float
+    source: str
+
+
+def least_bend_radius(pipe: Pipe) -> LeastRadius:
+    """Return how tight a bend a new pipe may be drawn round, cold, no fitting in it.
+
+    Raises
+    ------
+    UnknownPipe: no row of `bending_radius.csv` is of this material and wall.
+
+    Examples
+    --------
+    >>> from replacements.domain.pipes import pipe
+    >>> least_bend_radius(pipe("PE", 1.0, "CTS SDR 9")).radius_in
+    22.5
+    """
+    ratio = pipe.outside_in / pipe.wall_in
+    for row in rows("bending_radius"):
+        if row["material"] == pipe.material and (
+            float(row["from_ratio"]) < ratio <= float(row["to_ratio"])
+        ):
+            radius = float(row["times_outside"]) * pipe.outside_in
+            return LeastRadius(radius, cited(row["source"], row["mark"]))
+    raise UnknownPipe(f"No least bending radius is known of {pipe.label}; ask its maker.")
+
+
+def weakest_resin() -> str:
+    """Return the PE resin that is counted where nobody read the print: the weakest of the table."""
+    return resins()[-1]
+
+
+def hottest_f() -> float:
+    """Return the hottest wall of plastic pipe for which the table gives a strength, F."""
+    return series("pe_strength", "TEMPERATURE_FACTOR")[-1][0]
+
+
 def resins() -> tuple[str, ...]:
     """Return the PE resins of the table, the strongest first."""
     yields = {
@@ -89,6 +132,11 @@ def grip_efficiency(grip: str) -> float:
     if grip not in found:
         raise UnknownPipe(f"There is no grip {grip!r}. There are: {', '.join(found)}.")
     return found[grip]
+
+
+def least_grip_efficiency() -> float:
+    """Return what the poorest grip of the table leaves the pipe: counted where none is known."""
+    return min(float(row["efficiency"]) for row in rows("grips") if float(row["efficiency"]))
 
 
 def _copper_stress_psi(factor: float | None) -> float:

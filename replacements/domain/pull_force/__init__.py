@@ -3,14 +3,20 @@
 `estimate` is the door; the model, its constants and its limits are in the modules beside it.
 """
 
+from replacements.domain.pull_force.arching import DragBasis, arching_psf, stability_number
+from replacements.domain.pull_force.assumed import ASSUMED, assumed_told
+from replacements.domain.pull_force.bends import least_radius_in
 from replacements.domain.pull_force.case import (
+    MORE_LIMITS,
     Bend,
     Bore,
     Condition,
+    DragLimit,
     Joint,
     JointKind,
     Limit,
     PullCase,
+    RigidString,
 )
 from replacements.domain.pull_force.chart import force_chart_svg
 from replacements.domain.pull_force.estimate import (
@@ -23,24 +29,36 @@ from replacements.domain.pull_force.estimate import (
 from replacements.domain.pull_force.explain import method_text
 from replacements.domain.pull_force.parameters import ParameterSet, shipped_parameters
 from replacements.domain.pull_force.reach import MOST_FT, Reach, longest_run, relief_psi
-from replacements.domain.pull_force.sensitivity import Swing, sensitivity
+from replacements.domain.pull_force.sensitivity import (
+    Measurement,
+    Swing,
+    measurements,
+    sensitivity,
+)
 from replacements.domain.pull_force.simple_check import second_opinion_lbf
 from replacements.domain.pull_force.soils import Soil, SoilFamily, own_soil, soil, soils
-from replacements.domain.pull_force.spread import Range
+from replacements.domain.pull_force.spread import RANGE_COVERS, Range
 from replacements.domain.pull_force.verdict import (
     Check,
     Force,
     Squeeze,
     Verdict,
     anchor_capacity_lbf,
+    part_told,
+    use_told,
 )
 
 __all__ = [
+    "ASSUMED",
+    "MORE_LIMITS",
     "MOST_FT",
+    "RANGE_COVERS",
     "Bend",
     "Bore",
     "Check",
     "Condition",
+    "DragBasis",
+    "DragLimit",
     "Force",
     "ForceEstimate",
     "ForceParts",
@@ -48,26 +66,35 @@ __all__ = [
     "JointKind",
     "JointSpike",
     "Limit",
+    "Measurement",
     "ParameterSet",
     "ProfilePoint",
     "PullCase",
     "Range",
+    "Reach",
+    "RigidString",
     "Soil",
     "SoilFamily",
-    "Reach",
     "Squeeze",
     "Swing",
     "Verdict",
     "anchor_capacity_lbf",
+    "arching_psf",
+    "assumed_told",
     "estimate",
     "force_chart_svg",
+    "least_radius_in",
+    "longest_run",
+    "measurements",
     "method_text",
     "own_soil",
+    "part_told",
     "second_opinion_lbf",
-    "longest_run",
     "relief_psi",
     "sensitivity",
     "shipped_parameters",
     "soil",
     "soils",
+    "stability_number",
+    "use_told",
 ]

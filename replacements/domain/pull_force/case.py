@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, fields
 from enum import StrEnum
 from typing import NamedTuple, Protocol
 
+from replacements.domain.pull_force.assumed import ASSUMED
 from replacements.domain.pull_force.parameters import ParameterSet
 from replacements.domain.pull_force.soils import Soil, SoilFamily, soil
 
@@ -26,10 +27,28 @@ class Bore:
 
 
 class Bend(NamedTuple):
-    """A bend of the old pipe, at its distance from the pit where the new pipe enters."""
+    """A bend of the old pipe, at its distance from the pit where the new pipe enters.
+
+    radius_in : of its center line, in.; None where nobody measured it
+    """
 
     station_ft: float
     degrees: float
+    radius_in: float | None = None
+
+
+@dataclass(frozen=True)
+class RigidString:
+    """What of a tool string cannot bend, in.
+
+    nose_in : the blade alone, one piece of steel
+    length_in : from the blade to the end of the expander
+    pilot_in : diameter of what runs in the old bore
+    """
+
+    nose_in: float
+    length_in: float
+    pilot_in: float
 
 
 class JointKind(StrEnum):
@@ -71,6 +90,17 @@ class Limit(StrEnum):
     ANCHOR = "ANCHOR"
 
 
+# Parts that carry the total, too, but that not every caller lists.
+MORE_LIMITS = ("EXPANDER",)
+
+
+class DragLimit(StrEnum):
+    """A part of the string that carries the drag behind the expander, beside the new pipe."""
+
+    BREAKAWAY_LINK = "BREAKAWAY_LINK"
+    PIPE_PULLER = "PIPE_PULLER"
+
+
 class Condition(StrEnum):
     """Something known of the job that forbids the pull or asks for a decision."""
 
@@ -100,11 +130,18 @@ class PullCase:
     spacer : a spacer parts the blade from the expander
     edges : cutting edges of the blade, 1 or 2
     old_material : the old pipe's own where it knows it, else LEAD; only LEAD can be slit
-    limits_lbf : allowable load of each part that carries the total force, by Limit
+    limits_lbf : allowable load of each part that carries the total force, by Limit; EXPANDER may
+        be among them
+    drag_limits_lbf : what each part at the new pipe bears, by DragLimit; a break-away link at the
+        force where it parts, None where it is fitted and unrated
     pipe_allowable_lbf : allowable pull of the new pipe for `minutes`, before the grip
     grip_efficiency : part of that which the grip leaves
     pipe_weight_lb_ft : the new pipe's own where it knows it
-    assumed : names of inputs that were assumed and not measured
+    rigid : what of the string cannot bend, None where it is not known
+    bend_limit_in, bend_source : least radius to which the new pipe may be bent, and its source
+    depth_table : take the drag from the published table of depths instead of from the arch: an
+        upper bound to compare with, read to 20 diameters of depth and used beyond
+    assumed : names of inputs, or of ASSUMED, that were assumed and not measured
     conditions : Condition, each known to be so
     constants : the utility's set of model parameters
     values : parameters measured for this pull, by code, such as the blade's thickness
@@ -124,9 +161,14 @@ class PullCase:
     edges: int = 2
     old_material: str | None = None
     limits_lbf: Mapping[str, float | None] = field(default_factory=dict)
+    drag_limits_lbf: Mapping[str, float | None] = field(default_factory=dict)
     pipe_allowable_lbf: float | None = None
     grip_efficiency: float | None = None
     pipe_weight_lb_ft: float | None = None
+    rigid: RigidString | None = None
+    bend_limit_in: float | None = None
+    bend_source: str = ""
+    depth_table: bool = False
     minutes: float = 60
     assumed: frozenset[str] = frozenset()
     conditions: frozenset[Condition] = frozenset()
@@ -143,7 +185,9 @@ class PullCase:
         """
         given = self.soil if isinstance(self.soil, Soil) else soil(self.soil)
         object.__setattr__(self, "soil", given)
-        object.__setattr__(self, "bends", tuple(sorted(Bend(*bend) for bend in self.bends)))
+        object.__setattr__(
+            self, "bends", tuple(sorted((Bend(*bend) for bend in self.bends), key=_place))
+        )
         object.__setattr__(self, "joints", tuple(_joint(joint) for joint in self.joints))
         object.__setattr__(self, "assumed", frozenset(self.assumed))
         object.__setattr__(self, "conditions", frozenset(Condition(c) for c in self.conditions))
@@ -159,7 +203,7 @@ class PullCase:
             return self.bends
         waves = range(5, math.ceil(self.length_ft), 10)
         wavy = (Bend(float(at), self.snaking_deg_per_10_ft) for at in waves if at < self.length_ft)
-        return tuple(sorted((*self.bends, *wavy)))
+        return tuple(sorted((*self.bends, *wavy), key=_place))
 
     @property
     def bends_deg(self) -> float:
@@ -184,18 +228,25 @@ class PullCase:
         return self.constants.with_values(self.values)
 
 
+def _place(bend: Bend) -> tuple[float, float]:
+    return bend.station_ft, bend.degrees
+
+
 def _joint(given) -> Joint:
     return given if isinstance(given, Joint) else Joint(*given)
 
 
 def _check_names(case: PullCase) -> None:
-    known = {item.name for item in fields(PullCase)}
+    known = {item.name for item in fields(PullCase)} | set(ASSUMED)
     for name in case.assumed:
         if name not in known:
             raise ValueError(f"{name!r} cannot be marked as assumed: the case has no such input.")
     for name in case.limits_lbf:
-        if name not in set(Limit):
+        if name not in {*Limit, *MORE_LIMITS}:
             raise ValueError(f"{name!r} carries no pull; give limits for {', '.join(Limit)}.")
+    for name in case.drag_limits_lbf:
+        if name not in set(DragLimit):
+            raise ValueError(f"{name!r} carries no drag; give limits for {', '.join(DragLimit)}.")
     if case.edges not in (1, 2):
         raise ValueError(f"A blade has 1 or 2 cutting edges, not {case.edges}.")
 
@@ -242,6 +293,11 @@ def _check_run(case: PullCase) -> None:
                 f"The bend at {bend.station_ft:g} ft turns {bend.degrees:g} degrees; "
                 "give more than 0 and at most 360."
             )
+        if bend.radius_in is not None and not 0 < bend.radius_in < math.inf:
+            raise ValueError(
+                f"The bend at {bend.station_ft:g} ft needs a radius above zero, in inches; leave "
+                "it out where nobody measured it."
+            )
     for joint in case.joints:
         _check_station(case, joint.station_ft, "joint")
         if min(joint.wall_in or 1, joint.strength_psi or 1) <= 0:
@@ -258,7 +314,12 @@ def _check_station(case: PullCase, station_ft: float, what: str) -> None:
 
 
 def _check_limits(case: PullCase) -> None:
-    limits = {**case.limits_lbf, "new pipe": case.pipe_allowable_lbf}
+    limits = {
+        **case.limits_lbf,
+        **case.drag_limits_lbf,
+        "new pipe": case.pipe_allowable_lbf,
+        "bending the new pipe": case.bend_limit_in,
+    }
     for name, value in limits.items():
         if value is not None and not value > 0:
             raise ValueError(f"The allowable load of {name} must be above zero, not {value:g}.")

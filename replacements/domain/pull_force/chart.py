@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from html import escape
 
 from replacements.domain.pull_force.estimate import ForceEstimate
-from replacements.domain.pull_force.spread import Range
+from replacements.domain.pull_force.spread import RANGE_COVERS, Range
+from replacements.domain.pull_force.verdict import part_told
+from replacements.domain.units import high_lb, limit_lb
 
 WIDTH, HEIGHT = 480, 430
 LEFT, RIGHT, TOP, BOTTOM = 62, 470, 34, 366
@@ -102,7 +104,7 @@ def _top(made: ForceEstimate, trace) -> float:
     """Return the top of the scale: all forces, and a limit where it is not far above them."""
     forces = [made.high_lbf, made.drag.high_lbf, *(force for _, force in trace)]
     highest = max(forces)
-    limits = (made.limit_lbf, made.pipe_limit_lbf)
+    limits = (made.limit_lbf, made.drag_limit_lbf)
     near = [limit for limit in limits if limit and limit <= 1.6 * highest]
     return 1.08 * max(highest, *near) if near else 1.08 * highest
 
@@ -196,13 +198,16 @@ def _limit_lines(made: ForceEstimate) -> list[tuple[float, str, str]]:
     """Return (limit, words, dashes) for the total's lowest limit and the new pipe's."""
     lines = []
     if made.limit_lbf is not None:
-        part = made.limited_by.lower().replace("_", " ")
-        lines.append((made.limit_lbf, f"limit of total: {part} {made.limit_lbf:,.0f}", "2 3"))
-    if made.pipe_limit_lbf is not None:
-        lines.append(
-            (made.pipe_limit_lbf, f"limit of drag: new pipe {made.pipe_limit_lbf:,.0f}", "12 5 2 5")
-        )
+        part = part_told(made.limited_by)
+        lines.append((made.limit_lbf, f"limit of total: {part} {_down(made.limit_lbf)}", "2 3"))
+    if made.drag_limit_lbf is not None:
+        part, limit = part_told(made.drag_limited_by), made.drag_limit_lbf
+        lines.append((limit, f"limit of drag: {part} {_down(limit)}", "12 5 2 5"))
     return lines
+
+
+def _down(limit_lbf: float) -> str:
+    return limit_lb(limit_lbf).removesuffix(" lb")
 
 
 def _limits(frame: _Frame, made: ForceEstimate) -> str:
@@ -243,10 +248,11 @@ def _description(made: ForceEstimate, trace) -> str:
     case, total, drag = made.case, made.total, made.drag
     sentences = [
         f"Over {case.length_ft:g} ft the total force at the cable peaks at "
-        f"{total.expected_lbf:,.0f} lb, likely between {total.low_lbf:,.0f} and "
-        f"{total.high_lbf:,.0f}.",
-        f"The drag on the new pipe ends at {drag.expected_lbf:,.0f} lb, likely between "
-        f"{drag.low_lbf:,.0f} and {drag.high_lbf:,.0f}.",
+        f"{total.expected_lbf:,.0f} lb, from {limit_lb(total.low_lbf)} to "
+        f"{high_lb(total.high_lbf)}.",
+        f"The drag on the new pipe ends at {drag.expected_lbf:,.0f} lb, from "
+        f"{limit_lb(drag.low_lbf)} to {high_lb(drag.high_lbf)}.",
+        f"Each range is {RANGE_COVERS}.",
         *(f"The {words} lb." for _, words, _ in _limit_lines(made)),
         *(f"A bend of {b.degrees:g} degrees at {b.station_ft:g} ft." for b in case.bends),
         *(

@@ -1,17 +1,22 @@
 """The estimate: both forces with their spread, what governs, and the verdict."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
 
 from replacements.domain.findings import Finding
+from replacements.domain.pull_force.arching import DragBasis, stability_number
 from replacements.domain.pull_force.case import Joint, PullCase
 from replacements.domain.pull_force.model import (
+    SOIL_STRENGTH,
     Run,
+    ground_psf,
     joint_slit,
     prism_drag_lbf,
     run,
+    squeezed_per_ft,
 )
+from replacements.domain.pull_force.soils import SoilFamily
 from replacements.domain.pull_force.spread import (
     Drawn,
     Range,
@@ -22,6 +27,7 @@ from replacements.domain.pull_force.spread import (
 )
 from replacements.domain.pull_force.verdict import (
     Check,
+    Force,
     Squeeze,
     Verdict,
     checks,
@@ -63,6 +69,8 @@ class ForceParts:
 
     joint : what cutting a wiped joint adds to slitting plain pipe
     bends : what bends ahead of the head add to all the others
+    learned : what the factor that logs of pulls taught adds to all of them, below zero what it
+        takes away; it is learned from totals and never moves a part by itself
     """
 
     slit: float
@@ -71,13 +79,14 @@ class ForceParts:
     joint: float
     drag: float
     bends: float
+    learned: float = 0.0
 
     @property
     def total(self) -> float:
-        return self.slit + self.open_shell + self.expand_soil + self.joint + self.drag + self.bends
+        return sum(getattr(self, name) for name in self.__dataclass_fields__)
 
-    def times(self, factor: float) -> "ForceParts":
-        return ForceParts(*(factor * getattr(self, name) for name in self.__dataclass_fields__))
+    def with_learned(self, factor: float) -> "ForceParts":
+        return replace(self, learned=(factor - 1) * (self.total - self.learned))
 
 
 @dataclass(frozen=True)
@@ -90,7 +99,12 @@ class ForceEstimate:
     limit_lbf, limited_by : the lowest allowable load among the parts that carry the total, and
         which part it is; None where a rating is missing. The new pipe is never among them.
     pipe_limit_lbf : allowable drag on the new pipe, grip counted
-    drag : Range of the drag behind the expander at the end of the run
+    drag_limit_lbf, drag_limited_by : the lowest among new pipe, break-away link and pipe puller;
+        None where one is fitted and unrated
+    drag : Range of the drag behind the expander at the end of the run; no log at the puller
+        measures it, so that nothing learned moves it
+    drag_basis : what the high end of the drag rests on
+    ground_psf : pressure of the arching ground on the new pipe
     start_lbf, end_lbf : expected total at the first and last foot
     checks, governs : every part's use of its limit, and the one with most use
     soil_pressure_psf, drag_per_ft : inner values, to check by hand
@@ -128,6 +142,10 @@ class ForceEstimate:
     sigma_ln: float
     parameter_set: str
     calibration: str
+    drag_limit_lbf: float | None
+    drag_limited_by: str | None
+    drag_basis: DragBasis
+    ground_psf: float
 
     @property
     def total(self) -> Range:
@@ -150,8 +168,8 @@ def estimate(
     case : PullCase
         the pull as planned
     calibration : Calibration, or a mapping of soil codes to them
-        what accepted pulls taught. It moves the total only: a log at the puller says nothing of
-        the drag alone, so the drag is raised with it but never lowered.
+        what logs of pulls taught. It moves the total only: a log at the puller says nothing of
+        the drag alone, which it neither raises nor lowers.
 
     Returns
     -------
@@ -169,15 +187,16 @@ def estimate(
     sigma = learned.sigma_ln if learned else case.parameter_set["SIGMA_LN"]
     drawn = draw(case)
     squeeze = _squeeze(case, pull)
-    totals = _totals(pull, bias, sigma, None if learned else drawn)
-    total, drag = totals["total"], _drag(pull, max(bias, 1.0), drawn, squeeze)
+    basis, worst = _worst(pull, squeeze)
+    totals = _totals(pull, bias, sigma, None if learned else drawn, worst)
+    total, drag = totals["total"], _drag(pull, drawn, worst)
     found = checks(case, total, drag)
     findings = review(case, found, squeeze)
     return ForceEstimate(
         low_lbf=total.low_lbf,
         expected_lbf=total.expected_lbf,
         high_lbf=total.high_lbf,
-        parts=_parts(pull).times(bias),
+        parts=_parts(pull).with_learned(bias),
         **_limits(found),
         verdict=decide(findings),
         findings=tuple(findings),
@@ -197,6 +216,8 @@ def estimate(
         sigma_ln=sigma,
         parameter_set=case.constants.id,
         calibration=learned.id if learned else "",
+        drag_basis=basis,
+        ground_psf=ground_psf(case, pull.values),
     )
 
 
@@ -211,15 +232,39 @@ def _learned(case: PullCase, calibration) -> LearnedFactor | None:
     return calibration
 
 
-def _totals(pull: Run, bias: float, sigma: float, drawn: Drawn | None) -> dict[str, Range]:
+def _worst(pull: Run, squeeze: Squeeze) -> tuple[DragBasis, Run | None]:
+    """Return what the high end of the drag rests on, and the pull with it; None for the arch."""
+    case = pull.case
+    if squeeze.shuts:
+        closed = squeezed_per_ft(case, pull.values)
+        return DragBasis.SQUEEZED_CLAY, replace(pull, drag_per_ft=closed)
+    if case.wet_sand:
+        soaked = run(case, {**pull.values, **_weakest_arch(case)})
+        worst = replace(pull, values=soaked.values, drag_per_ft=soaked.drag_per_ft)
+        return DragBasis.RUNNING_SAND, worst
+    return (DragBasis.DEPTH_TABLE if case.depth_table else DragBasis.ARCHING), None
+
+
+def _weakest_arch(case: PullCase) -> dict[str, float]:
+    """Return what the arch and the friction under it rest on, each at its unfavorable end."""
+    found = intervals(case)
+    return {
+        "ARCH_RATIO": found["ARCH_RATIO"].low,
+        "ARCH_WIDTH": found["ARCH_WIDTH"].high,
+        "PIPE_FRICTION": found["PIPE_FRICTION"].high,
+        "CONTACT_FRACTION": found["CONTACT_FRACTION"].high,
+        SOIL_STRENGTH: found[SOIL_STRENGTH].low,
+    }
+
+
+def _totals(
+    pull: Run, bias: float, sigma: float, drawn: Drawn | None, worst: Run | None
+) -> dict[str, Range]:
     """Return the total's ranges; once pulls have taught the spread, draws no longer widen it."""
     simple = lognormal_range(pull.peak() * bias, sigma)
     total = simple if drawn is None else simple.wider(drawn.total)
-    if pull.case.wet_sand:
-        soaked = run(pull.case, {**pull.values, "CONTACT_FRACTION": 1.0}).peak() * bias
-        total = Range(total.low_lbf, total.expected_lbf, max(total.high_lbf, soaked))
     return {
-        "total": total,
+        "total": _up_to(total, worst and worst.peak() * max(bias, 1.0)),
         "simple_total": simple,
         "run": lognormal_range(pull.run_peak() * bias, sigma),
     }
@@ -229,35 +274,57 @@ def _simple_drag(pull: Run) -> Range:
     return lognormal_range(pull.drag(pull.case.length_ft), pull.case.parameter_set["SIGMA_LN"])
 
 
-def _drag(pull: Run, bias: float, drawn: Drawn, squeeze: Squeeze) -> Range:
-    drag = _simple_drag(pull).wider(drawn.drag).times(bias)
-    if not pull.case.wet_sand:
-        return drag
-    return Range(drag.low_lbf, drag.expected_lbf, max(drag.high_lbf, squeeze.with_bends_lbf))
+def _drag(pull: Run, drawn: Drawn, worst: Run | None) -> Range:
+    drag = _simple_drag(pull).wider(drawn.drag)
+    return _up_to(drag, worst and worst.drag(pull.case.length_ft))
+
+
+def _up_to(found: Range, bound_lbf: float | None) -> Range:
+    """Return a range whose high end reaches a bound, where there is one."""
+    return replace(found, high_lbf=max(found.high_lbf, bound_lbf or 0.0))
 
 
 def _squeeze(case: PullCase, pull: Run) -> Squeeze:
+    ground = case.soil
     full = prism_drag_lbf(
-        case.soil.unit_weight_pcf,
+        ground.unit_weight_pcf,
         case.cover_ft,
         case.new_pipe.outside_in,
         case.length_ft,
         pull.values["LATERAL_RATIO"],
     )
-    straight = pull.drag_per_ft * case.length_ft
-    return Squeeze(full / 2, full, full / 2 * pull.drag(case.length_ft) / straight)
+    stability = None
+    if ground.family is SoilFamily.CLAY:
+        stability = stability_number(ground.unit_weight_pcf, case.cover_ft, ground.strength_low)
+    closed = replace(pull, drag_per_ft=squeezed_per_ft(case, pull.values))
+    return Squeeze(
+        full / 2,
+        full,
+        closed.drag(case.length_ft),
+        stability,
+        stability is not None and stability >= pull.values["SQUEEZE_NUMBER"],
+    )
 
 
 def _limits(found: tuple[Check, ...]) -> dict:
-    """Return the total's lowest rating and the pipe's; none if one of the total's is missing."""
-    *parts, pipe = found
-    rated = all(check.limit_lbf is not None for check in parts)
-    weakest = min(parts, key=lambda check: check.limit_lbf) if rated else None
+    """Return the lowest rating of either force, none where one is missing, and the pipe's own."""
+    limit_lbf, limited_by = _weakest(found, Force.TOTAL)
+    drag_limit_lbf, drag_limited_by = _weakest(found, Force.DRAG)
     return {
-        "limit_lbf": weakest and weakest.limit_lbf,
-        "limited_by": weakest and weakest.name,
-        "pipe_limit_lbf": pipe.limit_lbf,
+        "limit_lbf": limit_lbf,
+        "limited_by": limited_by,
+        "drag_limit_lbf": drag_limit_lbf,
+        "drag_limited_by": drag_limited_by,
+        "pipe_limit_lbf": next(c.limit_lbf for c in found if c.name == "NEW_PIPE"),
     }
+
+
+def _weakest(found: tuple[Check, ...], force: Force) -> tuple[float | None, str | None]:
+    parts = [check for check in found if check.force is force]
+    if any(check.limit_lbf is None for check in parts):
+        return None, None
+    weakest = min(parts, key=lambda check: check.limit_lbf)
+    return weakest.limit_lbf, weakest.name
 
 
 def _along(pull: Run, bias: float) -> dict:

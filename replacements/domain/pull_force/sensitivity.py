@@ -1,11 +1,14 @@
-"""Which unknown matters most: each one moved alone over its range."""
+"""Which unknown matters most, and what can be measured of it before the pull."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from replacements.domain.pull_force.case import PullCase
 from replacements.domain.pull_force.model import SOIL_RIGIDITY, SOIL_STRENGTH, run
+from replacements.domain.pull_force.soils import SoilFamily
 from replacements.domain.pull_force.spread import central, intervals
 from replacements.domain.pull_force.verdict import Force
+from replacements.domain.reference_tables import rows
 
 GROUND = {SOIL_STRENGTH: "Strength of the ground", SOIL_RIGIDITY: "Stiffness of the ground"}
 
@@ -47,6 +50,30 @@ def sensitivity(case: PullCase, force: Force = Force.TOTAL) -> list[Swing]:
     ]
     moving = [swing for swing in swings if swing.swing_lbf > 0]
     return sorted(moving, key=lambda swing: (-swing.swing_lbf, swing.code))
+
+
+class Measurement(NamedTuple):
+    """Something that can be measured before a pull: how, in which unit, and what it would move."""
+
+    swing: Swing
+    how: str
+    unit: str
+
+
+def measurements(case: PullCase) -> list[Measurement]:
+    """Return what can still be measured for a pull, what moves the total most first.
+
+    Each moves the middle of the range. The range itself is the model's own doubt for the most part,
+    which only logs of pulls narrow (see `replacements.domain.learning`).
+    """
+    able = {row["code"]: row for row in rows("measurements")}
+    if case.soil.family is SoilFamily.SAND:
+        del able[SOIL_STRENGTH]  # a vane turns in clay only
+    return [
+        Measurement(swing, able[swing.code]["how"], able[swing.code]["unit"])
+        for swing in sensitivity(case)
+        if swing.code in able
+    ]
 
 
 def _force_lbf(case: PullCase, values: dict[str, float], force: Force) -> float:

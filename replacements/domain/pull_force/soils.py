@@ -4,8 +4,9 @@ The class to give is that of the trench backfill round the old pipe, which is us
 than the native ground a boring shows (International Pipe Bursting Association guidance).
 """
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cache
 from types import MappingProxyType
@@ -46,6 +47,17 @@ class Soil:
     tan_delta: float = 0.0
     mark: str = "own"
     source: str = "Given for this pull."
+
+    def measured(self, strength: float) -> "Soil":
+        """Return the class with its strength measured for this pull, no unknown any more.
+
+        Raises
+        ------
+        ValueError
+            If the strength is not above zero, or an angle of friction is not below 50 degrees.
+        """
+        _refuse_strength(self.family, strength)
+        return replace(self, strength=strength, strength_low=strength, strength_high=strength)
 
 
 @cache
@@ -99,11 +111,7 @@ def own_soil(family: str, unit_weight_pcf: float, strength: float, rigidity_inde
     """
     if min(unit_weight_pcf, strength, rigidity_index) <= 0:
         raise ValueError("A soil's unit weight, strength and rigidity index must be above zero.")
-    if SoilFamily(family) is SoilFamily.SAND and strength >= 50:
-        raise ValueError(
-            f"An angle of internal friction of {strength:g} degrees is not a sand's; "
-            "the strength of SAND is an angle, that of CLAY is in psf."
-        )
+    _refuse_strength(SoilFamily(family), strength)
     return Soil(
         code="OWN",
         name="Measured for this line",
@@ -116,6 +124,16 @@ def own_soil(family: str, unit_weight_pcf: float, strength: float, rigidity_inde
         rigidity_low=rigidity_index,
         rigidity_high=rigidity_index,
     )
+
+
+def _refuse_strength(family: SoilFamily, strength: float) -> None:
+    if not 0 < strength < math.inf:
+        raise ValueError(f"The strength of the ground must be above zero, not {strength:g}.")
+    if family is SoilFamily.SAND and strength >= 50:
+        raise ValueError(
+            f"An angle of internal friction of {strength:g} degrees is not a sand's; "
+            "the strength of SAND is an angle, that of CLAY is in psf."
+        )
 
 
 def clay_pressure_psf(

@@ -10,8 +10,18 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from replacements.domain.findings import Finding, Level, by_severity, worst
-from replacements.domain.pull_force.case import Condition, Limit, PullCase
+from replacements.domain.pull_force.arching import SQUEEZING
+from replacements.domain.pull_force.assumed import assumed_told
+from replacements.domain.pull_force.bends import bend_findings
+from replacements.domain.pull_force.case import (
+    MORE_LIMITS,
+    Condition,
+    DragLimit,
+    Limit,
+    PullCase,
+)
 from replacements.domain.pull_force.spread import Range
+from replacements.domain.units import high_lb, limit_lb
 
 PLANNING = "planning rule of this program [judgment]"
 
@@ -59,25 +69,39 @@ class Check:
 
 @dataclass(frozen=True)
 class Squeeze:
-    """Drag on the new pipe if the hole squeezes shut, lb.
+    """Whether clay squeezes the hole shut, and the drag on the new pipe if it does, lb.
 
     half_depth_lbf : ground presses all along, half the cover bears on the pipe, no bends
     full_prism_lbf : the same with the whole cover, an upper bound
-    with_bends_lbf : half the cover, multiplied by every bend the pipe has passed
+    with_bends_lbf : the whole cover, as far as clay can hold on to the pipe, multiplied by every
+        bend the pipe has passed: the upper bound that is counted where the clay squeezes
+    stability : overburden over the strength of the clay at its low end; None in sand
+    shuts : the clay is too weak for its depth
     """
 
     half_depth_lbf: float
     full_prism_lbf: float
     with_bends_lbf: float
+    stability: float | None = None
+    shuts: bool = False
 
 
 def checks(case: PullCase, total: Range, drag: Range) -> tuple[Check, ...]:
-    """Return one check per part that carries the total, then the new pipe's."""
-    parts = [
-        Check(Force.TOTAL, limit.value, total.high_lbf, case.limits_lbf.get(limit))
-        for limit in Limit
-    ]
-    return (*parts, Check(Force.DRAG, "NEW_PIPE", drag.high_lbf, pipe_limit_lbf(case)))
+    """Return one check per part that carries the total, then each that carries the drag.
+
+    The new pipe's is the first of the drag's; a link or pipe puller that is not given has none.
+    """
+    carries_total = [*(limit.value for limit in Limit), *_given(MORE_LIMITS, case.limits_lbf)]
+    carries_drag = _given([limit.value for limit in DragLimit], case.drag_limits_lbf)
+    return (
+        *(Check(Force.TOTAL, n, total.high_lbf, case.limits_lbf.get(n)) for n in carries_total),
+        Check(Force.DRAG, "NEW_PIPE", drag.high_lbf, pipe_limit_lbf(case)),
+        *(Check(Force.DRAG, n, drag.high_lbf, case.drag_limits_lbf[n]) for n in carries_drag),
+    )
+
+
+def _given(names, limits) -> list[str]:
+    return [name for name in names if name in limits]
 
 
 def pipe_limit_lbf(case: PullCase) -> float | None:
@@ -108,7 +132,9 @@ def review(case: PullCase, found: tuple[Check, ...], squeeze: Squeeze) -> list[F
             *_conditions(case),
             *_uncuttable(case),
             *_doubts(case),
+            *bend_findings(case),
             *_squeeze(case, squeeze),
+            *_link(case),
         ]
     )
 
@@ -128,16 +154,27 @@ def _uses(case: PullCase, found: tuple[Check, ...]):
             yield Finding(
                 Level.STOP if check.use > stop else Level.CAUTION,
                 f"USE_{check.name}",
-                f"The high estimate of the {_force(check)}, {check.high_lbf:,.0f} lb, is "
-                f"{check.use:.0%} of what {_part(check)} may carry, {check.limit_lbf:,.0f} lb.",
+                f"The high estimate of the {_force(check)}, {high_lb(check.high_lbf)}, is "
+                f"{use_told(check.use)} of what {_part(check)} may carry, "
+                f"{limit_lb(check.limit_lbf)}.",
                 PLANNING,
                 _relief(check),
                 value=check.use,
             )
 
 
+def use_told(use: float) -> str:
+    """Return a use in whole percent, rounded up: what is above a limit never reads as 100 %."""
+    return f"{math.ceil(100 * use - 1e-9)} %"
+
+
 def _part(check: Check) -> str:
-    return "the " + check.name.lower().replace("_", " ")
+    return "the " + part_told(check.name)
+
+
+def part_told(name: str) -> str:
+    """Return a part of the string or the pull in words."""
+    return "break-away link" if name == "BREAKAWAY_LINK" else name.lower().replace("_", " ")
 
 
 def _force(check: Check) -> str:
@@ -145,6 +182,11 @@ def _force(check: Check) -> str:
 
 
 def _relief(check: Check) -> str:
+    if check.name == DragLimit.BREAKAWAY_LINK:
+        return (
+            "It would part before the pull is through. Fit one that parts above this force and "
+            "below the new pipe's limit, shorten the run, or choose a stronger new pipe."
+        )
     if check.force is Force.DRAG:
         return "Shorten the run, choose a stronger new pipe or a lubricant, or dig at the bends."
     return "Dig out joints and bends, shorten the run, or use stronger gear throughout."
@@ -197,19 +239,6 @@ CONDITIONS = {
         Level.CAUTION,
         "The cable's loads and inspections so far are not known.",
         "Inspect its whole length and record it, or use another cable.",
-    ),
-}
-
-
-# Inputs of which it must be said otherwise that they were assumed.
-ASSUMED = {
-    "groundwater": (
-        "Nobody has recorded whether groundwater stands above the pipe.",
-        "Look in the pit; in sand it decides whether the hole holds.",
-    ),
-    "pipe_allowable_lbf": (
-        "The resin of the new pipe was not read; PE4710, the strongest, is counted.",
-        "Read it off the print on the pipe; PE2708 bears a quarter less.",
     ),
 }
 
@@ -272,9 +301,7 @@ def _doubts(case: PullCase):
             "Enter the grip in use.",
         )
     for name in sorted(case.assumed):
-        said = f"The input {name.replace('_', ' ')} was assumed, not measured."
-        message, do = ASSUMED.get(name, (said, "Measure it in the pit or with a camera."))
-        yield _caution(f"ASSUMED_{name.upper()}", message, do)
+        yield _caution(f"ASSUMED_{name.upper()}", *assumed_told(name))
 
 
 def _caution(rule: str, message: str, do: str) -> Finding:
@@ -282,16 +309,31 @@ def _caution(rule: str, message: str, do: str) -> Finding:
 
 
 def _squeeze(case: PullCase, squeeze: Squeeze):
-    limit = pipe_limit_lbf(case)
-    if limit is not None and squeeze.with_bends_lbf > limit:
+    if squeeze.shuts:
         yield Finding(
             Level.CAUTION,
             "HOLE_SQUEEZES_SHUT",
-            f"If the hole squeezes shut the drag could reach {squeeze.with_bends_lbf:,.0f} lb, "
-            f"above the new pipe's {limit:,.0f} lb.",
-            "Najafi, Trenchless Technology Piping, pp. 270-272, half the cover bearing [seen]",
-            "Make no long stop between start and end; fit a break-away link at the pipe.",
+            f"The cover is {squeeze.stability:.1f} times what the clay may bear at its weakest, so "
+            f"it can squeeze the hole shut; the drag could then reach "
+            f"{high_lb(squeeze.with_bends_lbf)}, which is counted as the high estimate.",
+            SQUEEZING,
+            "Measure the clay's strength in the pit. Make no stop between start and end; fit a "
+            "break-away link at the pipe.",
             value=squeeze.with_bends_lbf,
+        )
+
+
+def _link(case: PullCase):
+    link, pipe = case.drag_limits_lbf.get(DragLimit.BREAKAWAY_LINK), pipe_limit_lbf(case)
+    if link is not None and pipe is not None and link > pipe and link < math.inf:
+        yield Finding(
+            Level.STOP,
+            "LINK_ABOVE_PIPE",
+            f"The break-away link parts at {high_lb(link)}; the new pipe by its grip may bear "
+            f"{limit_lb(pipe)}. It would not protect the pipe.",
+            PLANNING,
+            "Fit a link that parts below the new pipe's limit.",
+            value=link,
         )
 
 

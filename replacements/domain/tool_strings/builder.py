@@ -16,7 +16,13 @@ from replacements.domain.findings import Finding, Level
 from replacements.domain.pipes import Pipe
 from replacements.domain.tool_strings.case import StringCase
 from replacements.domain.tool_strings.checks import check_case
-from replacements.domain.tool_strings.components import Component, Kind, ToolString, tool_string
+from replacements.domain.tool_strings.components import (
+    CableEnd,
+    Component,
+    Kind,
+    ToolString,
+    tool_string,
+)
 from replacements.domain.tool_strings.condition import wear_share
 from replacements.domain.tool_strings.load import ON_THE_DRAG_SIDE, part_limit_lbf
 from replacements.domain.tool_strings.order import PLACE, Need, required_kinds
@@ -78,7 +84,7 @@ def propose(
     known : the further fields of `StringCase`, such as total_force_lbf or limits
     """
     case = StringCase(
-        tool_string=ToolString(),
+        tool_string=ToolString(pulled_end=CableEnd.THICK),  # as it is to be pulled
         old_pipe=old_pipe,
         new_pipe=new_pipe,
         length_ft=length_ft,

@@ -248,6 +248,16 @@ class ToolString:
         """Return the first tool of a kind, None where there is none."""
         return next((component for _, component in self.of_kind(kind)), None)
 
+    @property
+    def rigid_in(self) -> float | None:
+        """Length from the blade to the end of the expander; None where a part has none, in."""
+        kinds = [part.component.kind for part in self.parts]
+        if Kind.BLADE not in kinds or Kind.EXPANDER not in kinds:
+            return None
+        ends = sorted((kinds.index(Kind.BLADE), kinds.index(Kind.EXPANDER)))
+        lengths = [part.component.length_in for part in self.parts[ends[0] : ends[1] + 1]]
+        return sum(lengths) if all(lengths) else None
+
 
 def tool_string(
     components: Iterable[Component],

@@ -3,19 +3,26 @@
 The TOTAL (slitting, opening, expanding, drag, bends) is carried by puller, cable, jaw set,
 expander, swivel and clevis. The DRAG behind the expander is carried by the new pipe, its grip
 and a break-away link. Swivel and clevis lie behind the expander but are held to the total, to be
-on the safe side. A part without a rating is not pulled on.
+on the safe side. A part without a rating is not pulled on. Where nobody says which end of the cable
+is pulled, the thin one is counted. Limits are shown rounded down.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from replacements.domain import ropes
 from replacements.domain.findings import Finding
-from replacements.domain.pipes import PipeError, allowable_pull_lbf, grip_efficiency
+from replacements.domain.pipes import (
+    PipeError,
+    grip_efficiency,
+    least_grip_efficiency,
+    resins,
+)
 from replacements.domain.tool_strings.case import StringCase
-from replacements.domain.tool_strings.components import Component, Kind
+from replacements.domain.tool_strings.components import CableEnd, Component, Kind
 from replacements.domain.tool_strings.ratings import believed_lbf, weighed_findings
 from replacements.domain.tool_strings.rules import StringLimits, finding
+from replacements.domain.units import high_lb, inches, limit_lb
 
 _RATED = (
     Kind.PULLER,
@@ -65,27 +72,26 @@ def strength(case: StringCase) -> StringStrength:
         if limit is None:
             continue
         side = drag if part.component.kind in ON_THE_DRAG_SIDE else total
-        side.append(PartLimit(part.component.label, part.component.kind.value, limit, place))
+        name = part.component.label + _end_told(case, part.component)
+        side.append(PartLimit(name, part.component.kind.value, limit, place))
     pipe = new_pipe_limit_lbf(case)
     if pipe is not None:
-        drag.append(PartLimit(case.new_pipe.label, "NEW_PIPE", pipe))
+        drag.append(PartLimit(case.new_pipe.label + _state_told(case), "NEW_PIPE", pipe))
     return StringStrength(tuple(total), tuple(drag))
 
 
 def new_pipe_limit_lbf(case: StringCase) -> float | None:
-    """Return how hard the new pipe may be pulled by its grip, lb; None where that is unknown."""
+    """Return how hard the new pipe may be pulled by its grip, lb; None where that is unknown.
+
+    A grip that is not known counts as the poorest of the table.
+    """
     try:
-        allowed = allowable_pull_lbf(
-            case.new_pipe,
-            case.minutes,
-            resin=case.resin,
-            temperature_f=case.temperature_f,
-            copper_factor=case.copper_factor,
-        )
+        allowed = case.allowed_lbf
     except PipeError:
         return None
     efficiencies = [_grip(tool) for _, tool in case.of_kind(Kind.PIPE_PULLER)]
-    return allowed * min((e for e in efficiencies if e is not None), default=1.0)
+    known = [e for e in efficiencies if e is not None]
+    return allowed * min(known, default=least_grip_efficiency())
 
 
 def rating_findings(case: StringCase) -> Iterator[Finding]:
@@ -118,14 +124,17 @@ def limit_findings(case: StringCase) -> Iterator[Finding]:
 
 def part_limit_lbf(case: StringCase, tool: Component) -> float | None:
     """Return how hard one part of a case may be pulled, lb; None where nothing rates it."""
-    return own_limit_lbf(tool, case.limits)
+    return own_limit_lbf(tool, case.limits, thin=_thin(case, tool))
 
 
-def own_limit_lbf(tool: Component, limits: StringLimits) -> float | None:
-    """Return how hard a tool may be pulled by its own entry, lb; None where nothing rates it."""
+def own_limit_lbf(tool: Component, limits: StringLimits, thin: bool = False) -> float | None:
+    """Return how hard a tool may be pulled by its own entry, lb; None where nothing rates it.
+
+    thin : of a cable, by its thin end
+    """
     if tool.kind is not Kind.CABLE:
         return tool.rated_lbf
-    breaking = _breaking_lbf(tool)
+    breaking = _breaking_lbf(tool, thin)
     if breaking is None:
         return tool.rated_lbf
     ends = [end for end in (tool.termination, "JAW_SET") if _known_end(end)]
@@ -135,13 +144,45 @@ def own_limit_lbf(tool: Component, limits: StringLimits) -> float | None:
     return min(working, tool.rated_lbf or working)
 
 
-def _breaking_lbf(cable: Component) -> float | None:
-    if cable.breaking_force_lbf:
-        return believed_lbf(cable)
+def _thin(case: StringCase, cable: Component) -> bool:
+    """Tell whether the thin end is to be counted: it is pulled, or nobody says that it is not."""
+    return bool(cable.thin_end_in) and case.tool_string.pulled_end is not CableEnd.THICK
+
+
+def _breaking_lbf(cable: Component, thin: bool = False) -> float | None:
+    """Return what the pulled end breaks at; a certificate is of the thick end."""
+    certified = believed_lbf(cable)
+    if certified and not thin:
+        return certified
+    tabled = _tabled_lbf(cable, cable.thin_end_in if thin else cable.pulling_end_in)
+    if not (thin and certified and cable.pulling_end_in):
+        return tabled
+    scaled = certified * (cable.thin_end_in / cable.pulling_end_in) ** 2
+    return min(scaled, tabled or scaled)
+
+
+def _tabled_lbf(cable: Component, diameter_in: float | None) -> float | None:
     try:
-        return ropes.breaking_force_lbf(cable.construction, cable.pulling_end_in or 0)
+        return ropes.breaking_force_lbf(cable.construction, diameter_in or 0)
     except ropes.UnknownRope:
         return None
+
+
+def _end_told(case: StringCase, tool: Component) -> str:
+    if tool.kind is not Kind.CABLE or not _thin(case, tool):
+        return ""
+    unknown = case.tool_string.pulled_end is CableEnd.UNKNOWN
+    return f", thin end of {inches(tool.thin_end_in)}" + (" (assumed)" if unknown else "")
+
+
+def _state_told(case: StringCase) -> str:
+    """Return what was counted of a plastic pipe that nobody read."""
+    counted = {
+        "resin": case.counted_resin,
+        "temperature_f": f"{case.counted_temperature_f:g} \N{DEGREE SIGN}F",
+    }
+    told = " at ".join(counted[name] for name in case.unread)
+    return f" ({told}, assumed)" if told else ""
 
 
 def _known_end(code: str) -> bool:
@@ -189,20 +230,14 @@ def _grip_findings(place: int, tool: Component) -> Iterator[Finding]:
 
 def _new_pipe(case: StringCase) -> Iterator[Finding]:
     try:
-        allowable_pull_lbf(
-            case.new_pipe,
-            case.minutes,
-            resin=case.resin,
-            temperature_f=case.temperature_f,
-            copper_factor=case.copper_factor,
-        )
+        _ = case.allowed_lbf
     except PipeError as error:
         yield finding("NEW_PIPE", str(error))
 
 
 def _weakest(rule: str, what: str, limit: PartLimit | None) -> Iterator[Finding]:
     if limit is not None:
-        message = f"Limit of the {what}: {limit.limit_lbf:,.0f} lb, set by {limit.name}."
+        message = f"Limit of the {what}: {limit_lb(limit.limit_lbf)}, set by {limit.name}."
         yield finding(rule, message, part=limit.part, value=limit.limit_lbf)
 
 
@@ -211,7 +246,8 @@ def _held(
 ) -> Iterator[Finding]:
     use = force / limit.limit_lbf if limit.limit_lbf > 0 else float("inf")
     message = (
-        f"{limit.name}: {what} {force:,.0f} lb against {limit.limit_lbf:,.0f} lb, {use:.0%} used."
+        f"{limit.name}: {what} {high_lb(force)} against {limit_lb(limit.limit_lbf)}, {use:.0%} "
+        "used."
     )
     if not use <= 1:
         yield finding(f"{side}_OVER", message, part=limit.part, value=use)
@@ -226,8 +262,17 @@ def _breakaway(case: StringCase) -> Iterator[Finding]:
     pipe = new_pipe_limit_lbf(case)
     for place, link in links:
         if pipe is not None and link.rated_lbf and link.rated_lbf > pipe:
-            message = (
-                f"{link.label} parts at {link.rated_lbf:,.0f} lb; {case.new_pipe.label} is allowed "
-                f"{pipe:,.0f} lb."
-            )
-            yield finding("BREAKAWAY_HIGH", message, part=place, value=link.rated_lbf)
+            yield _link_above(case, place, link, pipe)
+
+
+def _link_above(case: StringCase, place: int, link: Component, pipe_lbf: float) -> Finding:
+    """Return a stop; a caution where the link may be right once resin and heat are read."""
+    at_best = new_pipe_limit_lbf(
+        replace(case, resin=case.resin or resins()[0], temperature_f=case.temperature_f or 0.0)
+    )
+    unread = link.rated_lbf <= at_best
+    pipe = case.new_pipe.label + _state_told(case)
+    parts_at, allowed = high_lb(link.rated_lbf), limit_lb(pipe_lbf)
+    message = f"{link.label} parts at {parts_at}; {pipe} is allowed {allowed}."
+    rule = "BREAKAWAY_UNREAD" if unread else "BREAKAWAY_HIGH"
+    return finding(rule, message, part=place, value=link.rated_lbf)

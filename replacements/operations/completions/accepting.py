@@ -18,7 +18,7 @@ from ...models import (
     WorkOrder,
     WorkOrderChange,
 )
-from ...queries.stored import stops
+from ...queries.pull_review import other_stops, pull_told, pulls_by_order, unexplained
 from ..work_orders import State, change_append
 from .errors import CompletionError
 from .evidence import found_rows, replaced_rows
@@ -52,8 +52,8 @@ def completion_accept(
     Raises
     ------
     CompletionError
-        It was answered already, is not the latest, is the reviewer's own, or a mandatory check
-        failed and no reason is given.
+        It was answered already, is not the latest, is the reviewer's own, a pull of the order is
+        not explained, or a mandatory check failed and no reason is given.
     """
     done = completions_accept_many(
         completion_ids=[completion.pk], by=by, at=at, user_id=user_id, despite=despite
@@ -85,7 +85,8 @@ def completions_accept_many(
     try:
         with transaction.atomic():
             found = _held(ids)
-            taken, refused = _sorted_out(ids, found, by, user_id, despite)
+            pulls = pulls_by_order(record.work_order_id for record in found.values())
+            taken, refused = _sorted_out(ids, found, pulls, by, user_id, despite)
             if taken:
                 _accept(taken, by, at, despite.strip())
     except IntegrityError as error:
@@ -104,12 +105,12 @@ def _held(ids: list[int]) -> dict[int, CompletionRecord]:
     return {record.pk: record for record in records}
 
 
-def _sorted_out(ids, found, by: str, user_id, despite: str):
+def _sorted_out(ids, found, pulls, by: str, user_id, despite: str):
     taken, refused, lines = [], [], set()
     for pk in ids:
         record = found.get(pk)
         sentence = "There is no such record." if record is None else (
-            _objection(record, by, user_id, despite)
+            _objection(record, pulls[record.work_order_id], by, user_id, despite)
         )  # fmt: skip
         if not sentence and record.work_order.line_id in lines:
             sentence = "Another record of the same line is being accepted; do this one after it."
@@ -121,7 +122,7 @@ def _sorted_out(ids, found, by: str, user_id, despite: str):
     return taken, refused
 
 
-def _objection(record: CompletionRecord, by: str, user_id, despite: str) -> str:
+def _objection(record: CompletionRecord, pulls, by: str, user_id, despite: str) -> str:
     """Return in a sentence why a record cannot be accepted, empty when it can."""
     order = record.work_order
     review = getattr(record, "review", None)
@@ -136,7 +137,14 @@ def _objection(record: CompletionRecord, by: str, user_id, despite: str) -> str:
         refuse_own(record, by, user_id)
     except CompletionError as error:
         return str(error)
-    failed = stops(record.findings)
+    silent = unexplained(pulls)
+    if silent:
+        said = " ".join(map(pull_told, silent))
+        return (
+            f"{order.number} has pulls that nobody has explained. {said} Say at each in its record "
+            "why the work may stand, or return it."
+        )
+    failed = other_stops(record.findings)
     if failed and not despite.strip():
         said = " ".join(finding["message"] for finding in failed)
         return f"{order.number} has open stops: {said} Return it, or say why it may stand."
@@ -192,9 +200,8 @@ def _replacement(record: CompletionRecord, before, after, at: datetime) -> Repla
 
 
 def _review(record: CompletionRecord, by: str, at: datetime, despite: str) -> CompletionReview:
-    reasons = (
-        f"Accepted despite open stops: {despite}" if despite and stops(record.findings) else ""
-    )
+    failed = despite and other_stops(record.findings)
+    reasons = f"Accepted despite open stops: {despite}" if failed else ""
     return CompletionReview(
         completion=record,
         answer=CompletionReview.Answer.ACCEPTED,

@@ -10,7 +10,12 @@ from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import Document
 
 from ...models import CompletionRecord, PullRecord, ToolStringRecord, WorkOrder
-from ...queries.finished_job import BadQuality, completion_findings, differences
+from ...queries.finished_job import (
+    BadQuality,
+    completion_findings,
+    differences,
+    pull_findings,
+)
 from ...queries.stored import findings_kept, plain
 from ..work_orders import State, change_append, day_of, locked
 from .errors import CompletionError
@@ -190,6 +195,7 @@ def _strange_materials(record: CompletionRecord) -> Iterable[str]:
 
 def _findings(completion: CompletionRecord, photos: list[Document], at: datetime):
     found = differences(completion) if completion.outcome != Outcome.NO_ACCESS else []
+    found = [*pull_findings(completion), *found]
     if completion.outcome != Outcome.REPLACED:
         return found
     try:

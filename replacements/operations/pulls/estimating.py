@@ -11,7 +11,7 @@ from ...queries.estimate_case import anchor_lbf_of, case_back, case_kept
 from ...queries.gate import latest_string
 from ...queries.ground import conditions_of
 from ...queries.planned_pull import string_of
-from ...queries.pulls import calibration_for, constants_at
+from ...queries.pulls import calibration_for, constants_at, logs_in_soil, standing_told
 from ...queries.stored import findings_kept, plain
 from ..work_orders import day_of
 from .errors import EstimateRefused
@@ -27,6 +27,7 @@ def estimate_make(
     soil_psf: float | None = None,
     tool_string: ToolStringRecord | None = None,
     pipe_state: Mapping | None = None,
+    measured: Mapping | None = None,
 ) -> ForceEstimateRecord:
     """Estimate the pull of an order from what is known now, and keep it with its inputs.
 
@@ -36,7 +37,8 @@ def estimate_make(
         unrated when all are left out
     tool_string : the latest of the order when left out; without one its parts are unrated
     pipe_state : resin of PE as printed on it, temperature_f of the pipe's wall, minutes under
-        tension; 73 F and an hour when left out, and PE4710, which is told as assumed
+        tension; left out, the weakest resin, the hottest wall and an hour are counted and told
+    measured : values of the model's parameters measured for this pull, by code
 
     Raises
     ------
@@ -50,12 +52,15 @@ def estimate_make(
         "plate_area_ft2": plate_area_ft2,
         "soil_psf": soil_psf,
         **(pipe_state or {}),
+        **(measured or {}),
     }
     try:
         string = string_of(record, day_of(at)) if record else ToolString()
         known = conditions_of(work_order, day_of(at))
-        anchor = anchor_lbf_of(given)
-        kept = case_kept(work_order, string, day_of(at), anchor, known, pipe_state or {})
+        kept = case_kept(
+            work_order, string, day_of(at), anchor_lbf_of(given), known, pipe_state or {},
+            measured or {},
+        )  # fmt: skip
         learned = calibration_for(work_order.soil, at)
         made = estimate(case_back(kept, constants_at(at)), learned)
     except (PipeError, ValueError) as error:
@@ -64,7 +69,8 @@ def estimate_make(
         work_order=work_order,
         parameter_set=made.parameter_set,
         case=plain(kept | {"given": given}),
-        result=_estimate_kept(made, learned, record, string),
+        result=_estimate_kept(made, learned, record, string)
+        | {"standing": _standing(work_order, learned, at)},
         verdict=made.verdict.value,
         low_lbf=made.low_lbf,
         expected_lbf=made.expected_lbf,
@@ -72,6 +78,10 @@ def estimate_make(
         made_by=by,
         made_at=at,
     )
+
+
+def _standing(order: WorkOrder, learned, at: datetime) -> str:
+    return standing_told(order.soil_label, learned, logs_in_soil(order.soil, at))
 
 
 def _refuse_unmeasured(order: WorkOrder) -> None:
@@ -88,6 +98,9 @@ def _estimate_kept(made, learned, record: ToolStringRecord | None, string: ToolS
             "limit_lbf": made.limit_lbf,
             "limited_by": made.limited_by,
             "pipe_limit_lbf": made.pipe_limit_lbf,
+            "drag_limit_lbf": made.drag_limit_lbf,
+            "drag_limited_by": made.drag_limited_by,
+            "drag_basis": made.drag_basis.label,
             "drag_low_lbf": made.drag.low_lbf,
             "drag_expected_lbf": made.drag.expected_lbf,
             "drag_high_lbf": made.drag.high_lbf,
@@ -96,7 +109,7 @@ def _estimate_kept(made, learned, record: ToolStringRecord | None, string: ToolS
             "start_lbf": made.start_lbf,
             "end_lbf": made.end_lbf,
             "peak_ft": made.peak_ft,
-            "squeeze_lbf": made.squeeze.with_bends_lbf,
+            "squeeze_lbf": made.squeeze.with_bends_lbf if made.squeeze.shuts else None,
             "governs": {"name": made.governs.name, "margin": made.margin},
             "findings": findings_kept(made.findings),
             "bias_factor": made.bias_factor,

@@ -32,7 +32,7 @@ def tool_string_record(
     parts: Sequence[tuple[Component, str]],
     by: str,
     at: datetime,
-    pulled_end: str = "THICK",
+    pulled_end: str = "UNKNOWN",
     as_of: date | None = None,
 ) -> ToolStringRecord:
     """Record the string for an order part by part, check it, and keep what the check found.
@@ -41,6 +41,7 @@ def tool_string_record(
     ----------
     parts : (component, orientation) from the pulling side; a blade's orientation is
         FLAT_TO_OLD_PIPE or TAPER_TO_OLD_PIPE, any other's is empty
+    pulled_end : THICK or THIN, as somebody saw it in the puller; not said is a stop
     as_of : day of the pull, for inspections; the day of `at` when left out
 
     Raises

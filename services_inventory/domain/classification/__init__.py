@@ -5,20 +5,19 @@ The input is small and finite, so the whole decision table can be enumerated and
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from itertools import product
+from dataclasses import dataclass, replace
 
 from services_inventory.domain.categories import Category
-from services_inventory.domain.classification.clauses import CLAUSES
+from services_inventory.domain.classification.clauses import CLAUSES, Clause
 from services_inventory.domain.classification.facts import (
     FEDERAL,
     LineFacts,
     Policy,
     UnknownLabel,
+    all_facts,
     facts_from_key,
     facts_key,
 )
-from services_inventory.domain.materials import Connector, Material
 from services_inventory.domain.regulation import inventory_rules
 
 __all__ = [
@@ -38,13 +37,17 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Verdict:
-    """The category of a line, why, by which paragraph, and what would change it."""
+    """The category of a line, why, by which paragraph, and what would change it.
+
+    `rests_on_connectors`: where connectors count, the line would have another category.
+    """
 
     category: Category
     reason: str
     citation: str
     would_settle: tuple[str, ...] = ()
     rule_id: str = ""
+    rests_on_connectors: bool = False
 
 
 def classify(facts: LineFacts, policy: Policy = FEDERAL) -> Verdict:
@@ -55,20 +58,29 @@ def classify(facts: LineFacts, policy: Policy = FEDERAL) -> Verdict:
     >>> classify(LineFacts(Material.COPPER, Material.GALVANIZED)).category
     <Category.GRR: 'GRR'>
     """
-    clause = next(clause for clause in CLAUSES if clause.applies(facts, policy))
+    clause = _deciding(facts, policy)
     return Verdict(
         category=clause.category,
-        reason=clause.reason(facts),
+        reason=" ".join((clause.reason(facts), *map(_set_aside, facts.set_aside))),
         citation=inventory_rules().latest(clause.rule_id).citation,
         would_settle=clause.would_settle(facts),
         rule_id=clause.rule_id,
+        rests_on_connectors=not policy.connectors_make_grr
+        and _deciding(facts, replace(policy, connectors_make_grr=True)).category != clause.category,
     )
 
 
-def all_facts() -> Iterator[LineFacts]:
-    """Every combination of facts, in a fixed order."""
-    for combination in product(Material, Material, Connector, (None, True, False), (False, True)):
-        yield LineFacts(*combination)
+def _deciding(facts: LineFacts, policy: Policy) -> Clause:
+    return next(clause for clause in CLAUSES if clause.applies(facts, policy))
+
+
+def _set_aside(said: str) -> str:
+    """The sentence on what was seen of a portion, such as "customer side: lead"."""
+    portion, seen = said.split(": ")
+    return (
+        f"Pipe seen on the {portion} as {seen} was set aside by a documented decision of two "
+        "people."
+    )
 
 
 def decision_table(policy: Policy = FEDERAL) -> Iterator[tuple[LineFacts, Verdict]]:

@@ -1,57 +1,37 @@
-"""The clauses of 40 CFR 141.2 in order: the first that applies decides."""
+"""The clauses of 40 CFR 141.2 in order: the first whose facts are all there decides.
+
+A clause names the facts that it needs, and its sentence says those and nothing else; `needs` is
+the table of them, and a test holds every sentence to the facts of every line that carries it.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from services_inventory.domain.categories import Category
-from services_inventory.domain.classification.facts import LineFacts, Policy
+from services_inventory.domain.classification.facts import POLICIES, LineFacts, Policy, all_facts
+from services_inventory.domain.classification.needs import NEEDS, Need
 from services_inventory.domain.materials import Connector, Material
 
 
 @dataclass(frozen=True)
 class Clause:
-    """One clause of the rule: where it applies it gives the category, else the next is asked."""
+    """One clause of the rule: where all that it needs holds it decides, else the next is asked."""
 
     category: Category
     rule_id: str
-    applies: Callable[[LineFacts, Policy], bool]
+    needs: tuple[Need, ...]
     reason: Callable[[LineFacts], str]
     would_settle: Callable[[LineFacts], tuple[str, ...]] = lambda facts: ()
+
+    def applies(self, facts: LineFacts, policy: Policy) -> bool:
+        """Whether every fact that the clause needs holds of a line."""
+        return all(NEEDS[need](facts, policy) for need in self.needs)
 
 
 def _named(facts: LineFacts, *materials: Material) -> str:
     """'The system side is' or 'Both sides are', for the portions of these materials."""
     names = [name for name, material in facts.portions if material in materials]
     return "Both sides are" if len(names) == 2 else f"The {names[0]} is"
-
-
-def _galvanized_below(facts: LineFacts) -> bool:
-    return facts.customer == Material.GALVANIZED
-
-
-def _any_galvanized(facts: LineFacts) -> bool:
-    return Material.GALVANIZED in (facts.system, facts.customer)
-
-
-def _history_open(facts: LineFacts, policy: Policy) -> bool:
-    """A galvanized customer side below a system side of which an earlier pipe may have been lead.
-
-    With no system side nothing lies upstream, so there is nothing to demonstrate.
-    """
-    return (
-        _galvanized_below(facts)
-        and facts.system != Material.NONE
-        and facts.system_was_lead is None
-        and not policy.never_had_lead
-    )
-
-
-def _connector_above(facts: LineFacts, policy: Policy) -> bool:
-    return (
-        policy.connectors_make_grr
-        and _any_galvanized(facts)
-        and facts.connector in (Connector.LEAD, Connector.UNKNOWN)
-    )
 
 
 def _identify(facts: LineFacts) -> tuple[str, ...]:
@@ -76,10 +56,49 @@ def _unknown_reason(facts: LineFacts) -> str:
 
 
 def _connector_reason(facts: LineFacts) -> str:
-    what = "lead" if facts.connector == Connector.LEAD else "of unknown material"
+    pipe = f"{_named(facts, Material.GALVANIZED)} galvanized"
+    if facts.connector == Connector.LEAD:
+        return f"{pipe} and below a lead connector, which counts in this State."
     return (
-        f"{_named(facts, Material.GALVANIZED)} galvanized and below a connector that is {what}, "
-        "which counts in this State."
+        f"{pipe}; whether it lies below a lead connector is not known, which counts in this State."
+    )
+
+
+def _connector_aside(facts: LineFacts) -> str:
+    if facts.connector == Connector.LEAD:
+        return "It lies below a lead connector, which does not count by the rule in force here."
+    return (
+        "Whether it lies below a lead connector is not known, which does not count by the rule in "
+        "force here."
+    )
+
+
+def _galvanized(shown: Callable[[LineFacts], str]) -> Callable[[LineFacts], str]:
+    """The sentence of galvanized pipe that is non-lead: what shows it, and that nothing is lead."""
+    return lambda facts: (
+        f"{_named(facts, Material.GALVANIZED)} galvanized; {shown(facts)}, and no portion is lead."
+    )
+
+
+def _nothing_above(facts: LineFacts) -> str:
+    if facts.system == Material.NONE:
+        return "there is no system side above it"
+    return "no service line lies above it"
+
+
+def _non_lead_galvanized(rule_id: str, shown, *needs: Need) -> tuple[Clause, Clause]:
+    """Two clauses of galvanized pipe that is non-lead: below a connector set aside, and not."""
+    every = (Need.GALVANIZED, Need.NO_LEAD, Need.NO_UNKNOWN, Need.NOT_BELOW_LEAD, *needs)
+    aside = (*every, Need.CONNECTORS_DO_NOT_COUNT, Need.CONNECTOR_LEAD_OR_UNKNOWN)
+    reason = _galvanized(shown)
+    return (
+        Clause(
+            Category.NON_LEAD,
+            "CONNECTORS_MAKE_GRR",
+            aside,
+            lambda facts: f"{reason(facts)} {_connector_aside(facts)}",
+        ),
+        Clause(Category.NON_LEAD, rule_id, every, reason),
     )
 
 
@@ -87,13 +106,13 @@ CLAUSES = (
     Clause(
         Category.LEAD,
         "LEAD_ANY_PORTION",
-        lambda facts, policy: Material.LEAD in (facts.system, facts.customer),
+        (Need.LEAD_SIDE,),
         lambda facts: f"{_named(facts, Material.LEAD)} lead, which makes the whole line lead.",
     ),
     Clause(
         Category.LEAD,
         "LEAD_LINED_IS_LEAD",
-        lambda facts, policy: Material.LEAD_LINED_GALVANIZED in (facts.system, facts.customer),
+        (Need.LEAD_LINED_SIDE,),
         lambda facts: (
             f"{_named(facts, Material.LEAD_LINED_GALVANIZED)} lead-lined galvanized pipe, "
             "which counts as lead."
@@ -102,7 +121,7 @@ CLAUSES = (
     Clause(
         Category.GRR,
         "GRR_EVER_DOWNSTREAM_OF_LEAD",
-        lambda facts, policy: _galvanized_below(facts) and facts.system_was_lead is True,
+        (Need.CUSTOMER_GALVANIZED, Need.SYSTEM_WAS_LEAD),
         lambda facts: (
             "The customer side is galvanized and lies below a system side that was lead before; "
             "replacing that lead does not change this."
@@ -112,7 +131,7 @@ CLAUSES = (
     Clause(
         Category.GRR,
         "GRR_EVER_DOWNSTREAM_OF_LEAD",
-        lambda facts, policy: _any_galvanized(facts) and facts.system_below_lead,
+        (Need.GALVANIZED, Need.SYSTEM_BELOW_LEAD),
         lambda facts: (
             f"{_named(facts, Material.GALVANIZED)} galvanized and downstream of pipe that is or "
             "was lead."
@@ -122,7 +141,7 @@ CLAUSES = (
     Clause(
         Category.GRR,
         "GRR_DOWNSTREAM_OF_UNKNOWN",
-        lambda facts, policy: _galvanized_below(facts) and facts.system == Material.UNKNOWN,
+        (Need.CUSTOMER_GALVANIZED, Need.SYSTEM_UNKNOWN),
         lambda facts: (
             "The customer side is galvanized and lies below a system side of unknown material."
         ),
@@ -131,7 +150,8 @@ CLAUSES = (
     Clause(
         Category.GRR,
         "GRR_NOT_DEMONSTRATED",
-        _history_open,
+        # With no system side nothing lies upstream, so there is nothing to demonstrate.
+        (Need.CUSTOMER_GALVANIZED, Need.SYSTEM_SIDE, Need.HISTORY_NOT_SHOWN),
         lambda facts: (
             "The customer side is galvanized, and nothing shows that the system side above it "
             "was never lead."
@@ -141,7 +161,7 @@ CLAUSES = (
     Clause(
         Category.GRR,
         "CONNECTORS_MAKE_GRR",
-        _connector_above,
+        (Need.GALVANIZED, Need.CONNECTORS_COUNT, Need.CONNECTOR_LEAD_OR_UNKNOWN),
         _connector_reason,
         lambda facts: (
             _REPLACE_GALVANIZED
@@ -152,30 +172,37 @@ CLAUSES = (
     Clause(
         Category.UNKNOWN,
         "BOTH_PORTIONS_RECORDED",
-        lambda facts, policy: not facts.portions,
+        (Need.NO_SIDE,),
         lambda facts: "Neither a system side nor a customer side is recorded for this line.",
         lambda facts: ("A record or an inspection that shows which portions the line has.",),
     ),
     Clause(
         Category.UNKNOWN,
         "UNKNOWN_NOT_SHOWN",
-        lambda facts, policy: Material.UNKNOWN in (facts.system, facts.customer),
+        (Need.UNKNOWN_SIDE, Need.NO_LEAD),
         _unknown_reason,
         _identify,
     ),
-    Clause(
-        Category.NON_LEAD,
+    *_non_lead_galvanized(
         "NEVER_HAD_LEAD_RECORDS",
-        lambda facts, policy: _any_galvanized(facts),
-        lambda facts: (
-            f"{_named(facts, Material.GALVANIZED)} galvanized and shown never to have been "
-            "downstream of lead; no portion is lead."
-        ),
+        lambda facts: "the system's records show that it never installed lead service lines",
+        Need.CUSTOMER_GALVANIZED,
+        Need.SYSTEM_SIDE,
+        Need.SYSTEM_WAS_NOT_LEAD,
+        Need.SYSTEM_NEVER_HAD_LEAD,
     ),
+    *_non_lead_galvanized(
+        "NEVER_HAD_LEAD_RECORDS",
+        lambda facts: "evidence shows that the system side was never lead",
+        Need.CUSTOMER_GALVANIZED,
+        Need.SYSTEM_SIDE,
+        Need.SYSTEM_NEVER_LEAD,
+    ),
+    *_non_lead_galvanized("GALVANIZED_NOTHING_ABOVE", _nothing_above, Need.NOTHING_ABOVE),
     Clause(
         Category.NON_LEAD,
         "NON_LEAD_SHOWN",
-        lambda facts, policy: True,
+        (Need.A_SIDE, Need.ONLY_NON_LEAD),
         lambda facts: (
             "Every portion of the line is shown to be neither lead nor galvanized."
             if len(facts.portions) == 2
@@ -184,3 +211,13 @@ CLAUSES = (
         ),
     ),
 )
+
+
+def clause_table() -> list[tuple[Clause, tuple[str, ...]]]:
+    """Return each clause with every sentence that it gives under any policy."""
+    said: list[dict[str, None]] = [{} for _ in CLAUSES]
+    for policy in POLICIES:
+        for facts in all_facts():
+            number = next(n for n, one in enumerate(CLAUSES) if one.applies(facts, policy))
+            said[number][CLAUSES[number].reason(facts)] = None
+    return [(clause, tuple(said[number])) for number, clause in enumerate(CLAUSES)]

@@ -1,7 +1,9 @@
 """The facts about one line that the rule turns on."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import product
 
 from services_inventory.domain.categories import Category
 from services_inventory.domain.materials import Connector, Material
@@ -33,6 +35,8 @@ class LineFacts:
 
     `system_was_lead`: True known to have been lead before, False shown never lead, None not known.
     `system_below_lead`: a galvanized system side is or was itself downstream of lead.
+    `set_aside`: what was seen and a documented decision of two people let not stand, such as
+    "customer side: lead"; it changes no category by itself, and the reason names it.
     """
 
     system: Material
@@ -40,6 +44,7 @@ class LineFacts:
     connector: Connector = Connector.UNKNOWN
     system_was_lead: bool | None = None
     system_below_lead: bool = False
+    set_aside: tuple[str, ...] = ()
 
     @property
     def portions(self) -> tuple[tuple[str, Material], ...]:
@@ -61,6 +66,13 @@ class Policy:
 
 
 FEDERAL = Policy()
+POLICIES = tuple(Policy(*switches) for switches in product((False, True), repeat=2))
+
+
+def all_facts() -> Iterator[LineFacts]:
+    """Every combination of facts without a decision against what was seen, in a fixed order."""
+    for combination in product(Material, Material, Connector, (None, True, False), (False, True)):
+        yield LineFacts(*combination)
 
 
 def facts_key(facts: LineFacts) -> str:
@@ -73,7 +85,8 @@ def facts_key(facts: LineFacts) -> str:
     """
     was_lead = _HISTORY_CODE[facts.system_was_lead]
     below = "Y" if facts.system_below_lead else "N"
-    return f"{facts.system}|{facts.customer}|{facts.connector}|{was_lead}|{below}"
+    key = f"{facts.system}|{facts.customer}|{facts.connector}|{was_lead}|{below}"
+    return "|".join((key, *(_ASIDE_CODE[said] for said in facts.set_aside)))
 
 
 def facts_from_key(key: str) -> LineFacts:
@@ -84,16 +97,25 @@ def facts_from_key(key: str) -> LineFacts:
     ValueError: the text is not a key that `facts_key` writes.
     """
     try:
-        system, customer, connector, was_lead, below = key.split("|")
+        system, customer, connector, was_lead, below, *aside = key.split("|")
         return LineFacts(
             Material(system),
             Material(customer),
             Connector(connector),
             {code: value for value, code in _HISTORY_CODE.items()}[was_lead],
             {"Y": True, "N": False}[below],
+            tuple({code: said for said, code in _ASIDE_CODE.items()}[code] for code in aside),
         )
     except (ValueError, KeyError):
         raise ValueError(f"{key!r} is not a key of line facts.") from None
 
 
 _HISTORY_CODE = {True: "Y", False: "N", None: "?"}
+# By two letters, as a key names up to three: what was seen of each portion.
+_ASIDE_CODE = {
+    f"{portion}: {seen}": portion_code + seen_code
+    for (portion, portion_code), (seen, seen_code) in product(
+        (("system side", "S"), ("customer side", "C"), ("connector", "X")),
+        (("lead", "L"), ("galvanized", "G"), ("non-lead", "N")),
+    )
+}

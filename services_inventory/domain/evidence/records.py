@@ -47,6 +47,9 @@ class EvidenceRecord:
     below_lead : this galvanized system side is or was itself downstream of lead
     withdraws : id of the row that this one takes back
     resolves : in a conflict, the material whose evidence a person let stand
+    both_true : the decision sets nothing aside: the portion is mixed, and `resolves` its most
+        protective material
+    counts_from : the first day for which the row counts, where that is before it was recorded
     """
 
     id: Hashable
@@ -66,6 +69,13 @@ class EvidenceRecord:
     below_lead: bool = False
     withdraws: Hashable | None = None
     resolves: Material | None = None
+    both_true: bool = False
+    counts_from: date | None = None
+
+    @property
+    def counts_on(self) -> date:
+        """The first day for which the row counts: the day it was recorded, if it says no other."""
+        return self.counts_from or self.recorded_at.date()
 
     @property
     def laid_on(self) -> date | None:
@@ -159,7 +169,23 @@ def _contradicting_days(record: EvidenceRecord, recorded: date) -> list[str]:
     laid, seen = record.laid_on, record.observed_on
     if laid and seen and seen < laid and record.era == Era.NOW:
         found.append(f"The pipe was seen on {seen}, before it was laid on {laid}.")
-    return found
+    return [*found, *_contradicting_start(record, recorded)]
+
+
+def _contradicting_start(record: EvidenceRecord, recorded: date) -> list[str]:
+    """What cannot be true about the day from which a row counts."""
+    since, laid = record.counts_from, record.laid_on
+    if since is None:
+        return []
+    if since > recorded:
+        return [f"It is said to be true since {since}, after it was recorded on {recorded}."]
+    if since.year < EARLIEST_INSTALL_YEAR:
+        return [f"It is said to be true since {since}; write a year from {EARLIEST_INSTALL_YEAR}."]
+    if record.installed_on and since < record.installed_on and record.era == Era.NOW:
+        return [f"It is said to be true since {since}, before the pipe was laid on {laid}."]
+    if laid and since.year < laid.year and record.era == Era.NOW:
+        return [f"It is said to be true since {since}, before the pipe was laid in {laid.year}."]
+    return []
 
 
 def _contradicting_numbers(record: EvidenceRecord) -> list[str]:

@@ -29,11 +29,15 @@ class Claim(StrEnum):
     NOTHING = ""
 
 
+PROTECTIVE = tuple(Claim)[:-1]
+
+
 class Fact(NamedTuple):
     """One piece of evidence, reduced.
 
     `claim` is what it shows; `leaning` what it says without showing it. `day` is the rank of the
     day it speaks of among those of its portion, `place` the rank of the named place (0: none).
+    `mixed`: a person decided that it and what contradicts it are both true.
     """
 
     portion: Portion
@@ -50,6 +54,7 @@ class Fact(NamedTuple):
     replacement: bool
     every_earlier_pipe: bool
     below_lead: bool
+    mixed: bool = False
 
 
 class Signature(NamedTuple):
@@ -58,6 +63,20 @@ class Signature(NamedTuple):
     facts: tuple[Fact, ...]
     points_needed: int
     never_had_lead: bool
+    set_aside: tuple[str, ...] = ()
+
+
+class Decided(NamedTuple):
+    """What decisions of conflicts leave: the records that stand, and what the decisions did.
+
+    `mixed` has the ids of records that were decided to be true beside what contradicts them;
+    `set_aside` what was seen and, though more protective, was not let stand.
+    """
+
+    records: list[EvidenceRecord]
+    mixed: frozenset[Hashable] = frozenset()
+    set_aside: tuple[str, ...] = ()
+    useless: tuple[EvidenceRecord, ...] = ()
 
 
 class Reduced(NamedTuple):
@@ -88,22 +107,28 @@ def reduce(
     known = [record for record in records if known_at is None or record.recorded_at <= known_at]
     if any(record.withdraws is not None for record in known):
         known = _without_withdrawn(known)
-    useless: list[EvidenceRecord] = []
+    decided = Decided(known)
     if any(record.resolves for record in known):
-        known, useless = _without_set_aside(known, policy)
+        decided = _decided(known, policy)
+        known = decided.records
     if as_of is not None:
         known = [record for record in known if record.speaks_of <= as_of]
     evidence = [record for record in known if record.is_evidence]
     days = _ranks((record.portion, record.speaks_of) for record in evidence)
     places = _ranks((record.portion, record.place) for record in evidence if record.place)
     facts = sorted(
-        ((_fact(record, policy, days, places), record) for record in evidence),
+        ((_fact(record, policy, days, places, decided.mixed), record) for record in evidence),
         key=lambda pair: (pair[0], id_order(pair[1].id)),
     )
     return Reduced(
-        Signature(tuple(fact for fact, _ in facts), policy.points_needed, policy.never_had_lead),
+        Signature(
+            tuple(fact for fact, _ in facts),
+            policy.points_needed,
+            policy.never_had_lead,
+            decided.set_aside,
+        ),
         tuple(record for _, record in facts),
-        tuple(useless),
+        decided.useless,
     )
 
 
@@ -161,7 +186,9 @@ def _wide_enough(record: EvidenceRecord, policy: EvidencePolicy) -> bool:
     return bool(limit and usable and record.diameter_in and record.diameter_in > limit)
 
 
-def _fact(record: EvidenceRecord, policy: EvidencePolicy, days: dict, places: dict) -> Fact:
+def _fact(
+    record: EvidenceRecord, policy: EvidencePolicy, days: dict, places: dict, mixed: frozenset
+) -> Fact:
     traits = record.basis.traits
     claim = shown_by(record, policy)
     named = record.material if claim_of(record.material) == claim else Material.NON_LEAD
@@ -181,6 +208,7 @@ def _fact(record: EvidenceRecord, policy: EvidencePolicy, days: dict, places: di
         replacement=record.basis == Basis.REPLACEMENT and record.era == Era.NOW,
         every_earlier_pipe=record.every_earlier_pipe,
         below_lead=record.below_lead,
+        mixed=record.id in mixed,
     )
 
 
@@ -212,30 +240,68 @@ def _without_withdrawn(records: list[EvidenceRecord]) -> list[EvidenceRecord]:
     return kept
 
 
-def _without_set_aside(
-    records: list[EvidenceRecord], policy: EvidencePolicy
-) -> tuple[list[EvidenceRecord], list[EvidenceRecord]]:
-    """Apply the latest resolution of each portion to the evidence recorded before it."""
+def _decided(records: list[EvidenceRecord], policy: EvidencePolicy) -> Decided:
+    """Apply the latest decision of each portion to the evidence recorded before it."""
     decisions: dict[Portion, EvidenceRecord] = {}
     for record in _latest_first(records):
         if record.resolves:
             decisions.setdefault(record.portion, record)
-    useless = []
-    for portion, decision in decisions.items():
+    gone, mixed, set_aside, useless = set(), set(), [], []
+    for portion, decision in sorted(decisions.items()):
+        covered = [one for one in records if _covers(decision, one)]
         chosen = claim_of(decision.resolves)
-        covered = [
-            record
-            for record in records
-            if record.portion == portion and record.era == Era.NOW and record.is_evidence
-            if record.recorded_at <= decision.recorded_at
-        ]
         if not any(shown_by(record, policy) == chosen for record in covered):
             useless.append(decision)
-            continue
-        aside = {
-            record.id
-            for record in covered
-            if claim_of(record.material) not in (chosen, Claim.NOTHING)
-        }
-        records = [record for record in records if record.id not in aside]
-    return records, useless
+        elif decision.both_true:
+            mixed |= {record.id for record in covered}
+        else:
+            aside = [r for r in covered if claim_of(r.material) not in (chosen, Claim.NOTHING)]
+            gone |= {record.id for record in aside}
+            laid_on = replaced_on(r for r in records if r.portion == portion)
+            if seen := seen_against(covered, chosen, policy, laid_on):
+                shown = min((shown_by(one, policy) for one in seen), key=PROTECTIVE.index)
+                set_aside.append(f"{portion.label}: {_WORDS[shown]}")
+    kept = [record for record in records if record.id not in gone]
+    return Decided(kept, frozenset(mixed), tuple(set_aside), tuple(useless))
+
+
+def _covers(decision: EvidenceRecord, record: EvidenceRecord) -> bool:
+    return (
+        record.portion == decision.portion
+        and record.era == Era.NOW
+        and record.is_evidence
+        and record.recorded_at <= decision.recorded_at
+    )
+
+
+def seen_against(
+    records: Iterable[EvidenceRecord], chosen: Claim, policy: EvidencePolicy, laid_on: date
+) -> list[EvidenceRecord]:
+    """Those of a portion's records by which pipe was seen that is more protective than `chosen`.
+
+    What was seen up to `laid_on`, when the pipe was last replaced, is in the ground no more.
+    """
+    more = PROTECTIVE[: PROTECTIVE.index(chosen)]
+    return [
+        one
+        for one in records
+        if one.basis.traits.inspection and shown_by(one, policy) in more and one.speaks_of > laid_on
+    ]
+
+
+def replaced_on(records: Iterable[EvidenceRecord]) -> date:
+    """The day of the last replacement that a portion's records tell of; the first day without."""
+    works = (one.speaks_of for one in records if one.basis == Basis.REPLACEMENT)
+    return max(works, default=date.min)
+
+
+def about(records: Iterable[EvidenceRecord], portion: Portion) -> list[EvidenceRecord]:
+    """Those of a line's records that speak of a portion in the ground and were not taken back."""
+    return [
+        record
+        for record in _without_withdrawn(list(records))
+        if record.portion == portion and record.era == Era.NOW and record.is_evidence
+    ]
+
+
+_WORDS = {Claim.LEAD: "lead", Claim.GALVANIZED: "galvanized", Claim.NON_LEAD: "non-lead"}

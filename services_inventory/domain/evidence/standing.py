@@ -2,8 +2,8 @@
 
 Lead stands unless the pipe was replaced since, or was seen at enough points by an inspection
 that is stronger than every record of lead and not older. Anything nearer is a conflict: the
-more protective material stands until a person decides. A portion where lead was recorded and
-something else is found now counts as having been lead.
+more protective material stands until a person decides, and after that too where both are true. A
+portion where lead was recorded and something else is found now counts as having been lead.
 """
 
 from enum import StrEnum
@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from services_inventory.domain.classification import LineFacts, UnknownLabel
 from services_inventory.domain.evidence.records import Era, Portion
-from services_inventory.domain.evidence.reducing import Claim, Fact, Signature
+from services_inventory.domain.evidence.reducing import PROTECTIVE, Claim, Fact, Signature
 from services_inventory.domain.materials import Connector, Material
 
 
@@ -45,7 +45,6 @@ class Standing(NamedTuple):
     unknown_label: UnknownLabel
 
 
-_PROTECTIVE_ORDER = (Claim.LEAD, Claim.GALVANIZED, Claim.NON_LEAD, Claim.ABSENT)
 _LABELS = {
     Claim.LEAD: UnknownLabel.LIKELY_LEAD,
     Claim.GALVANIZED: UnknownLabel.LIKELY_GALVANIZED,
@@ -74,6 +73,7 @@ def stand(signature: Signature) -> Standing:
         connector=_connector(results[Portion.CONNECTOR].material),
         system_was_lead=_system_was_lead(numbered[Portion.SYSTEM], system, signature),
         system_below_lead=any(fact.below_lead for _, fact in _current(numbered[Portion.SYSTEM])),
+        set_aside=signature.set_aside,
     )
     return Standing(facts, tuple(results.items()), _unknown_label(results))
 
@@ -116,14 +116,14 @@ def _had_lead(facts: list[Numbered], current: list[Numbered]) -> bool:
 def _standing_claim(current: list[Numbered], points_needed: int) -> tuple[Claim, list[Claim]]:
     """The most protective claim that nothing overrules, and those that were overruled."""
     overruled = []
-    for claim in _PROTECTIVE_ORDER:
+    for claim in PROTECTIVE:
         holders = [fact for _, fact in current if fact.claim == claim]
         if not holders:
             continue
         rivals = [
             fact
             for _, fact in current
-            if fact.claim in _PROTECTIVE_ORDER[_PROTECTIVE_ORDER.index(claim) + 1 :]
+            if fact.claim in PROTECTIVE[PROTECTIVE.index(claim) + 1 :] and not fact.mixed
         ]
         if not any(_overrules(rival, holders, points_needed) for rival in rivals):
             return claim, overruled
@@ -140,9 +140,9 @@ def _overrules(rival: Fact, holders: list[Fact], points_needed: int) -> bool:
 def _in_conflict(claim: Claim, support: list[Numbered], rivals: list[Numbered]) -> bool:
     """Whether a person decides: less protective evidence that is at least as strong stands by."""
     strongest = max((fact.strength for _, fact in support), default=0)
-    place = _PROTECTIVE_ORDER.index(claim) if claim else -1
+    place = PROTECTIVE.index(claim) if claim else -1
     return any(
-        fact.strength >= strongest and _PROTECTIVE_ORDER.index(fact.claim) > place
+        fact.strength >= strongest and PROTECTIVE.index(fact.claim) > place and not fact.mixed
         for _, fact in rivals
     )
 

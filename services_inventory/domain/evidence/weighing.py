@@ -88,9 +88,10 @@ def weigh(
     reduced = reduce(records, policy, as_of, known_at)
     standing = stand(reduced.signature)
     kept = reduced.records
+    mixed = {n for n, fact in enumerate(reduced.signature.facts) if fact.mixed}
     return Weighed(
         facts=standing.facts,
-        portions=tuple(_portion(portion, result, kept) for portion, result in standing.portions),
+        portions=tuple(_portion(*result, kept, mixed) for result in standing.portions),
         conflicts=tuple(
             _conflict(portion, result, kept)
             for portion, result in standing.portions
@@ -118,23 +119,26 @@ def facts_by_portion(weighed: Mapping[Portion, Weighed]) -> LineFacts:
         connector=weighed[Portion.CONNECTOR].facts.connector,
         system_was_lead=system.system_was_lead,
         system_below_lead=system.system_below_lead,
+        set_aside=tuple(said for found in weighed.values() for said in found.facts.set_aside),
     )
 
 
 def _portion(
-    portion: Portion, result: PortionResult, kept: tuple[EvidenceRecord, ...]
+    portion: Portion, result: PortionResult, kept: tuple[EvidenceRecord, ...], mixed: set[int]
 ) -> PortionStanding:
     return PortionStanding(
         portion=portion,
         material=result.material,
         record_ids=tuple(kept[number].id for number in result.support),
-        reason=_reason(portion, result, kept),
+        reason=_reason(portion, result, kept, mixed),
         validation=result.pool_status,
         points=result.points,
     )
 
 
-def _reason(portion: Portion, result: PortionResult, kept: tuple[EvidenceRecord, ...]) -> str:
+def _reason(
+    portion: Portion, result: PortionResult, kept: tuple[EvidenceRecord, ...], mixed: set[int]
+) -> str:
     name = portion.label.capitalize()
     if not result.support:
         said = sorted({r.basis.label for r in kept if r.portion == portion and r.era == Era.NOW})
@@ -146,6 +150,12 @@ def _reason(portion: Portion, result: PortionResult, kept: tuple[EvidenceRecord,
     if result.in_conflict:
         other = max((kept[number] for number in result.against), key=_telling)
         reason += f" Against it stands {_how(other)}; a person decides."
+    elif also := [kept[number] for number in result.against if number in mixed]:
+        other = max(also, key=_telling)
+        reason += (
+            f" It is {_said(other)} as well, by {_how(other)}: a person decided that both are "
+            "true, and the more protective stands."
+        )
     elif result.was_lead and not result.material.is_lead:
         reason += " It was lead before."
     return reason

@@ -227,3 +227,9 @@ def test_copper_has_its_own_level():
 def test_units_and_metals_nobody_knows_are_a_sentence(wrong):
     with pytest.raises(ValueError, match="may be"):
         exceeds(1, date(2028, 1, 1), **wrong)
+
+
+def test_a_line_requiring_replacement_is_not_said_to_be_below_lead_where_nothing_shows_it():
+    site = Site(Structure.SINGLE_FAMILY, Category.GRR, Connector.NONE)
+    found = tier(site)
+    assert (found.tier, found.reason) == (3, "The line is galvanized requiring replacement.")

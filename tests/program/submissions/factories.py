@@ -41,6 +41,7 @@ def line(number=1, **given) -> LineRow:
         connector="NONE",
         connector_basis="",
         connector_location="",
+        rests_on_connectors="NO",
         line_use="DOMESTIC",
         installed_year=1954,
         size_in=0.75,
@@ -136,6 +137,7 @@ def facts(lines=(), replacements=(), refusals=(), partials=(), changes=(), **giv
         totals[code] = sum(row.category == category for row in lines)
     totals["A6"] = sum(row.connector == "LEAD" for row in lines)
     totals["A7"] = sum(row.connector == "UNKNOWN" for row in lines)
+    totals["A12"] = sum(row.rests_on_connectors == "YES" for row in lines)
     for code, count, category in (
         ("A8", replaced, "LEAD"),
         ("A9", replaced, "GRR"),

@@ -66,6 +66,7 @@ class TestWhatItHolds:
             "refusals": 2,
             "changes": 5,
             "notices": 0,
+            "set_aside": 0,
             "values": 3,
             "lines": 60,
         }
@@ -109,7 +110,7 @@ class TestCells:
     def test_headings_stay_in_view_and_can_be_filtered(self, book):
         sheet = book["Service lines"]
         assert sheet.freeze_panes == "A2"
-        assert sheet.auto_filter.ref == "A1:AB61"
+        assert sheet.auto_filter.ref == "A1:AC61"
         assert sheet.print_title_rows == "$1:$1"
         assert sheet.page_setup.orientation == "landscape"
         assert sheet.sheet_properties.pageSetUpPr.fitToPage

@@ -8,7 +8,7 @@ from openpyxl import load_workbook
 from PIL import Image
 
 from replacements.completion.columns import columns
-from replacements.domain.pull_logs.synthetic import make_clean_log
+from replacements.domain.pull_logs.synthetic import synthetic_log
 from replacements.packages.record_form import form_of_orders
 from services_inventory.operations.batches import batch_open, batch_run
 from tests.replacements.factories import LATER
@@ -102,7 +102,7 @@ def files_of(order, seed=0, kinds=KINDS) -> dict[str, bytes]:
         f"{order.number}_{kind}.jpg": jpeg((shade, 20 * place, 90))
         for place, kind in enumerate(kinds)
     }
-    return {f"{order.number}_pull.csv": make_clean_log(order.pk).encode(), **photos}
+    return {f"{order.number}_pull.csv": synthetic_log(35.2, seed=order.pk).encode(), **photos}
 
 
 def zipped(files: dict[str, bytes], **how) -> BytesIO:

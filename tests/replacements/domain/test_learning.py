@@ -9,12 +9,15 @@ from hypothesis import strategies as st
 
 from replacements.domain.learning import (
     Observation,
-    bias_interval,
+    Outcome,
+    after_agreeing,
     calibrate,
     narrowing,
     planning_prior,
     posterior,
+    score,
 )
+from replacements.domain.learning.belief import bias_interval
 from replacements.domain.pull_force import Bore, Limit, ParameterSet, PullCase, estimate
 
 SHIPPED = ParameterSet().id
@@ -55,16 +58,19 @@ class TestShrinkage:
         assert found.bias_factor == pytest.approx(1.4, rel=0.05)
         assert found.sigma_ln == pytest.approx(0.3, rel=0.1)
 
-    def test_the_interval_holds_the_truth_nine_times_in_ten(self):
+    def test_the_interval_holds_the_truth_eight_times_in_ten_and_at_nine_nine(self):
         """Truths drawn from the prior, five pulls each: the share held is the level stated."""
-        generator, prior, held = numpy.random.default_rng(11), planning_prior(), 0
+        generator, prior, held = numpy.random.default_rng(11), planning_prior(), [0, 0]
         for _ in range(1500):
             variance = prior.scale / generator.gamma(prior.shape)
             bias = generator.normal(prior.mean, math.sqrt(variance / prior.pulls))
             belief = posterior(list(generator.normal(bias, math.sqrt(variance), 5)), prior)
-            low, high = bias_interval(belief)
-            held += low < math.exp(bias) < high
-        assert held / 1500 == pytest.approx(0.9, abs=0.025)
+            for at, level in enumerate((0.8, 0.9)):
+                low, high = bias_interval(belief, level)
+                held[at] += low < math.exp(bias) < high
+            assert bias_interval(belief) == bias_interval(belief, 0.8)
+        assert held[0] / 1500 == pytest.approx(0.8, abs=0.03)
+        assert held[1] / 1500 == pytest.approx(0.9, abs=0.025)
 
     @settings(max_examples=60)
     @given(st.lists(st.floats(-2, 2), min_size=1, max_size=20))
@@ -117,12 +123,14 @@ class TestInTheEstimate:
         assert made.calibration == learned["STIFF_CLAY"].id
         assert plain.calibration == ""
 
-    def test_a_low_log_never_lowers_the_drag_on_the_pipe(self):
+    def test_a_factor_learned_from_totals_never_moves_the_drag_which_no_log_measures(self):
         plain = estimate(self.case)
         low, high = (estimate(self.case, calibrate(pulls([sign * 0.4] * 12))) for sign in (-1, 1))
-        assert low.expected_lbf < plain.expected_lbf
-        assert low.drag == plain.drag
-        assert high.drag.high_lbf > plain.drag.high_lbf
+        assert low.expected_lbf < plain.expected_lbf < high.expected_lbf
+        assert low.drag == plain.drag == high.drag
+        assert low.parts.drag == plain.parts.drag == high.parts.drag
+        assert low.parts.learned < 0 == plain.parts.learned < high.parts.learned
+        assert [p.drag_lbf for p in low.profile] == [p.drag_lbf for p in high.profile]
 
     def test_another_soil_teaches_nothing_here(self):
         learned = calibrate(pulls([0.4] * 12, soil="LOOSE_SAND"))
@@ -132,3 +140,92 @@ class TestInTheEstimate:
         learned = calibrate(pulls([0.4], parameter_set="older"), parameter_set="older")
         with pytest.raises(ValueError, match="calibrate again"):
             estimate(self.case, learned)
+
+
+class TestStoppedPulls:
+    def mixed(self, ratios, stopped):
+        """Return pulls of which those at the given places stopped."""
+        return [
+            Observation("STIFF_CLAY", 1000, 1000 * math.exp(ratio), SHIPPED, place in stopped)
+            for place, ratio in enumerate(ratios)
+        ]
+
+    def test_a_stopped_pull_widens_the_range_and_raises_the_factor(self):
+        plain, after = narrowing(self.mixed([0.1, -0.1, 0.05, 0.9], {3}), "STIFF_CLAY")[3:]
+        assert after.sigma_ln > plain.sigma_ln
+        assert after.bias_factor > plain.bias_factor
+        assert after.next_pull[1] > plain.next_pull[1]
+        assert (plain.stopped, after.stopped, after.n) == (0, 1, 4)
+
+    def test_it_says_more_than_the_same_force_known_exactly(self):
+        (exact,) = calibrate(self.mixed([0.1, -0.1, 0.05, 0.9], set())).values()
+        (held,) = calibrate(self.mixed([0.1, -0.1, 0.05, 0.9], {3})).values()
+        assert held.bias_factor > exact.bias_factor
+        assert held.next_pull[1] > exact.next_pull[1]
+
+    def test_stopped_pulls_alone_are_believed_too(self):
+        (found,) = calibrate(self.mixed([0.8, 0.7, 1.0], {0, 1, 2})).values()
+        assert found.bias_factor > 1.3
+        assert found.sigma_ln > 0.55
+
+    @settings(max_examples=25, deadline=None)
+    @given(st.lists(st.floats(-1, 1), min_size=1, max_size=6), st.floats(-1, 1.5), st.floats(0, 1))
+    def test_a_harder_stop_never_lowers_the_factor(self, ratios, at, more):
+        first, second = (
+            calibrate(self.mixed([*ratios, stop], {len(ratios)}))["STIFF_CLAY"]
+            for stop in (at, at + more)
+        )
+        assert second.bias_factor >= first.bias_factor * (1 - 5e-3)
+
+    def test_beliefs_after_some_of_the_pulls_are_those_after_each(self):
+        seen = self.mixed([0.2, 0.6, -0.3, 0.4, 0.1], {1, 3})
+        every = narrowing(seen, "STIFF_CLAY")
+        some = narrowing(seen, "STIFF_CLAY", counts=[0, 3, 5])
+        for found, at in zip(some, (0, 3, 5), strict=True):
+            assert found.bias_factor == pytest.approx(every[at].bias_factor, rel=1e-6)
+
+
+class TestScore:
+    def scored(self, ratios, stopped=()):
+        """Return the score of pulls with these ratios of which some stopped."""
+        seen = [
+            Observation("STIFF_CLAY", 1000, 1000 * math.exp(ratio), SHIPPED, place in stopped)
+            for place, ratio in enumerate(ratios)
+        ]
+        return score(narrowing(seen, "STIFF_CLAY")[:-1], seen)
+
+    def test_each_pull_is_held_against_the_range_before_it(self):
+        """The plain range is a factor of 2.02: 0.7 (2.01) lies inside, 0.72 (2.05) above."""
+        assert [p.outcome for p in self.scored([0.70]).pulls] == [Outcome.INSIDE]
+        assert [p.outcome for p in self.scored([0.72]).pulls] == [Outcome.ABOVE]
+        assert [p.outcome for p in self.scored([-0.72]).pulls] == [Outcome.BELOW]
+
+    def test_a_stopped_pull_counts_above_or_decides_nothing(self):
+        scores = self.scored([0.3, 1.9], {0, 1})
+        assert [p.outcome for p in scores.pulls] == [Outcome.OPEN, Outcome.ABOVE]
+        assert (scores.judged, scores.inside, scores.above, scores.coverage) == (1, 0, 1, 0.0)
+
+    def test_coverage_and_sharpness(self):
+        """Pulls with the scatter that is believed: eight in ten, and a range that narrows."""
+        draws = numpy.random.default_rng(5).normal(0, 0.3, 200)
+        scores = self.scored(draws)
+        low, high = scores.usual
+        assert low <= scores.inside <= high
+        assert low < 160 < high
+        assert scores.pulls[0].width == pytest.approx(2.0235**2, rel=1e-3)
+        assert scores.pulls[-1].width < scores.sharpness < scores.pulls[0].width
+        assert not scores.too_high_often
+
+    def test_too_many_above_is_said(self):
+        assert self.scored([2.0, -1.5, 2.5, 2.2]).too_high_often
+        assert not self.scored([2.0]).too_high_often
+
+    def test_nothing_is_scored_before_any_pull(self):
+        scores = self.scored([])
+        assert (scores.judged, scores.coverage, scores.sharpness) == (0, None, None)
+        assert scores.usual == (0, 0)
+
+
+def test_what_a_few_agreeing_logs_would_bring():
+    assert after_agreeing(0, 0.3) == pytest.approx(0.55)
+    assert after_agreeing(10, 0.3) < 0.45 < after_agreeing(10, 0.8)

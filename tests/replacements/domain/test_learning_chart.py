@@ -3,8 +3,7 @@
 import math
 import xml.etree.ElementTree as ElementTree
 
-from replacements.domain.learning import Observation, narrowing
-from replacements.domain.learning_chart import narrowing_chart_svg
+from replacements.domain.learning import Observation, narrowing, narrowing_chart_svg
 from replacements.domain.pull_force import ParameterSet
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -13,7 +12,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 def drawn(ratios):
     """Return the chart of pulls with these ratios, as XML."""
     pulls = [Observation("STIFF_CLAY", 1000, 1000 * r, ParameterSet().id) for r in ratios]
-    return ElementTree.fromstring(narrowing_chart_svg(narrowing(pulls, "STIFF_CLAY"), ratios))
+    return ElementTree.fromstring(narrowing_chart_svg(narrowing(pulls, "STIFF_CLAY"), pulls))
 
 
 def heights(points: str) -> list[float]:

@@ -1,6 +1,6 @@
 """Geometry, load and condition of a string; both sides of every limit (limits are judgment)."""
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import date, timedelta
 
 import pytest
@@ -187,18 +187,22 @@ def test_four_fifths_is_near_and_one_is_over(force, rule):
     assert found == ({rule} if rule else set())
 
 
+# As somebody read it off the print, in the shade; the table's own state.
+READ = {"resin": "PE4710", "temperature_f": 73.0}
+
+
 def test_the_drag_side_is_the_new_pipe_by_its_grip():
-    limit = strength_of(good_string()).drag_limit
+    limit = strength_of(good_string(), **READ).drag_limit
     assert limit.kind == "NEW_PIPE"
     assert limit.limit_lbf == pytest.approx(0.8 * allowable_pull_lbf(NEW))
-    day_long = strength_of(good_string(), minutes=1440).drag_limit.limit_lbf
+    day_long = strength_of(good_string(), minutes=1440, **READ).drag_limit.limit_lbf
     assert day_long == pytest.approx(0.91 * limit.limit_lbf)
 
 
 def test_of_two_grips_the_weaker_counts():
     basket = tool(Kind.PIPE_PULLER, "PI-2", grip="BASKET", rated_lbf=9000)
     for parts in ([*tools(), basket], [*tools()[:-1], basket, tools()[-1]]):
-        limit = strength_of(tool_string(parts)).drag_limit
+        limit = strength_of(tool_string(parts), **READ).drag_limit
         assert limit.limit_lbf == pytest.approx(0.6 * allowable_pull_lbf(NEW))
 
 
@@ -243,12 +247,53 @@ def test_a_low_design_factor_is_said_and_never_goes_below_two(factor, level):
     assert strength_of(good_string(), limits=limits).total_limit.limit_lbf <= 14400 * 0.8 / 2
 
 
-def test_a_break_away_link_parts_before_the_new_pipe():
-    def with_link(parts_at):
-        link = Component(kind=Kind.BREAKAWAY_LINK, mark="BK-1", rated_lbf=parts_at, length_in=2)
-        parts = tools()
-        return found_in(tool_string([*parts[:-1], link, parts[-1]]))
+def with_link(parts_at, state=READ):
+    """Return the findings of a string with a break-away link."""
+    link = Component(kind=Kind.BREAKAWAY_LINK, mark="BK-1", rated_lbf=parts_at, length_in=2)
+    parts = tools()
+    return found_in(tool_string([*parts[:-1], link, parts[-1]]), **state)
 
+
+def test_limits_are_shown_rounded_down_so_that_what_is_read_may_be_fitted():
+    """439.8 lb is read as 439, so that a link of 440 is seen to be too strong."""
+    said = with_link(440)["BREAKAWAY_HIGH"].message
+    assert "parts at 440 lb" in said and "allowed 439 lb" in said
+    assert "439 lb" in found_in(good_string(), **READ)["DRAG_LIMIT"].message
+
+
+def test_a_link_waits_for_the_print_to_be_read_before_it_stops():
+    """Of PE2708 at 120 F 205 lb are allowed, of PE4710 in the shade 439."""
+    unread = with_link(420, {})
+    assert unread["BREAKAWAY_UNREAD"].level is Level.CAUTION
+    assert "PE2708 at 120 \N{DEGREE SIGN}F, assumed" in unread["BREAKAWAY_UNREAD"].message
+    assert with_link(441, {})["BREAKAWAY_HIGH"].level is Level.STOP
+    assert not {"BREAKAWAY_HIGH", "BREAKAWAY_UNREAD"} & set(with_link(200, {}))
+    assert strength_of(good_string()).drag_limit.limit_lbf == pytest.approx(205.8, abs=0.1)
+
+
+@pytest.mark.parametrize(("end", "said"), [("THIN", "1/4 in."), ("UNKNOWN", "(assumed)")])
+def test_the_limit_of_a_cable_pulled_by_its_thin_end_is_the_thin_ends(end, said):
+    """14,400 lb x (1/4 over 3/8)^2 = 6,400; the table's 7,000 lb is more (jaws 0.8, factor 3)."""
+    limit = strength_of(replace(good_string(), pulled_end=CableEnd(end))).total_limit
+    assert limit.limit_lbf == pytest.approx(6400 * 0.8 / 3)
+    assert "thin end" in limit.name and said in limit.name
+
+
+def test_a_grip_that_nobody_knows_counts_as_the_poorest():
+    limit = strength_of(good_string(pipe_puller={"grip": ""}), **READ).drag_limit
+    assert limit.limit_lbf == pytest.approx(0.6 * allowable_pull_lbf(NEW))
+
+
+def test_the_rigid_length_runs_from_blade_to_expander():
+    lengths = [part.component.length_in for part in good_string().parts]
+    kinds = [part.component.kind for part in good_string().parts]
+    expected = sum(lengths[kinds.index(Kind.BLADE) : kinds.index(Kind.EXPANDER) + 1])
+    assert good_string().rigid_in == pytest.approx(expected)
+    assert good_string(spacer={"length_in": None}).rigid_in is None
+    assert tool_string(tools()[:2]).rigid_in is None
+
+
+def test_a_break_away_link_parts_before_the_new_pipe():
     assert with_link(441)["BREAKAWAY_HIGH"].level is Level.STOP
     assert not {"BREAKAWAY_HIGH", "BREAKAWAY_ADVISED"} & set(with_link(420))
     assert with_link(420)["DRAG_LIMIT"].value == 420

@@ -3,6 +3,7 @@
 import pytest
 
 from replacements.domain.pull_force import ParameterSet
+from replacements.domain.pull_logs.synthetic import Bump, synthetic_log
 from replacements.models import ForceConstants, ForceEstimateRecord, ModelCalibration
 from replacements.operations.calibration import (
     CalibrationError,
@@ -11,7 +12,7 @@ from replacements.operations.calibration import (
     constants_put_in_use,
 )
 from replacements.operations.completions import completion_accept
-from replacements.operations.pulls import estimate_make
+from replacements.operations.pulls import estimate_make, pull_withdraw
 from replacements.queries.learning import learned_now, soil_shown, soils_shown, taught
 from replacements.queries.pulls import estimate_back
 from tests.replacements.factories import AT, LATER, REVIEW, handed_in, order, pull, started, string
@@ -25,8 +26,8 @@ def accepted():
     """Return an estimate whose pull was accepted at REVIEW."""
     work = order(joints=[])
     string(work)
-    made = estimate_make(work_order=work, by="crew", at=AT, anchor_lbf=9000)
     started(work)
+    made = work.estimates.get()
     record = handed_in(work, pull=pull(work, seed=3))
     with pytest.raises(CalibrationError, match="accepted yet"):
         calibration_put_in_use(soil="STIFF_CLAY", **WHO | {"at": LATER})
@@ -101,12 +102,53 @@ def test_a_change_of_constants_throws_no_pull_away_but_takes_the_old_factor_out_
     assert another().result["bias_factor"] == pytest.approx(learned.bias_factor)
 
 
+def stopped_in_the_same_soil():
+    """Return a pull that stopped halfway at 2,800 lb, on an order in the soil of `accepted`."""
+    work = order(joints=[])
+    string(work)
+    estimate_make(work_order=work, by="crew", at=AT, anchor_lbf=9000)
+    halfway = synthetic_log(18.0, force_start_lbf=2600, force_end_lbf=2800, seed=5)
+    made = pull(work, halfway)
+    assert made.verdict != "ACCEPT"
+    return made
+
+
+def test_a_pull_that_stopped_counts_as_needing_at_least_its_force_and_widens(accepted):
+    before = soil_shown("STIFF_CLAY", REVIEW)["learned"]
+    made = stopped_in_the_same_soil()
+    shown = soil_shown("STIFF_CLAY", REVIEW)
+    learned = shown["learned"]
+    assert (learned.n, learned.stopped) == (2, 1)
+    assert learned.bias_factor > before.bias_factor
+    assert learned.sigma_ln > before.sigma_ln
+    seen = next(p.observation for p, _, _ in shown["pulls"] if p.observation.stopped)
+    assert seen.measured_lbf == pytest.approx(made.metrics["peak_1s_lbf"])
+    assert (shown["scores"].judged, shown["scores"].above) == (2, 1)
+    row = calibration_put_in_use(soil="STIFF_CLAY", **WHO)
+    assert row.pulls == 2
+    now = another().result["standing"]
+    assert "from 2 logs of pulls in stiff clay, 1 of them stopped or not accepted" in now
+    pull_withdraw(pull=made, by="crew", at=REVIEW, reason="log of another house")
+    assert soil_shown("STIFF_CLAY", REVIEW)["learned"].sigma_ln == pytest.approx(before.sigma_ln)
+
+
+def test_a_pull_held_at_its_end_counts_with_the_force_along_its_run(accepted):
+    work = order(joints=[])
+    string(work)
+    estimate_make(work_order=work, by="crew", at=AT, anchor_lbf=9000)
+    made = pull(work, synthetic_log(35.2, seed=9, bumps=(Bump(20.0, 2.0, 4600.0),)))
+    assert made.verdict in ("HOLD", "REJECT") and made.peak_lbf > 4000
+    (seen,) = [t.observation for t in taught(ParameterSet()) if t.observation.stopped]
+    assert seen.measured_lbf == pytest.approx(made.metrics["run_p95_lbf"])
+    assert seen.measured_lbf < 1500
+
+
 def test_a_page_of_a_soil_tells_prior_pulls_and_what_each_estimate_was_made_with(accepted):
     calibration_put_in_use(soil="STIFF_CLAY", **WHO)
     another()
     shown = soil_shown("STIFF_CLAY", REVIEW)
     assert shown["prior"].bias_factor == 1
-    assert [step.n for _, step in shown["pulls"]] == [1]
+    assert [step.n for _, step, _ in shown["pulls"]] == [1]
     assert sorted(row["count"] for row in shown["estimates"]) == [1, 1]
     assert {row["bias_factor"] == 1.0 for row in shown["estimates"]} == {True, False}
     assert "After 1 it is" in shown["chart"]

@@ -220,3 +220,15 @@ def test_interval_of_no_share_is_refused(bad):
         error_interval(*bad)
     with pytest.raises(ValueError, match="between 0 and 1"):
         error_interval(1, 10, confidence=95)
+
+
+def test_why_a_line_is_out_of_the_pool_is_said_of_each_portion():
+    """One portion's reason may not speak for the other."""
+    portions = [
+        PortionStanding(Portion.SYSTEM, Material.COPPER, (), "", PoolStatus.OUT_BAN, 0),
+        PortionStanding(Portion.CUSTOMER, Material.COPPER, (), "", PoolStatus.OUT_REPLACED, 0),
+    ]
+    assert membership(Category.NON_LEAD, portions).reason == (
+        "System side: records show that it was laid after the lead ban; customer side: it was "
+        "replaced."
+    )

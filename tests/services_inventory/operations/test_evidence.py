@@ -79,7 +79,7 @@ def test_evidence_taken_back_gives_the_earlier_standing_again_and_history_shows_
 
 
 def test_contradicting_evidence_stays_protective_until_a_person_decides_with_a_reason():
-    line = line_of("LEAD", "COPPER")
+    line = line_of("LEAD", "COPPER", basis="RECORD_TAP_CARD")
     see(line, "SYSTEM", "COPPER", at=MORNING + timedelta(days=1), points_seen=1)
     assert (line.category, line.in_conflict) == ("LEAD", True)
     conflict = Conflict.objects.get(line=line)

@@ -7,7 +7,7 @@ from django.http import QueryDict
 from services_inventory.filters import FILTERS, choose
 from services_inventory.models import ServiceLine
 from services_inventory.queries import keyset, lines
-from tests.services_inventory.factories import neighborhood
+from tests.services_inventory.factories import MORNING, line_of, neighborhood
 from tests.services_inventory.queries.town import small_town
 
 pytestmark = pytest.mark.django_db
@@ -125,6 +125,7 @@ CASES = {
     "address=3+mill+st": lambda line: line.premise.address_key == "3 MILL ST",
     "address=nowhere": lambda line: False,
     "conflict=yes": lambda line: line.in_conflict,
+    "rests=connectors": lambda line: line.system_material == "GALVANIZED",
     "laid_from=soon": lambda line: False,
     "category=GOLD": lambda line: False,
     "neighborhood=999999999999999999999": lambda line: False,
@@ -141,6 +142,12 @@ def test_filters_of_neighborhoods_join(town):
     tannery = neighborhood("Tannery").pk
     found = {p for page in walked("id", f"neighborhood={tannery}&neighborhood=none") for p in page}
     assert found == {line.pk for line in town if line.neighborhood_id in (tannery, None)}
+
+
+def test_lines_whose_category_rests_on_connectors_are_found(manner, town):
+    rests = line_of("GALVANIZED", "COPPER")  # nothing is known of its connector
+    line_of("COPPER", "COPPER")
+    assert [p for page in walked("id", "rests=connectors") for p in page] == [rests.pk]
 
 
 def test_every_filter_has_a_case():
@@ -173,7 +180,6 @@ def test_counting_stops_and_says_so_until_it_is_asked_for_in_full(monkeypatch, t
 
 def test_what_is_remembered_follows_the_next_change(town):
     from services_inventory.operations.evidence import evidence_record
-    from tests.services_inventory.factories import MORNING
 
     before = lines.line_tally(survey()).counts
     line = next(line for line in town if line.category == "UNKNOWN")

@@ -9,6 +9,7 @@ from services_inventory.domain.classification import Category
 from services_inventory.models import Batch, Evidence
 from services_inventory.operations.evidence import (
     evidence_record,
+    evidence_record_again,
     evidence_record_many,
     evidence_withdraw,
 )
@@ -149,10 +150,10 @@ def test_late_work_on_a_line_that_was_found_non_lead_meanwhile_moves_its_day():
 def test_any_order_of_findings_withdrawals_and_work_recounts_to_the_same(seed):
     """Constructed at random: a fixed seed gives the same story each time."""
     choose = Random(seed)
-    line, standing = bare_line(), []
+    line, standing, gone = bare_line(), [], []
     said(line, "SYSTEM", choose.choice(["LEAD", "UNKNOWN", "COPPER"]), 0)
     for day in sorted(choose.sample(range(1, 14), 6)):
-        act = choose.choice(["see", "see", "work", "back"])
+        act = choose.choice(["see", "see", "since", "work", "back", "never", "again"])
         portion = choose.choice(["SYSTEM", "CUSTOMER"])
         if act == "see":
             material = choose.choice(["LEAD", "COPPER", "GALVANIZED"])
@@ -161,8 +162,20 @@ def test_any_order_of_findings_withdrawals_and_work_recounts_to_the_same(seed):
         elif act == "work":
             done_on = START + timedelta(days=choose.randrange(day + 1))
             said(line, portion, "PLASTIC", day, basis="REPLACEMENT", observed_on=done_on)
+        elif act == "since":
+            since = START + timedelta(days=choose.randrange(day + 1))
+            material = choose.choice(["LEAD", "COPPER"])
+            standing.append(said(line, portion, material, day, counts_from=since))
+        elif act == "again" and gone:
+            evidence_record_again(
+                evidence=gone.pop(), by="clerk", recorded_at=MORNING + timedelta(days=day),
+                reason="it was this house after all",
+            )  # fmt: skip
         elif standing:
             slip = standing.pop(choose.randrange(len(standing)))
-            at = MORNING + timedelta(days=day, hours=1)
-            evidence_withdraw(evidence=slip, by="clerk", recorded_at=at, reason="slip")
+            evidence_withdraw(
+                evidence=slip, by="clerk", recorded_at=MORNING + timedelta(days=day, hours=1),
+                reason="slip", never_true=act == "never",
+            )  # fmt: skip
+            gone.append(slip)
     agrees(line)

@@ -65,7 +65,7 @@ def test_a_file_is_uploaded_checked_taken_in_and_withdrawn(staff):
     staff.post(reverse("batch_apply", args=[batch.pk]))
     work()
     assert category_counts() == {"LEAD": 1, "GRR": 0, "NON_LEAD": 1, "UNKNOWN": 0, "total": 2}
-    staff.post(reverse("batch_undo", args=[batch.pk]))
+    staff.post(reverse("batch_undo", args=[batch.pk]), {"how": "FROM_TODAY"})
     work()
     assert category_counts()["total"] == 0
 

@@ -238,15 +238,49 @@ def test_wrong_evidence_comes_back_with_a_sentence_and_every_word(values, senten
 def test_evidence_is_taken_back_with_a_reason_only(line):
     row = line.evidence.get(basis="RECORD_DRAWING")
     address, browser = reverse("evidence_withdraw", args=[row.pk]), browser_of(STAFF)
-    refused = browser.post(address, {"reason": " "})
+    refused = browser.post(address, {"reason": " ", "how": "FROM_TODAY"})
     assert refused.status_code == 422
     assert "Say why" in refused.content.decode()
-    assert browser.post(address, {"reason": "Other street."}).status_code == 302
+    undecided = browser.post(address, {"reason": "Other street."})
+    assert (undecided.status_code, Evidence.objects.filter(withdraws=row).count()) == (422, 0)
+    assert "was never true" in undecided.content.decode()
+    said = {"reason": "Other street.", "how": "FROM_TODAY"}
+    assert browser.post(address, said).status_code == 302
     line.refresh_from_db()
     assert line.category == "NON_LEAD"
-    again = browser.post(address, {"reason": "Twice."})
+    again = browser.post(address, {"reason": "Twice.", "how": "FROM_TODAY"})
+    assert (again.status_code, Evidence.objects.filter(withdraws=row).count()) == (422, 1)
+    page = browser.get(reverse("line", args=[line.pk])).content.decode()
+    assert "counts no longer" in page and "It was never true" in page
+    assert browser.post(address, {"reason": "No. 14.", "how": "NEVER_TRUE"}).status_code == 302
+    again = browser.post(address, {"reason": "Twice.", "how": "NEVER_TRUE"})
     assert (again.status_code, "already" in again.content.decode()) == (422, True)
     assert "Other street." in browser.get(reverse("line", args=[line.pk])).content.decode()
+
+
+def test_what_was_taken_back_by_mistake_is_recorded_again(line):
+    row = line.evidence.get(basis="RECORD_DRAWING")
+    browser = browser_of(STAFF)
+    said = {"reason": "Other street.", "how": "NEVER_TRUE"}
+    browser.post(reverse("evidence_withdraw", args=[row.pk]), said)
+    address = reverse("evidence_again", args=[row.pk])
+    assert address in browser.get(reverse("line", args=[line.pk])).content.decode()
+    assert browser.get(address).status_code == 200
+    assert browser.post(address, {"reason": ""}).status_code == 422
+    assert browser.post(address, {"reason": "It was this street."}).status_code == 302
+    line.refresh_from_db()
+    assert line.category == "LEAD"
+    assert browser.post(address, {"reason": "Twice."}).status_code == 422
+
+
+def test_evidence_true_since_a_day_is_recorded_on_the_lines_page(line):
+    answer = record(line, counts_from="2028-03-10", material="lead")
+    assert answer.status_code == 302
+    assert Evidence.objects.latest("id").counts_from == date(2028, 3, 10)
+    refused = record(line, counts_from="1950-05-01")
+    assert "The record begins on 2028-03-01" in refused.content.decode()
+    page = browser_of(STAFF).get(reverse("line", args=[line.pk])).content.decode()
+    assert "true since 10 Mar 2028" in page
 
 
 def test_a_conflict_is_decided_with_a_reason(line):

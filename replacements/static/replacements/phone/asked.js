@@ -35,4 +35,3 @@ export function field(asked, fields, save) {
 
 export const facts = (rows) => el("dl", { class: "facts" }, ...rows.filter(([, value]) => value !== null && value !== undefined && value !== "").flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, String(value))]));
 export const note = (level, ...inside) => el("div", { class: `note note-${level}`, role: level === "error" ? "alert" : "status" }, ...inside);
-export const lb = (value) => (value === null || value === undefined ? "unrated" : `${Math.round(value).toLocaleString("en-US")} lb`);

@@ -1,5 +1,5 @@
 // The screens: list, one order, safe start, checklist, record, what is not sent yet.
-import { el, facts, field, lb, note } from "./asked.js";
+import { el, facts, field, note } from "./asked.js";
 import { bad, draft, finish, KINDS, known, listed, nothing, OPEN, ROUTES, saver, STATES, today } from "./drafts.js";
 import * as outbox from "./outbox.js";
 import * as store from "./store.js";
@@ -38,12 +38,14 @@ export async function order(id) {
     it.returned_because ? note("caution", el("strong", {}, "Came back: "), it.returned_because) : null,
     it.access.may_start ? null : note("error", `${standing(it.access)}. Do not start.`),
     facts([["Order", it.number], ["Old pipe", it.old_pipe], ["New pipe", it.new_pipe], ["Length", it.length_ft ? `${it.length_ft} ft` : "measure"], ["Cover", it.cover_ft ? `${it.cover_ft} ft` : "measure"],
-      ["Bends", it.bends.map((b) => `${b.degrees}° at ${b.station_ft} ft`).join("; ") || "none known"], ["Joints", it.joints.map((j) => `${j.kind.toLowerCase()} at ${j.station_ft} ft`).join("; ") || "none known"],
+      ["Bends", it.bends.map((b) => `${b.degrees}° at ${b.station_ft} ft, ${b.radius_in ? `radius ${b.radius_in} in.` : "radius not known"}`).join("; ") || "none known"], ["Joints", it.joints.map((j) => `${j.kind.toLowerCase()} at ${j.station_ft} ft`).join("; ") || "none known"],
       ["Groundwater", it.groundwater ? "above the pipe" : ""], ["Due", it.due_on], ["Note", it.note]]),
     el("section", { class: "card" }, el("h2", {}, "Force"),
       e?.verdict === "NO_GO" ? note("error", el("strong", {}, "No-go. "), "The estimate forbids this pull. Do not load the cable; call the office.") : null,
-      e ? el("p", { class: "limit limit-STOP" }, e.limit_lbf ? `Stop at ${lb(e.limit_lbf)}` : "Unrated: do not pull") : el("p", { class: "limit limit-STOP" }, "No estimate: do not load the cable"),
-      e ? facts([["Expected", `${lb(e.expected_lbf)}, up to ${lb(e.high_lbf)}`], ["Limited by", (e.limited_by ?? "").toLowerCase().replaceAll("_", " ")], ["Drag limit of new pipe and grip", lb(e.pipe_limit_lbf)]]) : null,
+      e?.standing ? el("p", {}, e.standing) : null,
+      e ? el("p", { class: "limit limit-STOP" }, e.limit ? `Stop at ${e.limit}` : "Unrated: do not pull") : el("p", { class: "limit limit-STOP" }, "No estimate: do not load the cable"),
+      e ? facts([["Expected", `${e.total.expected}, up to ${e.total.high}`], ["Limited by", e.limited_by], ["Drag behind the expander", `${e.drag.expected}, up to ${e.drag.high}`], ["Drag, at most", e.drag_limit ? `${e.drag_limit}, set by the ${e.drag_limited_by}` : "unrated"]]) : null,
+      e ? el("p", { class: "soft" }, `Each range is ${e.covers}.`) : null,
       el("p", { class: "soft" }, "An estimate, not a measurement. Local codes, the maker's ratings and the competent person come first.")),
     it.ground ? el("section", { class: "card" }, el("h2", {}, "Ground and other lines"), it.ground.lines.length ? el("ul", {}, ...it.ground.lines.map((line) => el("li", {}, line))) : el("p", {}, "No other line is on record."),
       ...it.ground.findings.map((f) => el("p", {}, el("span", { class: `level level-${f.level}` }, f.level), ` ${f.message} ${f.do ?? ""}`))) : null,

@@ -1,0 +1,109 @@
+"""How well the ranges held that would have been given before each pull.
+
+Each pull is held against the belief from the pulls before it, never against one that it helped to
+make. Coverage says how often the range held, sharpness how wide it was: a range that always holds
+because it reaches everywhere is of no use either.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from replacements.domain.learning.belief import LEVEL
+from replacements.domain.learning.calibration import Calibration, Observation
+
+
+class Outcome(StrEnum):
+    """Where a pull came to lie; a pull that stopped inside the range decides nothing."""
+
+    INSIDE = "INSIDE"
+    ABOVE = "ABOVE"
+    BELOW = "BELOW"
+    OPEN = "OPEN"
+
+    @property
+    def label(self) -> str:
+        return {"OPEN": "stopped: open"}.get(self.value, self.value.lower())
+
+
+@dataclass(frozen=True)
+class Scored:
+    """One pull: the range of measured over estimated before it, and where it came to lie."""
+
+    low: float
+    high: float
+    ratio: float
+    stopped: bool
+
+    @property
+    def outcome(self) -> Outcome:
+        if self.ratio > self.high:
+            return Outcome.ABOVE
+        if self.stopped:
+            return Outcome.OPEN
+        return Outcome.BELOW if self.ratio < self.low else Outcome.INSIDE
+
+    @property
+    def width(self) -> float:
+        """The range's high end over its low end."""
+        return self.high / self.low
+
+
+@dataclass(frozen=True)
+class Scores:
+    """The score of one soil's ranges; the pulls that decide something are judged."""
+
+    pulls: tuple[Scored, ...]
+
+    def _count(self, *outcomes: Outcome) -> int:
+        return sum(pull.outcome in outcomes for pull in self.pulls)
+
+    @property
+    def judged(self) -> int:
+        return len(self.pulls) - self._count(Outcome.OPEN)
+
+    @property
+    def inside(self) -> int:
+        return self._count(Outcome.INSIDE)
+
+    @property
+    def above(self) -> int:
+        return self._count(Outcome.ABOVE)
+
+    @property
+    def coverage(self) -> float | None:
+        """Share of the judged that lie inside; None before any."""
+        return self.inside / self.judged if self.judged else None
+
+    @property
+    def usual(self) -> tuple[int, int]:
+        """How many inside are usual where the ranges are right: nine times in ten from, to."""
+        from scipy.stats import binom
+
+        low, high = binom.ppf([0.05, 0.95], self.judged, LEVEL) if self.judged else (0, 0)
+        return int(low), int(high)
+
+    @property
+    def too_high_often(self) -> bool:
+        """More pulls lie above than would one in ten by chance, once in twenty."""
+        from scipy.stats import binom
+
+        return self.above > 1 and binom.sf(self.above - 1, self.judged, (1 - LEVEL) / 2) < 0.05
+
+    @property
+    def sharpness(self) -> float | None:
+        """Geometric mean of the widths; None before any pull."""
+        if not self.pulls:
+            return None
+        return math.exp(math.fsum(math.log(p.width) for p in self.pulls) / len(self.pulls))
+
+
+def score(before: Sequence[Calibration], pulls: Sequence[Observation]) -> Scores:
+    """Return the score of pulls, each against the belief before it, both in the same order."""
+    return Scores(
+        tuple(
+            Scored(*belief.next_pull, pull.measured_lbf / pull.estimated_lbf, pull.stopped)
+            for belief, pull in zip(before, pulls, strict=True)
+        )
+    )

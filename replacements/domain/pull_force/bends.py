@@ -1,0 +1,119 @@
+"""Whether the string and the new pipe pass each bend of the old pipe.
+
+A rigid length in a bore passes a bend only where the middle of its chord has room beside it: the
+chord's sagitta, length squared over eight radii, may not pass the bore less what runs in it. The
+nose of the blade is one piece of steel; the whole string, from the blade to the expander, is
+strung on the cable and may hinge a little, so that a bend too tight for it asks for a decision
+and one too tight for the nose stops. A bend of which nobody knows the radius is never taken for a
+gentle one.
+"""
+
+from collections.abc import Iterator
+
+from replacements.domain.findings import Finding, Level
+from replacements.domain.pull_force.case import Bend, PullCase
+from replacements.domain.units import inches
+
+GEOMETRY = "geometry: sagitta of a chord in a curved bore [derived]"
+_MEASURE = "Measure it by camera or sonde, expose the bend, or cut the run there"
+
+
+def least_radius_in(rigid_in: float, outside_in: float, bore_in: float) -> float:
+    """Return the least radius that a rigid length in a bore passes, in.; infinite without room."""
+    room = bore_in - outside_in
+    return rigid_in**2 / (8 * room) if room > 0 else float("inf")
+
+
+def bend_findings(case: PullCase) -> Iterator[Finding]:
+    """Yield what stands against each bend: unknown radius, string, new pipe."""
+    for bend in case.bends:
+        if bend.radius_in is None:
+            yield _unknown(case, bend)
+        else:
+            yield from _string(case, bend)
+            yield from _new_pipe(case, bend)
+
+
+def _unknown(case: PullCase, bend: Bend) -> Finding:
+    needs = [
+        f"{inches(_up(radius))} for {what}"
+        for what, radius in (
+            ("the string in one piece", _radius_of(case, case.rigid and case.rigid.length_in)),
+            ("the new pipe", case.bend_limit_in),
+        )
+        if radius and radius != float("inf")
+    ]
+    asked = f" It takes {' and '.join(needs)}." if needs else ""
+    return Finding(
+        Level.CAUTION,
+        "BEND_RADIUS_UNKNOWN",
+        f"How tight {_named(bend)} is, nobody has measured.{asked}",
+        GEOMETRY,
+        f"{_MEASURE}; enter its radius before the pull.",
+        at_ft=bend.station_ft,
+    )
+
+
+def _string(case: PullCase, bend: Bend) -> Iterator[Finding]:
+    rigid = case.rigid
+    if rigid is None:
+        yield Finding(
+            Level.CAUTION,
+            "BEND_STRING_UNKNOWN",
+            f"Whether the string passes {_named(bend)} is not checked: no string with the lengths "
+            "of its parts is on record.",
+            GEOMETRY,
+            "Record the string with the length of every part, then estimate again.",
+            at_ft=bend.station_ft,
+        )
+        return
+    nose, whole = (_radius_of(case, length) for length in (rigid.nose_in, rigid.length_in))
+    if bend.radius_in < nose:
+        yield _tight(bend, Level.STOP, "BEND_NOSE", "the blade's nose", rigid.nose_in, nose)
+    elif bend.radius_in < whole:
+        what = "the string from blade to expander, taken as one piece,"
+        yield _tight(bend, Level.CAUTION, "BEND_STRING", what, rigid.length_in, whole)
+
+
+def _tight(bend: Bend, level: Level, rule: str, what: str, length_in: float, needs: float):
+    needed = f"needs {inches(_up(needs))}" if needs < float("inf") else "has no room in the bore"
+    return Finding(
+        level,
+        rule,
+        f"{_named(bend).capitalize()} has a radius of {inches(bend.radius_in)}; {what} "
+        f"{inches(length_in)} long, {needed}",
+        GEOMETRY,
+        "Cut the run at the bend, or take a shorter string; ask its maker whether it hinges.",
+        at_ft=bend.station_ft,
+        value=bend.radius_in,
+    )
+
+
+def _new_pipe(case: PullCase, bend: Bend) -> Iterator[Finding]:
+    least = case.bend_limit_in
+    if least is not None and bend.radius_in < least:
+        yield Finding(
+            Level.STOP,
+            "BEND_NEW_PIPE",
+            f"{_named(bend).capitalize()} has a radius of {inches(bend.radius_in)}; the new pipe "
+            f"may not be bent tighter than {inches(_up(least))}",
+            case.bend_source,
+            "Cut the run at the bend, or choose a new pipe that bends further.",
+            at_ft=bend.station_ft,
+            value=bend.radius_in,
+        )
+
+
+def _radius_of(case: PullCase, length_in: float | None) -> float | None:
+    if not length_in:
+        return None
+    return least_radius_in(length_in, case.rigid.pilot_in, case.old_pipe.inside_in)
+
+
+def _named(bend: Bend) -> str:
+    return f"the bend of {bend.degrees:g}\N{DEGREE SIGN} at {bend.station_ft:g} ft"
+
+
+def _up(radius_in: float) -> float:
+    """Return a least radius in whole inches, rounded up."""
+    return float(-(-radius_in // 1))
