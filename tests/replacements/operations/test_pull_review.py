@@ -55,7 +55,7 @@ def accept(record, **more):
 
 def test_a_rejected_pull_holds_a_record_that_names_a_good_one_until_the_utility_explains_it():
     work = started(order())
-    bad, good = too_hard(work), pull(work)
+    good, bad = pull(work), too_hard(work)
     assert (bad.verdict, good.verdict) == ("REJECT", "ACCEPT")
     record = handed_in(work, pull=good)
     assert "PULL_STOP" in [f["rule"] for f in record.findings if f["level"] == "STOP"]
@@ -76,6 +76,13 @@ def test_a_rejected_pull_holds_a_record_that_names_a_good_one_until_the_utility_
     ]  # fmt: skip
 
 
+def test_a_pull_on_a_cable_that_went_over_its_limit_asks_for_a_word_though_its_log_is_good():
+    work = started(order())
+    bad, good = too_hard(work), pull(work)
+    assert good.verdict == "ACCEPT"
+    assert unexplained(pulls_by_order([work.pk])[work.pk]) == [bad, good]
+
+
 @pytest.mark.parametrize("outcome", ["REPLACED", "STOPPED", "NO_ACCESS"])
 def test_neither_naming_no_pull_nor_withdrawing_it_nor_another_outcome_makes_it_unhappen(outcome):
     work = started(order())
@@ -87,7 +94,7 @@ def test_neither_naming_no_pull_nor_withdrawing_it_nor_another_outcome_makes_it_
 
 def test_an_explanation_needs_words_a_pull_that_asks_and_another_person():
     work = started(order())
-    bad, good = too_hard(work), pull(work)
+    good, bad = pull(work), too_hard(work)
     given = {"by": "reviewer", "at": REVIEW, "of_utility": True}
     with pytest.raises(PullRefused, match="Say why"):
         pull_explain(pull=bad, why="  ", **given)
@@ -112,8 +119,8 @@ def test_a_record_without_log_or_start_is_held_by_the_missing_start():
 def test_the_review_shows_every_pull_with_picture_log_and_verdict_and_takes_the_word(client):
     company = contractor()
     work = started(order(company))
-    bad, good = too_hard(work), pull(work)
-    taken_back = pull(work, seed=77)
+    good, taken_back = pull(work), pull(work, seed=77)
+    bad = too_hard(work)
     pull_withdraw(pull=taken_back, by="crew", at=LATER, reason="log of the house next door")
     record = handed_in(work, pull=good)
     client.force_login(user("reviewer", "Compliance staff"))
