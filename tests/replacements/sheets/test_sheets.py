@@ -54,15 +54,21 @@ def test_the_job_sheet_tells_the_lines_near_the_run_and_that_nobody_looked():
 def test_a_row_that_failed_looks_failed_on_paper_and_the_cautions_stand_beside_it():
     work = _full_order()
     made = work.tool_strings.get()
-    for key, answer in (("BLADE_FACING", {"passed": False}), ("CABLE_TAIL", {"measured": 0.5}),
-                        ("TRACER_WIRE", {"passed": False}), ("CLEVIS", {"passed": True})):  # fmt: skip
+    for key, answer in (
+        ("BLADE_FACING", {"passed": False}),
+        ("CABLE_TAIL", {"measured": 0.5}),
+        ("TRACER_WIRE", {"passed": False}),
+        ("CLEVIS", {"passed": True}),
+    ):
         assembly_answer(tool_string=made, check_key=key, by="crew", at=AT, **answer)
     read = PdfReader(BytesIO(string_sheet(work, DAY)))
     text = " ".join(read.pages[0].extract_text().split())
     assert len(read.pages) == 1
     assert "DO NOT PULL: failed on the assembly checklist" in text
     assert text.count("On record: FAILED, Stop: ") == 2
-    assert "CAUTION: Tracer wire" in text and "On record: yes" in text
+    failed = text.split("DO NOT PULL")[1].split("Parts, from")[0]
+    assert (failed.count("STOP: "), failed.count("CAUTION: ")) == (2, 1)
+    assert "On record: yes" in text
     assert "controls locked" in text and "Slack the cable" in text
 
 
