@@ -13,6 +13,7 @@ contractors = pages_in("replacements.views.contractors")
 ground = pages_in("replacements.views.ground")
 learning = pages_in("replacements.views.learning")
 line_access = pages_in("replacements.views.line_access")
+live = pages_in("replacements.views.live")
 orders = pages_in("replacements.views.orders")
 pulls = pages_in("replacements.views.pulls")
 reinspections = pages_in("replacements.views.reinspections")
@@ -64,6 +65,18 @@ urlpatterns = [
         "orders/<int:pk>/pull/<int:pull>/withdraw/",
         pulls.PullWithdrawView.as_view(),
         name="pull_withdraw",
+    ),
+    path("orders/<int:pk>/live/", live.LiveView.as_view(), name="live_pull"),
+    path("orders/<int:pk>/live/now/", live.LiveNowView.as_view(), name="live_pull_now"),
+    path(
+        "orders/<int:pk>/live/<int:feed>/samples.csv",
+        live.LiveSamplesView.as_view(),
+        name="live_samples",
+    ),
+    re_path(
+        r"^orders/(?P<pk>\d+)/live/(?P<feed>\d+)/(?P<action>end|keep)/$",
+        live.LiveFeedView.as_view(),
+        name="live_feed",
     ),
     path(
         "orders/<int:pk>/pull/<int:pull>/explain/",

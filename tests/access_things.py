@@ -14,6 +14,7 @@ from replacements.models import (
     CompletionRecord,
     Component,
     Contractor,
+    LiveFeed,
     NearbyLine,
     OwnerChange,
     PaymentStatement,
@@ -137,6 +138,8 @@ def things() -> dict[str, dict]:
     place = {"location_id": line.location_id, "language": "en"}
     found |= {
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
+        "work/orders/<int:pk>/live/<int:feed>/": {"pk": order.pk, "feed": _feed(order).pk},
+        "work/^orders/": {"pk": order.pk, "feed": order.live_feeds.last().pk, "action": "end"},
         "work/^tools/": {"pk": pk["work/tools/"], "action": "renewal"},
         "work/^lines/": {"pk": line.pk, "action": "owner"},
         "work/orders/<int:pk>/pull/<int:pull>/": {"pk": order.pk, "pull": pull.pk},
@@ -175,6 +178,18 @@ def _building_change(line: ServiceLine) -> PremiseChange:
         premise=line.premise, kind=line.premise.kind, plumbing="COPPER", plumbing_year=1962,
         treatment="", source="visit", by="manager", at=now(),
     )  # fmt: skip
+
+
+def _feed(order: WorkOrder) -> LiveFeed:
+    """Return a feed of an order without a sample."""
+    return LiveFeed.objects.create(
+        work_order=order,
+        key="logger",
+        plan={"length_ft": 35, "limit_lbf": None, "limited_by": "", "band": [], "marks": []},
+        started_by="heron",
+        started_at=now(),
+        last_received_at=now(),
+    )
 
 
 def _owner_change(line: ServiceLine) -> OwnerChange:

@@ -3,6 +3,8 @@
 import pytest
 from django.conf import settings as project_settings
 from django.core.cache import cache
+from hypothesis import HealthCheck
+from hypothesis import settings as hypothesis_settings
 
 from services_inventory import bulk
 from services_inventory.page_loading import every_view
@@ -30,6 +32,13 @@ def django_db_setup(django_db_setup, django_db_blocker):
                 "WHERE type = 'table' AND sql LIKE '%%AUTOINCREMENT%%'",
                 [LAST_ID_BEFORE],
             )
+
+
+# How long an example takes says how busy the machine is, and nothing of the program.
+hypothesis_settings.register_profile(
+    "untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+hypothesis_settings.load_profile("untimed")
 
 
 def pytest_configure():

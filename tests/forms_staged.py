@@ -28,7 +28,7 @@ from program.operations.own_values import rehearsal_open, value_proposal
 from program.operations.plan_documents import plan_text_write
 from program.operations.plans import area_lock, area_split
 from replacements.api.authentication import device_let_in
-from replacements.models import PullRecord, Reinspection, ReinspectionDraw, WorkOrder
+from replacements.models import LiveFeed, PullRecord, Reinspection, ReinspectionDraw, WorkOrder
 from replacements.operations.visits import appointment_book, person_record
 from replacements.operations.work_orders import work_order_call_off
 from services_inventory.models import (
@@ -66,6 +66,16 @@ def _order(state: str, view="work_order"):
         return reverse(view, args=[order.pk])
 
     return stage
+
+
+def _live(day):
+    order = heron().filter(state="RELEASED").first()
+    LiveFeed.objects.create(
+        work_order=order, key="another logger", started_by="heron", started_at=now(),
+        last_received_at=now(),
+        plan={"length_ft": 35, "limit_lbf": None, "limited_by": "", "band": [], "marks": []},
+    )  # fmt: skip
+    return reverse("live_pull", args=[order.pk])
 
 
 def _called_off(day):
@@ -267,6 +277,7 @@ STAGED = (
     ("C", _order("RELEASED", "work_order_checklist")),
     ("C", _order("RELEASED", "work_order_completion")),
     ("C", _pull),
+    ("C", _live),
     ("C", _device),
     ("P", _draws_gone),
     ("P", _picked),

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Every night: back up, look at the record's invariants, drop ended sessions and what a broken
-# upload left, look at the room on the disks. Fails if one fails.
+# Every night: back up, look at the record's invariants, drop ended sessions, old live samples and
+# what a broken upload left, look at the room on the disks. Fails if one fails.
 #
 #   nightly.sh [SETTINGS] [VENV]
 set -uo pipefail
@@ -17,6 +17,7 @@ cd "$here/../.." || exit 1
 failed=0
 "$here/back_up.sh" "$settings" "$venv" || failed=1
 "$venv/bin/python" manage.py check_record || failed=1
+"$venv/bin/python" manage.py clear_live_samples || failed=1
 "$venv/bin/python" manage.py clearsessions || failed=1
 "$venv/bin/python" manage.py axes_reset_logs --age 180 || failed=1
 find "$DATA_DIR/uploading" -type f -mmin +1440 -delete || failed=1

@@ -17,6 +17,7 @@ from ..domain.completion import (
     TracerTest,
     disinfection_choices,
 )
+from ..domain.live_pull import Word
 from ..domain.methods import Method
 from ..domain.pull_force import JointKind
 from ..domain.safety import JobSafety
@@ -369,6 +370,33 @@ class CompletionSerializer(serializers.ModelSerializer):
     def get_reasons(self, record) -> str:
         """Return what the reviewer wrote."""
         return record.review.reasons if hasattr(record, "review") else ""
+
+
+class SampleSerializer(serializers.Serializer):
+    """One sample: the device's count, its seconds since the feed began, total force, place."""
+
+    sequence = serializers.IntegerField(min_value=0, max_value=2**31 - 1)
+    time_s = Figure(min_value=0, max_value=86_400)
+    force_lbf = Figure(min_value=-60_000, max_value=60_000)
+    distance_ft = Figure(min_value=-100, max_value=2_000)
+
+
+class LiveInSerializer(serializers.Serializer):
+    """Samples of a pull that is going on; an empty list with `ended` ends the feed."""
+
+    feed = serializers.CharField(max_length=80)
+    samples = SampleSerializer(many=True, max_length=500)
+    ended = serializers.BooleanField(default=False)
+
+
+class LiveSerializer(serializers.Serializer):
+    """What became of the samples, and what the page says: WAITING, OK, SLOW, STOP and so on."""
+
+    new = serializers.IntegerField()
+    repeated = serializers.IntegerField()
+    last_sequence = serializers.IntegerField(allow_null=True)
+    word = serializers.ChoiceField(choices=[word.value for word in Word])
+    sentences = serializers.ListField(child=serializers.CharField())
 
 
 class DeviceSerializer(serializers.Serializer):

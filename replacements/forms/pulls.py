@@ -120,7 +120,7 @@ class PullForm(forms.Form):
     @classmethod
     def of(cls, order: WorkOrder, on: date) -> "PullForm":
         """Return the form with the cylinder of the string's puller, or of the last pull."""
-        return cls(initial={"pulled_on": on, **_cylinder(order)})
+        return cls(initial={"pulled_on": on, **cylinder_known(order)})
 
     def machine(self) -> dict:
         """Return the puller as the operation takes it."""
@@ -139,7 +139,7 @@ class PullForm(forms.Form):
         return told
 
 
-def _cylinder(order: WorkOrder) -> dict:
+def cylinder_known(order: WorkOrder) -> dict:
     """Return what is known of the puller: its own measures, else those of the last log."""
     parts = ToolStringPart.objects.filter(tool_string__work_order=order, component__kind="PULLER")
     part = parts.select_related("component").order_by("-tool_string").first()

@@ -54,6 +54,28 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='LiveFeed',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('key', models.CharField(max_length=80)),
+                ('is_played', models.BooleanField(default=False)),
+                ('plan', models.JSONField()),
+                ('started_by', models.CharField(max_length=150)),
+                ('started_at', models.DateTimeField()),
+                ('last_received_at', models.DateTimeField()),
+                ('clock_zero_s', models.FloatField(blank=True, null=True)),
+                ('last_sequence', models.PositiveIntegerField(blank=True, null=True)),
+                ('last_time_s', models.FloatField(blank=True, null=True)),
+                ('sample_count', models.PositiveIntegerField(default=0)),
+                ('peak_lbf', models.FloatField(blank=True, null=True)),
+                ('peak_ft', models.FloatField(blank=True, null=True)),
+                ('trace', models.JSONField(blank=True, default=dict)),
+                ('ended_at', models.DateTimeField(blank=True, null=True)),
+                ('ended_by', models.CharField(blank=True, max_length=150)),
+                ('samples_removed_at', models.DateTimeField(blank=True, null=True)),
+            ],
+        ),
+        migrations.CreateModel(
             name='ModelCalibration',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -254,6 +276,17 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='LiveSample',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('sequence', models.PositiveIntegerField()),
+                ('time_s', models.FloatField()),
+                ('force_lbf', models.FloatField()),
+                ('distance_ft', models.FloatField()),
+                ('feed', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='samples', to='replacements.livefeed')),
+            ],
+        ),
+        migrations.CreateModel(
             name='MaterialLot',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -389,6 +422,11 @@ class Migration(migrations.Migration):
             options={
                 'abstract': False,
             },
+        ),
+        migrations.AddField(
+            model_name='livefeed',
+            name='pull',
+            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='live_feed', to='replacements.pullrecord'),
         ),
         migrations.CreateModel(
             name='CompletionRecord',
@@ -647,6 +685,11 @@ class Migration(migrations.Migration):
                 ('work_order', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='nearby_lines', to='replacements.workorder')),
             ],
         ),
+        migrations.AddField(
+            model_name='livefeed',
+            name='work_order',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='live_feeds', to='replacements.workorder'),
+        ),
         migrations.CreateModel(
             name='ForceEstimateRecord',
             fields=[
@@ -731,6 +774,14 @@ class Migration(migrations.Migration):
             model_name='crew',
             constraint=models.UniqueConstraint(fields=('contractor', 'name'), name='crew_name_per_contractor'),
         ),
+        migrations.AddIndex(
+            model_name='livesample',
+            index=models.Index(fields=['feed', 'time_s'], name='live_sample_time'),
+        ),
+        migrations.AddConstraint(
+            model_name='livesample',
+            constraint=models.UniqueConstraint(fields=('feed', 'sequence'), name='live_sample_once'),
+        ),
         migrations.AddConstraint(
             model_name='materiallot',
             constraint=models.UniqueConstraint(fields=('contractor', 'lot'), name='lot_per_contractor'),
@@ -810,6 +861,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='nearbyline',
             constraint=models.CheckConstraint(condition=models.Q(('separation_in__isnull', True), ('separation_in__gte', 0), _connector='OR'), name='nearby_line_separation'),
+        ),
+        migrations.AddConstraint(
+            model_name='livefeed',
+            constraint=models.UniqueConstraint(fields=('work_order', 'key'), name='live_feed_once'),
         ),
         migrations.AddConstraint(
             model_name='completionrecord',

@@ -17,6 +17,8 @@ from .photos import PhotoFacts
 from .pulls import (
     ForceConstants,
     ForceEstimateRecord,
+    LiveFeed,
+    LiveSample,
     ModelCalibration,
     PullExplanation,
     PullRecord,
@@ -58,6 +60,8 @@ __all__ = [
     "DeviceToken",
     "ForceConstants",
     "ForceEstimateRecord",
+    "LiveFeed",
+    "LiveSample",
     "MaterialLot",
     "Membership",
     "ModelCalibration",

@@ -94,6 +94,62 @@ class PullRecord(Withdrawable):
         return f"pull {self.pk} for {self.work_order_id}"
 
 
+class LiveFeed(models.Model):
+    """The samples of one pull while it happens, as a device sends them or a log is played.
+
+    `plan` holds what the page is held against, fixed when the feed starts; `clock_zero_s` is when
+    the device's clock stood at zero, in seconds since the epoch; `trace` holds the highest force
+    of each half foot. Samples that were not made a log are removed after their days; the feed
+    with its figures stays.
+    """
+
+    work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="live_feeds")
+    key = models.CharField(max_length=80)
+    is_played = models.BooleanField(default=False)
+    plan = models.JSONField()
+    started_by = models.CharField(max_length=150)
+    started_at = models.DateTimeField()
+    last_received_at = models.DateTimeField()
+    clock_zero_s = models.FloatField(null=True, blank=True)
+    last_sequence = models.PositiveIntegerField(null=True, blank=True)
+    last_time_s = models.FloatField(null=True, blank=True)
+    sample_count = models.PositiveIntegerField(default=0)
+    peak_lbf = models.FloatField(null=True, blank=True)
+    peak_ft = models.FloatField(null=True, blank=True)
+    trace = models.JSONField(default=dict, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_by = models.CharField(max_length=150, blank=True)
+    pull = models.OneToOneField(
+        PullRecord, null=True, blank=True, on_delete=models.PROTECT, related_name="live_feed"
+    )
+    samples_removed_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["work_order", "key"], name="live_feed_once")]
+
+    def __str__(self):
+        return f"{self.key} of {self.work_order_id}"
+
+
+class LiveSample(models.Model):
+    """One sample of a feed; its sequence tells it apart, so that a repeat changes nothing."""
+
+    feed = models.ForeignKey(LiveFeed, on_delete=models.CASCADE, related_name="samples")
+    sequence = models.PositiveIntegerField()
+    time_s = models.FloatField()
+    force_lbf = models.FloatField()
+    distance_ft = models.FloatField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["feed", "sequence"], name="live_sample_once")
+        ]
+        indexes = [models.Index(fields=["feed", "time_s"], name="live_sample_time")]
+
+    def __str__(self):
+        return f"{self.feed_id}: {self.force_lbf:.0f} lbf"
+
+
 class PullExplanation(Withdrawable):
     """Why a held, rejected or withdrawn pull may stand, in a named person's words. Append-only."""
 

@@ -30,6 +30,7 @@ from ..operations.work_orders import (
 from ..queries.access import consent_state
 from ..queries.estimate_told import estimate_shown
 from ..queries.gate import start_shown
+from ..queries.live import feeds_shown
 from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
     advice_shown,
@@ -89,18 +90,26 @@ def order_context(order: WorkOrder, day) -> dict:
         "string": string_shown(order, order.tool_strings.order_by("-id").first()),
         "estimate": estimate_shown(estimate, pulls[0] if pulls else None),
         "pulls": [pull_shown(pull) for pull in pulls],
+        "live_feeds": feeds_shown(order),
         "withdrawn_pulls": order.pulls.filter(withdrawn_at__isnull=False).order_by("-id"),
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
         "changes": order.changes.order_by("id"),
         **start_shown(order, day),
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],
         "may_plan_again": may_plan_again(order),
+        "estimate_form": EstimateForm.of(order, estimate),
+        **_order_forms(),
+    }
+
+
+def _order_forms() -> dict:
+    """Return the empty forms that stand on an order's page."""
+    return {
         "attempt_form": AttemptForm(auto_id="attempt_%s"),
         "consent_form": ConsentForm(auto_id="consent_%s"),
         "appointment_form": AppointmentForm(auto_id="appointment_%s"),
         "close_form": AppointmentCloseForm(auto_id=False),
         "person_form": PersonForm(auto_id="person_%s"),
-        "estimate_form": EstimateForm.of(order, estimate),
         "call_off_form": CallOffForm(),
     }
 

@@ -3,6 +3,7 @@
 from .errors import EstimateRefused, PullRefused, StartRefused
 from .estimating import estimate_make
 from .explaining import pull_explain, pull_explanation_withdraw
+from .live import live_feed_end, live_feed_keep, live_samples_clear, live_samples_take
 from .logs import LOG_LIMIT_BYTES, pull_record, pull_withdraw
 from .order_state import owner_key_of
 from .starting import pull_start, pull_start_withdraw
@@ -13,6 +14,10 @@ __all__ = [
     "PullRefused",
     "StartRefused",
     "estimate_make",
+    "live_feed_end",
+    "live_feed_keep",
+    "live_samples_clear",
+    "live_samples_take",
     "owner_key_of",
     "pull_explain",
     "pull_explanation_withdraw",

@@ -15,8 +15,9 @@ from services_inventory.operations.documents import TEXT, DocumentRefused, docum
 from ...domain.findings import Finding, Level
 from ...domain.gate import OFFICE
 from ...domain.hydraulics import BadCylinder
+from ...domain.live_pull import is_covered
 from ...domain.pipes import PipeError
-from ...domain.pull_logs import Cylinder, PullLogError, assess, read
+from ...domain.pull_logs import Cylinder, PullLogError, assess, read, shipped_rules
 from ...domain.pull_logs.log import PullLog
 from ...domain.tool_strings import strength
 from ...models import PullRecord, ToolStringRecord, WorkOrder
@@ -47,7 +48,8 @@ def pull_record(
     """Read the log of a pull, judge it, and keep the file, the figures and a thinned trace.
 
     The same log read the same way again is the same pull; read otherwise, with other columns or
-    another cylinder, it takes the place of the first reading, which is kept as withdrawn.
+    another cylinder, it takes the place of the first reading, which is kept as withdrawn. So does
+    the logger's own file of a pull whose log was made of its live feed.
 
     Parameters
     ----------
@@ -71,8 +73,9 @@ def pull_record(
     read_log = _read(content, shown, machine, columns, process)
     if earlier is not None and _same_reading(earlier, read_log, pulled_on):
         return earlier
+    replaced = earlier or _recorded_live(work_order, read_log, pulled_on)
     record = tool_string or latest_string(work_order)
-    limits = _limits(work_order, record, pulled_on)
+    limits = limits_on(work_order, record, pulled_on)
     try:
         seen = assess(
             read_log,
@@ -89,8 +92,9 @@ def pull_record(
         *_unit_doubt(work_order, seen),
     ]
     with transaction.atomic():
-        if earlier is not None:
-            PullRecord.withdraw(earlier.pk, by, at, "Read again, otherwise.")
+        if replaced is not None:
+            reason = "Read again, otherwise." if earlier else "The logger's own file replaced it."
+            PullRecord.withdraw(replaced.pk, by, at, reason)
         document = _store(content, shown, work_order, by, at)
         return PullRecord.objects.create(
             work_order=work_order,
@@ -132,6 +136,17 @@ def _recorded_before(order: WorkOrder, content: bytes) -> PullRecord | None:
             f"This very log was handed in for {pull.work_order.number}. Choose the log of "
             f"{order.number}."
         )
+    return None
+
+
+def _recorded_live(order: WorkOrder, log: PullLog, pulled_on: date) -> PullRecord | None:
+    """Return the pull that a live feed was made the log of, if this is its logger's own file."""
+    reached_ft = float(log.distance_ft.max())
+    tolerance_ft = shipped_rules()["end_tolerance_ft"]
+    for pull in order.pulls.standing().filter(live_feed__isnull=False, pulled_on=pulled_on):
+        fed = (pull.length_ft or 0.0, pull.peak_lbf or 0.0)
+        if is_covered(*fed, reached_ft, log.peak_lbf, tolerance_ft):
+            return pull
     return None
 
 
@@ -186,7 +201,7 @@ def _read(
         raise PullRefused(f"{shown}: {error}") from error
 
 
-def _limits(order: WorkOrder, record: ToolStringRecord | None, day: date) -> dict:
+def limits_on(order: WorkOrder, record: ToolStringRecord | None, day: date) -> dict:
     """Return what the log is held against: the string's own limits on the day of the pull."""
     limits = {"limit_lbf": None, "pipe_allowable_lbf": None, "breaking_force_lbf": None}
     if record is None:

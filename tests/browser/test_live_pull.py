@@ -1,0 +1,112 @@
+"""A log played fast into the page of an order: OK, slow, stop, silence, and a broken connection."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.browser.conftest import ROOT, _environment
+
+LIMIT = 3840
+SPEED = 8
+# An accepted job of the town is given back, so that it may be pulled on again.
+GIVE_BACK = """
+from replacements.models import WorkOrder
+order = WorkOrder.objects.filter(
+    contractor__name__startswith="Heron", state="ACCEPTED", safety__answers__pull__isnull=False,
+    tool_strings__isnull=False, length_ft__gte=20,
+).first()
+WorkOrder.objects.filter(pk=order.pk).update(state="RETURNED")
+print(order.number, order.pk)
+"""
+
+
+def manage(folder: Path, *arguments: str) -> str:
+    ran = subprocess.run(
+        [sys.executable, "manage.py", *arguments], cwd=ROOT, env=_environment(folder),
+        check=True, timeout=120, capture_output=True, text=True,
+    )  # fmt: skip
+    return ran.stdout
+
+
+@pytest.fixture
+def job(town):
+    """Return number and id of an order that may be pulled."""
+    number, pk = manage(town.folder, "shell", "--no-imports", "-c", GIVE_BACK).split()[-2:]
+    return number, int(pk)
+
+
+@pytest.fixture
+def play(town, tmp_path):
+    """Return a function that plays a log of these shares of the limit, 40 s each."""
+    playing = []
+
+    def start(number: str, *shares: float):
+        rows = [(s * 40 + i, share * LIMIT) for s, share in enumerate(shares) for i in range(40)]
+        lines = [f"{t},{lbf:.1f},{t / 10:.1f}" for t, lbf in rows]
+        path = tmp_path / f"{len(playing)}.csv"
+        path.write_text("\n".join(["Time (s),Force (lbf),Distance (ft)", *lines]) + "\n")
+        command = ["play_pull", str(path), "--order", number, "--speed", str(SPEED)]
+        playing.append(
+            subprocess.Popen(
+                [sys.executable, "manage.py", *command],
+                cwd=ROOT, env=_environment(town.folder), stdout=subprocess.DEVNULL,
+            )
+        )  # fmt: skip
+        return playing[-1]
+
+    yield start
+    for process in playing:
+        process.kill()
+        process.wait(timeout=20)
+
+
+def seen(page, word: str, shape: str) -> None:
+    """Wait for a word, and see that its shape stands beside it and nothing leaves the screen."""
+    page.wait_for_selector(f"#live[data-word={word}]", timeout=60_000)
+    assert page.locator("#live-word").inner_text() == word.replace("_", " ")
+    assert page.locator(f".shape-{shape}").is_visible()
+    assert page.locator(".live-shape g:visible").count() == 1
+    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
+    assert page.evaluate("document.getElementById('live').scrollWidth") <= page.evaluate(
+        "document.getElementById('live').clientWidth"
+    )
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_a_played_log_goes_from_ok_to_slow_to_stop_and_its_end_is_told(
+    width, town, job, play, signed_in
+):
+    page = signed_in("heron", width=width)
+    page.goto(f"{town.address}/work/orders/{job[1]}/live/")
+    play(job[0], 0.4, 0.85, 0.93)
+    for word in ("OK", "SLOW", "STOP"):
+        seen(page, word, word)
+        page.wait_for_function("document.getElementById('live-force').textContent !== '—'")
+        assert "the limit, 3,840 lb" in page.locator("#live-limit").inner_text()
+    assert page.locator("#live-played").is_visible()
+    size = page.evaluate(
+        "parseFloat(getComputedStyle(document.getElementById('live-word')).fontSize)"
+    )
+    assert size >= 76, "capitals of 0.35 in. on a phone 2.5 in. wide are read from ten feet"
+    seen(page, "ENDED", "rest")
+    assert page.locator("#live-force").inner_text() == "—"
+
+
+def test_a_feed_that_ceases_and_a_connection_that_breaks_leave_no_force_behind(
+    town, job, play, signed_in
+):
+    page = signed_in("heron", width=390)
+    page.goto(f"{town.address}/work/orders/{job[1]}/live/")
+    process = play(job[0], *[0.4] * 50)
+    seen(page, "OK", "OK")
+    process.kill()
+    seen(page, "NO_SAMPLE", "blind")
+    assert page.locator("#live-force").inner_text() == "—"
+    page.wait_for_selector("#live-said:has-text('read the gauge')")
+    page.context.set_offline(True)
+    seen(page, "NO_LINK", "blind")
+    assert "the connection is broken" in page.locator("#live-said").inner_text()
+    page.context.set_offline(False)
+    seen(page, "NO_SAMPLE", "blind")
