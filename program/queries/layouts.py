@@ -17,6 +17,7 @@ from program.queries.submission_rows import (
     notice_rows,
     refusal_rows,
     replacement_rows,
+    set_aside_rows,
 )
 from program.rules import never_had_lead, rules_in_force
 from program.submissions.layouts import STANDARD, Layout, layout_in_full, shipped_layouts
@@ -111,7 +112,7 @@ def layout_tried(layout: Layout, as_of: date, known_at: datetime) -> list[TriedS
             key,
             layout.sheet_name(key),
             [column.heading for column in layout.columns(key)],
-            [_written(layout, key, row) for row in rows[key]],
+            [_written(layout, key, row) for row in rows.get(key, ())],  # none: an amendment's
         )
         for key in layout_in_full(STANDARD).sheets
     ]
@@ -129,6 +130,7 @@ def _first_rows(as_of: date, known_at: datetime) -> Iterator[tuple[str, list[tup
     yield "refusals", list(islice(refusal_rows(as_of, known_at, rules), FIRST))
     yield "changes", list(islice(change_rows(as_of, known_at, rules), FIRST))
     yield "notices", list(islice(notice_rows(as_of, rules), FIRST))
+    yield "set_aside", list(islice(set_aside_rows(as_of, known_at), FIRST))
     yield "values", list(values_used(rules, as_of)[:FIRST])
 
 

@@ -14,8 +14,8 @@ CATEGORIES = [(c.value, c.label) for c in Category]
 class Decision(models.Model):
     """One row of the decision table: these facts, under this policy, give this category.
 
-    The table is finite and is written from `domain.classification.decision_table`; lines
-    join to it by `facts_key`, so one rule serves a single page and a million rows.
+    Written from `domain.classification.classify` when the facts are first met; lines join to it
+    by `facts_key`, so one rule serves a single page and a million rows.
     """
 
     policy_key = models.CharField(max_length=40)

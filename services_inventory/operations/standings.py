@@ -28,13 +28,13 @@ from .weighing import (
     Contradiction,
     Reader,
     Weigher,
-    decisions_write,
+    decisions_of,
     evidence_rows,
     record_of,
 )
 
 __all__ = [
-    "decisions_write",
+    "decisions_of",
     "line_weighed",
     "standings_compare",
     "standings_derive",

@@ -3,7 +3,7 @@
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime
-from functools import cache, cached_property
+from functools import cache
 from itertools import groupby
 from operator import itemgetter
 from typing import NamedTuple
@@ -62,6 +62,7 @@ OUTCOME_COLUMNS = (
     ("system_was_lead", "BOOLEAN"), ("system_below_lead", "BOOLEAN"), ("validation", "TEXT"),
     ("in_conflict", "BOOLEAN"),
 )  # fmt: skip
+MANY_KEYS = 500  # from which all rows of a policy are read
 OUT_OF_INVENTORY = Outcome(None, "", False)
 
 
@@ -72,12 +73,27 @@ def policy_key(policy: Policy) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-def decisions_write(policy: Policy) -> str:
-    """Make the decision table of this policy stand in the database; return its key."""
-    key = policy_key(policy)
-    if not Decision.objects.filter(policy_key=key).exists():
-        Decision.objects.bulk_create(_decision(key, *row) for row in decision_table(policy))
-    return key
+def decisions_of(policy: Policy, keys: Iterable[str]) -> dict[str, Decision]:
+    """Return the rows of this policy's decision table for some keys of facts.
+
+    The table is finite, and with what a decision set aside so large that hardly any of it is ever
+    met: a row is written when it is first needed.
+    """
+    key, wanted = policy_key(policy), sorted(keys)
+    found = _decisions_kept(key, wanted)
+    new = [facts_from_key(one) for one in wanted if one not in found]
+    if new:
+        rows = [_decision(key, facts, classify(facts, policy)) for facts in new]
+        Decision.objects.bulk_create(rows, ignore_conflicts=True)  # another may be as far
+        found |= _decisions_kept(key, [row.facts_key for row in rows])
+    return found
+
+
+def _decisions_kept(key: str, wanted: list[str]) -> dict[str, Decision]:
+    rows = Decision.objects.filter(policy_key=key).only("id", "facts_key", "category")
+    if len(wanted) < MANY_KEYS:
+        rows = rows.filter(facts_key__in=wanted)
+    return {row.facts_key: row for row in rows}
 
 
 def _decision(key: str, facts: LineFacts, verdict: Verdict) -> Decision:
@@ -178,30 +194,14 @@ class Weigher:
 
     def rows(self) -> Iterator[tuple]:
         """Yield the outcomes met so far in the order of `OUTCOME_COLUMNS`."""
+        keys = {outcome.facts_key for outcome in self.outcomes if outcome.facts_key}
+        decisions = decisions_of(self.classification, keys)
         for outcome, number in self.outcomes.items():
-            yield _outcome_row(number, outcome, self.decision)
+            yield _outcome_row(number, outcome, decisions)
 
     def decision(self, key: str) -> Decision:
-        """Return the row of the decision table for a key of facts.
-
-        The table holds every combination of facts; with what a decision set aside, of which
-        there are many more and hardly any met, a row is written when it is first needed.
-        """
-        if key not in self._decisions:
-            facts = facts_from_key(key)
-            row = _decision(self._policy_key, facts, classify(facts, self.classification))
-            row.save()
-            self._decisions[key] = row
-        return self._decisions[key]
-
-    @cached_property
-    def _policy_key(self) -> str:
-        return decisions_write(self.classification)
-
-    @cached_property
-    def _decisions(self) -> dict[str, Decision]:
-        rows = Decision.objects.filter(policy_key=self._policy_key)
-        return {row.facts_key: row for row in rows.only("id", "facts_key", "category")}
+        """Return the row of the decision table for a key of facts."""
+        return decisions_of(self.classification, [key])[key]
 
 
 class Contradiction(NamedTuple):
@@ -337,11 +337,11 @@ def _found(weighed: Weighed, rows: list[tuple]) -> Found:
     ]
 
 
-def _outcome_row(number: int, outcome: Outcome, decision) -> tuple:
+def _outcome_row(number: int, outcome: Outcome, decisions: dict[str, Decision]) -> tuple:
     key = outcome.facts_key
     if key is None:
         return number, None, None, "UNKNOWN", "UNKNOWN", "UNKNOWN", None, False, "", False
-    row, facts = decision(key), facts_from_key(key)
+    row, facts = decisions[key], facts_from_key(key)
     return (
         number, row.pk, row.category, facts.system, facts.customer, facts.connector,
         facts.system_was_lead, facts.system_below_lead, outcome.validation, outcome.in_conflict,

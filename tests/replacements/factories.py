@@ -199,8 +199,8 @@ def ready(work_order, at: datetime = AT):
     """Return the order with a string, its checklist answered and an estimate for it."""
     made = work_order.tool_strings.order_by("-id").first()
     if made is None:
-        own = list(work_order.contractor.components.order_by("id"))
-        made = string(work_order, own or tools(work_order.contractor))
+        own = {part.kind: part for part in work_order.contractor.components.order_by("id")}
+        made = string(work_order, [*own.values()] or tools(work_order.contractor))
     assembly_answer_many(
         tool_string=made, answers=good_answers(work_order.new_material), by="crew", at=at
     )

@@ -128,5 +128,5 @@ def _key() -> str:
         f'<text x="{LEFT + 27}" y="{below}">an accepted pull</text>'
         f'<path d="M{LEFT + 146} {below}h10M{LEFT + 151} {below}v-12m-4 4l4 -4l4 4" fill="none" '
         f'stroke="#333333" stroke-width="2"/>'
-        f'<text x="{LEFT + 162}" y="{below}">stopped or not accepted: at least so much</text>'
+        f'<text x="{LEFT + 162}" y="{below}">stopped, held or rejected: at least</text>'
     )

@@ -69,7 +69,7 @@ def _string(case: PullCase, bend: Bend) -> Iterator[Finding]:
         return
     nose, whole = (_radius_of(case, length) for length in (rigid.nose_in, rigid.length_in))
     if bend.radius_in < nose:
-        yield _tight(bend, Level.STOP, "BEND_NOSE", "the blade's nose", rigid.nose_in, nose)
+        yield _tight(bend, Level.STOP, "BEND_NOSE", "the blade's nose,", rigid.nose_in, nose)
     elif bend.radius_in < whole:
         what = "the string from blade to expander, taken as one piece,"
         yield _tight(bend, Level.CAUTION, "BEND_STRING", what, rigid.length_in, whole)

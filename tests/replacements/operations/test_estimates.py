@@ -5,9 +5,11 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
+from replacements.forms.orders import OrderForm
 from replacements.forms.pulls import EstimateForm
+from replacements.forms.tools import StringForm
 from replacements.operations.pulls import estimate_make
-from replacements.operations.tools import component_add, component_inspect
+from replacements.operations.tools import component_add, component_inspect, tool_string_record
 from replacements.phone.views import order_kept
 from replacements.queries.estimate_told import estimate_shown, figures_told, inputs_told
 from replacements.queries.planned_pull import pipe_state_of
@@ -126,3 +128,47 @@ def test_chart_card_and_table_show_the_same_drag():
     assert ends in shown["chart"]
     pipe = next(row for row in shown["checks"] if row["part"] == "new pipe")
     assert pipe["high"] == drag["high"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "radius_in"),
+    [
+        ("12, 45", None),
+        ("12, 45, 36", 36),
+        ("12 45 36", 36),
+        ("12; 45; 3 ft", 36),
+        ('12, 45°, radius 36"', 36),
+        ("12, 45, ?", None),
+        ("12, 45, not known", None),
+    ],
+)
+def test_a_bend_is_written_with_its_radius_or_without(typed, radius_in):
+    form = OrderForm({"bends": typed})
+    form.is_valid()
+    (bend,) = form.cleaned_data["bends"]
+    assert (bend["station_ft"], bend["degrees"], bend.get("radius_in")) == (12, 45, radius_in)
+
+
+@pytest.mark.parametrize("typed", ["12, 45, wide", "12, 45, 0", "12, 45, 36 mm", "12, 45, 3.6.1"])
+def test_a_radius_that_cannot_be_is_refused_by_its_line(typed):
+    form = OrderForm({"bends": typed})
+    form.is_valid()
+    assert form.errors["bends"][0].startswith("Line 1: ")
+
+
+def test_a_bend_comes_back_into_the_form_as_it_was_written():
+    bends = [{"station_ft": 0, "degrees": 45, "radius_in": 36}, {"station_ft": 20, "degrees": 30}]
+    work = order(bends=bends)
+    assert OrderForm.stands(work)["bends"] == "0, 45, 36\n20, 30"
+    assert work.bends_told == ["45° at 0 ft, radius 36 in.", "30° at 20 ft, radius not known"]
+
+
+def test_the_form_of_a_string_asks_which_end_is_pulled():
+    work = order()
+    first, *_ = tools(work.contractor)
+    given = {"part_1": str(first.pk)}
+    form = StringForm(given, components=[first])
+    assert not form.is_valid() and "pulled_end" in form.errors
+    assert StringForm(given | {"pulled_end": "THICK"}, components=[first]).is_valid()
+    unsaid = tool_string_record(work_order=work, parts=[(first, "")], by="crew", at=AT)
+    assert ("STOP", "PULLED_END_UNKNOWN") in rules(unsaid.findings)

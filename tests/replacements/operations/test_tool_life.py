@@ -81,7 +81,7 @@ def spoiled(component, day=NEXT):
 
 def recorded(work, parts):
     return tool_string_record(
-        work_order=work, by="crew", at=AFTER + timedelta(days=1),
+        work_order=work, by="crew", at=AFTER + timedelta(days=1), pulled_end="THICK",
         parts=[(part, facing_default(part.kind)) for part in parts.values()],
     )  # fmt: skip
 

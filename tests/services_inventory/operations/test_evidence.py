@@ -12,7 +12,7 @@ from services_inventory.operations.evidence import (
     evidence_record,
     evidence_withdraw,
 )
-from services_inventory.operations.standings import decisions_write, standings_derive
+from services_inventory.operations.standings import decisions_of, standings_derive
 from services_inventory.policy import classification_policy
 from services_inventory.queries.counts import category_counts, category_counts_on
 from tests.services_inventory.factories import MORNING, bare_line, line_of
@@ -141,11 +141,9 @@ def test_work_recorded_late_corrects_the_days_after_it_too():
 
 def test_the_database_table_equals_the_pure_function_on_every_combination():
     policy = classification_policy(date(2028, 3, 1))
-    key = decisions_write(policy)
-    from services_inventory.models import Decision
-
-    stored = {d.facts_key: d for d in Decision.objects.filter(policy_key=key)}
     rows = list(decision_table(policy))
+    kept = decisions_of(policy, [facts_key(facts) for facts, _ in rows])
+    stored = {decision.facts_key: decision for decision in kept.values()}
     assert len(stored) == len(rows)
     for facts, verdict in rows:
         found = stored[facts_key(facts)]
