@@ -3,11 +3,11 @@
 import pytest
 from django.conf import settings as project_settings
 from django.core.cache import cache
-from hypothesis import HealthCheck
 from hypothesis import settings as hypothesis_settings
 
 from services_inventory import bulk
 from services_inventory.page_loading import every_view
+from tests.examples import examples
 
 LAST_ID_BEFORE = 1_000_000
 
@@ -34,11 +34,8 @@ def django_db_setup(django_db_setup, django_db_blocker):
             )
 
 
-# How long an example takes says how busy the machine is, and nothing of the program.
-hypothesis_settings.register_profile(
-    "untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow]
-)
-hypothesis_settings.load_profile("untimed")
+hypothesis_settings.register_profile("usual", examples())
+hypothesis_settings.load_profile("usual")
 
 
 def pytest_configure():

@@ -17,24 +17,6 @@ from services_inventory.domain.days import add_months
 
 FILE = Path(__file__).resolve().parent.parent / "reference" / "safety_rules.csv"
 
-CAUTIONS = (
-    "Local codes, the equipment maker's ratings and licensed practice come before this sheet; "
-    "a competent person on site decides.",
-    "Nobody stands in line with a loaded cable or touches it; keep out of the exclusion zone at "
-    "both ends.",
-    "No entry into a pit of 5 ft or more without a protective system, nor of 4 ft or more without "
-    "a ladder or ramp within 25 ft.",
-    "Spoil and gear stay 2 ft back from the edge; the pit is inspected daily and after rain.",
-    "One-call ticket in hand, marks visible; dig by hand or vacuum near a mark. Private lines are "
-    "not marked.",
-    "The water pipe may be the house's electrical ground: an electrician checks before it is cut.",
-    "Lead: no torch, no abrasive saw; wet or shear cut, gloves, wash before eating, leave work "
-    "clothes at work; wrap and cap pulled pipe.",
-    "Smell-check gas crossings; look into the sewer lateral with a camera after a pull or bore.",
-    "Traffic plan, plates and flaggers as the road's owner asks.",
-    "No water to the house until the line is flushed and the household has notice and filter.",
-)
-
 
 @dataclass(frozen=True)
 class SafetyRule:

@@ -8,8 +8,8 @@ from pypdf import PdfWriter
 from reportlab.lib.pagesizes import letter
 from reportlab.platypus import PageBreak, SimpleDocTemplate, Spacer, Table, TableStyle
 
+from ..domain.cautions import all_cautions
 from ..domain.methods import is_pulled
-from ..domain.safety import CAUTIONS
 from ..models import WorkOrder, WorkPackage
 from ..sheets.job_sheet import job_sheet
 from ..sheets.page import (
@@ -88,7 +88,7 @@ def _cover(package: WorkPackage, orders: Sequence[WorkOrder], as_of: date) -> li
         ),
         Spacer(1, 24),
         block("Cautions for every job"),
-        *[paragraph(f"• {caution}", PLAIN) for caution in CAUTIONS],
+        *[paragraph(f"• {caution}", PLAIN) for caution in all_cautions()],
         Spacer(1, 24),
         sign_off(("Received by, name and date", "Competent person, name and date")),
     ]

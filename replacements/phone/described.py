@@ -3,8 +3,8 @@
 from django import forms
 
 from ..completion.photos import KINDS
+from ..domain.cautions import AFTER, BEFORE, PULL_ONLY, STRING, Step, cautions_for
 from ..domain.consent import consent_words
-from ..domain.safety import CAUTIONS
 from ..domain.tool_strings import checks_for
 from ..forms.access import AppointmentForm, AttemptForm, ConsentForm
 from ..forms.completions import CompletionForm
@@ -12,6 +12,13 @@ from ..forms.pulls import PullForm
 from ..forms.safety import CABLE, StartForm
 from ..models import CompletionRecord, PullRecord
 
+# Which cautions stand on which screen of the phone.
+_CAUTIONS = {
+    "order": tuple(Step),
+    "start": (*BEFORE, Step.LOADED, Step.LEAVING),
+    "checklist": STRING,
+    "record": (*AFTER, Step.TRAFFIC),
+}
 _LEFT_OUT = frozenset({"pull"})
 
 
@@ -36,7 +43,10 @@ def forms_described() -> dict:
         "consent_words": dict(consent_words()),
         "photos": [{"kind": kind, "label": label} for kind, label in KINDS.items()],
         "checklist": [_check(check) for check in checks_for()],
-        "cautions": list(CAUTIONS),
+        "cautions": {
+            place: [{"text": str(c), "pulled": c.step in PULL_ONLY} for c in cautions_for(*steps)]
+            for place, steps in _CAUTIONS.items()
+        },
         "outcomes": dict(CompletionRecord.Outcome.choices),
     }  # fmt: skip
 

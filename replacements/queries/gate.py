@@ -103,6 +103,12 @@ def start_on_record(order: WorkOrder) -> StartOnRecord | None:
     return StartOnRecord(on, kept["started_by"], kept.get("tool_string"), said, lapsed)
 
 
+def start_shown(order: WorkOrder, day: date) -> dict:
+    """Return the start of an order, and while it is with its crew what stands against one."""
+    against = findings_on_record(order, day) if order.state in WITH_THE_CREW else []
+    return {"start": start_on_record(order), "against_start": against}
+
+
 def _lapsed(order: WorkOrder, kept: dict, on: date) -> tuple[Finding, ...]:
     now = order_on_record(order, on)
     found = [f for f in on_record(now) if f.level is Level.STOP]

@@ -4,15 +4,16 @@ from datetime import date
 
 from reportlab.platypus import Spacer
 
+from ..domain.cautions import BEFORE, STRING, Step, cautions_for
 from ..domain.findings import Level
-from ..domain.methods import Method
+from ..domain.methods import Method, is_pulled
 from ..domain.pipes import PipeError
 from ..domain.pull_force import MOST_FT, RANGE_COVERS, soils
-from ..domain.safety import CAUTIONS
 from ..domain.units import inches
 from ..models import WorkOrder
 from ..queries.access import consent_state
 from ..queries.estimate_told import figures_told
+from ..queries.gate import start_on_record
 from ..queries.ground import ground_findings
 from ..queries.planned_pull import new_pipe_of, old_pipe_of
 from .page import SMALL, Box, block, facts, one_page, paragraph, rows_table, sign_off, two_columns
@@ -50,11 +51,15 @@ def _parts(order: WorkOrder, estimate, consent, ground: list[str]) -> list:
         rows_table(_before(order, consent), [0.05, 0.45, 0.05, 0.45]),
         Spacer(1, 5),
         block("Cautions"),
-        two_columns(CAUTIONS),
+        two_columns([str(each) for each in _cautions(order)]),
         Spacer(1, 5),
         sign_off(("Foreman, name and time", "Competent person, name and time",
                   "Water back on, name and time")),
     ]  # fmt: skip
+
+
+def _cautions(order: WorkOrder) -> list:
+    return cautions_for(*BEFORE, *STRING, Step.WATER, pulled=is_pulled(order.method))
 
 
 def _run(order: WorkOrder) -> list[tuple[str, str]]:
@@ -160,13 +165,20 @@ def _line(row) -> str:
     return f"{row.as_other_line.label}, {far}, {'exposed' if row.exposed else 'NOT exposed'}"
 
 
+def _start_told(start) -> str:
+    if start is None:
+        return "Safe start: NOT on record yet"
+    if not start.holds:
+        return f"Safe start of {start.on} HOLDS NO MORE: {start.lapsed[0].message}"
+    return f"Safe start on record for {start.on}, for that day only"
+
+
 def _before(order: WorkOrder, consent) -> list[list]:
-    safety = order.safety or {}
-    started = safety.get("started_on")
+    safety, start = order.safety or {}, start_on_record(order)
     said = [
         f"Consent: {consent.state.value.lower().replace('_', ' ')}"
         + ("" if consent.may_start else ". DO NOT START"),
-        f"Safe start on record for {started}" if started else "Safe start: NOT on record yet",
+        _start_told(start),
         *start_rows(order.method, safety.get("answers")),
         "House's electrical ground seen by an electrician; line shut and disconnected at both ends",
         "Notice, flushing instructions, filter and cartridges for the household on the truck",

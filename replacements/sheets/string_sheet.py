@@ -5,13 +5,25 @@ from datetime import date
 
 from reportlab.platypus import Spacer
 
+from ..domain.cautions import STRING, cautions_for
 from ..domain.pipes import PipeError
-from ..domain.tool_strings import BadComponent, checks_for, side_view
+from ..domain.tool_strings import BadComponent, side_view
 from ..models import WorkOrder
-from ..queries.checklist import setup_of
+from ..queries.checklist import checklist_shown
 from ..queries.planned_pull import new_pipe_of, old_pipe_of, string_of
 from ..queries.stored import findings_back
-from .page import LARGE, SMALL, WIDTH, Box, block, one_page, paragraph, rows_table, sign_off
+from .page import (
+    LARGE,
+    SMALL,
+    WIDTH,
+    Box,
+    block,
+    one_page,
+    paragraph,
+    rows_table,
+    sign_off,
+    two_columns,
+)
 from .svg_figure import figure_of
 
 
@@ -22,20 +34,24 @@ def string_sheet(order: WorkOrder, as_of: date) -> bytes:
         words = "No tool string is recorded for this order. Record it before the cable is loaded."
         return _page(order, lambda: [paragraph(words, LARGE)], as_of)
     findings = findings_back(record.findings)
-    checks = checks_for(order.new_material, setup_of(order, record))
+    checklist = checklist_shown(order, record)
     rows = list(record.parts.select_related("component").order_by("position"))
-    return _page(order, lambda: _parts(checks, rows, findings), as_of, _drawn(order, record))
+    return _page(order, lambda: _parts(checklist, rows, findings), as_of, _drawn(order, record))
 
 
-def _parts(checks, rows, findings) -> list:
+def _parts(checklist, rows, findings) -> list:
     return [
+        *_failed(checklist["failed"]),
         block("Parts, from the puller to the new pipe"),
         rows_table([_part(row, findings) for row in rows], [0.06, 0.06, 0.34, 0.54]),
         *[paragraph(_said(f), SMALL) for f in findings if f.part is None and f.level != "NOTE"],
         Spacer(1, 4),
         block("Assembly: look, measure, write down"),
-        rows_table(_measured(checks), [0.05, 0.55, 0.4]),
-        rows_table(_seen(checks), [0.05, 0.45, 0.05, 0.45]),
+        rows_table(_measured(checklist["rows"]), [0.05, 0.55, 0.4]),
+        rows_table(_seen(checklist["rows"]), [0.05, 0.45, 0.05, 0.45]),
+        Spacer(1, 4),
+        block("Cautions"),
+        two_columns([str(each) for each in cautions_for(*STRING)]),
         Spacer(1, 4),
         sign_off(("Put together by, name and time", "Seen by a second person, name and time")),
     ]
@@ -73,24 +89,44 @@ def _said(finding) -> str:
     return f"{finding.level.value}: {finding.message} {finding.do}".strip()
 
 
-def _measured(checks) -> list[list]:
-    rows = []
-    for check in checks:
+def _failed(failed) -> list:
+    """Return what was answered and failed, before all else: paper must not look better."""
+    if not failed:
+        return []
+    return [
+        block("DO NOT PULL: failed on the assembly checklist"),
+        *[paragraph(_said(found), SMALL) for found in failed],
+        Spacer(1, 4),
+    ]
+
+
+def _measured(rows) -> list[list]:
+    found = []
+    for row in rows:
+        check = row["check"]
         if check.stop and check.answer != "YES":
-            asked = f"_______ {check.unit}  ({check.criterion})"
-            rows.append([Box(12), paragraph(_titled(check), SMALL), paragraph(asked, SMALL)])
-    return rows
+            room = f"_______ {check.unit}  ({check.criterion})"
+            cells = [paragraph(_titled(check), SMALL), paragraph(f"{room}{_answered(row)}", SMALL)]
+            found.append([Box(12), *cells])
+    return found
 
 
-def _seen(checks) -> list[list]:
+def _seen(rows) -> list[list]:
     cells = [
-        [Box(12), paragraph(_titled(check), SMALL)]
-        for check in checks
-        if check.stop and check.answer == "YES"
+        [Box(12), paragraph(f"{_titled(row['check'])}{_answered(row)}", SMALL)]
+        for row in rows
+        if row["check"].stop and row["check"].answer == "YES"
     ]
     if len(cells) % 2:
         cells.append(["", ""])
     return [left + right for left, right in zip(cells[::2], cells[1::2], strict=True)]
+
+
+def _answered(row) -> str:
+    """Return the answer on record, if there is one, and that it failed where it did."""
+    if row["answer"] is None:
+        return ""
+    return f". On record: {'FAILED, ' if row['judged'].failed else ''}{row['said']}"
 
 
 def _titled(check) -> str:

@@ -10,6 +10,8 @@ from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now, today
 
 from ..completion.photos import paper_keep
+from ..domain.cautions import AFTER, Step, cautions_for
+from ..domain.methods import is_pulled
 from ..forms.completions import CompletionForm, ReviewForm
 from ..models import CompletionRecord
 from ..operations.completions import (
@@ -79,7 +81,8 @@ class CompletionView(WorkView):
 
     def _show(self, order, form):
         last = order.completions.select_related("review").order_by("-revision").first()
-        context = {"order": order, "form": form, "last": last}
+        cautions = cautions_for(*AFTER, Step.TRAFFIC, pulled=is_pulled(order.method))
+        context = {"order": order, "form": form, "last": last, "cautions": cautions}
         return render(self.request, "replacements/completion_form.html", context)
 
 

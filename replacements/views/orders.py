@@ -29,7 +29,7 @@ from ..operations.work_orders import (
 )
 from ..queries.access import consent_state
 from ..queries.estimate_told import estimate_shown
-from ..queries.gate import WITH_THE_CREW, findings_on_record, start_on_record
+from ..queries.gate import start_shown
 from ..queries.live import feeds_shown
 from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
@@ -94,8 +94,7 @@ def order_context(order: WorkOrder, day) -> dict:
         "withdrawn_pulls": order.pulls.filter(withdrawn_at__isnull=False).order_by("-id"),
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
         "changes": order.changes.order_by("id"),
-        "start": start_on_record(order),
-        "against_start": findings_on_record(order, day) if order.state in WITH_THE_CREW else [],
+        **start_shown(order, day),
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],
         "may_plan_again": may_plan_again(order),
         "estimate_form": EstimateForm.of(order, estimate),

@@ -4,9 +4,9 @@ from django.shortcuts import get_object_or_404, render
 
 from services_inventory.today import now, today
 
+from ..domain.cautions import AFTER, BEFORE, Step, cautions_for
 from ..domain.findings import Level, worst
 from ..domain.methods import is_pulled
-from ..domain.safety import CAUTIONS
 from ..domain.units import high_lb
 from ..forms.pulls import EstimateForm, PullForm
 from ..forms.safety import StartForm
@@ -82,7 +82,9 @@ class StartView(WorkView):
             "form": form,
             "findings": findings,
             "stops": worst(findings) is Level.STOP,
-            "cautions": CAUTIONS,
+            "cautions": cautions_for(
+                *BEFORE, Step.LOADED, Step.LEAVING, pulled=is_pulled(order.method)
+            ),
         }
         return render(self.request, "replacements/start.html", context)
 
@@ -133,7 +135,12 @@ class PullUploadView(WorkView):
         return self._show(order, form)
 
     def _show(self, order, form):
-        context = {"order": order, "form": form, "start": start_on_record(order)}
+        context = {
+            "order": order,
+            "form": form,
+            "start": start_on_record(order),
+            "cautions": cautions_for(*AFTER),
+        }
         return render(self.request, "replacements/pull_form.html", context)
 
 

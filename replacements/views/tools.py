@@ -5,6 +5,7 @@ from django.shortcuts import get_object_or_404, render
 
 from services_inventory.today import now, today
 
+from ..domain.cautions import STRING, Step, cautions_for
 from ..domain.pipes import PipeError
 from ..domain.tool_strings import NO_SET, BadComponent, checks_for
 from ..forms.tool_life import PaperForm, RenewalForm
@@ -189,7 +190,8 @@ class StringEntryView(WorkView):
 
     def _show(self, order, form, proposed, sentence):
         context = {"order": order, "form": form, "proposed": proposed, "sentence": sentence,
-                   "out_of_use": _out_of_use(order)}  # fmt: skip
+                   "out_of_use": _out_of_use(order),
+                   "cautions": cautions_for(Step.ASSEMBLY)}  # fmt: skip
         return render(self.request, "replacements/string_form.html", context)
 
 
@@ -252,7 +254,8 @@ class ChecklistView(WorkView):
         form = form or ChecklistForm(checks=_checks(order, string))
         shown = checklist_shown(order, string)
         rows = [(form[row["check"].check], row) for row in shown["rows"]]
-        context = {"order": order, "form": form, "rows": rows, "checklist": shown}
+        context = {"order": order, "form": form, "rows": rows, "checklist": shown,
+                   "cautions": cautions_for(*STRING)}  # fmt: skip
         return render(self.request, "replacements/checklist.html", context)
 
 

@@ -6,13 +6,14 @@ from math import floor
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from pandas.tseries.holiday import USFederalHolidayCalendar
 
 from program.domain.calendar import business_days_after, is_business_day
 from program.domain.deferral import deferral, shown_annual_number
 from program.domain.sampling_tiers import exceeds, percentile_90
+from tests.examples import examples
 
 BEFORE, SINCE = date(2027, 10, 31), date(2027, 11, 1)
 
@@ -98,7 +99,7 @@ def test_business_days_of_a_year_against_numpy_and_pandas(year):
     assert sum(map(is_business_day, days)) == counted
 
 
-@settings(max_examples=200)
+@examples(200)
 @given(st.dates(date(2026, 1, 1), date(2045, 1, 1)), st.integers(1, 15))
 def test_business_days_after_against_numpy(day, count):
     theirs = np.busday_offset(day, count, roll="backward", holidays=HOLIDAYS)

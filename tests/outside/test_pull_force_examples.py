@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate
 
@@ -38,6 +38,7 @@ from replacements.domain.pull_force.soils import (
     mean_stress_psf,
     sand_pressure_psf,
 )
+from tests.examples import examples
 
 LIMITS = dict.fromkeys(Limit, 50_000.0) | {Limit.CABLE: 3840.0}
 
@@ -470,7 +471,7 @@ def uses(**changed) -> list[float]:
     return [check.use for check in estimate(case).checks]
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(
     soil_code=st.sampled_from([*sorted(soils())]),
     length_ft=st.floats(12, 150),

@@ -8,13 +8,14 @@ from collections import Counter
 from math import inf
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
 from services_inventory.domain.regulation import inventory_rules
 from services_inventory.domain.validation import draw, error_interval, required_validations
+from tests.examples import examples
 
 DOUBTFUL_ROW = 10_000
 
@@ -47,7 +48,7 @@ def test_number_reaches_five_percent_within_rounding(pool):
     assert required_validations(pool) >= cochran(pool) - 0.5
 
 
-@settings(max_examples=100)
+@examples(100)
 @given(
     st.integers(1, 500).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))),
     st.sampled_from([0.9, 0.95, 0.99]),

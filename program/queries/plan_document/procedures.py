@@ -12,8 +12,8 @@ from program.notices.templates_text import NoticeKind, empty_slots
 from program.plan_document.elements import Known
 from program.queries.access import access_standings
 from program.queries.plan_document.case import ADMINISTRATOR, COMPLIANCE, Case, many
+from replacements.domain.cautions import all_cautions
 from replacements.domain.methods import LABELS, Method
-from replacements.domain.safety import CAUTIONS
 from replacements.models import Consent, ContactAttempt, Replacement
 from services_inventory.domain.allowed import shown
 from services_inventory.domain.regulation import Value
@@ -48,7 +48,7 @@ def procedure(case: Case) -> Known:
         "Before a crew may pull, the program checks the tool string, the strength of the new pipe, "
         "the force estimate, the safe start and the owner's consent; a completion record counts "
         "only after the utility has accepted it.",
-        "Cautions on every job sheet: " + " ".join(CAUTIONS),
+        "Cautions on every job sheet: " + " ".join(map(str, all_cautions())),
     )
     return known
 

@@ -4,7 +4,7 @@ import math
 
 import numpy
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from replacements.domain.learning import (
@@ -19,6 +19,7 @@ from replacements.domain.learning import (
 )
 from replacements.domain.learning.belief import bias_interval
 from replacements.domain.pull_force import Bore, Limit, ParameterSet, PullCase, estimate
+from tests.examples import examples
 
 SHIPPED = ParameterSet().id
 RATIOS = [0.31, -0.22, 0.55, 0.08, 0.41, 0.12, -0.05]
@@ -72,7 +73,7 @@ class TestShrinkage:
         assert held[0] / 1500 == pytest.approx(0.8, abs=0.03)
         assert held[1] / 1500 == pytest.approx(0.9, abs=0.025)
 
-    @settings(max_examples=60)
+    @examples(60)
     @given(st.lists(st.floats(-2, 2), min_size=1, max_size=20))
     def test_bias_lies_between_prior_and_data(self, ratios):
         belief = posterior(ratios, planning_prior())
@@ -168,7 +169,7 @@ class TestStoppedPulls:
         assert found.bias_factor > 1.3
         assert found.sigma_ln > 0.55
 
-    @settings(max_examples=25, deadline=None)
+    @examples(25)
     @given(st.lists(st.floats(-1, 1), min_size=1, max_size=6), st.floats(-1, 1.5), st.floats(0, 1))
     def test_a_harder_stop_never_lowers_the_factor(self, ratios, at, more):
         first, second = (

@@ -1,7 +1,7 @@
 """The ranked ways, their reasons and what blocks them; sites are constructed."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from replacements.domain.method_advice import (
@@ -16,6 +16,7 @@ from replacements.domain.method_advice import (
 )
 from replacements.domain.methods import Method
 from replacements.domain.pull_force import Bore, Verdict, soil, soils
+from tests.examples import examples
 
 
 def site(**changes) -> Site:
@@ -134,7 +135,7 @@ FLAGS = (
 ).split()
 
 
-@settings(max_examples=80, deadline=None)
+@examples(80)
 @given(
     st.fixed_dictionaries({flag: st.booleans() for flag in FLAGS}),
     st.sampled_from(sorted(soils())),

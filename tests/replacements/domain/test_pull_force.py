@@ -4,7 +4,7 @@ import time
 
 import numpy
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -28,6 +28,7 @@ from replacements.domain.pull_force import (
     soils,
 )
 from replacements.domain.pull_force.spread import Interval, _drawn, draw, intervals
+from tests.examples import examples
 
 RANK = [Verdict.GO, Verdict.CAUTION, Verdict.NO_GO]
 
@@ -349,7 +350,7 @@ class TestBadInput:
             own_soil(*values)
 
 
-FEW = settings(max_examples=40, deadline=None)
+FEW = examples(40)
 LENGTHS = st.floats(10, 150)
 SOILS = st.sampled_from(sorted(soils()))
 STIFFER = [

@@ -1,7 +1,7 @@
 """What the drag, the bends and the clay do to a verdict; what can be measured (constructed)."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from replacements.domain.pull_force import (
@@ -17,6 +17,7 @@ from replacements.domain.pull_force import (
     own_soil,
     soils,
 )
+from tests.examples import examples
 
 from .test_pull_force import RANK, case, rules
 
@@ -112,7 +113,7 @@ class TestBends:
         assert "BEND_NOSE" in rules(bent(400, rigid=tight))
         assert "has no room in the bore" in bent(400, rigid=tight).findings[0].message
 
-    @settings(max_examples=40, deadline=None)
+    @examples(40)
     @given(st.floats(1, 500), st.floats(0.1, 1))
     def test_a_tighter_bend_never_betters_the_verdict(self, radius_in, share):
         gentle, tight = bent(radius_in), bent(radius_in * share)

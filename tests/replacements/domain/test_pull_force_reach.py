@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from replacements.domain.hydraulics import cylinder_force_lbf
@@ -17,6 +17,7 @@ from replacements.domain.pull_force import (
     longest_run,
     relief_psi,
 )
+from tests.examples import examples
 
 CASE = PullCase(
     old_pipe=Bore(0.75, 1.212),
@@ -71,7 +72,7 @@ def test_without_a_rating_nothing_is_said():
     assert longest_run(replace(CASE, limits_lbf={})) is None
 
 
-@settings(max_examples=12, deadline=None)
+@examples(12)
 @given(st.floats(0.3, 1.0))
 def test_a_weaker_pipe_never_reaches_further(share):
     weaker = replace(CASE, pipe_allowable_lbf=190 * share)

@@ -4,11 +4,12 @@ import io
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from replacements.domain.pull_logs import Cylinder, PullLogError, columns_of, event_rules, read
 from replacements.domain.pull_logs.synthetic import make_clean_log, synthetic_log
+from tests.examples import examples
 
 HEADER = "Time (s),Load (lbf),Distance (ft)"
 CYLINDER = Cylinder(bore_in=3.25, rod_in=1.5, efficiency=0.92)
@@ -354,7 +355,7 @@ class TestCleaning:
         assert (careful.row == fast.row + 1).all()
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@examples(200)
 @given(st.binary(max_size=400))
 def test_arbitrary_bytes(content):
     try:
@@ -371,7 +372,7 @@ CELLS = st.one_of(
 )
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@examples(300)
 @given(
     st.sampled_from([",", ";", "\t"]),
     st.sampled_from([HEADER, "Time,Pressure (bar),Distance (m)", "Timestamp,Load,Dist", "a,b,c"]),
@@ -392,7 +393,7 @@ def test_arbitrary_tables(separator, header, rows):
     assert len(log) <= log.raw_count
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(st.lists(st.integers(1, 300), max_size=8), st.integers(1, 300), st.floats(0, 3600))
 def test_duplicates_and_gaps_never_change_the_peak(repeated, at, gap_s):
     lines = synthetic_log(20, bumps=(), seed=4).splitlines()

@@ -5,9 +5,9 @@ from datetime import date, timedelta
 
 import pytest
 
+from replacements.domain.cautions import PULL_ONLY, Step, all_cautions, cautions_for
 from replacements.domain.findings import Level, worst
 from replacements.domain.safety import (
-    CAUTIONS,
     Excavation,
     JobSafety,
     LeadHandling,
@@ -129,5 +129,37 @@ def test_every_pit_is_checked():
 
 def test_rules_and_cautions_carry_sources():
     assert all(rule.source and rule.mark for rule in safety_rules().values())
-    assert "Local codes" in CAUTIONS[0]
-    assert any("5 ft" in text and "4 ft" in text for text in CAUTIONS)
+    assert all(found.source and found.mark for found in all_cautions())
+    texts = [str(found) for found in all_cautions()]
+    assert "Local codes" in texts[0]
+    assert any("5 ft" in text and "4 ft" in text for text in texts)
+
+
+def test_each_step_has_its_cautions_and_defers_first():
+    for step in Step:
+        found = cautions_for(step)
+        assert found[0].step is Step.FIRST
+        assert "maker's instructions" in str(found[0]) and "competent person" in str(found[0])
+        assert step in {each.step for each in found}
+
+
+@pytest.mark.parametrize(
+    ("step", "words"),
+    [
+        (Step.ASSEMBLY, ("puller off", "pressure released", "controls locked", "blade")),
+        (Step.RELEASE, ("puller off", "pressure released", "controls locked")),
+        (Step.LEAVING, ("Slack the cable",)),
+        (Step.UTILITIES, ("911", "upwind")),
+        (Step.LINE, ("electrical ground",)),
+        (Step.LEAD, ("scrap", "Dust")),
+        (Step.TRAFFIC, ("flaggers",)),
+        (Step.PITS, ("protective system", "competent person")),
+    ],
+)
+def test_what_hurts_is_named_at_its_step(step, words):
+    said = " ".join(str(found) for found in cautions_for(step) if found.step is step)
+    assert [word for word in words if word not in said] == []
+
+
+def test_an_open_cut_is_not_told_of_a_cable():
+    assert not {found.step for found in cautions_for(*Step, pulled=False)} & PULL_ONLY

@@ -4,7 +4,7 @@ from dataclasses import fields, replace
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from replacements.domain.findings import Level
@@ -29,6 +29,7 @@ from replacements.domain.tool_strings import (
     tool_string,
 )
 from replacements.domain.tool_strings.rules import LIMIT_LABELS, rule_table
+from tests.examples import examples
 
 from .tools import DAY, NEW, OLD, good_string, tool, tools
 
@@ -458,7 +459,7 @@ PIPES = st.sampled_from(
 )
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@examples(150)
 @given(STRINGS, PIPES, PIPES, st.none() | st.floats(0, 500), DATES, SIZE, SIZE)
 def test_any_parts_in_any_order_give_findings_and_a_drawing(
     string, old, new, feet, day, total, drag

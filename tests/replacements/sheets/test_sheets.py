@@ -8,7 +8,7 @@ from pypdf import PdfReader
 from replacements.domain.ground import OtherLine, UtilityKind
 from replacements.operations.ground import nearby_line_record
 from replacements.operations.pulls import estimate_make
-from replacements.operations.tools import tool_string_record
+from replacements.operations.tools import assembly_answer, tool_string_record
 from replacements.sheets.job_sheet import job_sheet
 from replacements.sheets.start_rows import start_rows
 from replacements.sheets.string_sheet import string_sheet
@@ -49,6 +49,27 @@ def test_the_job_sheet_tells_the_lines_near_the_run_and_that_nobody_looked():
     text = " ".join(PdfReader(BytesIO(job_sheet(work, DAY))).pages[0].extract_text().split())
     assert "gas line crossing at 9 ft, distance NOT KNOWN, NOT exposed" in text
     assert "STOP: The distance to the gas line" in text
+
+
+def test_a_row_that_failed_looks_failed_on_paper_and_the_cautions_stand_beside_it():
+    work = _full_order()
+    made = work.tool_strings.get()
+    for key, answer in (
+        ("BLADE_FACING", {"passed": False}),
+        ("CABLE_TAIL", {"measured": 0.5}),
+        ("TRACER_WIRE", {"passed": False}),
+        ("CLEVIS", {"passed": True}),
+    ):
+        assembly_answer(tool_string=made, check_key=key, by="crew", at=AT, **answer)
+    read = PdfReader(BytesIO(string_sheet(work, DAY)))
+    text = " ".join(read.pages[0].extract_text().split())
+    assert len(read.pages) == 1
+    assert "DO NOT PULL: failed on the assembly checklist" in text
+    assert text.count("On record: FAILED, Stop: ") == 2
+    failed = text.split("DO NOT PULL")[1].split("Parts, from")[0]
+    assert (failed.count("STOP: "), failed.count("CAUTION: ")) == (2, 1)
+    assert "On record: yes" in text
+    assert "controls locked" in text and "Slack the cable" in text
 
 
 GATES = (

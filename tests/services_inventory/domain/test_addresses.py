@@ -4,10 +4,11 @@ import csv
 from importlib.resources import files
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from services_inventory.domain.addresses import AddressKind, normalize, tables
+from tests.examples import examples
 
 EQUAL_PLACES = [
     ("12 N. Main Street Apt 3", "12 NORTH MAIN ST #3"),
@@ -159,7 +160,7 @@ ADDRESSES = st.one_of(
 )
 
 
-@settings(max_examples=500, deadline=None, derandomize=True)
+@examples(500, derandomize=True)
 @given(ADDRESSES)
 def test_the_standard_spelling_reads_as_the_same_place(text):
     found = normalize(text)
@@ -168,7 +169,7 @@ def test_the_standard_spelling_reads_as_the_same_place(text):
         assert (again.key, again.kind) == (found.key, found.kind)
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@examples(300, derandomize=True)
 @given(ADDRESSES)
 def test_letter_case_and_spacing_do_not_matter(text):
     if text.isascii():

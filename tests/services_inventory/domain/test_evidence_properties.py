@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import date, datetime
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from services_inventory.domain.classification import Category, classify
@@ -19,6 +19,7 @@ from services_inventory.domain.evidence import (
     weigh,
 )
 from services_inventory.domain.materials import Material
+from tests.examples import examples
 
 FEDERAL = EvidencePolicy.from_rules(date(2028, 1, 1))
 RECORDED = datetime(2026, 6, 1, 12)
@@ -96,7 +97,7 @@ policies = st.builds(
 )
 
 
-@settings(max_examples=100)
+@examples(100)
 @given(lines(), policies, st.randoms(use_true_random=False))
 def test_order_of_the_records_does_not_matter(rows, policy, random):
     shuffled = rows[:]
@@ -124,7 +125,7 @@ def assert_lead_stays(rows, added, policy):
         assert classify(weigh([*rows, lead], policy).facts).category == Category.LEAD
 
 
-@settings(max_examples=200)
+@examples(200)
 @given(lines(), evidence, policies)
 def test_adding_lead_evidence_never_moves_a_line_away_from_lead(rows, added, policy):
     """Any evidence of lead, of any basis, day, portion, era, that neither withdraws nor resolves.
@@ -135,13 +136,13 @@ def test_adding_lead_evidence_never_moves_a_line_away_from_lead(rows, added, pol
     assert_lead_stays(rows, added, policy)
 
 
-@settings(max_examples=400)
+@examples(400)
 @given(contested_lines, contested)
 def test_adding_lead_evidence_where_the_weighing_turns(rows, added):
     assert_lead_stays(rows, added, FEDERAL)
 
 
-@settings(max_examples=100)
+@examples(100)
 @given(lines(), policies, st.none() | days, st.none() | times)
 def test_signature_holds_all_that_the_facts_depend_on(rows, policy, as_of, known_at):
     weighed = weigh(rows, policy, as_of, known_at)
@@ -150,7 +151,7 @@ def test_signature_holds_all_that_the_facts_depend_on(rows, policy, as_of, known
     assert hash(reduced) == hash(signature(list(reversed(rows)), policy, as_of, known_at))
 
 
-@settings(max_examples=200)
+@examples(200)
 @given(st.lists(evidence | resolutions, max_size=8, unique_by=lambda r: r.id), policies)
 def test_portions_weighed_apart_amount_to_the_whole(rows, policy):
     whole = weigh(rows, policy)
@@ -162,7 +163,7 @@ def test_portions_weighed_apart_amount_to_the_whole(rows, policy):
     assert tuple(found for p in Portion for found in apart[p].conflicts) == whole.conflicts
 
 
-@settings(max_examples=100)
+@examples(100)
 @given(lines(), policies)
 def test_nothing_but_supporting_evidence_makes_non_lead(rows, policy):
     """A line is non-lead only where each portion names the records behind it."""

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from services_inventory.domain.addresses import AddressKind
@@ -11,6 +11,7 @@ from services_inventory.intake.checking import CheckedRow, RowChecker, values
 from services_inventory.intake.checking.problems import Bad
 from services_inventory.intake.columns import BadColumnMap, ColumnMap, guess
 from services_inventory.intake.reading import UnusableCell
+from tests.examples import examples
 from tests.services_inventory.intake import files
 
 AS_OF = date(2031, 1, 15)
@@ -354,7 +355,7 @@ CELLS = st.one_of(
 )
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@examples(300, derandomize=True)
 @given(st.lists(CELLS, min_size=8, max_size=8))
 def test_no_cell_breaks_the_checker(cells):
     checker = _checker()

@@ -3,11 +3,12 @@
 import json
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from services_inventory.intake.columns import FIELDS, BadColumnMap, ColumnMap, guess
 from services_inventory.intake.columns.fields import plain
+from tests.examples import examples
 from tests.services_inventory.intake import files
 
 
@@ -157,7 +158,7 @@ def test_correcting_a_map_moves_the_column():
 HEADINGS = st.text(min_size=1, max_size=20).filter(str.strip)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@examples(200, derandomize=True)
 @given(st.dictionaries(st.sampled_from(sorted(FIELDS)), HEADINGS, min_size=1, max_size=6))
 def test_a_map_comes_back_from_toml_and_json(columns):
     if len({heading.casefold() for heading in columns.values()}) < len(columns):

@@ -140,7 +140,7 @@ async function post(address, body, key, headers = {}) {
 async function failed(item, error) {
   if (!(error instanceof Refusal)) return wait(item, "The network is away.");
   const { status, problem } = error;
-  const says = [problem.detail ?? error.message, ...(problem.errors ?? []).map((e) => e.detail), ...(problem.findings ?? []).filter((f) => f.level === "STOP").map((f) => `${f.message} ${f.do ?? ""}`)];
+  const says = [problem.detail ?? error.message, ...(problem.errors ?? []).map((e) => e.detail), ...(problem.findings ?? []).filter((f) => f.level === "STOP").map((f) => `${f.message} ${f.do ?? ""}${f.who ? ` Who can act: ${f.who}.` : ""}`)];
   if (status === 401 || status === 403) await change(item.key, { state: "SIGN_IN", says: ["Sign in again; nothing is lost."] });
   else if (status === 412) await change(item.key, { state: "CONFLICT", says, now: problem.order ?? problem.access ?? null });
   else if (status === 404) await change(item.key, { state: "CONFLICT", says: ["The order is no longer with your company. Call the office before you discard this."], now: null });

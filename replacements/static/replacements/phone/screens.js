@@ -27,6 +27,24 @@ export async function orders() {
   ].filter(Boolean);
 }
 
+const say = (f) => el("p", {}, el("span", { class: `level level-${f.level}` }, f.level), ` ${f.message} `, el("strong", {}, f.do ?? ""), f.who ? el("span", { class: "soft" }, ` Who can act: ${f.who}.`) : null);
+const pulled = (it) => it.pulled !== false;
+function cautions(forms, place, it) {
+  const told = (forms.cautions?.[place] ?? []).filter((c) => pulled(it) || !c.pulled);
+  return told.length ? el("section", { class: "card cautions" }, el("h2", {}, "Usual cautions"), el("ul", {}, ...told.map((c) => el("li", {}, c.text)))) : null;
+}
+// What the record said against a start when this phone last heard; the program asks again on sending.
+function against(it) {
+  const stops = (it.against_start ?? []).filter((f) => f.level === "STOP");
+  const more = (it.against_start ?? []).filter((f) => f.level === "CAUTION");
+  return [stops.length ? note("error", el("strong", {}, "Do not start."), ...stops.map(say)) : null, more.length ? el("details", { class: "card" }, el("summary", {}, `To be looked at: ${more.length}`), ...more.map(say)) : null];
+}
+function checked(list) {
+  const failed = list.failed.length ? note(list.failed.some((f) => f.level === "STOP") ? "error" : "caution", el("strong", {}, "Failed on the assembly checklist."), ...list.failed.map(say)) : null;
+  const rows = Object.keys(list.rows).length;
+  return [failed, el("p", {}, `Assembly checklist: ${list.answered} of ${rows} answered, ${list.passed} passed, ${list.failed.length} failed${list.open.length ? `, ${list.open.length} stop rows open` : ""}.`)];
+}
+
 export async function order(id) {
   const it = await known(id);
   if (!it) return nothing();
@@ -48,18 +66,19 @@ export async function order(id) {
       e?.covers ? el("p", { class: "soft" }, `Each range is ${e.covers}.`) : null,
       el("p", { class: "soft" }, "An estimate, not a measurement. Local codes, the maker's ratings and the competent person come first.")),
     it.ground ? el("section", { class: "card" }, el("h2", {}, "Ground and other lines"), it.ground.lines.length ? el("ul", {}, ...it.ground.lines.map((line) => el("li", {}, line))) : el("p", {}, "No other line is on record."),
-      ...it.ground.findings.map((f) => el("p", {}, el("span", { class: `level level-${f.level}` }, f.level), ` ${f.message} ${f.do ?? ""}`))) : null,
+      ...it.ground.findings.map(say)) : null,
     it.tool_string ? el("section", { class: "card" }, el("h2", {}, "Tool string, from the puller"), el("ol", {}, ...it.tool_string.parts.map((p) => el("li", {}, `${p.mark}, ${p.kind.toLowerCase().replaceAll("_", " ")}${p.orientation ? ` (${p.orientation.toLowerCase().replaceAll("_", " ")})` : ""}`))),
-      ...it.tool_string.findings.filter((f) => f.level !== "NOTE").map((f) => el("p", {}, el("span", { class: `level level-${f.level}` }, f.level), ` ${f.message} ${f.do ?? ""}`))) : note("caution", "No tool string is on record for this order."),
+      ...it.tool_string.findings.filter((f) => f.level !== "NOTE").map(say), ...(it.checklist ? checked(it.checklist) : [])) : pulled(it) ? note("error", "No tool string is on record for this order. Do not load a cable.") : null,
     el("div", { class: "phone-steps" },
-      it.started_on ? note("success", `A safe start is on record for ${it.started_on}.`) : null,
+      it.started_on ? note("success", `A safe start is on record for ${it.started_on}, for that day and that tool string only.`) : null,
+      ...against(it),
       el("a", { class: it.access.may_start ? "button second" : "button", href: `#/order/${it.id}/access` }, "Getting in: consent, attempts, appointments"),
       el("a", { class: "button", href: `#/order/${it.id}/start` }, "Before the work: safe start"),
       it.tool_string ? el("a", { class: "button", href: `#/order/${it.id}/checklist` }, "Assembly checklist") : null,
       el("a", { class: "button", href: `#/order/${it.id}/record` }, "Record the work"),
       it.latitude !== null ? el("a", { class: "button second", href: `geo:${it.latitude},${it.longitude}` }, "Find the way") : null),
     items.length ? el("section", {}, el("h2", {}, "Filled in on this phone"), listed(items)) : null,
-    el("details", { class: "card" }, el("summary", {}, "Cautions"), el("ul", {}, ...(forms?.cautions ?? []).map((c) => el("li", {}, c)))),
+    forms ? cautions(forms, "order", it) : null,
   ].filter(Boolean);
 }
 
@@ -70,16 +89,17 @@ export async function start(id) {
   const said = el("p", { class: "saved", "aria-live": "polite" });
   const save = saver(kept, said);
   const open = el("div", {});
+  const groups = forms.start.filter((g) => pulled(it) || !g.pulled);
   const judge = () => {
-    const ticks = forms.start.flatMap((g) => g.fields).filter((f) => f.kind === "tick" && !/(cave_in|rain)$/.test(f.name) && kept.fields[f.name] !== "on");
+    const ticks = groups.flatMap((g) => g.fields).filter((f) => f.kind === "tick" && !/(cave_in|rain)$/.test(f.name) && kept.fields[f.name] !== "on");
     open.replaceChildren(ticks.length ? note("error", el("strong", {}, "Do not start. "), `Not done: ${ticks.map((f) => f.label).join("; ")}.`)
       : note("caution", "All is ticked. The answers count when the program says that the start is on record; until then the competent person decides by the paper sheet."));
   };
   judge();
   const form = el("form", { onsubmit: async (e) => { e.preventDefault(); await finish(it, kept, { fields: { ...kept.fields } }); } },
-    ...forms.start.map((g) => el("fieldset", { class: "card" }, el("legend", {}, g.title), ...g.fields.map((f) => field(f, kept.fields, () => { save(); judge(); })))),
+    ...groups.map((g) => el("fieldset", { class: "card" }, el("legend", {}, g.title), ...g.fields.map((f) => field(f, kept.fields, () => { save(); judge(); })))),
     open, said, el("button", { type: "submit" }, "Record the start"));
-  return [el("h1", {}, "Safe start"), el("p", {}, `${it.number}, ${it.address}`), el("p", {}, "What is not answered was not done."), form];
+  return [el("h1", {}, "Safe start"), el("p", {}, `${it.number}, ${it.address}`), ...against(it), el("p", {}, "What is not answered was not done."), cautions(forms, "start", it), form].filter(Boolean);
 }
 
 export async function checklist(id) {
@@ -90,14 +110,14 @@ export async function checklist(id) {
   const save = saver(kept, said);
   // What the tool set in use says of a row goes before common practice.
   const ofSet = ({ criterion, low, high } = {}) => (criterion === undefined ? {} : { criterion, low, high });
-  const rows = forms.checklist.filter((c) => c.key !== "TRACER_WIRE" || it.new_material !== "COPPER").map((c) => ({ ...c, ...ofSet(it.checklist?.rows[c.key]) }));
+  const rows = forms.checklist.filter((c) => c.key !== "TRACER_WIRE" || it.new_material !== "COPPER").map((c) => ({ ...c, ...ofSet(it.checklist?.rows[c.key]), last: it.checklist?.rows[c.key] }));
   const form = el("form", { onsubmit: async (e) => {
     e.preventDefault();
     const answers = Object.entries(kept.answers).map(([check_key, a]) => ({ check_key, passed: a.passed ?? null, measured: a.measured ?? null })).filter((a) => a.passed !== null || a.measured !== null);
     if (!answers.length) { said.textContent = "Nothing is answered yet."; return; }
     await finish(it, kept, { answers });
   } }, ...rows.map((check) => checkRow(check, kept, save)), said, el("button", { type: "submit" }, "Record the answers"));
-  return [el("h1", {}, "Assembly checklist"), el("p", {}, `${it.number}, ${it.address}. Measure, don't judge by eye.`), form];
+  return [el("h1", {}, "Assembly checklist"), el("p", {}, `${it.number}, ${it.address}. Measure, don't judge by eye.`), ...(it.checklist ? checked(it.checklist) : []), cautions(forms, "checklist", it), form].filter(Boolean);
 }
 
 function checkRow(check, kept, save) {
@@ -112,7 +132,8 @@ function checkRow(check, kept, save) {
   const control = check.answer === "YES"
     ? el("div", { class: "choices" }, ...[["on", true, "Yes, seen"], ["off", false, "Not so"]].map(([code, passed, label]) => el("label", {}, el("input", { type: "radio", name: check.key, value: code, checked: answer.passed === passed, onchange: () => { answer.passed = passed; save(); judge(); } }), label)))
     : el("input", { type: "number", step: "any", min: 0, inputmode: "decimal", "aria-label": `${check.shows}: ${check.label}, ${check.unit}`, value: answer.measured ?? "", oninput: (e) => { answer.measured = e.target.value === "" ? null : Number(e.target.value); save(); judge(); } });
-  return el("fieldset", { class: "answer" }, el("legend", {}, `${check.shows}. `, el("span", { class: "soft" }, check.label), check.unit ? `, ${check.unit}` : ""), el("span", { class: "hint" }, check.criterion), control, says);
+  return el("fieldset", { class: "answer" }, el("legend", {}, `${check.shows}. `, el("span", { class: "soft" }, check.label), check.unit ? `, ${check.unit}` : ""), el("span", { class: "hint" }, check.criterion),
+    check.last?.by ? el("p", {}, "On record: ", el("span", { class: `level level-${check.last.level}` }, check.last.said), ` ${check.last.by}`) : null, control, says);
 }
 
 export async function record(id) {
@@ -124,7 +145,7 @@ export async function record(id) {
   const form = el("form", { onsubmit: async (e) => { e.preventDefault(); await finish(it, kept, { fields: { ...kept.fields }, photos: kept.photos, log: kept.log, machine: kept.machine }); } },
     ...forms.record.map((g) => el("fieldset", { class: "card" }, el("legend", {}, g.title), ...g.fields.map((f) => field(f, kept.fields, save)))),
     photos(forms, kept, save), pullLog(forms, kept, save), said, el("button", { type: "submit" }, "Hand in"));
-  return [el("h1", {}, "Record the work"), el("p", {}, `${it.number}, ${it.address}`), el("p", { class: "soft" }, "No water to the house until the line is flushed and the household has notice, flushing instructions and filter."), form];
+  return [el("h1", {}, "Record the work"), el("p", {}, `${it.number}, ${it.address}`), cautions(forms, "record", it), form].filter(Boolean);
 }
 
 function photos(forms, kept, save) {
