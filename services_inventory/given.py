@@ -41,7 +41,7 @@ def day_and_number_given(text: str | None, what: str) -> tuple[date, int] | None
     """Return the day and the number in "2031-01-15_1000001", the mark of a page, or None."""
     day, _, number = (text or "").strip().partition("_")
     try:
-        known = (date.fromisoformat(day), number_given(number, what)) if day else None
+        known = (date.fromisoformat(day), number_given(number, what)) if day or number else None
     except ValueError:
         known = (None, None)
     if known and None in known:

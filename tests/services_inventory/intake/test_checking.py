@@ -96,7 +96,7 @@ BAD_CELLS = [
         "formula",
     ),
     ({"location_id": "", "address": "Main St & 3rd Ave", "latitude": "", "longitude": ""}, "inter"),
-    ({"location_id": "", "address": "", "latitude": "", "longitude": ""}, "No address"),
+    ({"location_id": "", "address": "", "latitude": "", "longitude": ""}, "no address and no"),
     ({"location_id": "", "address": "Main St", "latitude": "", "longitude": ""}, "No house number"),
 ]
 
