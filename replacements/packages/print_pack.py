@@ -16,13 +16,13 @@ from ..sheets.page import (
     FOOT,
     LARGE,
     MARGIN,
-    PLAIN,
     SMALL,
     WIDTH,
     block,
     facts,
     paragraph,
     sign_off,
+    two_columns,
 )
 from ..sheets.string_sheet import string_sheet
 from .given import given_of
@@ -88,8 +88,8 @@ def _cover(package: WorkPackage, orders: Sequence[WorkOrder], as_of: date) -> li
         ),
         Spacer(1, 24),
         block("Cautions for every job"),
-        *[paragraph(f"• {caution}", PLAIN) for caution in all_cautions()],
-        Spacer(1, 24),
+        two_columns([str(caution) for caution in all_cautions()]),
+        Spacer(1, 12),
         sign_off(("Received by, name and date", "Competent person, name and date")),
     ]
 
