@@ -9,7 +9,7 @@ import pytest
 from tests.browser.conftest import ROOT, _environment
 
 LIMIT = 3840
-SPEED = 8
+SPEED = 3
 # An accepted job of the town is given back, so that it may be pulled on again.
 GIVE_BACK = """
 from replacements.models import WorkOrder

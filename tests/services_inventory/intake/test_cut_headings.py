@@ -25,7 +25,7 @@ from services_inventory.intake.columns.guessing import CUT
         ("CUST_SIDE_", None),
         ("INSTALL_DA", "year_installed"),
         ("NEIGHBORHO", "neighborhood"),
-        ("NEIGHBORH", "neighborhood"),
+        ("NEIGHBOURH", "neighborhood"),
         ("GPS_LATITU", "latitude"),
         ("SERVICE_AD", "address"),
         ("LOCATIONID", "location_id"),

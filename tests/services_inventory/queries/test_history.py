@@ -30,7 +30,7 @@ def test_a_row_taken_back_is_shown_struck_with_its_reason():
     entries = {entry["row"].pk: entry for entry in story_of(line)["evidence"]}
     assert len(entries) == 3, "the withdrawal is shown with the row it takes back"
     assert not entries[row.pk]["stands"]
-    assert entries[row.pk]["withdrawal"].note == "Next door."
+    assert [one.note for one in entries[row.pk]["withdrawals"]] == ["Next door."]
 
 
 def test_a_past_day_shows_what_stood():
