@@ -9,7 +9,7 @@ from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from itertools import groupby, pairwise
+from itertools import groupby
 from typing import Self
 
 
@@ -75,7 +75,7 @@ def withdrawals(rows: Sequence[OwnRow]) -> dict[int, OwnRow]:
     """
     found: dict[int, OwnRow] = {}
     for row in sorted(rows, key=lambda row: row.id, reverse=True):
-        if row.act is Act.WITHDRAW and row.id not in found:
+        if row.act is Act.WITHDRAW and row.about is not None and row.id not in found:
             found[row.about] = row
     return found
 
@@ -89,7 +89,8 @@ def periods(rows: Iterable[OwnRow]) -> dict[int, Period]:
     found = {row.id: Period(row, withdrawn_by=back[row.id]) for row in sets if row.id in back}
     live = sorted((row for row in sets if row.id not in back), key=_order)
     for _, of_one in groupby(live, key=_whose):
-        for row, newer in pairwise((*of_one, None)):
+        those = list(of_one)
+        for row, newer in zip(those, [*those[1:], None], strict=True):
             ended = [(one.effective_from, one) for one in (newer, ends.get(row.id)) if one]
             until, by = min(ended, key=lambda end: end[0], default=(None, None))
             found[row.id] = Period(row, until, by)
