@@ -29,6 +29,7 @@ from program.operations.plan_documents import plan_text_write
 from program.operations.plans import area_lock, area_split
 from replacements.api.authentication import device_let_in
 from replacements.models import LiveFeed, PullRecord, Reinspection, ReinspectionDraw, WorkOrder
+from replacements.operations.pulls.explaining import pull_explain
 from replacements.operations.visits import appointment_book, person_record
 from replacements.operations.work_orders import work_order_call_off
 from services_inventory.models import (
@@ -38,7 +39,7 @@ from services_inventory.models import (
     ValidationDraw,
     ValidationPick,
 )
-from services_inventory.operations.evidence import evidence_record
+from services_inventory.operations.evidence import evidence_record, evidence_withdraw
 from services_inventory.operations.matches import match_decide
 from services_inventory.today import now
 
@@ -237,6 +238,27 @@ def _contradicted(day):
     return reverse("conflict", args=[line.conflicts.last().pk])
 
 
+def _taken_back(day):
+    line = ServiceLine.objects.filter(category="UNKNOWN").last()
+    seen = evidence_record(line=line, portion="SYSTEM", material="LEAD", basis="EXCAVATION",
+                           points_seen=1, observed_on=day, recorded_at=now(), **WHO)  # fmt: skip
+    evidence_withdraw(evidence=seen, reason="Another house", recorded_at=now(), **WHO)
+    return reverse("evidence_again", args=[seen.pk])
+
+
+def _asked_about(explained: bool):
+    def stage(day):
+        pull = PullRecord.objects.filter(work_order__in=heron()).last()
+        PullRecord.objects.filter(pk=pull.pk).update(verdict="HOLD")
+        WorkOrder.objects.filter(pk=pull.work_order_id).update(state="HANDED_IN")
+        pull = PullRecord.objects.get(pk=pull.pk)
+        if explained:
+            pull_explain(pull=pull, why="The gauge was tapped", at=now(), of_utility=True, **WHO)
+        return reverse("work_order", args=[pull.work_order_id])
+
+    return stage
+
+
 def _rehearsed(day):
     proposal = value_proposal(value_id="DISPUTE_RESPONSE_DAYS", text="50", jurisdiction="STATE",
                               effective_from=day, today=day)  # fmt: skip
@@ -300,6 +322,9 @@ STAGED = (
     ("P", _slot),
     ("P", _unsubmitted),
     ("P", _contradicted),
+    ("P", _taken_back),
+    ("M", _asked_about(explained=False)),
+    ("M", _asked_about(explained=True)),
     ("P", _rehearsed),
     ("P", lambda day: reverse("rule_value", args=["DISPUTE_RESPONSE_DAYS"])),
 )

@@ -143,6 +143,7 @@ class Weigher:
         self.policy: EvidencePolicy = evidence_policy(day)
         self.classification: Policy = classification_policy(day)
         self.outcomes: dict[Outcome, int] = {}
+        self._decisions: dict[str, Decision] = {}
         self._parts: list[Weighed] = []
         self._numbers: dict[tuple, int] = {}
         self._combined: dict[tuple[int, ...], int] = {}
@@ -194,14 +195,20 @@ class Weigher:
 
     def rows(self) -> Iterator[tuple]:
         """Yield the outcomes met so far in the order of `OUTCOME_COLUMNS`."""
-        keys = {outcome.facts_key for outcome in self.outcomes if outcome.facts_key}
-        decisions = decisions_of(self.classification, keys)
+        self._ask({outcome.facts_key for outcome in self.outcomes if outcome.facts_key})
         for outcome, number in self.outcomes.items():
-            yield _outcome_row(number, outcome, decisions)
+            yield _outcome_row(number, outcome, self._decisions)
 
     def decision(self, key: str) -> Decision:
         """Return the row of the decision table for a key of facts."""
-        return decisions_of(self.classification, [key])[key]
+        self._ask({key})
+        return self._decisions[key]
+
+    def _ask(self, keys: set[str]) -> None:
+        """Read the decisions that are not known yet, all at once."""
+        new = keys - self._decisions.keys()
+        if new:
+            self._decisions |= decisions_of(self.classification, new)
 
 
 class Contradiction(NamedTuple):
