@@ -221,7 +221,7 @@ CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [SELF],
         "script-src": [SELF],
-        "style-src": [SELF, "'unsafe-inline'"],
+        "style-src": [SELF],
         "img-src": [SELF, "data:", "blob:"],
         "connect-src": [SELF],
         "object-src": [NONE],
