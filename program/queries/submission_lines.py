@@ -2,7 +2,7 @@
 
 Walks the lines in chunks of ids; for each chunk it reads their evidence and their changes of
 category, keeps what counted on the day, and weighs it by the same rule that gives a line its
-standing. Lines with equal evidence are weighed once.
+standing.
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,7 +12,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import NamedTuple
 
-from django.utils.timezone import localdate, make_aware
+from django.utils.timezone import make_aware
 
 from program.models import PoolLine
 from program.queries.access import not_under_control
@@ -23,7 +23,6 @@ from services_inventory.domain.classification import (
     LineFacts,
     Policy,
     Verdict,
-    classify,
     facts_from_key,
 )
 from services_inventory.domain.evidence import (
@@ -31,41 +30,33 @@ from services_inventory.domain.evidence import (
     EvidencePolicy,
     EvidenceRecord,
     Portion,
-    PortionStanding,
-    Signature,
-    stand,
 )
-from services_inventory.domain.evidence.reducing import reduce
 from services_inventory.domain.regulation import Rules
-from services_inventory.domain.validation import membership
 from services_inventory.models import CategoryChange, Decision, Evidence, ServiceLine
-from services_inventory.queries.evidence_rows import COLUMNS, record_of
+from services_inventory.queries.evidence_rows import COLUMNS
 from services_inventory.queries.past import PastDay
+from services_inventory.queries.weigher import Read, Weigher
 
 CHUNK = 4_000
-REMEMBERED = 10_000  # kinds of evidence kept at a time, so that memory stays flat
 _LINE = (
     "id", "location_id", "premise__address", "neighborhood__name", "premise__latitude",
     "premise__longitude", "use", "installed_year", "system_nominal_in", "customer_nominal_in",
 )  # fmt: skip
-_PORTION, _OBSERVED, _PLACE, _BASIS, _AT, _BATCH, _WITHDRAWS, _RESOLVES = (
+_OBSERVED, _PLACE, _BASIS, _AT, _BATCH = (
     COLUMNS.index(name)
     for name in (
-        "portion", "observed_on", "place", "basis", "recorded_at", "batch_id", "withdraws_id",
-        "resolves",
+        "observed_on", "place", "basis", "recorded_at", "batch_id",
     )
 )  # fmt: skip
-_SAID = slice(_PORTION, _RESOLVES + 1)
 
 
 @dataclass(frozen=True)
 class AsKnown:
-    """What the line list is made by: the day, the moment, what evidence is weighed by."""
+    """What the line list is made by: the day, the moment, what weighs evidence."""
 
     as_of: date
     known_at: datetime
-    evidence: EvidencePolicy
-    classification: Policy
+    weigher: Weigher
     pool_freeze_id: int | None = None
 
 
@@ -76,10 +67,13 @@ def known_on(
     return AsKnown(
         as_of,
         known_at,
-        EvidencePolicy.from_rules(as_of, rules, never_had_lead),
-        Policy(
-            never_had_lead=never_had_lead,
-            connectors_make_grr=bool(rules.value("CONNECTORS_MAKE_GRR", as_of)),
+        Weigher(
+            EvidencePolicy.from_rules(as_of, rules, never_had_lead),
+            Policy(
+                never_had_lead=never_had_lead,
+                connectors_make_grr=bool(rules.value("CONNECTORS_MAKE_GRR", as_of)),
+            ),
+            rules,
         ),
         pool_freeze_id,
     )
@@ -93,24 +87,6 @@ class _Shown(NamedTuple):
     points: int | None
     place: str
     source: str
-
-
-class _Weighed(NamedTuple):
-    """What equal evidence amounts to: facts, verdict, best record by portion, in the pool."""
-
-    facts: LineFacts
-    verdict: Verdict
-    best: dict[str, tuple[int, int]]  # portion -> (place of the deciding record, points)
-    in_validation_pool: bool
-
-
-class _Outcome(NamedTuple):
-    """What equally reduced evidence amounts to."""
-
-    facts: LineFacts
-    verdict: Verdict
-    portions: tuple
-    in_validation_pool: bool
 
 
 def line_rows(known: AsKnown) -> Iterator[LineRow]:
@@ -142,8 +118,6 @@ class _Reader:
         self.past = PastDay(known.as_of, known.known_at)
         self.last = day_after(known.as_of)
         self.refused = not_under_control(known.as_of, known.known_at)
-        self.weighed: dict[tuple, _Weighed] = {}
-        self.outcomes: dict[Signature, _Outcome] = {}
         self.decided: dict[int, tuple[LineFacts, Verdict]] = {}
 
     def rows(self, lines: list[tuple], within: dict) -> Iterator[tuple[int, LineRow]]:
@@ -204,89 +178,45 @@ class _Reader:
         pk, location_id, address, area, latitude, longitude, use, year, system_in, customer_in = (
             line
         )
-        weighed = self._weigh(evidence)
-        facts, verdict = weighed.facts, weighed.verdict
+        found = self.known.weigher.read([row[:-1] for row in evidence])
+        facts, verdict = found.judged.standing.facts, found.judged.verdict
+        in_validation = found.judged.membership.in_pool and category == Category.NON_LEAD
         if verdict.category != category:
             facts, verdict = self._decision(decision_id)
-        system, customer, connector = (_shown(weighed, evidence, p) for p in Portion)
+        system, customer, connector = (_shown(found, evidence, portion) for portion in Portion)
         return LineRow(
-            location_id,
-            address,
-            area or "",
-            latitude,
-            longitude,
-            category,
-            verdict.reason,
-            verdict.citation,
-            since,
-            facts.system.value,
-            system.basis,
-            system.observed_on,
-            system.points,
-            facts.customer.value,
-            customer.basis,
-            customer.observed_on,
-            customer.points,
-            {True: "YES", False: "NO", None: ""}[facts.system_was_lead],
-            facts.connector.value,
-            connector.basis,
-            connector.place,
-            "YES" if verdict.rests_on_connectors else "NO",
-            use,
-            year,
-            customer_in or system_in,
-            "NO" if pk in self.refused else "YES",
-            "YES" if in_pool else "NO",
-            "YES" if weighed.in_validation_pool and category == Category.NON_LEAD else "NO",
-            "; ".join(dict.fromkeys(shown.source for shown in (system, customer) if shown.source)),
+            location_id=location_id,
+            address=address,
+            neighborhood=area or "",
+            latitude=latitude,
+            longitude=longitude,
+            category=category,
+            reason=verdict.reason,
+            citation=verdict.citation,
+            since=since,
+            system_material=facts.system.value,
+            system_basis=system.basis,
+            system_observed_on=system.observed_on,
+            system_points_seen=system.points,
+            customer_material=facts.customer.value,
+            customer_basis=customer.basis,
+            customer_observed_on=customer.observed_on,
+            customer_points_seen=customer.points,
+            system_was_lead={True: "YES", False: "NO", None: ""}[facts.system_was_lead],
+            connector=facts.connector.value,
+            connector_basis=connector.basis,
+            connector_location=connector.place,
+            rests_on_connectors=_yes(verdict.rests_on_connectors),
+            line_use=use,
+            installed_year=year,
+            size_in=customer_in or system_in,
+            under_control=_yes(pk not in self.refused),
+            in_replacement_pool=_yes(in_pool),
+            in_validation_pool=_yes(in_validation),
+            document="; ".join(
+                dict.fromkeys(shown.source for shown in (system, customer) if shown.source)
+            ),
         )
-
-    def _weigh(self, evidence: list[tuple]) -> _Weighed:
-        key = tuple([(*row[_SAID], localdate(row[_AT])) for row in evidence])
-        found = self.weighed.get(key)
-        if found is None:
-            found = self._weigh_anew(evidence)
-            # Rows that speak of other rows depend on ids and moments, so they stay alone.
-            if not any(row[_WITHDRAWS] or row[_RESOLVES] for row in evidence):
-                if len(self.weighed) >= REMEMBERED:
-                    self.weighed.clear()
-                self.weighed[key] = found
-        return found
-
-    def _weigh_anew(self, evidence: list[tuple]) -> _Weighed:
-        place = {row[0]: number for number, row in enumerate(evidence)}
-        records = [
-            record_of(
-                (
-                    number,
-                    *row[1:_WITHDRAWS],
-                    place.get(row[_WITHDRAWS]),
-                    *row[_WITHDRAWS + 1 : -1],
-                )
-            )
-            for number, row in enumerate(evidence)
-            if row[_WITHDRAWS] is None or row[_WITHDRAWS] in place
-        ]
-        reduced = reduce(records, self.known.evidence)
-        outcome = self.outcomes.get(reduced.signature)
-        if outcome is None:
-            outcome = self.outcomes[reduced.signature] = self._outcome(reduced.signature)
-        best = {
-            portion.value: (_most_telling(result.support, reduced.records), result.points)
-            for portion, result in outcome.portions
-            if result.support
-        }
-        return _Weighed(outcome.facts, outcome.verdict, best, outcome.in_validation_pool)
-
-    def _outcome(self, signature: Signature) -> _Outcome:
-        standing = stand(signature)
-        verdict = classify(standing.facts, self.known.classification)
-        portions = [
-            PortionStanding(portion, result.material, (), "", result.pool_status, result.points)
-            for portion, result in standing.portions
-        ]
-        in_pool = membership(verdict.category, portions).in_pool
-        return _Outcome(standing.facts, verdict, standing.portions, in_pool)
 
     def _decision(self, decision_id: int) -> tuple[LineFacts, Verdict]:
         """The verdict as it was recorded, where other values of the rule were in force."""
@@ -302,19 +232,20 @@ class _Reader:
         return self.decided[decision_id]
 
 
-def _most_telling(support: tuple[int, ...], records: tuple[EvidenceRecord, ...]) -> int:
-    def weight(record: EvidenceRecord) -> tuple:
-        return record.basis.traits.strength, record.speaks_of, record.points_seen, record.id
-
-    return max((records[number] for number in support), key=weight).id
+def _yes(holds: bool) -> str:
+    return "YES" if holds else "NO"
 
 
-def _shown(weighed: _Weighed, evidence: list[tuple], portion: Portion) -> _Shown:
-    if portion.value not in weighed.best:
+def _shown(found: Read, evidence: list[tuple], portion: Portion) -> _Shown:
+    result = found.judged.standing.portion(portion)
+    if not result.support:
         return _NOT_SHOWN
-    number, points = weighed.best[portion.value]
-    row = evidence[number]
-    return _Shown(_LABELS[row[_BASIS]], row[_OBSERVED], points or None, row[_PLACE], row[-1])
+    row = evidence[max((found.reduced.records[at] for at in result.support), key=_weight).id]
+    return _Shown(_LABELS[row[_BASIS]], row[_OBSERVED], result.points or None, row[_PLACE], row[-1])
+
+
+def _weight(record: EvidenceRecord) -> tuple:
+    return record.basis.traits.strength, record.speaks_of, record.points_seen, record.id
 
 
 _NOT_SHOWN = _Shown("", None, None, "", "")
