@@ -5,11 +5,11 @@ category, keeps what counted on the day, and weighs it by the same rule that giv
 standing.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
 from django.utils.timezone import make_aware
@@ -18,6 +18,7 @@ from program.models import PoolLine
 from program.queries.access import not_under_control
 from program.queries.pools import day_by_day
 from program.submissions.rows import LineRow
+from program.submissions.tables import LINES, Column
 from services_inventory.domain.classification import (
     Category,
     LineFacts,
@@ -38,10 +39,6 @@ from services_inventory.queries.past import PastDay
 from services_inventory.queries.weigher import Read, Weigher
 
 CHUNK = 4_000
-_LINE = (
-    "id", "location_id", "premise__address", "neighborhood__name", "premise__latitude",
-    "premise__longitude", "use", "installed_year", "system_nominal_in", "customer_nominal_in",
-)  # fmt: skip
 _OBSERVED, _PLACE, _BASIS, _AT, _BATCH = (
     COLUMNS.index(name)
     for name in (
@@ -79,14 +76,58 @@ def known_on(
     )
 
 
-class _Shown(NamedTuple):
+class Shown(NamedTuple):
     """What the record of one portion amounts to: its basis, day, points and place."""
 
-    basis: str
-    observed_on: date | None
-    points: int | None
-    place: str
-    source: str
+    basis: str = ""
+    observed_on: date | None = None
+    points_seen: int | None = None
+    place: str = ""
+    source: str = ""
+
+
+class ReadLine(NamedTuple):
+    """A line on the day, as the columns of the list take from it."""
+
+    record: tuple  # the values of `_RECORD`
+    category: str
+    since: date
+    facts: LineFacts
+    verdict: Verdict
+    system: Shown
+    customer: Shown
+    connector: Shown
+    under_control: bool
+    in_replacement_pool: bool
+    in_validation_pool: bool
+
+    @property
+    def document(self) -> str:
+        """References of the evidence of both sides, each once."""
+        return "; ".join(dict.fromkeys(filter(None, (self.system.source, self.customer.source))))
+
+
+def _getter(column: Column) -> Callable[[ReadLine], object]:
+    """Return what takes a column's value from a line."""
+    if column.codes == "yes_no":
+        read = attrgetter(column.weighed)
+        return lambda line: {True: "YES", False: "NO", None: ""}[read(line)]
+    if column.weighed:
+        return attrgetter(column.weighed)
+    first, *others = (_RECORD.index(path) for path in column.record.split())
+    empty = "" if column.kind == "text" else None
+
+    def recorded(line: ReadLine):
+        found = line.record[first]
+        for at in others:
+            found = found or line.record[at]
+        return empty if found is None else found
+
+    return recorded
+
+
+_RECORD = ("id", *dict.fromkeys(" ".join(column.record for column in LINES.columns).split()))
+_GETTERS = tuple(map(_getter, LINES.columns))
 
 
 def line_rows(known: AsKnown) -> Iterator[LineRow]:
@@ -94,7 +135,7 @@ def line_rows(known: AsKnown) -> Iterator[LineRow]:
     reader = _Reader(known)
     lines = ServiceLine.objects.order_by("id")
     last = 0
-    while chunk := list(lines.filter(id__gt=last).values_list(*_LINE)[:CHUNK]):
+    while chunk := list(lines.filter(id__gt=last).values_list(*_RECORD)[:CHUNK]):
         first, last = chunk[0][0], chunk[-1][0]
         within = {"line_id__gte": first, "line_id__lte": last}
         yield from (row for _, row in reader.rows(chunk, within))
@@ -105,7 +146,7 @@ def rows_of(ids: Sequence[int], *knowns: AsKnown) -> Iterator[tuple]:
     readers = [_Reader(known) for known in knowns]
     for start in range(0, len(ids), CHUNK):
         some = ids[start : start + CHUNK]
-        lines = list(ServiceLine.objects.filter(id__in=some).order_by("id").values_list(*_LINE))
+        lines = list(ServiceLine.objects.filter(id__in=some).order_by("id").values_list(*_RECORD))
         found = [dict(reader.rows(lines, {"line_id__in": some})) for reader in readers]
         yield from ((line[0], *(rows.get(line[0]) for rows in found)) for line in lines)
 
@@ -175,48 +216,23 @@ class _Reader:
         return set(lines.values_list("line_id", flat=True))
 
     def _row(self, line, category, decision_id, since, evidence, in_pool) -> LineRow:
-        pk, location_id, address, area, latitude, longitude, use, year, system_in, customer_in = (
-            line
-        )
         found = self.known.weigher.read([row[:-1] for row in evidence])
         facts, verdict = found.judged.standing.facts, found.judged.verdict
         in_validation = found.judged.membership.in_pool and category == Category.NON_LEAD
         if verdict.category != category:
             facts, verdict = self._decision(decision_id)
-        system, customer, connector = (_shown(found, evidence, portion) for portion in Portion)
-        return LineRow(
-            location_id=location_id,
-            address=address,
-            neighborhood=area or "",
-            latitude=latitude,
-            longitude=longitude,
-            category=category,
-            reason=verdict.reason,
-            citation=verdict.citation,
-            since=since,
-            system_material=facts.system.value,
-            system_basis=system.basis,
-            system_observed_on=system.observed_on,
-            system_points_seen=system.points,
-            customer_material=facts.customer.value,
-            customer_basis=customer.basis,
-            customer_observed_on=customer.observed_on,
-            customer_points_seen=customer.points,
-            system_was_lead={True: "YES", False: "NO", None: ""}[facts.system_was_lead],
-            connector=facts.connector.value,
-            connector_basis=connector.basis,
-            connector_location=connector.place,
-            rests_on_connectors=_yes(verdict.rests_on_connectors),
-            line_use=use,
-            installed_year=year,
-            size_in=customer_in or system_in,
-            under_control=_yes(pk not in self.refused),
-            in_replacement_pool=_yes(in_pool),
-            in_validation_pool=_yes(in_validation),
-            document="; ".join(
-                dict.fromkeys(shown.source for shown in (system, customer) if shown.source)
-            ),
+        read = ReadLine(
+            line,
+            category,
+            since,
+            facts,
+            verdict,
+            *(_shown(found, evidence, portion) for portion in Portion),
+            under_control=line[0] not in self.refused,
+            in_replacement_pool=in_pool,
+            in_validation_pool=in_validation,
         )
+        return LineRow._make(get(read) for get in _GETTERS)
 
     def _decision(self, decision_id: int) -> tuple[LineFacts, Verdict]:
         """The verdict as it was recorded, where other values of the rule were in force."""
@@ -232,23 +248,18 @@ class _Reader:
         return self.decided[decision_id]
 
 
-def _yes(holds: bool) -> str:
-    return "YES" if holds else "NO"
-
-
-def _shown(found: Read, evidence: list[tuple], portion: Portion) -> _Shown:
+def _shown(found: Read, evidence: list[tuple], portion: Portion) -> Shown:
     result = found.judged.standing.portion(portion)
     if not result.support:
-        return _NOT_SHOWN
+        return Shown()
     row = evidence[max((found.reduced.records[at] for at in result.support), key=_weight).id]
-    return _Shown(_LABELS[row[_BASIS]], row[_OBSERVED], result.points or None, row[_PLACE], row[-1])
+    return Shown(_LABELS[row[_BASIS]], row[_OBSERVED], result.points or None, row[_PLACE], row[-1])
 
 
 def _weight(record: EvidenceRecord) -> tuple:
     return record.basis.traits.strength, record.speaks_of, record.points_seen, record.id
 
 
-_NOT_SHOWN = _Shown("", None, None, "", "")
 _LABELS = {basis.value: basis.label for basis in Basis}
 
 
