@@ -44,6 +44,7 @@ from .described import forms_described
 ASSETS = (
     "program/house.css",
     "program/parts.css",
+    "program/tables.css",
     "program/mark.svg",
     "replacements/phone/phone.css",
     "replacements/phone/phone.js",
