@@ -1,11 +1,14 @@
 """What every test stands on."""
 
+from contextlib import suppress
+
 import pytest
 from django.conf import settings as project_settings
 from django.core.cache import cache
 from hypothesis import settings as hypothesis_settings
 
 from services_inventory import bulk
+from services_inventory.apart import Apart
 from services_inventory.page_loading import every_view
 from tests.examples import examples
 
@@ -53,6 +56,40 @@ def _pages_are_loaded(request):
     """Load every page before a test replaces a name that pages import, such as the clock's."""
     if not _is_pure(request):
         request.getfixturevalue("every_page")
+
+
+@pytest.fixture(autouse=True)
+def _readers_of_files_stay(request, monkeypatch):
+    """Keep the processes that read files from outside for the next test; to start one takes time.
+
+    What they are for, to end with a bad file, is tried in `test_apart.py` as it is.
+    """
+    if not _is_pure(request) and request.path.name != "test_apart.py":
+        monkeypatch.setattr(Apart, "_started", _started_before)
+        monkeypatch.setattr(Apart, "close", _put_back)
+
+
+_idle: list = []
+_started, _close = Apart._started, Apart.close
+
+
+def _started_before(self):
+    while _idle:
+        process = _idle.pop()
+        if process.poll() is None:
+            return process
+    return _started(self)
+
+
+def _put_back(self) -> None:
+    if self._running is not None:
+        with suppress(Exception):  # it broke, which the next line sees
+            self._running.close()
+        self._running = None
+    if self._process is not None and self._process.poll() is None:
+        _idle.append(self._process)
+        self._process = None
+    _close(self)
 
 
 @pytest.fixture(scope="session")
