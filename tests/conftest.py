@@ -46,6 +46,14 @@ def pytest_configure():
     project_settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
+def pytest_collection_modifyitems(items):
+    """Mark what meets no database, so that one run on one engine is enough."""
+    for item in items:
+        computed = {"domain", "planning", "outside"} & set(item.path.parts)
+        if computed and item.get_closest_marker("django_db") is None:
+            item.add_marker(pytest.mark.no_database)
+
+
 def _is_pure(request) -> bool:
     """Tell a test of the pure domain: it meets no page, no file of the program and no cache."""
     return "domain" in request.path.parts
