@@ -13,6 +13,7 @@ from services_inventory.page_loading import every_view
 from tests.examples import examples
 
 LAST_ID_BEFORE = 1_000_000
+TOWNS = ("test_access.py", "test_ten_years_on.py")
 
 
 @pytest.fixture(scope="session")
@@ -41,14 +42,21 @@ hypothesis_settings.register_profile("usual", examples())
 hypothesis_settings.load_profile("usual")
 
 
-def pytest_configure():
-    """Hash passwords cheaply: the accounts of tests guard nothing."""
+def pytest_configure(config):
+    """Let one process run the tests of a town that takes long to build.
+
+    Passwords are hashed cheaply: the accounts of tests guard nothing.
+    """
+    if getattr(config.option, "dist", "no") == "load":
+        config.option.dist = "loadgroup"
     project_settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 def pytest_collection_modifyitems(items):
-    """Mark what meets no database, so that one run on one engine is enough."""
+    """Mark what meets no database, so that one run on one engine is enough; and whole towns."""
     for item in items:
+        if item.path.name in TOWNS or "browser" in item.path.parts:
+            item.add_marker(pytest.mark.xdist_group(item.path.name))
         computed = {"domain", "planning", "outside"} & set(item.path.parts)
         if computed and item.get_closest_marker("django_db") is None:
             item.add_marker(pytest.mark.no_database)
