@@ -1,6 +1,7 @@
 """The assembly checklist of a string: the last answer of each row, and what is left open."""
 
 from ..domain.findings import by_severity, worst
+from ..domain.methods import pulled_as
 from ..domain.tool_strings import Answer, JudgedRow, SetUp, judge_rows
 from ..models import AssemblyAnswer, Component, ToolStringRecord, WorkOrder
 from .planned_pull import JAW_FACES
@@ -51,6 +52,7 @@ def judged_rows(
         jaw_faces=faces or None,
         new_pipe_material=order.new_material,
         setup=setup_of(order, record, given),
+        method=pulled_as(order.method),
     )
 
 

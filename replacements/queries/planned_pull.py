@@ -6,6 +6,7 @@ from datetime import date
 from types import MappingProxyType
 
 from ..domain import pipes
+from ..domain.methods import pulled_as
 from ..domain.pull_force import (
     Bend,
     Joint,
@@ -221,6 +222,7 @@ def string_case(
         tool_string=string,
         old_pipe=old_pipe_of(order),
         new_pipe=new_pipe_of(order),
+        method=pulled_as(order.method),
         length_ft=order.length_ft,
         as_of=as_of,
         limits=string_limits_on(as_of),
