@@ -27,6 +27,7 @@ from .planned_pull import string_case, string_of
 from .pulls import calibration_for, constants_at
 from .readiness import paper_findings
 from .stored import findings_back, plain
+from .together import last_of
 
 PLANNING = "planning rule of this program [judgment]"
 WITH_THE_CREW = ("RELEASED", "RETURNED")
@@ -34,12 +35,12 @@ WITH_THE_CREW = ("RELEASED", "RETURNED")
 
 def latest_string(order: WorkOrder) -> ToolStringRecord | None:
     """Return the tool string recorded last for an order."""
-    return order.tool_strings.order_by("-id").first()
+    return last_of(order, "tool_strings")
 
 
 def latest_estimate(order: WorkOrder) -> ForceEstimateRecord | None:
     """Return the force estimate made last for an order."""
-    return order.estimates.order_by("-id").first()
+    return last_of(order, "estimates")
 
 
 def order_on_record(order: WorkOrder, as_of: date) -> OrderOnRecord:

@@ -15,6 +15,7 @@ from ..domain.pull_logs import Verdict as LogVerdict
 from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
 from .estimate_case import case_back
 from .stored import findings_back
+from .together import once
 
 if TYPE_CHECKING:
     import numpy as np
@@ -45,6 +46,7 @@ def calibration_back(kept: dict) -> Calibration:
     return Calibration(**{**kept, "interval": tuple(kept["interval"])})
 
 
+@once
 def constants_at(at: datetime) -> ParameterSet:
     """Return the constants of the force model in use at a moment; the shipped unless changed."""
     row = (
@@ -65,6 +67,7 @@ def constants_named(parameter_set: str) -> ParameterSet | None:
     return found if found and found.id == parameter_set else None
 
 
+@once
 def calibration_for(soil: str, at: datetime, method: str = "SPLIT") -> Calibration | None:
     """Return the factor in use for a soil at a moment, if it goes with the constants in use.
 

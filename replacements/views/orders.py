@@ -39,6 +39,7 @@ from ..queries.order_page import (
     pipes_shown,
     pull_shown,
     string_shown,
+    unlogged_shown,
 )
 from ..queries.readiness import order_blocks
 from ..queries.visits import access_page
@@ -91,6 +92,7 @@ def order_context(order: WorkOrder, day) -> dict:
         "estimate": estimate_shown(estimate, pulls[0] if pulls else None),
         "pulls": [pull_shown(pull) for pull in pulls],
         "live_feeds": feeds_shown(order),
+        "unlogged": unlogged_shown(order),
         "withdrawn_pulls": order.pulls.filter(withdrawn_at__isnull=False).order_by("-id"),
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
         "changes": order.changes.order_by("id"),
