@@ -9,6 +9,7 @@ import pytest
 
 PROGRAM = Path(__file__).resolve().parents[3] / "program"
 FOLDER = PROGRAM / "locale" / "es" / "LC_MESSAGES"
+BLOCK = r"{% blocktranslate ?(.*?)%}(.*?){% endblocktranslate %}"
 
 
 def catalog():
@@ -22,7 +23,9 @@ def marked() -> set[str]:
     for path in (PROGRAM / "templates" / "public").glob("*.html"):
         text = path.read_text(encoding="utf-8")
         found |= {m[2] for m in re.finditer(r"{% translate (['\"])(.*?)\1 %}", text)}
-        for block in re.findall(r"{% blocktranslate.*?%}(.*?){% endblocktranslate %}", text, re.S):
+        for options, block in re.findall(BLOCK, text, re.S):
+            if options.startswith("trimmed"):
+                block = " ".join(line.strip() for line in block.strip().splitlines())
             found.add(re.sub(r"{{ (\w+) }}", r"%(\1)s", block))
     for path in (PROGRAM / "public").glob("*.py"):
         text = path.read_text(encoding="utf-8")
