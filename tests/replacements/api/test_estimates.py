@@ -61,7 +61,8 @@ def of_method(company, method):
 
 @pytest.mark.parametrize("method", ["SPLIT", "PULL_OUT", "ROD_SPLIT"])
 def test_a_device_clears_the_gate_of_each_method_with_that_method_s_string(method, client, company):
-    work, headers = order(company, method=method, length_ft=20.0), bearer(company)
+    run = {"length_ft": 20.0, "soil": "MEDIUM_SAND", "groundwater": False}
+    work, headers = order(company, method=method, **run), bearer(company)
     consent_record(line=work.line, answer="GIVEN", answered_on=LATER.date(), given_by="The owner",
                    by="clerk", recorded_at=LATER)  # fmt: skip
     base = f"work-orders/{work.pk}"

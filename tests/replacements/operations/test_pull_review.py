@@ -203,16 +203,16 @@ def test_the_page_of_the_review_lists_it_and_takes_the_word(client):
     assert "Live, no log" in client.get(reverse("review_queue")).content.decode()
 
 
-def test_a_live_pull_whose_log_is_on_record_asks_for_nothing_until_that_is_withdrawn():
+def test_a_live_pull_whose_log_is_on_record_is_logged_until_that_is_withdrawn():
     work = started(order())
     text = synthetic_log(35.2, seed=17)
     feed = seen_live(work, text)
-    assert unexplained(weighed_by_order([work.pk])[work.pk]) == [feed]
+    assert unlogged_by_order([work.pk])[work.pk] == [feed]
     log = pull_record(work_order=work, log=BytesIO(text.encode()), name="own.csv", machine={},
                       by="crew", at=LATER, pulled_on=feed.pulled_on)  # fmt: skip
-    assert unexplained(weighed_by_order([work.pk])[work.pk]) == []
+    assert unlogged_by_order([work.pk])[work.pk] == []
     pull_withdraw(pull=log, by="crew", at=LATER, reason="wrong file")
-    assert unexplained(weighed_by_order([work.pk])[work.pk]) == [feed]
+    assert unlogged_by_order([work.pk])[work.pk] == [feed]
 
 
 def test_a_softer_log_of_that_day_or_a_played_feed_hides_nothing():
