@@ -6,23 +6,19 @@ was found under: with another rule, or a program that reduces otherwise, every c
 """
 
 import json
-from collections.abc import Iterable
-from datetime import UTC, date, datetime
+from collections.abc import Iterable, Sequence
+from datetime import date
 from functools import cache
 from hashlib import blake2b
 from importlib.util import find_spec
 from pathlib import Path
 
 from . import bulk
-from .domain.evidence import Basis, EvidencePolicy, EvidenceRecord, Portion, signature
-from .domain.evidence.records import Era
-from .domain.evidence.reducing import Fact
-from .domain.materials import Material
+from .domain.evidence import EvidencePolicy, EvidenceRecord, Fact, signature
 from .domain.words import FOLDER
 from .models import KnownFact
-from .statements import Alike
+from .statements import Statement
 
-_ANY_DAY = datetime(2000, 1, 1, tzinfo=UTC)  # when it was recorded bears on no single statement
 BITS = 52  # a thousand statements a line add up to less than 63 bits
 TELLING = (
     "portion", "era", "material", "basis", "points_seen", "installed_on", "installed_year",
@@ -53,36 +49,55 @@ def _program() -> str:
 
 
 class Facts:
-    """The codes of facts under one policy, each with a statement that reduces to it."""
+    """What statements reduce to under one policy: each fact once, with a number and a code.
+
+    Statements that reduce to the same fact are told without reducing each: when something was
+    seen plays no part, and when it was laid only by lying before or after a day of the policy.
+    """
 
     def __init__(self, policy: EvidencePolicy):
         self.policy = policy
         self.rule = rule_key(policy)
-        self._alike = Alike(policy)
-        self._codes: dict[tuple, int | None] = {}
+        self.found: list[Fact | None] = [None]  # 0 says nothing
+        self.codes: list[int | None] = [None]
+        self._days = sorted(day for day in vars(policy).values() if isinstance(day, date))
+        self._alike: dict[tuple, int] = {}
+        self._numbers: dict[Fact, int] = {}
         self._fresh: dict[int, tuple] = {}
+
+    def number(self, *statement) -> int:
+        """Return the number of the fact that a statement reduces to, given as `TELLING` has it."""
+        *said, installed_on, installed_year, diameter_in = statement
+        laid = installed_on or (installed_year and date(installed_year, 1, 1))
+        laid = date.fromisoformat(laid) if isinstance(laid, str) else laid
+        key = (*said, laid and tuple(laid >= day for day in self._days), diameter_in)
+        if key not in self._alike:
+            self._alike[key] = self._number(statement)
+        return self._alike[key]
+
+    def _number(self, statement: tuple) -> int:
+        (fact,) = signature([record(statement)], self.policy).facts
+        if fact not in self._numbers:
+            self._numbers[fact] = len(self.found)
+            self.found.append(fact)
+            self.codes.append(self._code(fact))
+        number = self._numbers[fact]
+        if self.codes[number] is not None:
+            self._fresh.setdefault(self.codes[number], statement)
+        return number
 
     def code(self, *statement) -> int | None:
         """Return the code of the fact that a statement reduces to, given as `TELLING` has it.
 
-        None for a replacement, which takes effect on its own day, and for what says nothing.
+        None for a replacement, which takes effect on its own day.
         """
-        key = self._alike.key(*statement)
-        if key not in self._codes:
-            self._codes[key] = self._found(statement)
-        return self._codes[key]
+        return self.codes[self.number(*statement)]
 
-    def _found(self, statement: tuple) -> int | None:
-        return self.code_of(signature([record(statement)], self.policy).facts, statement)
-
-    def code_of(self, facts: tuple[Fact, ...], statement: tuple) -> int | None:
-        """Return the code of what a statement was found to reduce to."""
-        if not facts or facts[0].replacement:
+    def _code(self, fact: Fact) -> int | None:
+        if fact.replacement:
             return None
-        digest = blake2b(repr((self.rule, facts[0])).encode(), digest_size=8).digest()
-        code = int.from_bytes(digest, "big") >> (64 - BITS)
-        self._fresh.setdefault(code, statement)
-        return code
+        digest = blake2b(repr((self.rule, fact)).encode(), digest_size=8).digest()
+        return int.from_bytes(digest, "big") >> (64 - BITS)
 
     def keep(self) -> None:
         """Write the facts met so far, so that their codes can be read again later."""
@@ -111,20 +126,8 @@ def _written(value):
     return value.isoformat() if isinstance(value, date) else value
 
 
-def record(statement) -> EvidenceRecord:
+def record(statement: Sequence) -> EvidenceRecord:
     """Return a statement, given as `TELLING` has it, as the domain weighs it."""
-    portion, era, material, basis, points, installed_on, year, diameter = statement
-    return EvidenceRecord(
-        id=0,
-        portion=Portion(portion),
-        material=Material(material),
-        basis=Basis(basis),
-        recorded_at=_ANY_DAY,
-        era=Era(era),
-        points_seen=points,
-        installed_on=date.fromisoformat(installed_on)
-        if isinstance(installed_on, str)
-        else installed_on,
-        installed_year=year,
-        diameter_in=diameter,
-    )
+    *said, installed_on, installed_year, diameter = statement
+    laid = date.fromisoformat(installed_on) if isinstance(installed_on, str) else installed_on
+    return Statement(*said, None, laid, installed_year, diameter).record()

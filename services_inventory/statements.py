@@ -1,40 +1,13 @@
-"""A statement about a portion of a line as one number, so that equal ones are recognized."""
+"""What one row of evidence says, and a number by which equal statements are recognized."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 from hashlib import blake2b
 from typing import NamedTuple
 
+from .domain.evidence import Basis, Era, EvidenceRecord, Portion
+from .domain.materials import Material
 
-class Alike:
-    """Tells which statements reduce to the same fact, so that each fact is found once.
-
-    Dates play a part only by lying before or after the days that the policy names; when
-    something was seen, and by whose list, plays none for one statement by itself.
-    """
-
-    def __init__(self, policy):
-        self.days = sorted(day for day in vars(policy).values() if isinstance(day, date))
-
-    def key(
-        self,
-        portion,
-        era,
-        material,
-        basis,
-        points,
-        installed_on,
-        installed_year,
-        diameter_in,
-        *more,
-    ) -> tuple:
-        """Return what is equal for statements that reduce to the same fact."""
-        laid = installed_on
-        if laid is None and installed_year is not None:
-            laid = date(installed_year, 1, 1)
-        elif isinstance(laid, str):
-            laid = date.fromisoformat(laid)
-        side = laid and tuple(laid >= day for day in self.days)
-        return portion, era, material, basis, points, side, diameter_in, *more
+_ANY_DAY = datetime(2000, 1, 1, tzinfo=UTC)  # when it was recorded bears on no single statement
 
 
 class Statement(NamedTuple):
@@ -50,6 +23,22 @@ class Statement(NamedTuple):
     installed_year: int | None = None
     diameter_in: float | None = None
     source: str = ""
+
+    def record(self, recorded_at: datetime = _ANY_DAY) -> EvidenceRecord:
+        """Return it as the domain weighs it."""
+        return EvidenceRecord(
+            id=0,
+            portion=Portion(self.portion),
+            material=Material(self.material),
+            basis=Basis(self.basis),
+            recorded_at=recorded_at,
+            era=Era(self.era),
+            points_seen=self.points_seen,
+            observed_on=self.observed_on,
+            installed_on=self.installed_on,
+            installed_year=self.installed_year,
+            diameter_in=self.diameter_in,
+        )
 
 
 def content_key(statement: Statement) -> int:

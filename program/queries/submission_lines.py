@@ -2,28 +2,28 @@
 
 Walks the lines in chunks of ids; for each chunk it reads their evidence and their changes of
 category, keeps what counted on the day, and weighs it by the same rule that gives a line its
-standing. Lines with equal evidence are weighed once.
+standing.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
-from django.utils.timezone import localdate, make_aware
+from django.utils.timezone import make_aware
 
 from program.models import PoolLine
 from program.queries.access import not_under_control
 from program.queries.pools import day_by_day
 from program.submissions.rows import LineRow
+from program.submissions.tables import LINES, Column
 from services_inventory.domain.classification import (
     Category,
     LineFacts,
     Policy,
     Verdict,
-    classify,
     facts_from_key,
 )
 from services_inventory.domain.evidence import (
@@ -31,41 +31,29 @@ from services_inventory.domain.evidence import (
     EvidencePolicy,
     EvidenceRecord,
     Portion,
-    PortionStanding,
-    Signature,
-    stand,
 )
-from services_inventory.domain.evidence.reducing import reduce
 from services_inventory.domain.regulation import Rules
-from services_inventory.domain.validation import membership
 from services_inventory.models import CategoryChange, Decision, Evidence, ServiceLine
-from services_inventory.queries.evidence_rows import COLUMNS, record_of
+from services_inventory.queries.evidence_rows import COLUMNS
 from services_inventory.queries.past import PastDay
+from services_inventory.queries.weigher import Read, Weigher
 
 CHUNK = 4_000
-REMEMBERED = 10_000  # kinds of evidence kept at a time, so that memory stays flat
-_LINE = (
-    "id", "location_id", "premise__address", "neighborhood__name", "premise__latitude",
-    "premise__longitude", "use", "installed_year", "system_nominal_in", "customer_nominal_in",
-)  # fmt: skip
-_PORTION, _OBSERVED, _PLACE, _BASIS, _AT, _BATCH, _WITHDRAWS, _RESOLVES = (
+_OBSERVED, _PLACE, _BASIS, _AT, _BATCH = (
     COLUMNS.index(name)
     for name in (
-        "portion", "observed_on", "place", "basis", "recorded_at", "batch_id", "withdraws_id",
-        "resolves",
+        "observed_on", "place", "basis", "recorded_at", "batch_id",
     )
 )  # fmt: skip
-_SAID = slice(_PORTION, _RESOLVES + 1)
 
 
 @dataclass(frozen=True)
 class AsKnown:
-    """What the line list is made by: the day, the moment, what evidence is weighed by."""
+    """What the line list is made by: the day, the moment, what weighs evidence."""
 
     as_of: date
     known_at: datetime
-    evidence: EvidencePolicy
-    classification: Policy
+    weigher: Weigher
     pool_freeze_id: int | None = None
 
 
@@ -76,41 +64,70 @@ def known_on(
     return AsKnown(
         as_of,
         known_at,
-        EvidencePolicy.from_rules(as_of, rules, never_had_lead),
-        Policy(
-            never_had_lead=never_had_lead,
-            connectors_make_grr=bool(rules.value("CONNECTORS_MAKE_GRR", as_of)),
+        Weigher(
+            EvidencePolicy.from_rules(as_of, rules, never_had_lead),
+            Policy(
+                never_had_lead=never_had_lead,
+                connectors_make_grr=bool(rules.value("CONNECTORS_MAKE_GRR", as_of)),
+            ),
+            rules,
         ),
         pool_freeze_id,
     )
 
 
-class _Shown(NamedTuple):
+class Shown(NamedTuple):
     """What the record of one portion amounts to: its basis, day, points and place."""
 
-    basis: str
-    observed_on: date | None
-    points: int | None
-    place: str
-    source: str
+    basis: str = ""
+    observed_on: date | None = None
+    points_seen: int | None = None
+    place: str = ""
+    source: str = ""
 
 
-class _Weighed(NamedTuple):
-    """What equal evidence amounts to: facts, verdict, best record by portion, in the pool."""
+class ReadLine(NamedTuple):
+    """A line on the day, as the columns of the list take from it."""
 
+    record: tuple  # the values of `_RECORD`
+    category: str
+    since: date
     facts: LineFacts
     verdict: Verdict
-    best: dict[str, tuple[int, int]]  # portion -> (place of the deciding record, points)
+    system: Shown
+    customer: Shown
+    connector: Shown
+    under_control: bool
+    in_replacement_pool: bool
     in_validation_pool: bool
 
+    @property
+    def document(self) -> str:
+        """References of the evidence of both sides, each once."""
+        return "; ".join(dict.fromkeys(filter(None, (self.system.source, self.customer.source))))
 
-class _Outcome(NamedTuple):
-    """What equally reduced evidence amounts to."""
 
-    facts: LineFacts
-    verdict: Verdict
-    portions: tuple
-    in_validation_pool: bool
+def _getter(column: Column) -> Callable[[ReadLine], object]:
+    """Return what takes a column's value from a line."""
+    if column.codes == "yes_no":
+        read = attrgetter(column.weighed)
+        return lambda line: {True: "YES", False: "NO", None: ""}[read(line)]
+    if column.weighed:
+        return attrgetter(column.weighed)
+    first, *others = (_RECORD.index(path) for path in column.record.split())
+    empty = "" if column.kind == "text" else None
+
+    def recorded(line: ReadLine):
+        found = line.record[first]
+        for at in others:
+            found = found or line.record[at]
+        return empty if found is None else found
+
+    return recorded
+
+
+_RECORD = ("id", *dict.fromkeys(" ".join(column.record for column in LINES.columns).split()))
+_GETTERS = tuple(map(_getter, LINES.columns))
 
 
 def line_rows(known: AsKnown) -> Iterator[LineRow]:
@@ -118,7 +135,7 @@ def line_rows(known: AsKnown) -> Iterator[LineRow]:
     reader = _Reader(known)
     lines = ServiceLine.objects.order_by("id")
     last = 0
-    while chunk := list(lines.filter(id__gt=last).values_list(*_LINE)[:CHUNK]):
+    while chunk := list(lines.filter(id__gt=last).values_list(*_RECORD)[:CHUNK]):
         first, last = chunk[0][0], chunk[-1][0]
         within = {"line_id__gte": first, "line_id__lte": last}
         yield from (row for _, row in reader.rows(chunk, within))
@@ -129,7 +146,7 @@ def rows_of(ids: Sequence[int], *knowns: AsKnown) -> Iterator[tuple]:
     readers = [_Reader(known) for known in knowns]
     for start in range(0, len(ids), CHUNK):
         some = ids[start : start + CHUNK]
-        lines = list(ServiceLine.objects.filter(id__in=some).order_by("id").values_list(*_LINE))
+        lines = list(ServiceLine.objects.filter(id__in=some).order_by("id").values_list(*_RECORD))
         found = [dict(reader.rows(lines, {"line_id__in": some})) for reader in readers]
         yield from ((line[0], *(rows.get(line[0]) for rows in found)) for line in lines)
 
@@ -142,8 +159,6 @@ class _Reader:
         self.past = PastDay(known.as_of, known.known_at)
         self.last = day_after(known.as_of)
         self.refused = not_under_control(known.as_of, known.known_at)
-        self.weighed: dict[tuple, _Weighed] = {}
-        self.outcomes: dict[Signature, _Outcome] = {}
         self.decided: dict[int, tuple[LineFacts, Verdict]] = {}
 
     def rows(self, lines: list[tuple], within: dict) -> Iterator[tuple[int, LineRow]]:
@@ -201,92 +216,23 @@ class _Reader:
         return set(lines.values_list("line_id", flat=True))
 
     def _row(self, line, category, decision_id, since, evidence, in_pool) -> LineRow:
-        pk, location_id, address, area, latitude, longitude, use, year, system_in, customer_in = (
-            line
-        )
-        weighed = self._weigh(evidence)
-        facts, verdict = weighed.facts, weighed.verdict
+        found = self.known.weigher.read([row[:-1] for row in evidence])
+        facts, verdict = found.judged.standing.facts, found.judged.verdict
+        in_validation = found.judged.membership.in_pool and category == Category.NON_LEAD
         if verdict.category != category:
             facts, verdict = self._decision(decision_id)
-        system, customer, connector = (_shown(weighed, evidence, p) for p in Portion)
-        return LineRow(
-            location_id,
-            address,
-            area or "",
-            latitude,
-            longitude,
+        read = ReadLine(
+            line,
             category,
-            verdict.reason,
-            verdict.citation,
             since,
-            facts.system.value,
-            system.basis,
-            system.observed_on,
-            system.points,
-            facts.customer.value,
-            customer.basis,
-            customer.observed_on,
-            customer.points,
-            {True: "YES", False: "NO", None: ""}[facts.system_was_lead],
-            facts.connector.value,
-            connector.basis,
-            connector.place,
-            "YES" if verdict.rests_on_connectors else "NO",
-            use,
-            year,
-            customer_in or system_in,
-            "NO" if pk in self.refused else "YES",
-            "YES" if in_pool else "NO",
-            "YES" if weighed.in_validation_pool and category == Category.NON_LEAD else "NO",
-            "; ".join(dict.fromkeys(shown.source for shown in (system, customer) if shown.source)),
+            facts,
+            verdict,
+            *(_shown(found, evidence, portion) for portion in Portion),
+            under_control=line[0] not in self.refused,
+            in_replacement_pool=in_pool,
+            in_validation_pool=in_validation,
         )
-
-    def _weigh(self, evidence: list[tuple]) -> _Weighed:
-        key = tuple([(*row[_SAID], localdate(row[_AT])) for row in evidence])
-        found = self.weighed.get(key)
-        if found is None:
-            found = self._weigh_anew(evidence)
-            # Rows that speak of other rows depend on ids and moments, so they stay alone.
-            if not any(row[_WITHDRAWS] or row[_RESOLVES] for row in evidence):
-                if len(self.weighed) >= REMEMBERED:
-                    self.weighed.clear()
-                self.weighed[key] = found
-        return found
-
-    def _weigh_anew(self, evidence: list[tuple]) -> _Weighed:
-        place = {row[0]: number for number, row in enumerate(evidence)}
-        records = [
-            record_of(
-                (
-                    number,
-                    *row[1:_WITHDRAWS],
-                    place.get(row[_WITHDRAWS]),
-                    *row[_WITHDRAWS + 1 : -1],
-                )
-            )
-            for number, row in enumerate(evidence)
-            if row[_WITHDRAWS] is None or row[_WITHDRAWS] in place
-        ]
-        reduced = reduce(records, self.known.evidence)
-        outcome = self.outcomes.get(reduced.signature)
-        if outcome is None:
-            outcome = self.outcomes[reduced.signature] = self._outcome(reduced.signature)
-        best = {
-            portion.value: (_most_telling(result.support, reduced.records), result.points)
-            for portion, result in outcome.portions
-            if result.support
-        }
-        return _Weighed(outcome.facts, outcome.verdict, best, outcome.in_validation_pool)
-
-    def _outcome(self, signature: Signature) -> _Outcome:
-        standing = stand(signature)
-        verdict = classify(standing.facts, self.known.classification)
-        portions = [
-            PortionStanding(portion, result.material, (), "", result.pool_status, result.points)
-            for portion, result in standing.portions
-        ]
-        in_pool = membership(verdict.category, portions).in_pool
-        return _Outcome(standing.facts, verdict, standing.portions, in_pool)
+        return LineRow._make(get(read) for get in _GETTERS)
 
     def _decision(self, decision_id: int) -> tuple[LineFacts, Verdict]:
         """The verdict as it was recorded, where other values of the rule were in force."""
@@ -302,22 +248,18 @@ class _Reader:
         return self.decided[decision_id]
 
 
-def _most_telling(support: tuple[int, ...], records: tuple[EvidenceRecord, ...]) -> int:
-    def weight(record: EvidenceRecord) -> tuple:
-        return record.basis.traits.strength, record.speaks_of, record.points_seen, record.id
-
-    return max((records[number] for number in support), key=weight).id
-
-
-def _shown(weighed: _Weighed, evidence: list[tuple], portion: Portion) -> _Shown:
-    if portion.value not in weighed.best:
-        return _NOT_SHOWN
-    number, points = weighed.best[portion.value]
-    row = evidence[number]
-    return _Shown(_LABELS[row[_BASIS]], row[_OBSERVED], points or None, row[_PLACE], row[-1])
+def _shown(found: Read, evidence: list[tuple], portion: Portion) -> Shown:
+    result = found.judged.standing.portion(portion)
+    if not result.support:
+        return Shown()
+    row = evidence[max((found.reduced.records[at] for at in result.support), key=_weight).id]
+    return Shown(_LABELS[row[_BASIS]], row[_OBSERVED], result.points or None, row[_PLACE], row[-1])
 
 
-_NOT_SHOWN = _Shown("", None, None, "", "")
+def _weight(record: EvidenceRecord) -> tuple:
+    return record.basis.traits.strength, record.speaks_of, record.points_seen, record.id
+
+
 _LABELS = {basis.value: basis.label for basis in Basis}
 
 

@@ -1,10 +1,13 @@
 """The sheets of the annual submission: one table of columns that serves every writer."""
 
-from collections.abc import Mapping
+import csv
+from collections import namedtuple
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from importlib.resources import files
+from operator import itemgetter
 from types import MappingProxyType
 
-from program.submissions import rows
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector, Material
 
@@ -22,7 +25,12 @@ DATES = {"ISO": ("yyyy-mm-dd", "%Y-%m-%d"), "US": ("mm/dd/yyyy", "%m/%d/%Y")}
 
 @dataclass(frozen=True)
 class Column:
-    """One column: `kind` is text, int, number or date; `codes` names its closed set, if any."""
+    """One column: `kind` is text, int, number or date; `codes` names its closed set, if any.
+
+    A column of the service lines says where its value comes from: `record` is the path of a value
+    of the line (of several, the first that is set), `weighed` what is taken of a `ReadLine` of
+    `queries/submission_lines`.
+    """
 
     key: str
     heading: str
@@ -30,16 +38,18 @@ class Column:
     width: int
     comment: str
     codes: str = ""
+    record: str = ""
+    weighed: str = ""
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet: its standard name, its row type and its columns in the row's own order."""
+    """One sheet: its standard name, its columns, and the named tuple of them that a row is."""
 
     key: str
     name: str
-    row: type
     columns: tuple[Column, ...]
+    row: type
     needed: tuple[str, ...] = ()  # columns that a recount cannot do without
 
     def column(self, key: str) -> Column:
@@ -47,156 +57,111 @@ class Sheet:
         return next(column for column in self.columns if column.key == key)
 
 
-def _columns(*rows: tuple) -> tuple[Column, ...]:
-    return tuple(Column(*row) for row in rows)
+def _sheet(key: str, name: str, *rows: tuple, needed: tuple[str, ...] = ()) -> Sheet:
+    columns = tuple(Column(*said) for said in rows)
+    return Sheet(key, name, columns, namedtuple("Row", [c.key for c in columns]), needed)
 
 
+def _line_columns() -> Iterator[tuple]:
+    """The columns of the service lines: adding one is a row in this file."""
+    with (files(__package__) / "line_columns.csv").open(encoding="utf-8") as file:
+        for row in csv.DictReader(file):
+            *said, width, comment = itemgetter(*_OF_A_LINE)(row)
+            yield *said[:3], int(width), comment, *said[3:]
+
+
+_OF_A_LINE = ("key", "heading", "kind", "codes", "record", "weighed", "width", "comment")
 _PLACE = (
     ("location_id", "Location id", "text", 16, "The utility's own identifier of the line."),
     ("address", "Address", "text", 34, "Street address, or a unique locational identifier."),
 )
 
-LINES = Sheet(
-    "lines",
-    "Service lines",
-    rows.LineRow,
-    _columns(
-        *_PLACE,
-        ("neighborhood", "Neighborhood", "text", 18, "Area of the replacement plan."),
-        ("latitude", "Latitude", "number", 11, "Degrees north, WGS 84 (EPSG:4326)."),
-        ("longitude", "Longitude", "number", 11, "Degrees east, WGS 84 (EPSG:4326)."),
-        ("category", "Category", "text", 11, "Category of the whole line.", "category"),
-        ("reason", "Reason", "text", 40, "Why the line has this category."),
-        ("citation", "Citation", "text", 18, "Paragraph of the rule that decides the category."),
-        ("since", "Category since", "date", 12, "First day of the present category."),
-        ("system_material", "System side", "text", 14, "From main to curb stop.", "material"),
-        ("system_basis", "System side basis", "text", 20, "Record or method that shows it."),
-        ("system_observed_on", "System side seen on", "date", 12, "Date of that evidence."),
-        ("system_points_seen", "System side points", "int", 8, "Points where pipe was seen."),
-        ("customer_material", "Customer side", "text", 14, "Curb stop to inlet.", "material"),
-        ("customer_basis", "Customer side basis", "text", 20, "Record or method that shows it."),
-        ("customer_observed_on", "Customer side seen on", "date", 12, "Date of that evidence."),
-        ("customer_points_seen", "Customer side points", "int", 8, "Points where pipe was seen."),
-        ("system_was_lead", "System side was lead", "text", 12, "Empty: not known.", "yes_no"),
-        ("connector", "Connector", "text", 11, "Gooseneck or pigtail at the main.", "connector"),
-        ("connector_basis", "Connector basis", "text", 20, "Record or method that shows it."),
-        ("connector_location", "Connector location", "text", 26, "Where the connector lies."),
-        (
-            "rests_on_connectors",
-            "Rests on connectors",
-            "text",
-            10,
-            "Would have another category if connectors counted.",
-            "yes_no",
-        ),
-        ("line_use", "Use", "text", 12, "Intended use; every use is in the inventory."),
-        ("installed_year", "Installed", "int", 9, "Year the line was laid, where recorded."),
-        ("size_in", "Size, in", "number", 8, "Nominal size in inches."),
-        ("under_control", "Under control", "text", 10, "The system may replace it.", "yes_no"),
-        ("in_replacement_pool", "In replacement pool", "text", 10, "On its list.", "yes_no"),
-        ("in_validation_pool", "In validation pool", "text", 10, "On its list.", "yes_no"),
-        ("document", "Document", "text", 20, "Reference of the evidence on file."),
-    ),
-    ("location_id", "category", "connector"),
+LINES = _sheet(
+    "lines", "Service lines", *_line_columns(), needed=("location_id", "category", "connector")
 )
 
-REPLACEMENTS = Sheet(
+REPLACEMENTS = _sheet(
     "replacements",
     "Replacements",
-    rows.ReplacementRow,
-    _columns(
-        ("work_order", "Work order", "text", 14, "The utility's number of the job."),
-        *_PLACE,
-        ("neighborhood", "Neighborhood", "text", 18, "Area of the replacement plan."),
-        ("category_before", "Category before", "text", 11, "Before the work.", "category"),
-        ("category_after", "Category after", "text", 11, "After the work.", "category"),
-        ("completed_on", "Completed on", "date", 12, "Last lead or GRR portion out of service."),
-        ("program_year", "Program year", "int", 8, "Program year of that day."),
-        ("counted", "Counted", "text", 8, "Counts as a full replacement.", "yes_no"),
-        ("system_material_after", "System side after", "text", 14, "New material.", "material"),
-        ("customer_material_after", "Customer side after", "text", 14, "New.", "material"),
-        ("method", "Method", "text", 20, "How the line was replaced."),
-        ("length_ft", "Length, ft", "number", 9, "Length of new pipe in feet."),
-        ("contractor", "Contractor", "text", 20, "Who did the work."),
-        ("accepted_on", "Accepted on", "date", 12, "Day the utility accepted the record."),
-        ("remarks", "Remarks", "text", 30, "Anything a reader should know."),
-    ),
-    ("location_id", "category_before", "program_year", "counted"),
+    ("work_order", "Work order", "text", 14, "The utility's number of the job."),
+    *_PLACE,
+    ("neighborhood", "Neighborhood", "text", 18, "Area of the replacement plan."),
+    ("category_before", "Category before", "text", 11, "Before the work.", "category"),
+    ("category_after", "Category after", "text", 11, "After the work.", "category"),
+    ("completed_on", "Completed on", "date", 12, "Last lead or GRR portion out of service."),
+    ("program_year", "Program year", "int", 8, "Program year of that day."),
+    ("counted", "Counted", "text", 8, "Counts as a full replacement.", "yes_no"),
+    ("system_material_after", "System side after", "text", 14, "New material.", "material"),
+    ("customer_material_after", "Customer side after", "text", 14, "New.", "material"),
+    ("method", "Method", "text", 20, "How the line was replaced."),
+    ("length_ft", "Length, ft", "number", 9, "Length of new pipe in feet."),
+    ("contractor", "Contractor", "text", 20, "Who did the work."),
+    ("accepted_on", "Accepted on", "date", 12, "Day the utility accepted the record."),
+    ("remarks", "Remarks", "text", 30, "Anything a reader should know."),
+    needed=("location_id", "category_before", "program_year", "counted"),
 )
 
-PARTIALS = Sheet(
+PARTIALS = _sheet(
     "partials",
     "Partial replacements",
-    rows.PartialRow,
-    _columns(
-        ("work_order", "Work order", "text", 14, "The utility's number of the job."),
-        *_PLACE,
-        ("category_before", "Category before", "text", 11, "Before the work.", "category"),
-        ("category_after", "Category after", "text", 11, "After the work.", "category"),
-        ("completed_on", "Completed on", "date", 12, "Day the work was done."),
-        ("program_year", "Program year", "int", 8, "Program year of that day."),
-        ("occasion", "Occasion", "text", 26, "Emergency repair or planned main work."),
-        ("portion_left", "Portion left", "text", 20, "What stayed in the ground."),
-        ("offered_on", "Rest offered on", "date", 12, "Day the owner was offered the rest."),
-        ("remarks", "Remarks", "text", 30, "Anything a reader should know."),
-    ),
-    ("location_id", "category_before", "program_year"),
+    ("work_order", "Work order", "text", 14, "The utility's number of the job."),
+    *_PLACE,
+    ("category_before", "Category before", "text", 11, "Before the work.", "category"),
+    ("category_after", "Category after", "text", 11, "After the work.", "category"),
+    ("completed_on", "Completed on", "date", 12, "Day the work was done."),
+    ("program_year", "Program year", "int", 8, "Program year of that day."),
+    ("occasion", "Occasion", "text", 26, "Emergency repair or planned main work."),
+    ("portion_left", "Portion left", "text", 20, "What stayed in the ground."),
+    ("offered_on", "Rest offered on", "date", 12, "Day the owner was offered the rest."),
+    ("remarks", "Remarks", "text", 30, "Anything a reader should know."),
+    needed=("location_id", "category_before", "program_year"),
 )
 
-REFUSALS = Sheet(
+REFUSALS = _sheet(
     "refusals",
     "No access or consent",
-    rows.AccessRefusalRow,
-    _columns(
-        *_PLACE,
-        ("category", "Category", "text", 11, "Category of the whole line.", "category"),
-        ("reason", "Reason", "text", 22, "Refused, no answer, no legal access."),
-        ("attempts", "Attempts", "int", 9, "How often the owner was asked."),
-        ("methods", "Methods", "int", 9, "How many different ways."),
-        ("first_attempt_on", "First attempt", "date", 12, "Day of the first."),
-        ("last_attempt_on", "Last attempt", "date", 12, "Day of the latest."),
-        ("attempts_made", "Attempts made", "text", 50, "Each one: day, method, outcome."),
-        ("reasonable_effort", "Reasonable effort", "text", 10, "As the rule asks.", "yes_no"),
-        ("next_due_on", "Next due", "date", 12, "When the owner is to be asked again."),
-    ),
-    ("location_id",),
+    *_PLACE,
+    ("category", "Category", "text", 11, "Category of the whole line.", "category"),
+    ("reason", "Reason", "text", 22, "Refused, no answer, no legal access."),
+    ("attempts", "Attempts", "int", 9, "How often the owner was asked."),
+    ("methods", "Methods", "int", 9, "How many different ways."),
+    ("first_attempt_on", "First attempt", "date", 12, "Day of the first."),
+    ("last_attempt_on", "Last attempt", "date", 12, "Day of the latest."),
+    ("attempts_made", "Attempts made", "text", 50, "Each one: day, method, outcome."),
+    ("reasonable_effort", "Reasonable effort", "text", 10, "As the rule asks.", "yes_no"),
+    ("next_due_on", "Next due", "date", 12, "When the owner is to be asked again."),
+    needed=("location_id",),
 )
 
-CHANGES = Sheet(
+CHANGES = _sheet(
     "changes",
     "Changes",
-    rows.ChangeRow,
-    _columns(
-        *_PLACE,
-        ("from_category", "From", "text", 11, "Category before.", "category"),
-        ("to_category", "To", "text", 11, "Category after.", "category"),
-        ("cause", "Cause", "text", 12, "New evidence, work done, or a correction.", "cause"),
-        ("effective_on", "Effective on", "date", 12, "First day of the new category."),
-        ("program_year", "Program year", "int", 8, "Program year of that day."),
-        ("recorded_on", "Recorded on", "date", 12, "Day it came to the record."),
-        ("reason", "Reason", "text", 40, "Why it changed."),
-        ("document", "Document", "text", 20, "Reference of the evidence on file."),
-    ),
-    ("location_id", "from_category", "to_category", "cause", "program_year"),
+    *_PLACE,
+    ("from_category", "From", "text", 11, "Category before.", "category"),
+    ("to_category", "To", "text", 11, "Category after.", "category"),
+    ("cause", "Cause", "text", 12, "New evidence, work done, or a correction.", "cause"),
+    ("effective_on", "Effective on", "date", 12, "First day of the new category."),
+    ("program_year", "Program year", "int", 8, "Program year of that day."),
+    ("recorded_on", "Recorded on", "date", 12, "Day it came to the record."),
+    ("reason", "Reason", "text", 40, "Why it changed."),
+    ("document", "Document", "text", 20, "Reference of the evidence on file."),
+    needed=("location_id", "from_category", "to_category", "cause", "program_year"),
 )
 
-SET_ASIDE = Sheet(
+SET_ASIDE = _sheet(
     "set_aside",
     "Findings set aside",
-    rows.SetAsideRow,
-    _columns(
-        *_PLACE,
-        ("portion", "Portion", "text", 14, "Of which portion something was seen."),
-        ("seen", "What was seen", "text", 50, "More protective than what stands."),
-        ("how", "How", "text", 26, "Decided by two people, or taken back."),
-        ("stands", "What stands", "text", 20, "By the decision."),
-        ("decided_by", "By", "text", 16, "Who proposed it or took it back."),
-        ("agreed_by", "Agreed by", "text", 16, "The second person."),
-        ("set_aside_on", "On", "date", 12, "Day it took effect in the record."),
-        ("document", "Document", "text", 24, "What shows it."),
-        ("reason", "Reason", "text", 50, "Why."),
-        ("holds", "Holds", "text", 8, "Not taken back since.", "yes_no"),
-    ),
+    *_PLACE,
+    ("portion", "Portion", "text", 14, "Of which portion something was seen."),
+    ("seen", "What was seen", "text", 50, "More protective than what stands."),
+    ("how", "How", "text", 26, "Decided by two people, or taken back."),
+    ("stands", "What stands", "text", 20, "By the decision."),
+    ("decided_by", "By", "text", 16, "Who proposed it or took it back."),
+    ("agreed_by", "Agreed by", "text", 16, "The second person."),
+    ("set_aside_on", "On", "date", 12, "Day it took effect in the record."),
+    ("document", "Document", "text", 24, "What shows it."),
+    ("reason", "Reason", "text", 50, "Why."),
+    ("holds", "Holds", "text", 8, "Not taken back since.", "yes_no"),
 )
 
 
@@ -207,71 +172,59 @@ def _filed_and_now(key: str, heading: str, codes: str) -> tuple[tuple, tuple]:
     )
 
 
-CORRECTIONS = Sheet(
+CORRECTIONS = _sheet(
     "corrections",
     "Corrections",
-    rows.CorrectionRow,
-    _columns(
-        *_PLACE,
-        *_filed_and_now("category", "Category", "category"),
-        ("since", "Since", "date", 12, "First day of what is known now."),
-        ("recorded_on", "Recorded on", "date", 12, "Day it came to the record."),
-        ("evidence", "Evidence", "text", 70, "What came to the record since what was filed."),
-        ("totals_moved", "Totals moved", "text", 22, "Which totals this line moves."),
-        *_filed_and_now("system", "System side", "material"),
-        *_filed_and_now("customer", "Customer side", "material"),
-        *_filed_and_now("system_was_lead", "System side was lead", "yes_no"),
-        *_filed_and_now("connector", "Connector", "connector"),
-        *_filed_and_now("rests", "Rests on connectors", "yes_no"),
-        ("reason_now", "Reason now", "text", 50, "Why the line has the category it has now."),
-    ),
-    ("location_id", "category_filed", "category_now", "connector_filed", "connector_now"),
+    *_PLACE,
+    *_filed_and_now("category", "Category", "category"),
+    ("since", "Since", "date", 12, "First day of what is known now."),
+    ("recorded_on", "Recorded on", "date", 12, "Day it came to the record."),
+    ("evidence", "Evidence", "text", 70, "What came to the record since what was filed."),
+    ("totals_moved", "Totals moved", "text", 22, "Which totals this line moves."),
+    *_filed_and_now("system", "System side", "material"),
+    *_filed_and_now("customer", "Customer side", "material"),
+    *_filed_and_now("system_was_lead", "System side was lead", "yes_no"),
+    *_filed_and_now("connector", "Connector", "connector"),
+    *_filed_and_now("rests", "Rests on connectors", "yes_no"),
+    ("reason_now", "Reason now", "text", 50, "Why the line has the category it has now."),
+    needed=("location_id", "category_filed", "category_now", "connector_filed", "connector_now"),
 )
 
-FILED_AND_NOW = Sheet(
+FILED_AND_NOW = _sheet(
     "filed_and_now",
     "Totals, filed and now",
-    rows.TotalMoved,
-    _columns(
-        ("code", "Code", "text", 14, "As in the summary."),
-        ("heading", "Total", "text", 46, "What it counts."),
-        ("filed", "Filed", "text", 22, "In the submission that is amended."),
-        ("now", "Now", "text", 22, "In this one."),
-        ("moved_by", "Moved by", "text", 14, "Empty: it did not move."),
-    ),
-    ("code", "filed", "now"),
+    ("code", "Code", "text", 14, "As in the summary."),
+    ("heading", "Total", "text", 46, "What it counts."),
+    ("filed", "Filed", "text", 22, "In the submission that is amended."),
+    ("now", "Now", "text", 22, "In this one."),
+    ("moved_by", "Moved by", "text", 14, "Empty: it did not move."),
+    needed=("code", "filed", "now"),
 )
 
-NOTICES = Sheet(
+NOTICES = _sheet(
     "notices",
     "Notices",
-    rows.NoticeRow,
-    _columns(
-        *_PLACE,
-        ("kind", "Kind", "text", 18, "Which notice."),
-        ("language", "Language", "text", 9, "Language tag (BCP 47)."),
-        ("due_on", "Due on", "date", 12, "Last day to send it."),
-        ("sent_on", "Sent on", "date", 12, "Day it was sent."),
-        ("method", "Method", "text", 12, "Post, hand, or another approved way."),
-        ("outcome", "Outcome", "text", 16, "Delivered, returned, or not known."),
-        ("batch", "Batch", "text", 14, "Batch it was printed in."),
-    ),
+    *_PLACE,
+    ("kind", "Kind", "text", 18, "Which notice."),
+    ("language", "Language", "text", 9, "Language tag (BCP 47)."),
+    ("due_on", "Due on", "date", 12, "Last day to send it."),
+    ("sent_on", "Sent on", "date", 12, "Day it was sent."),
+    ("method", "Method", "text", 12, "Post, hand, or another approved way."),
+    ("outcome", "Outcome", "text", 16, "Delivered, returned, or not known."),
+    ("batch", "Batch", "text", 14, "Batch it was printed in."),
 )
 
-VALUES = Sheet(
+VALUES = _sheet(
     "values",
     "Values used",
-    rows.ValueUsed,
-    _columns(
-        ("id", "Value", "text", 28, "Name of the value of the rule."),
-        ("value", "Used", "text", 20, "What was used."),
-        ("unit", "Unit", "text", 12, "Unit of the value."),
-        ("citation", "Citation", "text", 22, "Paragraph it stands in."),
-        ("source", "Source", "text", 30, "Document it was read in."),
-        ("mark", "Mark", "text", 9, "seen: read there; memory: not yet read; derived: computed."),
-        ("ticked_off_by", "Ticked off by", "text", 20, "Who has read the rule's own text."),
-        ("ticked_off_on", "Ticked off on", "date", 12, "When."),
-    ),
+    ("id", "Value", "text", 28, "Name of the value of the rule."),
+    ("value", "Used", "text", 20, "What was used."),
+    ("unit", "Unit", "text", 12, "Unit of the value."),
+    ("citation", "Citation", "text", 22, "Paragraph it stands in."),
+    ("source", "Source", "text", 30, "Document it was read in."),
+    ("mark", "Mark", "text", 9, "seen: read there; memory: not yet read; derived: computed."),
+    ("ticked_off_by", "Ticked off by", "text", 20, "Who has read the rule's own text."),
+    ("ticked_off_on", "Ticked off on", "date", 12, "When."),
 )
 
 SHEETS: Mapping[str, Sheet] = MappingProxyType(

@@ -13,7 +13,12 @@ from itertools import islice
 from math import ceil
 
 from services_inventory.domain.classification import Category
-from services_inventory.domain.evidence import PoolStatus, Portion, PortionStanding
+from services_inventory.domain.evidence import (
+    PoolStatus,
+    Portion,
+    PortionResult,
+    PortionStanding,
+)
 from services_inventory.domain.materials import Material
 from services_inventory.domain.regulation import Rules, Value, inventory_rules
 
@@ -37,7 +42,9 @@ _TOGETHER = "The pipe was seen at enough points on both sides together."
 
 
 def membership(
-    category: Category, portions: Iterable[PortionStanding], rules: Rules | None = None
+    category: Category,
+    portions: Iterable[PortionStanding | PortionResult],
+    rules: Rules | None = None,
 ) -> Membership:
     """Whether a line has to be in the pool from which lines are drawn for validation.
 
@@ -67,17 +74,17 @@ def membership(
     return Membership(True, "POOL_IN_OTHER_RECORDS", reason, PoolStatus.IN)
 
 
-def _points(portions: Iterable[PortionStanding]) -> dict[Portion, int]:
+def _points(portions: Iterable[PortionStanding | PortionResult]) -> dict[Portion, int]:
     return {standing.portion: standing.points for standing in portions}
 
 
-def _why_out(pipe: Iterable[PortionStanding]) -> str:
+def _why_out(pipe: Iterable[PortionStanding | PortionResult]) -> str:
     """Of each portion why it is out; one reason may not speak for the other portion."""
     said = (f"{one.portion.label}: {_OUT_RULES[one.validation][1]}" for one in pipe)
     return f"{'; '.join(said)}.".capitalize()
 
 
-def _shared_status(pipe: Iterable[PortionStanding]) -> PoolStatus:
+def _shared_status(pipe: Iterable[PortionStanding | PortionResult]) -> PoolStatus:
     """The least far-reaching reason among the portions, which is the one to name."""
     order = (PoolStatus.OUT_BAN, PoolStatus.OUT_TWO_POINTS, PoolStatus.OUT_REPLACED)
     return next(status for status in order if any(p.validation == status for p in pipe))

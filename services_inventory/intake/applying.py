@@ -19,8 +19,8 @@ from .unchanged import EVIDENCE, living
 CHANGE = "services_inventory_categorychange"
 HELD = (("row", "KEY"), ("reason", "TEXT"))
 PLACE = (
-    "address", "address_key", "street_key", "house_number", "unit", "city", "postcode",
-    "latitude", "longitude", "kind", "plumbing", "plumbing_year", "treatment", "neighborhood_id",
+    "address", "address_key", "street_key", "house_number", "unit", "latitude", "longitude",
+    *SAID_ALONE, "neighborhood_id",
 )  # fmt: skip
 OF_LINE = ("location_id", "use")
 POSITION = ("latitude", "longitude")
@@ -83,14 +83,21 @@ def _slots(recorder: Recorder) -> str:
     return " UNION ALL ".join(f"SELECT {n} AS slot" for n in used)
 
 
-_KINDS = {"latitude": "REAL", "longitude": "REAL", "house_number": "INTEGER"}
-_KINDS["plumbing_year"] = "INTEGER"
-_KINDS["neighborhood_id"] = "INTEGER"
+KINDS = {
+    "latitude": "REAL", "longitude": "REAL", "house_number": "INTEGER",
+    "neighborhood_id": "INTEGER", **SAID_ALONE,
+}  # fmt: skip
 # Whether a row says anything of its place: else nothing is looked up for it. Without a place it
 # can only have been matched by its identifier, and so has no other to give.
 _OF_A_PLACE = " OR ".join(
-    f"s.{name} IS NOT NULL" if name in _KINDS else f"s.{name} <> ''"
+    f"s.{name} <> ''" if KINDS.get(name, "TEXT") == "TEXT" else f"s.{name} IS NOT NULL"
     for name in ("address", "address_key", "latitude", "use", *SAID_ALONE)
+)
+_SAYS_OTHERWISE = " OR ".join(
+    f"(s.{name} <> '' AND p.{name} <> s.{name})"
+    if kind == "TEXT"
+    else f"(s.{name} IS NOT NULL AND p.{name} IS DISTINCT FROM s.{name})"
+    for name, kind in SAID_ALONE.items()
 )
 
 
@@ -109,11 +116,7 @@ def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
         f"OR abs(p.longitude - s.longitude) > {meters})) "
         "OR (s.address_key <> '' AND p.address_key <> s.address_key) "
         "OR (s.address <> '' AND p.address = '') "
-        "OR (s.city <> '' AND p.city <> s.city) OR (s.postcode <> '' AND p.postcode <> s.postcode) "
-        "OR (s.kind <> '' AND p.kind <> s.kind) "
-        "OR (s.plumbing <> '' AND p.plumbing <> s.plumbing) "
-        "OR (s.plumbing_year IS NOT NULL AND p.plumbing_year IS DISTINCT FROM s.plumbing_year) "
-        "OR (s.treatment <> '' AND p.treatment <> s.treatment) OR (s.use <> '' AND l.use <> s.use) "
+        f"OR {_SAYS_OTHERWISE} OR (s.use <> '' AND l.use <> s.use) "
         "OR (s.given_id <> '' AND l.location_id <> s.given_id "
         f"AND l.location_id LIKE '{MADE}%%'))"
     )
@@ -161,7 +164,7 @@ CORRECTED = (
     ("premise_id", "INTEGER"),
     ("before", "TEXT"),
     ("after", "TEXT"),
-    *((name, _KINDS.get(name, "TEXT")) for name in (*PLACE, *OF_LINE)),
+    *((name, KINDS.get(name, "TEXT")) for name in (*PLACE, *OF_LINE)),
 )
 
 

@@ -12,6 +12,7 @@ from hashlib import blake2b
 from itertools import compress
 
 from ..domain.addresses import AddressKind
+from ..domain.columns import OF_PREMISE
 from ..placing import assign
 from .checking import CheckedBatch
 from .said import Standings, Statements
@@ -19,19 +20,18 @@ from .said import Standings, Statements
 MADE = "AT "  # how an identifier begins that was made from the address or the position
 SIDES = (("system", "SYSTEM"), ("customer", "CUSTOMER"))
 SLOTS = ("system", "customer", "connector", "system_former", "customer_former")
+# Each of these a row may say of a place without the others.
+SAID_ALONE = {field.premise: "INTEGER" if field.number else "TEXT" for field in OF_PREMISE}
 COLUMNS = (
     ("row", "KEY"), ("given_id", "TEXT"), ("line_key", "TEXT"), ("address", "TEXT"),
     ("address_key", "TEXT"), ("street_key", "TEXT"), ("house_number", "INTEGER"),
-    ("range_to", "INTEGER"), ("unit", "TEXT"), ("city", "TEXT"), ("postcode", "TEXT"),
-    ("latitude", "REAL"), ("longitude", "REAL"), ("kind", "TEXT"), ("use", "TEXT"),
-    ("plumbing", "TEXT"), ("plumbing_year", "INTEGER"), ("treatment", "TEXT"),
-    ("installed_year", "INTEGER"), ("system_in", "REAL"), ("customer_in", "REAL"),
-    ("notes", "TEXT"), ("outcome", "INTEGER"), ("effective_on", "DATE"),
+    ("range_to", "INTEGER"), ("unit", "TEXT"), ("latitude", "REAL"), ("longitude", "REAL"),
+    ("use", "TEXT"), *SAID_ALONE.items(), ("installed_year", "INTEGER"),
+    ("system_in", "REAL"), ("customer_in", "REAL"), ("notes", "TEXT"),
+    ("outcome", "INTEGER"), ("effective_on", "DATE"),
     *((slot, "INTEGER") for slot in SLOTS), ("named_area", "TEXT"),
     ("neighborhood_id", "INTEGER"),
 )  # fmt: skip
-# Each of these a row may say of a place without the others.
-SAID_ALONE = ("city", "postcode", "kind", "plumbing", "plumbing_year", "treatment")
 _LATITUDE, _LONGITUDE = (
     [column for column, _ in COLUMNS].index(name) for name in ("latitude", "longitude")
 )
@@ -226,17 +226,12 @@ class Recorder:
         return zip(given, spots, strict=True)
 
     def _place(self, batch: CheckedBatch) -> list[list]:
-        """City, postcode, latitude, longitude, kind, use, what is known inside."""
+        """Latitude, longitude, use, and what a row may say of a place alone."""
         return [
-            batch.column("city", ""),
-            batch.column("postcode", ""),
             batch.column("latitude"),
             batch.column("longitude"),
-            batch.column("premise_kind", ""),
             batch.column("line_use", ""),
-            batch.column("plumbing", ""),
-            batch.column("plumbing_year"),
-            batch.column("treatment", ""),
+            *(batch.column(field.key, None if field.number else "") for field in OF_PREMISE),
         ]
 
     def placed(self, rows: list[tuple]) -> list[tuple]:

@@ -9,11 +9,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache
 
-from ..domain.evidence import Basis, EvidenceRecord, contradictions, signature, weigh
-from ..domain.evidence.records import Era, Portion
-from ..domain.materials import Material
+from ..domain.evidence import Basis, contradictions
 from ..facts import Facts
-from ..statements import Alike, Statement, content_key
+from ..statements import Statement, content_key
 
 
 @dataclass(frozen=True)
@@ -64,30 +62,13 @@ class Statements:
     def _judge(self, number: int, statement: Statement) -> None:
         # The checker has seen to days, years and sizes: only points can still contradict.
         if statement.points_seen and not _inspects(statement.basis):
-            self.refused[number] = " ".join(contradictions(self.record(number)))
+            self.refused[number] = " ".join(contradictions(statement.record(self.recorded_at)))
         if statement.basis == Basis.REPLACEMENT and statement.observed_on:
             self.replacements[number] = statement.observed_on
 
     def may_be_refused(self, points: int, basis: str) -> bool:
         """Whether a side with these cells would say something that cannot be true."""
         return bool(points) and not _inspects(basis or self.source.basis)
-
-    def record(self, number: int) -> EvidenceRecord:
-        """Return a statement as the domain weighs it."""
-        statement = self.said[number - 1]
-        return EvidenceRecord(
-            id=number,
-            portion=Portion(statement.portion),
-            material=Material(statement.material),
-            basis=Basis(statement.basis),
-            recorded_at=self.recorded_at,
-            era=Era(statement.era),
-            points_seen=statement.points_seen,
-            observed_on=statement.observed_on,
-            installed_on=statement.installed_on,
-            installed_year=statement.installed_year,
-            diameter_in=statement.diameter_in,
-        )
 
     def content_keys(self) -> list[int]:
         """Return the content key of each statement so far, in the order of their numbers."""
@@ -119,28 +100,19 @@ def _speaks_by_date_or_size(statement: Statement) -> bool:
     return bool(dated and Basis(statement.basis).traits.record)
 
 
-# The slots of a row (`recording.SLOTS`) that speak of each portion, in the order of portions.
-_OF_PORTION = tuple(zip(Portion, ((0, 3), (1, 4), (2,)), strict=True))
-
-
 class Standings:
     """The outcome of a line that is known by one row alone.
 
     Statements that reduce to the same fact are interchangeable here: with one statement a
-    portion and era no order of days plays a part. So a few hundred weighings serve all rows.
+    portion and era no order of days plays a part.
     """
 
     def __init__(self, statements: Statements, weigher):
         self.statements = statements
         self.weigher = weigher
-        self._alike = Alike(weigher.policy)
         self.facts = Facts(weigher.policy)
-        self._facts: dict = {}
-        self._codes: list[int | None] = [None]
-        self._known_facts: dict[tuple, int] = {}
         self._fact_of: list[int] = [0]
         self._outcomes: dict[tuple, int] = {}
-        self._parts: dict[tuple, int] = {}
 
     def outcomes(self, slots: Sequence[Sequence[int]]) -> list[int]:
         """Return the number of the outcome of each row, given its statements by slot."""
@@ -151,51 +123,29 @@ class Standings:
             facts = tuple(map(fact_of, numbers))
             outcome = known.get(facts)
             if outcome is None:
-                parts = (self._part(portion, at, numbers, facts) for portion, at in _OF_PORTION)
-                outcome = known[facts] = self.weigher.combine(tuple(parts))
+                judged = self.weigher.judge_facts(self.facts.found[one] for one in facts if one)
+                outcome = known[facts] = self.weigher.number(judged.outcome)
             found.append(outcome)
         return found
 
     def fact_codes(self) -> list[int | None]:
         """Return the code of what each statement reduces to, in the order of their numbers."""
         self._reduce()
-        return [self._codes[fact] for fact in self._fact_of[1:]]
+        return [self.facts.codes[fact] for fact in self._fact_of[1:]]
 
     def sums(self) -> Iterator[tuple[int, list[int]]]:
         """Yield (sum, codes) of the rows met, where everything they say has a code."""
         for facts in self._outcomes:
-            codes = sorted(self._codes[fact] or 0 for fact in facts if fact)
+            codes = sorted(self.facts.codes[fact] or 0 for fact in facts if fact)
             if codes and codes[0]:
                 yield sum(codes), codes
 
     def _reduce(self) -> None:
-        for number in range(len(self._fact_of), len(self.statements.said) + 1):
-            self._fact_of.append(self._fact(number))
-
-    def _part(self, portion: Portion, at: Sequence[int], numbers, facts) -> int:
-        """What a row's statements about one portion amount to, weighed once for alike facts."""
-        key = (portion, *(facts[slot] for slot in at))
-        if key not in self._parts:
-            said = (numbers[slot] for slot in at)
-            records = [self.statements.record(number) for number in said if number]
-            weighed = weigh(records, self.weigher.policy)
-            self._parts[key] = self.weigher.part(portion, weighed)
-        return self._parts[key]
+        for said in self.statements.said[len(self._fact_of) - 1 :]:
+            self._fact_of.append(self.facts.number(*said[:5], *said[6:9]))
 
     def outcomes_of(self, rows: list[tuple]) -> Iterator[tuple[int, int]]:
         """Yield (row, outcome) of rows (row, statement by slot …)."""
         if rows:
             numbers, *slots = zip(*rows, strict=True)
             yield from zip(numbers, self.outcomes(slots), strict=True)
-
-    def _fact(self, number: int) -> int:
-        said = self.statements.said[number - 1]
-        telling = (*said[:5], *said[6:9])
-        key = self._alike.key(*telling)
-        if key not in self._known_facts:
-            facts = signature([self.statements.record(number)], self.weigher.policy).facts
-            if facts not in self._facts:
-                self._facts[facts] = len(self._codes)
-                self._codes.append(self.facts.code_of(facts, telling))
-            self._known_facts[key] = self._facts[facts]
-        return self._known_facts[key]

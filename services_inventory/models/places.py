@@ -2,6 +2,7 @@
 
 from django.db import models
 
+from ..domain.columns import OF_PREMISE, Field
 from ..domain.plumbing import Plumbing, Treatment
 
 PLUMBINGS = [(code.value, code.label) for code in Plumbing]
@@ -46,15 +47,17 @@ COMMON_KIND = PremiseKind.SINGLE_FAMILY.value
 
 
 class Premise(models.Model):
-    """A building or lot that a service line serves."""
+    """A building or lot that a service line serves.
+
+    City, postcode and whatever else an intake file may tell of it are columns by
+    `domain/columns.toml`.
+    """
 
     address = models.CharField(max_length=200, blank=True)
     address_key = models.CharField(max_length=200, blank=True, db_index=True)
     street_key = models.CharField(max_length=120, blank=True)
     house_number = models.IntegerField(null=True, blank=True)
     unit = models.CharField(max_length=40, blank=True)
-    city = models.CharField(max_length=80, blank=True)
-    postcode = models.CharField(max_length=12, blank=True)
     latitude = models.FloatField(null=True, blank=True)
     longitude = models.FloatField(null=True, blank=True)
     neighborhood = models.ForeignKey(
@@ -66,7 +69,6 @@ class Premise(models.Model):
     plumbing = models.CharField(
         max_length=24, choices=PLUMBINGS, default="", blank=True, db_default=""
     )
-    plumbing_year = models.SmallIntegerField(null=True, blank=True)
     treatment = models.CharField(
         max_length=16, choices=TREATMENTS, default="", blank=True, db_default=""
     )
@@ -107,6 +109,17 @@ class Premise(models.Model):
 
     def __str__(self):
         return self.address or f"premise {self.pk}"
+
+
+def _column(field: Field) -> models.Field:
+    if field.number:
+        return models.SmallIntegerField(null=True, blank=True)
+    return models.CharField(max_length=field.longest, blank=True)
+
+
+for _field in OF_PREMISE:
+    if not hasattr(Premise, _field.premise):
+        Premise.add_to_class(_field.premise, _column(_field))
 
 
 class PremiseChange(models.Model):

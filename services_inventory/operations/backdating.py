@@ -20,14 +20,13 @@ from ..domain.evidence import EvidenceRecord
 from ..domain.evidence.past import counting_on, works_of
 from ..queries.evidence_rows import COLUMNS, day_of, record_of
 from ..queries.past import Withdrawal, withdrawals
-from .weighing import OUT_OF_INVENTORY, Outcome, Weigher
+from ..queries.weigher import Outcome
+from .weighing import OUT_OF_INVENTORY, Outcomes
 
 CHUNK = 20_000
 LINE, EVIDENCE = "services_inventory_serviceline", "services_inventory_evidence"
 CHANGE = "services_inventory_categorychange"
 _BATCH = COLUMNS.index("batch_id")
-_SAID = slice(COLUMNS.index("portion"), COLUMNS.index("below_lead") + 1)
-_SPEAKS_OF_ROWS = [COLUMNS.index(name) for name in ("withdraws_id", "resolves")]
 _FRESH = (
     "line_id", "from_category", "to_category", "decision_id", "effective_on", "recorded_at",
     "recorded_by", "batch_id",
@@ -111,14 +110,13 @@ def _write_since(rows: Iterable[tuple[int, date]]) -> None:
 
 
 class _Past:
-    """Weighs lines on past days, each by the rule of its day; alike evidence once."""
+    """Weighs lines on past days, each by the rule of its day."""
 
     def __init__(self, today: date):
         self.today = today
         self.gone: list[Withdrawal] = withdrawals()
-        self._weighers: dict[date, Weigher] = {}
-        self._by_rule: dict[tuple, Weigher] = {}
-        self._known: dict[tuple, Outcome] = {}
+        self._weighers: dict[date, Outcomes] = {}
+        self._by_rule: dict[tuple, Outcomes] = {}
 
     def lacking(
         self, rows: list[tuple], on_record: list[Change], first: date, batch_id: int | None
@@ -145,29 +143,15 @@ class _Past:
 
     def _outcome(
         self, rows: list[tuple], records: list[EvidenceRecord], day: date, batch_id, said
-    ) -> Outcome | None:
-        """What a line's evidence comes to on a day; None where the line was not on record."""
+    ) -> Outcome:
+        """What a line's evidence comes to on a day."""
         gone = {one.batch_id for one in self.gone if one.reaches(day)}
         kept = [one for one, row in zip(records, rows, strict=True) if row[_BATCH] not in gone]
         counting = counting_on(kept, day)
         if not counting and (said is None or batch_id in gone):
             return OUT_OF_INVENTORY
-        weigher = self._weigher(day)
         there = {record.id for record in counting}
-        key = self._key([row for row in rows if row[0] in there])
-        if key is None:
-            return weigher.outcome(counting)
-        if (id(weigher), key) not in self._known:
-            self._known[id(weigher), key] = weigher.outcome(counting)
-        return self._known[id(weigher), key]
-
-    @staticmethod
-    def _key(rows: list[tuple]) -> tuple | None:
-        """What is equal for evidence that weighs the same; None where rows speak of other rows."""
-        if any(row[at] for row in rows for at in _SPEAKS_OF_ROWS):
-            return None
-        recorded = COLUMNS.index("recorded_at")
-        return tuple((*row[_SAID], row[recorded]) for row in rows)
+        return self._weigher(day).read([row for row in rows if row[0] in there]).judged.outcome
 
     def _decision(self, day: date, outcome: Outcome) -> tuple[str | None, int | None]:
         if outcome.facts_key is None:
@@ -175,9 +159,9 @@ class _Past:
         row = self._weigher(day).decision(outcome.facts_key)
         return row.category, row.pk
 
-    def _weigher(self, day: date) -> Weigher:
+    def _weigher(self, day: date) -> Outcomes:
         if day not in self._weighers:
-            fresh = Weigher(day)
+            fresh = Outcomes.on(day)
             rule = fresh.policy, fresh.classification
             self._weighers[day] = self._by_rule.setdefault(rule, fresh)
         return self._weighers[day]

@@ -31,7 +31,7 @@ from ..today import now
 from .batches import BatchError, Report
 from .standings import standings_derive
 from .undo import intake_undo, undo_run
-from .weighing import Weigher
+from .weighing import Outcomes
 
 __all__ = ["intake_run", "intake_undo", "undo_run"]
 
@@ -128,7 +128,7 @@ def _job(batch: Batch, report: Report) -> _Job:
     except (UnreadableFile, BadColumnMap) as error:
         raise BatchError(str(error)) from error
     statements = Statements(source, recorded_at)
-    standings = Standings(statements, Weigher(localdate(recorded_at)))
+    standings = Standings(statements, Outcomes.on(localdate(recorded_at)))
     recorder = Recorder(statements, standings, cache(_areas), _area_names())
     known = Known(statements)
     return _Job(batch, table, columns, origin, checker, recorder, known, recorded_at, report)

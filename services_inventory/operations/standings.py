@@ -13,34 +13,17 @@ from django.db import transaction
 from django.utils.timezone import get_current_timezone, localdate
 
 from .. import bulk
-from ..domain.evidence import (
-    Weighed,
-    weigh,
-)
 from ..intake.matching import LINE
-from ..models import Batch, Conflict, Evidence
-from ..policy import evidence_policy
+from ..models import Batch, Conflict
 from ..queries.counts import Move
 from .backdating import past_write
 from .sums import STAGED, Sums, codes_tried, contradictions, stage_sums
 from .weighing import (
-    COLUMNS,
     Contradiction,
+    Outcomes,
     Reader,
-    Weigher,
-    decisions_of,
     evidence_rows,
-    record_of,
 )
-
-__all__ = [
-    "decisions_of",
-    "line_weighed",
-    "standings_compare",
-    "standings_derive",
-    "standings_rehearse",
-]
-
 
 MANY = 2_000  # lines from which adding up in the database is quicker than reading each
 SHARE = 0.5  # of all lines; where more change, indexes are better built anew than kept up
@@ -82,10 +65,10 @@ def _stage(
     unlike: Sequence[str],
     tried: bool = False,
     **more,
-) -> "Reader":
+) -> Reader:
     """Stage the standings of these lines as the evidence has them; of all, those that differ."""
     ids = None if line_ids is None else set(line_ids)
-    weigher = Weigher(localdate(recorded_at))
+    weigher = Outcomes.on(localdate(recorded_at))
     reader = Reader(weigher, recorded_at)
     bulk.stage("standing_stage", STAGED, ())
     sums = None
@@ -105,7 +88,7 @@ def _stage(
     return reader
 
 
-def _stage_sums(ids: set[int] | None, weigher: "Weigher", unlike, tried: bool, **more):
+def _stage_sums(ids: set[int] | None, weigher: Outcomes, unlike, tried: bool, **more):
     """Stage standings by the sums of the lines' evidence; return the lines to be read as well."""
     wanted = "" if ids is None else "sum_wanted"
     if wanted:
@@ -184,16 +167,6 @@ def _difference(location_id: str, *values) -> dict:
         "stored": {name: stored[name] for name in unlike},
         "derived": {name: derived[name] for name in unlike},
     }
-
-
-def line_weighed(line_id: int, as_of: date, known_at: datetime | None = None) -> Weighed:
-    """Weigh one line's evidence as a page shows it, as was known at a moment if given."""
-    rows = (
-        Evidence.objects.filter(line_id=line_id)
-        .exclude(batch__withdrawn_by__isnull=False)
-        .values_list(*COLUMNS)
-    )
-    return weigh([record_of(row) for row in rows], evidence_policy(as_of), known_at=known_at)
 
 
 _FACTS = (

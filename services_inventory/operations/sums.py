@@ -15,7 +15,7 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from .. import bulk
-from ..domain.evidence import Portion, weigh
+from ..domain.evidence import Fact, Portion, conflicts, reduce
 from ..facts import TELLING, Facts, sums_keep
 from ..intake.matching import LINE
 from ..intake.unchanged import EVIDENCE, living
@@ -24,7 +24,7 @@ from .weighing import (
     OUT_OF_INVENTORY,
     OUTCOME_COLUMNS,
     Contradiction,
-    Weigher,
+    Outcomes,
     listed,
     withdrawn_batches,
 )
@@ -46,13 +46,16 @@ class Said(NamedTuple):
     codes: frozenset[int]
 
 
+Part = tuple[tuple[Fact, ...], list[Said]]  # what is known of a portion, and contradictions in it
+
+
 class Sums:
     """Weighs sums of fact codes: those found before, and those that a walk over lines meets."""
 
-    def __init__(self, weigher: Weigher):
+    def __init__(self, weigher: Outcomes):
         self.weigher = weigher
         self.facts = Facts(weigher.policy)
-        self._parts: dict[tuple, tuple[int, list[Said]] | None] = {}
+        self._parts: dict[tuple, Part | None] = {}
         self.read()
 
     def read(self) -> None:
@@ -84,11 +87,12 @@ class Sums:
         if None in parts:
             self.outcomes[total] = None
             return
-        self.outcomes[total] = self.weigher.combine(tuple(number for number, _ in parts))
+        judged = self.weigher.judge_facts(fact for facts, _ in parts for fact in facts)
+        self.outcomes[total] = self.weigher.number(judged.outcome)
         if said := [one for _, of_part in parts for one in of_part]:
             self.contradictions[total] = said
 
-    def _part(self, portion: Portion, codes: tuple[int, ...]) -> tuple[int, list[Said]] | None:
+    def _part(self, portion: Portion, codes: tuple[int, ...]) -> Part | None:
         """What facts of one portion come to; None where that depends on the order of their days."""
         key = (portion, codes)
         if key not in self._parts:
@@ -98,21 +102,23 @@ class Sums:
             self._parts[key] = found
         return self._parts[key]
 
-    def _weighed(self, portion: Portion, codes: tuple[int, ...]) -> tuple[int, list[Said]] | None:
-        number = None
+    def _weighed(self, portion: Portion, codes: tuple[int, ...]) -> Part | None:
+        found = None
         for order in orders(len(codes)):
             records = [
                 replace(self._examples[code], id=at, observed_on=date(2000, 1, rank))
                 for at, (code, rank) in enumerate(zip(codes, order, strict=True))
             ]
-            weighed = weigh(records, self.weigher.policy)
-            part = self.weigher.part(portion, weighed)
-            if number not in (None, part):
+            reduced = reduce(records, self.weigher.policy)
+            standing = self.weigher.judge(reduced.signature).standing
+            own = standing.portion(portion)
+            means = standing.facts, own.material, own.validation, own.points, own.in_conflict
+            if found not in (None, means):
                 return None
-            number = part
-        return number, [
-            Said(found.portion.value, found.reason, frozenset(codes[at] for at in found.record_ids))
-            for found in weighed.conflicts
+            found = means
+        return reduced.signature.facts, [
+            Said(one.portion.value, one.reason, frozenset(codes[at] for at in one.record_ids))
+            for one in conflicts(standing, reduced.records)
         ]
 
     def stage(self, only: Iterable[int] | None = None) -> None:

@@ -9,7 +9,7 @@ from django.db.models import Min
 from django.utils.timezone import localdate
 
 from .. import bulk
-from ..intake.applying import EVIDENCE, OF_LINE, PLACE
+from ..intake.applying import EVIDENCE, KINDS, OF_LINE, PLACE
 from ..intake.matching import LINE, PREMISE
 from ..models import Batch, CategoryChange, Evidence, MatchDecision, PremiseChange
 from ..queries.past import withdrawals
@@ -18,7 +18,6 @@ from .batches import BatchError, Report, batch_open, batch_run
 from .standings import standings_derive
 
 UNDO = "INTAKE_UNDO"
-_WHOLE = ("house_number", "neighborhood_id", "plumbing_year")
 
 
 def intake_undo(
@@ -165,8 +164,7 @@ def _reverse_corrections(target: Batch, undo: Batch, recorded_at: datetime) -> N
 
 
 def _put_back(table: str, name: str, changes: Iterable[tuple[int, dict, dict]]) -> None:
-    kinds = {"latitude": "REAL", "longitude": "REAL"}
-    kind = kinds.get(name, "INTEGER" if name in _WHOLE else "TEXT")
+    kind = KINDS.get(name, "TEXT")
 
     def rows() -> Iterator[tuple]:
         for pk, before, after in changes:

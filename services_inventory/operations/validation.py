@@ -32,7 +32,6 @@ from ..queries.validation import (
 )
 from .documents import TEXT, document_store
 from .evidence import EvidenceRefused, evidence_record_many, evidence_withdraw
-from .standings import line_weighed
 
 POOL_LIST_BYTES = 200 * 1024**2
 RESERVE_FACTOR = 2  # reserve lines kept for each drawn one; our choice, not the rule's
@@ -137,7 +136,7 @@ def pick_result_record(
     with transaction.atomic():
         pick = ValidationPick.objects.select_for_update().get(pk=pick.pk)
         _refuse_out_of_turn(pick, observed_on)
-        to_see = portions_to_validate(line_weighed(pick.line_id, observed_on))
+        to_see = portions_to_validate(pick.line_id, observed_on)
         if accessible:
             _record_points(pick, points, basis, observed_on, by, recorded_at)
         line = ServiceLine.objects.get(pk=pick.line_id)
@@ -228,6 +227,6 @@ def _points_by_portion(points: list[dict], to_see: list[Portion]) -> dict[Portio
 
 def pick_points_missing(pick: ValidationPick, day: date) -> dict[Portion, int]:
     """Return the points still to be seen on each portion before the line is validated."""
-    to_see = portions_to_validate(line_weighed(pick.line_id, day))
+    to_see = portions_to_validate(pick.line_id, day)
     seen = _points_by_portion(pick.points, to_see)
     return points_missing(seen, rules_in_force()) if seen else {}

@@ -1,4 +1,4 @@
-"""Reading the evidence of lines and weighing it: alike evidence once, whatever number has it."""
+"""Outcomes as they are written: numbered, with their rows of the decision table."""
 
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
@@ -20,41 +20,13 @@ from ..domain.classification import (
     facts_from_key,
     facts_key,
 )
-from ..domain.evidence import (
-    Basis,
-    EvidencePolicy,
-    EvidenceRecord,
-    Portion,
-    Weighed,
-    facts_by_portion,
-    signature,
-    weigh,
-)
-from ..domain.validation import membership
+from ..domain.evidence import Basis
 from ..models import Batch, Decision
-from ..policy import classification_policy, evidence_policy, rules_in_force
-from ..queries.evidence_rows import COLUMNS, day_of, moment_of, record_of
-from ..statements import Alike
+from ..queries.evidence_rows import COLUMNS, day_of, moment_of
+from ..queries.weigher import Outcome, Weigher
 
 _AT = {name: number for number, name in enumerate(COLUMNS, start=2)}
-_TELLING = (
-    "portion", "era", "material", "basis", "points_seen", "installed_on", "installed_year",
-    "diameter_in", "length_ft", "every_earlier_pipe", "below_lead",
-)  # fmt: skip
-_ID, _PORTION, _PLACE = _AT["id"], _AT["portion"], _AT["place"]
-_WITHDRAWS, _RESOLVES = _AT["withdraws_id"], _AT["resolves"]
-_BASIS, _COUNTS_FROM = _AT["basis"], _AT["counts_from"]
-_PORTIONS = tuple(portion.value for portion in Portion)
-_KEY = slice(_AT["portion"], _AT["below_lead"] + 1)
-
-
-class Outcome(NamedTuple):
-    """What the evidence of a line amounts to, as it is stored."""
-
-    facts_key: str | None
-    validation: str
-    in_conflict: bool
-
+_ID, _BASIS, _COUNTS_FROM = _AT["id"], _AT["basis"], _AT["counts_from"]
 
 OUTCOME_COLUMNS = (
     ("outcome", "KEY"), ("decision_id", "INTEGER"), ("category", "TEXT"),
@@ -135,55 +107,13 @@ def listed(ids: Sequence[int]) -> str:
     return ", ".join(str(int(pk)) for pk in ids)
 
 
-class Weigher:
-    """Weighs evidence under the rule of a day, and numbers the outcomes it meets."""
+class Outcomes(Weigher):
+    """A weigher that numbers the outcomes it meets, and knows their decisions."""
 
-    def __init__(self, day: date):
-        self.rules = rules_in_force()
-        self.policy: EvidencePolicy = evidence_policy(day)
-        self.classification: Policy = classification_policy(day)
+    def __init__(self, *rule):
+        super().__init__(*rule)
         self.outcomes: dict[Outcome, int] = {}
         self._decisions: dict[str, Decision] = {}
-        self._parts: list[Weighed] = []
-        self._numbers: dict[tuple, int] = {}
-        self._combined: dict[tuple[int, ...], int] = {}
-
-    def weigh(self, records: Iterable[EvidenceRecord]) -> tuple[int, Weighed]:
-        """Return the number of the outcome, and the weighing behind it."""
-        weighed = weigh(records, self.policy)
-        return self.number(self._judged(weighed)), weighed
-
-    def outcome(self, records: Iterable[EvidenceRecord]) -> Outcome:
-        """Return what the evidence of a line comes to."""
-        return self._judged(weigh(records, self.policy))
-
-    def part(self, portion: Portion, weighed: Weighed) -> int:
-        """Return one number for all weighings of a portion that come to the same in a line."""
-        own = weighed.portion(portion)
-        means = (portion, weighed.facts, own.material, own.validation, own.points)
-        key = (*means, bool(weighed.conflicts))
-        if key not in self._numbers:
-            self._numbers[key] = len(self._parts)
-            self._parts.append(weighed)
-        return self._numbers[key]
-
-    def combine(self, parts: tuple[int, ...]) -> int:
-        """Return the number of the outcome of a line, given the part of each of its portions."""
-        if parts not in self._combined:
-            weighed = dict(zip(Portion, (self._parts[part] for part in parts), strict=True))
-            portions = [found.portion(portion) for portion, found in weighed.items()]
-            conflict = any(found.conflicts for found in weighed.values())
-            facts = facts_by_portion(weighed)
-            self._combined[parts] = self.number(self._outcome(facts, portions, conflict))
-        return self._combined[parts]
-
-    def _judged(self, weighed: Weighed) -> Outcome:
-        return self._outcome(weighed.facts, weighed.portions, bool(weighed.conflicts))
-
-    def _outcome(self, facts: LineFacts, portions, conflict: bool) -> Outcome:
-        verdict = classify(facts, self.classification)
-        member = membership(verdict.category, portions, self.rules)
-        return Outcome(facts_key(facts), member.status or "", conflict)
 
     def number(self, outcome: Outcome) -> int:
         """Return the number of an outcome, a fresh one for a new outcome."""
@@ -219,102 +149,37 @@ class Contradiction(NamedTuple):
     record_ids: list[int]
 
 
-Found = list[tuple[str, str, list[int]]]  # portion, reason, places of the records
-
-
 class Reader:
-    """Walks evidence line by line; portions with alike evidence are weighed once.
+    """Walks evidence line by line."""
 
-    Alike means: piece by piece the same fact, seen at the same places, and the days in the same
-    order; nothing else plays a part in the weighing.
-    """
-
-    def __init__(self, weigher: Weigher, recorded_at: datetime):
-        self.weigher = weigher
+    def __init__(self, outcomes: Outcomes, recorded_at: datetime):
+        self.outcomes = outcomes
         self.recorded_at = recorded_at
         self.today = localdate(recorded_at)
         self.conflicts: dict[int, list[Contradiction]] = {}
-        self._known: dict[tuple, tuple[int, Found]] = {}
-        self._pieces: dict[tuple, tuple[int, date | None]] = {}
-        self._facts: dict[tuple, int] = {}
-        self._alike = Alike(weigher.policy)
-        self._known_facts: dict[tuple, int] = {}
-        self._days: dict = {}
 
     def rows(self, evidence: Iterator[tuple], report) -> Iterator[tuple]:
         """Yield (line id, outcome number, the day it takes effect if that is before today)."""
         for number, (line_id, group) in enumerate(groupby(evidence, itemgetter(0)), start=1):
             rows = list(group)
-            yield line_id, self._outcome(line_id, rows), self._early(rows)
+            yield line_id, self.outcomes.number(self._outcome(line_id, rows)), self._early(rows)
             if report and not number % bulk.CHUNK:
                 report(number, 0)
 
-    def _outcome(self, line_id: int, rows: list[tuple]) -> int:
-        if rows[0][2] is None or rows[0][1] == 2:  # no live evidence, or no line after all
-            out = self.weigher.number(OUT_OF_INVENTORY) if rows[0][1] else None
-            return self.weigher.weigh([])[0] if out is None else out
-        if any(row[_WITHDRAWS] is not None or row[_RESOLVES] for row in rows):
-            number, weighed = self.weigher.weigh([record_of(row[2:]) for row in rows])
-            self._note(line_id, rows, _found(weighed, rows))
-            return number
-        portions: dict[str, list[tuple]] = {name: [] for name in _PORTIONS}
-        for row in rows:
-            portions[row[_PORTION]].append(row)
-        parts = tuple(self._part(line_id, name, own) for name, own in portions.items())
-        return self.weigher.combine(parts)
-
-    def _note(self, line_id: int, rows: list[tuple], found: Found) -> None:
-        if found:
-            self.conflicts.setdefault(line_id, []).extend(
-                Contradiction(portion, reason, sorted(rows[at][_ID] for at in places))
-                for portion, reason, places in found
-            )
-
-    def _part(self, line_id: int, portion: str, rows: list[tuple]) -> int:
-        """The number of what the evidence of one portion amounts to."""
-        key = self._key(rows) or (portion,)
-        if key not in self._known:
-            weighed = weigh([record_of(row[2:]) for row in rows], self.weigher.policy)
-            part = self.weigher.part(Portion(portion), weighed)
-            self._known[key] = part, _found(weighed, rows)
-        number, found = self._known[key]
-        self._note(line_id, rows, found)
-        return number
-
-    def _key(self, rows: list[tuple]) -> tuple:
-        if not rows:
-            return ()
-        if len(rows) == 1:
-            return self._piece(rows[0])[0], rows[0][_PLACE]
-        pieces = [self._piece(row) for row in rows]
-        order = {day: rank for rank, day in enumerate(sorted({day for _, day in pieces}))}
-        return tuple(
-            (fact, row[_PLACE], order[day]) for row, (fact, day) in zip(rows, pieces, strict=True)
-        )
-
-    def _piece(self, row: tuple) -> tuple[int, date]:
-        """The number of the fact that a row reduces to, and the day it speaks of."""
-        known = self._pieces.get(row[_KEY])
-        if known is None:
-            own = day_of(row[_AT["observed_on"]]) or day_of(row[_AT["installed_on"]])
-            if own is None and row[_AT["installed_year"]]:
-                own = date(row[_AT["installed_year"]], 1, 1)
-            known = self._pieces[row[_KEY]] = self._fact(row), own
-        number, own = known
-        return number, own or self._day_recorded(row[_AT["recorded_at"]])
-
-    def _day_recorded(self, moment) -> date:
-        """The utility's day of a moment; a batch records all its rows at one."""
-        if moment not in self._days:
-            self._days[moment] = localdate(moment_of(moment))
-        return self._days[moment]
-
-    def _fact(self, row: tuple) -> int:
-        key = self._alike.key(*(row[_AT[name]] for name in _TELLING), bool(row[_AT["place"]]))
-        if key not in self._known_facts:
-            facts = signature([record_of(row[2:])], self.weigher.policy).facts
-            self._known_facts[key] = self._facts.setdefault(facts, len(self._facts))
-        return self._known_facts[key]
+    def _outcome(self, line_id: int, rows: list[tuple]) -> Outcome:
+        _, out, *first = rows[0]
+        bare = first[0] is None
+        if out == 2 or (out and bare):  # no line after all, or one that only its file named
+            return OUT_OF_INVENTORY
+        found = self.outcomes.read([] if bare else [row[2:] for row in rows])
+        if found.conflicts:
+            self.conflicts[line_id] = [
+                Contradiction(
+                    one.portion, one.reason, sorted(rows[at][_ID] for at in one.record_ids)
+                )
+                for one in found.conflicts
+            ]
+        return found.judged.outcome
 
     def _early(self, rows: list[tuple]) -> date | None:
         """The earliest day before today of which a row recorded now speaks, if there is one."""
@@ -333,15 +198,6 @@ class Reader:
         return own or (
             day_of(row[_AT["observed_on"]]) if row[_BASIS] == Basis.REPLACEMENT else None
         )
-
-
-def _found(weighed: Weighed, rows: list[tuple]) -> Found:
-    """Each contradiction with the places of its records among the rows."""
-    places = {row[_ID]: at for at, row in enumerate(rows)}
-    return [
-        (found.portion.value, found.reason, [places[pk] for pk in found.record_ids])
-        for found in weighed.conflicts
-    ]
 
 
 def _outcome_row(number: int, outcome: Outcome, decisions: dict[str, Decision]) -> tuple:

@@ -16,6 +16,7 @@ from django.db.models import CharField, IntegerField, Q, QuerySet
 from django.db.models.functions import Cast
 
 from .. import bulk
+from ..domain.columns import OF_PREMISE, ValueKind
 from ..domain.formulas import without_formula
 from ..models import Decision, ServiceLine
 from ..models.lines import CATEGORIES, CONNECTORS, MATERIALS, LineUse
@@ -24,8 +25,18 @@ from ..models.places import PLUMBINGS, TREATMENTS, PremiseKind
 CHUNK = 500  # so few that they are still at hand in the processor when they are written
 INCOMPLETE = "This file is incomplete: the program met an error while writing it."
 _MATERIALS, _CONNECTORS = dict(MATERIALS), dict(CONNECTORS)
-_USES, _KINDS = dict(LineUse.choices), dict(PremiseKind.choices)
-_PLUMBING, _TREATMENT = {"": "", **dict(PLUMBINGS)}, {"": "", **dict(TREATMENTS)}
+_USES = dict(LineUse.choices)
+_WORDS = {
+    ValueKind.PREMISE_KIND: dict(PremiseKind.choices),
+    ValueKind.PLUMBING: {"": "", **dict(PLUMBINGS)},
+    ValueKind.TREATMENT: {"": "", **dict(TREATMENTS)},
+}
+# What intake files may tell of a place in free text: heading and path from a line.
+TEXTS = tuple(
+    (field.headings[0], f"premise__{field.premise}")
+    for field in OF_PREMISE
+    if field.kind is ValueKind.TEXT
+)
 
 # heading, field, words for its codes (None: as it is; FREE: free text)
 FREE = object()
@@ -33,15 +44,15 @@ COLUMNS = (
     ("location id", "location_id", FREE),
     ("address", "premise__address", FREE),
     ("unit", "premise__unit", FREE),
-    ("city", "premise__city", FREE),
-    ("postcode", "premise__postcode", FREE),
+    *((heading, path, FREE) for heading, path in TEXTS),
     ("latitude", "premise__latitude", None),
     ("longitude", "premise__longitude", None),
     ("neighborhood", "neighborhood__name", FREE),
-    ("premise kind", "premise__kind", _KINDS),
-    ("plumbing inside", "premise__plumbing", _PLUMBING),
-    ("plumbing year", "premise__plumbing_year", None),
-    ("treatment device", "premise__treatment", _TREATMENT),
+    *(
+        (field.headings[0], f"premise__{field.premise}", _WORDS.get(field.kind))
+        for field in OF_PREMISE
+        if field.kind is not ValueKind.TEXT
+    ),
     ("use", "use", _USES),
     ("system side material", "system_material", _MATERIALS),
     ("customer side material", "customer_material", _MATERIALS),
@@ -177,7 +188,8 @@ def _schema():
 
     kinds = dict.fromkeys(HEADINGS, pyarrow.string())
     kinds |= {"latitude": pyarrow.float64(), "longitude": pyarrow.float64()}
-    kinds |= {"year installed": pyarrow.int16(), "plumbing year": pyarrow.int16()}
+    kinds |= {field.headings[0]: pyarrow.int16() for field in OF_PREMISE if field.number}
+    kinds |= {"year installed": pyarrow.int16()}
     kinds |= {"category since": pyarrow.date32()}
     return pyarrow.schema([*kinds.items(), ("geom", pyarrow.binary())])
 

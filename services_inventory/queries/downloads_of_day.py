@@ -6,14 +6,13 @@ from datetime import date, datetime
 from ..domain.formulas import without_formula
 from ..models.lines import CATEGORIES
 from .counts import changes_standing_on
-from .downloads import csv_pieces, read_plainly
+from .downloads import TEXTS, csv_pieces, read_plainly
 
 _FREE = (
     ("location id", "line__location_id"),
     ("address", "line__premise__address"),
     ("unit", "line__premise__unit"),
-    ("city", "line__premise__city"),
-    ("postcode", "line__premise__postcode"),
+    *((heading, f"line__{path}") for heading, path in TEXTS),
     ("neighborhood", "line__neighborhood__name"),
 )
 _PLAIN = (

@@ -3,13 +3,11 @@
 from collections.abc import Iterable
 from datetime import date, datetime
 
-from ..domain.classification import classify
 from ..domain.evidence import Basis, Portion, Weighed
 from ..domain.materials import Connector, Material
-from ..domain.validation import membership
 from ..models import CategoryChange, Conflict, Evidence, ServiceLine
 from ..models.lines import CATEGORIES
-from ..policy import classification_policy, rules_in_force
+from .weigher import line_weighed
 
 _CONNECTORS = {code.value for code in Connector}
 
@@ -117,19 +115,20 @@ def _shown(found, weighed: Weighed) -> str:
     return weighed.facts.connector if found.portion == Portion.CONNECTOR else found.material
 
 
-def line_story(line: ServiceLine, weighed: Weighed, day: date) -> dict:
-    """Return all that the line's page tells besides the line itself, from its weighed evidence.
+def line_story(line: ServiceLine, day: date) -> dict:
+    """Return all that the line's page tells besides the line itself.
 
     `verdict` is the category by the rule as of `day`; it equals the stored one unless the rule
     or its State values have changed since, which the page says.
     """
-    verdict = classify(weighed.facts, classification_policy(day))
+    weighed, judged = line_weighed(line.pk, day)
+    verdict = judged.verdict
     changes = changes_of(line)
     return {
         "weighed": weighed,
         "verdict": verdict,
         "portions": portions_of(weighed),
-        "pool": membership(verdict.category, weighed.portions, rules_in_force()),
+        "pool": judged.membership,
         "evidence": evidence_of(line),
         "changes": changes,
         "conflicts": list(Conflict.objects.filter(line=line).order_by("-id")),

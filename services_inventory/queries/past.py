@@ -16,15 +16,14 @@ from django.db.models import Q
 from django.utils.timezone import localdate
 
 from .. import bulk
-from ..domain.classification import Category, Policy, classify
-from ..domain.evidence import EvidenceRecord, Signature, signature, stand, weigh
+from ..domain.classification import Category
+from ..domain.evidence import EvidenceRecord
 from ..domain.evidence.past import counting_on
-from ..domain.validation import membership
 from ..models import Batch, Evidence, ServiceLine
-from ..policy import classification_policy, evidence_policy, rules_in_force
 from .counts import categories_on
 from .evidence_rows import COLUMNS, record_of
 from .history import portions_of
+from .weigher import Weigher
 
 _BATCH = COLUMNS.index("batch_id")
 
@@ -76,8 +75,8 @@ def withdrawals() -> list[Withdrawal]:
 def past_standing(line: ServiceLine, day: date, known_at: datetime | None = None) -> dict:
     """Return portions, reasons, sub-label and verdict of a line at the end of a past day."""
     rows = Evidence.objects.filter(line=line).order_by("id").values_list(*COLUMNS)
-    weighed = weigh(PastDay(day, known_at).records(rows), evidence_policy(day))
-    verdict = classify(weighed.facts, classification_policy(day))
+    weighed, judged = Weigher.on(day).weigh(PastDay(day, known_at).records(rows))
+    verdict = judged.verdict
     open_still = verdict.category in (Category.UNKNOWN, Category.GRR)
     return {
         "verdict": verdict,
@@ -85,7 +84,7 @@ def past_standing(line: ServiceLine, day: date, known_at: datetime | None = None
         "portions": portions_of(weighed),
         "would_settle": verdict.would_settle if open_still else (),
         "sentences": [found.reason for found in (*weighed.conflicts, *weighed.reviews)],
-        "pool": membership(verdict.category, weighed.portions, rules_in_force()),
+        "pool": judged.membership,
     }
 
 
@@ -122,14 +121,14 @@ def _recounted(
     day: date, known_at: datetime | None, on_record: dict[int, str]
 ) -> Iterator[tuple[int, Category]]:
     """Yield (line id, category by the evidence); a line on record without any counts as unknown."""
-    past, weighed = PastDay(day, known_at), _Weighing(day)
+    past, weigher = PastDay(day, known_at), Weigher.on(day)
     seen = set()
     for line_id, rows in groupby(_all_rows(), itemgetter(0)):
         records = past.records(row[1:] for row in rows)
         if records:
             seen.add(line_id)
-            yield line_id, weighed.category(records)
-    bare = weighed.category([])
+            yield line_id, weigher.category(records)
+    bare = weigher.category([])
     yield from ((line_id, bare) for line_id in on_record if line_id not in seen)
 
 
@@ -138,20 +137,3 @@ def _all_rows() -> Iterator[tuple]:
     return bulk.stream(
         f"SELECT line_id, {columns} FROM services_inventory_evidence ORDER BY line_id, id"
     )
-
-
-class _Weighing:
-    """Weighs evidence under the rule of a day; alike evidence once."""
-
-    def __init__(self, day: date):
-        self.policy = evidence_policy(day)
-        self.classification: Policy = classification_policy(day)
-        self._known: dict[Signature, Category] = {}
-
-    def category(self, records: list[EvidenceRecord]) -> Category:
-        """Return the category that the evidence gives."""
-        found = signature(records, self.policy)
-        if found not in self._known:
-            facts = stand(found).facts
-            self._known[found] = classify(facts, self.classification).category
-        return self._known[found]

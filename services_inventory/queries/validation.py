@@ -6,7 +6,7 @@ from datetime import date
 
 from django.db.models import Count, Q
 
-from ..domain.evidence import PoolStatus, Portion, Weighed
+from ..domain.evidence import PoolStatus, Portion
 from ..domain.materials import Material
 from ..domain.regulation import Rules
 from ..domain.validation import (
@@ -20,6 +20,7 @@ from ..domain.validation import (
 )
 from ..models import ServiceLine, ValidationDraw, ValidationPick
 from .kept_counts import Cells, facts_mark, kept_cells
+from .weigher import line_weighed
 
 POOL_WORDS = (
     (PoolStatus.IN, "in the pool: known by other records or methods", "POOL_IN_OTHER_RECORDS"),
@@ -151,8 +152,9 @@ def pick_with(pk: int) -> ValidationPick | None:
     )
 
 
-def portions_to_validate(weighed: Weighed) -> list[Portion]:
-    """Return the portions of a line that still have to be seen."""
+def portions_to_validate(line_id: int, day: date) -> list[Portion]:
+    """Return the portions of a line that still have to be seen by the rule of a day."""
+    weighed, _ = line_weighed(line_id, day)
     return [
         found.portion
         for found in weighed.portions

@@ -24,7 +24,6 @@ from ..operations.evidence import (
     evidence_record_again,
     evidence_withdraw,
 )
-from ..operations.standings import line_weighed
 from ..queries.buildings import building_facts
 from ..queries.history import line_story, says, standing_on
 from ..queries.lines import line_for_page
@@ -49,7 +48,7 @@ def shown_line(request, pk: int, form: EvidenceForm, status: int):
     line = line_for_page(pk)
     if line is None:
         raise Http404
-    story = line_story(line, line_weighed(pk, today()), today())
+    story = line_story(line, today())
     context = {
         **story,
         **_past_day(request, line, story["changes"]),

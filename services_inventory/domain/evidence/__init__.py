@@ -1,7 +1,7 @@
 """Evidence about a line, and how many records per portion become one material.
 
-Evidence is append-only. `weigh` gives one line's facts with reasons; `signature` and `stand`
-give the facts alone, for a caller that weighs many lines and keeps the result of each signature.
+Evidence is append-only. `weigh` gives one line's facts with reasons; `reduce` and `stand` give
+the facts alone, for `queries.weigher`, which keeps the result of each signature.
 """
 
 from services_inventory.domain.evidence.bases import (
@@ -19,15 +19,23 @@ from services_inventory.domain.evidence.records import (
     contradictions,
     lead_ban_date,
 )
-from services_inventory.domain.evidence.reducing import Signature, shown_by, signature
-from services_inventory.domain.evidence.standing import PoolStatus, Standing, stand
+from services_inventory.domain.evidence.reducing import (
+    Fact,
+    Reduced,
+    Signature,
+    reduce,
+    shown_by,
+    signature,
+)
+from services_inventory.domain.evidence.standing import PoolStatus, PortionResult, Standing, stand
 from services_inventory.domain.evidence.weighing import (
     Conflict,
     PortionStanding,
     Review,
     ReviewKind,
     Weighed,
-    facts_by_portion,
+    conflicts,
+    explained,
     weigh,
 )
 
@@ -37,9 +45,12 @@ __all__ = [
     "Era",
     "EvidencePolicy",
     "EvidenceRecord",
+    "Fact",
     "PoolStatus",
     "Portion",
+    "PortionResult",
     "PortionStanding",
+    "Reduced",
     "Review",
     "ReviewKind",
     "Signature",
@@ -48,10 +59,12 @@ __all__ = [
     "Weighed",
     "bases",
     "basis_from_words",
+    "conflicts",
     "contradictions",
-    "facts_by_portion",
+    "explained",
     "lead_ban_date",
     "read_basis",
+    "reduce",
     "shown_by",
     "signature",
     "stand",

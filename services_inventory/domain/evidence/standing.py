@@ -27,12 +27,13 @@ class PoolStatus(StrEnum):
 class PortionResult(NamedTuple):
     """The outcome for one portion; numbers are positions in the signature's facts."""
 
+    portion: Portion
     material: Material
     support: tuple[int, ...]
     against: tuple[int, ...]
     in_conflict: bool
     was_lead: bool
-    pool_status: PoolStatus | None
+    validation: PoolStatus | None
     points: int
     leaning: UnknownLabel
 
@@ -41,8 +42,12 @@ class Standing(NamedTuple):
     """The facts of a line with the outcome of each portion."""
 
     facts: LineFacts
-    portions: tuple[tuple[Portion, PortionResult], ...]
+    portions: tuple[PortionResult, ...]
     unknown_label: UnknownLabel
+
+    def portion(self, portion: Portion) -> PortionResult:
+        """The outcome for one portion."""
+        return next(result for result in self.portions if result.portion == portion)
 
 
 _LABELS = {
@@ -58,13 +63,14 @@ Numbered = tuple[int, Fact]
 def stand(signature: Signature) -> Standing:
     """The facts that a line's reduced evidence amounts to.
 
-    Pure and cheap, and equal for equal signatures: a caller with many lines keeps the results.
+    Pure, and equal for equal signatures: `queries.weigher` keeps the results.
     """
     numbered: dict[Portion, list[Numbered]] = {portion: [] for portion in Portion}
     for number, fact in enumerate(signature.facts):
         numbered[fact.portion].append((number, fact))
     results = {
-        portion: _portion(facts, signature.points_needed) for portion, facts in numbered.items()
+        portion: _portion(portion, facts, signature.points_needed)
+        for portion, facts in numbered.items()
     }
     system = results[Portion.SYSTEM]
     facts = LineFacts(
@@ -75,22 +81,23 @@ def stand(signature: Signature) -> Standing:
         system_below_lead=any(fact.below_lead for _, fact in _current(numbered[Portion.SYSTEM])),
         set_aside=signature.set_aside,
     )
-    return Standing(facts, tuple(results.items()), _unknown_label(results))
+    return Standing(facts, tuple(results.values()), _unknown_label(results))
 
 
-def _portion(facts: list[Numbered], points_needed: int) -> PortionResult:
+def _portion(portion: Portion, facts: list[Numbered], points_needed: int) -> PortionResult:
     current = _current(facts)
     claim, overruled = _standing_claim(current, points_needed)
     support = [(n, fact) for n, fact in current if claim and fact.claim == claim]
     rivals = [(n, fact) for n, fact in current if fact.claim not in (Claim.NOTHING, claim)]
     points = _points(support)
     return PortionResult(
+        portion=portion,
         material=_most_telling(support).material if support else Material.UNKNOWN,
         support=tuple(n for n, _ in support),
         against=tuple(n for n, _ in rivals),
         in_conflict=_in_conflict(claim, support, rivals),
         was_lead=Claim.LEAD in overruled or _had_lead(facts, current),
-        pool_status=_pool_status(claim, support, points >= points_needed),
+        validation=_pool_status(claim, support, points >= points_needed),
         points=points,
         leaning=_leaning(current),
     )

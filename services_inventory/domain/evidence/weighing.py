@@ -1,6 +1,6 @@
 """From the records of one line to its facts, with the records that decided and what to look at."""
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
@@ -13,8 +13,19 @@ from services_inventory.domain.evidence.records import (
     EvidenceRecord,
     Portion,
 )
-from services_inventory.domain.evidence.reducing import after_ban, claim_of, id_order, reduce
-from services_inventory.domain.evidence.standing import PoolStatus, PortionResult, stand
+from services_inventory.domain.evidence.reducing import (
+    Reduced,
+    after_ban,
+    claim_of,
+    id_order,
+    reduce,
+)
+from services_inventory.domain.evidence.standing import (
+    PoolStatus,
+    PortionResult,
+    Standing,
+    stand,
+)
 from services_inventory.domain.materials import Material
 
 
@@ -86,17 +97,17 @@ def weigh(
     Evidence that speaks of a day after `as_of`, or was recorded after `known_at`, is left out.
     """
     reduced = reduce(records, policy, as_of, known_at)
-    standing = stand(reduced.signature)
+    return explained(reduced, stand(reduced.signature), policy)
+
+
+def explained(reduced: Reduced, standing: Standing, policy: EvidencePolicy) -> Weighed:
+    """What a standing is, with the records that decided and what a person should look at."""
     kept = reduced.records
     mixed = {n for n, fact in enumerate(reduced.signature.facts) if fact.mixed}
     return Weighed(
         facts=standing.facts,
-        portions=tuple(_portion(*result, kept, mixed) for result in standing.portions),
-        conflicts=tuple(
-            _conflict(portion, result, kept)
-            for portion, result in standing.portions
-            if result.in_conflict
-        ),
+        portions=tuple(_portion(result, kept, mixed) for result in standing.portions),
+        conflicts=conflicts(standing, kept),
         reviews=(
             *_unverified(standing.portions, kept),
             *_reviews(kept, policy),
@@ -106,40 +117,21 @@ def weigh(
     )
 
 
-def facts_by_portion(weighed: Mapping[Portion, Weighed]) -> LineFacts:
-    """The facts of a line whose portions were each weighed by their own records.
-
-    No portion's records bear on another's standing, so many lines can share the weighing of a
-    portion. Only a withdrawal may reach across; records with one are weighed together.
-    """
-    system = weighed[Portion.SYSTEM].facts
-    return LineFacts(
-        system=system.system,
-        customer=weighed[Portion.CUSTOMER].facts.customer,
-        connector=weighed[Portion.CONNECTOR].facts.connector,
-        system_was_lead=system.system_was_lead,
-        system_below_lead=system.system_below_lead,
-        set_aside=tuple(said for found in weighed.values() for said in found.facts.set_aside),
-    )
-
-
 def _portion(
-    portion: Portion, result: PortionResult, kept: tuple[EvidenceRecord, ...], mixed: set[int]
+    result: PortionResult, kept: tuple[EvidenceRecord, ...], mixed: set[int]
 ) -> PortionStanding:
     return PortionStanding(
-        portion=portion,
+        portion=result.portion,
         material=result.material,
         record_ids=tuple(kept[number].id for number in result.support),
-        reason=_reason(portion, result, kept, mixed),
-        validation=result.pool_status,
+        reason=_reason(result, kept, mixed),
+        validation=result.validation,
         points=result.points,
     )
 
 
-def _reason(
-    portion: Portion, result: PortionResult, kept: tuple[EvidenceRecord, ...], mixed: set[int]
-) -> str:
-    name = portion.label.capitalize()
+def _reason(result: PortionResult, kept: tuple[EvidenceRecord, ...], mixed: set[int]) -> str:
+    portion, name = result.portion, result.portion.label.capitalize()
     if not result.support:
         said = sorted({r.basis.label for r in kept if r.portion == portion and r.era == Era.NOW})
         if not said:
@@ -171,17 +163,20 @@ def _how(record: EvidenceRecord) -> str:
     return f"{record.basis.label}{dated}"
 
 
-def _conflict(
-    portion: Portion, result: PortionResult, kept: tuple[EvidenceRecord, ...]
-) -> Conflict:
-    numbers = result.support + result.against
+def conflicts(standing: Standing, kept: tuple[EvidenceRecord, ...]) -> tuple[Conflict, ...]:
+    """The contradictions among the records that a standing came from."""
+    return tuple(_conflict(result, kept) for result in standing.portions if result.in_conflict)
+
+
+def _conflict(result: PortionResult, kept: tuple[EvidenceRecord, ...]) -> Conflict:
+    numbers, name = result.support + result.against, result.portion.label.capitalize()
     others = sorted({_said(kept[number]) for number in result.against})
     return Conflict(
-        portion=portion,
+        portion=result.portion,
         stands=result.material,
         record_ids=tuple(sorted((kept[number].id for number in numbers), key=id_order)),
         reason=(
-            f"{portion.label.capitalize()}: some evidence says {result.material.label}, other "
+            f"{name}: some evidence says {result.material.label}, other "
             f"evidence, at least as strong, says {' or '.join(others)}. The more protective "
             f"stands until a person decides."
         ),
@@ -194,19 +189,19 @@ def _said(record: EvidenceRecord) -> str:
 
 
 def _unverified(
-    portions: tuple[tuple[Portion, PortionResult], ...], kept: tuple[EvidenceRecord, ...]
+    portions: tuple[PortionResult, ...], kept: tuple[EvidenceRecord, ...]
 ) -> list[Review]:
     found = []
-    for portion, result in portions:
+    for result in portions:
         support = [kept[number] for number in result.support]
         if result.material.is_lead and not any(r.basis.traits.verified for r in support):
             bases = " and ".join(sorted({record.basis.label for record in support}))
             found.append(
                 Review(
-                    portion,
+                    result.portion,
                     ReviewKind.UNVERIFIED_LEAD,
-                    f"{portion.label.capitalize()}: lead by {bases} only; it counts as lead until "
-                    "a record or an inspection shows otherwise.",
+                    f"{result.portion.label.capitalize()}: lead by {bases} only; it counts as "
+                    "lead until a record or an inspection shows otherwise.",
                     tuple(record.id for record in support),
                 )
             )

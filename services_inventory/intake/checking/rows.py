@@ -15,8 +15,6 @@ from services_inventory.intake.checking.words import Words, standard_words
 from services_inventory.intake.columns import FIELDS, BadColumnMap, ColumnMap, ValueKind
 from services_inventory.intake.reading.table import Row
 
-LONGEST = {"location_id": 80, "address": 200, "unit": 40, "city": 80, "postcode": 12,
-           "neighborhood": 120, "notes": 2_000}  # fmt: skip
 LONGEST_SOURCE = 120
 MOST_CACHED = 50_000
 ROWS_AT_ONCE = 1_000  # more no longer fit the processor's cache
@@ -92,15 +90,15 @@ class RowChecker:
             for field in self.positions
             if FIELDS[field].kind is ValueKind.BASIS
         }
-        self._texts = {f: values.limited_text(LONGEST[f]) for f in ("address", "unit")}
+        self._texts = {f: values.limited_text(FIELDS[f].longest) for f in ("address", "unit")}
         self._finder = RepeatFinder()
 
     def _reader(self, field: str, order: str, words: Words):
         kind = FIELDS[field].kind
         if kind is ValueKind.IDENTIFIER:
-            return values.identifier(LONGEST[field])
+            return values.identifier(FIELDS[field].longest)
         if kind in (ValueKind.TEXT, ValueKind.NOTES):
-            return values.limited_text(LONGEST[field])
+            return values.limited_text(FIELDS[field].longest)
         readers = {
             ValueKind.MATERIAL: lambda: values.code(words.material),
             ValueKind.CONNECTOR: lambda: values.code(words.connector),
@@ -215,7 +213,7 @@ class RowChecker:
         for field, cache in self._caches.items():
             at = self.positions[field]
             cells = by_position[at]
-            if field in OFTEN_UNIQUE and _are_plain(cells, LONGEST[field]):
+            if field in OFTEN_UNIQUE and _are_plain(cells, FIELDS[field].longest):
                 columns[field] = list(map(str.strip, cells))
                 if field == "location_id":
                     columns[field] = _known(columns[field])
@@ -279,7 +277,7 @@ class RowChecker:
 
     def _text_column(self, field: str, by_position, findings: Findings) -> list[str]:
         cells = by_position[self.positions[field]]
-        if _are_plain(cells, LONGEST[field]):
+        if _are_plain(cells, FIELDS[field].longest):
             return list(map(str.strip, cells))
         read = self._texts[field]
         texts = [read(cell) for cell in cells]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from functools import cache
 from itertools import accumulate
 
-from services_inventory.intake.columns.fields import FIELDS, one_word, words
+from services_inventory.domain.columns import FIELDS, one_word, words
 
 ROOM = 10
 FEWEST_LETTERS = 2

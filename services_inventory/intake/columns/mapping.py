@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from services_inventory.intake.columns.fields import FIELDS, plain
+from services_inventory.domain.columns import FIELDS, plain
 
 DATE_ORDERS = ("MDY", "DMY")
 BY_HAND = "Chosen by a person."

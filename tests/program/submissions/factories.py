@@ -100,8 +100,8 @@ def change(number=1, **given) -> ChangeRow:
 
 
 VALUES = (
-    ValueUsed("REQUIRED_RATE", "10", "percent", "141.84(d)", "Fact sheet", "seen"),
-    ValueUsed("DEADLINE", "2037-12-31", "date", "141.84(d)(4)", "-", "memory"),
+    ValueUsed("REQUIRED_RATE", "10", "percent", "141.84(d)", "Fact sheet", "seen", None, None),
+    ValueUsed("DEADLINE", "2037-12-31", "date", "141.84(d)(4)", "-", "memory", None, None),
     ValueUsed(
         "POOL_BASIS", "ALL", "", "141.84(d)", "-", "memory", "Compliance staff", date(2031, 1, 9)
     ),

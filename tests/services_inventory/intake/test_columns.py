@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from services_inventory.domain.columns import plain
 from services_inventory.intake.columns import FIELDS, BadColumnMap, ColumnMap, guess
-from services_inventory.intake.columns.fields import plain
 from tests.examples import examples
 from tests.services_inventory.intake import files
 

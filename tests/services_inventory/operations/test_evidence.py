@@ -12,8 +12,8 @@ from services_inventory.operations.evidence import (
     evidence_record,
     evidence_withdraw,
 )
-from services_inventory.operations.standings import decisions_of, standings_derive
-from services_inventory.operations.weighing import Weigher
+from services_inventory.operations.standings import standings_derive
+from services_inventory.operations.weighing import Outcomes, decisions_of
 from services_inventory.policy import classification_policy
 from services_inventory.queries.counts import category_counts, category_counts_on
 from tests.services_inventory.factories import MORNING, bare_line, line_of
@@ -154,7 +154,7 @@ def test_the_database_table_equals_the_pure_function_on_every_combination():
 
 def test_a_decision_is_asked_for_once_however_many_lines_have_it(django_assert_num_queries):
     key = facts_key(next(iter(decision_table(classification_policy(date(2028, 1, 1)))))[0])
-    weigher = Weigher(date(2028, 1, 1))
+    weigher = Outcomes.on(date(2028, 1, 1))
     first = weigher.decision(key)
     with django_assert_num_queries(0):
         assert weigher.decision(key) is first

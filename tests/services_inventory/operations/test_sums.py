@@ -10,13 +10,11 @@ from services_inventory import facts
 from services_inventory.facts import BITS, Facts, rule_key
 from services_inventory.models import Conflict, Evidence, KnownFact, KnownSum, ServiceLine
 from services_inventory.operations import standings, sums, weighing
-from services_inventory.operations.standings import (
-    line_weighed,
-    standings_compare,
-    standings_derive,
-)
+from services_inventory.operations.standings import standings_compare, standings_derive
 from services_inventory.operations.undo import intake_undo
 from services_inventory.policy import evidence_policy
+from services_inventory.queries import weigher
+from services_inventory.queries.weigher import line_weighed
 from tests.services_inventory.operations.takes import APRIL, open_file, run
 
 MAY = APRIL.replace(month=5)
@@ -53,7 +51,7 @@ def pairs(tmp_path, db, monkeypatch):
 def _assert_as_read_one_by_one(day) -> None:
     """Every line stands as `weigh` has it, which reads nothing but the line's own records."""
     for line in ServiceLine.objects.order_by("id"):
-        weighed = line_weighed(line.pk, day)
+        weighed, _ = line_weighed(line.pk, day)
         facts = weighed.facts
         assert (line.system_material, line.customer_material, line.connector) == (
             facts.system, facts.customer, facts.connector
@@ -98,7 +96,7 @@ def test_a_withdrawn_file_leaves_the_lines_as_the_rest_has_them(pairs):
 def test_another_rule_makes_every_code_anew(pairs, monkeypatch):
     before = set(KnownFact.objects.values_list("code", flat=True))
     strict = replace(evidence_policy(MAY.date()), points_needed=1)
-    monkeypatch.setattr(weighing, "evidence_policy", lambda day: strict)
+    monkeypatch.setattr(weigher, "evidence_policy", lambda day: strict)
     found = standings_compare(recorded_at=MAY)
     assert found["differences"] > 0
     assert before.isdisjoint(KnownFact.objects.values_list("code", flat=True))

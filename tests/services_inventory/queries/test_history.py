@@ -5,7 +5,6 @@ from datetime import date, timedelta
 import pytest
 
 from services_inventory.operations.evidence import evidence_record, evidence_withdraw
-from services_inventory.operations.standings import line_weighed
 from services_inventory.queries.history import line_story, standing_on
 from services_inventory.queries.locator import REACH_FT, locator
 from tests.services_inventory.factories import MORNING, bare_line, line_of
@@ -15,7 +14,7 @@ pytestmark = pytest.mark.django_db
 
 def story_of(line, day=date(2028, 12, 31)):
     """Return the story of a line as of a day."""
-    return line_story(line, line_weighed(line.pk, day), day)
+    return line_story(line, day)
 
 
 def test_a_row_taken_back_is_shown_struck_with_its_reason():

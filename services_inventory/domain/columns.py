@@ -1,4 +1,4 @@
-"""What a column can hold: the table in `fields.toml`, and how headings are compared."""
+"""What a column can hold: the table in `columns.toml`, and how headings are compared."""
 
 import re
 import tomllib
@@ -34,17 +34,29 @@ class ValueKind(StrEnum):
 
 @dataclass(frozen=True)
 class Field:
-    """One thing a column can hold, with the headings it usually has, best first."""
+    """One thing a column can hold, with the headings it usually has, best first.
+
+    Text is at most `longest` characters. What belongs to a place without more ado names the
+    column of the premise that it fills: whatever has one is staged, corrected by later files,
+    written and downloaded, under the first of its headings.
+    """
 
     key: str
     label: str
     kind: ValueKind
     headings: tuple[str, ...]
+    longest: int = 0
+    premise: str = ""
+
+    @property
+    def number(self) -> bool:
+        """Whether it is a number and None where it is not known; else text, empty."""
+        return self.kind is ValueKind.YEAR
 
 
 @cache
 def _content() -> dict:
-    path = files("services_inventory.intake.columns") / "fields.toml"
+    path = files(__package__) / "columns.toml"
     return tomllib.loads(path.read_text(encoding="utf-8"))
 
 
@@ -52,7 +64,9 @@ def _content() -> dict:
 def fields() -> dict[str, Field]:
     """Every field by its key, in the order of the table."""
     return {
-        row["key"]: Field(row["key"], row["label"], ValueKind(row["kind"]), tuple(row["headings"]))
+        row["key"]: Field(
+            **row | {"kind": ValueKind(row["kind"]), "headings": tuple(row["headings"])}
+        )
         for row in _content()["field"]
     }
 
@@ -99,3 +113,4 @@ def one_word(word: str) -> frozenset[str]:
 
 
 FIELDS = fields()
+OF_PREMISE = tuple(field for field in FIELDS.values() if field.premise)
