@@ -42,6 +42,7 @@ from ..queries.order_page import (
     unlogged_shown,
 )
 from ..queries.readiness import order_blocks
+from ..queries.together import together
 from ..queries.visits import access_page
 from .scope import PLAN, WorkView
 
@@ -72,9 +73,9 @@ class OrderView(WorkView):
 
     def get(self, request, pk):
         """Show the order."""
-        order = self.order()
-        context = order_context(order, today()) | access_page(order.line, self.company)
-        return render(request, "replacements/order.html", context)
+        with together([self.order()]) as (order,):
+            context = order_context(order, today()) | access_page(order.line, self.company)
+            return render(request, "replacements/order.html", context)
 
 
 def order_context(order: WorkOrder, day) -> dict:
