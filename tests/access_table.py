@@ -172,6 +172,7 @@ TABLE = {
     "plan_calendar": STAFF,
     "plan_ics": STAFF,
     "plan_adopt": "MA",
+    "plan_adopt_undo": "MA",
     "plan_orders": "MA",
     "plan_area": STAFF,
     "plan_lock": "MA",
