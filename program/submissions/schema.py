@@ -3,9 +3,7 @@
 The file is what others validate against; a test holds it equal to what is built here.
 """
 
-import json
 from collections.abc import Iterable
-from functools import cache
 from pathlib import Path
 
 from program.submissions.facts import TOTALS
@@ -36,17 +34,6 @@ _LISTS = {  # property of the document -> (sheet, name in $defs, what an entry c
     "filed_and_now": ("filed_and_now", "total_moved", ("code", "heading")),
     "values_used": ("values", "value_used", ("id", "value", "mark")),
 }
-
-
-@cache
-def published_schema() -> dict:
-    """Return the schema as it is published."""
-    return json.loads(PUBLISHED.read_text(encoding="utf-8"))
-
-
-def schema_text() -> str:
-    """Return the text of the published file, as it should be."""
-    return json.dumps(build_schema(), indent=2) + "\n"
 
 
 def build_schema() -> dict:

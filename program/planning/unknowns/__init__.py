@@ -17,7 +17,6 @@ from program.planning.unknowns.logistic import LeadModel, fit
 from program.planning.unknowns.validation import (
     CalibrationBin,
     Comparison,
-    brier_score,
     calibration_curve,
     choose,
     compare,
@@ -36,7 +35,6 @@ __all__ = [
     "LineFacts",
     "Rate",
     "base_rate",
-    "brier_score",
     "calibration_curve",
     "choose",
     "compare",

@@ -6,7 +6,7 @@ from itertools import compress, islice
 
 from services_inventory.domain.addresses import AddressKind, normalize
 from services_inventory.intake.checking import values
-from services_inventory.intake.checking.batches import CheckedBatch, CheckedRow, Findings
+from services_inventory.intake.checking.batches import CheckedBatch, Findings
 from services_inventory.intake.checking.coordinates import read_pairs, read_points
 from services_inventory.intake.checking.problems import Bad, RowProblem
 from services_inventory.intake.checking.repeats import RepeatFinder, Repeats, judged
@@ -115,14 +115,6 @@ class RowChecker:
         }
         return values.short(readers[kind]())
 
-    def check(self, row_number: int, cells: Sequence) -> CheckedRow | list[RowProblem]:
-        """Check one row: its values, or every problem it has."""
-        batch = self.check_many([(row_number, list(cells))])
-        if batch.problems:
-            return batch.problems
-        found = {name: column[0] for name, column in batch.columns.items()}
-        return CheckedRow(row_number, found, batch.notes)
-
     def check_many(self, rows: Iterable[Row]) -> CheckedBatch:
         """Check a batch of rows; a thousand at a time are fastest."""
         batch = self._checked(list(rows))
@@ -133,7 +125,7 @@ class RowChecker:
     def _checked(self, rows: list[Row]) -> CheckedBatch:
         fitting, misfits = self._sorted_by_width(rows)
         if not fitting:
-            return CheckedBatch([], {}, misfits, [], len(rows))
+            return CheckedBatch([], {}, misfits, [])
         numbers, cells = zip(*fitting, strict=True)
         findings = Findings(numbers, cells)
         findings.problems += misfits
@@ -142,18 +134,7 @@ class RowChecker:
         columns |= self._placed(by_position, findings)
         self._identified(columns, findings)
         check_order_of_days(columns, findings)
-        return self._without_bad_rows(list(numbers), columns, findings, len(rows))
-
-    def check_all(self, rows: Iterable[Row], size: int = ROWS_AT_ONCE) -> Iterator[CheckedBatch]:
-        """Check all rows of a table, one batch after another."""
-        batch: list[Row] = []
-        for row in rows:
-            batch.append(row)
-            if len(batch) == size:
-                yield self.check_many(batch)
-                batch = []
-        if batch:
-            yield self.check_many(batch)
+        return self._without_bad_rows(list(numbers), columns, findings)
 
     def repeats(self, read_again: Callable[[], Iterable[Row]]) -> Repeats:
         """Locations that occurred more than once among the good rows checked so far.
@@ -317,7 +298,7 @@ class RowChecker:
                     why = NOTHING_TOLD
                 findings.add(at, self._heading("address"), where, why)
 
-    def _without_bad_rows(self, numbers, columns, findings: Findings, read: int) -> CheckedBatch:
+    def _without_bad_rows(self, numbers, columns, findings: Findings) -> CheckedBatch:
         if findings.bad_places:
             good = [at not in findings.bad_places for at in range(len(numbers))]
             numbers = list(compress(numbers, good))
@@ -325,7 +306,7 @@ class RowChecker:
         problems = sorted(findings.problems, key=lambda problem: problem.row_number)
         bad_rows = {problem.row_number for problem in problems}
         notes = [note for note in findings.notes if note.row_number not in bad_rows]
-        return CheckedBatch(numbers, columns, problems, notes, read)
+        return CheckedBatch(numbers, columns, problems, notes)
 
 
 def _known(identifiers: list[str]) -> list[str]:
