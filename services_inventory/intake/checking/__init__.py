@@ -8,13 +8,10 @@ from services_inventory.intake.checking.batches import CheckedBatch
 from services_inventory.intake.checking.problems import RowProblem
 from services_inventory.intake.checking.repeats import Repeats
 from services_inventory.intake.checking.rows import RowChecker
-from services_inventory.intake.checking.words import Words, standard_words
 
 __all__ = [
     "CheckedBatch",
     "Repeats",
     "RowChecker",
     "RowProblem",
-    "Words",
-    "standard_words",
 ]

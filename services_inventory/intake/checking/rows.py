@@ -11,7 +11,7 @@ from services_inventory.intake.checking.coordinates import read_pairs, read_poin
 from services_inventory.intake.checking.problems import Bad, RowProblem
 from services_inventory.intake.checking.repeats import RepeatFinder, Repeats, judged
 from services_inventory.intake.checking.sides import check_order_of_days, shared_among_sides
-from services_inventory.intake.checking.words import Words, standard_words
+from services_inventory.intake.checking.words import READERS
 from services_inventory.intake.columns import FIELDS, BadColumnMap, ColumnMap, ValueKind
 from services_inventory.intake.reading.table import Row
 
@@ -61,7 +61,6 @@ class RowChecker:
     columns : the column map
     header : the file's headings
     as_of : the day the file is taken in; nothing was seen or laid after it
-    words : readers of words, the shipped ones unless given
 
     Raises `BadColumnMap` when the file lacks a mapped column, or nothing mapped says which
     premise a row is about.
@@ -73,7 +72,6 @@ class RowChecker:
         header: Sequence[str],
         *,
         as_of: date,
-        words: Words | None = None,
     ):
         self.header = list(header)
         self.as_of = as_of
@@ -81,7 +79,7 @@ class RowChecker:
         self.positions = columns.positions(header)
         _refuse_lost_rows(self.positions)
         self._caches = {
-            field: _Cache(self._reader(field, columns.date_order, words or standard_words()))
+            field: _Cache(self._reader(field, columns.date_order))
             for field in self.positions
             if field not in PLACED_APART
         }
@@ -93,20 +91,15 @@ class RowChecker:
         self._texts = {f: values.limited_text(FIELDS[f].longest) for f in ("address", "unit")}
         self._finder = RepeatFinder()
 
-    def _reader(self, field: str, order: str, words: Words):
+    def _reader(self, field: str, order: str):
         kind = FIELDS[field].kind
         if kind is ValueKind.IDENTIFIER:
             return values.identifier(FIELDS[field].longest)
         if kind in (ValueKind.TEXT, ValueKind.NOTES):
             return values.limited_text(FIELDS[field].longest)
+        if kind in READERS:
+            return values.short(values.code(READERS[kind]))
         readers = {
-            ValueKind.MATERIAL: lambda: values.code(words.material),
-            ValueKind.CONNECTOR: lambda: values.code(words.connector),
-            ValueKind.BASIS: lambda: values.code(words.basis),
-            ValueKind.LINE_USE: lambda: values.code(words.line_use),
-            ValueKind.PREMISE_KIND: lambda: values.code(words.premise_kind),
-            ValueKind.PLUMBING: lambda: values.code(words.plumbing),
-            ValueKind.TREATMENT: lambda: values.code(words.treatment),
             ValueKind.INSTALLED: lambda: values.installed(self.as_of, order),
             ValueKind.DATE: lambda: values.day(self.as_of, order),
             ValueKind.YEAR: lambda: values.year(self.as_of),

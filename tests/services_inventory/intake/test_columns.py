@@ -1,6 +1,5 @@
 """Guessing, correcting and saving column maps; headings are common practice, no source."""
 
-
 import pytest
 from hypothesis import strategies as st
 
