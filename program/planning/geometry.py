@@ -9,7 +9,6 @@ from math import cos, radians, sin, sqrt
 
 # WGS 84: equatorial radius in meters and first eccentricity squared.
 _RADIUS_M, _E2 = 6378137.0, 0.0066943799901413165
-METERS_PER_FOOT = 0.3048
 
 
 def meters_per_degree(lat: float) -> tuple[float, float]:

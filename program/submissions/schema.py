@@ -1,16 +1,11 @@
-"""The JSON Schema of the submission, built from the column tables and published as a file.
-
-The file is what others validate against; a test holds it equal to what is built here.
-"""
+"""The JSON Schema of the submission, built from the column tables: others validate against it."""
 
 from collections.abc import Iterable
-from pathlib import Path
 
 from program.submissions.facts import TOTALS
 from program.submissions.rows import KeyedFact, RateYear
 from program.submissions.tables import CODES, SHEETS, Sheet
 
-PUBLISHED = Path(__file__).resolve().parent.parent / "reference" / "submission_schema.json"
 SCHEMA_ID = "urn:lead-line-program:annual-submission:1"
 
 _TYPES = {
