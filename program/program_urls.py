@@ -67,6 +67,7 @@ urlpatterns = [
     ),
     path("plan/<int:pk>/rest/<int:year>/", plans.PlanRestView.as_view(), name="plan_rest"),
     path("plan/<int:pk>/adopt/", plans.PlanAdoptView.as_view(), name="plan_adopt"),
+    path("plan/<int:pk>/adopt/back/", plans.PlanAdoptionUndoView.as_view(), name="plan_adopt_undo"),
     path("plan/<int:pk>/orders/", plans.PlanOrdersView.as_view(), name="plan_orders"),
     path("plan/<int:pk>/areas/<int:area>/", plans.PlanAreaView.as_view(), name="plan_area"),
     *(

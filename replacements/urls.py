@@ -84,6 +84,11 @@ urlpatterns = [
         name="pull_explain",
     ),
     path(
+        "orders/<int:pk>/live/<int:feed>/explain/",
+        pulls.LiveExplainView.as_view(),
+        name="live_explain",
+    ),
+    path(
         "orders/<int:pk>/explanation/<int:explanation>/withdraw/",
         pulls.PullExplanationWithdrawView.as_view(),
         name="pull_explanation_withdraw",

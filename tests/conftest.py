@@ -1,15 +1,19 @@
 """What every test stands on."""
 
+from contextlib import suppress
+
 import pytest
 from django.conf import settings as project_settings
 from django.core.cache import cache
 from hypothesis import settings as hypothesis_settings
 
 from services_inventory import bulk
+from services_inventory.apart import Apart
 from services_inventory.page_loading import every_view
 from tests.examples import examples
 
 LAST_ID_BEFORE = 1_000_000
+TOWNS = ("test_access.py", "test_ten_years_on.py")
 
 
 @pytest.fixture(scope="session")
@@ -38,9 +42,24 @@ hypothesis_settings.register_profile("usual", examples())
 hypothesis_settings.load_profile("usual")
 
 
-def pytest_configure():
-    """Hash passwords cheaply: the accounts of tests guard nothing."""
+def pytest_configure(config):
+    """Let one process run the tests of a town that takes long to build.
+
+    Passwords are hashed cheaply: the accounts of tests guard nothing.
+    """
+    if getattr(config.option, "dist", "no") == "load":
+        config.option.dist = "loadgroup"
     project_settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+def pytest_collection_modifyitems(items):
+    """Mark what meets no database, so that one run on one engine is enough; and whole towns."""
+    for item in items:
+        if item.path.name in TOWNS or "browser" in item.path.parts:
+            item.add_marker(pytest.mark.xdist_group(item.path.name))
+        computed = {"domain", "planning", "outside"} & set(item.path.parts)
+        if computed and item.get_closest_marker("django_db") is None:
+            item.add_marker(pytest.mark.no_database)
 
 
 def _is_pure(request) -> bool:
@@ -53,6 +72,40 @@ def _pages_are_loaded(request):
     """Load every page before a test replaces a name that pages import, such as the clock's."""
     if not _is_pure(request):
         request.getfixturevalue("every_page")
+
+
+@pytest.fixture(autouse=True)
+def _readers_of_files_stay(request, monkeypatch):
+    """Keep the processes that read files from outside for the next test; to start one takes time.
+
+    What they are for, to end with a bad file, is tried in `test_apart.py` as it is.
+    """
+    if not _is_pure(request) and request.path.name != "test_apart.py":
+        monkeypatch.setattr(Apart, "_started", _started_before)
+        monkeypatch.setattr(Apart, "close", _put_back)
+
+
+_idle: list = []
+_started, _close = Apart._started, Apart.close
+
+
+def _started_before(self):
+    while _idle:
+        process = _idle.pop()
+        if process.poll() is None:
+            return process
+    return _started(self)
+
+
+def _put_back(self) -> None:
+    if self._running is not None:
+        with suppress(Exception):  # it broke, which the next line sees
+            self._running.close()
+        self._running = None
+    if self._process is not None and self._process.poll() is None:
+        _idle.append(self._process)
+        self._process = None
+    _close(self)
 
 
 @pytest.fixture(scope="session")

@@ -79,6 +79,16 @@ def _live(day):
     return reverse("live_pull", args=[order.pk])
 
 
+def _seen_live(day):
+    order = heron().filter(state="RELEASED").first()
+    LiveFeed.objects.create(
+        work_order=order, key="a third logger", started_by="crew", started_at=now(),
+        last_received_at=now(), sample_count=9, peak_lbf=900.0, peak_ft=4.0,
+        plan={"length_ft": 35, "limit_lbf": None, "limited_by": "", "band": [], "marks": []},
+    )  # fmt: skip
+    return reverse("work_order", args=[order.pk])
+
+
 def _called_off(day):
     order = heron().filter(state="RELEASED").first()
     work_order_call_off(work_order=order, at=now(), reason="Not now", **WHO)
@@ -300,6 +310,7 @@ STAGED = (
     ("C", _order("RELEASED", "work_order_completion")),
     ("C", _pull),
     ("C", _live),
+    ("C", _seen_live),
     ("C", _device),
     ("P", _draws_gone),
     ("P", _picked),

@@ -306,6 +306,20 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='PlanAdoption',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('reason', models.TextField(blank=True)),
+                ('adopted_by', models.CharField(max_length=150)),
+                ('adopted_at', models.DateTimeField()),
+                ('undone_because', models.TextField(blank=True)),
+                ('undone_by', models.CharField(blank=True, max_length=150)),
+                ('undone_at', models.DateTimeField(blank=True, null=True)),
+                ('instead_of', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='program.plan')),
+                ('plan', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='adoptions', to='program.plan')),
+            ],
+        ),
+        migrations.CreateModel(
             name='PlanArea',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

@@ -5,7 +5,7 @@ from .deadlines import DoneMark
 from .layouts import LayoutVersion
 from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot
 from .plan_documents import PlanDocument, PlanStatement, PlanText
-from .plans import InspectionDraw, Plan, PlanArea, PlanAreaLine, PlanEdit
+from .plans import InspectionDraw, Plan, PlanAdoption, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine
 from .submissions import Submission, SubmissionFile, ValueTick
 from .utility import OwnValue, Utility
@@ -24,6 +24,7 @@ __all__ = [
     "NoticeSlot",
     "OwnValue",
     "Plan",
+    "PlanAdoption",
     "PlanArea",
     "PlanAreaLine",
     "PlanDocument",

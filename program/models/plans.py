@@ -37,6 +37,22 @@ class Plan(models.Model):
         return self.name
 
 
+class PlanAdoption(models.Model):
+    """That a plan was put in force, why and in whose place; and, if so, that it was taken back."""
+
+    plan = models.ForeignKey(Plan, on_delete=models.PROTECT, related_name="adoptions")
+    instead_of = models.ForeignKey(Plan, null=True, on_delete=models.PROTECT, related_name="+")
+    reason = models.TextField(blank=True)
+    adopted_by = models.CharField(max_length=150)
+    adopted_at = models.DateTimeField()
+    undone_because = models.TextField(blank=True)
+    undone_by = models.CharField(max_length=150, blank=True)
+    undone_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self):
+        return f"{self.plan_id} in force from {self.adopted_at}"
+
+
 class PlanArea(models.Model):
     """A street-by-street work area of a plan."""
 

@@ -17,6 +17,7 @@ from services_inventory.operations.sent_once import SentBefore, sent_once
 from services_inventory.today import now
 
 from ..models import WorkOrder
+from ..queries.together import together
 from .authentication import (
     DeviceThrottle,
     DeviceTokenAuthentication,
@@ -130,7 +131,9 @@ class DeviceView(APIView):
         """Return a page of rows under a cursor."""
         paginator = self.pagination_class()
         found = paginator.paginate_queryset(rows, self.request, view=self)
-        return self.tagged(paginator.get_paginated_response(serializer(found, many=True).data).data)
+        with together(found if rows.model is WorkOrder else ()):
+            data = serializer(found, many=True).data
+        return self.tagged(paginator.get_paginated_response(data).data)
 
     def taken(self, serializer) -> dict:
         """Return what was sent, checked by a serializer."""

@@ -25,6 +25,7 @@ from ..domain.tool_strings import CableEnd, Facing
 from ..forms.fields import code_said
 from ..models import CompletionRecord, ContactAttempt, WorkOrder
 from ..queries.gate import start_on_record
+from ..queries.together import rows_of
 from .from_facts import Figure, FigureByPlace, serializer_of
 from .visiting import CAPACITY_CODES, AccessSerializer
 
@@ -108,7 +109,8 @@ class WorkOrderSerializer(serializers.ModelSerializer):
         """Return why its record came back, while it waits for a new one."""
         if order.state != WorkOrder.State.RETURNED:
             return ""
-        last = order.completions.order_by("-revision").select_related("review").first()
+        records = rows_of(order, "completions", "review")
+        last = max(records, key=lambda record: record.revision, default=None)
         return last.review.reasons if last and hasattr(last, "review") else ""
 
 

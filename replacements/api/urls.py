@@ -3,6 +3,7 @@
 from services_inventory.page_loading import pages_in, path, re_path
 
 access = pages_in("replacements.api.views.access")
+estimates = pages_in("replacements.api.views.estimates")
 live = pages_in("replacements.api.views.live")
 orders = pages_in("replacements.api.views.orders")
 records = pages_in("replacements.api.views.records")
@@ -29,6 +30,7 @@ urlpatterns = [
     ),
     path("work-orders/<int:pk>/start/", orders.WorkOrderStart.as_view(), name="api_start"),
     path("work-orders/<int:pk>/tool-strings/", tools.ToolStringList.as_view(), name="api_strings"),
+    path("work-orders/<int:pk>/estimates/", estimates.EstimateList.as_view(), name="api_estimates"),
     path("work-orders/<int:pk>/pulls/", records.PullList.as_view(), name="api_pulls"),
     path("work-orders/<int:pk>/live/", live.LiveSamples.as_view(), name="api_live"),
     path("work-orders/<int:pk>/photos/", records.PhotoList.as_view(), name="api_photos"),

@@ -5,7 +5,6 @@ blocks, speaks for or speaks against, and why. Open cut is never blocked: it is 
 fall-back, and its price is agreed before any other way is tried.
 """
 
-import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
@@ -15,6 +14,7 @@ from types import MappingProxyType
 from replacements.domain.methods import Method
 from replacements.domain.pull_force.case import PipeSize
 from replacements.domain.pull_force.parameters import ParameterSet
+from replacements.domain.pull_force.pull_out import holding_psf, longest_pull_out_ft
 from replacements.domain.pull_force.soils import Soil, SoilFamily, soil
 from replacements.domain.pull_force.verdict import Verdict
 from replacements.domain.reference_tables import cited, rows
@@ -84,33 +84,11 @@ class Site:
         """Planned greatest length for pulling the old pipe out, ft."""
         constants = ParameterSet()
         longest = longest_pull_out_ft(
-            self.old_pipe, holding_stress_psf(self.soil, self.cover_ft), constants["LEAD_TENSION"]
+            self.old_pipe,
+            holding_psf(self.soil, self.cover_ft, constants),
+            constants["LEAD_TENSION"],
         )
         return longest * constants["PULL_OUT_FRACTION"]
-
-
-def holding_stress_psf(ground: Soil, cover_ft: float) -> float:
-    """Return how hard the ground holds the skin of a buried pipe, psf.
-
-    Adhesion in clay; in sand the weight of the ground, sideways, times friction.
-    """
-    if ground.family is SoilFamily.CLAY:
-        return ground.adhesion_factor * ground.strength
-    return ParameterSet()["LATERAL_K"] * ground.unit_weight_pcf * cover_ft * ground.tan_delta
-
-
-def longest_pull_out_ft(old_pipe: PipeSize, holding_psf: float, lead_psi: float = 2000.0) -> float:
-    """Return the run at which the old pipe, gripped at its end, tears, ft.
-
-    Raises
-    ------
-    ValueError
-        If the holding stress is not above zero.
-    """
-    if holding_psf <= 0:
-        raise ValueError("The stress that holds the pipe must be above zero.")
-    area_in2 = math.pi / 4 * (old_pipe.outside_in**2 - old_pipe.inside_in**2)
-    return lead_psi * area_in2 / (math.pi * old_pipe.outside_in / 12 * holding_psf)
 
 
 @dataclass(frozen=True)

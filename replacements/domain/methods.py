@@ -29,6 +29,11 @@ LABELS = {
 PULLED = frozenset({Method.PULL_OUT, Method.SPLIT, Method.ROD_SPLIT})
 
 
+def pulled_as(method: str) -> Method:
+    """Return how an order is pulled; one of another method as if it were slit, to try it out."""
+    return Method(method) if method in PULLED else Method.SPLIT
+
+
 def is_pulled(method: str) -> bool:
     """Tell whether a cable or rod under load draws the new pipe in; a method not known may."""
     return method in PULLED or method not in set(Method)

@@ -2,9 +2,9 @@
 
 from django import forms
 
-from ..domain.tool_strings import Facing, Kind, Wear
+from ..domain.methods import Method
+from ..domain.tool_strings import Kind, Need, Wear, parts_of
 from ..models import Component
-from ..operations.tools import facing_default
 from ..operations.tools.catalog import LISTED, OTHER
 from .fields import day, figure, tick, words
 
@@ -13,7 +13,7 @@ FIGURES = {
     "outside_in": "Outside diameter, in.",
     "pilot_in": "Pilot of the blade, in.",
     "length_in": "Length along the string, in.",
-    "length_ft": "Length of the cable, ft",
+    "length_ft": "Length of the cable, or of all rods joined, ft",
     "pulling_end_in": "Pulling end of the cable, in.",
     "thin_end_in": "Threading end of the cable, in.",
     "breaking_force_lbf": "Breaking force by certificate, lb",
@@ -26,6 +26,7 @@ SIZES = {
     "fits_old_in": "Fits old pipe, in.",
     "fits_new_in": "Fits new pipe, in.",
     "fits_cable_in": "Fits cable, in.",
+    "fits_rod_in": "Fits rods, in.",
 }
 TEXTS = {
     "construction": "Construction of the cable",
@@ -231,7 +232,10 @@ class RetireForm(forms.Form):
 
 
 class StringForm(forms.Form):
-    """A string part by part from the pulling side, each turned as it is."""
+    """A string part by part from the pulling side, and how it lies, as somebody has seen it.
+
+    Nothing is filled in for a fact that is to be looked at: what is not said stays open.
+    """
 
     pulled_end = forms.ChoiceField(
         label="End of the cable in the puller",
@@ -242,37 +246,51 @@ class StringForm(forms.Form):
         ],
         help_text="As it lies in the puller now. The thin end only threads; never pull on it.",
     )
+    blade_facing = forms.ChoiceField(
+        label="End of the blade toward the old pipe",
+        choices=[
+            ("", "see which way the blade faces"),
+            ("FLAT_TO_OLD_PIPE", "sharp flat end"),
+            ("TAPER_TO_OLD_PIPE", "taper"),
+        ],
+        required=False,
+        help_text="The sharp flat end faces the old pipe, the taper trails. Not said is a stop.",
+    )
 
-    def __init__(self, *args, components, chosen=(), **kwargs):
+    def __init__(self, *args, components, chosen=(), method=Method.SPLIT, **kwargs):
         super().__init__(*args, **kwargs)
+        taken = {need.kind for need in parts_of()[method] if need.need is not Need.WRONG}
+        for kind, name in ((Kind.CABLE, "pulled_end"), (Kind.BLADE, "blade_facing")):
+            if kind not in taken:
+                del self.fields[name]
         self.components = {component.pk: component for component in components}
         tools = [("", "—"), *((pk, str(tool)) for pk, tool in self.components.items())]
-        turned = [("", "as it comes"), *((f.value, f.label) for f in Facing)]
         for row in range(1, ROWS + 1):
-            tool, facing = chosen[row - 1] if row <= len(chosen) else (None, "")
+            tool = chosen[row - 1] if row <= len(chosen) else None
             self.fields[f"part_{row}"] = forms.TypedChoiceField(
                 label=f"Part {row}", choices=tools, coerce=int, required=False,
                 empty_value=None, initial=tool.pk if tool else "",
             )  # fmt: skip
-            self.fields[f"facing_{row}"] = forms.ChoiceField(
-                label=f"Part {row} turned", choices=turned, required=False, initial=facing
-            )
 
     @property
     def rows(self):
-        """Pairs of fields, one a part."""
-        return [(n, self[f"part_{n}"], self[f"facing_{n}"]) for n in range(1, ROWS + 1)]
+        """Places with their fields."""
+        return [(n, self[f"part_{n}"]) for n in range(1, ROWS + 1)]
+
+    @property
+    def seen(self):
+        """What somebody has to look at: which end is pulled, which way the blade faces."""
+        return [self[name] for name in ("pulled_end", "blade_facing") if name in self.fields]
 
     def parts(self) -> list[tuple[Component, str]]:
         """Return the parts in order; a row left empty is passed over."""
-        found = []
-        for row in range(1, ROWS + 1):
-            pk = self.cleaned_data[f"part_{row}"]
-            if pk:
-                component = self.components[pk]
-                facing = self.cleaned_data[f"facing_{row}"] or facing_default(component.kind)
-                found.append((component, facing if component.kind == Kind.BLADE else ""))
-        return found
+        chosen = [self.cleaned_data[f"part_{row}"] for row in range(1, ROWS + 1)]
+        facing = self.cleaned_data.get("blade_facing", "")
+        return [
+            (self.components[pk], facing if self.components[pk].kind == Kind.BLADE else "")
+            for pk in chosen
+            if pk
+        ]
 
 
 class ChecklistForm(forms.Form):

@@ -417,11 +417,9 @@ class Migration(migrations.Migration):
                 ('of_utility', models.BooleanField(default=False)),
                 ('explained_by', models.CharField(max_length=150)),
                 ('explained_at', models.DateTimeField()),
-                ('pull', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='explanations', to='replacements.pullrecord')),
+                ('feed', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='explanations', to='replacements.livefeed')),
+                ('pull', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='explanations', to='replacements.pullrecord')),
             ],
-            options={
-                'abstract': False,
-            },
         ),
         migrations.AddField(
             model_name='livefeed',
@@ -817,6 +815,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='paymentstatement',
             constraint=models.CheckConstraint(condition=models.Q(('retainage_released__gte', 0)), name='released_not_negative'),
+        ),
+        migrations.AddConstraint(
+            model_name='pullexplanation',
+            constraint=models.CheckConstraint(condition=models.Q(('pull', None), ('feed', None), _connector='XOR'), name='explains_one_pull'),
         ),
         migrations.AddConstraint(
             model_name='reinspection',

@@ -1,6 +1,9 @@
 """What was expected of a pull, and what its log showed."""
 
+from datetime import date
+
 from django.db import models
+from django.utils import timezone
 
 from services_inventory.models import Document
 
@@ -130,6 +133,16 @@ class LiveFeed(models.Model):
     def __str__(self):
         return f"{self.key} of {self.work_order_id}"
 
+    @property
+    def pulled_on(self) -> date:
+        """The day of the pull."""
+        return timezone.localdate(self.started_at)
+
+    @property
+    def recorded_by(self) -> str:
+        """Whose device sent it; the same person does not pass it."""
+        return self.started_by
+
 
 class LiveSample(models.Model):
     """One sample of a feed; its sequence tells it apart, so that a repeat changes nothing."""
@@ -151,13 +164,33 @@ class LiveSample(models.Model):
 
 
 class PullExplanation(Withdrawable):
-    """Why a held, rejected or withdrawn pull may stand, in a named person's words. Append-only."""
+    """Why a pull that asks for a word may stand, in a named person's words. Append-only.
 
-    pull = models.ForeignKey(PullRecord, on_delete=models.PROTECT, related_name="explanations")
+    Held, rejected or withdrawn by its log, or seen live and never handed in as one.
+    """
+
+    pull = models.ForeignKey(
+        PullRecord, null=True, blank=True, on_delete=models.PROTECT, related_name="explanations"
+    )
+    feed = models.ForeignKey(
+        LiveFeed, null=True, blank=True, on_delete=models.PROTECT, related_name="explanations"
+    )
     why = models.TextField()
     of_utility = models.BooleanField(default=False)
     explained_by = models.CharField(max_length=150)
     explained_at = models.DateTimeField()
 
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(pull=None) ^ models.Q(feed=None), name="explains_one_pull"
+            )
+        ]
+
     def __str__(self):
-        return f"pull {self.pull_id}: {self.why[:40]}"
+        return f"{self.of}: {self.why[:40]}"
+
+    @property
+    def of(self) -> PullRecord | LiveFeed:
+        """What it speaks of."""
+        return self.pull or self.feed

@@ -34,9 +34,10 @@ from ..operations.tools import ToolError, assembly_answer_many
 from ..packages.given import given_of
 from ..queries.checklist import checklist_told
 from ..queries.estimate_told import figures_told
-from ..queries.gate import findings_on_record
-from ..queries.ground import ground_findings
+from ..queries.gate import findings_on_record, latest_estimate, latest_string
+from ..queries.ground import ground_findings, lines_near
 from ..queries.stored import findings_kept
+from ..queries.together import together
 from ..queries.visits import access_of
 from ..views.scope import DO, WorkView
 from .described import forms_described
@@ -112,19 +113,14 @@ class PhoneOrders(DeviceView):
         """Send the company's released orders."""
         states = (WorkOrder.State.RELEASED, WorkOrder.State.RETURNED)
         rows = self.orders().filter(state__in=states).order_by("due_on", "id")[:KEPT_ORDERS]
-        return Response(
-            {
-                "user": request.user.get_username(),
-                "today": today(),
-                "orders": [order_kept(order) for order in rows],
-            }
-        )
+        told = {"user": request.user.get_username(), "today": today()}
+        with together(rows) as orders:
+            return Response(told | {"orders": [order_kept(order) for order in orders]})
 
 
 def order_kept(order: WorkOrder) -> dict:
     """Return what a phone keeps of an order."""
-    string = order.tool_strings.order_by("-id").prefetch_related("parts__component").first()
-    estimate = order.estimates.order_by("-id").first()
+    string, estimate = latest_string(order), latest_estimate(order)
     access, given = access_of(order.line, order.contractor, today()), given_of(order)
     return {
         **WorkOrderSerializer(order).data,
@@ -141,7 +137,7 @@ def order_kept(order: WorkOrder) -> dict:
 
 
 def _ground(order: WorkOrder) -> dict:
-    lines = order.nearby_lines.standing().order_by("at_ft", "id")
+    lines = sorted(lines_near(order), key=lambda row: (row.at_ft is None, row.at_ft or 0))
     findings = [f for f in ground_findings(order, today()) if f.level is not Level.NOTE]
     return {"lines": [str(line) for line in lines], "findings": findings_kept(findings)}
 

@@ -17,24 +17,23 @@ from ..domain.consent import (
     OwnerAnswer,
 )
 from ..domain.consent import standing as consent_standing
-from ..models import Consent, ContactAttempt
 from .owners import owner_since
+from .together import rows_of
 
 
 def consent_state(line: ServiceLine, as_of: date) -> ConsentStanding:
     """Return where consent stands for a line on a day; a change of owner starts it anew."""
     attempts = [
-        Attempt(timezone.localtime(at), Method(method), outcome)
-        for at, method, outcome in ContactAttempt.objects.filter(line=line)
-        .order_by("at", "id")
-        .values_list("at", "method", "outcome")
+        Attempt(timezone.localtime(row.at), Method(row.method), row.outcome)
+        for row in sorted(rows_of(line, "contact_attempts"), key=lambda row: row.at)
     ]
     answers = [
-        OwnerAnswer(Answer(answer), day, name, document_id is not None, Capacity(capacity))
-        for answer, day, name, document_id, capacity in Consent.objects.filter(line=line)
-        .order_by("answered_on", "id")
-        .values_list("answer", "answered_on", "given_by", "document_id", "capacity")
-    ]
+        OwnerAnswer(
+            Answer(row.answer), row.answered_on, row.given_by, row.document_id is not None,
+            Capacity(row.capacity),
+        )
+        for row in sorted(rows_of(line, "consents"), key=lambda row: row.answered_on)
+    ]  # fmt: skip
     rules = ConsentRules.on(rules_in_force(), as_of)
     since = owner_since(line, as_of)
     return consent_standing(attempts, answers, rules, as_of, owner_since=since)

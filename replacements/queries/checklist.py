@@ -1,10 +1,14 @@
 """The assembly checklist of a string: the last answer of each row, and what is left open."""
 
+from datetime import datetime
+
 from ..domain.findings import by_severity, worst
+from ..domain.methods import pulled_as
 from ..domain.tool_strings import Answer, JudgedRow, SetUp, judge_rows
 from ..models import AssemblyAnswer, Component, ToolStringRecord, WorkOrder
 from .planned_pull import JAW_FACES
 from .stored import findings_kept
+from .together import once, rows_of
 from .tool_life import setups_of
 
 WITH_THE_CREW = ("PLANNED", "RELEASED", "RETURNED")
@@ -12,7 +16,7 @@ WITH_THE_CREW = ("PLANNED", "RELEASED", "RETURNED")
 
 def last_answers(record: ToolStringRecord) -> dict[str, AssemblyAnswer]:
     """Return the last answer to each row that was answered."""
-    return {answer.check_key: answer for answer in record.answers.order_by("id")}
+    return {answer.check_key: answer for answer in rows_of(record, "answers")}
 
 
 def setup_of(
@@ -30,7 +34,12 @@ def setup_of(
     given = last_answers(record) if given is None else given
     done = order.state not in WITH_THE_CREW
     at = max((a.answered_at for a in given.values()), default=None) if done else None
-    return setups_of([jaws], at).get(jaws.tool_set_id, SetUp())
+    return _setup(jaws.tool_set_id, at)
+
+
+@once
+def _setup(tool_set_id: int, at: datetime | None) -> SetUp:
+    return setups_of([Component(tool_set_id=tool_set_id)], at).get(tool_set_id, SetUp())
 
 
 def judged_rows(
@@ -51,6 +60,7 @@ def judged_rows(
         jaw_faces=faces or None,
         new_pipe_material=order.new_material,
         setup=setup_of(order, record, given),
+        method=pulled_as(order.method),
     )
 
 
@@ -108,6 +118,6 @@ def _row(row: JudgedRow, kept: AssemblyAnswer | None) -> dict:
 
 
 def _jaw_set(record: ToolStringRecord) -> Component | None:
-    rows = record.parts.filter(component__kind="JAW_SET").select_related("component")
-    part = rows.order_by("position").first()
-    return part.component if part else None
+    parts = rows_of(record, "parts", "component")
+    found = [part for part in parts if part.component.kind == "JAW_SET"]
+    return min(found, key=lambda part: part.position).component if found else None

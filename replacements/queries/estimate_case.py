@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 
 from ..domain import pipes
+from ..domain.methods import Method
 from ..domain.pull_force import (
     MORE_LIMITS,
     Bend,
@@ -22,7 +23,15 @@ from ..domain.pull_force import (
     soil,
 )
 from ..domain.pull_force.model import SOIL_STRENGTH
-from ..domain.tool_strings import CableEnd, Kind, StringCase, ToolString, strength
+from ..domain.tool_strings import (
+    CableEnd,
+    Kind,
+    Need,
+    StringCase,
+    ToolString,
+    parts_of,
+    strength,
+)
 from ..models import ForceEstimateRecord, WorkOrder
 from .ground import conditions_of
 from .planned_pull import (
@@ -44,9 +53,12 @@ def limits_of(case: StringCase, anchor_lbf: float | None) -> dict[str, float | N
     """
     rated = _rated(strength(case).total)
     present = {part.component.kind.value for part in case.tool_string.parts}
+    needed = {need.kind.value for need in parts_of()[case.method] if need.need is Need.REQUIRED}
+    counted = present | (needed & _NEVER_ABSENT) | {Limit.PULLER.value}
     limits = {
-        limit: rated.get(limit) if limit in present or limit in _NEVER_ABSENT else math.inf
+        limit: rated.get(limit) if limit in counted else math.inf
         for limit in (*(limit.value for limit in Limit), *MORE_LIMITS)
+        if limit != Kind.ROD or limit in counted
     }
     limits[Limit.ANCHOR.value] = anchor_lbf
     return limits
@@ -70,7 +82,7 @@ def _rated(limits) -> dict[str, float]:
     return found
 
 
-_NEVER_ABSENT = (Limit.CABLE, Limit.JAW_SET, Limit.PULLER)
+_NEVER_ABSENT = {kind.value for kind in (Kind.CABLE, Kind.ROD, Kind.JAW_SET)}
 
 
 def case_kept(
@@ -91,6 +103,7 @@ def case_kept(
     old, new = case.old_pipe, case.new_pipe
     kinds = {part.component.kind for part in string.parts}
     return {
+        "method": case.method.value,
         "old_pipe": [old.inside_in, old.outside_in, old.material, old.label],
         "new_pipe": [new.inside_in, new.outside_in, new.material, new.label],
         "new_weight_lb_ft": new.weight_lb_per_ft,
@@ -102,7 +115,7 @@ def case_kept(
         **_bending(case),
         "joints": [[joint.station_ft, joint.kind.value] for joint in joints_of(order)],
         "groundwater": bool(order.groundwater),
-        "spacer": not kinds or Kind.SPACER in kinds,
+        "spacer": not kinds or Kind.SPACER in kinds or case.method is Method.PULL_OUT,
         "limits_lbf": kept_limits(limits_of(case, anchor_lbf)),
         "drag_limits_lbf": drag_limits_of(case),
         "pipe_allowable_lbf": case.allowed_lbf,
@@ -208,6 +221,7 @@ def case_back(kept: dict, constants: ParameterSet | None = None) -> PullCase:
     """
     old, new = kept["old_pipe"], kept["new_pipe"]
     return PullCase(
+        method=Method(kept.get("method", Method.SPLIT)),
         old_pipe=Bore(old[0], old[1]),
         new_pipe=Bore(new[0], new[1]),
         old_material=old[2],

@@ -22,10 +22,10 @@ from ..domain.findings import Finding, Level
 from ..domain.gate import OFFICE, REVIEWER
 from ..domain.methods import Method, is_pulled
 from ..domain.pipes import PipeError, pipe
-from ..models import CompletionRecord, PullRecord, WorkOrder
+from ..models import CompletionRecord, LiveFeed, PullRecord, WorkOrder
 from .gate import start_on_record
 from .planned_pull import old_pipe_of
-from .pull_review import pull_told, pulls_by_order, unexplained
+from .pull_review import pull_told, unexplained, weighed_by_order
 from .stored import stops
 
 PHOTO = "PHOTO_"
@@ -139,7 +139,7 @@ def pull_findings(completion: CompletionRecord) -> list[Finding]:
     Each pull that nobody has explained is a stop; a pull without a log still needs its start.
     """
     order = completion.work_order
-    pulls = pulls_by_order([order.pk])[order.pk]
+    pulls = weighed_by_order([order.pk])[order.pk]
     found = [_unexplained(pull) for pull in unexplained(pulls)]
     if not is_pulled(completion.method_used) or completion.outcome not in _PULLED:
         return found
@@ -147,7 +147,8 @@ def pull_findings(completion: CompletionRecord) -> list[Finding]:
         do = "Attach the log, or say in the note why there is none."
         said = "The record names no pull log."
         found.append(Finding(Level.CAUTION, "NO_PULL_LOG", said, _SOURCE, do))
-    if not any(pull.withdrawn_at is None for pull in pulls):
+    logs = [pull for pull in pulls if isinstance(pull, PullRecord)]
+    if not any(pull.withdrawn_at is None for pull in logs):
         found += _without_start(order)
     return found
 
@@ -155,8 +156,11 @@ def pull_findings(completion: CompletionRecord) -> list[Finding]:
 _PULLED = (CompletionRecord.Outcome.REPLACED, CompletionRecord.Outcome.STOPPED)
 
 
-def _unexplained(pull: PullRecord) -> Finding:
-    rule = "PULL_STOP" if stops(pull.findings) else f"PULL_{pull.verdict}"
+def _unexplained(pull: PullRecord | LiveFeed) -> Finding:
+    if isinstance(pull, LiveFeed):
+        rule = "PULL_UNLOGGED"
+    else:
+        rule = "PULL_STOP" if stops(pull.findings) else f"PULL_{pull.verdict}"
     do = "Look at the pull; say at it why the work may stand, or return the work."
     return Finding(Level.STOP, rule, pull_told(pull), _SOURCE, do, who=REVIEWER)
 

@@ -27,6 +27,7 @@ from .planned_pull import string_case, string_of
 from .pulls import calibration_for, constants_at
 from .readiness import paper_findings
 from .stored import findings_back, plain
+from .together import last_of
 
 PLANNING = "planning rule of this program [judgment]"
 WITH_THE_CREW = ("RELEASED", "RETURNED")
@@ -34,12 +35,12 @@ WITH_THE_CREW = ("RELEASED", "RETURNED")
 
 def latest_string(order: WorkOrder) -> ToolStringRecord | None:
     """Return the tool string recorded last for an order."""
-    return order.tool_strings.order_by("-id").first()
+    return last_of(order, "tool_strings")
 
 
 def latest_estimate(order: WorkOrder) -> ForceEstimateRecord | None:
     """Return the force estimate made last for an order."""
-    return order.estimates.order_by("-id").first()
+    return last_of(order, "estimates")
 
 
 def order_on_record(order: WorkOrder, as_of: date) -> OrderOnRecord:
@@ -165,7 +166,7 @@ def _model_changed(made: ForceEstimateRecord, as_of: date) -> tuple[str, ...]:
     found = []
     if made.parameter_set != constants_at(moment).id:
         found.append("constants of the force model")
-    learned = calibration_for(made.case["soil"], moment)
+    learned = calibration_for(made.case["soil"], moment, made.case["method"])
     if made.result.get("calibration_used") != plain(learned):
         found.append("factor learned in this soil")
     return tuple(found)

@@ -12,6 +12,7 @@ from ..domain.pull_force.verdict import Verdict
 from ..domain.tool_strings import BadComponent, ToolString
 from ..models import WorkOrder
 from .planned_pull import bends_of, expander_in_of, joints_of, new_pipe_of, old_pipe_of, string_of
+from .together import last_of, rows_of
 
 _PAVED = {Surface.PAVEMENT, Surface.SLAB, Surface.BRICK_WALK, Surface.DRIVEWAY}
 
@@ -32,13 +33,18 @@ def ground_of(order: WorkOrder, as_of: date, method: str = "") -> GroundOfRun:
         hole_in=hole_in,
         old_outside_in=0.0 if hole_in == 0 else old.outside_in,
         cover_ft=order.cover_ft,
-        lines=tuple(row.as_other_line for row in order.nearby_lines.standing().order_by("id")),
+        lines=tuple(row.as_other_line for row in lines_near(order)),
         looked_for=order.other_lines_looked_for_on is not None,
         surfaces=frozenset(Surface(code) for code in order.surfaces),
         conditions=frozenset(GroundCondition(code) for code in order.ground_conditions),
         required_cover_ft=order.required_cover_ft,
         frozen_to_ft=order.frozen_to_ft or 0.0,
     )
+
+
+def lines_near(order: WorkOrder) -> list:
+    """Return the lines recorded near the run that stand, in the order they were recorded."""
+    return [row for row in rows_of(order, "nearby_lines") if row.withdrawn_at is None]
 
 
 def _widened(
@@ -59,7 +65,7 @@ _NEW_BORE = 1.25  # a piercing tool's bore over the pipe's diameter: 15 to 25 pe
 
 
 def _latest_string(order: WorkOrder, as_of: date) -> ToolString:
-    record = order.tool_strings.order_by("-id").first()
+    record = last_of(order, "tool_strings")
     try:
         return string_of(record, as_of) if record else ToolString()
     except BadComponent:

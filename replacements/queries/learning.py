@@ -22,6 +22,7 @@ from ..domain.learning import (
     planning_prior,
     score,
 )
+from ..domain.methods import Method, pulled_as
 from ..domain.pull_force import ParameterSet, soils
 from ..domain.pull_force.model import run
 from ..domain.pull_force.spread import central, intervals
@@ -88,7 +89,11 @@ def _with_estimate(pulls) -> list[PullRecord]:
         work_order=OuterRef("work_order"), made_at__lte=OuterRef("recorded_at")
     ).order_by("-made_at", "-id")
     found = pulls.annotate(estimate=Subquery(latest.values("id")[:1]))
-    return list(found.select_related("work_order__contractor"))
+    return [
+        pull
+        for pull in found.select_related("work_order__contractor")
+        if pulled_as(pull.work_order.method) is Method.SPLIT
+    ]
 
 
 def _reached_lbf(pull: PullRecord) -> float | None:

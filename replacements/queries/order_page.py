@@ -10,6 +10,7 @@ from ..domain.pull_logs import log_chart_svg
 from ..domain.tool_strings import BadComponent, draw
 from ..models import (
     CompletionRecord,
+    LiveFeed,
     PhotoFacts,
     PullRecord,
     ToolStringRecord,
@@ -19,7 +20,7 @@ from .checklist import checklist_shown
 from .effect import effect_of
 from .ground import ground_findings, site_of
 from .planned_pull import new_pipe_of, old_pipe_of, string_of
-from .pull_review import asks_for_a_word, has_word
+from .pull_review import asks_for_a_word, has_word, pull_told, unlogged_by_order
 from .pulls import drawn_pull
 from .quality_told import quality_told
 from .stored import findings_back, plain
@@ -94,14 +95,29 @@ def pull_shown(pull: PullRecord) -> dict:
     named = {"weakest part": limits.get("limit_lbf")} if limits.get("limit_lbf") else {}
     return {
         "record": pull,
-        "asks": asks_for_a_word(pull),
-        "explained": has_word(pull),
-        "explanations": pull.explanations.order_by("id"),
+        **explained_shown(pull),
         "findings": [f for f in found if f.level is not Level.NOTE],
         "notes": [f for f in found if f.level is Level.NOTE],
         "chart": log_chart_svg(*drawn, named) if drawn else "",
         "columns": plain(pull.columns),
     }
+
+
+def explained_shown(pull: PullRecord | LiveFeed) -> dict:
+    """Return whether a pull asks for a word, has one, and what was said of it."""
+    return {
+        "asks": asks_for_a_word(pull),
+        "explained": has_word(pull),
+        "explanations": pull.explanations.order_by("id"),
+    }
+
+
+def unlogged_shown(order: WorkOrder) -> list[dict]:
+    """Return the live pulls of an order of which no log was handed in, each in a sentence."""
+    return [
+        {"record": feed, "told": pull_told(feed), **explained_shown(feed)}
+        for feed in unlogged_by_order([order.pk])[order.pk]
+    ]
 
 
 def _photo_name(photo) -> str:

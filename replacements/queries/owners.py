@@ -12,6 +12,7 @@ from services_inventory.models import ServiceLine
 
 from ..domain.consent import Attempt, ConsentRules, Method, effort_made_on
 from ..models import Consent, ContactAttempt, OwnerChange
+from .together import rows_of
 
 
 def owner_changes(as_of: date, known_at: datetime | None = None) -> QuerySet:
@@ -24,8 +25,9 @@ def owner_changes(as_of: date, known_at: datetime | None = None) -> QuerySet:
 
 def owner_since(line: ServiceLine, as_of: date) -> date | None:
     """Return the day the present owner took over, None where no change is on record."""
-    changes = owner_changes(as_of).filter(premise_id=line.premise_id).order_by("-changed_on")
-    return changes.values_list("changed_on", flat=True).first()
+    changes = rows_of(line.premise, "owner_changes")
+    standing = [row.changed_on for row in changes if row.withdrawn_at is None]
+    return max((day for day in standing if day <= as_of), default=None)
 
 
 def owners_since(

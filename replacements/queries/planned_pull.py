@@ -6,6 +6,7 @@ from datetime import date
 from types import MappingProxyType
 
 from ..domain import pipes
+from ..domain.methods import pulled_as
 from ..domain.pull_force import (
     Bend,
     Joint,
@@ -29,6 +30,7 @@ from ..models import (
     ToolStringRecord,
     WorkOrder,
 )
+from .together import once, rows_of, tools_together
 from .tool_life import ToolLife, lives_of
 
 EMPTY: Mapping = MappingProxyType({})
@@ -114,8 +116,18 @@ def joints_of(order: WorkOrder) -> tuple[Joint, ...]:
 def tools_of(components: Iterable[Component], as_of: date | None = None) -> list[Tool]:
     """Return tools with what they have been through by a day, see `tool_life.lives_of`."""
     components = list(components)
-    lives = lives_of(components, as_of, own_limits_of(components, as_of))
+    shared = tools_together(c.pk for c in components)
+    lives = _lives(shared, as_of) if shared else _lives_of(components, as_of)
     return [_tool(c, lives[c.pk]) for c in components]
+
+
+@once
+def _lives(components: tuple[Component, ...], as_of: date | None) -> dict[int, ToolLife]:
+    return _lives_of(components, as_of)
+
+
+def _lives_of(components: Iterable[Component], as_of: date | None) -> dict[int, ToolLife]:
+    return lives_of(components, as_of, own_limits_of(components, as_of))
 
 
 def own_limits_of(components: Iterable[Component], as_of: date | None = None) -> dict[int, float]:
@@ -165,7 +177,7 @@ def tool_dimensions(dimensions: Mapping) -> dict:
 
 def string_of(record: ToolStringRecord, as_of: date | None = None) -> ToolString:
     """Return the recorded string in order; a part that cannot be read is refused by its name."""
-    rows = list(record.parts.select_related("component").order_by("position"))
+    rows = sorted(rows_of(record, "parts", "component"), key=lambda row: row.position)
     tools = tools_of([row.component for row in rows], as_of)
     return tool_string_of(
         [(tool, row.orientation) for tool, row in zip(tools, rows, strict=True)],
@@ -186,6 +198,7 @@ def tool_string_of(parts: Iterable[tuple[Tool, str]], pulled_end: str) -> ToolSt
     )
 
 
+@once
 def string_limits_on(day: date) -> StringLimits:
     """Return the utility's limits of tool strings on a day; the shipped unless changed."""
     row = (
@@ -221,6 +234,7 @@ def string_case(
         tool_string=string,
         old_pipe=old_pipe_of(order),
         new_pipe=new_pipe_of(order),
+        method=pulled_as(order.method),
         length_ft=order.length_ft,
         as_of=as_of,
         limits=string_limits_on(as_of),

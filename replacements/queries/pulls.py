@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 from django.db.models import Q
 
 from ..domain.learning import Calibration
+from ..domain.methods import Method
 from ..domain.pull_force import ForceEstimate, ParameterSet, estimate
 from ..domain.pull_logs import Event, EventKind
 from ..domain.pull_logs import Verdict as LogVerdict
 from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
 from .estimate_case import case_back
 from .stored import findings_back
+from .together import once
 
 if TYPE_CHECKING:
     import numpy as np
@@ -44,6 +46,7 @@ def calibration_back(kept: dict) -> Calibration:
     return Calibration(**{**kept, "interval": tuple(kept["interval"])})
 
 
+@once
 def constants_at(at: datetime) -> ParameterSet:
     """Return the constants of the force model in use at a moment; the shipped unless changed."""
     row = (
@@ -64,8 +67,14 @@ def constants_named(parameter_set: str) -> ParameterSet | None:
     return found if found and found.id == parameter_set else None
 
 
-def calibration_for(soil: str, at: datetime) -> Calibration | None:
-    """Return the factor in use for a soil at a moment, if it goes with the constants in use."""
+@once
+def calibration_for(soil: str, at: datetime, method: str = "SPLIT") -> Calibration | None:
+    """Return the factor in use for a soil at a moment, if it goes with the constants in use.
+
+    It was learned from pulls that slit the old pipe and says nothing of another method.
+    """
+    if method != Method.SPLIT:
+        return None
     row = (
         ModelCalibration.objects.filter(soil=soil, made_at__lte=at)
         .order_by("-made_at", "-id")
@@ -177,8 +186,15 @@ def logs_in_soil(soil: str, by: datetime) -> int:
     return rows.count()
 
 
-def standing_told(soil_name: str, learned: Calibration | None, logs: int) -> str:
+def standing_told(
+    soil_name: str, learned: Calibration | None, logs: int, method: Method = Method.SPLIT
+) -> str:
     """Return how far the model is calibrated on the utility's own ground: said before all else."""
+    if method is not Method.SPLIT:
+        return (
+            f"Not calibrated: no log of a pull by this method ({method.label.lower()}) is used; "
+            "logs of slitting say nothing of it."
+        )
     ground = soil_name.lower()
     if learned is None:
         kept = f" {logs} on record, none put into use." if logs else ""

@@ -8,6 +8,7 @@ from django.db.models import Q
 from ..domain.findings import Finding, Level
 from ..models import Certificate, Contractor, MaterialLot, WorkOrder
 from .ground import ground_stops
+from .together import rows_of
 
 REQUIRED_CERTIFICATES = ("INSURANCE", "LICENSE", "COMPETENT_PERSON")
 WARN_BEFORE = timedelta(days=30)
@@ -28,8 +29,8 @@ class Readiness:
 def certificates_ready(contractor: Contractor, as_of: date) -> list[Readiness]:
     """Return each required certificate of a contractor as it stands on a day."""
     latest: dict[str, date] = {}
-    for kind, expires_on in contractor.certificates.values_list("kind", "expires_on"):
-        latest[kind] = max(expires_on, latest.get(kind, expires_on))
+    for row in rows_of(contractor, "certificates"):
+        latest[row.kind] = max(row.expires_on, latest.get(row.kind, row.expires_on))
     return [
         _certificate(contractor.name, kind, latest.get(kind), as_of)
         for kind in REQUIRED_CERTIFICATES

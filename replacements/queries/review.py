@@ -6,7 +6,7 @@ from services_inventory.given import number_given
 
 from ..models import CompletionRecord
 from .effect import effect_of
-from .pull_review import other_stops, pulls_by_order, unexplained
+from .pull_review import other_stops, unexplained, weighed_by_order
 
 PAGE = 50
 
@@ -24,7 +24,7 @@ def waiting(after: str, as_of: date, by: str, user_id: int) -> dict:
     if (mark := number_given(after, "Page of records")) is not None:
         records = records.filter(pk__gt=mark)
     found = list(records.order_by("pk")[: PAGE + 1])
-    pulls = pulls_by_order(record.work_order_id for record in found[:PAGE])
+    pulls = weighed_by_order(record.work_order_id for record in found[:PAGE])
     rows = [
         _row(record, pulls[record.work_order_id], as_of, by, user_id) for record in found[:PAGE]
     ]

@@ -9,13 +9,12 @@ import hashlib
 import json
 from datetime import date
 
-from django.db.models import Q
-
 from services_inventory.models import ServiceLine
 
 from ..domain.people import LANGUAGES, Capacity
 from ..models import Consent, Contractor, Person
 from .access import consent_state
+from .together import rows_of
 
 SHOWN = 20
 
@@ -23,8 +22,7 @@ SHOWN = 20
 def access_of(line: ServiceLine, contractor: Contractor, as_of: date) -> dict:
     """Return what a contractor's people may see of getting in at a place."""
     standing = consent_state(line, as_of)
-    answers = Consent.objects.filter(line=line).order_by("-answered_on", "-id")
-    last = answers.first()
+    last = _last_answer(line)
     shown = {
         "state": standing.state.value,
         "may_start": standing.may_start,
@@ -43,7 +41,12 @@ def access_of(line: ServiceLine, contractor: Contractor, as_of: date) -> dict:
 
 def access_version(line: ServiceLine) -> str:
     """Return a digest of what the owner said last: it changes with every answer."""
-    return _version(line, Consent.objects.filter(line=line).order_by("-answered_on", "-id").first())
+    return _version(line, _last_answer(line))
+
+
+def _last_answer(line: ServiceLine) -> Consent | None:
+    answers = rows_of(line, "consents")
+    return max(answers, key=lambda row: (row.answered_on, row.pk), default=None)
 
 
 def _version(line: ServiceLine, last: Consent | None) -> str:
@@ -53,8 +56,9 @@ def _version(line: ServiceLine, last: Consent | None) -> str:
 
 def _people(line: ServiceLine) -> list[dict]:
     """Return capacity and language of each, without who they are."""
-    rows = Person.objects.filter(line=line, left_on=None).order_by("capacity", "id")
-    pairs = dict.fromkeys(rows.values_list("capacity", "language"))
+    rows = [row for row in rows_of(line, "people") if row.left_on is None]
+    rows.sort(key=lambda row: row.capacity)
+    pairs = dict.fromkeys((row.capacity, row.language) for row in rows)
     return [
         {
             "capacity": capacity,
@@ -67,12 +71,15 @@ def _people(line: ServiceLine) -> list[dict]:
 
 
 def _appointments(line: ServiceLine, contractor: Contractor):
-    rows = line.appointments.filter(Q(contractor=contractor) | Q(contractor=None))
-    return rows.order_by("-starts_at", "-id")[:SHOWN]
+    rows = rows_of(line, "appointments")
+    shown = [row for row in rows if row.contractor_id in (contractor.pk, None)]
+    return sorted(shown, key=lambda row: (row.starts_at, row.pk), reverse=True)[:SHOWN]
 
 
 def _own_attempts(line: ServiceLine, contractor: Contractor):
-    return line.contact_attempts.filter(contractor=contractor).order_by("-at", "-id")[:SHOWN]
+    rows = rows_of(line, "contact_attempts")
+    own = [row for row in rows if row.contractor_id == contractor.pk]
+    return sorted(own, key=lambda row: (row.at, row.pk), reverse=True)[:SHOWN]
 
 
 def access_page(line: ServiceLine, company: Contractor | None) -> dict:

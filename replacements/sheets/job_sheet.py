@@ -39,11 +39,7 @@ def _parts(order: WorkOrder, estimate, consent, ground: list[str]) -> list:
         block("Pipes and run"),
         facts(_run(order)),
         Spacer(1, 5),
-        block("Forces: never pull past the limits"),
-        *[paragraph(sentence, SMALL) for sentence in _standing(estimate)],
-        facts(_forces(estimate)),
-        *[paragraph(sentence, SMALL) for sentence in _doubts(estimate)],
-        Spacer(1, 5),
+        *(_pull(estimate) if is_pulled(order.method) else ()),
         block("Ground and other lines"),
         *[paragraph(sentence, SMALL) for sentence in ground],
         Spacer(1, 5),
@@ -56,6 +52,17 @@ def _parts(order: WorkOrder, estimate, consent, ground: list[str]) -> list:
         sign_off(("Foreman, name and time", "Competent person, name and time",
                   "Water back on, name and time")),
     ]  # fmt: skip
+
+
+def _pull(estimate) -> list:
+    """Return what is said of the force; where nothing is pulled there is none."""
+    return [
+        block("Forces: never pull past the limits"),
+        *[paragraph(sentence, SMALL) for sentence in _standing(estimate)],
+        facts(_forces(estimate)),
+        *[paragraph(sentence, SMALL) for sentence in _doubts(estimate)],
+        Spacer(1, 5),
+    ]
 
 
 def _cautions(order: WorkOrder) -> list:

@@ -6,6 +6,7 @@ from datetime import date
 from reportlab.platypus import Spacer
 
 from ..domain.cautions import STRING, cautions_for
+from ..domain.methods import Method, is_pulled
 from ..domain.pipes import PipeError
 from ..domain.tool_strings import BadComponent, side_view
 from ..models import WorkOrder
@@ -30,8 +31,12 @@ from .svg_figure import figure_of
 def string_sheet(order: WorkOrder, as_of: date) -> bytes:
     """Return the sheet of an order's latest string as a PDF of one page."""
     record = order.tool_strings.order_by("-id").first()
+    if not is_pulled(order.method):
+        method = Method(order.method).label.lower()
+        words = f"This order is done by {method}: nothing is pulled, and it needs no tool string."
+        return _page(order, lambda: [paragraph(words, LARGE)], as_of)
     if record is None:
-        words = "No tool string is recorded for this order. Record it before the cable is loaded."
+        words = "No tool string is recorded for this order. Record it before anything is loaded."
         return _page(order, lambda: [paragraph(words, LARGE)], as_of)
     findings = findings_back(record.findings)
     checklist = checklist_shown(order, record)

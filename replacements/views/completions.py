@@ -30,6 +30,7 @@ from ..queries.order_page import (
     pipes_shown,
     pull_shown,
     string_shown,
+    unlogged_shown,
 )
 from ..queries.pull_review import pulls_by_order
 from ..queries.review import waiting
@@ -160,6 +161,7 @@ class ReviewView(WorkView):
             "shown": completion_shown(record, today()),
             "string": string_shown(order, record.tool_string or latest_string(order)),
             "pulls": [pull_shown(pull) for pull in pulls_by_order([order.pk])[order.pk]],
+            "unlogged": unlogged_shown(order),
             "estimate": estimate_shown(estimate, record.pull),
             "earlier": order.completions.select_related("review").exclude(pk=record.pk),
             "start": start_on_record(order),

@@ -8,6 +8,7 @@ from services_inventory.given import number_given
 from services_inventory.models import Neighborhood, ServiceLine
 from services_inventory.today import now, today
 
+from ..domain.methods import is_pulled
 from ..forms.access import (
     AppointmentCloseForm,
     AppointmentForm,
@@ -30,7 +31,6 @@ from ..operations.work_orders import (
 from ..queries.access import consent_state
 from ..queries.estimate_told import estimate_shown
 from ..queries.gate import start_shown
-from ..queries.live import feeds_shown
 from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
     advice_shown,
@@ -39,6 +39,7 @@ from ..queries.order_page import (
     pipes_shown,
     pull_shown,
     string_shown,
+    unlogged_shown,
 )
 from ..queries.readiness import order_blocks
 from ..queries.visits import access_page
@@ -90,7 +91,8 @@ def order_context(order: WorkOrder, day) -> dict:
         "string": string_shown(order, order.tool_strings.order_by("-id").first()),
         "estimate": estimate_shown(estimate, pulls[0] if pulls else None),
         "pulls": [pull_shown(pull) for pull in pulls],
-        "live_feeds": feeds_shown(order),
+        "unlogged": unlogged_shown(order),
+        "pulled": is_pulled(order.method),
         "withdrawn_pulls": order.pulls.filter(withdrawn_at__isnull=False).order_by("-id"),
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
         "changes": order.changes.order_by("id"),

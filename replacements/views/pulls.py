@@ -1,5 +1,6 @@
 """Before the pull: estimate and safe start. After it: the log."""
 
+from django.db.models import Q
 from django.shortcuts import get_object_or_404, render
 
 from services_inventory.today import now, today
@@ -151,7 +152,11 @@ class PullExplainView(WorkView):
 
     def post(self, request, pk, pull):
         """Record the explanation; the utility's own lets the work be accepted."""
-        found = get_object_or_404(self.order().pulls, pk=pull)
+        return self.explain(get_object_or_404(self.order().pulls, pk=pull))
+
+    def explain(self, found):
+        """Keep what was said of a pull."""
+        request = self.request
         utility = request.user.has_perm(REVIEW[0]) and self.company is None
         try:
             pull_explain(pull=found, why=request.POST.get("why", ""), by=self.by, at=now(),
@@ -168,12 +173,22 @@ class PullExplainView(WorkView):
         return "work_order", order.pk
 
 
+class LiveExplainView(PullExplainView):
+    """Saying why the work may stand though the log of a live pull was never handed in."""
+
+    def post(self, request, pk, feed):
+        """Record the explanation."""
+        return self.explain(get_object_or_404(self.order().live_feeds, pk=feed))
+
+
 class PullExplanationWithdrawView(PullExplainView):
     """Taking back one's own explanation."""
 
     def post(self, request, pk, explanation):
         """Take the explanation back with a reason."""
-        own = PullExplanation.objects.filter(pull__work_order=self.order(), explained_by=self.by)
+        order = self.order()
+        of_order = Q(pull__work_order=order) | Q(feed__work_order=order)
+        own = PullExplanation.objects.filter(of_order, explained_by=self.by)
         found = get_object_or_404(own, pk=explanation)
         reason, where = request.POST.get("reason", ""), self.back(self.order())
         try:

@@ -6,8 +6,9 @@ from django.shortcuts import get_object_or_404, render
 from services_inventory.today import now, today
 
 from ..domain.cautions import STRING, Step, cautions_for
+from ..domain.methods import pulled_as
 from ..domain.pipes import PipeError
-from ..domain.tool_strings import NO_SET, BadComponent, checks_for
+from ..domain.tool_strings import NO_SET, BadComponent, Need, checks_for, parts_of
 from ..forms.tool_life import PaperForm, RenewalForm
 from ..forms.tools import (
     ChecklistForm,
@@ -168,18 +169,19 @@ class StringEntryView(WorkView):
         """Show the form with the proposal."""
         order = self.order()
         proposed, sentence = _proposed(order)
-        form = StringForm(components=_usable(order), chosen=proposed.parts if proposed else ())
+        chosen = proposed.parts if proposed else ()
+        form = _string_form(order, chosen=chosen)
         return self._show(order, form, proposed, sentence)
 
     def post(self, request, pk):
         """Record the string and check it."""
         order = self.order()
-        form = StringForm(request.POST, components=_usable(order))
+        form = _string_form(order, request.POST)
         if form.is_valid():
             try:
                 made = tool_string_record(
                     work_order=order, parts=form.parts(), by=self.by, at=now(),
-                    pulled_end=form.cleaned_data["pulled_end"],
+                    pulled_end=form.cleaned_data.get("pulled_end", "UNKNOWN"),
                 )  # fmt: skip
                 said = {"": "no findings", "NOTE": "notes only"}.get(made.worst_level)
                 said = said or f"worst finding: {made.worst_level.lower()}"
@@ -190,9 +192,16 @@ class StringEntryView(WorkView):
 
     def _show(self, order, form, proposed, sentence):
         context = {"order": order, "form": form, "proposed": proposed, "sentence": sentence,
+                   "parts": [need.kind.label.lower() for need in parts_of()[pulled_as(order.method)]
+                             if need.need is not Need.WRONG],
                    "out_of_use": _out_of_use(order),
                    "cautions": cautions_for(Step.ASSEMBLY)}  # fmt: skip
         return render(self.request, "replacements/string_form.html", context)
+
+
+def _string_form(order, data=None, **known):
+    method = pulled_as(order.method)
+    return StringForm(data, components=_usable(order), method=method, **known)
 
 
 def _usable(order):
@@ -260,4 +269,5 @@ class ChecklistView(WorkView):
 
 
 def _checks(order, string):
-    return checks_for(order.new_material, setup_of(order, string) if string else NO_SET)
+    setup = setup_of(order, string) if string else NO_SET
+    return checks_for(order.new_material, setup, pulled_as(order.method))

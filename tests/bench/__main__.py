@@ -25,6 +25,7 @@ BENCHMARKS = {
     "pull_log": "tests.bench.pull_log",
     "drops": "tests.bench.drops",
     "mutations": "tests.bench.mutations",
+    "coverage": "tests.bench.coverage",
 }
 
 

@@ -77,7 +77,7 @@ def _drawn_again(case, plan, name: str) -> Measured:
 def _forecast_case() -> ForecastCase:
     years = tuple(range(1, 11))
     groups = tuple(
-        ForecastGroup(year, f"H{hood}", 40, 20 if year <= 3 else 0, (3.0, 5.0))
+        ForecastGroup(year, f"H{hood}", 40, 20 if year <= 3 else 0, (0.2, 0.4, 0.6))
         for year in years
         for hood in range(30)
     )

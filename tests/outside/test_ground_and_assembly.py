@@ -15,8 +15,8 @@ from replacements.domain.ground import (
     clearance_in,
     heave_free_cover_ft,
 )
-from replacements.domain.tool_strings import Answer, CableEnd, check, tool_string
-from tests.replacements.domain.tools import DAY, NEW, OLD, judge_assembly, tools
+from replacements.domain.tool_strings import Answer, CableEnd, check
+from tests.replacements.domain.tools import DAY, NEW, OLD, as_built, judge_assembly, tools
 
 
 @pytest.mark.parametrize(("head", "pipe", "inches"), [(12, 8, 40), (10, 8, 20)])
@@ -69,6 +69,6 @@ def test_the_jaw_set_is_closed_on_a_quarter_inch_of_tail(row, measured, stops):
 
 def test_the_thin_end_never_carries_the_pull_however_small_it_is():
     """Common practice, no source: it is for threading, and the step to it is the weak place."""
-    turned = tool_string(tools(), pulled_end=CableEnd.THIN)
+    turned = as_built(tools(), pulled_end=CableEnd.THIN)
     found = check(turned, OLD, NEW, length_ft=35, as_of=DAY, total_force_lbf=1.0)
     assert ("THIN_END_PULLED", Level.STOP) in [(f.rule, f.level) for f in found]

@@ -30,11 +30,9 @@ from program.planning.solver import Quota, draw, plan_cost
 from program.planning.solver.years import mean_priority, year_model
 from program.planning.unknowns import (
     LineFacts,
-    base_rate,
     calibration_curve,
     estimate_share,
     inspection_list,
-    strength_of,
 )
 from program.planning.unknowns.logistic import coefficients
 from program.planning.work_areas import AreaSize, PoolLine, WorkArea, group
@@ -329,34 +327,6 @@ def _verified(rng, count=400):
             )
         )
     return lines
-
-
-def test_smoothed_rates_agree_with_scipy_and_statsmodels():
-    from statsmodels.stats.proportion import proportion_confint
-
-    lines = _verified(np.random.default_rng(2))
-    rates = base_rate(lines)
-    for rate in rates.cells.values():
-        law = stats.beta(rate.a, rate.b)
-        assert rate.mean == pytest.approx(law.mean())
-        assert rate.interval(0.9) == pytest.approx(law.interval(0.9))
-    # With Jeffreys' prior the interval is statsmodels' "jeffreys" one.
-    low, high = proportion_confint(rates.overall.found, rates.overall.verified, 0.1, "jeffreys")
-    assert rates.overall.interval(0.9) == pytest.approx((low, high))
-
-
-def test_fitted_strength_has_the_greatest_beta_binomial_likelihood():
-    rng = np.random.default_rng(4)
-    drawn = stats.betabinom(40, 0.3 * 12, 0.7 * 12).rvs(200, random_state=rng)
-    cells = [(int(k), 40, 0.3) for k in drawn]
-    fitted = strength_of(cells)
-
-    def likelihood(s):
-        return sum(stats.betabinom.logpmf(k, n, s * p, s * (1 - p)) for k, n, p in cells)
-
-    grid = np.geomspace(0.6, 900, 60)
-    assert likelihood(fitted) >= max(map(likelihood, grid)) - 1e-3
-    assert fitted == pytest.approx(12, rel=0.35)
 
 
 def test_logistic_coefficients_are_those_of_scikit_learn():

@@ -13,7 +13,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate
 
-from replacements.domain.method_advice import longest_pull_out_ft
 from replacements.domain.pipes import allowable_pull_lbf, pipe
 from replacements.domain.pull_force import (
     Bore,
@@ -29,6 +28,7 @@ from replacements.domain.pull_force.model import (
     effective_depth_in,
     prism_drag_lbf,
 )
+from replacements.domain.pull_force.pull_out import longest_pull_out_ft
 from replacements.domain.pull_force.soils import (
     cavity_factor,
     clay_limit_psf,

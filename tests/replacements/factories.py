@@ -26,7 +26,6 @@ from replacements.operations.tools import (
     assembly_answer_many,
     component_add,
     component_inspect,
-    facing_default,
     tool_string_record,
 )
 from replacements.operations.work_orders import work_order_create, work_order_release
@@ -162,12 +161,15 @@ def safe_answers(on: date = DAY, **changed) -> JobSafety:
     return replace(answers, **changed)
 
 
+FACING = {"BLADE": "FLAT_TO_OLD_PIPE"}
+
+
 def string(work_order, components=None, pulled_end="THICK"):
     """Return the recorded string of an order, pulled by the thick end unless told otherwise."""
     components = components or tools(work_order.contractor)
     return tool_string_record(
         work_order=work_order,
-        parts=[(component, facing_default(component.kind)) for component in components],
+        parts=[(component, FACING.get(component.kind, "")) for component in components],
         by="crew",
         at=AT,
         pulled_end=pulled_end,
@@ -185,13 +187,13 @@ MEASURED = {
 }
 
 
-def good_answers(material: str = "PE") -> list[dict]:
+def good_answers(material: str = "PE", method: str = "SPLIT") -> list[dict]:
     """Return an answer to each row of the checklist that leaves nothing open."""
     return [
         {"check_key": row.check, "measured": MEASURED[row.check]}
         if row.check in MEASURED
         else {"check_key": row.check, "passed": True}
-        for row in checks_for(material)
+        for row in checks_for(material, method=method)
     ]
 
 
@@ -202,8 +204,9 @@ def ready(work_order, at: datetime = AT):
         own = {part.kind: part for part in work_order.contractor.components.order_by("id")}
         made = string(work_order, [*own.values()] or tools(work_order.contractor))
     assembly_answer_many(
-        tool_string=made, answers=good_answers(work_order.new_material), by="crew", at=at
-    )
+        tool_string=made, by="crew", at=at,
+        answers=good_answers(work_order.new_material, work_order.method),
+    )  # fmt: skip
     state = {"resin": "PE4710", "temperature_f": 73.0, "minutes": 60.0}
     estimate_make(work_order=work_order, by="crew", at=at, anchor_lbf=9000, pipe_state=state)
     return work_order

@@ -1,6 +1,11 @@
 """Plans: drawn, changed by hand, drawn again, adopted; never a category, never a rate of record."""
 
-from program.operations.plans.adopting import plan_adopt, plan_orders_make
+from program.operations.plans.adopting import (
+    plan_adopt,
+    plan_adoption_undo,
+    plan_orders_call_off,
+    plan_orders_make,
+)
 from program.operations.plans.by_hand import (
     area_lock,
     area_merge,
@@ -31,7 +36,9 @@ __all__ = [
     "inspections_draw",
     "lines_regroup",
     "plan_adopt",
+    "plan_adoption_undo",
     "plan_draw",
+    "plan_orders_call_off",
     "plan_orders_make",
     "plan_run",
 ]

@@ -8,26 +8,32 @@ from datetime import datetime
 from django.db import transaction
 
 from program.domain.calendar import program_year_bounds
-from program.models import Plan, PlanArea
+from program.models import Plan, PlanAdoption, PlanArea
 from program.queries.planning.asked import PlanError
 from program.queries.planning.pool import answers
 from program.rules import rules_in_force
 from replacements.models import Contractor, WorkOrder, WorkPackage
-from replacements.operations.work_orders import WorkOrderError, work_order_create
+from replacements.operations.work_orders import (
+    WorkOrderError,
+    work_order_call_off,
+    work_order_create,
+)
 from services_inventory.models import ServiceLine
 
 Report = Callable[[int, int], None]
 MOST_ORDERS = 2_000
 _TO_REPLACE = ("LEAD", "GRR")
+_NOT_BEGUN = (WorkOrder.State.PLANNED, WorkOrder.State.CALLED_OFF)
 
 
 @transaction.atomic
-def plan_adopt(*, plan: Plan, by: str, at: datetime) -> Plan:
+def plan_adopt(*, plan: Plan, by: str, at: datetime, reason: str = "") -> Plan:
     """Freeze a plan as the one in force, with author and date; the one before is superseded.
 
     Raises
     ------
-    PlanError: the plan places no area, was changed by hand since it was drawn, or isn't a draft.
+    PlanError: the plan places no area, was changed by hand since it was drawn, or isn't a draft;
+        or it takes the place of another and no reason is given.
     """
     plan = Plan.objects.select_for_update().get(pk=plan.pk)
     if plan.state != Plan.State.DRAWN:
@@ -39,10 +45,74 @@ def plan_adopt(*, plan: Plan, by: str, at: datetime) -> Plan:
         )
     if not plan.areas.filter(program_year__isnull=False).exists():
         raise PlanError(f"{plan.name} places no area in any year, so there is nothing to adopt.")
-    Plan.objects.filter(state=Plan.State.ADOPTED).update(state=Plan.State.SUPERSEDED)
-    plan.state, plan.adopted_by, plan.adopted_at = Plan.State.ADOPTED, by, at
+    before = Plan.objects.filter(state=Plan.State.ADOPTED).first()
+    if before and not reason.strip():
+        raise PlanError(f"Say why {plan.name} takes the place of {before.name}.")
+    if before:
+        _put(before, Plan.State.SUPERSEDED)
+    PlanAdoption.objects.create(
+        plan=plan, instead_of=before, reason=reason.strip(), adopted_by=by, adopted_at=at
+    )
+    plan.adopted_by, plan.adopted_at = by, at
+    return _put(plan, Plan.State.ADOPTED)
+
+
+def _put(plan: Plan, state: str) -> Plan:
+    plan.state = state
     plan.save(update_fields=["state", "adopted_by", "adopted_at"])
     return plan
+
+
+@transaction.atomic
+def plan_adoption_undo(*, plan: Plan, reason: str, by: str, at: datetime) -> Plan | None:
+    """Take an adoption back: its planned orders are called off, the plan before is in force again.
+
+    Returns the plan that is in force again, None where there was none.
+
+    Raises
+    ------
+    PlanError: no reason is given, the plan isn't adopted, or one of its orders is released.
+    """
+    plan = Plan.objects.select_for_update().get(pk=plan.pk)
+    adopted = plan.adoptions.filter(undone_at=None).order_by("-id").first()
+    if plan.state != Plan.State.ADOPTED or adopted is None:
+        raise PlanError(f"{plan.name} isn't adopted, so there is nothing to take back.")
+    if under_way := orders_of(plan).exclude(state__in=_NOT_BEGUN).count():
+        raise PlanError(
+            f"{under_way:,} of the plan's orders {'is' if under_way == 1 else 'are'} released or "
+            "further on, so crews work by this plan. Adopt another one instead."
+        )
+    plan_orders_call_off(plan=plan, reason=reason, by=by, at=at)
+    adopted.undone_because, adopted.undone_by, adopted.undone_at = reason.strip(), by, at
+    adopted.save(update_fields=["undone_because", "undone_by", "undone_at"])
+    plan.adopted_by, plan.adopted_at = "", None
+    _put(plan, Plan.State.DRAWN)
+    return _put(adopted.instead_of, Plan.State.ADOPTED) if adopted.instead_of else None
+
+
+def plan_orders_call_off(*, plan: Plan, reason: str, by: str, at: datetime) -> int:
+    """Call off all orders made from a plan that are planned and not released; how many they are.
+
+    Raises
+    ------
+    PlanError: no reason is given.
+    """
+    if not reason.strip():
+        raise PlanError("Say why: it stands with each order that is called off.")
+    planned = list(orders_of(plan).filter(state=WorkOrder.State.PLANNED))
+    with transaction.atomic():
+        for order in planned:
+            work_order_call_off(work_order=order, by=by, at=at, reason=reason)
+    return len(planned)
+
+
+def orders_of(plan: Plan):
+    """Return the orders in the packages made from a plan, of whatever state."""
+    return WorkOrder.objects.filter(package__name__endswith=_of_plan(plan))
+
+
+def _of_plan(plan: Plan) -> str:
+    return f", plan {plan.pk}"
 
 
 @transaction.atomic
@@ -156,7 +226,7 @@ def _packages(plan: Plan, year: int, contractors, by: str, at: datetime) -> dict
     return {
         contractor.pk: WorkPackage.objects.get_or_create(
             contractor=contractor,
-            name=f"Program year {year}, plan {plan.pk}",
+            name=f"Program year {year}{_of_plan(plan)}",
             defaults={"year": last.year, "due_on": last, "created_by": by, "created_at": at},
         )[0]
         for contractor in contractors

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from program.operations.plans.capacity import mean_crews
 from program.operations.plans.case import Draft, expected_jobs
-from program.planning.forecast import ForecastCase, ForecastGroup, Uncertainty
+from program.planning.forecast import ANY_SHARE, ForecastCase, ForecastGroup, Uncertainty
 from program.planning.solver import Plan
 
 
@@ -54,7 +54,7 @@ def _groups(draft: Draft, plan: Plan) -> tuple[ForecastGroup, ...]:
             hood,
             known.get((hood, year), 0),
             looked.get((hood, year), 0),
-            draft.unknown.priors.get(hood, (1.0, 1.0)),
+            draft.unknown.shares.get(hood, ANY_SHARE),
         )
         for hood, year in sorted({*known, *looked})
     )

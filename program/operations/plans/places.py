@@ -3,63 +3,77 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from program.planning.priority import Normalization, Score, default_factors, missing, scores
-from program.planning.unknowns import Comparison, base_rate, choose
+from program.planning.unknowns import Comparison, LeadShares, choose
 from program.planning.unknowns.features import BadUnknowns
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.checking import FIGURES
 from program.queries.planning.facts import unknown_facts, verified_facts
 from program.queries.planning.pool import HoodFacts, OpenLine, sensitive_counts
 
-# Without a single verified line every share of lead is as likely as any other.
-_NOTHING_KNOWN = (1.0, 1.0)
+if TYPE_CHECKING:
+    import numpy as np
+
+DRAWS = 4_000  # shares of lead that may be true together, drawn for each neighborhood
 
 
 @dataclass(frozen=True)
 class UnknownLines:
-    """Probability of lead or GRR by location id, and how it was come by."""
+    """Probability of lead or GRR by location id, and how it was come by.
+
+    `shares` holds by neighborhood draws of the share among its unknown lines; those at one place
+    may be true together.
+    """
 
     chances: dict[str, float]
-    priors: dict[str, tuple[float, float]]
+    shares: dict[str, np.ndarray]
     comparison: Comparison | None
     sentences: tuple[str, ...]
 
 
 def unknown_lines(lines: list[OpenLine], seed: int) -> UnknownLines:
-    """Return the chance of every unknown line, and each neighborhood's Beta parameters."""
+    """Return the chance of every unknown line, and what its neighborhood's share may be."""
     asked = unknown_facts(lines)
     if not asked:
         return UnknownLines({}, {}, None, ("No line is unknown.",))
     verified, told = verified_facts(seed)
     try:
-        chances, comparison = choose(verified, asked, seed=seed)
-        rates = base_rate(verified)
+        chances, shares, comparison = choose(verified, asked, seed=seed)
     except BadUnknowns as error:
         half = dict.fromkeys((fact.id for fact in asked), 0.5)
-        hoods = {fact.neighborhood for fact in asked}
         said = f"{error} Until then one unknown line in two is taken to be lead."
-        return UnknownLines(half, dict.fromkeys(hoods, _NOTHING_KNOWN), None, (said,))
-    by_hood: dict[str, list] = {}
-    for fact in asked:
-        by_hood.setdefault(fact.neighborhood, []).append(fact)
-    priors = {hood: _prior(facts, chances, rates) for hood, facts in by_hood.items()}
+        return UnknownLines(half, {}, None, (said,))
+    drawn = _shares(asked, chances, shares, seed)
     said = comparison.sentence() if comparison else (
         "Too few lines are verified to judge a model, so the neighborhood and decade rate is used."
     )  # fmt: skip
-    return UnknownLines(chances, priors, comparison, (told, said))
+    return UnknownLines(chances, drawn, comparison, (told, said))
 
 
-def _prior(facts, chances, rates) -> tuple[float, float]:
-    """A Beta distribution with the mean of the lines' chances and the mean weight of their cells.
+def _shares(asked, chances, shares: LeadShares, seed: int) -> dict[str, np.ndarray]:
+    """Draws of each neighborhood's share; their mean is that of its lines' chances.
 
-    The cells of one neighborhood lean on the same decades, so their weights are not added up.
+    A model that sees more than the decade moves the middle, and leaves the spread of the log odds.
     """
-    mean = sum(chances[fact.id] for fact in facts) / len(facts)
-    cells = [rates.of(fact) for fact in facts]
-    weight = sum(cell.a + cell.b for cell in cells) / len(cells)
-    mean = min(0.9999, max(0.0001, mean))
-    return mean * weight, (1 - mean) * weight
+    means: dict[str, list[float]] = {}
+    for fact in asked:
+        means.setdefault(fact.neighborhood, []).append(chances[fact.id])
+    drawn = shares.by_neighborhood(asked, DRAWS, seed)
+    return {hood: moved(drawn[hood], sum(each) / len(each)) for hood, each in means.items()}
+
+
+def moved(shares: np.ndarray, mean: float) -> np.ndarray:
+    """Shares whose log odds are all moved by as much as makes their mean the given one."""
+    import numpy as np
+    from scipy.optimize import brentq
+    from scipy.special import expit, logit
+
+    odds = logit(np.clip(shares, 1e-9, 1 - 1e-9))
+    wanted = min(0.9999, max(0.0001, mean))
+    by = brentq(lambda step: float(expit(odds + step).mean()) - wanted, -40, 40)
+    return expit(odds + by)
 
 
 @dataclass(frozen=True)
@@ -164,7 +178,7 @@ def _number(value) -> float | None:
 
 def _place(hood, lines, unknown: UnknownLines, said, sensitive: int, score: Score) -> Place:
     counts = {c: sum(line.category == c for line in lines) for c in ("LEAD", "GRR", "UNKNOWN")}
-    low, high = interval(counts["UNKNOWN"], unknown.priors.get(hood.name))
+    low, high = interval(counts["UNKNOWN"], unknown.shares.get(hood.name))
     given = [said.get(line.pk) for line in lines]
     return Place(
         hood,
@@ -181,11 +195,17 @@ def _place(hood, lines, unknown: UnknownLines, said, sensitive: int, score: Scor
     )
 
 
-def interval(count: int, prior: tuple[float, float] | None) -> tuple[int, int]:
-    """The middle 90 % of the number of lead or GRR lines among unknown ones (Beta-Binomial)."""
-    from scipy.stats import betabinom
+def interval(count: int, shares: np.ndarray | None) -> tuple[int, int]:
+    """The middle 90 % of the number of lead or GRR lines among unknown ones.
 
-    if not count or prior is None:
-        return 0, count if prior is None else 0
-    low, high = betabinom.ppf((0.05, 0.95), count, *prior)
+    Parameters
+    ----------
+    shares : draws of the share of lead; None where nothing is known of it.
+    """
+    import numpy as np
+
+    if not count or shares is None:
+        return 0, count
+    numbers = np.random.default_rng(count).binomial(count, shares)
+    low, high = np.quantile(numbers, (0.05, 0.95), method="inverted_cdf")
     return int(low), int(high)

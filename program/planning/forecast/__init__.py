@@ -6,6 +6,7 @@ cumulative average rate of every run, with the years now over, is compared with 
 """
 
 from program.planning.forecast.case import (
+    ANY_SHARE,
     BadForecast,
     ForecastCase,
     ForecastGroup,
@@ -15,6 +16,7 @@ from program.planning.forecast.crews import CrewsNeeded, crews_needed
 from program.planning.forecast.odds import QUANTILES, Forecast, cut_off, forecast
 
 __all__ = [
+    "ANY_SHARE",
     "QUANTILES",
     "BadForecast",
     "CrewsNeeded",

@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from math import isfinite
+from typing import TYPE_CHECKING
 
 from program.planning.defaults import default
+
+if TYPE_CHECKING:
+    import numpy as np
+
+
+# Where no line was ever verified, every share of lead is as likely as any other.
+ANY_SHARE = tuple((k + 0.5) / 100 for k in range(100))
 
 
 @dataclass(frozen=True)
 class ForecastGroup:
     """What the plan takes on in one neighborhood in one program year.
 
-    `lead_prior` holds the two parameters of the Beta distribution of the share of lead among the
-    neighborhood's unknown lines: findings and non-findings, smoothed.
+    `lead_shares` holds draws of the share of lead among the neighborhood's unknown lines; those at
+    one place of all neighborhoods may be true together, and one run plays with them.
     """
 
     year: int
     neighborhood: str
     known: int
     unknown: int
-    lead_prior: tuple[float, float] = (1.0, 1.0)
+    lead_shares: Sequence[float] | np.ndarray = ANY_SHARE
 
 
 @dataclass(frozen=True)
@@ -143,10 +152,14 @@ class ForecastCase:
         yield from self._amounts()
 
     def _amounts(self):
-        priors = [self.uncertainty.refusal_prior, *(group.lead_prior for group in self.groups)]
+        a, b = self.uncertainty.refusal_prior
         yield (
-            any(a < 0 or b < 0 or a + b <= 0 for a, b in priors),
+            a < 0 or b < 0 or a + b <= 0,
             "The parameters of a Beta distribution must be zero or more, not both 0.",
+        )
+        yield (
+            any(not _all_shares(group.lead_shares) for group in self.groups),
+            "A neighborhood's shares of lead must be one or more numbers from 0 to 1.",
         )
         yield (
             any(group.known < 0 or group.unknown < 0 for group in self.groups),
@@ -162,6 +175,10 @@ class ForecastCase:
 
 class BadForecast(ValueError):
     """A case that can't be played through; the message says what to change."""
+
+
+def _all_shares(values) -> bool:
+    return len(values) > 0 and 0 <= min(values) and max(values) <= 1
 
 
 def _pair(key: str) -> tuple[float, float]:

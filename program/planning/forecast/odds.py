@@ -55,8 +55,11 @@ class Forecast:
 
 
 def cut_off(share: float) -> str:
-    """A share in whole per cent, never rounded up."""
-    return f"{int(100 * share + 1e-9)} %"
+    """A share of runs in whole per cent, never rounded up, and never as certain."""
+    per_cent = int(100 * share + 1e-9)
+    if per_cent >= 99:
+        return "over 99 %" if share > 0.99 else "99 %"
+    return f"{per_cent} %" if per_cent else "under 1 %"
 
 
 def forecast(case: ForecastCase) -> Forecast:

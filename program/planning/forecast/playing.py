@@ -82,12 +82,10 @@ def _lines_drawn(case: ForecastCase, rng, refuse):
     shape = case.runs, len(case.years)
     agreed, cleared, unknown = np.zeros(shape), np.zeros(shape), np.zeros(len(case.years))
     place = {year: k for k, year in enumerate(case.years)}
-    shares = {}
     for group in sorted(case.groups, key=lambda g: (g.neighborhood, g.year)):
         k = place[group.year]
-        if group.neighborhood not in shares:
-            shares[group.neighborhood] = _beta(rng, group.lead_prior, case.runs)
-        lead = rng.binomial(group.unknown, shares[group.neighborhood])
+        # The same place in every neighborhood: what is not known of the town is drawn once a run.
+        lead = rng.binomial(group.unknown, np.resize(group.lead_shares, case.runs))
         due = group.known + lead
         agreed[:, k] += due - rng.binomial(due, refuse)
         unknown[k] += group.unknown

@@ -4,7 +4,6 @@ A probability ranks lines for inspection and feeds the forecast. It never makes 
 the rule a line stays unknown until evidence settles it.
 """
 
-from program.planning.unknowns.base_rate import BaseRate, Rate, base_rate, strength_of
 from program.planning.unknowns.features import BadUnknowns, LineFacts
 from program.planning.unknowns.inspection import (
     Estimate,
@@ -14,6 +13,7 @@ from program.planning.unknowns.inspection import (
     inspection_list,
 )
 from program.planning.unknowns.logistic import LeadModel, fit
+from program.planning.unknowns.shares import LeadShares, lead_shares
 from program.planning.unknowns.validation import (
     CalibrationBin,
     Comparison,
@@ -25,22 +25,20 @@ from program.planning.unknowns.validation import (
 
 __all__ = [
     "BadUnknowns",
-    "BaseRate",
     "CalibrationBin",
     "Comparison",
     "Estimate",
     "Inspection",
     "InspectionList",
     "LeadModel",
+    "LeadShares",
     "LineFacts",
-    "Rate",
-    "base_rate",
     "calibration_curve",
     "choose",
     "compare",
     "estimate_share",
     "fit",
     "inspection_list",
+    "lead_shares",
     "spatial_folds",
-    "strength_of",
 ]

@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from program.planning.geometry import middle_of, on_plane
-from program.planning.unknowns.base_rate import base_rate
 from program.planning.unknowns.features import BadUnknowns
 from program.planning.unknowns.logistic import fit
+from program.planning.unknowns.shares import LeadShares, lead_shares
 
 BLOCK_M, FOLDS = 400.0, 5
 _DRAWS, _LEVEL = 2000, 0.05
@@ -105,8 +105,7 @@ def compare(verified, *, seed: int = 1) -> Comparison:
         seen = [lines[k] for k, (_, f) in enumerate(places) if f != fold]
         tested = [lines[k] for k in out]
         model[out] = fit(seen).probabilities(tested)
-        rates = base_rate(seen)
-        base[out] = [rates.of(line).mean for line in tested]
+        base[out] = lead_shares(seen).chances(tested)
     blocks = np.array([block for block, _ in places])
     model_error, base_error = (model - lead) ** 2, (base - lead) ** 2
     low = _lift_low(model_error, base_error, blocks, seed)
@@ -124,24 +123,24 @@ def compare(verified, *, seed: int = 1) -> Comparison:
 
 
 def choose(verified, unknown, *, seed: int = 1):
-    """Probability of lead by unknown line id, and the comparison that decided how.
+    """Probability of lead by unknown line id, the shares behind it, and what decided.
 
     Returns
     -------
-    (dict of id to probability, Comparison or None) : None where the lines verified are too few to
-        judge a model, and the plain rate is used.
+    (dict of id to probability, LeadShares, Comparison or None) : None where the lines verified are
+        too few to judge a model, and the plain rate is used.
     """
     verified, unknown = list(verified), list(unknown)
     try:
         found = compare(verified, seed=seed)
     except BadUnknowns:
         found = None
+    shares: LeadShares = lead_shares(verified)
     if found and found.use_model:
         chances = fit(verified).probabilities(unknown)
     else:
-        rates = base_rate(verified)
-        chances = [rates.of(line).mean for line in unknown]
-    return dict(zip((line.id for line in unknown), chances, strict=True)), found
+        chances = shares.chances(unknown)
+    return dict(zip((line.id for line in unknown), chances, strict=True)), shares, found
 
 
 def calibration_curve(lead, predicted, bins: int = 10) -> tuple[CalibrationBin, ...]:

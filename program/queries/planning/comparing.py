@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from program.models import Plan
-from program.planning.forecast import Forecast
+from program.planning.forecast import Forecast, cut_off
 from program.planning.priority import default_factors
 from program.planning.scenarios import Scenario, ScenarioComparison, compare
 from program.planning.solver import Placement, PlanArea, PlanCase, PlanSettings, YearRow
@@ -140,4 +140,4 @@ def odds_rows(found: ScenarioComparison) -> list[tuple[str, str, str]]:
 
 
 def _percent(share: float | None) -> str:
-    return "no forecast" if share is None else f"{int(100 * share)} %"
+    return "no forecast" if share is None else cut_off(share)

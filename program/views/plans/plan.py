@@ -16,9 +16,12 @@ from program.operations.plans import (
     area_split,
     area_unlock,
     plan_adopt,
+    plan_adoption_undo,
+    plan_orders_call_off,
 )
 from program.planning.charts import fan_chart_svg, gantt_svg
 from program.planning.crew_calendar import BadCalendar
+from program.queries.planning.adoption import adoption_of
 from program.queries.planning.comparing import forecast_of
 from program.queries.planning.pages import (
     areas_of,
@@ -62,6 +65,7 @@ class PlanView(Permitted, TemplateView):
             orders_form=_orders_form(plan),
             can_manage=self.request.user.has_perm(MANAGE),
             adopted=Plan.objects.filter(state=Plan.State.ADOPTED).exclude(pk=pk).first(),
+            adoptions=plan.adoptions.select_related("instead_of").order_by("id"),
             **kwargs,
         )
 
@@ -180,11 +184,23 @@ def _merge(request, area: PlanArea, who: dict):
 _ACTS = {"lock": _lock, "unlock": _unlock, "split": _split, "merge": _merge}
 
 
-class PlanAdoptView(Permitted, View):
-    """Adopt a drawn plan, and have the season's packages and planned orders made."""
+class PlanAdoptView(Permitted, TemplateView):
+    """What adopting a plan would change; adopt it, and have the season's planned orders made."""
 
     permission_required = MANAGE
-    http_method_names = ["post"]
+    template_name = "program/plan_adopt.html"
+
+    def get_context_data(self, pk, **kwargs):
+        """Give the plan, the one in force, and what changes from that to this."""
+        plan = get_object_or_404(Plan, pk=pk)
+        in_force = Plan.objects.filter(state=Plan.State.ADOPTED).exclude(pk=pk).first()
+        return super().get_context_data(
+            plan=plan,
+            in_force=in_force,
+            change=adoption_of(plan, in_force) if in_force else None,
+            orders_form=_orders_form(plan),
+            **kwargs,
+        )
 
     def post(self, request, pk):
         """Freeze it; without orders asked for, they can be made later."""
@@ -192,16 +208,20 @@ class PlanAdoptView(Permitted, View):
         form = _orders_form(plan, request.POST) if "orders" in request.POST else None
         if form is not None and not form.is_valid():
             messages.error(request, _said(form) + " Nothing was adopted.")
-            return redirect("plan", pk)
+            return redirect("plan_adopt", pk)
         try:
-            plan_adopt(plan=plan, by=request.user.get_username(), at=now())
+            plan_adopt(plan=plan, reason=request.POST.get("reason", ""), **_who(request))
         except PlanError as error:
             messages.error(request, str(error))
-            return redirect("plan", pk)
+            return redirect("plan_adopt", pk)
         messages.success(request, f"{plan.name} is adopted.")
         if form is None:
             return redirect("plan", pk)
         return redirect("plan_run", _orders_queued(plan, form, request.user).pk)
+
+
+def _who(request) -> dict:
+    return {"by": request.user.get_username(), "at": now()}
 
 
 def _said(form) -> str:
@@ -219,6 +239,29 @@ def _orders_queued(plan: Plan, form: OrdersForm, user):
         parameters={"orders_of": plan.pk, "year": year, "shares": form.shares()},
     )
     return batch_queue(batch=batch)
+
+
+class PlanAdoptionUndoView(Permitted, View):
+    """Take an adoption back, or call off the planned orders and leave the plan in force."""
+
+    permission_required = MANAGE
+    http_method_names = ["post"]
+
+    def post(self, request, pk):
+        """Do what was asked for, with its reason."""
+        plan = get_object_or_404(Plan, pk=pk)
+        given = {"plan": plan, "reason": request.POST.get("reason", ""), **_who(request)}
+        try:
+            if "orders" in request.POST:
+                said = f"{plan_orders_call_off(**given):,} planned orders are called off."
+            else:
+                before = plan_adoption_undo(**given)
+                said = f"{plan.name} is not adopted any more."
+                said += f" {before.name} is in force again." if before else ""
+            messages.success(request, said)
+        except PlanError as error:
+            messages.error(request, str(error))
+        return redirect("plan", pk)
 
 
 class PlanOrdersView(Permitted, View):

@@ -9,9 +9,12 @@ gentle one.
 """
 
 from collections.abc import Iterator
+from functools import cache
 
 from replacements.domain.findings import Finding, Level
+from replacements.domain.methods import Method
 from replacements.domain.pull_force.case import Bend, PullCase
+from replacements.domain.reference_tables import rows
 from replacements.domain.units import inches
 
 GEOMETRY = "geometry: sagitta of a chord in a curved bore [derived]"
@@ -25,7 +28,9 @@ def least_radius_in(rigid_in: float, outside_in: float, bore_in: float) -> float
 
 
 def bend_findings(case: PullCase) -> Iterator[Finding]:
-    """Yield what stands against each bend: unknown radius, string, new pipe."""
+    """Yield what stands against each bend: unknown radius, string, new pipe; rods run straight."""
+    if case.method is Method.ROD_SPLIT:
+        yield from _rods(case)
     for bend in case.bends:
         if bend.radius_in is None:
             yield _unknown(case, bend)
@@ -54,8 +59,34 @@ def _unknown(case: PullCase, bend: Bend) -> Finding:
     )
 
 
+def _rods(case: PullCase) -> Iterator[Finding]:
+    most = rods_bend_deg()
+    if case.bends_deg > most:
+        yield Finding(
+            Level.STOP,
+            "BENDS_RODS",
+            f"Rods need a straight line; the bends add up to {case.bends_deg:.0f} degrees, above "
+            f"{most:g}.",
+            "Proposed weights of this program [judgment]",
+            "Cut the run at the bend, or choose another method.",
+            value=case.bends_deg,
+        )
+
+
+@cache
+def rods_bend_deg() -> float:
+    """Return the sum of bends above which rods are not used, degrees."""
+    return next(
+        float(row["value"])
+        for row in rows("method_rules")
+        if (row["method"], row["condition"]) == (Method.ROD_SPLIT, "BENDS_OVER")
+    )
+
+
 def _string(case: PullCase, bend: Bend) -> Iterator[Finding]:
     rigid = case.rigid
+    if rigid is None and case.comes_out:
+        return  # one cone on a cable: the old pipe draws straight what it passes
     if rigid is None:
         yield Finding(
             Level.CAUTION,

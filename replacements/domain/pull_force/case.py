@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, fields
 from enum import StrEnum
 from typing import NamedTuple, Protocol
 
+from replacements.domain.methods import PULLED, Method
 from replacements.domain.pull_force.assumed import ASSUMED
 from replacements.domain.pull_force.parameters import ParameterSet
 from replacements.domain.pull_force.soils import Soil, SoilFamily, soil
@@ -91,7 +92,7 @@ class Limit(StrEnum):
 
 
 # Parts that carry the total, too, but that not every caller lists.
-MORE_LIMITS = ("EXPANDER",)
+MORE_LIMITS = ("EXPANDER", "ROD")
 
 
 class DragLimit(StrEnum):
@@ -121,7 +122,8 @@ class PullCase:
 
     old_pipe, new_pipe : PipeSize
     expander_in : greatest diameter of the expander, in
-    length_ft : run of the old pipe that is slit, ft
+    method : how it is pulled: SPLIT and ROD_SPLIT slit the old pipe, PULL_OUT draws it out whole
+    length_ft : run of the old pipe that is slit or drawn out, ft
     cover_ft : ground over the pipe, ft
     soil : code of a soil class, or a Soil with measured values
     bends, joints : in the old pipe, at stations from the pit where the new pipe enters
@@ -153,6 +155,7 @@ class PullCase:
     length_ft: float
     cover_ft: float
     soil: str | Soil
+    method: Method = Method.SPLIT
     bends: tuple[Bend, ...] = ()
     joints: tuple[Joint, ...] = ()
     snaking_deg_per_10_ft: float = 0.0
@@ -219,6 +222,11 @@ class PullCase:
         return self.pipe_weight_lb_ft or getattr(self.new_pipe, "weight_lb_per_ft", None)
 
     @property
+    def comes_out(self) -> bool:
+        """Whether the old pipe is drawn out whole: nothing is slit, and the ground holds it."""
+        return self.method is Method.PULL_OUT
+
+    @property
     def wet_sand(self) -> bool:
         return self.groundwater and self.soil.family is SoilFamily.SAND
 
@@ -247,6 +255,8 @@ def _check_names(case: PullCase) -> None:
     for name in case.drag_limits_lbf:
         if name not in set(DragLimit):
             raise ValueError(f"{name!r} carries no drag; give limits for {', '.join(DragLimit)}.")
+    if case.method not in PULLED:
+        raise ValueError(f"{case.method} pulls nothing; there is no force to estimate.")
     if case.edges not in (1, 2):
         raise ValueError(f"A blade has 1 or 2 cutting edges, not {case.edges}.")
 

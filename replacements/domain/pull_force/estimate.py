@@ -5,11 +5,13 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
 
 from replacements.domain.findings import Finding
+from replacements.domain.methods import Method
 from replacements.domain.pull_force.arching import DragBasis, stability_number
 from replacements.domain.pull_force.case import Joint, PullCase
 from replacements.domain.pull_force.model import (
     SOIL_STRENGTH,
     Run,
+    cut_joints,
     ground_psf,
     joint_slit,
     prism_drag_lbf,
@@ -68,6 +70,7 @@ class ForceParts:
     """What the expected total is made of where it is greatest, lb; the parts add up to it.
 
     joint : what cutting a wiped joint adds to slitting plain pipe
+    hold : of the ground on what of an old pipe drawn out is still in it
     bends : what bends ahead of the head add to all the others
     learned : what the factor that logs of pulls taught adds to all of them, below zero what it
         takes away; it is learned from totals and never moves a part by itself
@@ -80,6 +83,7 @@ class ForceParts:
     drag: float
     bends: float
     learned: float = 0.0
+    hold: float = 0.0
 
     @property
     def total(self) -> float:
@@ -222,6 +226,8 @@ def estimate(
 
 
 def _learned(case: PullCase, calibration) -> LearnedFactor | None:
+    if case.method is not Method.SPLIT:
+        return None  # it was learned from pulls that slit
     if isinstance(calibration, Mapping):
         calibration = calibration.get(case.soil.code)
     if calibration and calibration.parameter_set != case.constants.id:
@@ -331,9 +337,7 @@ def _along(pull: Run, bias: float) -> dict:
     length_ft = pull.case.length_ft
     return {
         "joints": tuple(
-            JointSpike(joint, pull.joint(joint) * bias)
-            for joint in pull.case.joints
-            if joint.kind.cuttable
+            JointSpike(joint, pull.joint(joint) * bias) for joint in cut_joints(pull.case)
         ),
         "start_lbf": pull.total(0.0) * bias,
         "peak_ft": max(pull.walk(), key=lambda point: point[2])[0],
@@ -362,10 +366,10 @@ def _parts(pull: Run) -> ForceParts:
     """Split the greatest total; its station is a joint's or the peak's between joints."""
     station_ft, _, peak = max(pull.walk(), key=lambda point: point[2])
     extra, slit = 0.0, pull.slit
-    for joint in pull.case.joints:
-        if joint.kind.cuttable and pull.joint(joint) > peak:
+    for joint in cut_joints(pull.case):
+        if pull.joint(joint) > peak:
             station_ft, peak = joint.station_ft, pull.joint(joint)
             extra = joint_slit(pull, joint) - pull.slit
-    drag = pull.drag(station_ft)
-    straight = pull.head + extra + drag
-    return ForceParts(slit, pull.open_shell, pull.expand_soil, extra, drag, peak - straight)
+    drag, hold = pull.drag(station_ft), pull.hold(station_ft)
+    bends = peak - (pull.head + extra + drag + hold)
+    return ForceParts(slit, pull.open_shell, pull.expand_soil, extra, drag, bends, hold=hold)

@@ -1,5 +1,6 @@
 """What the estimate says of itself, in plain sentences for a page and a printed sheet."""
 
+from replacements.domain.methods import Method
 from replacements.domain.pull_force.estimate import ForceEstimate
 from replacements.domain.pull_force.spread import RANGE_COVERS
 from replacements.domain.units import high_lb
@@ -24,6 +25,7 @@ def method_text(made: ForceEstimate) -> tuple[str, ...]:
         "grip and a break-away link. A log at the puller shows the total only.",
         _drag_text(made),
         _learned_text(made),
+        *_of_method(made),
         "Local codes, the equipment maker's ratings and the competent person on site come before "
         "this page.",
     )
@@ -49,6 +51,22 @@ def _drag_text(made: ForceEstimate) -> str:
         f" The cover is {number:.1f} times the clay's strength at the weakest, {least:g} or more, "
         f"so that up to {high_lb(made.squeeze.with_bends_lbf)} of drag is counted."
     )
+
+
+def _of_method(made: ForceEstimate) -> tuple[str, ...]:
+    """Return what is other where the old pipe is not slit by a blade on a cable."""
+    if made.case.comes_out:
+        return (
+            "The old pipe is drawn out whole: nothing is slit or opened, and the ground's hold on "
+            f"what is still in it is counted instead, {made.parts.hold:,.0f} lb where the total is "
+            "greatest. The hold is a textbook value for skin friction; no log has tested it.",
+        )
+    if made.case.method is Method.ROD_SPLIT:
+        return (
+            "Rods are counted like a cable: the blade's work on lead is the same, and no log of a "
+            "pull with rods has tested it.",
+        )
+    return ()
 
 
 def _learned_text(made: ForceEstimate) -> str:

@@ -1,7 +1,8 @@
 """Physics of slitting and pulling: what the head takes, what the tail drags, what bends multiply.
 
-Two forces come out and are never mixed. The TOTAL is what cable, jaws, clevis, swivel, puller
-and anchor carry. The DRAG behind the expander is all that the new pipe carries.
+An old pipe that is drawn out whole is not slit and not opened; the ground holds what of it is
+still in there. Two forces come out and are never mixed. The TOTAL is what cable, jaws, clevis,
+swivel, puller and anchor carry. The DRAG behind the expander is all that the new pipe carries.
 """
 
 import math
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 from replacements.domain.pull_force.arching import arching_psf
 from replacements.domain.pull_force.case import Bend, Joint, PullCase
 from replacements.domain.pull_force.numeric import SCALAR
+from replacements.domain.pull_force.pull_out import holding_psf
 from replacements.domain.pull_force.soils import SoilFamily, clay_pressure_psf, sand_pressure_psf
 
 # Names of the soil's own values beside the parameters'.
@@ -59,6 +61,11 @@ class Run:
     soil_pressure_psf: float
     drag_per_ft: float
     ops: object
+    hold_per_ft: float = 0.0
+
+    def hold(self, station_ft: float):
+        """Return how hard the ground holds what of an old pipe drawn out is still in it, lb."""
+        return self.hold_per_ft * (self.case.length_ft - station_ft)
 
     @property
     def head(self):
@@ -83,7 +90,8 @@ class Run:
 
     def total(self, station_ft: float, passed: bool = False):
         """Return the force in the cable at the puller with the head at a station, lb."""
-        return (self.head + self.drag(station_ft, passed)) * self.ahead(station_ft, passed)
+        held = self.head + self.drag(station_ft, passed) + self.hold(station_ft)
+        return held * self.ahead(station_ft, passed)
 
     def joint(self, joint: Joint):
         """Return the force in the cable while the blade cuts a wiped joint, lb."""
@@ -93,25 +101,32 @@ class Run:
     def walk(self):
         """Yield (station ft, drag lb, total lb) wherever the force can peak, in order.
 
-        Both forces rise between bends; the total drops as the head passes one.
+        Both forces rise between bends; the total drops as the head passes one. Where the old pipe
+        is drawn out, the total falls as less of it is held, so that each stretch's start counts.
         """
         ahead = [bend for bend in self.case.all_bends if bend.station_ft < self.case.length_ft]
         degrees = self.case.bends_deg
         tail, at = 0.0, 0.0
         for bend in ahead:
+            if self.case.comes_out:
+                yield at, tail, self._loaded(at, tail, degrees)
             tail, at = tail + self.drag_per_ft * (bend.station_ft - at), bend.station_ft
-            yield at, tail, (self.head + tail) * self._cable_factor(degrees)
+            yield at, tail, self._loaded(at, tail, degrees)
             tail = tail * capstan_factor(self.values["PIPE_FRICTION"], bend.degrees, self.ops)
             degrees -= bend.degrees
+        if self.case.comes_out:
+            yield at, tail, self._loaded(at, tail, degrees)
         tail = tail + self.drag_per_ft * (self.case.length_ft - at)
-        yield self.case.length_ft, tail, (self.head + tail) * self._cable_factor(degrees)
+        yield self.case.length_ft, tail, self._loaded(self.case.length_ft, tail, degrees)
+
+    def _loaded(self, station_ft: float, tail, degrees: float):
+        return (self.head + tail + self.hold(station_ft)) * self._cable_factor(degrees)
 
     def peak(self):
         """Return the greatest total anywhere along the run, wiped joints included, lb."""
         peak = self.run_peak()
-        for joint in self.case.joints:
-            if joint.kind.cuttable:
-                peak = self.ops.maximum(peak, self.joint(joint))
+        for joint in cut_joints(self.case):
+            peak = self.ops.maximum(peak, self.joint(joint))
         return peak
 
     def run_peak(self):
@@ -133,13 +148,26 @@ def run(case: PullCase, values: Mapping[str, float], ops=SCALAR) -> Run:
     return Run(
         case=case,
         values=values,
-        slit=_slit_lbf(case, values, _wall_in(case), values["FLOW_STRESS"], ops),
-        open_shell=_open_shell_lbf(case, values, ops),
+        slit=0.0
+        if case.comes_out
+        else _slit_lbf(case, values, _wall_in(case), values["FLOW_STRESS"], ops),
+        open_shell=0.0 if case.comes_out else _open_shell_lbf(case, values, ops),
         expand_soil=_expand_soil_lbf(case, values, ops),
         soil_pressure_psf=_soil_pressure_psf(case, values, ops),
         drag_per_ft=_drag_per_ft(case, values, ops),
         ops=ops,
+        hold_per_ft=_hold_per_ft(case, values) if case.comes_out else 0.0,
     )
+
+
+def cut_joints(case: PullCase) -> list[Joint]:
+    """Return the joints that a blade cuts; of a pipe that is drawn out, none."""
+    return [] if case.comes_out else [joint for joint in case.joints if joint.kind.cuttable]
+
+
+def _hold_per_ft(case: PullCase, values):
+    around_ft = math.pi * case.old_pipe.outside_in / 12
+    return holding_psf(case.soil, case.cover_ft, values, values[SOIL_STRENGTH]) * around_ft
 
 
 def joint_slit(run: Run, joint: Joint):
@@ -197,14 +225,19 @@ def _soil_pressure_psf(case, values, ops):
 def opened_in(case: PullCase) -> float:
     """Return the diameter to which the ground opens, in.
 
-    The lead keeps its volume: the hole holds the expander and the metal round it.
+    The lead keeps its volume: the hole holds the expander and the metal round it, unless the old
+    pipe comes out.
     """
     old = case.old_pipe
+    if case.comes_out:
+        return max(case.expander_in, old.outside_in)
     return math.sqrt(case.expander_in**2 + old.outside_in**2 - old.inside_in**2)
 
 
 def _expand_soil_lbf(case, values, ops):
-    area_in2 = math.pi / 4 * (case.expander_in**2 - case.old_pipe.inside_in**2)
+    old = case.old_pipe
+    before = old.outside_in if case.comes_out else old.inside_in
+    area_in2 = math.pi / 4 * max(case.expander_in**2 - before**2, 0.0)
     return _soil_pressure_psf(case, values, ops) / 144 * area_in2 * _cone(values, ops)
 
 

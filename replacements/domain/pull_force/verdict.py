@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from replacements.domain.findings import Finding, Level, by_severity, worst
+from replacements.domain.methods import Method
 from replacements.domain.pull_force.arching import SQUEEZING
 from replacements.domain.pull_force.assumed import assumed_told
 from replacements.domain.pull_force.bends import bend_findings
@@ -20,6 +21,8 @@ from replacements.domain.pull_force.case import (
     Limit,
     PullCase,
 )
+from replacements.domain.pull_force.model import cut_joints
+from replacements.domain.pull_force.pull_out import HOLDING, holding_psf, longest_pull_out_ft
 from replacements.domain.pull_force.spread import Range
 from replacements.domain.units import high_lb, limit_lb
 
@@ -130,7 +133,7 @@ def review(case: PullCase, found: tuple[Check, ...], squeeze: Squeeze) -> list[F
         [
             *_uses(case, found),
             *_conditions(case),
-            *_uncuttable(case),
+            *(_coming_out(case) if case.comes_out else _uncuttable(case)),
             *_doubts(case),
             *bend_findings(case),
             *_squeeze(case, squeeze),
@@ -251,12 +254,15 @@ def _conditions(case: PullCase):
 
 def _uncuttable(case: PullCase):
     if case.material != "LEAD":
+        pipe, rods = case.material.replace("_", " ").lower(), case.method is Method.ROD_SPLIT
         yield Finding(
             Level.STOP,
             "OLD_PIPE_NOT_LEAD",
-            f"A lead blade cannot slit {case.material.replace('_', ' ').lower()} pipe.",
+            f"What splitting {pipe} pipe with rods takes, this estimate does not know."
+            if rods
+            else f"A lead blade cannot slit {pipe} pipe.",
             "common practice, no source",
-            "Choose rods with a heavier head, or open cut.",
+            "Choose open cut." if rods else "Choose rods with a heavier head, or open cut.",
         )
     for joint in case.joints:
         if not joint.kind.cuttable:
@@ -271,6 +277,34 @@ def _uncuttable(case: PullCase):
             )
 
 
+def _coming_out(case: PullCase):
+    """Yield what speaks against drawing the old pipe out whole."""
+    values = case.parameter_set
+    held = holding_psf(case.soil, case.cover_ft, values)
+    most_ft = longest_pull_out_ft(case.old_pipe, held, values["LEAD_TENSION"])
+    most_ft *= values["PULL_OUT_FRACTION"]
+    if case.material == "LEAD" and case.length_ft > most_ft:
+        yield Finding(
+            Level.STOP,
+            "OLD_PIPE_TEARS",
+            f"The ground holds the old pipe so fast that its lead tears: {case.length_ft:g} ft "
+            f"are to come out, {math.floor(most_ft)} ft at most are planned.",
+            HOLDING,
+            "Cut the run shorter, slit the pipe in place, or cut open.",
+            value=most_ft,
+        )
+    for joint in case.joints:
+        yield Finding(
+            Level.CAUTION,
+            "JOINT_CATCHES",
+            f"The {joint.kind.label} joint at {joint.station_ft:g} ft is wider than the pipe and "
+            "catches in the ground.",
+            "common practice, no source",
+            "Dig it out before the pull.",
+            at_ft=joint.station_ft,
+        )
+
+
 def _doubts(case: PullCase):
     values = case.parameter_set
     if case.bends_deg > values["BENDS_CAUTION"]:
@@ -280,7 +314,7 @@ def _doubts(case: PullCase):
             f"{values['BENDS_CAUTION']:.0f}.",
             "Split the run at a bend.",
         )
-    joints = sum(joint.kind.cuttable for joint in case.joints)
+    joints = len(cut_joints(case))
     if joints > values["JOINTS_CAUTION"]:
         yield _caution(
             "JOINTS",

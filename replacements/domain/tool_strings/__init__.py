@@ -27,13 +27,12 @@ from replacements.domain.tool_strings.components import (
     Kind,
     Part,
     ToolString,
-    Transition,
     Wear,
     component_from,
     tool_string,
 )
 from replacements.domain.tool_strings.load import PartLimit, StringStrength, strength
-from replacements.domain.tool_strings.order import Need, Requirement, required_kinds
+from replacements.domain.tool_strings.order import Need, Requirement, parts_of, required_kinds
 from replacements.domain.tool_strings.rules import StringLimits
 from replacements.domain.tool_strings.schematic import draw, side_view
 from replacements.domain.tool_strings.setup import (
@@ -72,7 +71,6 @@ __all__ = [
     "StringLimits",
     "StringStrength",
     "ToolString",
-    "Transition",
     "UnknownCheck",
     "Wear",
     "assembly_checks",
@@ -82,6 +80,7 @@ __all__ = [
     "component_from",
     "draw",
     "judge_rows",
+    "parts_of",
     "propose",
     "refuse_set_up",
     "required_kinds",

@@ -30,6 +30,7 @@ class AssemblyCheck:
     low, high : bounds of a measured value, None where there is none
     if_low, if_high : STOP or REDO
     stop : whether a failed or missing answer forbids the pull
+    methods : for which it is asked, empty for every pull
     of_set : BOUNDS, WORDS or GROUPS where a tool set carries its own, else empty
     mark : empty where the source is the instructions of a tool set
     """
@@ -45,6 +46,7 @@ class AssemblyCheck:
     if_low: str
     if_high: str
     stop: bool
+    methods: tuple[str, ...]
     of_set: str
     why: str
     source: str
@@ -97,16 +99,19 @@ def assembly_checks() -> tuple[AssemblyCheck, ...]:
 
 
 def checks_for(
-    new_pipe_material: str | None = None, setup: SetUp = NO_SET
+    new_pipe_material: str | None = None, setup: SetUp = NO_SET, method: str | None = None
 ) -> tuple[AssemblyCheck, ...]:
     """Return the rows that a new pipe of this material asks for; copper needs no tracer wire.
 
     setup : of the tool set in use; what it says goes before common practice
+    method : how it is pulled, as rods have no jaws and what is pulled out no blade; None for every
+        row there is
     """
     return tuple(
         _of_set(check, setup)
         for check in assembly_checks()
-        if check.check != "TRACER_WIRE" or new_pipe_material in (None, *PLASTICS)
+        if (check.check != "TRACER_WIRE" or new_pipe_material in (None, *PLASTICS))
+        and (method is None or not check.methods or method in check.methods)
     )
 
 
@@ -116,8 +121,9 @@ def judge_rows(
     jaw_faces: int | None = None,
     new_pipe_material: str | None = None,
     setup: SetUp = NO_SET,
+    method: str | None = None,
 ) -> list[JudgedRow]:
-    """Return every row that the new pipe asks for, judged by its last answer, in their order.
+    """Return every row that pipe and method ask for, judged by its last answer, in their order.
 
     answers : of one check the last given counts
     jaw_faces : faces of the jaw set that need anti-seize
@@ -137,7 +143,7 @@ def judge_rows(
             given.get(check.check),
             next(iter(_judge(check, given.get(check.check), jaw_faces)), None),
         )
-        for check in checks_for(new_pipe_material, setup)
+        for check in checks_for(new_pipe_material, setup, method)
     ]
 
 
@@ -211,4 +217,5 @@ def _say(
 
 def _check(row: dict[str, str]) -> AssemblyCheck:
     bounds = {name: float(row[name]) if row[name] else None for name in ("low", "high")}
-    return AssemblyCheck(**{**row, **bounds, "stop": row["stop"] == "YES"})
+    asked = {"stop": row["stop"] == "YES", "methods": tuple(row["methods"].split())}
+    return AssemblyCheck(**{**row, **bounds, **asked})

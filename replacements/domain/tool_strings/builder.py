@@ -19,13 +19,14 @@ from replacements.domain.tool_strings.checks import check_case
 from replacements.domain.tool_strings.components import (
     CableEnd,
     Component,
+    Facing,
     Kind,
     ToolString,
     tool_string,
 )
 from replacements.domain.tool_strings.condition import wear_share
 from replacements.domain.tool_strings.load import ON_THE_DRAG_SIDE, part_limit_lbf
-from replacements.domain.tool_strings.order import PLACE, Need, required_kinds
+from replacements.domain.tool_strings.order import PLACE, Need, Requirement, required_kinds
 from replacements.domain.units import inches
 
 # The expander is chosen first, as blade, pre-expander and collar are measured against it.
@@ -35,6 +36,7 @@ _CHOICE_ORDER = (
     Kind.SPACER,
     Kind.PIPE_PULLER,
     Kind.CABLE,
+    Kind.ROD,
     Kind.PULLER,
     Kind.JAW_SET,
     Kind.RETAINING_NUT,
@@ -81,7 +83,7 @@ def propose(
 ) -> Proposal:
     """Return the string that suits two pipes best, or which part is missing.
 
-    known : the further fields of `StringCase`, such as total_force_lbf or limits
+    known : the further fields of `StringCase`, such as method, total_force_lbf or limits
     """
     case = StringCase(
         tool_string=ToolString(pulled_end=CableEnd.THICK),  # as it is to be pulled
@@ -122,6 +124,10 @@ def wanted(kind: Kind, case: StringCase) -> str:
         Kind.EXPANDER: (
             f"{least:.3f} to {most:.3f} in. across, over the old bore of {inches(old.inside_in)}"
         ),
+        Kind.ROD: (
+            f"at least {(case.length_ft or 0) + limits.cable_extra_ft:g} ft joined, up to "
+            f"{inches(old.inside_in - limits.clearance_in)} over the joints"
+        ),
         Kind.JAW_SET: f"for {inches(limits.pulling_cable_in)} cable",
         Kind.PIPE_PULLER: f"with a collar for {new.label}",
     }
@@ -136,7 +142,10 @@ def _expanders(case: StringCase, tools: Sequence[Component]) -> list[Component]:
 def _fill(case: StringCase, tools: Sequence[Component], expander: Component | None) -> _Attempt:
     chosen = (expander,) if expander else ()
     refused = {} if expander else {Kind.EXPANDER: _refusal(case, tools, Kind.EXPANDER, ())}
+    taken = {need.kind for need in _needs(case, ()) if need.need is not Need.WRONG}
     for kind in _CHOICE_ORDER:
+        if kind not in taken and kind not in _WHERE_THERE_IS_ONE:
+            continue
         ranked, _ = _ranked(case, chosen, [tool for tool in tools if tool.kind is kind])
         if not ranked:
             refused[kind] = _refusal(case, tools, kind, chosen)
@@ -172,6 +181,17 @@ def _steps(
     return min(chains, key=rank)
 
 
+def _to_be_built(tools: Iterable[Component]) -> ToolString:
+    """Return the string as it is to be put together; what was built, the crew looks at and says."""
+    return tool_string(tools, blade_facing=Facing.FLAT_TO_OLD_PIPE, pulled_end=CableEnd.THICK)
+
+
+def _needs(case: StringCase, chosen: Iterable[Component]) -> tuple[Requirement, ...]:
+    cable = next((tool for tool in chosen if tool.kind is Kind.CABLE), None)
+    construction = cable.construction if cable else ""
+    return required_kinds(case.old_pipe, case.new_pipe, construction, case.method)
+
+
 def _in_order(tool: Component) -> tuple[int, float]:
     """Place a tool in the string: by kind, and of one kind the narrower first."""
     return tuple(Kind).index(tool.kind), tool.outside_in or 0.0
@@ -199,7 +219,7 @@ def _own_findings(
 ) -> Iterator[Finding]:
     """Yield the findings of a trial string that speak of the tool tried."""
     together = sorted((*chosen, tool), key=_in_order)
-    trial = replace(case, tool_string=tool_string(together))
+    trial = replace(case, tool_string=_to_be_built(together))
     place = next(i for i, item in enumerate(together) if item is tool)
     return (found for found in check_case(trial) if found.part == place)
 
@@ -217,7 +237,7 @@ def _distance(case: StringCase, chosen: tuple[Component, ...], tool: Component) 
         return abs(size - sqrt(old.inside_in * expander))
     if tool.kind is Kind.SPACER:
         return tool.length_in or 0
-    return (tool.length_ft or 0) if tool.kind is Kind.CABLE else 0
+    return (tool.length_ft or 0) if tool.kind in (Kind.CABLE, Kind.ROD) else 0
 
 
 def _weakens(case: StringCase, chosen: tuple[Component, ...], tool: Component) -> bool:
@@ -233,7 +253,7 @@ def _refusal(
     case: StringCase, tools: Sequence[Component], kind: Kind, chosen: tuple[Component, ...]
 ) -> str:
     candidates = [tool for tool in tools if tool.kind is kind]
-    told = replace(case, tool_string=tool_string(chosen))
+    told = replace(case, tool_string=_to_be_built(chosen))
     need = f"{kind.label}: needed {wanted(kind, told)}".rstrip(".")
     if not candidates:
         return f"{need}. There is none among the tools."
@@ -243,8 +263,7 @@ def _refusal(
 
 
 def _lacking(case: StringCase, attempt: _Attempt) -> tuple[list[str], list[str]]:
-    cable = next((tool for tool in attempt.chosen if tool.kind is Kind.CABLE), None)
-    needs = required_kinds(case.old_pipe, case.new_pipe, cable.construction if cable else "")
+    needs = _needs(case, attempt.chosen)
     missing = [n for n in needs if n.kind in attempt.refused and n.need is Need.REQUIRED]
     advised = [n for n in needs if n.kind in attempt.refused and n.need is Need.ADVISED]
     return (
@@ -258,7 +277,7 @@ def _proposal(case: StringCase, attempt: _Attempt) -> Proposal:
     missing, advised = _lacking(case, attempt)
     if missing:
         return Proposal(None, missing=tuple(missing), advised=tuple(advised))
-    string = tool_string(attempt.chosen)
+    string = _to_be_built(attempt.chosen)
     full = replace(case, tool_string=string)
     return Proposal(
         string,

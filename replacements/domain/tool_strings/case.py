@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from replacements.domain.methods import Method
 from replacements.domain.pipes import MEASURED, Pipe, allowable_pull_lbf, hottest_f, weakest_resin
 from replacements.domain.tool_strings.components import Component, Kind, ToolString
 from replacements.domain.tool_strings.rules import DEFAULT_LIMITS, StringLimits
@@ -13,6 +14,7 @@ from replacements.domain.tool_strings.setup import LEAD_SIZES_IN
 class StringCase:
     """What a string is checked against.
 
+    method : how the order is pulled, which decides what its string needs
     length_ft : of the old line between the pits
     as_of : day of the pull, for inspections
     run_materials : whatever the old run holds besides lead, such as GALVANIZED or BRASS
@@ -27,6 +29,7 @@ class StringCase:
     tool_string: ToolString
     old_pipe: Pipe
     new_pipe: Pipe
+    method: Method = Method.SPLIT
     length_ft: float | None = None
     as_of: date | None = None
     run_materials: tuple[str, ...] = ()

@@ -1,6 +1,6 @@
 """The contractor's own tools, and the string put together from them.
 
-A string is read from the puller at the receiving pit toward the new pipe: cable, blade,
+A string is read from the puller at the receiving pit toward the new pipe: cable or rods, blade,
 pre-expander, spacer, expander, jaw set, retaining nut, swivel, pipe puller.
 """
 
@@ -22,6 +22,7 @@ class Kind(StrEnum):
 
     PULLER = "PULLER"
     CABLE = "CABLE"
+    ROD = "ROD"
     BLADE = "BLADE"
     PRE_EXPANDER = "PRE_EXPANDER"
     SPACER = "SPACER"
@@ -36,7 +37,8 @@ class Kind(StrEnum):
     @property
     def label(self) -> str:
         """The tool's name in the trade."""
-        special = {"PRE_EXPANDER": "Pre-expander", "BREAKAWAY_LINK": "Break-away link"}
+        special = {"PRE_EXPANDER": "Pre-expander", "BREAKAWAY_LINK": "Break-away link",
+                   "ROD": "Rods"}  # fmt: skip
         return special.get(self.value, self.value.replace("_", " ").capitalize())
 
 
@@ -57,14 +59,6 @@ class CableEnd(StrEnum):
     THICK = "THICK"
     THIN = "THIN"
     UNKNOWN = "UNKNOWN"
-
-
-class Transition(StrEnum):
-    """Where the joint between thin end and pulling end comes to lie under load."""
-
-    CLEAR = "CLEAR"
-    IN_JAWS = "IN_JAWS"
-    OVER_SHEAVE = "OVER_SHEAVE"
 
 
 class Wear(StrEnum):
@@ -105,15 +99,17 @@ class Component:
     """One tool of a contractor.
 
     kind, mark : what it is, and the contractor's own mark on it
-    outside_in : greatest diameter; of a blade over its tips, of a pipe puller over its collar
+    outside_in : greatest diameter; of a blade over its tips, of a pipe puller over its collar, of
+        rods over their joints
     pilot_in : nose of a blade that runs in the old bore
     length_in : along the string, in
-    length_ft, thin_end_in, pulling_end_in : of a cable; thin_end_in is None without a thin end
+    length_ft : of a cable, or of all rods joined
+    thin_end_in, pulling_end_in : of a cable; thin_end_in is None without a thin end
     construction, termination : of a cable, codes of `wire_rope.csv` and `terminations.csv`
     breaking_force_lbf : of a cable, from its own certificate
     grip : of a pipe puller, code of `grips.csv`
-    fits_old_in, fits_new_in, fits_new_types, fits_cable_in : sizes it is marked for; empty
-        where it is not marked
+    fits_old_in, fits_new_in, fits_new_types, fits_cable_in, fits_rod_in : sizes it is marked for;
+        empty where it is not marked
     cylinder_bore_in, cylinder_rod_in, cylinders : of a hydraulic puller; a rod where it pulls with
         the rod side
     rated_lbf : rated load; of a puller at its relief setting, of a break-away link where it parts
@@ -142,6 +138,7 @@ class Component:
     fits_new_in: tuple[float, ...] = ()
     fits_new_types: tuple[str, ...] = ()
     fits_cable_in: tuple[float, ...] = ()
+    fits_rod_in: tuple[float, ...] = ()
     cylinder_bore_in: float | None = None
     cylinder_rod_in: float | None = None
     cylinders: int = 1
@@ -195,7 +192,7 @@ FIGURES = tuple(
     for f in fields(Component)
     if f.name.endswith(("_in", "_ft", "_lbf")) and f.name[:5] != "fits_"
 )
-SIZE_LISTS = ("fits_old_in", "fits_new_in", "fits_cable_in")
+SIZE_LISTS = ("fits_old_in", "fits_new_in", "fits_cable_in", "fits_rod_in")
 LISTS = {*SIZE_LISTS, "fits_new_types"}
 TEXTS = ("mark", "construction", "termination", "grip", "serial")
 DIMENSIONS = {f.name for f in fields(Component)} - {
@@ -206,6 +203,7 @@ DIMENSIONS = {f.name for f in fields(Component)} - {
 NEEDED = {
     Kind.PULLER: ("fits_cable_in",),
     Kind.CABLE: ("pulling_end_in", "length_ft"),
+    Kind.ROD: ("outside_in", "length_ft"),
     Kind.BLADE: ("outside_in", "pilot_in"),
     Kind.PRE_EXPANDER: ("outside_in", "length_in"),
     Kind.SPACER: ("length_in",),
@@ -233,12 +231,10 @@ class ToolString:
 
     parts : tuple of Part
     pulled_end : which end of the cable is in the puller
-    transition : where the joint between the cable's two diameters lies under load
     """
 
     parts: tuple[Part, ...] = ()
     pulled_end: CableEnd = CableEnd.UNKNOWN
-    transition: Transition = Transition.CLEAR
 
     def of_kind(self, kind: Kind) -> list[tuple[int, Component]]:
         """Return (place, tool) of every tool of one kind, in order."""
@@ -262,13 +258,15 @@ class ToolString:
 def tool_string(
     components: Iterable[Component],
     *,
-    blade_facing: Facing | None = Facing.FLAT_TO_OLD_PIPE,
-    pulled_end: CableEnd = CableEnd.THICK,
-    transition: Transition = Transition.CLEAR,
+    blade_facing: Facing | None,
+    pulled_end: CableEnd,
 ) -> ToolString:
-    """Return a string of tools in the order given, every blade facing the same way."""
+    """Return a string of tools in the order given, every blade facing the same way.
+
+    Neither has a default: which way a blade faces and which end is pulled, somebody has seen.
+    """
     parts = tuple(Part(c, blade_facing if c.kind is Kind.BLADE else None) for c in components)
-    return ToolString(parts, CableEnd(pulled_end), Transition(transition))
+    return ToolString(parts, CableEnd(pulled_end))
 
 
 def component_from(kind: str, mark: str, dimensions: Mapping[str, object], **known) -> Component:

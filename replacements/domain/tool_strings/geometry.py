@@ -7,6 +7,7 @@ that expanders run 20 to 25 % over the new pipe (IPBA, July 2011).
 from collections.abc import Iterator
 
 from replacements.domain.findings import Finding
+from replacements.domain.methods import Method
 from replacements.domain.tool_strings.case import StringCase, nominal_bore_in
 from replacements.domain.tool_strings.components import NEEDED, Component, Kind
 from replacements.domain.tool_strings.order import fits
@@ -20,14 +21,17 @@ _SIZED = (Kind.BLADE, Kind.EXPANDER, Kind.PIPE_PULLER)  # what a set groups by p
 def dimension_findings(case: StringCase) -> Iterator[Finding]:
     """Yield every dimension that a check needs and nobody recorded."""
     for place, part in enumerate(case.tool_string.parts):
-        missing = [n for n in NEEDED[part.component.kind] if not getattr(part.component, n)]
+        needed = NEEDED[part.component.kind]
+        if part.component.kind is Kind.PULLER and case.first(Kind.ROD):
+            needed = ("fits_rod_in",)
+        missing = [n for n in needed if not getattr(part.component, n)]
         if missing:
             message = f"{part.component.label}: not recorded: {', '.join(missing)}."
             yield finding("DIMENSION_MISSING", message, part=place)
 
 
 def threading_findings(case: StringCase) -> Iterator[Finding]:
-    """Yield whether the cable goes through the old bore, thin end first, and is long enough."""
+    """Yield whether cable or rods go through the old bore and are long enough."""
     bore, limits = case.old_pipe.inside_in, case.limits
     for place, cable in case.of_kind(Kind.CABLE):
         lead = cable.thin_end_in or cable.pulling_end_in
@@ -36,7 +40,12 @@ def threading_findings(case: StringCase) -> Iterator[Finding]:
             yield finding("THREADING", message, part=place, value=lead)
         if cable.pulling_end_in:
             yield from _pull_cable(case, place, cable.pulling_end_in)
-        yield from _cable_length(case, place, cable)
+        yield from _long_enough(case, place, cable)
+    for place, rod in case.of_kind(Kind.ROD):
+        if rod.outside_in and rod.outside_in + limits.clearance_in > bore + _HAIR:
+            message = _clear("joints", rod.outside_in, bore, limits.clearance_in, "rods")
+            yield finding("ROD_BORE", message, part=place, value=rod.outside_in)
+        yield from _long_enough(case, place, rod)
 
 
 def blade_findings(case: StringCase) -> Iterator[Finding]:
@@ -138,11 +147,12 @@ def _set_sizes(case: StringCase) -> Iterator[Finding]:
 
 
 def pipe_findings(case: StringCase) -> Iterator[Finding]:
-    """Yield whether the old run can be slit at all and the new pipe is the larger one."""
+    """Yield whether an old run that is slit can be, and whether the new pipe is the larger one."""
     old, new = case.old_pipe, case.new_pipe
-    if old.material != "LEAD":
+    slit = case.method is Method.SPLIT
+    if old.material != "LEAD" and slit:
         yield finding("OLD_PIPE", f"The old pipe is {old.material}; a lead blade does not slit it.")
-    for material in case.run_materials:
+    for material in case.run_materials if slit else ():
         if material.upper() != "LEAD":
             message = f"The old run holds {material.upper()}; a lead blade does not cut it."
             yield finding("RUN_NOT_CUTTABLE", message)
@@ -168,11 +178,13 @@ def entry_findings(case: StringCase) -> Iterator[Finding]:
         yield finding("ENTRY_HOLE", message, value=case.entry_hole_in)
 
 
-def _clear(what: str, size_in: float, bore_in: float, clearance_in: float) -> str:
+def _clear(
+    what: str, size_in: float, bore_in: float, clearance_in: float, of: str = "cable"
+) -> str:
     return (
-        f"The {what} of the cable is {inches(size_in)}; with {inches(clearance_in)[:-1]} clearance "
-        f"it needs a bore of {inches(size_in + clearance_in)} and the old pipe has "
-        f"{inches(bore_in)}"
+        f"The {what} of the {of} {'is' if of == 'cable' else 'are'} {inches(size_in)}; with "
+        f"{inches(clearance_in)[:-1]} clearance it needs a bore of "
+        f"{inches(size_in + clearance_in)} and the old pipe has {inches(bore_in)}"
     )
 
 
@@ -189,17 +201,21 @@ def _pull_cable(case: StringCase, place: int, pulling_end_in: float) -> Iterator
         yield finding("PULL_CABLE_TIGHT", message, part=place, value=bore - pulling_end_in)
 
 
-def _cable_length(case: StringCase, place: int, cable: Component) -> Iterator[Finding]:
+def _long_enough(case: StringCase, place: int, tool: Component) -> Iterator[Finding]:
+    """Yield a cable, or rods joined, too short to reach from pit to pit and beyond."""
     if case.length_ft is None:
         yield finding("LENGTH_UNKNOWN", "The length of the line is not given.", part=place)
-    elif cable.length_ft:
+    elif tool.length_ft:
         need = case.length_ft + case.limits.cable_extra_ft
-        if not cable.length_ft >= need - _HAIR:
+        if not tool.length_ft >= need - _HAIR:
+            rods = tool.kind is Kind.ROD
             message = (
-                f"{cable.label} is {cable.length_ft:g} ft long; a line of {case.length_ft:g} ft "
-                f"needs {need:g} ft with the string, the puller and both pits."
+                f"{tool.label} {'are' if rods else 'is'} {tool.length_ft:g} ft long; a line of "
+                f"{case.length_ft:g} ft needs {need:g} ft with the string, the puller and both "
+                "pits."
             )
-            yield finding("CABLE_SHORT", message, part=place, value=cable.length_ft)
+            rule = "ROD_SHORT" if rods else "CABLE_SHORT"
+            yield finding(rule, message, part=place, value=tool.length_ft)
 
 
 def _pilot(case: StringCase, place: int, blade: Component) -> Iterator[Finding]:
@@ -227,7 +243,8 @@ def _expander(case: StringCase, place: int, expander: Component) -> Iterator[Fin
     if size <= old.inside_in + _HAIR:
         message = f"{expander.label} is {inches(size)}, the old bore {inches(old.inside_in)}"
         yield finding("EXPANDER_OLD_BORE", message, part=place, value=size)
-    opening = size + 2 * old.wall_in
+    comes_out = case.method is Method.PULL_OUT
+    opening = max(size, old.outside_in) if comes_out else size + 2 * old.wall_in
     message = f"The soil opens to {inches(opening)} where the expander passes."
     yield finding("SOIL_OPENING", message, part=place, value=opening)
 

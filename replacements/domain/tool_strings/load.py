@@ -1,6 +1,6 @@
 """What the string can carry: two limits that are never mixed.
 
-The TOTAL (slitting, opening, expanding, drag, bends) is carried by puller, cable, jaw set,
+The TOTAL (slitting, opening, expanding, drag, bends) is carried by puller, cable or rods, jaw set,
 expander, swivel and clevis. The DRAG behind the expander is carried by the new pipe, its grip
 and a break-away link. Swivel and clevis lie behind the expander but are held to the total, to be
 on the safe side. A part without a rating is not pulled on. Where nobody says which end of the cable
@@ -26,6 +26,7 @@ from replacements.domain.units import high_lb, inches, limit_lb
 
 _RATED = (
     Kind.PULLER,
+    Kind.ROD,
     Kind.JAW_SET,
     Kind.EXPANDER,
     Kind.SWIVEL,

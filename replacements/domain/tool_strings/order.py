@@ -1,20 +1,22 @@
 """Which parts a string needs, in which order, facing which way, pulled by which end.
 
-Common practice, no source, but for the swivel.
+Which parts a method takes is data (`string_parts.csv`).
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import cache
 
 from replacements.domain.findings import Finding
+from replacements.domain.methods import PULLED, Method
 from replacements.domain.pipes import NEW_PIPE_MATERIALS, Pipe
+from replacements.domain.reference_tables import rows
 from replacements.domain.tool_strings.case import StringCase
 from replacements.domain.tool_strings.components import (
     CableEnd,
     Facing,
     Kind,
-    Transition,
 )
 from replacements.domain.tool_strings.rules import finding
 from replacements.domain.units import inches
@@ -23,6 +25,7 @@ from replacements.domain.units import inches
 PLACE = {
     Kind.PULLER: 0,
     Kind.CABLE: 1,
+    Kind.ROD: 1,
     Kind.BLADE: 2,
     Kind.PRE_EXPANDER: 3,
     Kind.SPACER: 3,
@@ -38,53 +41,51 @@ _MAY_REPEAT = {Kind.PRE_EXPANDER, Kind.SPACER, Kind.SWIVEL, Kind.CLEVIS}
 
 
 class Need(StrEnum):
-    """REQUIRED parts stop a pull when missing, ADVISED parts ask for a decision."""
+    """REQUIRED parts stop a pull when missing, WRONG ones when there; ADVISED ask to decide."""
 
     REQUIRED = "REQUIRED"
     ADVISED = "ADVISED"
+    WRONG = "WRONG"
 
 
 @dataclass(frozen=True)
 class Requirement:
-    """A kind of part that a string for these pipes needs, and why."""
+    """A kind of part that a string needs, or must not have, and why."""
 
     kind: Kind
     need: Need
     why: str
 
 
-_ALWAYS = (
-    (Kind.CABLE, Need.REQUIRED, "it pulls the string through the old pipe"),
-    (Kind.BLADE, Need.REQUIRED, "it slits the old pipe"),
-    (Kind.PRE_EXPANDER, Need.ADVISED, "it opens the slit pipe in two steps: the total is lower"),
-    (Kind.SPACER, Need.ADVISED, "it keeps slitting and expanding force from adding up"),
-    (Kind.EXPANDER, Need.REQUIRED, "it makes room for the new pipe"),
-    (Kind.JAW_SET, Need.REQUIRED, "it holds the cable"),
-    (Kind.RETAINING_NUT, Need.REQUIRED, "it seats the jaws and keeps them seated"),
-)
+@cache
+def parts_of() -> dict[Method, tuple[Requirement, ...]]:
+    """Return what the string of each pulled method is made of, in its order; data."""
+    return {
+        method: tuple(
+            Requirement(Kind(row["kind"]), Need(row["need"]), row["why"])
+            for row in rows("string_parts")
+            if row["method"] == method
+        )
+        for method in sorted(PULLED)
+    }
 
 
 def required_kinds(
-    old_pipe: Pipe, new_pipe: Pipe, construction: str = ""
+    old_pipe: Pipe, new_pipe: Pipe, construction: str = "", method: Method = Method.SPLIT
 ) -> tuple[Requirement, ...]:
-    """Return the kinds of part a string for these two pipes needs, in order, each with its reason.
+    """Return the kinds of part a string of a method needs, in order, each with its reason.
 
-    A lead line needs a blade; a swivel is required where a 7x19 cable pulls copper or plastic,
-    advised otherwise.
+    A lead line that is slit needs a blade; a swivel is required where a 7x19 cable pulls copper or
+    plastic. What is WRONG in the string of a method is among them.
     """
-    found = [Requirement(*row) for row in _ALWAYS]
-    if old_pipe.material != "LEAD":
+    found = list(parts_of()[method])
+    if method is Method.SPLIT and old_pipe.material != "LEAD":
         found = [r for r in found if r.kind is not Kind.BLADE]
     twists = construction.upper().startswith("7X19") and new_pipe.material in NEW_PIPE_MATERIALS
-    found.append(
-        Requirement(
-            Kind.SWIVEL,
-            Need.REQUIRED if twists else Need.ADVISED,
-            "it keeps the cable from unlaying and the new pipe from twisting",
-        )
+    return tuple(
+        replace(need, need=Need.REQUIRED) if twists and need.kind is Kind.SWIVEL else need
+        for need in found
     )
-    found.append(Requirement(Kind.PIPE_PULLER, Need.REQUIRED, f"it holds the {new_pipe.label}"))
-    return tuple(found)
 
 
 def order_findings(case: StringCase) -> Iterator[Finding]:
@@ -97,6 +98,9 @@ def order_findings(case: StringCase) -> Iterator[Finding]:
 
 def cable_end_findings(case: StringCase) -> Iterator[Finding]:
     """Yield whether the right end of the cable carries the load, in jaws and puller of its size."""
+    yield from _rods_gripped(case)
+    if not any(r.kind is Kind.CABLE and r.need is Need.REQUIRED for r in parts_of()[case.method]):
+        return
     place = next((i for i, _ in case.of_kind(Kind.CABLE)), None)
     end = case.tool_string.pulled_end
     if end is CableEnd.THIN:
@@ -104,12 +108,6 @@ def cable_end_findings(case: StringCase) -> Iterator[Finding]:
     elif end is not CableEnd.THICK:
         message = "Nobody recorded which end of the cable is pulled."
         yield finding("PULLED_END_UNKNOWN", message, part=place)
-    if case.tool_string.transition is not Transition.CLEAR:
-        where = (
-            "in the jaws" if case.tool_string.transition is Transition.IN_JAWS else "on a sheave"
-        )
-        message = f"The joint between the cable's two diameters comes to lie {where}."
-        yield finding("TRANSITION_LOADED", message, part=place)
     for place, cable in case.of_kind(Kind.CABLE):
         if cable.pulling_end_in:
             yield from _gripped_by(case, place, cable.pulling_end_in)
@@ -118,14 +116,36 @@ def cable_end_findings(case: StringCase) -> Iterator[Finding]:
 def _missing(case: StringCase) -> Iterator[Finding]:
     cable = case.first(Kind.CABLE)
     have = {part.component.kind for part in case.tool_string.parts}
-    needs = required_kinds(case.old_pipe, case.new_pipe, cable.construction if cable else "")
-    for need in needs:
+    construction = cable.construction if cable else ""
+    for need in required_kinds(case.old_pipe, case.new_pipe, construction, case.method):
+        if need.need is Need.WRONG:
+            yield from _wrong(case, need)
+            continue
         if need.kind in have:
             continue
         rule = "PART_MISSING" if need.need is Need.REQUIRED else "PART_ADVISED"
-        if need.kind is Kind.SWIVEL and need.need is Need.REQUIRED:
+        if need.kind is Kind.SWIVEL and need.need is Need.REQUIRED and cable:
             rule = "SWIVEL_MISSING"
         yield finding(rule, f"The string has no {need.kind.label.lower()}: {need.why}.")
+
+
+def _wrong(case: StringCase, need: Requirement) -> Iterator[Finding]:
+    for place, tool in case.of_kind(need.kind):
+        message = f"{tool.label} does not belong in this string: {need.why}."
+        yield finding("PART_WRONG", message, part=place)
+
+
+def _rods_gripped(case: StringCase) -> Iterator[Finding]:
+    """Yield a puller that does not take the rods of the string."""
+    for _, rod in case.of_kind(Kind.ROD):
+        for place, puller in case.of_kind(Kind.PULLER):
+            if rod.outside_in and not fits(rod.outside_in, puller.fits_rod_in):
+                takes = ", ".join(inches(size) for size in puller.fits_rod_in)
+                message = (
+                    f"{puller.label} takes {takes or 'no'} rods; {rod.label} measure "
+                    f"{inches(rod.outside_in)}"
+                )
+                yield finding("PULLER_ROD", message, part=place, value=rod.outside_in)
 
 
 def _doubled(case: StringCase) -> Iterator[Finding]:

@@ -6,6 +6,7 @@ record and a second person has read the figure off it; until then no more is cre
 be believed without them.
 """
 
+import math
 from collections.abc import Iterator
 
 from replacements.domain.findings import Finding
@@ -45,6 +46,8 @@ def weighed_findings(place: int, tool: Component, cable_in: float) -> Iterator[F
         return
     if tool.kind is Kind.CABLE and tool.breaking_force_lbf:
         yield from _certificate(place, tool)
+    elif tool.kind is Kind.ROD and tool.rated_lbf and tool.outside_in:
+        yield from _rod_rating(place, tool)
     elif tool.kind in _IN_THE_BORE and tool.rated_lbf:
         yield from _rating(place, tool, max(tool.fits_cable_in or (cable_in,)))
 
@@ -74,6 +77,17 @@ def _rating(place: int, tool: Component, size_in: float) -> Iterator[Finding]:
             f"{inches(size_in)} breaks at {strongest:,.0f} lb."
         )
         yield finding("RATING_DOUBTED", message, part=place, value=tool.rated_lbf)
+
+
+def _rod_rating(place: int, rod: Component) -> Iterator[Finding]:
+    """Yield rods rated above what solid steel of their size would yield at."""
+    yields_lbf = math.pi / 4 * rod.outside_in**2 * _share("ROD_STEEL_YIELD")
+    if rod.rated_lbf > yields_lbf:
+        message = (
+            f"{rod.label} are entered at {rod.rated_lbf:,.0f} lb; solid steel of "
+            f"{inches(rod.outside_in)} yields at {yields_lbf:,.0f} lb."
+        )
+        yield finding("RATING_DOUBTED", message, part=place, value=rod.rated_lbf)
 
 
 def _share(name: str) -> float:

@@ -39,7 +39,7 @@ _KEY = (
     "Gray behind the blade: the slit shell. Dashed outline: a length or width was not recorded. "
     "The puller is not drawn."
 )
-_AT_THE_LEFT = (Kind.PULLER, Kind.CABLE)
+_AT_THE_LEFT = (Kind.PULLER, Kind.CABLE, Kind.ROD)
 
 
 @dataclass(frozen=True)
@@ -151,10 +151,14 @@ def _shape(part: Part, x: float, y: float, length: float, half: float, scale: fl
 
 
 def _cable(frame: _Frame, string: ToolString, old_pipe: Pipe) -> list[str]:
-    """Draw the cable from the puller to the jaw set, with 1/4 in. of tail behind it."""
+    """Draw the cable to the jaw set, with 1/4 in. of tail behind it; rods to the first part."""
+    rod = string.first(Kind.ROD)
     cable = string.first(Kind.CABLE)
-    if cable is None:
+    if cable is None and rod is None:
         return []
+    if cable is None:
+        thickness = min(rod.outside_in or 0.5, old_pipe.inside_in) * frame.scale
+        return [shapes.cable(0, frame.start, frame.axis, thickness, rod.outside_in is None)]
     end, x = frame.start, frame.start
     for part in string.parts:
         if part.component.kind not in _AT_THE_LEFT:
@@ -259,6 +263,8 @@ def _named(part: Part, string: ToolString) -> str:
         sizes = [f"{inches(tool.pulling_end_in)} pulling end"] if tool.pulling_end_in else []
         sizes += [f"{tool.length_ft:g} ft"] if tool.length_ft else []
         sizes.append(f"pulled by the {string.pulled_end.value.lower()} end")
+    if tool.kind is Kind.ROD:
+        sizes += [f"{tool.length_ft:g} ft joined"] if tool.length_ft else []
     if tool.kind is Kind.BLADE:
         sizes.append(part.facing.label.lower() if part.facing else "facing not recorded")
     return ", ".join([tool.label, *sizes])

@@ -18,7 +18,7 @@ from ...models import (
     WorkOrder,
     WorkOrderChange,
 )
-from ...queries.pull_review import other_stops, pull_told, pulls_by_order, unexplained
+from ...queries.pull_review import other_stops, pull_told, unexplained, weighed_by_order
 from ..work_orders import State, change_append
 from .errors import CompletionError
 from .evidence import found_rows, replaced_rows
@@ -85,7 +85,7 @@ def completions_accept_many(
     try:
         with transaction.atomic():
             found = _held(ids)
-            pulls = pulls_by_order(record.work_order_id for record in found.values())
+            pulls = weighed_by_order(record.work_order_id for record in found.values())
             taken, refused = _sorted_out(ids, found, pulls, by, user_id, despite)
             if taken:
                 _accept(taken, by, at, despite.strip())

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import datetime
 
+from ...domain.methods import pulled_as
 from ...domain.pipes import PipeError
 from ...domain.pull_force import estimate, longest_run, relief_psi
 from ...domain.tool_strings import Kind, ToolString
@@ -61,7 +62,7 @@ def estimate_make(
             work_order, string, day_of(at), anchor_lbf_of(given), known, pipe_state or {},
             measured or {},
         )  # fmt: skip
-        learned = calibration_for(work_order.soil, at)
+        learned = calibration_for(work_order.soil, at, kept["method"])
         made = estimate(case_back(kept, constants_at(at)), learned)
     except (PipeError, ValueError) as error:
         raise EstimateRefused(f"{work_order.number}: {error}") from error
@@ -81,7 +82,8 @@ def estimate_make(
 
 
 def _standing(order: WorkOrder, learned, at: datetime) -> str:
-    return standing_told(order.soil_label, learned, logs_in_soil(order.soil, at))
+    logs, method = logs_in_soil(order.soil, at), pulled_as(order.method)
+    return standing_told(order.soil_label, learned, logs, method)
 
 
 def _refuse_unmeasured(order: WorkOrder) -> None:

@@ -4,19 +4,20 @@ from datetime import datetime
 
 from django.db import transaction
 
-from ...models import PullExplanation, PullRecord
+from ...models import LiveFeed, PullExplanation, PullRecord
 from ...queries.pull_review import asks_for_a_word
 from ..work_orders import State, locked
 from .errors import PullRefused
 
 
 def pull_explain(
-    *, pull: PullRecord, why: str, by: str, at: datetime, of_utility: bool = False
+    *, pull: PullRecord | LiveFeed, why: str, by: str, at: datetime, of_utility: bool = False
 ) -> PullExplanation:
     """Record why a pull that asks for a person's word may stand.
 
     Parameters
     ----------
+    pull : with its log, or as it was seen live
     of_utility : said by the utility; only that lets the work be accepted, and not by who recorded
         the pull
 
@@ -36,7 +37,7 @@ def pull_explain(
         if order.state not in (State.RELEASED, State.RETURNED, State.HANDED_IN):
             raise PullRefused(f"{order.number} is {order.get_state_display()}; it stays so.")
         return PullExplanation.objects.create(
-            pull=pull,
+            **{"feed" if isinstance(pull, LiveFeed) else "pull": pull},
             why=why.strip()[:1000],
             of_utility=of_utility,
             explained_by=by,
@@ -57,7 +58,7 @@ def pull_explanation_withdraw(
     if not reason.strip():
         raise PullRefused("Say why it is taken back.")
     with transaction.atomic():
-        order = locked(explanation.pull.work_order)
+        order = locked(explanation.of.work_order)
         if order.state not in (State.RELEASED, State.RETURNED, State.HANDED_IN):
             raise PullRefused(f"{order.number} is {order.get_state_display()}; it stays so.")
         if not PullExplanation.withdraw(explanation.pk, by, at, reason):

@@ -10,9 +10,7 @@ from ...domain.live_pull import (
     clock_zero_s,
     highest,
     in_order,
-    is_covered,
     live_plan,
-    reached_ft,
     trace_with,
 )
 from ...domain.pull_logs import shipped_rules
@@ -20,6 +18,7 @@ from ...models import LiveFeed, LiveSample, PullRecord, WorkOrder
 from ...queries.gate import latest_estimate, latest_string, start_on_record
 from ...queries.live import feed_csv
 from ...queries.planned_pull import bends_of, joints_of
+from ...queries.pull_review import is_logged_by
 from ...queries.pulls import estimate_back
 from ...queries.stored import plain
 from ..work_orders import day_of, locked
@@ -219,13 +218,11 @@ def _refuse_keeping(feed: LiveFeed, order: WorkOrder) -> None:
         raise PullRefused("This feed was played from a log. Hand in the log itself.")
     if not feed.sample_count or feed.samples_removed_at is not None:
         raise PullRefused("This feed has no samples any more; hand in the logger's own file.")
-    tolerance_ft = shipped_rules()["end_tolerance_ft"]
-    for pull in order.pulls.standing().filter(pulled_on=day_of(feed.started_at)):
-        log = (pull.length_ft or 0.0, pull.peak_lbf or 0.0)
-        if is_covered(reached_ft(feed.trace), feed.peak_lbf, *log, tolerance_ft):
+    for pull in order.pulls.standing():
+        if is_logged_by(feed, pull):
             raise PullRefused(
-                f"The pull of that day is on record from its own log ({log[0]:.1f} ft, "
-                f"{log[1]:,.0f} lb at most). Withdraw that first if this was another pull."
+                f"The pull of that day is on record from its own log ({pull.length_ft:.1f} ft, "
+                f"{pull.peak_lbf:,.0f} lb at most). Withdraw that first if this was another pull."
             )
 
 

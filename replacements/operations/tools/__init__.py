@@ -17,7 +17,7 @@ from .life import (
     tool_record_withdraw,
 )
 from .sets import tool_set_add, tool_set_facts_enter, tool_set_facts_withdraw
-from .strings import ProposedString, facing_default, tool_string_propose, tool_string_record
+from .strings import ProposedString, tool_string_propose, tool_string_record
 
 __all__ = [
     "ProposedString",
@@ -30,7 +30,6 @@ __all__ = [
     "component_inspect",
     "component_renew",
     "component_retire",
-    "facing_default",
     "rating_paper_attach",
     "rating_paper_confirm",
     "rope_retires",

@@ -7,8 +7,6 @@ from datetime import date, datetime
 from django.db import transaction
 
 from ...domain.tool_strings import (
-    Facing,
-    Kind,
     Proposal,
     ToolString,
     check_case,
@@ -106,10 +104,13 @@ def _refuse_parts(work_order: WorkOrder, components: list[Component]) -> None:
 
 @dataclass(frozen=True)
 class ProposedString:
-    """A proposal, and the components it is made of, in order, with their orientation."""
+    """A proposal, and the components it is made of, in order.
+
+    How each is turned nobody has seen yet, so that it is not among them.
+    """
 
     proposal: Proposal
-    parts: tuple[tuple[Component, str], ...]
+    parts: tuple[Component, ...]
 
 
 def tool_string_propose(*, work_order: WorkOrder, as_of: date) -> ProposedString:
@@ -125,6 +126,7 @@ def tool_string_propose(*, work_order: WorkOrder, as_of: date) -> ProposedString
         tools,
         case.length_ft,
         as_of,
+        method=case.method,
         run_materials=case.run_materials,
         total_force_lbf=case.total_force_lbf,
         drag_lbf=case.drag_lbf,
@@ -133,11 +135,5 @@ def tool_string_propose(*, work_order: WorkOrder, as_of: date) -> ProposedString
     chosen = proposal.tool_string.parts if proposal.tool_string else ()
     return ProposedString(
         proposal,
-        tuple((by_mark[part.component.mark], (part.facing or "") and str(part.facing))
-              for part in chosen),
-    )  # fmt: skip
-
-
-def facing_default(kind: str) -> str:
-    """Return how a tool of a kind is turned when nobody says otherwise."""
-    return Facing.FLAT_TO_OLD_PIPE.value if kind == Kind.BLADE else ""
+        tuple(by_mark[part.component.mark] for part in chosen),
+    )

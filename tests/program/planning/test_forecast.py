@@ -49,13 +49,13 @@ def test_without_uncertainty_the_fan_is_the_rate():
 
 def test_unknown_lines_found_non_lead_leave_the_pool_next_year():
     """Constructed: 1,200 lines; 100 unknown found non-lead in year 1: 110 of 1,100 is 10 %."""
-    unknown = (ForecastGroup(1, "U", 0, 100, (0, 1)),)
+    unknown = (ForecastGroup(1, "U", 0, 100, (0.0,)),)
     told = forecast(_case((120, 110, 110), 1200, unknown=unknown))
     assert [row[2] for row in told.fan] == pytest.approx([0.1, 0.1, 0.1])
 
 
 def test_unknown_lines_found_lead_are_replaced_and_stay_in_the_pool():
-    unknown = (ForecastGroup(1, "U", 0, 100, (1, 0)),)
+    unknown = (ForecastGroup(1, "U", 0, 100, (1.0,)),)
     told = forecast(_case((0, 0, 0), 1000, unknown=unknown))
     assert told.mean_replaced == (100, 0, 0)
     assert told.fan[0][2] == pytest.approx(0.1)
@@ -89,7 +89,7 @@ def test_no_number_of_crews_helps_against_refusals():
 
 def test_ten_thousand_runs_of_thirty_neighborhoods_take_seconds():
     groups = tuple(
-        ForecastGroup(year, f"H{hood}", 40, 20, (3.0, 5.0))
+        ForecastGroup(year, f"H{hood}", 40, 20, (0.2, 0.4, 0.6))
         for year in range(1, 11)
         for hood in range(30)
     )

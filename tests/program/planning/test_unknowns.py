@@ -8,14 +8,15 @@ import pytest
 from program.planning.unknowns import (
     BadUnknowns,
     LineFacts,
-    base_rate,
     choose,
     compare,
     estimate_share,
     fit,
     inspection_list,
+    lead_shares,
     spatial_folds,
 )
+from program.planning.unknowns.shares import cell_of
 
 
 def _lines(count, seed, lead_chance):
@@ -72,7 +73,7 @@ def test_probabilities_come_from_the_better_of_the_two():
         LineFacts("U2", 43.01, -87.99, "H00", 1920, 0.75, "COPPER"),
         LineFacts("U3", None, None, "NEW", None),
     ]
-    chances, told = choose(verified, unknown)
+    chances, _, told = choose(verified, unknown)
     assert told.use_model
     assert chances["U1"] > 0.7 > 0.3 > chances["U2"]
     assert 0 < chances["U3"] < 1
@@ -80,9 +81,10 @@ def test_probabilities_come_from_the_better_of_the_two():
 
 def test_few_verified_lines_fall_back_on_the_plain_rate():
     verified = _lines(12, 4, _by_decade)
-    chances, told = choose(verified, [LineFacts("U", 43.0, -88.0, "H00", 1900)])
+    unknown = [LineFacts("U", 43.0, -88.0, "H00", 1900)]
+    chances, shares, told = choose(verified, unknown)
     assert told is None
-    assert chances["U"] == base_rate(verified).of(LineFacts("U", None, None, "H00", 1900)).mean
+    assert [chances["U"]] == shares.chances(unknown)
 
 
 def test_no_verified_line_is_told():
@@ -92,11 +94,24 @@ def test_no_verified_line_is_told():
         fit(_lines(10, 1, _by_decade))
 
 
-def test_empty_cell_takes_the_rate_of_its_decade():
-    rates = base_rate(_lines(400, 5, _by_decade))
-    new = rates.of(LineFacts("U", None, None, "ELSEWHERE", 1900))
-    assert new.mean == pytest.approx(rates.decades[1900].mean)
-    assert new.verified == 0
+def test_a_cell_without_verified_lines_leans_on_its_decade_and_is_less_sure():
+    verified = _lines(400, 5, _by_decade)
+    shares = lead_shares(verified)
+    old, new = (LineFacts("U", None, None, "ELSEWHERE", decade) for decade in (1900, 1960))
+    of_old, of_new = shares.chances([old, new])
+    found = [line.is_lead for line in verified if line.decade == 1900]
+    assert of_old == pytest.approx(sum(found) / len(found), abs=0.08)
+    assert of_new < of_old
+    here = LineFacts("U", None, None, verified[0].neighborhood, 1900)
+    spread = {
+        cell: draws.std()
+        for cell, draws in zip(
+            ("here", "elsewhere"),
+            shares.draws([cell_of(here), cell_of(old)], 4_000, 1),
+            strict=True,
+        )
+    }
+    assert spread["elsewhere"] > spread["here"]
 
 
 def test_neighbors_of_a_block_are_left_out_together():

@@ -90,7 +90,7 @@ def test_an_adopted_plan_is_frozen_and_there_is_one(plan):
     assert (adopted.state, adopted.adopted_by) == ("ADOPTED", "planner")
     with pytest.raises(PlanError, match="stays as it is"):
         area_lock(area=adopted.areas.first(), year=1, **WHO)
-    second = plan_adopt(plan=again(plan), **WHO)
+    second = plan_adopt(plan=again(plan), reason="A better one", **WHO)
     assert Plan.objects.get(state="ADOPTED") == second
     plan.refresh_from_db()
     assert plan.state == "SUPERSEDED"

@@ -62,7 +62,7 @@ def test_a_complete_program_complies_only_where_that_is_asked():
 
 def test_money_ends_a_year_before_the_crews_do():
     # $1,000 a job, $100 an inspection, none of ten unknown lines lead: 4 jobs paid for in year 5.
-    unknown = ForecastGroup(5, "Quay", 0, 10, (0, 1))
+    unknown = ForecastGroup(5, "Quay", 0, 10, (0.0,))
     found = forecast(
         case(
             (*KNOWN, unknown),
@@ -101,10 +101,12 @@ def test_part_of_a_year_gives_its_part_of_the_work():
 def test_more_crews_are_asked_for_only_where_they_help():
     said = crews_needed(case(KNOWN, crew_days=6)).sentence
     # 6 jobs a crew and year against 12 planned: two crews, by hand.
-    assert said.startswith("2 crews in every year reach 100 %; 1 reaches 0 %")
+    assert said.startswith("2 crews in every year reach over 99 %; 1 reaches under 1 %")
     poor = case(KNOWN, budgets=(1_000,) * 3, cost_per_job=1_000)
     assert "the budget is spent" in crews_needed(poor).sentence
-    assert cut_off(0.9999) == "99 %" and cut_off(1.0) == "100 %"
+    assert cut_off(0.9999) == cut_off(1.0) == "over 99 %"
+    assert cut_off(0.99) == "99 %" and cut_off(0.989) == "98 %"
+    assert cut_off(0.0) == "under 1 %" and cut_off(0.01) == "1 %"
 
 
 @pytest.mark.parametrize(

@@ -189,7 +189,8 @@ def test_compliance_staff_look_and_change_nothing(plan, client):
     reader = _signed_in(client, COMPLIANCE)
     page = reader.get(reverse("plan", args=[plan.pk])).content.decode()
     assert "Adopt this plan" not in page
-    for name, args in (("plan_adopt", [plan.pk]), ("plan_orders", [plan.pk])):
+    for name, args in (("plan_adopt", [plan.pk]), ("plan_orders", [plan.pk]),
+                       ("plan_adopt_undo", [plan.pk])):  # fmt: skip
         assert reader.post(reverse(name, args=args)).status_code == 403
     assert reader.get(reverse("plan_new")).status_code == 403
 

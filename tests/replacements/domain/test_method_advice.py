@@ -9,13 +9,12 @@ from replacements.domain.method_advice import (
     Effect,
     Site,
     advise,
-    holding_stress_psf,
-    longest_pull_out_ft,
     method_rules,
     unknowns,
 )
 from replacements.domain.methods import Method
-from replacements.domain.pull_force import Bore, Verdict, soil, soils
+from replacements.domain.pull_force import Bore, ParameterSet, Verdict, soil, soils
+from replacements.domain.pull_force.pull_out import holding_psf, longest_pull_out_ft
 from tests.examples import examples
 
 
@@ -102,7 +101,7 @@ class TestPullOut:
 
     def test_sand_holds_by_its_weight(self):
         """Half of 115 pcf x 5 ft times 0.30 is 86 psf (derived)."""
-        assert holding_stress_psf(soil("MEDIUM_SAND"), 5) == pytest.approx(86.25)
+        assert holding_psf(soil("MEDIUM_SAND"), 5, ParameterSet()) == pytest.approx(86.25)
 
     def test_the_reason_names_the_length(self):
         here = site(soil="STIFF_CLAY")

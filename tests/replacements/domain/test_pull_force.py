@@ -243,10 +243,10 @@ class TestSpread:
     def test_fast_enough_for_a_page(self):
         wavy = case(length_ft=100, snaking_deg_per_10_ft=15, joints=[(5,), (9,)])
         estimate(wavy)
-        start = time.perf_counter()
+        start = time.process_time()  # of this process alone: how busy the machine is says nothing
         for _ in range(5):
             estimate(wavy)
-        assert (time.perf_counter() - start) / 5 < 0.05
+        assert (time.process_time() - start) / 5 < 0.05
 
 
 class TestSensitivity:

@@ -7,9 +7,9 @@ import pytest
 
 from replacements.domain.findings import Level
 from replacements.domain.pipes import pipe
-from replacements.domain.tool_strings import Kind, propose, required_kinds, tool_string
+from replacements.domain.tool_strings import Kind, propose, required_kinds
 
-from .tools import DAY, NEW, OLD, tool, tools
+from .tools import DAY, NEW, OLD, as_built, tool, tools
 
 
 def kinds(proposal):
@@ -162,5 +162,5 @@ def test_half_inch_lead_takes_its_own_tools():
 
 def test_a_proposal_is_judged_by_the_same_checks_as_any_string():
     proposal = propose(OLD, NEW, tools(), 60, DAY)
-    again = tool_string([part.component for part in proposal.tool_string.parts])
+    again = as_built([part.component for part in proposal.tool_string.parts])
     assert again == proposal.tool_string

@@ -20,18 +20,16 @@ from replacements.domain.tool_strings import (
     StringCase,
     StringLimits,
     ToolString,
-    Transition,
     Wear,
     check,
     component_from,
     draw,
     strength,
-    tool_string,
 )
 from replacements.domain.tool_strings.rules import LIMIT_LABELS, rule_table
 from tests.examples import examples
 
-from .tools import DAY, NEW, OLD, good_string, tool, tools
+from .tools import DAY, NEW, OLD, as_built, good_string, tool, tools
 
 
 def found_in(string, old=OLD, new=NEW, **known):
@@ -203,7 +201,7 @@ def test_the_drag_side_is_the_new_pipe_by_its_grip():
 def test_of_two_grips_the_weaker_counts():
     basket = tool(Kind.PIPE_PULLER, "PI-2", grip="BASKET", rated_lbf=9000)
     for parts in ([*tools(), basket], [*tools()[:-1], basket, tools()[-1]]):
-        limit = strength_of(tool_string(parts), **READ).drag_limit
+        limit = strength_of(as_built(parts), **READ).drag_limit
         assert limit.limit_lbf == pytest.approx(0.6 * allowable_pull_lbf(NEW))
 
 
@@ -252,7 +250,7 @@ def with_link(parts_at, state=READ):
     """Return the findings of a string with a break-away link."""
     link = Component(kind=Kind.BREAKAWAY_LINK, mark="BK-1", rated_lbf=parts_at, length_in=2)
     parts = tools()
-    return found_in(tool_string([*parts[:-1], link, parts[-1]]), **state)
+    return found_in(as_built([*parts[:-1], link, parts[-1]]), **state)
 
 
 def test_limits_are_shown_rounded_down_so_that_what_is_read_may_be_fitted():
@@ -291,7 +289,7 @@ def test_the_rigid_length_runs_from_blade_to_expander():
     expected = sum(lengths[kinds.index(Kind.BLADE) : kinds.index(Kind.EXPANDER) + 1])
     assert good_string().rigid_in == pytest.approx(expected)
     assert good_string(spacer={"length_in": None}).rigid_in is None
-    assert tool_string(tools()[:2]).rigid_in is None
+    assert as_built(tools()[:2]).rigid_in is None
 
 
 def test_a_break_away_link_parts_before_the_new_pipe():
@@ -412,7 +410,7 @@ def test_a_single_size_or_type_is_a_list_of_one_and_null_is_not_recorded():
 
 
 def test_a_dimension_nobody_recorded_stops_and_is_named():
-    found = found_in(tool_string([Component(kind=Kind.BLADE, mark="B-7")]))["DIMENSION_MISSING"]
+    found = found_in(as_built([Component(kind=Kind.BLADE, mark="B-7")]))["DIMENSION_MISSING"]
     assert found.level is Level.STOP and "outside_in, pilot_in" in found.message
 
 
@@ -452,7 +450,6 @@ STRINGS = st.builds(
         st.builds(Part, COMPONENTS, st.none() | st.sampled_from(Facing)), max_size=8
     ).map(tuple),
     pulled_end=st.sampled_from(CableEnd),
-    transition=st.sampled_from(Transition),
 )
 PIPES = st.sampled_from(
     [OLD, NEW, pipe("COPPER", 0.75, "K"), pipe("GALVANIZED", 1, "SCH 40"), pipe("LEAD", 0.5, "B")]

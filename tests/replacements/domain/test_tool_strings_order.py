@@ -11,13 +11,13 @@ from replacements.domain.tool_strings import (
     Need,
     Part,
     ToolString,
-    Transition,
+    assembly_checks,
     check,
     required_kinds,
     tool_string,
 )
 
-from .tools import DAY, NEW, OLD, good_string, tool, tools
+from .tools import DAY, NEW, OLD, as_built, good_string, judge_assembly, tool, tools
 
 
 def found_in(string, old=OLD, new=NEW, **known):
@@ -33,8 +33,8 @@ def test_a_string_in_order_has_neither_stop_nor_caution():
 
 def test_the_sharp_flat_end_of_the_blade_faces_the_old_pipe():
     """Common practice, no source."""
-    turned = found_in(tool_string(tools(), blade_facing=Facing.TAPER_TO_OLD_PIPE))
-    unseen = found_in(tool_string(tools(), blade_facing=None))
+    turned = found_in(as_built(tools(), blade_facing=Facing.TAPER_TO_OLD_PIPE))
+    unseen = found_in(as_built(tools(), blade_facing=None))
     assert turned["BLADE_FACING"].level is unseen["BLADE_FACING"].level is Level.STOP
     assert "taper" in turned["BLADE_FACING"].message
     assert "BLADE_FACING" not in found_in(good_string())
@@ -42,16 +42,24 @@ def test_the_sharp_flat_end_of_the_blade_faces_the_old_pipe():
 
 def test_the_thin_end_is_never_pulled_whatever_the_force():
     """Common practice, no source: 1/4 in. threads, 3/8 in. pulls."""
-    thin = found_in(tool_string(tools(), pulled_end=CableEnd.THIN), total_force_lbf=1)
+    thin = found_in(as_built(tools(), pulled_end=CableEnd.THIN), total_force_lbf=1)
     assert thin["THIN_END_PULLED"].level is Level.STOP
-    unseen = found_in(tool_string(tools(), pulled_end=CableEnd.UNKNOWN))
+    unseen = found_in(as_built(tools(), pulled_end=CableEnd.UNKNOWN))
     assert unseen["PULLED_END_UNKNOWN"].level is Level.STOP
 
 
-@pytest.mark.parametrize("where", [Transition.IN_JAWS, Transition.OVER_SHEAVE])
-def test_the_joint_between_the_two_diameters_carries_no_jaws_and_no_bend(where):
-    """Common practice, no source: it is the weak point."""
-    assert found_in(tool_string(tools(), transition=where))["TRANSITION_LOADED"].level is Level.STOP
+def test_the_joint_between_the_two_diameters_is_looked_at_and_never_taken_for_clear():
+    """Common practice, no source: it is the weak point. It was once assumed to lie clear."""
+    row = next(row for row in assembly_checks() if row.check == "PULLING_END")
+    assert row.stop and "joint between both carry nothing" in row.label
+    assert any(f.rule == "ASSEMBLY_PULLING_END" for f in judge_assembly([]))
+
+
+def test_no_way_to_build_a_string_says_by_itself_how_it_lies():
+    unsaid = ToolString(tuple(Part(tool(kind)) for kind in (Kind.CABLE, Kind.BLADE)))
+    assert {"BLADE_FACING", "PULLED_END_UNKNOWN"} <= set(found_in(unsaid))
+    with pytest.raises(TypeError, match="blade_facing"):
+        tool_string(tools())
 
 
 def test_the_puller_takes_three_eighths_cable_only():
@@ -97,26 +105,26 @@ def test_two_of_a_part_that_is_single_stop(kind):
     parts = tools()
     place = next(i for i, item in enumerate(parts) if item.kind is kind)
     parts.insert(place, tool(kind, "SECOND"))
-    found = found_in(tool_string(parts))["PART_TWICE"]
+    found = found_in(as_built(parts))["PART_TWICE"]
     assert found.level is Level.STOP and found.value == 2
 
 
 def test_two_pre_expanders_may_follow_each_other():
     parts = tools()
     parts.insert(4, tool(Kind.PRE_EXPANDER, "SECOND", outside_in=1.2))
-    assert not {"PART_TWICE", "ORDER"} & set(found_in(tool_string(parts)))
+    assert not {"PART_TWICE", "ORDER"} & set(found_in(as_built(parts)))
 
 
 def test_spacer_and_pre_expander_may_change_places():
     parts = tools()
     parts[3], parts[4] = parts[4], parts[3]
-    assert "ORDER" not in found_in(tool_string(parts))
+    assert "ORDER" not in found_in(as_built(parts))
 
 
 def test_a_part_out_of_order_is_named_with_its_place():
     parts = tools()
     parts[2], parts[5] = parts[5], parts[2]  # blade behind expander
-    found = [f for f in check(tool_string(parts), OLD, NEW) if f.rule == "ORDER"]
+    found = [f for f in check(as_built(parts), OLD, NEW) if f.rule == "ORDER"]
     assert found and all(f.level is Level.STOP for f in found)
     assert "Blade BL-1 stands behind Expander EX-1" in " ".join(f.message for f in found)
 

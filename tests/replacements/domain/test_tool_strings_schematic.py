@@ -5,9 +5,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from replacements.domain.tool_strings import Facing, Kind, ToolString, check, draw, tool_string
+from replacements.domain.tool_strings import Facing, Kind, ToolString, check, draw
 
-from .tools import DAY, NEW, OLD, good_string, tools
+from .tools import DAY, NEW, OLD, as_built, good_string, tools
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -68,7 +68,7 @@ def test_parts_stand_in_order_from_left_to_right():
 @pytest.mark.parametrize("facing", Facing)
 def test_the_blade_is_drawn_as_it_was_recorded(facing):
     """Flat to the old pipe: the tall edge is left of the taper's end."""
-    points = outline(drawn(tool_string(tools(), blade_facing=facing)), 3)
+    points = outline(drawn(as_built(tools(), blade_facing=facing)), 3)
     tallest = max(abs(y - points[0][1]) for _, y in points)
     tall_at = [x for x, y in points if abs(y - points[0][1]) == tallest]
     rightmost = max(x for x, _ in points)

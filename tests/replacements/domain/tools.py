@@ -4,7 +4,14 @@ from datetime import date
 
 from replacements.domain.findings import by_severity
 from replacements.domain.pipes import pipe
-from replacements.domain.tool_strings import Component, Kind, judge_rows, tool_string
+from replacements.domain.tool_strings import (
+    CableEnd,
+    Component,
+    Facing,
+    Kind,
+    judge_rows,
+    tool_string,
+)
 
 OLD = pipe("LEAD", 0.75, "AA")  # 0.75 / 1.212 in.
 NEW = pipe("PE", 1.0, "CTS SDR 9")  # 1.125 in. outside
@@ -74,4 +81,9 @@ def judge_assembly(answers, **known):
 
 def good_string(**changed):
     """Return the whole string in order."""
-    return tool_string(tools(**changed))
+    return as_built(tools(**changed))
+
+
+def as_built(parts, blade_facing=Facing.FLAT_TO_OLD_PIPE, pulled_end=CableEnd.THICK):
+    """Return parts as a crew saw them: the flat end to the old pipe, the thick end pulled."""
+    return tool_string(parts, blade_facing=blade_facing, pulled_end=pulled_end)

@@ -9,12 +9,18 @@ from replacements.domain.pull_logs.synthetic import synthetic_log
 from replacements.operations.completions import CompletionError, completion_accept
 from replacements.operations.pulls import (
     PullRefused,
+    live_samples_take,
     pull_explain,
     pull_explanation_withdraw,
     pull_record,
     pull_withdraw,
 )
-from replacements.queries.pull_review import pulls_by_order, unexplained
+from replacements.queries.pull_review import (
+    pulls_by_order,
+    unexplained,
+    unlogged_by_order,
+    weighed_by_order,
+)
 from tests.replacements.factories import (
     DAY,
     LATER,
@@ -26,6 +32,7 @@ from tests.replacements.factories import (
     started,
     user,
 )
+from tests.replacements.operations.test_live import samples_of
 
 pytestmark = pytest.mark.django_db
 WORD = "Dug up at 20 ft: a brass coupling. Pipe measured, no stretch."
@@ -151,3 +158,69 @@ def test_a_crew_explains_its_own_pull_and_nobody_elses(client):
     said = bad.explanations.get()
     assert (said.explained_by, said.of_utility) == ("foreman", False)
     assert unexplained(pulls_by_order([work.pk])[work.pk]) == [bad]
+
+
+def seen_live(work, text, key="logger"):
+    """Return a feed of a log's rows, sent while the pull went on and never handed in."""
+    return live_samples_take(work_order=work, key=key, samples=samples_of(text), by="crew",
+                             at=LATER, ended=True)[0]  # fmt: skip
+
+
+HARD = synthetic_log(35.2, force_start_lbf=4400, force_end_lbf=4600, seed=91)
+
+
+def test_a_live_pull_without_its_log_holds_the_record_until_the_utility_explains_it():
+    """A bad pull could once be hidden by never handing in its log."""
+    work = started(order())
+    feed = seen_live(work, HARD)
+    record = handed_in(work, pull=pull(work))
+    said = next(f["message"] for f in record.findings if f["rule"] == "PULL_UNLOGGED")
+    peak = f"{feed.peak_lbf:,.0f} lb peak, no log handed in, over its limit of 3,840 lb"
+    assert said == f"A live pull of {feed.pulled_on}, {peak}."
+    with pytest.raises(CompletionError, match="no log handed in"):
+        accept(record, despite="It will do.")
+    with pytest.raises(PullRefused, match="another person looks"):
+        pull_explain(pull=feed, why=WORD, by="crew", at=REVIEW, of_utility=True)
+    said = pull_explain(pull=feed, why=WORD, by="reviewer", at=REVIEW, of_utility=True)
+    pull_explanation_withdraw(explanation=said, by="reviewer", at=REVIEW, reason="other house")
+    with pytest.raises(CompletionError, match="no log handed in"):
+        accept(record)
+    pull_explain(pull=feed, why=WORD, by="reviewer", at=REVIEW, of_utility=True)
+    accept(record)
+
+
+def test_the_page_of_the_review_lists_it_and_takes_the_word(client):
+    work = started(order())
+    feed = seen_live(work, HARD)
+    record = handed_in(work, pull=pull(work))
+    client.force_login(user("compliance", "Program manager"))
+    page = client.get(reverse("review", args=[record.pk])).content.decode()
+    assert "Live pull of" in page and "no log handed in" in page
+    at = reverse("live_explain", args=[work.pk, feed.pk])
+    assert at in page
+    client.post(at, {"why": WORD})
+    assert feed.explanations.get().of_utility
+    assert "Live, no log" in client.get(reverse("review_queue")).content.decode()
+
+
+def test_a_live_pull_whose_log_is_on_record_is_logged_until_that_is_withdrawn():
+    work = started(order())
+    text = synthetic_log(35.2, seed=17)
+    feed = seen_live(work, text)
+    assert unlogged_by_order([work.pk])[work.pk] == [feed]
+    log = pull_record(work_order=work, log=BytesIO(text.encode()), name="own.csv", machine={},
+                      by="crew", at=LATER, pulled_on=feed.pulled_on)  # fmt: skip
+    assert unlogged_by_order([work.pk])[work.pk] == []
+    pull_withdraw(pull=log, by="crew", at=LATER, reason="wrong file")
+    assert unlogged_by_order([work.pk])[work.pk] == [feed]
+
+
+def test_a_softer_log_of_that_day_or_a_played_feed_hides_nothing():
+    work = started(order())
+    feed = seen_live(work, HARD)
+    pull_record(work_order=work, log=BytesIO(synthetic_log(35.2, seed=18).encode()), machine={},
+                name="soft.csv", by="crew", at=LATER, pulled_on=feed.pulled_on)  # fmt: skip
+    live_samples_take(work_order=work, key="practice", samples=samples_of(HARD), by="crew",
+                      at=LATER, ended=True, played=True)  # fmt: skip
+    assert feed in unexplained(weighed_by_order([work.pk])[work.pk])
+    assert [f.key for f in unlogged_by_order([work.pk])[work.pk]] == ["logger"]

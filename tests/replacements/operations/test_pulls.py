@@ -33,6 +33,7 @@ from services_inventory.models import Document
 from tests.replacements.factories import (
     AT,
     DAY,
+    FACING,
     LATER,
     REVIEW,
     contractor,
@@ -60,8 +61,9 @@ class TestStrings:
         tools(work.contractor)
         proposed = tool_string_propose(work_order=work, as_of=DAY)
         made = tool_string_record(
-            work_order=work, parts=proposed.parts, by="crew", at=AT, pulled_end="THICK"
-        )
+            work_order=work, by="crew", at=AT, pulled_end="THICK",
+            parts=[(part, FACING.get(part.kind, "")) for part in proposed.parts],
+        )  # fmt: skip
         assert [p.component.kind for p in made.parts.order_by("position")][:3] == [
             "PULLER", "CABLE", "BLADE"
         ]  # fmt: skip

@@ -14,7 +14,6 @@ from replacements.operations.tools import (
     component_correct,
     component_inspect,
     component_renew,
-    facing_default,
     rating_paper_attach,
     rating_paper_confirm,
     tool_record_withdraw,
@@ -30,6 +29,7 @@ from replacements.queries.planned_pull import tools_of
 from tests.replacements.factories import (
     AT,
     DAY,
+    FACING,
     LATER,
     contractor,
     order,
@@ -82,7 +82,7 @@ def spoiled(component, day=NEXT):
 def recorded(work, parts):
     return tool_string_record(
         work_order=work, by="crew", at=AFTER + timedelta(days=1), pulled_end="THICK",
-        parts=[(part, facing_default(part.kind)) for part in parts.values()],
+        parts=[(part, FACING.get(part.kind, "")) for part in parts.values()],
     )  # fmt: skip
 
 

@@ -31,6 +31,8 @@ from tests.replacements.factories import (
 pytestmark = pytest.mark.django_db
 TODAY = LATER.date()
 PLACES = st.sampled_from(("page", "phone", "api"))
+PAGE_OR_API = st.sampled_from(("page", "api"))
+FACINGS = st.sampled_from(("FLAT_TO_OLD_PIPE", "TAPER_TO_OLD_PIPE", ""))
 STOP_ROWS = ("CABLE_TAIL", "BLADE_FACING", "EXCLUSION_ZONE")
 FORM = {
     "on": TODAY.isoformat(), "traffic": "yes", "main_depth_ft": "5",
@@ -101,10 +103,9 @@ class Ways(RuleBasedStateMachine):
         """Return the latest string."""
         return self.job.tool_strings.order_by("-id").first()
 
-    @rule(sound=st.booleans(), place=st.sampled_from(("page", "api")))
-    def record_a_string(self, sound, place):
-        """Record a string that is sound, or one whose blade is turned round."""
-        turned = "FLAT_TO_OLD_PIPE" if sound else "TAPER_TO_OLD_PIPE"
+    @rule(turned=FACINGS, place=PAGE_OR_API)
+    def record_a_string(self, turned, place):
+        """Record a string that is sound, whose blade is turned round, or was not looked at."""
         if place == "api":
             parts = [{"component": c.pk, "orientation": turned if c.kind == "BLADE" else ""}
                      for c in self.job.own]  # fmt: skip
@@ -112,11 +113,13 @@ class Ways(RuleBasedStateMachine):
                       content_type="application/json")  # fmt: skip
         else:
             form = {"pulled_end": "THICK"}
+            form["blade_facing"] = turned
             for n, component in enumerate(self.job.own, start=1):
-                form |= {f"part_{n}": component.pk, f"facing_{n}": turned}
+                form[f"part_{n}"] = component.pk
             self.post("work_order_string", form)
         assert self.string() is not None
-        self.sound, self.failed, self.answered = sound, set(), False
+        self.sound = turned == "FLAT_TO_OLD_PIPE"
+        self.failed, self.answered = set(), False
 
     @rule(place=PLACES, bad=st.sets(st.sampled_from(STOP_ROWS), max_size=1), whole=st.booleans())
     def answer_the_checklist(self, place, bad, whole):
@@ -140,19 +143,22 @@ class Ways(RuleBasedStateMachine):
             self.post(name, {"answers": rows}, pk, content_type="application/json")
         self.failed, self.answered = bad, self.answered or whole
 
-    @rule()
-    def estimate(self):
-        """Estimate the pull as the order stands."""
-        self.post("work_order_estimate", {"plate_area_ft2": "4.5", "soil_psf": "2000",
-                  "resin": "PE4710", "temperature_f": "73", "minutes": "60"})  # fmt: skip
+    @rule(place=PAGE_OR_API, anchored=st.booleans())
+    def estimate(self, place, anchored):
+        """Estimate the pull as the order stands, or without a word of the anchor."""
+        given = {"resin": "PE4710", "temperature_f": 73, "minutes": 60}
+        given |= {"plate_area_ft2": 4.5, "soil_psf": 2000} if anchored else {}
+        name = "work_order_estimate" if place == "page" else "api_estimates"
+        as_json = {"content_type": "application/json"} if place == "api" else {}
+        self.post(name, given, **as_json)
         self.estimated = self.string() and self.string().pk, self.length_ft
 
     @rule(place=PLACES)
     def do_all_in_order(self, place):
         """Record a sound string, answer its whole checklist well, estimate."""
-        self.record_a_string(sound=True, place="page")
+        self.record_a_string(turned="FLAT_TO_OLD_PIPE", place="api" if place == "api" else "page")
         self.answer_the_checklist(place=place, bad=set(), whole=True)
-        self.estimate()
+        self.estimate(place="api" if place == "api" else "page", anchored=True)
 
     @rule(length_ft=st.sampled_from((30.0, 35.0, 200.0)))
     def change_the_order(self, length_ft):
