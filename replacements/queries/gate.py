@@ -166,7 +166,7 @@ def _model_changed(made: ForceEstimateRecord, as_of: date) -> tuple[str, ...]:
     found = []
     if made.parameter_set != constants_at(moment).id:
         found.append("constants of the force model")
-    learned = calibration_for(made.case["soil"], moment, made.case["method"])
+    learned = calibration_for(made.case["soil"], moment, made.case.get("method", "SPLIT"))
     if made.result.get("calibration_used") != plain(learned):
         found.append("factor learned in this soil")
     return tuple(found)
