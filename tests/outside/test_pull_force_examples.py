@@ -37,7 +37,7 @@ from replacements.domain.pull_force.soils import (
     sand_pressure_psf,
 )
 from tests.examples import examples
-from tests.replacements.domain.simple_check import second_opinion_lbf
+from tests.replacements.domain.simple_check import planning_drag_lbf, second_opinion_lbf
 
 LIMITS = dict.fromkeys(Limit, 50_000.0) | {Limit.CABLE: 3840.0}
 
@@ -293,15 +293,6 @@ def test_steel_from_the_pipe_tables_is_not_slit():
         soil="STIFF_CLAY",
     )
     assert "OLD_PIPE_NOT_LEAD" in {finding.rule for finding in estimate(case).findings}
-
-
-def planning_drag_lbf(cover_in: float, pipe_in: float, length_ft: float) -> float:
-    """Return the published planning rule for the drag on a pulled pipe, lb.
-
-    Source: Najafi, Trenchless Technology Piping, pp. 270-272: effective depth x diameter x
-    length / 6, for one quarter of the run in contact (seen).
-    """
-    return effective_depth_in(cover_in, pipe_in) * pipe_in * length_ft / 6
 
 
 class TestPublishedDrag:
