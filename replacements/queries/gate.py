@@ -27,7 +27,7 @@ from .planned_pull import string_case, string_of
 from .pulls import calibration_for, constants_at
 from .readiness import paper_findings
 from .stored import findings_back, plain
-from .together import last_of
+from .together import last_of, once
 
 PLANNING = "planning rule of this program [judgment]"
 WITH_THE_CREW = ("RELEASED", "RETURNED")
@@ -43,6 +43,7 @@ def latest_estimate(order: WorkOrder) -> ForceEstimateRecord | None:
     return last_of(order, "estimates")
 
 
+@once
 def order_on_record(order: WorkOrder, as_of: date) -> OrderOnRecord:
     """Return all that is on record of an order and bears on a start on a day; notes left out."""
     string, made = latest_string(order), latest_estimate(order)
@@ -166,7 +167,7 @@ def _model_changed(made: ForceEstimateRecord, as_of: date) -> tuple[str, ...]:
     found = []
     if made.parameter_set != constants_at(moment).id:
         found.append("constants of the force model")
-    learned = calibration_for(made.case["soil"], moment, made.case["method"])
+    learned = calibration_for(made.case["soil"], moment, made.case.get("method", "SPLIT"))
     if made.result.get("calibration_used") != plain(learned):
         found.append("factor learned in this soil")
     return tuple(found)

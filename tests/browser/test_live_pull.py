@@ -1,4 +1,8 @@
-"""A log played fast into the page of an order: OK, slow, stop, silence, and a broken connection."""
+"""Logs played into the page of an order: OK, slow, stop, silence, and a broken connection.
+
+Each log holds its word for minutes, until the page has shown it: how busy the machine is says
+nothing of the page.
+"""
 
 import subprocess
 import sys
@@ -25,9 +29,19 @@ print(order.number, order.pk)
 def manage(folder: Path, *arguments: str) -> str:
     ran = subprocess.run(
         [sys.executable, "manage.py", *arguments], cwd=ROOT, env=_environment(folder),
-        check=True, timeout=120, capture_output=True, text=True,
+        check=True, timeout=300, capture_output=True, text=True,
     )  # fmt: skip
     return ran.stdout
+
+
+# Asked in one go: on a busy machine the next word may come between two questions.
+WORD_AND_SHAPE = """([word, shape]) => {
+  const shown = [...document.querySelectorAll(".live-shape g")].filter(
+    (g) => g.getClientRects().length && getComputedStyle(g).visibility !== "hidden");
+  return document.getElementById("live").dataset.word === word
+    && document.getElementById("live-word").innerText === word.replace("_", " ")
+    && shown.length === 1 && shown[0].classList.contains(`shape-${shape}`);
+}"""
 
 
 @pytest.fixture
@@ -39,12 +53,11 @@ def job(town):
 
 @pytest.fixture
 def play(town, tmp_path):
-    """Return a function that plays a log of these shares of the limit, 40 s each."""
+    """Return a function that plays a log at a share of the limit, minutes long unless told."""
     playing = []
 
-    def start(number: str, *shares: float):
-        rows = [(s * 40 + i, share * LIMIT) for s, share in enumerate(shares) for i in range(40)]
-        lines = [f"{t},{lbf:.1f},{t / 10:.1f}" for t, lbf in rows]
+    def start(number: str, share: float, seconds: int = 1800):
+        lines = [f"{t},{share * LIMIT:.1f},{t / 100:.2f}" for t in range(seconds)]
         path = tmp_path / f"{len(playing)}.csv"
         path.write_text("\n".join(["Time (s),Force (lbf),Distance (ft)", *lines]) + "\n")
         command = ["play_pull", str(path), "--order", number, "--speed", str(SPEED)]
@@ -63,11 +76,8 @@ def play(town, tmp_path):
 
 
 def seen(page, word: str, shape: str) -> None:
-    """Wait for a word, and see that its shape stands beside it and nothing leaves the screen."""
-    page.wait_for_selector(f"#live[data-word={word}]", timeout=60_000)
-    assert page.locator("#live-word").inner_text() == word.replace("_", " ")
-    assert page.locator(f".shape-{shape}").is_visible()
-    assert page.locator(".live-shape g:visible").count() == 1
+    """Wait until a word stands with its shape and no other; nothing leaves the screen."""
+    page.wait_for_function(WORD_AND_SHAPE, arg=[word, shape], timeout=240_000)
     assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
     assert page.evaluate("document.getElementById('live').scrollWidth") <= page.evaluate(
         "document.getElementById('live').clientWidth"
@@ -75,21 +85,21 @@ def seen(page, word: str, shape: str) -> None:
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-def test_a_played_log_goes_from_ok_to_slow_to_stop_and_its_end_is_told(
-    width, town, job, play, signed_in
-):
+def test_played_logs_show_ok_slow_and_stop_and_the_end_is_told(width, town, job, play, signed_in):
     page = signed_in("heron", width=width)
     page.goto(f"{town.address}/work/orders/{job[1]}/live/")
-    play(job[0], 0.4, 0.85, 0.93)
-    for word in ("OK", "SLOW", "STOP"):
+    for word, share in (("OK", 0.4), ("SLOW", 0.85), ("STOP", 0.93)):
+        playing = play(job[0], share)
         seen(page, word, word)
         page.wait_for_function("document.getElementById('live-force').textContent !== '—'")
+        playing.kill()
         assert "the limit, 3,840 lb" in page.locator("#live-limit").inner_text()
     assert page.locator("#live-played").is_visible()
     size = page.evaluate(
         "parseFloat(getComputedStyle(document.getElementById('live-word')).fontSize)"
     )
     assert size >= 76, "capitals of 0.35 in. on a phone 2.5 in. wide are read from ten feet"
+    play(job[0], 0.4, seconds=6)
     seen(page, "ENDED", "rest")
     assert page.locator("#live-force").inner_text() == "—"
 
@@ -99,7 +109,7 @@ def test_a_feed_that_ceases_and_a_connection_that_breaks_leave_no_force_behind(
 ):
     page = signed_in("heron", width=390)
     page.goto(f"{town.address}/work/orders/{job[1]}/live/")
-    process = play(job[0], *[0.4] * 50)
+    process = play(job[0], 0.4)
     seen(page, "OK", "OK")
     process.kill()
     seen(page, "NO_SAMPLE", "blind")

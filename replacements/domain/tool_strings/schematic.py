@@ -35,10 +35,8 @@ _USUAL_LENGTH_IN = {
     Kind.BREAKAWAY_LINK: 2.0,
     Kind.PIPE_PULLER: 4.0,
 }
-_KEY = (
-    "Gray behind the blade: the slit shell. Dashed outline: a length or width was not recorded. "
-    "The puller is not drawn."
-)
+_KEY = "Dashed outline: a length or width was not recorded. The puller is not drawn."
+_SHELL = "Gray behind the blade: the slit shell. "
 _AT_THE_LEFT = (Kind.PULLER, Kind.CABLE, Kind.ROD)
 
 
@@ -103,7 +101,7 @@ def _frame(string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> _Frame:
     scale = (WIDTH - 2 * _MARGIN) / total
     widest = max([_width_in(tool, old_pipe) for tool in shown] + [new_pipe.outside_in])
     half = (min(widest, _WIDEST_IN) / 2 + old_pipe.wall_in) * scale
-    axis = half + 2.4 * _LINE
+    axis = half + 2.9 * _LINE
     return _Frame(scale, axis, _MARGIN + _STUB_IN * scale, axis + half + 2.2 * _LINE)
 
 
@@ -170,7 +168,7 @@ def _cable(frame: _Frame, string: ToolString, old_pipe: Pipe) -> list[str]:
 
 
 def _pipes(frame: _Frame, string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> list[str]:
-    """Draw the old pipe whole on the left, its shell opened behind the blade, and the new pipe."""
+    """Draw the old pipe whole on the left, its shell behind a blade, if any, and the new pipe."""
     end = frame.start + sum(
         _length_in(part.component) * frame.scale
         for part in string.parts
@@ -182,8 +180,7 @@ def _pipes(frame: _Frame, string: ToolString, old_pipe: Pipe, new_pipe: Pipe) ->
     wall = old_pipe.wall_in * frame.scale
     stub = _STUB_IN * frame.scale
     pilot = _pilot_px(frame, string)
-    return [
-        shapes.pipe(_MARGIN, stub + pilot, frame.axis, old_pipe.inside_in / 2 * frame.scale, wall),
+    shell = [
         shapes.opened_shell(
             frame.start + pilot,
             WIDTH - _MARGIN,
@@ -191,7 +188,11 @@ def _pipes(frame: _Frame, string: ToolString, old_pipe: Pipe, new_pipe: Pipe) ->
             old_pipe.inside_in / 2 * frame.scale,
             opened,
             wall,
-        ),
+        )
+    ]
+    return [
+        shapes.pipe(_MARGIN, stub + pilot, frame.axis, old_pipe.inside_in / 2 * frame.scale, wall),
+        *(shell if string.first(Kind.BLADE) else ()),
         shapes.new_pipe(
             end,
             stub,
@@ -229,7 +230,7 @@ def _legend(
         rows.append((str(place + 1), _named(part, string)))
         rows += [("", _said(f)) for f in found if f.part == place]
     rows += [("", _said(f)) for f in found if f.part is None]
-    rows.append(("", _KEY))
+    rows.append(("", (_SHELL if string.first(Kind.BLADE) else "") + _KEY))
     drawn, y = [], top
     for number, words in rows:
         heavy = number or words.startswith(("STOP", "CAUTION"))

@@ -86,7 +86,7 @@ class Ways(RuleBasedStateMachine):
         self.sound = self.estimated = None
         self.failed, self.answered, self.consent = set(), False, True
         self.inspected = True
-        self.length_ft = job.length_ft
+        self.length_ft, self.method = job.length_ft, "SPLIT"
         self.started_with = None
 
     def teardown(self):
@@ -124,8 +124,8 @@ class Ways(RuleBasedStateMachine):
     @rule(place=PLACES, bad=st.sets(st.sampled_from(STOP_ROWS), max_size=1), whole=st.booleans())
     def answer_the_checklist(self, place, bad, whole):
         """Answer the whole checklist or some rows of it, one of them perhaps wrong."""
-        if self.string() is None:
-            return
+        if self.string() is None or self.method != "SPLIT":
+            return  # another method asks other rows
         rows = [row for row in good_answers() if whole or row["check_key"] in STOP_ROWS]
         rows = [
             row if row["check_key"] not in bad
@@ -151,7 +151,7 @@ class Ways(RuleBasedStateMachine):
         name = "work_order_estimate" if place == "page" else "api_estimates"
         as_json = {"content_type": "application/json"} if place == "api" else {}
         self.post(name, given, **as_json)
-        self.estimated = self.string() and self.string().pk, self.length_ft
+        self.estimated = self.string() and self.string().pk, self.length_ft, self.method
 
     @rule(place=PLACES)
     def do_all_in_order(self, place):
@@ -165,6 +165,12 @@ class Ways(RuleBasedStateMachine):
         """Correct the length."""
         work_order_change(work_order=self.job, by="planner", at=LATER, length_ft=length_ft)
         self.length_ft = length_ft
+
+    @rule(method=st.sampled_from(("SPLIT", "SPLIT", "PULL_OUT", "ROD_SPLIT")))
+    def change_the_method(self, method):
+        """Have the line replaced another way, for which a blade on a cable is wrong."""
+        work_order_change(work_order=self.job, by="planner", at=LATER, method=method)
+        self.method = method
 
     @rule(passed=st.booleans())
     def inspect_the_cable(self, passed):
@@ -209,7 +215,8 @@ class Ways(RuleBasedStateMachine):
         made = ForceEstimateRecord.objects.filter(work_order=self.job).order_by("-id").first()
         return bool(
             self.sound and self.answered and not self.failed and self.inspected and self.consent
-            and self.estimated == (self.string().pk, self.length_ft)
+            and self.method == "SPLIT"
+            and self.estimated == (self.string().pk, self.length_ft, self.method)
             and made.verdict != "NO_GO"
         )  # fmt: skip
 
