@@ -117,7 +117,7 @@ def _first(kept: SentOnce, what_now: str) -> SafeString:
     return format_html(
         '{} {} <a href="{}">{}</a>. {}',
         _("Already recorded on %(day)s.")
-        % {"day": date_format(localtime(kept.sent_at), "j M Y, H:i")},
+        % {"day": date_format(localtime(kept.sent_at), "DATETIME_FORMAT")},
         " ".join(kept.answer["said"]),
         kept.answer["where"],
         _("See what was recorded"),

@@ -60,7 +60,6 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.contrib.humanize",
-    "django_htmx",
     "axes",
     "csp",
     "services_inventory",
@@ -81,7 +80,6 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
     "program.wrong_values.say_what_is_wrong",
     "program.one_act.OneAct",
@@ -170,6 +168,7 @@ LANGUAGES = [("en", "English"), ("es", "Español")]
 LOCALE_PATHS = [BASE_DIR / "program" / "locale"]
 TIME_ZONE = _time_zone(env("TIME_ZONE", default="America/New_York"))
 USE_I18N = True
+FORMAT_MODULE_PATH = ["program.formats"]
 USE_TZ = True
 
 STATIC_URL = "static/"
@@ -221,7 +220,7 @@ CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [SELF],
         "script-src": [SELF],
-        "style-src": [SELF, "'unsafe-inline'"],
+        "style-src": [SELF],
         "img-src": [SELF, "data:", "blob:"],
         "connect-src": [SELF],
         "object-src": [NONE],

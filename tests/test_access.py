@@ -12,6 +12,7 @@ from tests.access_walk import TownTest, addresses, filled
 from tests.forms_twice import FormsTwice
 from tests.forms_typed import FormsTyped
 from tests.links_followed import LinksFollowed
+from tests.page_costs import PageCosts
 
 REFUSALS = {401, 403, 404}
 
@@ -28,7 +29,7 @@ def who_opens(test: TownTest, path: str) -> str:
     return letters
 
 
-class EveryAddressTest(LinksFollowed, FormsTyped, FormsTwice, TownTest):
+class EveryAddressTest(PageCosts, LinksFollowed, FormsTyped, FormsTwice, TownTest):
     """The whole address list against the table, and every form of every page."""
 
     def test_every_address_is_open_to_whom_the_table_says_and_to_nobody_else(self):

@@ -3,6 +3,7 @@
 import ast
 import re
 import subprocess
+import sys
 
 import pytest
 from django.conf import settings
@@ -16,7 +17,15 @@ DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 TOP_LEVEL = {
     *("services_inventory", "replacements", "program", "fixtures", "tests", "docs"),
-    *("README.md", "DEVELOPERS.md", "manage.py", "pyproject.toml", ".ci", ".gitignore"),
+    *(
+        "README.md",
+        "DEVELOPERS.md",
+        "manage.py",
+        "pyproject.toml",
+        "biome.json",
+        ".ci",
+        ".gitignore",
+    ),
 }
 
 
@@ -195,6 +204,57 @@ def test_pages_carry_no_script_or_event_of_their_own():
         for found in inline.finditer(path.read_text(encoding="utf-8"))
     ]
     assert not breaches, listed(breaches)
+
+
+def written() -> list:
+    """Return the templates, styles and scripts of the three apps."""
+    return [
+        path
+        for app in APPS
+        for pattern in (
+            "templates/**/*.html",
+            "templates/**/*.js",
+            "static/**/*.css",
+            "static/**/*.js",
+        )
+        for path in sorted((ROOT / app).glob(pattern))
+    ]
+
+
+def test_templates_styles_and_scripts_read_in_a_diff():
+    breaches = [
+        f"{path.relative_to(ROOT)}:{number}: {len(line)} characters"
+        for path in written()
+        for number, line in enumerate(path.read_text("utf-8").splitlines(), 1)
+        if len(line) > 120
+    ]
+    breaches += [
+        f"{path.relative_to(ROOT)}: {length} lines"
+        for path in written()
+        if (length := path.read_text("utf-8").count("\n")) > 500
+    ]
+    assert len(written()) > 150
+    assert not breaches, listed(breaches)
+
+
+def test_no_template_or_script_carries_a_style_of_its_own():
+    """The content security policy would drop it; classes say what it is for."""
+    breaches = [
+        f"{path.relative_to(ROOT)}: {found[0]}"
+        for path in written()
+        if path.suffix != ".css"
+        for found in re.finditer(
+            r"\sstyle=[\"'][^\"']*|<style\b|\bstyle:\s*[\"'`][^\"'`]*", path.read_text("utf-8")
+        )
+    ]
+    assert not breaches, listed(breaches)
+
+
+def test_templates_are_indented():
+    templates = [str(path) for path in written() if path.suffix == ".html"]
+    asked = [sys.executable, "-m", "djhtml", "--tabwidth", "2", "--check", *templates]
+    answer = subprocess.run(asked, cwd=ROOT, capture_output=True, text=True)
+    assert not answer.returncode, answer.stderr[-2000:]
 
 
 # Roles

@@ -44,12 +44,17 @@ from .described import forms_described
 
 ASSETS = (
     "program/house.css",
+    "program/parts.css",
+    "program/tables.css",
     "program/mark.svg",
     "replacements/phone/phone.css",
     "replacements/phone/phone.js",
     "replacements/phone/store.js",
     "replacements/phone/outbox.js",
-    "replacements/phone/screens.js",
+    "replacements/phone/list.js",
+    "replacements/phone/work.js",
+    "replacements/phone/told.js",
+    "replacements/phone/sent.js",
     "replacements/phone/signature.js",
     "replacements/phone/visits.js",
     "replacements/phone/asked.js",

@@ -18,9 +18,10 @@ from ..domain.consent import (
 )
 from ..domain.consent import standing as consent_standing
 from .owners import owner_since
-from .together import rows_of
+from .together import once, rows_of
 
 
+@once
 def consent_state(line: ServiceLine, as_of: date) -> ConsentStanding:
     """Return where consent stands for a line on a day; a change of owner starts it anew."""
     attempts = [

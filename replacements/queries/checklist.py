@@ -14,6 +14,7 @@ from .tool_life import setups_of
 WITH_THE_CREW = ("PLANNED", "RELEASED", "RETURNED")
 
 
+@once
 def last_answers(record: ToolStringRecord) -> dict[str, AssemblyAnswer]:
     """Return the last answer to each row that was answered."""
     return {answer.check_key: answer for answer in rows_of(record, "answers")}
@@ -117,6 +118,7 @@ def _row(row: JudgedRow, kept: AssemblyAnswer | None) -> dict:
             "said": f"{words}{said}"}  # fmt: skip
 
 
+@once
 def _jaw_set(record: ToolStringRecord) -> Component | None:
     parts = rows_of(record, "parts", "component")
     found = [part for part in parts if part.component.kind == "JAW_SET"]

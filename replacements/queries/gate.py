@@ -27,7 +27,7 @@ from .planned_pull import string_case, string_of
 from .pulls import calibration_for, constants_at
 from .readiness import paper_findings
 from .stored import findings_back, plain
-from .together import last_of
+from .together import last_of, once
 
 PLANNING = "planning rule of this program [judgment]"
 WITH_THE_CREW = ("RELEASED", "RETURNED")
@@ -43,6 +43,7 @@ def latest_estimate(order: WorkOrder) -> ForceEstimateRecord | None:
     return last_of(order, "estimates")
 
 
+@once
 def order_on_record(order: WorkOrder, as_of: date) -> OrderOnRecord:
     """Return all that is on record of an order and bears on a start on a day; notes left out."""
     string, made = latest_string(order), latest_estimate(order)

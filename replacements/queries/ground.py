@@ -12,11 +12,12 @@ from ..domain.pull_force.verdict import Verdict
 from ..domain.tool_strings import BadComponent, ToolString
 from ..models import WorkOrder
 from .planned_pull import bends_of, expander_in_of, joints_of, new_pipe_of, old_pipe_of, string_of
-from .together import last_of, rows_of
+from .together import last_of, once, rows_of
 
 _PAVED = {Surface.PAVEMENT, Surface.SLAB, Surface.BRICK_WALK, Surface.DRIVEWAY}
 
 
+@once
 def ground_of(order: WorkOrder, as_of: date, method: str = "") -> GroundOfRun:
     """Return what is on record of an order's ground, for its own method or another.
 

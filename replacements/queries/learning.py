@@ -91,9 +91,17 @@ def _with_estimate(pulls) -> list[PullRecord]:
     found = pulls.annotate(estimate=Subquery(latest.values("id")[:1]))
     return [
         pull
-        for pull in found.select_related("work_order__contractor")
+        for pull in found.select_related("work_order__contractor").only(*_READ)
         if pulled_as(pull.work_order.method) is Method.SPLIT
     ]
+
+
+# What is read of each pull: the rest, long lists among it, would be loaded for every pull there is.
+_READ = (
+    *("pulled_on", "verdict", "peak_lbf", "length_ft", "metrics"),
+    *("work_order__number", "work_order__length_ft", "work_order__method"),
+    "work_order__contractor__name",
+)
 
 
 def _reached_lbf(pull: PullRecord) -> float | None:

@@ -56,8 +56,8 @@ def advice_shown(order: WorkOrder, as_of: date, verdict: str = "") -> dict | Non
     return site and {"ranked": advise(site), "unknowns": unknowns(site)}
 
 
-def string_shown(order: WorkOrder, record: ToolStringRecord | None) -> dict | None:
-    """Return the latest string with its drawing, findings part by part, and the checklist."""
+def string_shown(order: WorkOrder, record: ToolStringRecord | None, as_of: date) -> dict | None:
+    """Return a string on a day: its drawing, findings part by part, and the checklist."""
     if record is None:
         return None
     parts = list(record.parts.select_related("component").order_by("position"))
@@ -72,7 +72,7 @@ def string_shown(order: WorkOrder, record: ToolStringRecord | None) -> dict | No
         "worst": min(levels, key=lambda level: level.rank, default=None),
         "parts": [(part, by_part.get(place, [])) for place, part in enumerate(parts)],
         "of_all": by_part.get(None, []),
-        "drawing": drawing_of(order, record),
+        "drawing": drawing_of(order, record, as_of),
         "checklist": checklist,
     }
 

@@ -175,6 +175,7 @@ def tool_dimensions(dimensions: Mapping) -> dict:
     return {name: value for name, value in dimensions.items() if name != JAW_FACES}
 
 
+@once
 def string_of(record: ToolStringRecord, as_of: date | None = None) -> ToolString:
     """Return the recorded string in order; a part that cannot be read is refused by its name."""
     rows = sorted(rows_of(record, "parts", "component"), key=lambda row: row.position)

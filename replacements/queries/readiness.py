@@ -8,7 +8,7 @@ from django.db.models import Q
 from ..domain.findings import Finding, Level
 from ..models import Certificate, Contractor, MaterialLot, WorkOrder
 from .ground import ground_stops
-from .together import rows_of
+from .together import once, rows_of
 
 REQUIRED_CERTIFICATES = ("INSURANCE", "LICENSE", "COMPETENT_PERSON")
 WARN_BEFORE = timedelta(days=30)
@@ -26,6 +26,7 @@ class Readiness:
     soon: bool = False
 
 
+@once
 def certificates_ready(contractor: Contractor, as_of: date) -> list[Readiness]:
     """Return each required certificate of a contractor as it stands on a day."""
     latest: dict[str, date] = {}

@@ -159,7 +159,7 @@ class ReviewView(WorkView):
             "pipes": pipes_shown(order),
             "consent": consent_state(order.line, today()),
             "shown": completion_shown(record, today()),
-            "string": string_shown(order, record.tool_string or latest_string(order)),
+            "string": string_shown(order, record.tool_string or latest_string(order), today()),
             "pulls": [pull_shown(pull) for pull in pulls_by_order([order.pk])[order.pk]],
             "unlogged": unlogged_shown(order),
             "estimate": estimate_shown(estimate, record.pull),

@@ -30,7 +30,7 @@ from ..operations.work_orders import (
 )
 from ..queries.access import consent_state
 from ..queries.estimate_told import estimate_shown
-from ..queries.gate import start_shown
+from ..queries.gate import latest_estimate, latest_string, start_shown
 from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
     advice_shown,
@@ -42,6 +42,7 @@ from ..queries.order_page import (
     unlogged_shown,
 )
 from ..queries.readiness import order_blocks
+from ..queries.together import together
 from ..queries.visits import access_page
 from .scope import PLAN, WorkView
 
@@ -72,15 +73,15 @@ class OrderView(WorkView):
 
     def get(self, request, pk):
         """Show the order."""
-        order = self.order()
-        context = order_context(order, today()) | access_page(order.line, self.company)
-        return render(request, "replacements/order.html", context)
+        with together([self.order()]) as (order,):
+            context = order_context(order, today()) | access_page(order.line, self.company)
+            return render(request, "replacements/order.html", context)
 
 
 def order_context(order: WorkOrder, day) -> dict:
     """Return what an order's page shows on a day."""
     pulls = list(order.pulls.standing().select_related("log").order_by("-id"))
-    estimate = order.estimates.order_by("-id").first()
+    estimate = latest_estimate(order)
     completions = order.completions.select_related("review", "pull", "work_order__line__decision")
     return {
         "order": order,
@@ -88,7 +89,7 @@ def order_context(order: WorkOrder, day) -> dict:
         "consent": consent_state(order.line, day),
         "ground": ground_shown(order, day),
         "advice": advice_shown(order, day, estimate.verdict if estimate else ""),
-        "string": string_shown(order, order.tool_strings.order_by("-id").first()),
+        "string": string_shown(order, latest_string(order), day),
         "estimate": estimate_shown(estimate, pulls[0] if pulls else None),
         "pulls": [pull_shown(pull) for pull in pulls],
         "unlogged": unlogged_shown(order),

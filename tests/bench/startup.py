@@ -25,7 +25,7 @@ settings.configure(
     INSTALLED_APPS=[
         "django.contrib.admin", "django.contrib.auth", "django.contrib.contenttypes",
         "django.contrib.sessions", "django.contrib.messages", "django.contrib.staticfiles",
-        "django.contrib.humanize", "django_htmx", "axes", "csp",
+        "django.contrib.humanize", "axes", "csp",
     ],
     MIDDLEWARE=[
         "django.middleware.security.SecurityMiddleware",
@@ -38,7 +38,6 @@ settings.configure(
         "django.contrib.auth.middleware.AuthenticationMiddleware",
         "django.contrib.messages.middleware.MessageMiddleware",
         "django.middleware.clickjacking.XFrameOptionsMiddleware",
-        "django_htmx.middleware.HtmxMiddleware",
         "axes.middleware.AxesMiddleware",
     ],
     TEMPLATES=[{

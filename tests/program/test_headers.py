@@ -43,10 +43,11 @@ def test_every_answer_carries_the_headers(client, path):
 
 
 @pytest.mark.django_db
-def test_scripts_come_from_this_host_only(client):
+@pytest.mark.parametrize("what", ["script-src", "style-src"])
+def test_scripts_and_styles_come_from_this_host_only(client, what):
     policy = client.get("/sign-in/").headers["Content-Security-Policy"]
-    scripts = next(part for part in policy.split(";") if part.strip().startswith("script-src"))
-    assert scripts.split() == ["script-src", "'self'"]
+    allowed = next(part for part in policy.split(";") if part.strip().startswith(what))
+    assert allowed.split() == [what, "'self'"]
 
 
 @pytest.mark.django_db

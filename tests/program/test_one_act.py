@@ -33,7 +33,8 @@ def line():
 def token_of(client, line) -> str:
     """Return the token of the evidence form, as its page has it."""
     page = client.get(reverse("line", args=[line.pk])).content.decode()
-    return re.search(rf'action="[^"]*/evidence/[^>]*>.*?name="{FIELD}" value="([^"]+)"', page)[1]
+    token = rf'action="[^"]*/evidence/[^>]*>.*?name="{FIELD}" value="([^"]+)"'
+    return re.search(token, page, re.S)[1]
 
 
 def record(client, line, token: str, **said):
@@ -53,7 +54,7 @@ def test_a_double_click_records_once_and_says_what_was_recorded(line):
     assert line.evidence.count() == 3
     page = again.content.decode()
     assert re.search(
-        r"Already recorded on \d+ \w{3} \d{4}, \d\d:\d\d\. Recorded. The line is", page
+        r"Already recorded on \w{3} \d+, \d{4}, \d\d:\d\d\. Recorded. The line is", page
     )
     assert f'<a href="{reverse("line", args=[line.pk])}">See what was recorded</a>' in page
     assert "Nothing was recorded a second time." in page

@@ -302,12 +302,16 @@ def _name(members) -> str:
         numbers.setdefault(line.street, []).extend([line.number] if line.number is not None else [])
     by_size = sorted(numbers, key=lambda street: (-len(numbers[street]), street))
     parts = [
-        f"{street} {min(found)}-{max(found)}" if (found := numbers[street]) else street
+        f"{street} {_span(min(found), max(found))}" if (found := numbers[street]) else street
         for street in by_size[:3]
     ]
     more = len(by_size) - 3
     tail = f" and {more} more street{'s' if more > 1 else ''}" if more > 0 else ""
     return ", ".join(parts) + tail
+
+
+def _span(first: int, last: int) -> str:
+    return f"{first}" if first == last else f"{first}-{last}"
 
 
 def _jobs(count: int) -> str:

@@ -18,9 +18,14 @@ document.querySelectorAll("[data-refresh]").forEach((box) => {
       const answer = await fetch(box.dataset.refresh, { headers: { "X-Requested-With": "fetch" } });
       if (answer.ok) {
         box.innerHTML = await answer.text();
-        if (box.querySelector("[data-ended]")) { window.location.reload(); return; }
+        if (box.querySelector("[data-ended]")) {
+          window.location.reload();
+          return;
+        }
       }
-    } catch { /* the network is away: ask again */ }
+    } catch {
+      /* the network is away: ask again */
+    }
     setTimeout(ask, every);
   };
   setTimeout(ask, every);
@@ -31,7 +36,9 @@ document.querySelectorAll("[data-once]").forEach(async (box) => {
   try {
     const answer = await fetch(box.dataset.once, { headers: { "X-Requested-With": "fetch" } });
     if (answer.ok) box.innerHTML = await answer.text();
-  } catch { /* what stands there leads to the same */ }
+  } catch {
+    /* what stands there leads to the same */
+  }
 });
 document.querySelectorAll("form[data-submit-on-change]").forEach((form) => {
   form.addEventListener("change", () => form.requestSubmit());
@@ -41,19 +48,34 @@ document.querySelectorAll("form[data-submit-on-change]").forEach((form) => {
 const typed = document.getElementById("typed");
 if (typed) putBack(JSON.parse(typed.textContent));
 function putBack({ address, sent, sentence }) {
-  const form = [...document.forms].find((one) => one.getAttribute("method") === "post" && new URL(one.action).pathname === address);
+  const form = [...document.forms].find(
+    (one) => one.getAttribute("method") === "post" && new URL(one.action).pathname === address,
+  );
   if (!form) return;
-  const left = Object.fromEntries(Object.entries(sent).map(([name, values]) => [name, [...values]]));
+  const left = Object.fromEntries(
+    Object.entries(sent).map(([name, values]) => [name, [...values]]),
+  );
   for (const field of form.elements) {
     const values = sent[field.name] || [];
-    if (["hidden", "file", "password", "submit", "button"].includes(field.type) || field.tagName === "FIELDSET") continue;
+    if (
+      ["hidden", "file", "password", "submit", "button"].includes(field.type) ||
+      field.tagName === "FIELDSET"
+    )
+      continue;
     if (["checkbox", "radio"].includes(field.type)) field.checked = values.includes(field.value);
-    else if (field.type === "select-multiple") for (const option of field.options) option.selected = values.includes(option.value);
+    else if (field.type === "select-multiple")
+      for (const option of field.options) option.selected = values.includes(option.value);
     else if (left[field.name]?.length) field.value = left[field.name].shift();
   }
-  for (let box = form.closest("details"); box; box = box.parentElement.closest("details")) box.open = true;
-  const wrong = [...form.elements].find((field) => [...(field.labels || [])].some((label) => sentence.startsWith(`${nameOf(label)}:`)));
-  const told = Object.assign(document.createElement("p"), { className: wrong ? "error" : "note note-error", textContent: wrong ? sentence.slice(sentence.indexOf(":") + 1).trim() : sentence });
+  for (let box = form.closest("details"); box; box = box.parentElement.closest("details"))
+    box.open = true;
+  const wrong = [...form.elements].find((field) =>
+    [...(field.labels || [])].some((label) => sentence.startsWith(`${nameOf(label)}:`)),
+  );
+  const told = Object.assign(document.createElement("p"), {
+    className: wrong ? "error" : "note note-error",
+    textContent: wrong ? sentence.slice(sentence.indexOf(":") + 1).trim() : sentence,
+  });
   if (wrong) {
     wrong.setAttribute("aria-invalid", "true");
     wrong.after(told);
@@ -63,5 +85,9 @@ function putBack({ address, sent, sentence }) {
   if (wrong) wrong.focus({ preventScroll: true });
 }
 function nameOf(label) {
-  return [...label.childNodes].filter((node) => node.nodeType === Node.TEXT_NODE).map((node) => node.textContent).join("").trim();
+  return [...label.childNodes]
+    .filter((node) => node.nodeType === Node.TEXT_NODE)
+    .map((node) => node.textContent)
+    .join("")
+    .trim();
 }

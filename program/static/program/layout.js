@@ -9,6 +9,9 @@ document.addEventListener("click", (event) => {
   const number = Number(link.dataset.line) - 1;
   const start = lines.slice(0, number).join("\n").length + (number ? 1 : 0);
   box.focus();
-  box.setSelectionRange(start + Number(link.dataset.column) - 1, start + (lines[number] || "").length);
+  box.setSelectionRange(
+    start + Number(link.dataset.column) - 1,
+    start + (lines[number] || "").length,
+  );
   box.scrollTop = Math.max(0, number - 4) * (box.scrollHeight / Math.max(1, lines.length));
 });

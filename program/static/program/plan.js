@@ -6,29 +6,58 @@
   if (!box || !window.L) return;
   const L = window.L;
   const says = document.getElementById("plan-map-says");
-  const map = L.map(box, { preferCanvas: true, attributionControl: false, zoomSnap: 0.5, maxZoom: 20 });
+  const map = L.map(box, {
+    preferCanvas: true,
+    attributionControl: false,
+    zoomSnap: 0.5,
+    maxZoom: 20,
+  });
   L.control.scale({ imperial: true }).addTo(map);
   if (box.dataset.tiles) L.tileLayer(box.dataset.tiles, { maxZoom: 20 }).addTo(map);
-  const STREET = 16, points = L.layerGroup().addTo(map);
-  const text = (value) => { const p = document.createElement("span"); p.textContent = value; return p; };
-  const told = (p) => `${p.key}: ${p.name}; ${p.jobs} jobs; ` + (p.year ? `program year ${p.year}, crew ${p.crew}` : "no year yet");
+  const STREET = 16,
+    points = L.layerGroup().addTo(map);
+  const text = (value) => {
+    const p = document.createElement("span");
+    p.textContent = value;
+    return p;
+  };
+  const told = (p) =>
+    `${p.key}: ${p.name}; ${p.jobs} jobs; ` +
+    (p.year ? `program year ${p.year}, crew ${p.crew}` : "no year yet");
   const ask = (address) => fetch(address).then((answer) => answer.json());
   Promise.all([ask(box.dataset.boundaries), ask(box.dataset.shapes)]).then(([hoods, areas]) => {
-    const outlines = L.geoJSON(hoods, { interactive: false, style: { color: "#12343b", weight: 1.2, fill: false } }).addTo(map);
+    const outlines = L.geoJSON(hoods, {
+      interactive: false,
+      style: { color: "#12343b", weight: 1.2, fill: false },
+    }).addTo(map);
     const years = areas.features.map((f) => f.properties.year).filter(Boolean);
-    const first = Math.min(...years), span = Math.max(1, Math.max(...years) - first);
+    const first = Math.min(...years),
+      span = Math.max(1, Math.max(...years) - first);
     const style = (f) => {
       const year = f.properties.year;
       return year
-        ? { color: "#12343b", weight: 1, fillColor: "#0b6168", fillOpacity: 0.8 - 0.66 * (year - first) / span }
+        ? {
+            color: "#12343b",
+            weight: 1,
+            fillColor: "#0b6168",
+            fillOpacity: 0.8 - (0.66 * (year - first)) / span,
+          }
         : { color: "#9b1c31", weight: 1, dashArray: "3 3", fillOpacity: 0 };
     };
     const drawn = L.geoJSON(areas, {
       style,
       onEachFeature: (feature, layer) => {
-        layer.bindTooltip(text(feature.properties.year || "–"), { permanent: true, direction: "center", className: "plan-year" });
-        layer.on("mouseover", () => { says.textContent = told(feature.properties); });
-        layer.on("click", () => { window.location.href = `${box.dataset.pages}${feature.id}/`; });
+        layer.bindTooltip(text(feature.properties.year || "–"), {
+          permanent: true,
+          direction: "center",
+          className: "plan-year",
+        });
+        layer.on("mouseover", () => {
+          says.textContent = told(feature.properties);
+        });
+        layer.on("click", () => {
+          window.location.href = `${box.dataset.pages}${feature.id}/`;
+        });
       },
     }).addTo(map);
     const bounds = (areas.features.length ? drawn : outlines).getBounds();
@@ -36,19 +65,37 @@
     else map.setView([39, -96], 4);
   });
   let waiting = null;
-  map.on("moveend", () => { clearTimeout(waiting); waiting = setTimeout(street, 150); });
+  map.on("moveend", () => {
+    clearTimeout(waiting);
+    waiting = setTimeout(street, 150);
+  });
   // Single lines at street level, and only those in view.
   async function street() {
     points.clearLayers();
     if (map.getZoom() < STREET) return;
     const b = map.getBounds();
-    const data = await ask(`${box.dataset.points}?box=${b.getWest()},${b.getSouth()},${b.getEast()},${b.getNorth()}`);
+    const data = await ask(
+      `${box.dataset.points}?box=${b.getWest()},${b.getSouth()},${b.getEast()},${b.getNorth()}`,
+    );
     points.clearLayers();
     data.features.forEach((f) => {
-      const [x, y] = f.geometry.coordinates, known = f.properties.category !== "UNKNOWN";
-      points.addLayer(L.circleMarker([y, x], { radius: 6, color: "#12343b", weight: 2, fillColor: "#fff", fillOpacity: known ? 0.9 : 0, dashArray: known ? null : "2 3" })
-        .bindTooltip(text(`${f.properties.address || f.id}: ${f.properties.word}, ${f.properties.area}`)));
+      const [x, y] = f.geometry.coordinates,
+        known = f.properties.category !== "UNKNOWN";
+      points.addLayer(
+        L.circleMarker([y, x], {
+          radius: 6,
+          color: "#12343b",
+          weight: 2,
+          fillColor: "#fff",
+          fillOpacity: known ? 0.9 : 0,
+          dashArray: known ? null : "2 3",
+        }).bindTooltip(
+          text(`${f.properties.address || f.id}: ${f.properties.word}, ${f.properties.area}`),
+        ),
+      );
     });
-    says.textContent = data.cut ? "More lines are in view than can be drawn; zoom in further." : `${data.features.length} lines of the plan in view; those still unknown are dashed.`;
+    says.textContent = data.cut
+      ? "More lines are in view than can be drawn; zoom in further."
+      : `${data.features.length} lines of the plan in view; those still unknown are dashed.`;
   }
 })();

@@ -11,10 +11,15 @@
     const forms = files.filter((file) => /\.xlsx$/i.test(file.name)).length;
     const zips = files.filter((file) => /\.zip$/i.test(file.name)).length;
     let sentence = "";
-    if (files.length > most) sentence = `${files.length} files are too many at once: put them into one zip.`;
-    else if (zips && files.length > 1) sentence = "Send one zip by itself, or single files without a zip.";
-    else if (!zips && forms !== 1) sentence = "Choose exactly one record form (.xlsx) with its files.";
+    if (files.length > most)
+      sentence = `${files.length} files are too many at once: put them into one zip.`;
+    else if (zips && files.length > 1)
+      sentence = "Send one zip by itself, or single files without a zip.";
+    else if (!zips && forms !== 1)
+      sentence = "Choose exactly one record form (.xlsx) with its files.";
     input.setCustomValidity(sentence);
-    said.textContent = sentence || `${files.length} ${files.length === 1 ? "file" : "files"}, ${megabytes.toFixed(1)} MB.`;
+    said.textContent =
+      sentence ||
+      `${files.length} ${files.length === 1 ? "file" : "files"}, ${megabytes.toFixed(1)} MB.`;
   });
 })();

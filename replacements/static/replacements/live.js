@@ -22,7 +22,9 @@
   const list = (name, tag, texts) => {
     if (drawn[name] === texts.join("\n")) return;
     drawn[name] = texts.join("\n");
-    const items = texts.map((text) => Object.assign(document.createElement(tag), { textContent: text }));
+    const items = texts.map((text) =>
+      Object.assign(document.createElement(tag), { textContent: text }),
+    );
     part(name).replaceChildren(...items);
   };
   const word = (code, label) => {
@@ -61,7 +63,8 @@
     write("force", "—");
     write("estimate", "");
     list("ahead", "li", []);
-    if (box.dataset.word !== "STOP") word(...(isBroken ? ["NO_LINK", "NO LINK"] : ["NO_SAMPLE", "NO SAMPLE"]));
+    if (box.dataset.word !== "STOP")
+      word(...(isBroken ? ["NO_LINK", "NO LINK"] : ["NO_SAMPLE", "NO SAMPLE"]));
     if (!isBroken) return;
     const stop = box.dataset.word === "STOP" ? ["It said stop when it was last heard of."] : [];
     const seconds = Math.round((now - lastAnswer) / 1000);

@@ -15,18 +15,24 @@
   const map = L.map(box, { attributionControl: false, zoomSnap: 0.5 });
   L.control.scale({ imperial: true }).addTo(map);
   map.setView([39, -96], 4);
-  fetch(box.dataset.orders).then((answer) => answer.json()).then((data) => {
-    const marks = L.geoJSON({ ...data, features: data.features.filter((f) => f.geometry) }, {
-      pointToLayer: (feature, place) => L.circleMarker(place, looks[feature.properties.state]),
-      onEachFeature: (feature, layer) => {
-        const p = document.createElement("p");
-        const a = document.createElement("a");
-        a.href = `/work/orders/${feature.id}/`;
-        a.textContent = feature.properties.number;
-        p.append(a, document.createElement("br"), feature.properties.address);
-        layer.bindPopup(p);
-      },
-    }).addTo(map);
-    if (marks.getLayers().length) map.fitBounds(marks.getBounds(), { padding: [20, 20], maxZoom: 17 });
-  });
+  fetch(box.dataset.orders)
+    .then((answer) => answer.json())
+    .then((data) => {
+      const marks = L.geoJSON(
+        { ...data, features: data.features.filter((f) => f.geometry) },
+        {
+          pointToLayer: (feature, place) => L.circleMarker(place, looks[feature.properties.state]),
+          onEachFeature: (feature, layer) => {
+            const p = document.createElement("p");
+            const a = document.createElement("a");
+            a.href = `/work/orders/${feature.id}/`;
+            a.textContent = feature.properties.number;
+            p.append(a, document.createElement("br"), feature.properties.address);
+            layer.bindPopup(p);
+          },
+        },
+      ).addTo(map);
+      if (marks.getLayers().length)
+        map.fitBounds(marks.getBounds(), { padding: [20, 20], maxZoom: 17 });
+    });
 })();

@@ -131,7 +131,7 @@ def _undo_return_and_delivery(client, notice, printing):
     assert printing.delivered_on is None
     Premise.objects.update(address_key=normalize("12 Mill St").key)
     found = client.get("/program/notices/find/", {"reference": "12 mill street"})
-    assert f"N-{notice.pk}" in found.text and "delivered 9 May 2028, by hand" in found.text
+    assert f"N-{notice.pk}" in found.text and "delivered May 9, 2028, by hand" in found.text
     owed = b"".join(client.get("/program/notices/owed.csv").streaming_content).decode()
     assert owed.startswith("reference,kind,location_id")
 
@@ -193,7 +193,7 @@ def test_an_inquiry_is_placed_inspected_and_answered_by_letter(client):
     assert inquiry.line == line and inquiry.answered_on == TODAY
     assert Notice.objects.get().kind == "DISPUTE_REPLY"
     # 60 days after the inspection: rule value INVENTORY_CORRECTION_DAYS
-    assert "7 July 2028" in client.get(page).text
+    assert "Jul 7, 2028" in client.get(page).text
 
 
 def test_tiers_follow_category_connector_and_building(client):

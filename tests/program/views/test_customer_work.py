@@ -43,11 +43,11 @@ def test_from_the_public_message_to_the_calendar_the_line_and_the_feed(staff):
     page = staff.post(reverse("customer_work_record", args=[lead.pk]), said, follow=True)
     work = CustomerWork.objects.get()
     assert (work.inquiry, work.told_on) == (inquiry, inquiry.received_on)
-    due = "March 1, 2031"  # 45 days from 15 January 2031, when the system learned of it
-    assert due in page.content.decode() or "1 March 2031" in page.content.decode()
+    due = "Mar 1, 2031"  # 45 days from Jan 15, 2031, when the system learned of it
+    assert due in page.content.decode()
     part = reverse("line_due", args=[lead.pk])
     assert part in staff.get(reverse("line", args=[lead.pk])).content.decode()
-    assert "1 Mar 2031" in staff.get(part).content.decode()
+    assert due in staff.get(part).content.decode()
     listed = staff.get(reverse("deadline_list"), {"about": lead.location_id})
     assert "System side replaced" in listed.content.decode()
     feed = staff.get(listed.context["feed"]).content

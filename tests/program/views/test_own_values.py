@@ -93,10 +93,10 @@ def test_a_value_is_seen_before_it_is_kept_and_kept_with_a_reason(staff):
 def test_a_second_value_an_ending_and_a_taking_back_all_show_in_the_history(staff):
     kept(staff, own(), said("1/5"))
     kept(staff, own(), said("1/4", effective_from="2030-01-01"))
-    assert "from 2028-01-01 until before 2030-01-01" in text(staff.get(RATE))
+    assert "from Jan 1, 2028 until before Jan 1, 2030" in text(staff.get(RATE))
     first, second = OwnValue.objects.order_by("id")
     kept(staff, reverse("own_value_end", args=[second.pk]), {"day": "2030-06-01"}, "repealed")
-    assert "from 2030-01-01 until before 2030-06-01" in text(staff.get(RATE))
+    assert "from Jan 1, 2030 until before Jun 1, 2030" in text(staff.get(RATE))
     kept(staff, reverse("own_value_withdraw", args=[first.pk]), {}, "another system's letter")
     page = text(staff.get(RATE))
     assert "taken back by compliance: another system's letter" in page and "repealed" in page

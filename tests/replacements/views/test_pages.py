@@ -142,9 +142,9 @@ def test_staff_see_the_whole_order_page(client, company):
         "Which method",
         "Tool string, side view to scale",
         "not a measurement",
-        "Pull of 2028-04-10",
+        "Pull of Apr 10, 2028",
         "counts once, on the day of the work, as a full replacement",
-        "Safe start for 2028-04-10",
+        "Safe start for Apr 10, 2028",
     ):
         assert said in page, said
     assert page.count("<svg") == 3

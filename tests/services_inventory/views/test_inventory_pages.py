@@ -280,7 +280,7 @@ def test_evidence_true_since_a_day_is_recorded_on_the_lines_page(line):
     refused = record(line, counts_from="1950-05-01")
     assert "The record begins on 2028-03-01" in refused.content.decode()
     page = browser_of(STAFF).get(reverse("line", args=[line.pk])).content.decode()
-    assert "true since 10 Mar 2028" in page
+    assert "true since Mar 10, 2028" in page
 
 
 def test_a_conflict_is_decided_with_a_reason(line):

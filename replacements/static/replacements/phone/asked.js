@@ -15,23 +15,73 @@ export function el(name, attributes = {}, ...inside) {
 export function field(asked, fields, save) {
   const id = `f-${asked.name}`;
   const value = fields[asked.name] ?? asked.initial ?? "";
-  const set = (given) => { fields[asked.name] = given; save(); };
+  const set = (given) => {
+    fields[asked.name] = given;
+    save();
+  };
   if (asked.kind === "tick") {
-    return el("label", { class: "tick", for: id }, el("input", { type: "checkbox", id, name: asked.name, checked: value === "on", onchange: (e) => set(e.target.checked ? "on" : "") }), asked.label);
+    return el(
+      "label",
+      { class: "tick", for: id },
+      el("input", {
+        type: "checkbox",
+        id,
+        name: asked.name,
+        checked: value === "on",
+        onchange: (e) => set(e.target.checked ? "on" : ""),
+      }),
+      asked.label,
+    );
   }
   let control;
   if (asked.kind === "choice") {
-    control = el("select", { id, name: asked.name, onchange: (e) => set(e.target.value) }, ...asked.choices.map(([code, label]) => el("option", { value: code }, label)));
+    control = el(
+      "select",
+      { id, name: asked.name, onchange: (e) => set(e.target.value) },
+      ...asked.choices.map(([code, label]) => el("option", { value: code }, label)),
+    );
     control.value = value || asked.choices[0][0];
   } else if (asked.kind === "words") {
-    control = el("textarea", { id, name: asked.name, rows: 4, oninput: (e) => set(e.target.value) });
+    control = el("textarea", {
+      id,
+      name: asked.name,
+      rows: 4,
+      oninput: (e) => set(e.target.value),
+    });
     control.value = value;
   } else {
     const type = { day: "date", moment: "datetime-local", number: "number" }[asked.kind] ?? "text";
-    control = el("input", { id, name: asked.name, type, value, step: type === "number" ? "any" : null, min: type === "number" ? 0 : null, inputmode: type === "number" ? "decimal" : null, oninput: (e) => set(e.target.value) });
+    control = el("input", {
+      id,
+      name: asked.name,
+      type,
+      value,
+      step: type === "number" ? "any" : null,
+      min: type === "number" ? 0 : null,
+      inputmode: type === "number" ? "decimal" : null,
+      oninput: (e) => set(e.target.value),
+    });
   }
-  return el("div", { class: "field" }, el("label", { for: id }, asked.label), asked.help ? el("span", { class: "hint" }, asked.help) : null, control);
+  return el(
+    "div",
+    { class: "field" },
+    el("label", { for: id }, asked.label),
+    asked.help ? el("span", { class: "hint" }, asked.help) : null,
+    control,
+  );
 }
 
-export const facts = (rows) => el("dl", { class: "facts" }, ...rows.filter(([, value]) => value !== null && value !== undefined && value !== "").flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, String(value))]));
-export const note = (level, ...inside) => el("div", { class: `note note-${level}`, role: level === "error" ? "alert" : "status" }, ...inside);
+export const facts = (rows) =>
+  el(
+    "dl",
+    { class: "facts" },
+    ...rows
+      .filter(([, value]) => value !== null && value !== undefined && value !== "")
+      .flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, String(value))]),
+  );
+export const note = (level, ...inside) =>
+  el(
+    "div",
+    { class: `note note-${level}`, role: level === "error" ? "alert" : "status" },
+    ...inside,
+  );

@@ -3,28 +3,67 @@ import { el } from "./asked.js";
 import * as outbox from "./outbox.js";
 import * as store from "./store.js";
 
-export const STATES = { WAITING: "waits for the network", SENDING: "being sent", SENT: "sent", CONFLICT: "needs you: the order changed", REFUSED: "needs you: it was not taken", SIGN_IN: "needs you: sign in again" };
-export const KINDS = { START: "Safe start", CHECKLIST: "Assembly checklist", COMPLETION: "Record of the work", ATTEMPT: "Attempt to reach somebody", CONSENT: "The owner's answer", APPOINTMENT: "Appointment", CLOSING: "What became of an appointment" };
-export const ROUTES = { START: "start", CHECKLIST: "checklist", COMPLETION: "record", ATTEMPT: "attempt", CONSENT: "consent", APPOINTMENT: "appointment", CLOSING: "access" };
+export const STATES = {
+  WAITING: "waits for the network",
+  SENDING: "being sent",
+  SENT: "sent",
+  CONFLICT: "needs you: the order changed",
+  REFUSED: "needs you: it was not taken",
+  SIGN_IN: "needs you: sign in again",
+};
+export const KINDS = {
+  START: "Safe start",
+  CHECKLIST: "Assembly checklist",
+  COMPLETION: "Record of the work",
+  ATTEMPT: "Attempt to reach somebody",
+  CONSENT: "The owner's answer",
+  APPOINTMENT: "Appointment",
+  CLOSING: "What became of an appointment",
+};
+export const ROUTES = {
+  START: "start",
+  CHECKLIST: "checklist",
+  COMPLETION: "record",
+  ATTEMPT: "attempt",
+  CONSENT: "consent",
+  APPOINTMENT: "appointment",
+  CLOSING: "access",
+};
 export const OPEN = new Set(["WAITING", "SENDING", "CONFLICT", "REFUSED", "SIGN_IN"]);
 export const bad = (state) => ["CONFLICT", "REFUSED", "SIGN_IN"].includes(state);
 
 // The program's day may be another than the phone's: count on from the day it last told.
 export async function today() {
   const kept = await store.get("kept", "day");
-  const day = (ms) => new Date(ms - new Date(ms).getTimezoneOffset() * 60000).toISOString().slice(0, 10);
+  const day = (ms) =>
+    new Date(ms - new Date(ms).getTimezoneOffset() * 60000).toISOString().slice(0, 10);
   if (!kept) return day(Date.now());
   const passed = Math.round((Date.parse(day(Date.now())) - Date.parse(day(kept.at))) / 86400000);
   return new Date(Date.parse(kept.today) + passed * 86400000).toISOString().slice(0, 10);
 }
 
 // What an order that was kept by an earlier page does not tell yet.
-const UNTOLD = { state: "OPEN", may_start: false, version: "", attempts_counted: 0, methods_counted: 0, missing: "", answer: "", people: [], appointments: [], own_attempts: [] };
+const UNTOLD = {
+  state: "OPEN",
+  may_start: false,
+  version: "",
+  attempts_counted: 0,
+  methods_counted: 0,
+  missing: "",
+  answer: "",
+  people: [],
+  appointments: [],
+  own_attempts: [],
+};
 export async function known(id) {
   const order = await store.get("orders", Number(id));
   return order ? { ...order, access: order.access ?? UNTOLD } : null;
 }
-export const nothing = () => [el("h1", {}, "Not on this phone"), el("p", {}, "This order is not kept here. Go back to the list with a network."), el("a", { class: "button", href: "#/" }, "Orders")];
+export const nothing = () => [
+  el("h1", {}, "Not on this phone"),
+  el("p", {}, "This order is not kept here. Go back to the list with a network."),
+  el("a", { class: "button", href: "#/" }, "Orders"),
+];
 
 export async function draft(order, kind, fresh) {
   const key = `${order.id}-${kind}`;
@@ -36,23 +75,65 @@ export async function draft(order, kind, fresh) {
 export function saver(it, said) {
   let pending = Promise.resolve();
   return () => {
-    pending = pending.then(() => store.put("drafts", it)).then(() => { said.textContent = `Kept on this phone at ${new Date().toLocaleTimeString()}.`; })
-      .catch(() => { said.textContent = "This phone could not keep it: its storage is full. Do not close the page; free some space."; });
+    pending = pending
+      .then(() => store.put("drafts", it))
+      .then(() => {
+        said.textContent = `Kept on this phone at ${new Date().toLocaleTimeString()}.`;
+      })
+      .catch(() => {
+        said.textContent =
+          "This phone could not keep it: its storage is full. Do not close the page; free some space.";
+      });
     return pending;
   };
 }
 
 export async function finish(order, it, item, back = "") {
   const user = await store.get("kept", "user");
-  await outbox.enqueue({ key: crypto.randomUUID(), order: order.id, number: order.number, address: order.address, kind: it.kind, version: it.version, seen: order, user: user?.name ?? "", ...item });
+  await outbox.enqueue({
+    key: crypto.randomUUID(),
+    order: order.id,
+    number: order.number,
+    address: order.address,
+    kind: it.kind,
+    version: it.version,
+    seen: order,
+    user: user?.name ?? "",
+    ...item,
+  });
   await store.remove("drafts", it.key);
   location.hash = `#/order/${order.id}${back ? `/${back}` : ""}`;
 }
 
 export function listed(items) {
-  return el("ul", { class: "outbox" }, ...items.map((item) => el("li", { class: "card", "data-state": item.state },
-    el("strong", {}, KINDS[item.kind]), ` ${item.number}, ${item.address ?? ""}`,
-    el("p", {}, el("span", { class: `level level-${item.state === "SENT" ? "GOOD" : bad(item.state) ? "STOP" : "CAUTION"}` }, STATES[item.state]), ` filled in ${new Date(item.createdAt).toLocaleString()}`),
-    ...(item.state === "SENT" ? [] : item.says.slice(0, 1).map((s) => el("p", {}, s))),
-    el("a", { class: "button second", href: `#/outbox/${item.key}` }, bad(item.state) ? "Look at it" : "Show"))));
+  return el(
+    "ul",
+    { class: "outbox" },
+    ...items.map((item) =>
+      el(
+        "li",
+        { class: "card", "data-state": item.state },
+        el("strong", {}, KINDS[item.kind]),
+        ` ${item.number}, ${item.address ?? ""}`,
+        el(
+          "p",
+          {},
+          el(
+            "span",
+            {
+              class: `level level-${item.state === "SENT" ? "GOOD" : bad(item.state) ? "STOP" : "CAUTION"}`,
+            },
+            STATES[item.state],
+          ),
+          ` filled in ${new Date(item.createdAt).toLocaleString()}`,
+        ),
+        ...(item.state === "SENT" ? [] : item.says.slice(0, 1).map((s) => el("p", {}, s))),
+        el(
+          "a",
+          { class: "button second", href: `#/outbox/${item.key}` },
+          bad(item.state) ? "Look at it" : "Show",
+        ),
+      ),
+    ),
+  );
 }

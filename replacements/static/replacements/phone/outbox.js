@@ -12,17 +12,33 @@ const PATH = {
   CLOSING: (item) => `/api/v1/appointments/${item.appointment}/closing/`,
 };
 const MOMENTS = ["at", "starts_at", "ends_at"];
-const FIRST_WAIT = 4000, LONGEST_WAIT = 300000;
+const FIRST_WAIT = 4000,
+  LONGEST_WAIT = 300000;
 const listeners = new Set();
 export const onChange = (listener) => listeners.add(listener);
 const sent = new Set();
-export const onSent = (listener) => sent.add(listener);
-const tell = () => listeners.forEach((listener) => listener());
+export const onSent = (listener) => {
+  sent.add(listener);
+};
+const tell = () => {
+  for (const listener of listeners) listener();
+};
 
-const cookie = (name) => document.cookie.split("; ").find((c) => c.startsWith(`${name}=`))?.slice(name.length + 1) ?? "";
+const cookie = (name) =>
+  document.cookie
+    .split("; ")
+    .find((c) => c.startsWith(`${name}=`))
+    ?.slice(name.length + 1) ?? "";
 
 export async function enqueue(item) {
-  await store.put("outbox", { state: "WAITING", tries: 0, nextAt: 0, says: [], createdAt: Date.now(), ...item });
+  await store.put("outbox", {
+    state: "WAITING",
+    tries: 0,
+    nextAt: 0,
+    says: [],
+    createdAt: Date.now(),
+    ...item,
+  });
   tell();
   sendAll();
 }
@@ -36,20 +52,35 @@ export async function change(key, values) {
   return changed;
 }
 
-export async function discard(key) { await store.remove("outbox", key); tell(); }
+export async function discard(key) {
+  await store.remove("outbox", key);
+  tell();
+}
 
-let running = false, timer = 0;
+let running = false,
+  timer = 0;
 // One tab sends at a time; the server would do a repeat only once anyway.
 export async function sendAll() {
   if (running) return;
   running = true;
   clearTimeout(timer);
   try {
-    if (navigator.locks) await navigator.locks.request("outbox", { ifAvailable: true }, (lock) => (lock ? sendDue() : null));
+    if (navigator.locks)
+      await navigator.locks.request("outbox", { ifAvailable: true }, (lock) =>
+        lock ? sendDue() : null,
+      );
     else await sendDue();
-  } finally { running = false; }
-  const waiting = (await store.all("outbox")).filter((item) => item.state === "WAITING" || item.state === "SENDING");
-  if (waiting.length) timer = setTimeout(sendAll, Math.max(1000, Math.min(...waiting.map((i) => i.nextAt)) - Date.now()));
+  } finally {
+    running = false;
+  }
+  const waiting = (await store.all("outbox")).filter(
+    (item) => item.state === "WAITING" || item.state === "SENDING",
+  );
+  if (waiting.length)
+    timer = setTimeout(
+      sendAll,
+      Math.max(1000, Math.min(...waiting.map((i) => i.nextAt)) - Date.now()),
+    );
 }
 
 async function sendDue() {
@@ -63,7 +94,8 @@ async function sendDue() {
     if (!(await send(item))) break;
     some = true;
   }
-  if (some) sent.forEach((listener) => listener());
+  if (!some) return;
+  for (const listener of sent) listener();
 }
 
 // Returns false when the network is away, so that the rest waits as well.
@@ -72,10 +104,24 @@ async function send(item) {
   try {
     item = await sendFiles(item);
     const body = bodyOf(item);
-    const answer = await post(PATH[item.kind](item), body instanceof FormData ? body : JSON.stringify(body), item.key, {
-      ...(body instanceof FormData ? {} : { "Content-Type": "application/json" }), ...(item.version ? { "If-Match": `"${item.version}"` } : {}),
+    const answer = await post(
+      PATH[item.kind](item),
+      body instanceof FormData ? body : JSON.stringify(body),
+      item.key,
+      {
+        ...(body instanceof FormData ? {} : { "Content-Type": "application/json" }),
+        ...(item.version ? { "If-Match": `"${item.version}"` } : {}),
+      },
+    );
+    await change(item.key, {
+      state: "SENT",
+      sentAt: Date.now(),
+      says: [],
+      photos: (item.photos ?? []).map(({ kind, id }) => ({ kind, id })),
+      log: null,
+      paper: null,
+      answer: briefly(answer),
     });
-    await change(item.key, { state: "SENT", sentAt: Date.now(), says: [], photos: (item.photos ?? []).map(({ kind, id }) => ({ kind, id })), log: null, paper: null, answer: briefly(answer) });
     await store.remove("drafts", `${item.order}-${item.kind}`);
     return true;
   } catch (error) {
@@ -83,7 +129,11 @@ async function send(item) {
   }
 }
 
-const briefly = (answer) => ({ id: answer.id ?? null, revision: answer.revision ?? null, findings: (answer.findings ?? []).filter((f) => f.level !== "NOTE") });
+const briefly = (answer) => ({
+  id: answer.id ?? null,
+  revision: answer.revision ?? null,
+  findings: (answer.findings ?? []).filter((f) => f.level !== "NOTE"),
+});
 
 function bodyOf(item) {
   if (item.kind === "CHECKLIST") return { answers: item.answers };
@@ -95,9 +145,18 @@ function bodyOf(item) {
   }
   if (["ATTEMPT", "APPOINTMENT", "CLOSING"].includes(item.kind)) {
     // What was written by this phone's clock goes with its zone.
-    return Object.fromEntries(Object.entries(item.fields).map(([name, value]) => [name, MOMENTS.includes(name) && value ? new Date(value).toISOString() : value]));
+    return Object.fromEntries(
+      Object.entries(item.fields).map(([name, value]) => [
+        name,
+        MOMENTS.includes(name) && value ? new Date(value).toISOString() : value,
+      ]),
+    );
   }
-  return { fields: item.fields, photos: (item.photos ?? []).map((p) => p.id), pull: item.pull ?? null };
+  return {
+    fields: item.fields,
+    photos: (item.photos ?? []).map((p) => p.id),
+    pull: item.pull ?? null,
+  };
 }
 
 async function sendFiles(item) {
@@ -107,7 +166,10 @@ async function sendFiles(item) {
     const form = new FormData();
     form.append("photo", photo.blob, photo.name);
     form.append("kind", photo.kind);
-    if (photo.position) { form.append("latitude", photo.position.latitude); form.append("longitude", photo.position.longitude); }
+    if (photo.position) {
+      form.append("latitude", photo.position.latitude);
+      form.append("longitude", photo.position.longitude);
+    }
     const kept = await post(`${base}/photos/`, form, `${item.key}-photo-${place}`);
     const photos = item.photos.map((p, n) => (n === place ? { ...p, id: kept.id } : p));
     item = await change(item.key, { photos });
@@ -116,7 +178,8 @@ async function sendFiles(item) {
     const form = new FormData();
     form.append("log", item.log.blob, item.log.name);
     form.append("pulled_on", item.fields.finished_on);
-    for (const [name, value] of Object.entries(item.machine ?? {})) if (value !== "") form.append(name, value);
+    for (const [name, value] of Object.entries(item.machine ?? {}))
+      if (value !== "") form.append(name, value);
     const pull = await post(`${base}/pulls/`, form, `${item.key}-pull`);
     item = await change(item.key, { pull: pull.id });
   }
@@ -124,13 +187,25 @@ async function sendFiles(item) {
 }
 
 class Refusal extends Error {
-  constructor(status, problem) { super(problem.detail ?? `The program answered ${status}.`); this.status = status; this.problem = problem; }
+  constructor(status, problem) {
+    super(problem.detail ?? `The program answered ${status}.`);
+    this.status = status;
+    this.problem = problem;
+  }
 }
 
 async function post(address, body, key, headers = {}) {
   const answer = await fetch(address, {
-    method: "POST", body, credentials: "same-origin", redirect: "error",
-    headers: { Accept: "application/json", "X-CSRFToken": cookie("csrftoken"), "Idempotency-Key": key, ...headers },
+    method: "POST",
+    body,
+    credentials: "same-origin",
+    redirect: "error",
+    headers: {
+      Accept: "application/json",
+      "X-CSRFToken": cookie("csrftoken"),
+      "Idempotency-Key": key,
+      ...headers,
+    },
   });
   const data = await answer.json().catch(() => ({}));
   if (!answer.ok) throw new Refusal(answer.status, data);
@@ -140,11 +215,29 @@ async function post(address, body, key, headers = {}) {
 async function failed(item, error) {
   if (!(error instanceof Refusal)) return wait(item, "The network is away.");
   const { status, problem } = error;
-  const says = [problem.detail ?? error.message, ...(problem.errors ?? []).map((e) => e.detail), ...(problem.findings ?? []).filter((f) => f.level === "STOP").map((f) => `${f.message} ${f.do ?? ""}${f.who ? ` Who can act: ${f.who}.` : ""}`)];
-  if (status === 401 || status === 403) await change(item.key, { state: "SIGN_IN", says: ["Sign in again; nothing is lost."] });
-  else if (status === 412) await change(item.key, { state: "CONFLICT", says, now: problem.order ?? problem.access ?? null });
-  else if (status === 404) await change(item.key, { state: "CONFLICT", says: ["The order is no longer with your company. Call the office before you discard this."], now: null });
-  else if (status === 429 || status >= 500) return wait(item, "The program did not answer; it is tried again.");
+  const says = [
+    problem.detail ?? error.message,
+    ...(problem.errors ?? []).map((e) => e.detail),
+    ...(problem.findings ?? [])
+      .filter((f) => f.level === "STOP")
+      .map((f) => `${f.message} ${f.do ?? ""}${f.who ? ` Who can act: ${f.who}.` : ""}`),
+  ];
+  if (status === 401 || status === 403)
+    await change(item.key, { state: "SIGN_IN", says: ["Sign in again; nothing is lost."] });
+  else if (status === 412)
+    await change(item.key, {
+      state: "CONFLICT",
+      says,
+      now: problem.order ?? problem.access ?? null,
+    });
+  else if (status === 404)
+    await change(item.key, {
+      state: "CONFLICT",
+      says: ["The order is no longer with your company. Call the office before you discard this."],
+      now: null,
+    });
+  else if (status === 429 || status >= 500)
+    return wait(item, "The program did not answer; it is tried again.");
   else await change(item.key, { state: "REFUSED", says });
   return true;
 }
@@ -159,7 +252,8 @@ async function wait(item, sentence) {
 // The network is back, or somebody signed in again: everything that waits goes now.
 export async function wake() {
   for (const item of await store.all("outbox")) {
-    if (item.state === "WAITING" || item.state === "SIGN_IN" || item.state === "SENDING") await change(item.key, { state: "WAITING", nextAt: 0 });
+    if (item.state === "WAITING" || item.state === "SIGN_IN" || item.state === "SENDING")
+      await change(item.key, { state: "WAITING", nextAt: 0 });
   }
   return sendAll();
 }

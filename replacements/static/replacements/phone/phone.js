@@ -1,22 +1,24 @@
 // The phone's start: its worker, its orders, the way from one screen to the next.
+import * as list from "./list.js";
 import * as outbox from "./outbox.js";
-import * as screens from "./screens.js";
+import * as sent from "./sent.js";
 import * as store from "./store.js";
 import * as visits from "./visits.js";
+import * as work from "./work.js";
 
 const screen = document.getElementById("screen");
 const ROUTES = [
-  [/^#?\/?$/, screens.orders],
-  [/^#\/order\/(\d+)$/, screens.order],
-  [/^#\/order\/(\d+)\/start$/, screens.start],
-  [/^#\/order\/(\d+)\/checklist$/, screens.checklist],
-  [/^#\/order\/(\d+)\/record$/, screens.record],
+  [/^#?\/?$/, list.orders],
+  [/^#\/order\/(\d+)$/, list.order],
+  [/^#\/order\/(\d+)\/start$/, work.start],
+  [/^#\/order\/(\d+)\/checklist$/, work.checklist],
+  [/^#\/order\/(\d+)\/record$/, work.record],
   [/^#\/order\/(\d+)\/access$/, visits.access],
   [/^#\/order\/(\d+)\/attempt$/, visits.attempt],
   [/^#\/order\/(\d+)\/consent$/, visits.consent],
   [/^#\/order\/(\d+)\/appointment$/, visits.appointment],
-  [/^#\/outbox$/, screens.waiting],
-  [/^#\/outbox\/([\w-]+)$/, screens.item],
+  [/^#\/outbox$/, sent.waiting],
+  [/^#\/outbox\/([\w-]+)$/, sent.item],
 ];
 
 async function show(focus = true) {
@@ -25,7 +27,10 @@ async function show(focus = true) {
     if (!found) continue;
     screen.replaceChildren(...(await draw(found[1])));
     screen.dataset.route = location.hash;
-    if (focus) { screen.focus({ preventScroll: true }); window.scrollTo(0, 0); }
+    if (focus) {
+      screen.focus({ preventScroll: true });
+      window.scrollTo(0, 0);
+    }
     return;
   }
   location.hash = "#/";
@@ -33,7 +38,9 @@ async function show(focus = true) {
 
 async function chip() {
   const items = (await store.all("outbox")).filter((item) => item.state !== "SENT");
-  const bad = items.filter((item) => ["CONFLICT", "REFUSED", "SIGN_IN"].includes(item.state)).length;
+  const bad = items.filter((item) =>
+    ["CONFLICT", "REFUSED", "SIGN_IN"].includes(item.state),
+  ).length;
   const link = document.getElementById("waiting");
   link.textContent = items.length ? `${items.length} not sent` : "All sent";
   link.className = `phone-waiting${bad ? " bad" : items.length ? " some" : ""}`;
@@ -48,9 +55,19 @@ function network() {
 async function refresh() {
   const known = await store.get("kept", "user");
   try {
-    const options = { credentials: "same-origin", headers: { Accept: "application/json" }, redirect: "error" };
-    const [orders, forms] = await Promise.all([fetch("/work/phone/orders.json", options), fetch("/work/phone/forms.json", options)]);
-    if (orders.status === 401 || orders.status === 403) { await store.put("kept", { key: "signed", out: true }); return; }
+    const options = {
+      credentials: "same-origin",
+      headers: { Accept: "application/json" },
+      redirect: "error",
+    };
+    const [orders, forms] = await Promise.all([
+      fetch("/work/phone/orders.json", options),
+      fetch("/work/phone/forms.json", options),
+    ]);
+    if (orders.status === 401 || orders.status === 403) {
+      await store.put("kept", { key: "signed", out: true });
+      return;
+    }
     if (!orders.ok || !forms.ok) return;
     const data = await orders.json();
     await store.put("kept", { key: "forms", ...(await forms.json()) });
@@ -59,7 +76,9 @@ async function refresh() {
     await store.put("kept", { key: "day", today: data.today, at: Date.now() });
     await store.keepOrders(data.orders);
     if (known && known.name !== data.user) await outbox.wake();
-  } catch { /* no network: what is kept stands */ }
+  } catch {
+    /* no network: what is kept stands */
+  }
 }
 
 const isForm = () => /\/(start|checklist|record|attempt|consent|appointment)$/.test(location.hash);
@@ -68,11 +87,27 @@ async function begin() {
   network();
   window.addEventListener("hashchange", () => show());
   window.addEventListener("offline", network);
-  window.addEventListener("online", async () => { network(); await refresh(); await outbox.wake(); if (!isForm()) show(false); });
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) outbox.wake(); });
-  outbox.onSent(async () => { await refresh(); if (!isForm()) show(false); });
-  outbox.onChange(() => { chip(); if (!isForm()) show(false); });
-  if ("serviceWorker" in navigator) await navigator.serviceWorker.register("/work/phone/worker.js", { scope: "/work/phone/" }).catch(() => null);
+  window.addEventListener("online", async () => {
+    network();
+    await refresh();
+    await outbox.wake();
+    if (!isForm()) show(false);
+  });
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden) outbox.wake();
+  });
+  outbox.onSent(async () => {
+    await refresh();
+    if (!isForm()) show(false);
+  });
+  outbox.onChange(() => {
+    chip();
+    if (!isForm()) show(false);
+  });
+  if ("serviceWorker" in navigator)
+    await navigator.serviceWorker
+      .register("/work/phone/worker.js", { scope: "/work/phone/" })
+      .catch(() => null);
   store.askToKeep();
   await chip();
   if ((await store.all("orders")).length) await show();

@@ -8,7 +8,8 @@ function database() {
   opened ??= new Promise((resolve, reject) => {
     const asked = indexedDB.open(NAME, 1);
     asked.onupgradeneeded = () => {
-      for (const [name, keyPath] of Object.entries(STORES)) asked.result.createObjectStore(name, { keyPath });
+      for (const [name, keyPath] of Object.entries(STORES))
+        asked.result.createObjectStore(name, { keyPath });
     };
     asked.onsuccess = () => resolve(asked.result);
     asked.onerror = () => reject(asked.error);
@@ -33,21 +34,29 @@ export const remove = (store, key) => within(store, "readwrite", (s) => s.delete
 // Replaces the orders by a fresh list; an order that went away stays while something of it waits.
 export async function keepOrders(orders) {
   const [waiting, drafts] = [await all("outbox"), await all("drafts")];
-  const needed = new Set([...waiting.filter((i) => i.state !== "SENT"), ...drafts].map((i) => i.order));
+  const needed = new Set(
+    [...waiting.filter((i) => i.state !== "SENT"), ...drafts].map((i) => i.order),
+  );
   const held = (await database()).transaction("orders", "readwrite");
   const store = held.objectStore("orders");
   const fresh = new Map(orders.map((order) => [order.id, order]));
   const known = store.getAll();
   known.onsuccess = () => {
     for (const order of known.result) {
-      if (!fresh.has(order.id)) needed.has(order.id) ? store.put({ ...order, gone: true }) : store.delete(order.id);
+      if (!fresh.has(order.id))
+        needed.has(order.id) ? store.put({ ...order, gone: true }) : store.delete(order.id);
     }
     for (const order of fresh.values()) store.put(order);
   };
-  return new Promise((resolve, reject) => { held.oncomplete = resolve; held.onerror = () => reject(held.error); });
+  return new Promise((resolve, reject) => {
+    held.oncomplete = resolve;
+    held.onerror = () => reject(held.error);
+  });
 }
 
 // Asks the browser not to throw the kept things away when space runs short.
 export function askToKeep() {
-  return navigator.storage?.persist ? navigator.storage.persist().catch(() => false) : Promise.resolve(false);
+  return navigator.storage?.persist
+    ? navigator.storage.persist().catch(() => false)
+    : Promise.resolve(false);
 }

@@ -3,23 +3,37 @@
 "use strict";
 const CACHE = "phone-{{ version }}";
 const SHELL = "/work/phone/";
-const FILES = [{% for asset in assets %}"{{ asset|escapejs }}"{% if not forloop.last %}, {% endif %}{% endfor %}];
+const FILES = '{{ assets|join:" "|escapejs }}'.split(" ");
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll([SHELL, ...FILES])).then(() => self.skipWaiting()));
+  event.waitUntil(
+    caches
+      .open(CACHE)
+      .then((cache) => cache.addAll([SHELL, ...FILES]))
+      .then(() => self.skipWaiting()),
+  );
 });
 self.addEventListener("activate", (event) => {
   event.waitUntil(
-    caches.keys()
-      .then((names) => Promise.all(names.filter((name) => name.startsWith("phone-") && name !== CACHE).map((name) => caches.delete(name))))
+    caches
+      .keys()
+      .then((names) =>
+        Promise.all(
+          names
+            .filter((name) => name.startsWith("phone-") && name !== CACHE)
+            .map((name) => caches.delete(name)),
+        ),
+      )
       .then(() => self.clients.claim()),
   );
 });
 self.addEventListener("fetch", (event) => {
   const address = new URL(event.request.url);
   if (event.request.method !== "GET" || address.origin !== location.origin) return;
-  if (event.request.mode === "navigate" && address.pathname === SHELL) event.respondWith(shell(event.request));
-  else if (FILES.includes(address.pathname)) event.respondWith(caches.match(address.pathname).then((kept) => kept ?? fetch(event.request)));
+  if (event.request.mode === "navigate" && address.pathname === SHELL)
+    event.respondWith(shell(event.request));
+  else if (FILES.includes(address.pathname))
+    event.respondWith(caches.match(address.pathname).then((kept) => kept ?? fetch(event.request)));
 });
 
 // The newest shell while the network answers within four seconds; the kept one otherwise.

@@ -1,0 +1,4 @@
+"""Days as US utilities write them; the filter `date` without an argument uses it everywhere."""
+
+DATE_FORMAT = "M j, Y"
+DATETIME_FORMAT = "M j, Y, H:i"
