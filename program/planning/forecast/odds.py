@@ -42,8 +42,8 @@ class Forecast:
             if year <= self.years[-1]
         ]
         told.append(
-            f"{cut_off(self.finishes)} have replaced every lead and GRR line whose owner agrees by "
-            f"the end of program year {due}."
+            f"All lead and GRR lines whose owner agrees are replaced by the end of program year "
+            f"{due} in {cut_off(self.finishes)} of the runs."
         )
         if worst := max(self.short_of_money.values(), default=0.0):
             year = next(y for y, share in self.short_of_money.items() if share == worst)

@@ -37,7 +37,6 @@ __all__ = [
     "merge",
     "regrouped",
     "split",
-    "spread_m",
 ]
 
 
@@ -262,13 +261,6 @@ def lock(area: WorkArea, locked: bool = True) -> WorkArea:
     return replace(area, locked=locked)
 
 
-def spread_m(area: WorkArea, lines) -> float:
-    """Root mean square distance of the area's lines from their middle, in meters."""
-    members = [(line.lat, line.lon) for line in lines if line.id in set(area.line_ids)]
-    plane = on_plane(members)
-    return (sum(x * x + y * y for x, y in plane) / len(plane)) ** 0.5
-
-
 def _kept(keep, by_id) -> list[WorkArea]:
     kept: list[WorkArea] = []
     seen: set[str] = set()
@@ -310,12 +302,16 @@ def _name(members) -> str:
         numbers.setdefault(line.street, []).extend([line.number] if line.number is not None else [])
     by_size = sorted(numbers, key=lambda street: (-len(numbers[street]), street))
     parts = [
-        f"{street} {min(found)}-{max(found)}" if (found := numbers[street]) else street
+        f"{street} {_span(min(found), max(found))}" if (found := numbers[street]) else street
         for street in by_size[:3]
     ]
     more = len(by_size) - 3
     tail = f" and {more} more street{'s' if more > 1 else ''}" if more > 0 else ""
     return ", ".join(parts) + tail
+
+
+def _span(first: int, last: int) -> str:
+    return f"{first}" if first == last else f"{first}-{last}"
 
 
 def _jobs(count: int) -> str:

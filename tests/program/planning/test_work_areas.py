@@ -62,6 +62,12 @@ def test_two_streets_of_target_size_become_one_area_each():
     assert sorted(names) == ["ELM ST 100-158", "OAK ST 100-158"]
 
 
+def test_one_house_of_a_street_is_no_range():
+    lines = [*_street(0, 20, "OAK ST"), _line(20, "ELM ST", 7)]
+    (area,) = group(lines, SIZE).areas
+    assert area.name == "OAK ST 100-138, ELM ST 7"
+
+
 def test_small_neighborhood_is_a_named_remainder():
     grouping = group(_street(0, 9, "ELM ST", "ISLAND"), SIZE)
     assert [area.small for area in grouping.areas] == [True]
