@@ -15,7 +15,7 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from .. import bulk
-from ..domain.evidence import Fact, Portion, conflicts, reduce
+from ..domain.evidence import Fact, Portion, conflicts, reduce, stand
 from ..facts import TELLING, Facts, sums_keep
 from ..intake.matching import LINE
 from ..intake.unchanged import EVIDENCE, living
@@ -46,7 +46,12 @@ class Said(NamedTuple):
     codes: frozenset[int]
 
 
-Part = tuple[tuple[Fact, ...], list[Said]]  # what is known of a portion, and contradictions in it
+class Part(NamedTuple):
+    """What is known of a portion, contradictions in it, and all of it that tells in a line."""
+
+    facts: tuple[Fact, ...]
+    said: list[Said]
+    means: tuple
 
 
 class Sums:
@@ -56,6 +61,7 @@ class Sums:
         self.weigher = weigher
         self.facts = Facts(weigher.policy)
         self._parts: dict[tuple, Part | None] = {}
+        self._alike: dict[tuple, int] = {}
         self.read()
 
     def read(self) -> None:
@@ -87,9 +93,12 @@ class Sums:
         if None in parts:
             self.outcomes[total] = None
             return
-        judged = self.weigher.judge_facts(fact for facts, _ in parts for fact in facts)
-        self.outcomes[total] = self.weigher.number(judged.outcome)
-        if said := [one for _, of_part in parts for one in of_part]:
+        alike = tuple([part.means for part in parts])
+        if alike not in self._alike:
+            judged = self.weigher.judge_facts(fact for part in parts for fact in part.facts)
+            self._alike[alike] = self.weigher.number(judged.outcome)
+        self.outcomes[total] = self._alike[alike]
+        if said := [one for part in parts for one in part.said]:
             self.contradictions[total] = said
 
     def _part(self, portion: Portion, codes: tuple[int, ...]) -> Part | None:
@@ -110,16 +119,17 @@ class Sums:
                 for at, (code, rank) in enumerate(zip(codes, order, strict=True))
             ]
             reduced = reduce(records, self.weigher.policy)
-            standing = self.weigher.judge(reduced.signature).standing
+            standing = stand(reduced.signature)
             own = standing.portion(portion)
             means = standing.facts, own.material, own.validation, own.points, own.in_conflict
             if found not in (None, means):
                 return None
             found = means
-        return reduced.signature.facts, [
+        said = [
             Said(one.portion.value, one.reason, frozenset(codes[at] for at in one.record_ids))
             for one in conflicts(standing, reduced.records)
         ]
+        return Part(reduced.signature.facts, said, found)
 
     def stage(self, only: Iterable[int] | None = None) -> None:
         """Stage each sum, or only these, with the standing it comes to, as `sum_standing`."""
