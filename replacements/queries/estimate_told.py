@@ -3,6 +3,7 @@
 import math
 
 from ..domain.learning import after_agreeing
+from ..domain.methods import Method
 from ..domain.pull_force import (
     RANGE_COVERS,
     Force,
@@ -95,7 +96,9 @@ def _made_shown(made: ForceEstimate, record: ForceEstimateRecord, pull: PullReco
         "swings": sensitivity(made.case)[:4],
         "drag_swings": sensitivity(made.case, Force.DRAG)[:3],
         "measurements": measurements(made.case)[:3],
-        "few_logs": {
+        # Logs teach of slitting only.
+        "few_logs": made.case.method is Method.SPLIT
+        and {
             "count": FEW_LOGS,
             **range_told(few.low_lbf, few.expected_lbf, few.high_lbf),
         },

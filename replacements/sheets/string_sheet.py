@@ -45,6 +45,7 @@ def string_sheet(order: WorkOrder, as_of: date) -> bytes:
 
 
 def _parts(checklist, rows, findings) -> list:
+    measured = _measured(checklist["rows"])  # rods have no row that is measured
     return [
         *_failed(checklist["failed"]),
         block("Parts, from the puller to the new pipe"),
@@ -52,7 +53,7 @@ def _parts(checklist, rows, findings) -> list:
         *[paragraph(_said(f), SMALL) for f in findings if f.part is None and f.level != "NOTE"],
         Spacer(1, 4),
         block("Assembly: look, measure, write down"),
-        rows_table(_measured(checklist["rows"]), [0.05, 0.55, 0.4]),
+        *([rows_table(measured, [0.05, 0.55, 0.4])] if measured else ()),
         rows_table(_seen(checklist["rows"]), [0.05, 0.45, 0.05, 0.45]),
         Spacer(1, 4),
         block("Cautions"),

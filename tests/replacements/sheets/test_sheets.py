@@ -13,6 +13,7 @@ from replacements.sheets.job_sheet import job_sheet
 from replacements.sheets.start_rows import start_rows
 from replacements.sheets.string_sheet import string_sheet
 from replacements.sheets.svg_figure import figure_of
+from tests.replacements.api.test_estimates import of_method
 from tests.replacements.factories import AT, DAY, order, started, string, tools
 
 pytestmark = pytest.mark.django_db
@@ -38,6 +39,33 @@ def test_both_sheets_are_one_page_with_what_the_crew_needs():
         text = " ".join(read.pages[0].extract_text().split())
         for words in wanted:
             assert words in text, words
+
+
+@pytest.mark.parametrize(
+    ("method", "said", "unsaid"),
+    [
+        ("PULL_OUT", "the expander bears all round", "sharp flat end"),
+        ("ROD_SPLIT", "every rod joined", "behind the jaw set"),
+    ],
+)
+def test_the_string_sheet_asks_for_what_its_method_has(method, said, unsaid):
+    """Rods have no row that is measured: the sheet once broke on the empty table."""
+    work = order(method=method, length_ft=20.0)
+    string(work, of_method(work.contractor, method))
+    read = PdfReader(BytesIO(string_sheet(work, DAY)))
+    text = " ".join(read.pages[0].extract_text().split())
+    assert len(read.pages) == 1 and said in text and unsaid not in text
+
+
+def test_the_sheets_of_an_open_cut_do_not_speak_of_loading_a_cable():
+    work = order(method="OPEN_CUT")
+    job, made = (
+        " ".join(PdfReader(BytesIO(sheet(work, DAY))).pages[0].extract_text().split())
+        for sheet in (job_sheet, string_sheet)
+    )
+    assert "Open cut" in job and "needs no tool string" in made
+    for words in ("load the cable", "STOP at", "exclusion zone", "puller off", "UNRATED"):
+        assert words not in job, words
 
 
 def test_the_job_sheet_tells_the_lines_near_the_run_and_that_nobody_looked():
