@@ -44,6 +44,8 @@ WORD_AND_SHAPE = """([word, shape]) => {
     && shown.length === 1 && shown[0].classList.contains(`shape-${shape}`);
 }"""
 
+FORCE_SHOWN = "() => document.getElementById('live-force').textContent !== '—'"
+
 
 @pytest.fixture
 def job(town):
@@ -103,7 +105,7 @@ def test_played_logs_show_ok_slow_and_stop_and_the_end_is_told(width, town, job,
     for word, share in (("OK", 0.4), ("SLOW", 0.85), ("STOP", 0.93)):
         playing = play(job[0], share)
         seen(page, word, word)
-        page.wait_for_function("document.getElementById('live-force').textContent !== '—'")
+        page.wait_for_function(FORCE_SHOWN)
         playing.kill()
         assert "the limit, 3,840 lb" in page.locator("#live-limit").inner_text()
     page.wait_for_selector("#live-played", state="visible")
