@@ -17,11 +17,11 @@ from django.urls import get_resolver, resolve
 
 from program.clock import today
 from program.models import Notice
-from replacements.domain.pull_logs.synthetic import make_clean_log
 from services_inventory.models import SentOnce, ServiceLine
 from services_inventory.templatetags.one_act import FIELD
 from tests.forms_staged import STAGED
 from tests.page_forms import Field, Form
+from tests.replacements.logs_made import make_clean_log
 from tests.replacements.views.test_pages import START
 
 DAY = "2031-01-15"

@@ -17,13 +17,14 @@ from replacements.completion.archive import DropRefused
 from replacements.completion.photos import PhotoRefused, photo_clean
 from replacements.completion.reading import read_form
 from replacements.domain.pull_logs import PullLogError, read
-from replacements.domain.pull_logs.synthetic import make_clean_log
 from services_inventory.apart import DAMAGED, ENDLESS, TOO_MUCH, apart
 from services_inventory.intake.boundaries import read_boundaries
 from services_inventory.intake.checking import RowChecker
 from services_inventory.intake.columns import BadColumnMap, guess
 from services_inventory.intake.reading import UnreadableFile, open_table
+from tests.replacements.logs_made import make_clean_log
 from tests.services_inventory.intake import files
+from tests.services_inventory.intake.checks import check_all
 
 REFUSALS = (UnreadableFile, BadColumnMap, DropRefused, PhotoRefused, PullLogError)
 ENDED = {DAMAGED: "reader broke", ENDLESS: "no end", TOO_MUCH[:30]: "memory or abort"}
@@ -81,7 +82,7 @@ def _as_table(content: bytes, path: Path) -> None:
     table = open_table(path)
     sample = [cells for _, cells in table.rows()]
     checker = RowChecker(guess(table.header, sample[:200]), table.header, as_of=date(2028, 1, 1))
-    for _ in checker.check_all(table.rows()):
+    for _ in check_all(checker, table.rows()):
         pass
 
 

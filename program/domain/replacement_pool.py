@@ -93,16 +93,6 @@ class PoolMovement:
     now_unknown: frozenset = frozenset()
 
 
-def initial_pool(lead: int, grr: int, unknown: int) -> int:
-    """Lines in the pool of program year 1: all lead, GRR and unknown lines of the baseline.
-
-    Raises
-    ------
-    ValueError: a count is negative.
-    """
-    return sum(_count(name, n) for name, n in (("lead", lead), ("GRR", grr), ("unknown", unknown)))
-
-
 def roll_forward(pool: int, non_lead_found_lead_or_grr: int, unknown_found_non_lead: int) -> int:
     """Lines in the next program year's pool: the pool plus A minus B.
 

@@ -131,11 +131,6 @@ def checked_rate(rate: object) -> Fraction:
     return share
 
 
-def min_cum_needed(number: int, pool: int, required_rate: Fraction = REQUIRED_RATE) -> int:
-    """Replacements needed by the end of a program year, were the pool the same in every year."""
-    return ceil(checked_rate(required_rate) * number * pool)
-
-
 def needed_in_next_year(
     years: Sequence[YearRecord], pool: int, required_rate: Fraction = REQUIRED_RATE
 ) -> int:

@@ -5,7 +5,6 @@ inventory's category and connector, with what is known of the plumbing inside. T
 percentile decides an exceedance when it is greater than the action level (141.80(c)).
 """
 
-from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -148,19 +147,6 @@ def _lead_tier(site: Site, share: Fraction | None, rules: Rules) -> TierVerdict:
     return TierVerdict(2, f"{what} this building.")
 
 
-def eligible_sites(
-    sites: Mapping[object, Site], *, multi_family_share: Fraction | None = None,
-    rules: Rules = RULES,
-) -> dict[int, list]:  # fmt: skip
-    """Return the ids of the eligible sites by tier, highest tier first, in the order given."""
-    by_tier = defaultdict(list)
-    for site_id, site in sites.items():
-        found = tier(site, multi_family_share=multi_family_share, rules=rules).tier
-        if found is not None:
-            by_tier[found].append(site_id)
-    return dict(sorted(by_tier.items()))
-
-
 def sample_count(
     population: int, as_of: date, *, reduced: bool = False, rules: Rules = RULES
 ) -> int:
@@ -174,11 +160,6 @@ def sample_count(
         if population > over:
             return fewer if reduced else standard
     raise ValueError(f"The population served is {population}; give at least 1.")
-
-
-def site_value(first_liter: float, fifth_liter: float | None = None) -> float:
-    """The value that stands for a site: at a lead line the higher of first and fifth liter."""
-    return first_liter if fifth_liter is None else max(first_liter, fifth_liter)
 
 
 def deciding_values(

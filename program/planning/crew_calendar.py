@@ -9,15 +9,14 @@ dates.
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from math import ceil
+from operator import attrgetter
 
 from program.planning.defaults import default
 from program.planning.routes import shortest_order
-from services_inventory.domain.formulas import without_formula
+from services_inventory.domain.formulas import csv_text
 
 
 @dataclass(frozen=True)
@@ -129,14 +128,8 @@ def working_days(days: WorkDays, first_day: date, last_day: date) -> list[date]:
 
 def csv_rows(rows) -> str:
     """The calendar as CSV text with one header line, none of it a formula to a spreadsheet."""
-    out = io.StringIO()
     names = list(CalendarRow.__dataclass_fields__)
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(names)
-    for row in rows:
-        values = (getattr(row, name) for name in names)
-        writer.writerow([without_formula(v) if isinstance(v, str) else v for v in values])
-    return out.getvalue()
+    return csv_text(names, map(attrgetter(*names), rows))
 
 
 def ics_bytes(rows, *, name: str, stamped: date) -> bytes:

@@ -9,7 +9,6 @@ from math import cos, radians, sin, sqrt
 
 # WGS 84: equatorial radius in meters and first eccentricity squared.
 _RADIUS_M, _E2 = 6378137.0, 0.0066943799901413165
-METERS_PER_FOOT = 0.3048
 
 
 def meters_per_degree(lat: float) -> tuple[float, float]:
@@ -61,10 +60,3 @@ def outline(points, margin_m: float = 15.0) -> list[tuple[float, float]]:
     cloud = shapely.MultiPoint(on_plane(points, (lat0, lon0)))
     hull = shapely.concave_hull(cloud, ratio=0.4).buffer(margin_m, quad_segs=3).simplify(2.0)
     return [(lat0 + y / north, lon0 + x / east) for x, y in hull.exterior.coords]
-
-
-def ring_area_m2(ring) -> float:
-    """Square meters inside a ring of (lat, lon) points."""
-    plane = on_plane(ring)
-    pairs = zip(plane, plane[1:] + plane[:1], strict=True)
-    return abs(sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in pairs)) / 2

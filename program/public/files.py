@@ -1,7 +1,5 @@
 """The public inventory as files: CSV and GeoJSON as they are read, GeoPackage once per change."""
 
-import csv
-import io
 import json
 import os
 import tempfile
@@ -15,7 +13,7 @@ from django.utils.translation import gettext
 
 from program.public.records import columns, public_lines, published_rows, utility, version
 from program.submissions.cell_text import Notes, clean
-from services_inventory.domain.formulas import without_formula
+from services_inventory.domain.formulas import csv_pieces, csv_text
 
 CHUNK = 50_000
 JOINED = 500
@@ -23,39 +21,22 @@ LAYER = "service_lines"
 WITHOUT_PLACE = "service_lines_without_location"
 
 
-class _Echo:
-    """A file that gives back what is written to it, so that a csv writer makes lines."""
-
-    def write(self, text: str) -> str:
-        return text
-
-
 def csv_lines() -> Iterator[str]:
-    """Yield the inventory as CSV; text that a spreadsheet could run stands after an apostrophe."""
+    """Return the inventory as CSV while it is read; no text is run by a spreadsheet."""
     with_addresses = utility().publish_addresses
     names = [column.name for column in columns(with_addresses)]
-    writer = csv.writer(_Echo())
-    yield writer.writerow(names)
     rows = published_rows(public_lines(), with_addresses)
-    while some := list(islice(rows, JOINED)):
-        yield "".join(writer.writerow([_cell(row[name]) for name in names]) for row in some)
-
-
-def _cell(value):
-    if isinstance(value, str):
-        return without_formula(_plain(value)) if value else value
-    return "" if value is None else value
+    return csv_pieces(names, ([_plain(row[name]) for name in names] for row in rows))
 
 
 def dictionary_text() -> str:
     """Return the data dictionary as CSV, in the reader's language, with each code's word."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow([gettext("column"), gettext("kind"), gettext("codes"), gettext("meaning")])
-    for column in columns(utility().publish_addresses):
-        said = (column.name, column.kind_in_words, column.codes_in_words, column.meaning)
-        writer.writerow(said)
-    return out.getvalue()
+    header = [gettext("column"), gettext("kind"), gettext("codes"), gettext("meaning")]
+    rows = (
+        (column.name, column.kind_in_words, column.codes_in_words, column.meaning)
+        for column in columns(utility().publish_addresses)
+    )
+    return csv_text(header, rows)
 
 
 def feature(row: dict) -> dict:

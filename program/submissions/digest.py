@@ -24,10 +24,6 @@ class WrittenFile:
     notes: tuple[str, ...] = ()
 
 
-class ChainBroken(ValueError):
-    """A manifest, or a file it names, is not what was filed; the message says which."""
-
-
 @contextmanager
 def put_in_place(path: Path) -> Iterator[Path]:
     """Yield a temporary path in the same folder; rename it to `path` only if all went well."""
@@ -93,33 +89,3 @@ def write_manifest(path: Path, content: Mapping) -> WrittenFile:
     with put_in_place(path) as unfinished:
         unfinished.write_bytes(manifest_bytes(content))
     return written(path, {})
-
-
-def check_files(folder: Path, content: Mapping) -> list[str]:
-    """Return one sentence for each file that is missing or differs from its manifest."""
-    findings = []
-    for entry in content["files"]:
-        path = Path(folder) / entry["name"]
-        if not path.is_file():
-            findings.append(f"{entry['name']} is missing.")
-        elif sha256_of(path) != entry["sha256"]:
-            findings.append(f"{entry['name']} differs from the file that was filed.")
-    return findings
-
-
-def check_chain(manifests: Iterable[Mapping]) -> str:
-    """Return the digest of the last manifest of an unbroken chain, oldest first.
-
-    Raises:
-        ChainBroken: a manifest does not carry the digest of the one before it.
-
-    """
-    expected = FIRST
-    for number, content in enumerate(manifests, start=1):
-        if content["previous"] != expected:
-            raise ChainBroken(
-                f"Manifest {number} of the chain names {content['previous'] or 'no'} digest "
-                f"before it, where {expected or 'none'} was filed: one of the two was altered."
-            )
-        expected = digest(content)
-    return expected

@@ -1,6 +1,6 @@
 """The submission as plain files: the line list as CSV and JSON lines, the rest as one JSON.
 
-All stream. The JSON follows `program/reference/submission_schema.json` (JSON Schema 2020-12),
+All stream. The JSON follows what `schema.build_schema` builds (JSON Schema 2020-12),
 whose `$defs/line` also describes each line of the JSON lines file.
 """
 

@@ -174,11 +174,6 @@ def layout_text(layout: Layout) -> str:
     return "\n".join(lines) + "\n"
 
 
-def write_layout(layout: Layout, path: Path | str) -> None:
-    """Write a layout as a TOML file that staff can edit."""
-    Path(path).write_text(layout_text(layout), encoding="utf-8")
-
-
 @cache
 def shipped_layouts() -> tuple[Layout, ...]:
     """Return the standard layout and the invented examples that ship with the program."""

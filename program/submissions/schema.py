@@ -1,18 +1,11 @@
-"""The JSON Schema of the submission, built from the column tables and published as a file.
+"""The JSON Schema of the submission, built from the column tables: others validate against it."""
 
-The file is what others validate against; a test holds it equal to what is built here.
-"""
-
-import json
 from collections.abc import Iterable
-from functools import cache
-from pathlib import Path
 
 from program.submissions.facts import TOTALS
 from program.submissions.rows import KeyedFact, RateYear
 from program.submissions.tables import CODES, SHEETS, Sheet
 
-PUBLISHED = Path(__file__).resolve().parent.parent / "reference" / "submission_schema.json"
 SCHEMA_ID = "urn:lead-line-program:annual-submission:1"
 
 _TYPES = {
@@ -36,17 +29,6 @@ _LISTS = {  # property of the document -> (sheet, name in $defs, what an entry c
     "filed_and_now": ("filed_and_now", "total_moved", ("code", "heading")),
     "values_used": ("values", "value_used", ("id", "value", "mark")),
 }
-
-
-@cache
-def published_schema() -> dict:
-    """Return the schema as it is published."""
-    return json.loads(PUBLISHED.read_text(encoding="utf-8"))
-
-
-def schema_text() -> str:
-    """Return the text of the published file, as it should be."""
-    return json.dumps(build_schema(), indent=2) + "\n"
 
 
 def build_schema() -> dict:

@@ -1,6 +1,5 @@
 """The rate and pool page, the frozen pools' line lists, and freezing what is due."""
 
-import csv
 from datetime import date
 
 from django.contrib import messages
@@ -14,7 +13,7 @@ from program.models import PoolFreeze
 from program.operations.pools import PoolError, pool_freeze, pools_freeze_due
 from program.queries.pools import frozen_list
 from program.queries.rates import counts_on, rate_on
-from services_inventory.domain.formulas import without_formula
+from services_inventory.domain.formulas import csv_pieces
 from services_inventory.forms.days import PastDayForm
 
 from .permitted import Permitted
@@ -51,6 +50,9 @@ def _day(text: str | None, otherwise: date | None) -> date | None:
         return otherwise
 
 
+_LISTED = ("Location id", "Address", "Category on the first day", "On the list as")
+
+
 class PoolListView(Permitted, View):
     """A frozen pool's line list as CSV, whose location ids give the pool's SHA-256."""
 
@@ -58,24 +60,10 @@ class PoolListView(Permitted, View):
         """Stream the list."""
         freeze = get_object_or_404(PoolFreeze, program_year=number)
         return StreamingHttpResponse(
-            _csv(freeze),
+            csv_pieces(_LISTED, frozen_list(freeze)),
             content_type="text/csv; charset=utf-8",
             headers={"Content-Disposition": f'attachment; filename="pool_year_{number:02d}.csv"'},
         )
-
-
-class _Echo:
-    """What the CSV writer writes to: it hands each row straight on."""
-
-    def write(self, row: str) -> str:
-        return row
-
-
-def _csv(freeze: PoolFreeze):
-    writer = csv.writer(_Echo())
-    yield writer.writerow(("Location id", "Address", "Category on the first day", "On the list as"))
-    for row in frozen_list(freeze):
-        yield writer.writerow([without_formula(value) for value in row])
 
 
 class PoolFreezeView(Permitted, View):

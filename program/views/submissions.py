@@ -1,7 +1,7 @@
 """Submissions: draft with open questions, freeze, certify, amend, verify, download."""
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, StreamingHttpResponse
+from django.http import FileResponse, Http404, JsonResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
@@ -26,7 +26,7 @@ from program.queries.submissions import (
     submission_years,
     summary_rows,
 )
-from program.submissions.schema import PUBLISHED
+from program.submissions.schema import build_schema
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue
 from services_inventory.queries.batches import batch_progress
@@ -196,7 +196,9 @@ class SubmissionSchemaView(Permitted, View):
 
     def get(self, request):
         """Send the file."""
-        return FileResponse(open(PUBLISHED, "rb"), as_attachment=True, filename=PUBLISHED.name)
+        answer = JsonResponse(build_schema(), json_dumps_params={"indent": 2})
+        answer["Content-Disposition"] = 'attachment; filename="submission_schema.json"'
+        return answer
 
 
 class SubmissionCertifyView(SubmissionView):

@@ -8,10 +8,10 @@ from program.clock import today
 from program.queries.sampling_sites import SHOWN, first_sites, site_rows, sites_by_tier
 from program.rules import rules_in_force
 from services_inventory.domain.classification import Category
+from services_inventory.domain.formulas import csv_text
 from services_inventory.domain.materials import Connector
 from services_inventory.given import number_given
 from services_inventory.models.places import PLUMBINGS, PremiseKind
-from services_inventory.queries.tables import csv_text
 
 from .permitted import Permitted
 

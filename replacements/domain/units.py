@@ -205,11 +205,6 @@ def convert(value: float, have: str, want: str) -> float:
     return value * float(source.si / target.si)
 
 
-def fahrenheit(celsius: float) -> float:
-    """Return a temperature in degrees Fahrenheit."""
-    return celsius * 1.8 + 32
-
-
 def limit_lb(value: float) -> str:
     """Return a limit as it is shown, in whole pounds rounded down: what is read is never too much.
 

@@ -13,7 +13,7 @@ from ..domain.ground import GroundCondition, Surface
 from ..domain.methods import Method
 from ..domain.pipes import NEW_PIPE_MATERIALS, PipeError
 from ..domain.pull_force import JointKind, soils
-from ..models import Contractor, WorkOrder, WorkOrderChange, WorkPackage
+from ..models import Contractor, WorkOrder, WorkOrderChange
 from ..queries.planned_pull import bends_of, joints_of, new_pipe_of, old_pipe_of
 from ..queries.readiness import order_blocks
 
@@ -326,20 +326,3 @@ def _told(given: WorkOrder, order: WorkOrder) -> WorkOrder:
     for name in ("state", "released_at", "safety", *PARTICULARS):
         setattr(given, name, getattr(order, name))
     return given
-
-
-def package_create(
-    *, name: str, contractor: Contractor, year: int, by: str, at: datetime, due_on=None
-) -> WorkPackage:
-    """Open a package of work orders.
-
-    Raises
-    ------
-    WorkOrderError
-        The contractor has a package of this name.
-    """
-    if WorkPackage.objects.filter(contractor=contractor, name=name).exists():
-        raise WorkOrderError(f"{contractor.name} has a package named {name!r} already.")
-    return WorkPackage.objects.create(
-        name=name, contractor=contractor, year=year, due_on=due_on, created_by=by, created_at=at
-    )

@@ -120,9 +120,3 @@ def material_from_words(text: str | None) -> Material | None:
 def read_connector(text: str | None) -> Reading:
     """The code of the connector that the words name, or the reason why a person decides."""
     return read(text, "connector_words.csv")
-
-
-def connector_from_words(text: str | None) -> Connector | None:
-    """The connector that the words name, or None where a person decides."""
-    code = read_connector(text).code
-    return Connector(code) if code else None

@@ -7,7 +7,6 @@ from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from fractions import Fraction
 from hashlib import sha256
 from itertools import islice
 from math import ceil
@@ -182,11 +181,6 @@ class Outcome(StrEnum):
         """Whether the line counts as validated."""
         return self in (Outcome.CONFIRMED, Outcome.FOUND_LEAD, Outcome.FOUND_GRR)
 
-    @property
-    def is_finding(self) -> bool:
-        """Whether the inventory has to be corrected at once (rule VALIDATION_FINDING)."""
-        return self in (Outcome.FOUND_LEAD, Outcome.FOUND_GRR)
-
 
 def judge(
     category_found: Category,
@@ -241,11 +235,6 @@ class ValidationReport:
     def found(self) -> int:
         """How many validated lines were not non-lead."""
         return len(self.found_lead) + len(self.found_grr)
-
-    @property
-    def error_rate(self) -> Fraction | None:
-        """The found share of the validated lines, exact; None as long as there are none."""
-        return Fraction(self.found, self.validated) if self.validated else None
 
     @property
     def is_complete(self) -> bool:

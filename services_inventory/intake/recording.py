@@ -106,7 +106,7 @@ class Recorder:
         if any(doubtful):
             columns = {name: list(compress(c, doubtful)) for name, c in batch.columns.items()}
             numbers = list(compress(batch.row_numbers, doubtful))
-            slots = self._slots(CheckedBatch(numbers, columns, [], [], len(numbers)))
+            slots = self._slots(CheckedBatch(numbers, columns, [], []))
         else:
             numbers, slots = [], []
         return self._refused(batch, slots, numbers)

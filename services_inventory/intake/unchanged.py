@@ -50,12 +50,12 @@ class Known:
     Parameters
     ----------
     statements : where the statements of the rows are numbered
+    looks : off, no row counts as known, and all are staged
 
-    With `looks` off no row counts as known, and all are staged.
     """
 
-    def __init__(self, statements: Statements):
-        self.looks = True
+    def __init__(self, statements: Statements, looks: bool = True):
+        self.looks = looks
         self.statements = statements
         self.rows = array("q")
         self._lines = array("q")

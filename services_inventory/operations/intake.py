@@ -18,7 +18,7 @@ from .. import bulk
 from ..domain.evidence import read_basis
 from ..facts import sums_keep
 from ..intake import applying, matching
-from ..intake.checking import RowChecker, RowProblem
+from ..intake.checking import CheckedBatch, RowChecker, RowProblem
 from ..intake.columns import BadColumnMap, ColumnMap, guess
 from ..intake.held import reasons_by_row, storable
 from ..intake.reading import Table, UnreadableFile, open_table
@@ -41,6 +41,7 @@ ROWS_PLACED_AT_ONCE = 10_000
 ROWS_BETWEEN_REPORTS = 20_000
 MOST_CELLS_KEPT = 20_000
 STEPS = 10
+STAGES = "stage same held said match also shared fresh back correct".split()
 MANY = 20_000  # new lines from which the planner's statistics are worth refreshing
 
 
@@ -56,17 +57,45 @@ def intake_run(*, batch: Batch, report: Report) -> None:
     BatchError
         The file cannot be used as it is; nothing was changed.
     """
-    job = _job(batch, report)
     with bulk.large_work(), _without_collector():
         if batch.parameters.get("step") == "CHECK":
-            _check(job)
+            _check(_understood(batch, report))
             return
         try:
-            _apply(job)
+            _apply(_understood(batch, report))
         except _RecordMoved:
-            job = _job(batch, report)
-            job.known.looks = False
-            _apply(job)
+            _apply(_understood(batch, report, looks=False))
+
+
+def _apply(job: "_Job") -> None:
+    """Take in a file that was read and understood: each stage once, in this order."""
+    with bulk.one_transaction():
+        with bulk.snapshot(keep=True):
+            mark = record_mark()
+            _stage(job, _identified(job, _checked(job)))
+        with transaction.atomic():
+            if job.known.rows and record_mark() != mark:
+                raise _RecordMoved
+            _match(job)
+            counts = _compared(job)
+            writer = _write(job, counts["new"])
+            _derive(job, writer)
+            _finish(job, counts, Batch.State.APPLIED)
+    if counts["new"] >= MANY:
+        bulk.settle_statistics()
+
+
+def _check(job: "_Job") -> None:
+    """Count what applying would do: the same stages, but for those that write."""
+    with bulk.snapshot():
+        if job.recorder.all_new:
+            counts = _counts_of_first_file(job)
+        else:
+            _stage(job, _identified(job, _checked(job)))
+            _match(job)
+            counts = _compared(job)
+    with transaction.atomic():
+        _finish(job, counts, Batch.State.CHECKED)
 
 
 @contextmanager
@@ -100,6 +129,8 @@ class _Job:
     unchanged: int = 0
     same: set[int] = field(default_factory=set)
     uses: list[tuple[int, int]] = field(default_factory=list)
+    questions: list[matching.Question] = field(default_factory=list)
+    lines: int = 0
     step: int = 0
     reasons: dict[int, str] = field(default_factory=dict)
     cells: dict[int, list] = field(default_factory=dict)
@@ -112,7 +143,8 @@ class _Job:
         self.report(rows + rows * min(self.step, STEPS) // STEPS, 2 * rows)
 
 
-def _job(batch: Batch, report: Report) -> _Job:
+def _understood(batch: Batch, report: Report, *, looks: bool = True) -> _Job:
+    """Open the file, and tell which column holds what and how materials are known."""
     parameters = batch.parameters
     recorded_at = parameters.get("recorded_at")
     recorded_at = datetime.fromisoformat(recorded_at) if recorded_at else now()
@@ -130,7 +162,8 @@ def _job(batch: Batch, report: Report) -> _Job:
     statements = Statements(source, recorded_at)
     standings = Standings(statements, Outcomes.on(localdate(recorded_at)))
     recorder = Recorder(statements, standings, cache(_areas), _area_names())
-    known = Known(statements)
+    known = Known(statements, looks)
+    recorder.all_new = not ServiceLine.objects.exists()
     return _Job(batch, table, columns, origin, checker, recorder, known, recorded_at, report)
 
 
@@ -170,38 +203,8 @@ def _area_names() -> dict[str, int]:
     }
 
 
-def _check(job: _Job) -> None:
-    with bulk.snapshot():
-        if not ServiceLine.objects.exists():
-            counts = _counts_of_first_file(job)
-        else:
-            _read_and_stage(job)
-            _match(job, record_is_empty=False)
-            counts = applying.counts(job.total, job.good, len(job.same), job.unchanged)
-            _collect_late(job)
-    with transaction.atomic():
-        _finish(job, counts, Batch.State.CHECKED)
-
-
 class _RecordMoved(Exception):
     """Somebody wrote between the reading of the file and the writing of the record."""
-
-
-def _apply(job: _Job) -> None:
-    with bulk.one_transaction():
-        with bulk.snapshot(keep=True):
-            job.recorder.all_new = not ServiceLine.objects.exists()
-            mark = record_mark()
-            _read_and_stage(job)
-        with transaction.atomic():
-            if job.known.rows and record_mark() != mark:
-                raise _RecordMoved
-            counts = _write(job)
-            _collect_late(job)
-            _finish(job, counts, Batch.State.APPLIED)
-            _drop_stages()
-    if counts["new"] >= MANY:
-        bulk.settle_statistics()
 
 
 def _counts_of_first_file(job: _Job) -> dict[str, int]:
@@ -216,7 +219,7 @@ def _counts_of_first_file(job: _Job) -> dict[str, int]:
     return {"new": new, "changed": 0, "unchanged": same, "held": held, "total": job.total}
 
 
-def _checked(job: _Job) -> Iterator:
+def _checked(job: _Job) -> Iterator[CheckedBatch]:
     """Check the file in pieces; what is wrong with rows is collected in the job."""
     rows = job.table.rows()
     estimated = max(job.table.estimated_rows, 1)
@@ -244,9 +247,9 @@ def _collect(job: _Job, problems, piece: list) -> None:
         job.cells.update((row, cells) for row, cells in piece if row in reasons)
 
 
-def _read_and_stage(job: _Job) -> None:
-    """Stage every good row that may say something new and repeats no earlier one."""
-    applying.stage_rows(_staged(job))
+def _stage(job: _Job, rows: Iterator[tuple]) -> None:
+    """Stage every row that repeats no earlier one."""
+    applying.stage_rows(rows)
     early = set(job.reasons)
     _find_repeats(job)
     bulk.stage("intake_same", [("row", "KEY")], ((row,) for row in job.same))
@@ -258,11 +261,11 @@ def _read_and_stage(job: _Job) -> None:
     job.good -= len(job.same)
 
 
-def _staged(job: _Job) -> Iterator[tuple]:
-    """Yield the rows to stage, each with its neighborhood."""
+def _identified(job: _Job, pieces: Iterator[CheckedBatch]) -> Iterator[tuple]:
+    """Yield the good rows that may say something new, each with its line's name and its place."""
     screen = (lambda rows: rows) if job.recorder.all_new else job.known.fresh
     waiting: list[tuple] = []
-    for checked in _checked(job):
+    for checked in pieces:
         rows, held = job.recorder.record(checked)
         job.reasons.update(held)
         job.good += len(rows)
@@ -282,44 +285,48 @@ def _find_repeats(job: _Job) -> None:
     job.same = {row for row, _ in repeats.same if row not in early}
 
 
-def _match(job: _Job, *, record_is_empty: bool) -> list[matching.Question]:
+def _match(job: _Job) -> None:
+    """Find the line of the record that each row means, and what a person decides."""
+    job.lines = ServiceLine.objects.count()
+    job.recorder.all_new = job.recorder.all_new and not job.lines
     known = job.known.matches(job.same | job.reasons.keys())
     if not job.recorder.rows:  # nothing was staged that they could be held against
         job.unchanged, known = sum(1 for _ in known), ()
-    questions = matching.match(known, record_is_empty=record_is_empty, uses=job.uses)
+    job.questions = matching.match(known, record_is_empty=not job.lines, uses=job.uses)
     job.advance()
+
+
+def _compared(job: _Job) -> dict[str, int]:
+    """Tell what the rows change, and count them; collect why good rows are held after all."""
     applying.find_changes(job.recorder)
     job.advance()
     applying.stage_corrections()
     job.advance()
-    return questions
+    for row, reason in bulk.stream("SELECT row, reason FROM intake_held"):
+        job.reasons.setdefault(row, reason)
+    return applying.counts(job.total, job.good, len(job.same), job.unchanged)
 
 
-def _write(job: _Job) -> dict[str, int]:
-    lines = ServiceLine.objects.count()
-    job.recorder.all_new = job.recorder.all_new and not lines
-    questions = _match(job, record_is_empty=not lines)
-    counts = applying.counts(job.total, job.good, len(job.same), job.unchanged)
+def _write(job: _Job, new: int) -> applying.Writer:
     writer = applying.Writer(job.batch, job.recorded_at, job.recorder)
     job.recorder.standings.facts.keep()
     before = bulk.number(f"SELECT max(id) FROM {applying.EVIDENCE}")
-    if counts["new"]:
+    if new:
         writer.stage_outcomes()
         writer.check_codes()
         tables = (matching.PREMISE, matching.LINE, applying.EVIDENCE, applying.CHANGE)
-        many = counts["new"] > max(lines, MANY)
-        with bulk.built_after(*(tables if many else ()), first=not lines):
+        many = new > max(job.lines, MANY)
+        with bulk.built_after(*(tables if many else ()), first=not job.lines):
             writer.write_new(job.highest_row)
             job.advance()
         sums_keep(job.recorder.standings.sums())
         job.advance()
     writer.write_changes()
     job.advance()
-    _derive(job, writer)
-    matching.questions_write(job.batch, questions)
+    matching.questions_write(job.batch, job.questions)
     matching.uses_write(job.batch, job.uses)
     job.batch.first_evidence_id, job.batch.last_evidence_id = writer.evidence_range(before)
-    return counts
+    return writer
 
 
 def _derive(job: _Job, writer: applying.Writer) -> None:
@@ -329,12 +336,6 @@ def _derive(job: _Job, writer: applying.Writer) -> None:
             line_ids=lines, recorded_at=job.recorded_at, by=job.batch.requested_by, batch=job.batch
         )
     job.advance()
-
-
-def _collect_late(job: _Job) -> None:
-    """Collect why rows are held that were good by themselves."""
-    for row, reason in bulk.stream("SELECT row, reason FROM intake_held"):
-        job.reasons.setdefault(row, reason)
 
 
 def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
@@ -355,6 +356,7 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
     }
     batch.state = state
     batch.save()
+    bulk.drop(*(f"intake_{name}" for name in STAGES), "standing_outcome")
 
 
 def _doubtful(job: _Job) -> Iterator[str]:
@@ -387,9 +389,3 @@ def _keepable(cell):
     if cell is None or (isinstance(cell, int | float) and isfinite(cell)):
         return cell
     return storable(getattr(cell, "written", None) or str(cell))
-
-
-def _drop_stages() -> None:
-    names = "stage same held said match also shared fresh back correct".split()
-    bulk.drop(*(f"intake_{name}" for name in names))
-    bulk.drop("standing_outcome")

@@ -11,6 +11,7 @@ from django.utils.timezone import localdate, make_aware
 
 from ..domain.classification import Category
 from ..domain.evidence import Portion
+from ..domain.formulas import csv_text
 from ..domain.validation import (
     Outcome,
     deadline,
@@ -22,7 +23,6 @@ from ..domain.validation import (
 )
 from ..models import Document, Evidence, ServiceLine, ValidationDraw, ValidationPick
 from ..policy import rules_in_force
-from ..queries.tables import csv_text
 from ..queries.validation import (
     draw_state,
     latest_draws,

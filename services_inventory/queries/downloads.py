@@ -4,10 +4,8 @@ Both give the words that the intake reads back, so that a list can be corrected 
 again. Memory stays flat whatever the number of lines.
 """
 
-import csv
-import io
 import tempfile
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from operator import itemgetter
 from pathlib import Path
 
@@ -17,7 +15,7 @@ from django.db.models.functions import Cast
 
 from .. import bulk
 from ..domain.columns import OF_PREMISE, ValueKind
-from ..domain.formulas import without_formula
+from ..domain.formulas import as_csv, without_formula
 from ..models import Decision, ServiceLine
 from ..models.lines import CATEGORIES, CONNECTORS, MATERIALS, LineUse
 from ..models.places import PLUMBINGS, TREATMENTS, PremiseKind
@@ -141,23 +139,17 @@ def _disarmed(row: tuple) -> tuple:
 
 def csv_rows(rows: QuerySet) -> Iterator[str]:
     """Yield the CSV file of lines in pieces; one that fails midway says so in its last line."""
-    return csv_pieces(HEADINGS, worded(rows, disarmed=True))
+    return whole_csv(HEADINGS, worded(rows, disarmed=True))
 
 
-def csv_pieces(headings: Sequence[str], pieces: Iterator[list[tuple]]) -> Iterator[str]:
+def whole_csv(headings: Sequence[str], pieces: Iterator[list[tuple]]) -> Iterator[str]:
     """Yield a CSV file in pieces; one that fails midway says so in its last line."""
-    yield "\ufeff" + _text([headings])
+    yield "\ufeff" + as_csv([headings])
     try:
-        yield from map(_text, pieces)
+        yield from map(as_csv, pieces)
     except Exception:
-        yield _text([[INCOMPLETE]])
+        yield as_csv([[INCOMPLETE]])
         raise
-
-
-def _text(rows: Iterable[Sequence]) -> str:
-    out = io.StringIO()
-    csv.writer(out).writerows(rows)
-    return out.getvalue()
 
 
 def geopackage(rows: QuerySet):

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from ..domain.formulas import without_formula
 from ..models.lines import CATEGORIES
 from .counts import changes_standing_on
-from .downloads import TEXTS, csv_pieces, read_plainly
+from .downloads import TEXTS, read_plainly, whole_csv
 
 _FREE = (
     ("location id", "line__location_id"),
@@ -33,7 +33,7 @@ def csv_of_day(day: date, known_at: datetime | None = None) -> Iterator[str]:
 
     Category, since when and why are those of that day; the place is told as it is known today.
     """
-    return csv_pieces(HEADINGS, map(_disarmed, lines_of_day(day, known_at)))
+    return whole_csv(HEADINGS, map(_disarmed, lines_of_day(day, known_at)))
 
 
 def lines_of_day(day: date, known_at: datetime | None = None) -> Iterator[list[tuple]]:

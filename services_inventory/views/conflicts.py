@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views import View
 from django.views.generic import TemplateView
 
+from ..domain.formulas import csv_text
 from ..forms.evidence import KINDS, LIMIT_BYTES, DecisionForm, ProposalForm
 from ..models import Proposal
 from ..operations.conflicts import (
@@ -30,7 +31,6 @@ from ..queries.conflicts import (
     sides_of,
 )
 from ..queries.set_aside import HEADINGS, set_aside, set_aside_number
-from ..queries.tables import csv_text
 from ..today import now, today
 from .lines import shown_page
 from .permitted import Permitted

@@ -5,6 +5,7 @@ from django.shortcuts import render
 from django.views import View
 from django.views.generic import TemplateView
 
+from ..domain.formulas import csv_text
 from ..filters import FILTERS, choose
 from ..forms.days import CountsForm
 from ..frames import parquet_of_day
@@ -22,7 +23,6 @@ from ..queries.lines import (
     line_tally,
     neighborhood_names,
 )
-from ..queries.tables import csv_text
 from ..today import now, today
 from .permitted import Permitted
 

@@ -5,11 +5,11 @@ from django.shortcuts import get_object_or_404
 from django.views import View
 from django.views.generic import TemplateView
 
+from ..domain.formulas import csv_text
 from ..models import Neighborhood, ServiceLine
 from ..queries.counts import category_counts
 from ..queries.counts_now import category_counts_now, neighborhood_counts_now
 from ..queries.neighborhoods import MEASURES, boundaries_geojson, points_in, with_shares
-from ..queries.tables import csv_text
 from .permitted import Permitted
 
 

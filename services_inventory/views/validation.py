@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views import View
 from django.views.generic import TemplateView
 
+from ..domain.formulas import csv_text
 from ..forms.evidence import WORDS, ReasonForm
 from ..forms.validation import DrawForm, PointFormSet, VisitForm
 from ..models import ValidationPick
@@ -17,7 +18,6 @@ from ..operations.validation import (
     validation_draw,
 )
 from ..policy import rules_in_force
-from ..queries.tables import csv_text
 from ..queries.validation import (
     draw_state,
     draw_with,

@@ -1,11 +1,11 @@
 """A real browser goes offline, files a record, is closed, comes back, and it arrives once."""
 
-from replacements.domain.pull_logs.synthetic import make_clean_log
 from replacements.models import CompletionRecord, PhotoFacts, PullRecord
 from replacements.operations.work_orders import work_order_change
 from tests.browser.phone import MARKS, signed_in
 from tests.replacements.completion.drops import jpeg
 from tests.replacements.factories import LATER, user
+from tests.replacements.logs_made import make_clean_log
 
 pytestmark = MARKS
 

@@ -20,14 +20,12 @@ from replacements.domain.pull_force import (
     PullCase,
     Verdict,
     estimate,
-    second_opinion_lbf,
     soil,
     soils,
 )
 from replacements.domain.pull_force.model import (
     capstan_factor,
     effective_depth_in,
-    planning_drag_lbf,
     prism_drag_lbf,
 )
 from replacements.domain.pull_force.pull_out import longest_pull_out_ft
@@ -39,6 +37,7 @@ from replacements.domain.pull_force.soils import (
     sand_pressure_psf,
 )
 from tests.examples import examples
+from tests.replacements.domain.simple_check import planning_drag_lbf, second_opinion_lbf
 
 LIMITS = dict.fromkeys(Limit, 50_000.0) | {Limit.CABLE: 3840.0}
 

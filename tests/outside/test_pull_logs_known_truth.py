@@ -15,11 +15,10 @@ from scipy.signal import find_peaks
 from replacements.domain.pull_logs import Cylinder, EventKind, Verdict, assess, examine, read
 from replacements.domain.pull_logs.synthetic import (
     Bump,
-    make_clean_log,
-    make_trouble_log,
     synthetic_log,
 )
 from replacements.domain.units import FACTORS
+from tests.replacements.logs_made import make_clean_log, make_trouble_log
 
 TROUBLE_CYLINDER = Cylinder(bore_in=3.25, rod_in=1.5, efficiency=0.92)
 
@@ -130,7 +129,7 @@ class TestTroubleLog:
 
     def test_rejected_with_what_to_do(self, trouble):
         assert trouble.verdict == Verdict.REJECT
-        told = " ".join(trouble.recommendations)
+        told = " ".join(finding.do for finding in trouble.reasons)
         assert "Excavate at about 31 ft" in told
         assert "retire the cable" in told
         assert "open cut" in told

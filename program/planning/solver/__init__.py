@@ -13,7 +13,7 @@ from program.planning.solver.case import (
     YearRow,
 )
 from program.planning.solver.checks import problems
-from program.planning.solver.draw import draw, plan_cost, with_published, year_rows
+from program.planning.solver.draw import draw, plan_cost, year_rows
 
 __all__ = [
     "CannotPlan",
@@ -29,6 +29,5 @@ __all__ = [
     "draw",
     "plan_cost",
     "problems",
-    "with_published",
     "year_rows",
 ]

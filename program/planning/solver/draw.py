@@ -7,7 +7,6 @@ the whole plan; the gap reported compares the finished plan with it.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 from program.planning.solver.case import CannotPlan, Placement, Plan, PlanCase, YearRow
@@ -193,9 +192,3 @@ def _nothing_found(case: PlanCase) -> str:
         f"{case.settings.seconds_limit:g} seconds, and none was proven impossible. Raise either "
         "limit, or loosen the tightest year."
     )
-
-
-def with_published(case: PlanCase, year_of: dict[str, int]) -> PlanCase:
-    """The same case with each area's published year taken from an earlier plan."""
-    areas = tuple(replace(area, published_year=year_of.get(area.id)) for area in case.areas)
-    return replace(case, areas=areas)

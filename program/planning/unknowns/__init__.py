@@ -17,7 +17,6 @@ from program.planning.unknowns.shares import LeadShares, lead_shares
 from program.planning.unknowns.validation import (
     CalibrationBin,
     Comparison,
-    brier_score,
     calibration_curve,
     choose,
     compare,
@@ -34,7 +33,6 @@ __all__ = [
     "LeadModel",
     "LeadShares",
     "LineFacts",
-    "brier_score",
     "calibration_curve",
     "choose",
     "compare",

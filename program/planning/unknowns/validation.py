@@ -143,12 +143,6 @@ def choose(verified, unknown, *, seed: int = 1):
     return dict(zip((line.id for line in unknown), chances, strict=True)), shares, found
 
 
-def brier_score(lead, predicted) -> float:
-    """Mean squared difference of probability and outcome; 0 is best."""
-    pairs = list(zip(lead, predicted, strict=True))
-    return sum((p - y) ** 2 for y, p in pairs) / len(pairs)
-
-
 def calibration_curve(lead, predicted, bins: int = 10) -> tuple[CalibrationBin, ...]:
     """Predicted against found in bins of equal width; empty bins are left out."""
     import numpy as np

@@ -37,7 +37,6 @@ __all__ = [
     "merge",
     "regrouped",
     "split",
-    "spread_m",
 ]
 
 
@@ -260,13 +259,6 @@ def apart_m(first: WorkArea, second: WorkArea, lines) -> float:
 def lock(area: WorkArea, locked: bool = True) -> WorkArea:
     """The same area, to be kept (or no longer kept) when the pool is grouped again."""
     return replace(area, locked=locked)
-
-
-def spread_m(area: WorkArea, lines) -> float:
-    """Root mean square distance of the area's lines from their middle, in meters."""
-    members = [(line.lat, line.lon) for line in lines if line.id in set(area.line_ids)]
-    plane = on_plane(members)
-    return (sum(x * x + y * y for x, y in plane) / len(plane)) ** 0.5
 
 
 def _kept(keep, by_id) -> list[WorkArea]:

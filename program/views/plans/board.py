@@ -26,11 +26,11 @@ from program.queries.planning.comparing import (
 )
 from program.queries.planning.pages import plans_shown
 from program.views.permitted import Permitted
+from services_inventory.domain.formulas import csv_text
 from services_inventory.given import number_given
 from services_inventory.models import Batch, Neighborhood
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
-from services_inventory.queries.tables import csv_text
 
 from .forms import PlanForm, initial_of
 

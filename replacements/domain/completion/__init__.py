@@ -22,7 +22,6 @@ from .requirements import (
     Requirement,
     disinfection_choices,
     disinfection_words,
-    flushing_source,
     flushing_values,
     shipped_requirements,
 )
@@ -51,7 +50,6 @@ __all__ = [
     "disinfection_choices",
     "disinfection_words",
     "flush_rate_gpm",
-    "flushing_source",
     "flushing_values",
     "pressure_test_plan",
     "return_to_service_findings",

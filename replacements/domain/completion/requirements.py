@@ -98,13 +98,6 @@ def disinfection_choices() -> list[tuple[str, str]]:
     return [(method, disinfection_words(method)) for method in known]
 
 
-def flushing_source(kind: str, method: str = "", key: str = "") -> str:
-    """Return the source and mark of one value of `flushing.csv`."""
-    rows = [r for r in _rows("flushing.csv") if (r["kind"], r["method"]) == (kind, method)]
-    row = next((r for r in rows if r["key"] == key), rows[0])
-    return f"{row['source']} [{row['mark']}]"
-
-
 def _overridden(old: Requirement, changes: Mapping[str, object], by: str) -> Requirement:
     values, mandatory = dict(old.values), old.mandatory
     for key, value in changes.items():

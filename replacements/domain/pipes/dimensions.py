@@ -7,7 +7,6 @@ Sources: `replacements/reference/`, one on every row.
 
 import math
 from dataclasses import dataclass
-from functools import cache
 
 from replacements.domain.reference_tables import cited, rows
 from replacements.domain.units import inches
@@ -117,11 +116,6 @@ def weight_lb_per_ft(material: str, outside_in: float, inside_in: float) -> floa
     return 12 * density * ring_area_in2(outside_in, inside_in)
 
 
-def hoop_stress_psi(pressure_psi: float, inside_in: float, wall_in: float) -> float:
-    """Return the mean hoop stress of a pipe under pressure, psi: p times bore over twice wall."""
-    return pressure_psi * inside_in / (2 * wall_in)
-
-
 def water_volume_gal(inside_in: float, length_ft: float) -> float:
     """Return the water that a pipe holds, US gallons of 231 in3."""
     return math.pi / 4 * inside_in**2 * 12 * length_ft / 231
@@ -201,16 +195,6 @@ def pipe_measured(material: str, inside_in: float, outside_in: float) -> Pipe:
         mark="seen",
         weight_lb_per_ft=weight_lb_per_ft(material, outside_in, inside_in),
     )
-
-
-@cache
-def coil_outside_limits_in(nominal_in: float, grade: str) -> tuple[float, float]:
-    """Return the least and greatest mean outside diameter of soft copper tube, in. (ASTM B88)."""
-    tube = pipe("COPPER", nominal_in, grade)
-    for row in rows("copper_tube"):
-        if row["grade"] == tube.grade and float(row["nominal_in"]) == tube.nominal_in:
-            tolerance = float(row["outside_tolerance_in"])
-    return tube.outside_in - tolerance, tube.outside_in + tolerance
 
 
 def _known_material(material: str) -> str:

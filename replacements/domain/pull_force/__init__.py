@@ -35,8 +35,7 @@ from replacements.domain.pull_force.sensitivity import (
     measurements,
     sensitivity,
 )
-from replacements.domain.pull_force.simple_check import second_opinion_lbf
-from replacements.domain.pull_force.soils import Soil, SoilFamily, own_soil, soil, soils
+from replacements.domain.pull_force.soils import Soil, SoilFamily, soil, soils
 from replacements.domain.pull_force.spread import RANGE_COVERS, Range
 from replacements.domain.pull_force.verdict import (
     Check,
@@ -87,9 +86,7 @@ __all__ = [
     "longest_run",
     "measurements",
     "method_text",
-    "own_soil",
     "part_told",
-    "second_opinion_lbf",
     "relief_psi",
     "sensitivity",
     "shipped_parameters",

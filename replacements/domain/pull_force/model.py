@@ -31,15 +31,6 @@ def effective_depth_in(cover_in: float, pipe_in: float) -> float:
     return next(cover_in * part for below, part in EFFECTIVE_DEPTH if ratio < below)
 
 
-def planning_drag_lbf(cover_in: float, pipe_in: float, length_ft: float) -> float:
-    """Return the published planning rule for the drag on a pulled pipe, lb.
-
-    Source: Najafi, Trenchless Technology Piping, pp. 270-272: effective depth x diameter x
-    length / 6, for one quarter of the run in contact (seen).
-    """
-    return effective_depth_in(cover_in, pipe_in) * pipe_in * length_ft / 6
-
-
 def prism_drag_lbf(unit_weight_pcf, cover_ft, pipe_in, length_ft, lateral_ratio) -> float:
     """Return the drag with the whole prism of ground bearing on the pipe, lb.
 

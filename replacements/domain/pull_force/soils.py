@@ -101,31 +101,6 @@ def soil(code: str) -> Soil:
         ) from None
 
 
-def own_soil(family: str, unit_weight_pcf: float, strength: float, rigidity_index: float) -> Soil:
-    """Return a soil with measured values, taken as known.
-
-    Raises
-    ------
-    ValueError
-        If a value is not above zero, or an angle of friction is not below 50 degrees.
-    """
-    if min(unit_weight_pcf, strength, rigidity_index) <= 0:
-        raise ValueError("A soil's unit weight, strength and rigidity index must be above zero.")
-    _refuse_strength(SoilFamily(family), strength)
-    return Soil(
-        code="OWN",
-        name="Measured for this line",
-        family=SoilFamily(family),
-        unit_weight_pcf=unit_weight_pcf,
-        strength=strength,
-        rigidity_index=rigidity_index,
-        strength_low=strength,
-        strength_high=strength,
-        rigidity_low=rigidity_index,
-        rigidity_high=rigidity_index,
-    )
-
-
 def _refuse_strength(family: SoilFamily, strength: float) -> None:
     if not 0 < strength < math.inf:
         raise ValueError(f"The strength of the ground must be above zero, not {strength:g}.")

@@ -57,12 +57,6 @@ class PullAssessment:
         """The findings that the verdict rests on; empty when the pull is accepted."""
         return tuple(f for f in self.findings if f.level == Level.STOP or f.rule in HOLDS)
 
-    @property
-    def recommendations(self) -> tuple[str, ...]:
-        """What to do, most severe first, each once."""
-        ranked = sorted(self.reasons, key=lambda finding: finding.level.rank)
-        return tuple(dict.fromkeys(finding.do for finding in ranked if finding.do))
-
     def count(self, kind: EventKind) -> int:
         """Return how often one kind of event happened."""
         return sum(1 for event in self.events if event.kind == kind)

@@ -235,8 +235,3 @@ def stretch_in(
         constants("rope_constants")["MODULUS", ""].value if modulus_psi is None else modulus_psi
     )
     return force_lbf * 12 * length_ft / (modulus * metallic_area_in2(diameter_in))
-
-
-def stored_energy_ft_lb(force_lbf: float, length_ft: float, diameter_in: float) -> float:
-    """Return the energy that a taut cable gives back at once if it breaks, ft-lb."""
-    return force_lbf * stretch_in(force_lbf, length_ft, diameter_in) / 2 / 12

@@ -13,7 +13,6 @@ from replacements.domain.reference_tables import rows
 from replacements.domain.units import inches
 
 LEAD_SIZES_IN = (0.375, 0.5, 0.625, 0.75, 1.0, 1.25, 1.5, 2.0)
-GROUPS_MOST = 4
 # A zero too many: no set-up fact of these tools comes near these, in the unit of its row.
 _MOST = {"in": 1.0, "wrenches": 4, "ft-lb": 1000.0}
 

@@ -11,6 +11,5 @@ from services_inventory.domain.addresses.normalizing import (
 )
 
 # The spelling by which checks from outside know it.
-normalise = normalize
 
-__all__ = ["AddressKind", "NormalAddress", "normalise", "normalize"]
+__all__ = ["AddressKind", "NormalAddress", "normalize"]

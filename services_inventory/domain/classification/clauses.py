@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from services_inventory.domain.categories import Category
-from services_inventory.domain.classification.facts import POLICIES, LineFacts, Policy, all_facts
+from services_inventory.domain.classification.facts import LineFacts, Policy
 from services_inventory.domain.classification.needs import NEEDS, Need
 from services_inventory.domain.materials import Connector, Material
 
@@ -211,13 +211,3 @@ CLAUSES = (
         ),
     ),
 )
-
-
-def clause_table() -> list[tuple[Clause, tuple[str, ...]]]:
-    """Return each clause with every sentence that it gives under any policy."""
-    said: list[dict[str, None]] = [{} for _ in CLAUSES]
-    for policy in POLICIES:
-        for facts in all_facts():
-            number = next(n for n, one in enumerate(CLAUSES) if one.applies(facts, policy))
-            said[number][CLAUSES[number].reason(facts)] = None
-    return [(clause, tuple(said[number])) for number, clause in enumerate(CLAUSES)]

@@ -66,7 +66,6 @@ class Policy:
 
 
 FEDERAL = Policy()
-POLICIES = tuple(Policy(*switches) for switches in product((False, True), repeat=2))
 
 
 def all_facts() -> Iterator[LineFacts]:

@@ -4,18 +4,14 @@ Rows are checked in batches, column by column, and each distinct word, date or s
 once. Nothing here knows the database.
 """
 
-from services_inventory.intake.checking.batches import CheckedBatch, CheckedRow
+from services_inventory.intake.checking.batches import CheckedBatch
 from services_inventory.intake.checking.problems import RowProblem
 from services_inventory.intake.checking.repeats import Repeats
 from services_inventory.intake.checking.rows import RowChecker
-from services_inventory.intake.checking.words import Words, standard_words
 
 __all__ = [
     "CheckedBatch",
-    "CheckedRow",
     "Repeats",
     "RowChecker",
     "RowProblem",
-    "Words",
-    "standard_words",
 ]

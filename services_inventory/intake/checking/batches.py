@@ -19,26 +19,11 @@ class CheckedBatch:
     columns: dict[str, list]
     problems: list[RowProblem]
     notes: list[RowProblem]
-    rows_read: int
 
     def column(self, name: str, default=None) -> list:
         """A column, or the default as often as there are rows."""
         found = self.columns.get(name)
         return [default] * len(self.row_numbers) if found is None else found
-
-    @property
-    def held_rows(self) -> list[int]:
-        """Numbers of the rows that are held, each once, in order."""
-        return sorted({problem.row_number for problem in self.problems})
-
-
-@dataclass(frozen=True)
-class CheckedRow:
-    """One good row: its number, its values by name, and what was left out."""
-
-    row_number: int
-    values: dict
-    notes: list[RowProblem]
 
 
 class Findings:

@@ -6,12 +6,12 @@ from itertools import compress, islice
 
 from services_inventory.domain.addresses import AddressKind, normalize
 from services_inventory.intake.checking import values
-from services_inventory.intake.checking.batches import CheckedBatch, CheckedRow, Findings
+from services_inventory.intake.checking.batches import CheckedBatch, Findings
 from services_inventory.intake.checking.coordinates import read_pairs, read_points
 from services_inventory.intake.checking.problems import Bad, RowProblem
 from services_inventory.intake.checking.repeats import RepeatFinder, Repeats, judged
 from services_inventory.intake.checking.sides import check_order_of_days, shared_among_sides
-from services_inventory.intake.checking.words import Words, standard_words
+from services_inventory.intake.checking.words import READERS
 from services_inventory.intake.columns import FIELDS, BadColumnMap, ColumnMap, ValueKind
 from services_inventory.intake.reading.table import Row
 
@@ -61,7 +61,6 @@ class RowChecker:
     columns : the column map
     header : the file's headings
     as_of : the day the file is taken in; nothing was seen or laid after it
-    words : readers of words, the shipped ones unless given
 
     Raises `BadColumnMap` when the file lacks a mapped column, or nothing mapped says which
     premise a row is about.
@@ -73,7 +72,6 @@ class RowChecker:
         header: Sequence[str],
         *,
         as_of: date,
-        words: Words | None = None,
     ):
         self.header = list(header)
         self.as_of = as_of
@@ -81,7 +79,7 @@ class RowChecker:
         self.positions = columns.positions(header)
         _refuse_lost_rows(self.positions)
         self._caches = {
-            field: _Cache(self._reader(field, columns.date_order, words or standard_words()))
+            field: _Cache(self._reader(field, columns.date_order))
             for field in self.positions
             if field not in PLACED_APART
         }
@@ -93,20 +91,15 @@ class RowChecker:
         self._texts = {f: values.limited_text(FIELDS[f].longest) for f in ("address", "unit")}
         self._finder = RepeatFinder()
 
-    def _reader(self, field: str, order: str, words: Words):
+    def _reader(self, field: str, order: str):
         kind = FIELDS[field].kind
         if kind is ValueKind.IDENTIFIER:
             return values.identifier(FIELDS[field].longest)
         if kind in (ValueKind.TEXT, ValueKind.NOTES):
             return values.limited_text(FIELDS[field].longest)
+        if kind in READERS:
+            return values.short(values.code(READERS[kind]))
         readers = {
-            ValueKind.MATERIAL: lambda: values.code(words.material),
-            ValueKind.CONNECTOR: lambda: values.code(words.connector),
-            ValueKind.BASIS: lambda: values.code(words.basis),
-            ValueKind.LINE_USE: lambda: values.code(words.line_use),
-            ValueKind.PREMISE_KIND: lambda: values.code(words.premise_kind),
-            ValueKind.PLUMBING: lambda: values.code(words.plumbing),
-            ValueKind.TREATMENT: lambda: values.code(words.treatment),
             ValueKind.INSTALLED: lambda: values.installed(self.as_of, order),
             ValueKind.DATE: lambda: values.day(self.as_of, order),
             ValueKind.YEAR: lambda: values.year(self.as_of),
@@ -114,14 +107,6 @@ class RowChecker:
             ValueKind.COUNT: lambda: values.count,
         }
         return values.short(readers[kind]())
-
-    def check(self, row_number: int, cells: Sequence) -> CheckedRow | list[RowProblem]:
-        """Check one row: its values, or every problem it has."""
-        batch = self.check_many([(row_number, list(cells))])
-        if batch.problems:
-            return batch.problems
-        found = {name: column[0] for name, column in batch.columns.items()}
-        return CheckedRow(row_number, found, batch.notes)
 
     def check_many(self, rows: Iterable[Row]) -> CheckedBatch:
         """Check a batch of rows; a thousand at a time are fastest."""
@@ -133,7 +118,7 @@ class RowChecker:
     def _checked(self, rows: list[Row]) -> CheckedBatch:
         fitting, misfits = self._sorted_by_width(rows)
         if not fitting:
-            return CheckedBatch([], {}, misfits, [], len(rows))
+            return CheckedBatch([], {}, misfits, [])
         numbers, cells = zip(*fitting, strict=True)
         findings = Findings(numbers, cells)
         findings.problems += misfits
@@ -142,18 +127,7 @@ class RowChecker:
         columns |= self._placed(by_position, findings)
         self._identified(columns, findings)
         check_order_of_days(columns, findings)
-        return self._without_bad_rows(list(numbers), columns, findings, len(rows))
-
-    def check_all(self, rows: Iterable[Row], size: int = ROWS_AT_ONCE) -> Iterator[CheckedBatch]:
-        """Check all rows of a table, one batch after another."""
-        batch: list[Row] = []
-        for row in rows:
-            batch.append(row)
-            if len(batch) == size:
-                yield self.check_many(batch)
-                batch = []
-        if batch:
-            yield self.check_many(batch)
+        return self._without_bad_rows(list(numbers), columns, findings)
 
     def repeats(self, read_again: Callable[[], Iterable[Row]]) -> Repeats:
         """Locations that occurred more than once among the good rows checked so far.
@@ -317,7 +291,7 @@ class RowChecker:
                     why = NOTHING_TOLD
                 findings.add(at, self._heading("address"), where, why)
 
-    def _without_bad_rows(self, numbers, columns, findings: Findings, read: int) -> CheckedBatch:
+    def _without_bad_rows(self, numbers, columns, findings: Findings) -> CheckedBatch:
         if findings.bad_places:
             good = [at not in findings.bad_places for at in range(len(numbers))]
             numbers = list(compress(numbers, good))
@@ -325,7 +299,7 @@ class RowChecker:
         problems = sorted(findings.problems, key=lambda problem: problem.row_number)
         bad_rows = {problem.row_number for problem in problems}
         notes = [note for note in findings.notes if note.row_number not in bad_rows]
-        return CheckedBatch(numbers, columns, problems, notes, read)
+        return CheckedBatch(numbers, columns, problems, notes)
 
 
 def _known(identifiers: list[str]) -> list[str]:

@@ -1,10 +1,8 @@
 """The map from fields to a file's columns: shown, corrected, saved, read again."""
 
-import json
 import tomllib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from types import MappingProxyType
+from dataclasses import dataclass
 
 from services_inventory.domain.columns import FIELDS, plain
 
@@ -58,30 +56,6 @@ class ColumnMap:
         if self.date_order not in DATE_ORDERS:
             raise BadColumnMap(f"The date order is {self.date_order!r}; write MDY or DMY.")
 
-    @property
-    def by_field(self) -> MappingProxyType:
-        """Field key to heading."""
-        return MappingProxyType({column.field: column.heading for column in self.columns})
-
-    def with_column(self, field: str, heading: str | None) -> "ColumnMap":
-        """The map with a field's column chosen by hand; None takes the field out.
-
-        The column is taken from the field that had it.
-        """
-        kept = [
-            column
-            for column in self.columns
-            if column.field != field and (heading is None or column.heading != heading)
-        ]
-        freed = {c.heading for c in self.columns} - {c.heading for c in kept} - {heading}
-        if heading is not None:
-            kept.append(MappedColumn(field, heading))
-        unmapped = [item for item in self.unmapped if item[0] != heading]
-        unmapped += [(name, "") for name in sorted(freed)]
-        order = list(FIELDS)
-        kept.sort(key=lambda column: order.index(column.field) if column.field in order else -1)
-        return replace(self, columns=tuple(kept), unmapped=tuple(unmapped))
-
     def positions(self, header: Sequence[str]) -> dict[str, int]:
         """Field key to the column's place in a file's header.
 
@@ -127,13 +101,6 @@ class ColumnMap:
         mapped = tuple(MappedColumn(field, heading) for field, heading in columns.items())
         return cls(mapped, (), str(content.get("date_order", "MDY")), str(content.get("crs", "")))
 
-    def to_toml(self) -> str:
-        """The map as a TOML file that a person can keep and correct."""
-        lines = [f"date_order = {_quoted(self.date_order)}", f"crs = {_quoted(self.crs)}", ""]
-        lines.append("[columns]")
-        lines += [f"{column.field} = {_quoted(column.heading)}" for column in self.columns]
-        return "\n".join(lines) + "\n"
-
     @classmethod
     def from_toml(cls, text: str) -> "ColumnMap":
         """A map from a TOML file; raises `BadColumnMap` for what does not fit."""
@@ -141,23 +108,3 @@ class ColumnMap:
             return cls.from_dict(tomllib.loads(text))
         except tomllib.TOMLDecodeError as error:
             raise BadColumnMap(f"The column map is no TOML: {error}.") from error
-
-    def to_json(self) -> str:
-        """The map as JSON."""
-        return json.dumps(self.to_dict())
-
-    @classmethod
-    def from_json(cls, text: str) -> "ColumnMap":
-        """A map from JSON; raises `BadColumnMap` for what does not fit."""
-        try:
-            content = json.loads(text)
-        except json.JSONDecodeError as error:
-            raise BadColumnMap(f"The column map is no JSON: {error}.") from error
-        if not isinstance(content, dict):
-            raise BadColumnMap("The column map is not a JSON object.")
-        return cls.from_dict(content)
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string; JSON's escapes are a subset of TOML's, but for the delete sign."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -13,7 +13,6 @@ from program.domain.replacement_pool import (
     PoolLine,
     PoolMovement,
     freeze,
-    initial_pool,
     movement,
     next_snapshot,
     roll_forward,
@@ -43,16 +42,12 @@ def baseline():
 
 
 def test_p1_and_p2_roll_forward():
-    first = initial_pool(lead=600, grr=150, unknown=450)
-    assert first == 1200
-    second = roll_forward(first, non_lead_found_lead_or_grr=0, unknown_found_non_lead=100)
+    second = roll_forward(1200, non_lead_found_lead_or_grr=0, unknown_found_non_lead=100)
     assert second == 1100
     assert roll_forward(second, non_lead_found_lead_or_grr=10, unknown_found_non_lead=50) == 1060
 
 
 def test_counts_that_cannot_be_are_a_sentence():
-    with pytest.raises(ValueError, match="GRR"):
-        initial_pool(1, -1, 0)
     with pytest.raises(ValueError, match="cannot leave a pool of 10"):
         roll_forward(10, 5, 11)
 

@@ -12,7 +12,6 @@ from program.domain.replacement_rate import (
     YearRecord,
     YearStatus,
     assess,
-    min_cum_needed,
     needed_in_next_year,
 )
 from program.domain.shares import percent
@@ -127,11 +126,6 @@ def test_what_the_next_year_needs_is_enough_and_one_less_is_not(records, pool):
 def test_what_the_next_year_needs_is_unknown_when_a_pool_is():
     with pytest.raises(ValueError, match="missing"):
         needed_in_next_year([YearRecord(None, 3)], 10)
-
-
-def test_least_total_for_a_pool_that_stays():
-    assert min_cum_needed(3, 1000) == 300
-    assert min_cum_needed(3, 1001) == 301
 
 
 def test_a_shown_rate_never_looks_reached():

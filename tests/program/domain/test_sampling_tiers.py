@@ -13,12 +13,10 @@ from program.domain.sampling_tiers import (
     Structure,
     common_plumbing,
     deciding_values,
-    eligible_sites,
     exceeds,
     percentile_90,
     sample_count,
     site_of,
-    site_value,
     tier,
 )
 from services_inventory.domain.classification import Category
@@ -113,16 +111,6 @@ def test_plumbing_is_common_from_a_tenth_of_what_is_on_record(copper, expected):
     assert common_plumbing({}) == frozenset()
 
 
-def test_eligible_sites_by_tier():
-    sites = {
-        "a": Site(SINGLE, NON_LEAD, leaded_solder=True),
-        "b": Site(SINGLE, Category.LEAD),
-        "c": Site(SINGLE, UNKNOWN),
-        "d": Site(SINGLE, Category.LEAD),
-    }
-    assert list(eligible_sites(sites).items()) == [(1, ["b", "d"]), (4, ["a"])]
-
-
 @pytest.mark.parametrize(
     ("population", "standard", "reduced"),
     [
@@ -148,11 +136,6 @@ def test_sample_count_on_both_sides_of_every_step(population, standard, reduced)
 def test_nobody_served_is_a_sentence():
     with pytest.raises(ValueError, match="at least 1"):
         sample_count(0, date(2028, 1, 1))
-
-
-def test_a_lead_lines_site_counts_with_its_higher_liter():
-    assert site_value(3, 9) == site_value(9, 3) == 9
-    assert site_value(4) == 4
 
 
 def test_a_shortfall_of_lead_sites_is_filled_with_the_highest_of_the_others():

@@ -74,7 +74,7 @@ def test_the_page_to_sign_says_whether_it_is_certified(client, first):
 
 def test_the_published_schema_is_the_one_the_files_follow(client, first):
     answer = client.get(reverse("submission_schema"))
-    schema = json.loads(b"".join(answer.streaming_content))
+    schema = answer.json()
     (path,) = (
         path for path in submission_folder(first[0]).glob("*.json") if "manifest" not in path.name
     )

@@ -9,7 +9,6 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from replacements.api.authentication import device_let_in, device_shut_out
-from replacements.domain.pull_logs.synthetic import make_clean_log
 from replacements.models import CompletionRecord, DeviceToken, PhotoFacts, PullRecord
 from replacements.operations.work_orders import work_order_change
 from services_inventory.today import now
@@ -24,6 +23,7 @@ from tests.replacements.factories import (
     string,
     user,
 )
+from tests.replacements.logs_made import make_clean_log
 
 pytestmark = pytest.mark.django_db
 DONE = {

@@ -18,7 +18,6 @@ from replacements.domain.completion import (
     check,
     disinfection_words,
     flush_rate_gpm,
-    flushing_source,
     flushing_values,
     pressure_test_plan,
     return_to_service_findings,
@@ -210,7 +209,6 @@ def test_flush_rate():
     assert flush_rate_gpm(0.875, 3) == pytest.approx(5.62, abs=0.01)
     with pytest.raises(BadCompletion):
         water_volume_gal(-1, 40)
-    assert "Health" in flushing_source("PREMISE_FLUSH")
 
 
 def test_a_galvanized_line_has_no_lead_to_account_for():

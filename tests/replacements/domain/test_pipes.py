@@ -12,7 +12,6 @@ from replacements.domain.pipes import (
     NotPullable,
     UnknownPipe,
     allowable_pull_lbf,
-    coil_outside_limits_in,
     grades_of,
     grip_efficiency,
     lead_outside_in,
@@ -146,7 +145,3 @@ def test_a_grip_takes_its_share_and_a_joint_all():
     for row in rows("grips"):
         low, high = float(row["low"]), float(row["high"])
         assert low <= grip_efficiency(row["code"]) <= high
-
-
-def test_coil_diameter_limits_are_the_mean_with_its_tolerance():
-    assert coil_outside_limits_in(1.0, "K") == pytest.approx((1.1215, 1.1285))

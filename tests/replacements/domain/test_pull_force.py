@@ -22,13 +22,13 @@ from replacements.domain.pull_force import (
     anchor_capacity_lbf,
     estimate,
     method_text,
-    own_soil,
     sensitivity,
     shipped_parameters,
     soils,
 )
 from replacements.domain.pull_force.spread import Interval, _drawn, draw, intervals
 from tests.examples import examples
+from tests.replacements.domain.own_soil import own_soil
 
 RANK = [Verdict.GO, Verdict.CAUTION, Verdict.NO_GO]
 
@@ -343,11 +343,6 @@ class TestBadInput:
         assert anchor_capacity_lbf(4, 1500) == 6000
         with pytest.raises(ValueError, match="above zero"):
             anchor_capacity_lbf(0, 1500)
-
-    @pytest.mark.parametrize("values", [("CLAY", 120, 0, 100), ("SAND", 120, 60, 100)])
-    def test_own_soil(self, values):
-        with pytest.raises(ValueError):
-            own_soil(*values)
 
 
 FEW = examples(40)

@@ -14,10 +14,10 @@ from replacements.domain.pull_force import (
     estimate,
     measurements,
     method_text,
-    own_soil,
     soils,
 )
 from tests.examples import examples
+from tests.replacements.domain.own_soil import own_soil
 
 from .test_pull_force import RANK, case, rules
 

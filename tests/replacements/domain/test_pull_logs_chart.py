@@ -9,10 +9,9 @@ import pytest
 from replacements.domain.pull_logs import Cylinder, assess, log_chart_svg, read
 from replacements.domain.pull_logs.synthetic import (
     Bump,
-    make_clean_log,
-    make_trouble_log,
     synthetic_log,
 )
+from tests.replacements.logs_made import make_clean_log, make_trouble_log
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from replacements.domain.pull_logs import Cylinder, PullLogError, columns_of, event_rules, read
-from replacements.domain.pull_logs.synthetic import make_clean_log, synthetic_log
+from replacements.domain.pull_logs.synthetic import synthetic_log
 from tests.examples import examples
+from tests.replacements.logs_made import make_clean_log
 
 HEADER = "Time (s),Load (lbf),Distance (ft)"
 CYLINDER = Cylinder(bore_in=3.25, rod_in=1.5, efficiency=0.92)

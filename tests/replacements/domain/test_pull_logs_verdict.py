@@ -15,7 +15,8 @@ from replacements.domain.pull_logs import (
     shipped_rules,
 )
 from replacements.domain.pull_logs import rules as rules_module
-from replacements.domain.pull_logs.synthetic import make_clean_log, synthetic_log
+from replacements.domain.pull_logs.synthetic import synthetic_log
+from tests.replacements.logs_made import make_clean_log
 
 
 def log_of(text):

@@ -18,7 +18,6 @@ from replacements.domain.ropes import (
     holds_a_pull,
     retirement_findings,
     rope,
-    stored_energy_ft_lb,
     termination_efficiency,
     working_limit_lbf,
 )
@@ -79,12 +78,6 @@ def test_a_weaker_cable_or_a_larger_factor_never_raises_the_limit(a, b, factor, 
     small, large = sorted((factor, other))
     assert working_limit_lbf(weak, design_factor=large) <= working_limit_lbf(
         strong, design_factor=small
-    )
-
-
-def test_stored_energy_grows_with_the_square_of_the_force():
-    assert stored_energy_ft_lb(4000, 50, 0.375) == pytest.approx(
-        4 * stored_energy_ft_lb(2000, 50, 0.375)
     )
 
 

@@ -16,7 +16,6 @@ from replacements.domain.units import (
     UNITS,
     UnitError,
     convert,
-    fahrenheit,
     inches,
 )
 
@@ -156,11 +155,6 @@ def test_an_unknown_unit_lists_the_known_ones():
 def test_a_spelling_stands_for_one_unit_only():
     spellings = [name for unit in UNITS for name in {unit.code.lower(), *unit.spellings}]
     assert len(spellings) == len(set(spellings))
-
-
-@pytest.mark.parametrize(("celsius", "expected"), [(0, 32), (100, 212), (-40, -40), (23, 73.4)])
-def test_fahrenheit(celsius, expected):
-    assert fahrenheit(celsius) == pytest.approx(expected)
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,6 @@ from io import BytesIO
 
 import pytest
 
-from replacements.domain.pull_logs.synthetic import make_clean_log, make_trouble_log
 from replacements.models import PullRecord
 from replacements.operations.access import AccessError, consent_record, contact_attempt_record
 from replacements.operations.completions import CompletionError
@@ -47,6 +46,7 @@ from tests.replacements.factories import (
     string,
     tools,
 )
+from tests.replacements.logs_made import make_clean_log, make_trouble_log
 
 pytestmark = pytest.mark.django_db
 

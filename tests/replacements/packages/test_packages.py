@@ -11,7 +11,7 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 from shapely.geometry import shape
 
-from replacements.operations.work_orders import package_create
+from replacements.models import WorkPackage
 from replacements.packages.map_files import GPX, geojson_of, gpx_of
 from replacements.packages.print_pack import print_pack
 from replacements.packages.record_form import form_of_orders
@@ -27,7 +27,9 @@ def company(db):
 
 @pytest.fixture
 def package(company):
-    return package_create(name="Spring 1", contractor=company, year=2028, by="planner", at=AT)
+    return WorkPackage.objects.create(
+        name="Spring 1", contractor=company, year=2028, created_by="planner", created_at=AT
+    )
 
 
 @pytest.fixture

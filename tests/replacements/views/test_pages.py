@@ -9,7 +9,6 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import Image
 
-from replacements.domain.pull_logs.synthetic import make_clean_log
 from replacements.forms.orders import OrderForm
 from replacements.models import (
     AssemblyAnswer,
@@ -36,6 +35,7 @@ from tests.replacements.factories import (
     tools,
     user,
 )
+from tests.replacements.logs_made import make_clean_log
 from tests.services_inventory.factories import line_of
 
 pytestmark = pytest.mark.django_db

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from services_inventory.domain.classification import Category, LineFacts, Policy, classify
-from services_inventory.domain.classification.clauses import CLAUSES, clause_table
+from services_inventory.domain.classification.clauses import CLAUSES, Clause
 from services_inventory.domain.classification.facts import all_facts
 from services_inventory.domain.classification.needs import NEEDS
 from services_inventory.domain.materials import Connector, Material
@@ -119,6 +119,16 @@ PHRASES = [
 ]
 SAID = re.compile("|".join(re.escape(words) for words, _ in sorted(PHRASES, reverse=True)))
 CLAIMS = dict(PHRASES)
+
+
+def clause_table() -> list[tuple[Clause, tuple[str, ...]]]:
+    """Return each clause with every sentence that it gives under any policy."""
+    said: list[dict[str, None]] = [{} for _ in CLAUSES]
+    for policy in POLICIES:
+        for facts in all_facts():
+            number = next(n for n, one in enumerate(CLAUSES) if one.applies(facts, policy))
+            said[number][CLAUSES[number].reason(facts)] = None
+    return [(clause, tuple(said[number])) for number, clause in enumerate(CLAUSES)]
 
 
 def test_every_sentence_is_made_of_claims_that_are_true_of_its_line():

@@ -10,8 +10,8 @@ from services_inventory.domain.evidence import Basis, bases, basis_from_words
 from services_inventory.domain.materials import (
     Connector,
     Material,
-    connector_from_words,
     material_from_words,
+    read_connector,
     read_material,
 )
 from services_inventory.domain.words import FOLDER
@@ -67,12 +67,12 @@ def test_every_material_is_of_one_kind(material):
 
 
 def test_connector_words():
-    assert connector_from_words("none") == Connector.NONE
-    assert connector_from_words("Lead Gooseneck") == Connector.LEAD
-    assert connector_from_words("copper") == Connector.NON_LEAD
-    assert connector_from_words("unk") == Connector.UNKNOWN
-    assert connector_from_words("yes") is None
-    assert connector_from_words("") is None
+    assert read_connector("none").code == Connector.NONE
+    assert read_connector("Lead Gooseneck").code == Connector.LEAD
+    assert read_connector("copper").code == Connector.NON_LEAD
+    assert read_connector("unk").code == Connector.UNKNOWN
+    assert read_connector("yes").code is None
+    assert read_connector("").code is None
 
 
 def test_basis_words():

@@ -2,7 +2,6 @@
 
 import tomllib
 from datetime import date
-from fractions import Fraction
 from hashlib import sha256
 from pathlib import Path
 
@@ -198,7 +197,6 @@ def test_report_counts_the_required_number_whatever_the_access():
     found = report(100, drawn, outcomes, date(2030, 1, 1))
     assert (found.required, found.validated, found.still_to_validate) == (20, 19, 1)
     assert (found.no_access, found.found_lead, found.found_grr) == (1, (drawn[1],), (drawn[2],))
-    assert found.error_rate == Fraction(2, 19)
     assert not found.is_complete
     outcomes[drawn.reserve[0]] = Outcome.CONFIRMED
     assert report(100, drawn, outcomes, date(2030, 1, 1)).is_complete
@@ -208,10 +206,6 @@ def test_report_refuses_lines_that_were_not_drawn():
     drawn = draw(range(100), 20, 7)
     with pytest.raises(ValueError, match="neither drawn nor next in the reserve"):
         report(100, drawn, {drawn.reserve[0]: Outcome.CONFIRMED}, date(2030, 1, 1))
-
-
-def test_report_without_results_has_no_rate():
-    assert report(100, draw(range(100), 20, 7), {}, date(2030, 1, 1)).error_rate is None
 
 
 @pytest.mark.parametrize("bad", [(0, 0), (3, 2), (-1, 5)])

@@ -18,7 +18,7 @@ from services_inventory.intake.held import write_held
 from services_inventory.intake.reading import open_table
 table = open_table({str(path)!r})
 checker = RowChecker(guess(table.header), table.header, as_of=date(2031, 1, 15))
-assert [b.row_numbers for b in checker.check_all(table.rows())] == [[2]]
+assert checker.check_many(table.rows()).row_numbers == [2]
 print([name for name in {HEAVY!r} if name in sys.modules])
 """
     done = subprocess.run(

