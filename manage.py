@@ -16,31 +16,20 @@ def main() -> None:
             "Django is not installed in this Python. Set up the virtual environment first; "
             "README.md has the one-line command."
         ) from error
-    from django.core.exceptions import ImproperlyConfigured
-    from django.db.utils import InterfaceError, OperationalError, ProgrammingError
-
-    from services_inventory.domain.regulation import RegulationError
+    from services_inventory.command_faults import sentence_of
 
     try:
         execute_from_command_line(sys.argv)
-    except (ImproperlyConfigured, RegulationError) as error:
-        raise SystemExit(str(error)) from None
-    except (InterfaceError, OperationalError, ProgrammingError) as error:
-        text = str(error)
-        if "no such table" in text or ("relation" in text and "does not exist" in text):
-            raise SystemExit(
-                "The database is not set up yet, or is of an older version. "
-                "Run: python manage.py migrate"
-            ) from None
-        from services_inventory.database_away import database_away
-
-        sentence = database_away(error)
-        if sentence:
-            raise SystemExit(
-                f"{text.strip()}\n{sentence}\nDATABASE_URL says which database is meant; "
-                "docs/deploy.md, where to look first."
-            ) from None
-        raise
+    except BrokenPipeError:  # whoever read the output has enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(1) from None
+    except KeyboardInterrupt:
+        raise SystemExit("Stopped.") from None
+    except Exception as error:
+        sentence = sentence_of(error)
+        if not sentence:
+            raise
+        raise SystemExit(sentence) from None
 
 
 if __name__ == "__main__":

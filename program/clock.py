@@ -4,7 +4,7 @@ A real utility runs on the real date. An invented scenario stands at the day in
 `Utility.clock_stands_at`, and a banner on every page says so.
 """
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time
 
 from django.utils import timezone
 
@@ -23,9 +23,14 @@ def today() -> date:
 
 
 def now() -> datetime:
-    """Return the moment for new records: the real time of day on the program's day."""
+    """Return the moment for new records.
+
+    On a scenario's day it is afternoon whatever the real time: what happened there in the morning
+    (a submission was filed) would else be later than what is recorded now, and hide it.
+    """
     moment = timezone.now()
     day = standing_day()
     if day is None:
         return moment
-    return moment + timedelta(days=(day - timezone.localdate(moment)).days)
+    passed = moment - timezone.make_aware(datetime.combine(timezone.localdate(moment), time()))
+    return timezone.make_aware(datetime.combine(day, time(12))) + passed / 2

@@ -4,6 +4,9 @@ Every form that records something has a one-time token (`{% one_act %}`). Here, 
 view, a token that was used already leads to what was recorded then, with a sentence that says so.
 A refused form keeps its token, so that it can be mended and sent again. Who goes back, types
 something else and sends the used form is asked to send once more: that may be a second act.
+
+An act is one transaction, and on SQLite nobody else writes meanwhile. So what takes long is done
+before: files are read for their digests here, and a page may do more in its `read_ahead(request)`.
 """
 
 import hashlib
@@ -24,6 +27,7 @@ from django.utils.translation import gettext as _
 from services_inventory.models import SentOnce
 from services_inventory.operations.sent_once import SentBefore, sent_once
 from services_inventory.templatetags.one_act import FIELD
+from services_inventory.uploading import sha256_of_upload
 
 from .clock import now
 from .typed import told
@@ -49,11 +53,15 @@ class OneAct:
         token = request.POST.get(FIELD, "")
         if not 0 < len(token) <= KEY_LENGTH:
             return None
+        page = getattr(view, "view_class", None)
+        content = _content(request)
+        if ahead := getattr(page, "read_ahead", None):
+            ahead(request)
         try:
             return sent_once(
                 user=request.user,
                 key=token,
-                content_sha256=_content(request),
+                content_sha256=content,
                 at=now(),
                 work=lambda: answered(view, request, *args, **kwargs),
                 answer=lambda response: _recorded(request, response),
@@ -63,10 +71,11 @@ class OneAct:
 
 
 def _content(request) -> str:
-    """Return a digest of where a form went and what was in it; of a file, its name and size."""
+    """Return a digest of where a form went and what was in it."""
     fields = {name: values for name, values in request.POST.lists() if not name.endswith("token")}
     files = {
-        name: [(file.name, file.size) for file in sent] for name, sent in request.FILES.lists()
+        name: [(file.name, sha256_of_upload(file)) for file in sent]
+        for name, sent in request.FILES.lists()
     }
     text = json.dumps([request.get_full_path(), fields, files], sort_keys=True)
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()

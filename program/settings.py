@@ -1,56 +1,19 @@
 """Django settings, all of them from the environment (DEVELOPERS.md, "Settings")."""
 
-import os
-import secrets
 from importlib.util import find_spec
 from pathlib import Path
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-import environ
 from csp.constants import NONE, SELF
-from django.core.exceptions import ImproperlyConfigured
+
+from . import environment
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-env = environ.Env()
 
-DEBUG = env.bool("DEBUG", default=False)
-DATA_DIR = Path(env("DATA_DIR", default=str(BASE_DIR / "var")))
-DATA_DIR.mkdir(parents=True, exist_ok=True)
-ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
-CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
-
-
-def _time_zone(name: str) -> str:
-    """Return the name of the zone that days begin by, where there is one of that name."""
-    try:
-        ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        raise ImproperlyConfigured(
-            f"TIME_ZONE is {name!r}, and no time zone is called so. Write the utility's own, such "
-            "as America/Chicago."
-        ) from error
-    return name
-
-
-def _private(path: str, flags: int) -> int:
-    return os.open(path, flags, 0o600)
-
-
-def _secret_key() -> str:
-    """Return the key from the environment, or one made once and kept beside the data."""
-    given = env("SECRET_KEY", default="")
-    if given:
-        return given
-    kept = DATA_DIR / "secret_key"
-    try:
-        with open(kept, "x", opener=_private) as file:
-            file.write(secrets.token_urlsafe(50))
-    except FileExistsError:
-        pass
-    return kept.read_text()
-
-
-SECRET_KEY = _secret_key()
+DEBUG = environment.yes_or_no("DEBUG")
+DATA_DIR = environment.data_folder("DATA_DIR", BASE_DIR / "var", ("static", "uploading"))
+ALLOWED_HOSTS = environment.words("ALLOWED_HOSTS", ["localhost", "127.0.0.1", "[::1]"])
+CSRF_TRUSTED_ORIGINS = environment.words("CSRF_TRUSTED_ORIGINS", [])
+SECRET_KEY = environment.secret_key("SECRET_KEY", DATA_DIR)
 
 INSTALLED_APPS = [
     "django.contrib.admin",
@@ -105,15 +68,7 @@ TEMPLATES = [
     }
 ]
 
-
-def _database() -> dict:
-    """Return the database that DATABASE_URL names; unset or empty means SQLite beside the data."""
-    return env.db_url_config(
-        env("DATABASE_URL", default="") or f"sqlite:///{DATA_DIR / 'program.sqlite3'}"
-    )
-
-
-DATABASES = {"default": _database()}
+DATABASES = {"default": environment.database("DATABASE_URL", DATA_DIR)}
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
@@ -166,14 +121,13 @@ SILENCED_SYSTEM_CHECKS = [
 LANGUAGE_CODE = "en-us"
 LANGUAGES = [("en", "English"), ("es", "Español")]
 LOCALE_PATHS = [BASE_DIR / "program" / "locale"]
-TIME_ZONE = _time_zone(env("TIME_ZONE", default="America/New_York"))
+TIME_ZONE = environment.time_zone("TIME_ZONE", "America/New_York")
 USE_I18N = True
 FORMAT_MODULE_PATH = ["program.formats"]
 USE_TZ = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
-STATIC_ROOT.mkdir(exist_ok=True)
 # The map library comes out of an installed package's own static files. Its Django app is not
 # installed: that would ask for a system GDAL, which nothing here needs.
 _leaflet = Path(find_spec("leaflet").submodule_search_locations[0]) / "static" / "leaflet"
@@ -193,11 +147,14 @@ MEDIA_URL = "/files-are-served-by-views-only/"
 FILE_UPLOAD_PERMISSIONS = 0o640
 # Beside the data: a system's own folder for such files may be small, or memory.
 FILE_UPLOAD_TEMP_DIR = DATA_DIR / "uploading"
-FILE_UPLOAD_TEMP_DIR.mkdir(exist_ok=True)
+FILE_UPLOAD_HANDLERS = [
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "services_inventory.uploading.HoldingUploadHandler",
+]
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
-UPLOAD_MAX_BYTES = env.int("UPLOAD_MAX_BYTES", default=2 * 1024**3)
+UPLOAD_MAX_BYTES = environment.whole_number("UPLOAD_MAX_BYTES", default=2 * 1024**3, unit="bytes")
 
 X_FRAME_OPTIONS = "DENY"
 SECURE_CONTENT_TYPE_NOSNIFF = True
@@ -208,7 +165,7 @@ SESSION_COOKIE_SAMESITE = "Lax"
 # A working day: devices are shared in crews' trucks and at counters.
 SESSION_COOKIE_AGE = 12 * 60 * 60
 CSRF_COOKIE_SAMESITE = "Lax"
-BEHIND_HTTPS = env.bool("BEHIND_HTTPS", default=False)
+BEHIND_HTTPS = environment.yes_or_no("BEHIND_HTTPS")
 if BEHIND_HTTPS:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_SSL_REDIRECT = True
@@ -294,5 +251,5 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "root": {"handlers": ["console"], "level": env("LOG_LEVEL", default="WARNING")},
+    "root": {"handlers": ["console"], "level": environment.log_level("LOG_LEVEL", "WARNING")},
 }

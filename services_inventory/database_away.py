@@ -8,7 +8,7 @@ carries the name of its result code (sqlite.org, "Result and Error Codes").
 
 import errno
 
-from django.db import InterfaceError, OperationalError
+from django.db import DatabaseError, InterfaceError, OperationalError, ProgrammingError
 
 AWAY = (
     "The database does not answer. Nothing of this was saved; what was saved before is as it was. "
@@ -22,19 +22,34 @@ DISK_FULL = (
     "The disk of the program's machine is full. Nothing of this was saved; what was saved before "
     "is as it was. Tell the administrator; when there is room again, do it once more."
 )
+DAMAGED = (
+    "The database's file is damaged, or is no database. Nothing of this was saved. Put the last "
+    "backup in its place (docs/deploy.md), and keep the damaged file aside."
+)
+OTHER_VERSION = (
+    "The database is not set up yet, or is of another version of this program. "
+    "Run “python manage.py migrate”, then try again."
+)
 _AWAY_STATES = ("08", "28", "3D", "53", "57P")
 _AWAY_NAMES = ("SQLITE_CANTOPEN", "SQLITE_IOERR", "SQLITE_READONLY")
 _BUSY_NAMES = ("SQLITE_BUSY", "SQLITE_LOCKED")
+_DAMAGED_NAMES, _DAMAGED_STATES = ("SQLITE_CORRUPT", "SQLITE_NOTADB"), ("XX001", "XX002")
+_LACKING_WORDS = ("no such table", "no such column", "has no column named")
+_LACKING_STATES = ("42P01", "42703")
 
 
 def database_away(error: BaseException | None) -> str:
     """Return the sentence to show when the database is what failed, else an empty text."""
-    if not isinstance(error, OperationalError | InterfaceError):
+    if not isinstance(error, DatabaseError | InterfaceError):
         return ""
     if disk_full(error):
         return DISK_FULL
     cause = error.__cause__
     name = getattr(cause, "sqlite_errorname", None)
+    if (name or "").startswith(_DAMAGED_NAMES) or _state(cause) in _DAMAGED_STATES:
+        return DAMAGED
+    if not isinstance(error, OperationalError | InterfaceError):
+        return ""
     if name is not None and name.startswith(_BUSY_NAMES):
         return BUSY
     if name is not None:
@@ -44,6 +59,21 @@ def database_away(error: BaseException | None) -> str:
     else:
         away = False
     return AWAY if away else ""
+
+
+def other_version(error: BaseException | None) -> str:
+    """Return the sentence for a command to say when a table or column is lacking, else nothing.
+
+    A page does not say it: there the same error may be a fault of one statement.
+    """
+    if not isinstance(error, OperationalError | ProgrammingError):
+        return ""
+    lacking = any(words in str(error) for words in _LACKING_WORDS)
+    return OTHER_VERSION if lacking or _state(error.__cause__) in _LACKING_STATES else ""
+
+
+def _state(cause: BaseException | None) -> str:
+    return getattr(cause, "sqlstate", None) or ""
 
 
 def disk_full(error: BaseException | None) -> str:

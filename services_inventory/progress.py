@@ -13,11 +13,19 @@ from pathlib import Path
 
 from django.conf import settings
 
+UNFINISHED = ".unfinished-"  # what the name of a folder for a file in the making begins with
+
 
 def _folder() -> Path:
     folder = Path(settings.DATA_DIR) / "progress"
     folder.mkdir(parents=True, exist_ok=True)
     return folder
+
+
+def age_seconds(path: Path, *, moved: bool = False) -> float:
+    """Return how long ago a file was written to; with `moved`, or was put where it is."""
+    seen = path.stat()
+    return time.time() - (max(seen.st_mtime, seen.st_ctime) if moved else seen.st_mtime)
 
 
 def write(batch_id: int, done: int, total: int, message: str = "") -> None:
@@ -96,7 +104,7 @@ def clear(batch_id: int) -> None:
 def forget_all_but(batch_ids: set[int]) -> None:
     """Forget the notes of every batch but these: what ran was killed, or has ended since."""
     for path in _folder().iterdir():
-        if path.suffix == ".tmp" and time.time() - path.stat().st_mtime < 60:
+        if path.suffix == ".tmp" and age_seconds(path) < 60:
             continue  # being written this moment
         number = path.name.split(".")[0]
         if number.isdecimal() and int(number) not in batch_ids:

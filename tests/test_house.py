@@ -316,7 +316,7 @@ def test_every_permission_that_is_asked_for_belongs_to_a_role():
 
 def test_every_setting_from_the_environment_is_documented():
     source = (ROOT / "program" / "settings.py").read_text(encoding="utf-8")
-    read = set(re.findall(r"""\benv(?:\.\w+)?\(\s*["']([A-Z_]+)["']""", source))
+    read = set(re.findall(r"""\benvironment\.\w+\(\s*["']([A-Z_]+)["']""", source))
     section = DEVELOPERS.split("## Settings")[1].split("\n## ")[0]
     documented = set(re.findall(r"`([A-Z][A-Z_]+)`", section))
     assert read == documented

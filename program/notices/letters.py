@@ -26,6 +26,7 @@ from program.notices.letter_page import (
 from program.notices.templates_text import NoticeKind, Passage, SlotTexts, UnknownPlaceholder
 from program.submissions.cell_text import Notes, clean
 from services_inventory.domain.formulas import without_formula
+from services_inventory.progress import UNFINISHED
 
 LETTERS_PER_FILE = 2_000
 REPORT_EVERY = 100
@@ -101,7 +102,7 @@ def print_letters(
     """
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as unfinished:
+    with tempfile.TemporaryDirectory(dir=folder, prefix=UNFINISHED) as unfinished:
         batch = _Batch(Path(unfinished), sender, texts, dated, stem, fonts, envelope)
         batch.print_all(iter(letters), total, per_file, report)
         for name in (*batch.files, batch.merge_name):

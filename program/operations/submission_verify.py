@@ -22,6 +22,7 @@ from program.operations.submissions import (
 from program.submissions.digest import FIRST, sha256_of
 from program.submissions.layouts import parse_layout
 from program.submissions.rows import NoticeRow
+from services_inventory.progress import UNFINISHED
 
 Report = Callable[[int, int], None]
 # Columns whose source keeps no history: a corrected address is no different record of the line.
@@ -63,7 +64,8 @@ def submission_verify(*, submission: Submission, report: Report | None = None) -
     _check_chain(submission, found)
     if any(fault.endswith("is missing.") for fault in faults):
         return found
-    with tempfile.TemporaryDirectory(dir=submission_folder(submission).parent) as scratch:
+    folder = submission_folder(submission).parent
+    with tempfile.TemporaryDirectory(dir=folder, prefix=UNFINISHED) as scratch:
         again = Path(scratch) / "again"
         layout = parse_layout(submission.facts["layout"], name="the filed layout")
         kept = submission.facts | {"notices": _filed_notices(submission)}

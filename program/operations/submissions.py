@@ -30,6 +30,7 @@ from program.submissions.filing import PASSES, AuditDiffers, Filing, write_submi
 from program.submissions.layouts import STANDARD, Layout, LayoutError, layout_text
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange
+from services_inventory.progress import UNFINISHED
 from services_inventory.queries.counts import category_counts_on
 
 Report = Callable[[int, int], None]
@@ -334,7 +335,7 @@ def files_write(
     SubmissionError: the recount does not agree, or the layout has no word for a code.
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
-    prefix = f".unfinished-{as_of.year}-"
+    prefix = f"{UNFINISHED}{as_of.year}-"
     with tempfile.TemporaryDirectory(dir=folder.parent, prefix=prefix) as scratch:
         made = Path(scratch) / "files"
         content = Content(

@@ -14,6 +14,7 @@ from django.utils.translation import gettext
 from program.public.records import columns, public_lines, published_rows, utility, version
 from program.submissions.cell_text import Notes, clean
 from services_inventory.domain.formulas import csv_pieces, csv_text
+from services_inventory.progress import UNFINISHED
 
 CHUNK = 50_000
 JOINED = 500
@@ -69,7 +70,7 @@ def geopackage(as_of: date) -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     kept = folder / f"inventory-{version(as_of)}.gpkg"
     if not kept.exists():
-        with tempfile.TemporaryDirectory(dir=folder) as unfinished:
+        with tempfile.TemporaryDirectory(dir=folder, prefix=UNFINISHED) as unfinished:
             path = Path(unfinished) / kept.name
             _write_geopackage(path)
             os.replace(path, kept)

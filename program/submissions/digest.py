@@ -9,6 +9,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from services_inventory.progress import UNFINISHED
+
 MANIFEST_VERSION = 1
 FIRST = ""  # the digest that the first submission of a system is chained to
 
@@ -29,7 +31,7 @@ def put_in_place(path: Path) -> Iterator[Path]:
     """Yield a temporary path in the same folder; rename it to `path` only if all went well."""
     path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=path.parent, prefix=".unfinished-") as folder:
+    with tempfile.TemporaryDirectory(dir=path.parent, prefix=UNFINISHED) as folder:
         unfinished = Path(folder) / path.name
         yield unfinished
         os.chmod(unfinished, 0o644)

@@ -2,7 +2,7 @@
 
 import stat
 import zipfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
 from services_inventory.apart import apart
@@ -144,6 +144,29 @@ def is_zip_of_files(file) -> bool:
     finally:
         file.seek(0)
     return start == b"PK\x03\x04" and b"PK\x05\x06" in end and b"[Content_Types].xml" not in end
+
+
+def one_file(files: Sequence):
+    """Return the zip that was uploaded, or one of the files that were, beside the data.
+
+    Raises
+    ------
+    DropRefused
+        Two files have one name.
+    """
+    from django.core.files.uploadedfile import TemporaryUploadedFile
+
+    from services_inventory.uploading import hold, sha256_of_upload
+
+    if len(files) == 1 and is_zip_of_files(files[0]):
+        return files[0]
+    target = TemporaryUploadedFile("drop.zip", "application/zip", 0, None)
+    hold(target)
+    packed(files, target.file)
+    target.size = target.file.tell()
+    target.seek(0)
+    sha256_of_upload(target)
+    return target
 
 
 def packed(files: Iterable, target) -> None:

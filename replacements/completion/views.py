@@ -1,8 +1,7 @@
 """The pages of drops: send one, watch it, see each row's verdict, take back what needs fixing."""
 
-import tempfile
+from contextlib import suppress
 
-from django.core.files import File
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 
@@ -13,7 +12,7 @@ from services_inventory.today import now
 
 from ..models import WorkPackage
 from ..views.scope import DO, SEE, WorkView
-from .archive import DropRefused, is_zip_of_files, packed
+from .archive import DropRefused, one_file
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _SHOWN = 30
@@ -61,14 +60,14 @@ class DropListView(DropView):
         except DropRefused as error:
             return self._show(str(error))
 
+    @staticmethod
+    def read_ahead(request):
+        """Pack what was dropped before the database is held; `post` says what cannot be."""
+        with suppress(DropRefused):
+            request.drop = one_file(request.FILES.getlist("files"))
+
     def _take(self, files):
-        if len(files) == 1 and is_zip_of_files(files[0]):
-            batch = self._open(files[0])
-        else:
-            with tempfile.TemporaryFile() as target:
-                packed(files, target)
-                target.seek(0)
-                batch = self._open(File(target, name="drop.zip"))
+        batch = self._open(getattr(self.request, "drop", None) or one_file(files))
         batch_queue(batch=batch)
         return self.done("Received. Each row gets its verdict below.", "drop", batch.pk)
 

@@ -1,5 +1,7 @@
 """Before the pull: estimate and safe start. After it: the log."""
 
+from contextlib import suppress
+
 from django.db.models import Q
 from django.shortcuts import get_object_or_404, render
 
@@ -17,6 +19,7 @@ from ..operations.pulls import (
     PullRefused,
     StartRefused,
     estimate_make,
+    log_read,
     pull_explain,
     pull_explanation_withdraw,
     pull_record,
@@ -115,6 +118,16 @@ class PullUploadView(WorkView):
         order = self.order()
         return self._show(order, PullForm.of(order, today()))
 
+    @staticmethod
+    def read_ahead(request):
+        """Read the log before the database is held; `post` says why one can't be read."""
+        form = PullForm(request.POST, request.FILES)
+        if form.is_valid():
+            with suppress(PullRefused):
+                request.log_read = log_read(
+                    log=form.cleaned_data["log"], machine=form.machine(), columns=form.columns()
+                )
+
     def post(self, request, pk):
         """Read the log; a file that cannot be read is refused with the reason."""
         order, form = self.order(), PullForm(request.POST, request.FILES)
@@ -123,6 +136,7 @@ class PullUploadView(WorkView):
                 made = pull_record(
                     work_order=order,
                     log=form.cleaned_data["log"],
+                    read_before=getattr(request, "log_read", None),
                     machine=form.machine(),
                     columns=form.columns(),
                     by=self.by,

@@ -4,6 +4,8 @@ from django import forms
 from django.conf import settings
 
 from ..domain.evidence import Basis
+from ..queries.history import before_the_record
+from .days import day_field
 
 
 class UploadForm(forms.Form):
@@ -24,8 +26,30 @@ class UploadForm(forms.Form):
         help_text="Used where the file has no column of its own for it: tap cards, "
         f"{Basis.RECORD_PERMIT.label}, {Basis.VISUAL_INSPECTION.label} …",
     )
+    true_since = day_field(
+        "True since",
+        required=False,
+        help_text="Of lines. Empty: it counts from the day it is taken in, when it became known. A "
+        "day: past days follow, and an amendment of what was filed.",
+    )
     sheet = forms.CharField(label="Sheet or layer, if there are several", required=False)
     name_field = forms.CharField(label="Field with the neighborhood's name", required=False)
+
+    def __init__(self, *args, today=None, **more):
+        """Keep the latest day that a file can be true since."""
+        super().__init__(*args, **more)
+        self.today = today
+
+    def clean_true_since(self):
+        """Refuse a day to come, and one from before the record begins, before the file is kept."""
+        since = self.cleaned_data["true_since"]
+        if since and since > self.today:
+            raise forms.ValidationError(
+                f"{since} has not come yet; write a day up to {self.today}."
+            )
+        if since and (sentence := before_the_record(since)):
+            raise forms.ValidationError(sentence)
+        return since
 
     def clean_file(self):
         """Refuse a file above the size limit before it is kept."""
@@ -43,4 +67,10 @@ class UploadForm(forms.Form):
         data = self.cleaned_data
         if data["kind"] == "BOUNDARIES":
             return {"name_field": data["name_field"], "layer": data["sheet"]}
-        return {"source": data["source"], "sheet": data["sheet"], "layer": data["sheet"]}
+        since = data["true_since"]
+        return {
+            "source": data["source"],
+            "sheet": data["sheet"],
+            "layer": data["sheet"],
+            "true_since": since.isoformat() if since else "",
+        }

@@ -2,9 +2,9 @@
 
 import json
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, time, timedelta
 
-from django.utils.timezone import localdate
+from django.utils.timezone import localdate, make_aware
 
 from .. import bulk
 from ..domain.classification import Category
@@ -46,26 +46,40 @@ def find_changes(recorder: Recorder) -> None:
     bulk.stage("intake_back", (("row", "KEY"), ("line_id", "INTEGER")), ())
     slots = _slots(recorder)
     if slots:
-        bulk.execute(
-            "INSERT INTO intake_fresh (row, line_id, said) SELECT s.row, m.line_id, c.id "
-            f"FROM intake_stage s CROSS JOIN intake_match m CROSS JOIN ({slots}) k "
-            f"CROSS JOIN intake_said c WHERE m.row = s.row AND c.id = {_SAID} AND NOT EXISTS "
-            f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = m.line_id "
-            f"AND e.content_key = c.content_key{living()})"
-        )
-        bulk.execute(
-            "INSERT INTO intake_fresh (row, line_id, said) SELECT s.row, m.line_id, c.id "
-            f"FROM intake_also m CROSS JOIN intake_stage s CROSS JOIN ({slots}) k "
-            f"CROSS JOIN intake_said c WHERE m.row = s.row AND c.id = {_SAID} AND NOT EXISTS "
-            f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = m.line_id "
-            f"AND e.content_key = c.content_key{living()})"
-        )
+        known = f"{living()}{_counts_since(recorder)}"
+        for pairs in (
+            "intake_stage s CROSS JOIN intake_match m",
+            "intake_also m CROSS JOIN intake_stage s",
+        ):
+            bulk.execute(
+                "INSERT INTO intake_fresh (row, line_id, said) SELECT s.row, m.line_id, c.id "
+                f"FROM {pairs} CROSS JOIN ({slots}) k "
+                f"CROSS JOIN intake_said c WHERE m.row = s.row AND c.id = {_SAID} AND NOT EXISTS "
+                f"(SELECT 1 FROM {EVIDENCE} e WHERE e.line_id = m.line_id "
+                f"AND e.content_key = c.content_key{known})"
+            )
     if not bulk.number(f"SELECT EXISTS (SELECT 1 FROM {LINE} WHERE category IS NULL)"):
         return
     bulk.execute(
         "INSERT INTO intake_back (row, line_id) SELECT m.row, m.line_id FROM intake_stage s "
         f"CROSS JOIN intake_match m CROSS JOIN {LINE} l "
         "WHERE m.row = s.row AND l.id = m.line_id AND l.category IS NULL"
+    )
+
+
+def _counts_since(recorder: Recorder) -> str:
+    """Of a file that is true since a day, only what counts since then is known already.
+
+    What a person took back stays taken back here, too.
+    """
+    since = recorder.statements.true_since
+    if since is None:
+        return ""
+    next_day = make_aware(datetime.combine(since + timedelta(days=1), time.min))
+    moment = bulk.typed(f"'{bulk.moment(next_day)}'", "timestamptz")
+    return (
+        f" AND (c.counts_from IS NULL OR e.counts_from <= c.counts_from OR e.recorded_at < {moment}"
+        f" OR EXISTS (SELECT 1 FROM {EVIDENCE} w WHERE w.withdraws_id = e.id))"
     )
 
 
@@ -211,8 +225,9 @@ class Writer:
     def __init__(self, batch: Batch, recorded_at: datetime, recorder: Recorder):
         self.batch_id = int(batch.pk)
         self.moment = bulk.moment(recorded_at)
-        day = bulk.typed(f"'{localdate(recorded_at).isoformat()}'", "date")
-        self.effective = f"COALESCE(s.effective_on, {day})"
+        self.since = recorder.statements.true_since
+        day = bulk.typed(f"'{(self.since or localdate(recorded_at)).isoformat()}'", "date")
+        self.effective = f"CASE WHEN s.effective_on < {day} THEN s.effective_on ELSE {day} END"
         self.by = batch.requested_by
         self.recorder = recorder
         self.slots = _slots(recorder)
@@ -320,12 +335,12 @@ class Writer:
             f"INSERT INTO {EVIDENCE} (line_id, portion, material, basis, era, points_seen, "
             "observed_on, installed_on, installed_year, diameter_in, place, every_earlier_pipe, "
             "below_lead, resolves, source, note, recorded_at, recorded_by, batch_id, row_number, "
-            f"content_key, fact_code) SELECT {line}, c.portion, c.material, c.basis, c.era, "
-            "c.points_seen, c.observed_on, c.installed_on, c.installed_year, c.diameter_in, '', "
-            "FALSE, FALSE, "
+            f"content_key, fact_code, counts_from) SELECT {line}, c.portion, c.material, c.basis, "
+            "c.era, c.points_seen, c.observed_on, c.installed_on, c.installed_year, "
+            "c.diameter_in, '', FALSE, FALSE, "
             f"'', c.source, {note}, {bulk.typed('%s', 'timestamptz')}, "
             f"{bulk.typed('%s', 'text')}, {self.batch_id}, s.row, "
-            "c.content_key, c.fact_code "
+            "c.content_key, c.fact_code, c.counts_from "
             f"FROM {source} WHERE {where} ORDER BY {order}",
             [self.moment, self.by],
         )
@@ -384,8 +399,15 @@ class Writer:
         )
 
     def lines_to_derive(self) -> list[int]:
-        """Return the known lines that have fresh evidence or came back."""
-        rows = bulk.stream("SELECT line_id FROM intake_fresh UNION SELECT line_id FROM intake_back")
+        """Return the known lines that have fresh evidence or came back.
+
+        Where the file is true since a past day, its new lines as well: another rule may have been
+        in force then.
+        """
+        new = f" UNION SELECT id FROM {LINE} WHERE batch_id = {self.batch_id}" if self.since else ""
+        rows = bulk.stream(
+            f"SELECT line_id FROM intake_fresh UNION SELECT line_id FROM intake_back{new}"
+        )
         return [pk for (pk,) in rows]
 
     def evidence_range(self, before: int) -> tuple[int | None, int | None]:

@@ -29,11 +29,13 @@ class Statements:
     ----------
     source : what stands for a basis that a row leaves out
     recorded_at : when the statements are recorded
+    true_since : the day since when they are true; None: since they are recorded
     """
 
-    def __init__(self, source: Source, recorded_at: datetime):
+    def __init__(self, source: Source, recorded_at: datetime, true_since: date | None = None):
         self.source = source
         self.recorded_at = recorded_at
+        self.true_since = true_since
         self.said: list[Statement] = []
         self.refused: dict[int, str] = {}
         self.replacements: dict[int, date] = {}
@@ -76,17 +78,28 @@ class Statements:
         return self._keys
 
     def rows(self, fact_codes: list[int | None]) -> Iterator[tuple]:
-        """Yield (number, statement …, content key, fact code) for staging."""
+        """Yield (number, statement …, content key, fact code, since when true) for staging."""
         said = zip(self.said, self.content_keys(), fact_codes, strict=True)
         for number, (statement, key, code) in enumerate(said, start=1):
-            yield number, *statement, key, code
+            yield number, *statement, key, code, self._counts_from(statement)
+
+    def _counts_from(self, statement: Statement) -> date | None:
+        """Since when a statement is true; of a pipe laid later than that, since it was laid.
+
+        A replacement reaches back to the day of its work by itself.
+        """
+        since = self.true_since
+        if since is None or statement.basis == Basis.REPLACEMENT:
+            return None
+        laid = statement.record(self.recorded_at).laid_on if statement.era == "NOW" else None
+        return max(since, laid) if laid else since
 
 
 STATEMENT_COLUMNS = (
     ("id", "KEY"), ("portion", "TEXT"), ("era", "TEXT"), ("material", "TEXT"), ("basis", "TEXT"),
     ("points_seen", "INTEGER"), ("observed_on", "DATE"), ("installed_on", "DATE"),
     ("installed_year", "INTEGER"), ("diameter_in", "REAL"), ("source", "TEXT"),
-    ("content_key", "INTEGER"), ("fact_code", "INTEGER"),
+    ("content_key", "INTEGER"), ("fact_code", "INTEGER"), ("counts_from", "DATE"),
 )  # fmt: skip
 
 

@@ -45,7 +45,7 @@ class Change(NamedTuple):
 def past_write(*, recorded_at: datetime, by: str, batch_id: int | None) -> None:
     """Write what is now known of the past days of the staged lines that have an early day."""
     lines = bulk.stream(
-        "SELECT s.line_id, s.early_on, l.batch_id FROM standing_stage s "
+        "SELECT s.line_id, s.early_on, l.batch_id, l.given_up FROM standing_stage s "
         f"JOIN {LINE} l ON l.id = s.line_id WHERE s.early_on IS NOT NULL ORDER BY s.line_id"
     )
     past = _Past(localdate(recorded_at))
@@ -74,10 +74,13 @@ def _rewritten(lines: list[tuple], past: "_Past") -> Iterator[tuple[int, list[Ch
     evidence = _by_line("e", EVIDENCE, COLUMNS, "e.id")
     order = "e.effective_on, e.recorded_at, e.id"
     changes = _by_line("e", CHANGE, ("effective_on", "to_category"), order)
-    for pk, first, batch_id in lines:
+    for pk, first, batch_id, given_up in lines:
         on_record = [Change(day_of(day), to) for day, to in changes.get(pk, ())]
-        rows = evidence.get(pk, ())
-        fresh = list(past.lacking(rows, on_record, day_of(first), batch_id))
+        first, rows = day_of(first), evidence.get(pk, ())
+        if given_up:
+            fresh = list(_never_there(on_record, first))
+        else:
+            fresh = list(past.lacking(rows, on_record, first, batch_id))
         yield pk, fresh, _since([*on_record, *fresh], past.today)
 
 
@@ -109,6 +112,22 @@ def _write_since(rows: Iterable[tuple[int, date]]) -> None:
     bulk.drop("past_since")
 
 
+def _on_record(changes: list[Change], first: date) -> tuple[dict[date, str | None], str | None]:
+    """What the record says of each day with a change, and of the days just before the first."""
+    said = {change.day: change.category for change in changes}  # the last of a day holds
+    return said, next((c.category for c in reversed(changes) if c.day < first), None)
+
+
+def _never_there(changes: list[Change], first: date) -> Iterator[Change]:
+    """Yield what takes a line that turned out to be none out of every day from the first on."""
+    said, current = _on_record(changes, first)
+    for day in sorted({first, *(day for day in said if day > first)}):
+        current = said.get(day, current)
+        if current is not None:
+            yield Change(day, None, None, current)
+            current = None
+
+
 class _Past:
     """Weighs lines on past days, each by the rule of its day."""
 
@@ -123,8 +142,7 @@ class _Past:
     ) -> Iterator[Change]:
         """Yield the changes that the record of a line lacks to say what is now known of it."""
         records = [record_of(row) for row in rows]
-        said = {change.day: change.category for change in on_record}  # the last of a day holds
-        current = next((c.category for c in reversed(on_record) if c.day < first), None)
+        said, current = _on_record(on_record, first)
         for day in self._days(rows, records, said, first, batch_id):
             current = said.get(day, current)
             outcome = self._outcome(rows, records, day, batch_id, current)

@@ -80,7 +80,7 @@ def _keep_file(batch: Batch, file) -> None:
         return
     batch.file_name = Path(file.name).name[:255]
     batch.file.save(batch.file_name, file, save=False)
-    batch.file_sha256 = sha256_of(batch.file.path)
+    batch.file_sha256 = getattr(file, "sha256", "") or sha256_of(batch.file.path)
     batch.file_bytes = batch.file.size
 
 

@@ -4,15 +4,15 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from django.db import transaction
-from django.db.models import Min
 from django.utils.timezone import localdate
 
 from ..domain.evidence import EvidenceRecord, contradictions
 from ..domain.evidence.past import works_of
 from ..facts import TELLING, Facts
-from ..models import Batch, CategoryChange, Evidence, ServiceLine
+from ..models import Batch, Evidence, ServiceLine
 from ..policy import evidence_policy
 from ..queries.evidence_rows import COLUMNS, record_of
+from ..queries.history import before_the_record
 from ..statements import Statement, content_key
 from .standings import standings_derive
 
@@ -203,6 +203,13 @@ def _record_of(evidence: Evidence) -> EvidenceRecord:
     return record_of([getattr(evidence, name) for name in COLUMNS])
 
 
+def first_day_counted(evidence: Evidence) -> date:
+    """Return the first day for which a row counts; of a replacement, the day of the work."""
+    record = _record_of(evidence)
+    works = [work.observed_on for work in works_of([record], date.max)]
+    return min((*works, record.counts_on))
+
+
 def _first_day_of(line_id: int) -> date:
     """The first day for which any evidence of a line counts."""
     rows = Evidence.objects.filter(line=line_id).values_list(*COLUMNS)
@@ -213,13 +220,6 @@ def _first_day_of(line_id: int) -> date:
 
 def _refuse_before_the_record(evidence: Evidence) -> None:
     """Refuse a day since when evidence is true from before anything is on record."""
-    since = evidence.counts_from
-    if since is None:
-        return
-    begins = CategoryChange.objects.aggregate(first=Min("effective_on"))["first"]
-    if begins is None or since < begins:
-        first = f"The record begins on {begins}" if begins else "Nothing is on record yet"
-        raise EvidenceRefused(
-            f"{first}; no count speaks of days before. Write that day or a later one as the day "
-            "since when this is true, and the day the pipe was laid as such."
-        )
+    sentence = evidence.counts_from and before_the_record(evidence.counts_from)
+    if sentence:
+        raise EvidenceRefused(sentence)

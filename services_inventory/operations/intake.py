@@ -5,7 +5,7 @@ import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from functools import cache
 from itertools import islice
 from math import isfinite
@@ -27,6 +27,7 @@ from ..intake.said import Source, Standings, Statements
 from ..intake.unchanged import Known, record_mark
 from ..models import Batch, HeldRow, Neighborhood, SavedColumns, ServiceLine
 from ..queries.batches import header_sha256
+from ..queries.history import before_the_record
 from ..today import now
 from .batches import BatchError, Report
 from .standings import standings_derive
@@ -49,7 +50,8 @@ def intake_run(*, batch: Batch, report: Report) -> None:
     """Check or apply the batch's file, as its parameter `step` says (CHECK or APPLY).
 
     Parameters of the batch, all optional: `columns` (a column map), `source` (words for how
-    materials are known where the file doesn't say), `sheet`, `layer`, `recorded_at` (ISO).
+    materials are known where the file doesn't say), `sheet`, `layer`, `recorded_at` (ISO),
+    `true_since` (ISO day since when what the file says is true: past days follow).
     Checking writes nothing but held rows and counts. Applying is one transaction.
 
     Raises
@@ -149,6 +151,7 @@ def _understood(batch: Batch, report: Report, *, looks: bool = True) -> _Job:
     recorded_at = parameters.get("recorded_at")
     recorded_at = datetime.fromisoformat(recorded_at) if recorded_at else now()
     source = _source(parameters.get("source") or "")
+    since = _true_since(parameters.get("true_since"), localdate(recorded_at))
     try:
         table = open_table(
             Path(batch.file.path),
@@ -159,10 +162,10 @@ def _understood(batch: Batch, report: Report, *, looks: bool = True) -> _Job:
         checker = RowChecker(columns, table.header, as_of=localdate(recorded_at))
     except (UnreadableFile, BadColumnMap) as error:
         raise BatchError(str(error)) from error
-    statements = Statements(source, recorded_at)
+    statements = Statements(source, recorded_at, since)
     standings = Standings(statements, Outcomes.on(localdate(recorded_at)))
     recorder = Recorder(statements, standings, cache(_areas), _area_names())
-    known = Known(statements, looks)
+    known = Known(statements, looks and since is None)
     recorder.all_new = not ServiceLine.objects.exists()
     return _Job(batch, table, columns, origin, checker, recorder, known, recorded_at, report)
 
@@ -174,6 +177,18 @@ def _source(words: str) -> Source:
     if reading.code is None:
         raise BatchError(f"The source {words!r} is not known. {reading.reason}")
     return Source(str(reading.code), words[:120])
+
+
+def _true_since(day: str | None, today: date) -> date | None:
+    """Return the day since when a file's statements are true; None: from when they are recorded."""
+    if not day:
+        return None
+    since = date.fromisoformat(day)
+    if since > today:
+        raise BatchError(f"The file is said to be true since {since}, and that has not come yet.")
+    if sentence := before_the_record(since):
+        raise BatchError(sentence)
+    return since
 
 
 def _columns(batch: Batch, table: Table) -> tuple[ColumnMap, str]:
@@ -333,7 +348,11 @@ def _derive(job: _Job, writer: applying.Writer) -> None:
     lines = writer.lines_to_derive()
     if lines:
         standings_derive(
-            line_ids=lines, recorded_at=job.recorded_at, by=job.batch.requested_by, batch=job.batch
+            line_ids=lines,
+            recorded_at=job.recorded_at,
+            by=job.batch.requested_by,
+            batch=job.batch,
+            since=writer.since,
         )
     job.advance()
 
@@ -353,6 +372,7 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
         "not_taken_in": [heading for heading, _ in job.columns.unmapped],
         "notes": [*job.table.notes, *_doubtful(job)],
         "recorded_at": job.recorded_at.isoformat(),
+        "true_since": batch.parameters.get("true_since"),
     }
     batch.state = state
     batch.save()

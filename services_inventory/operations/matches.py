@@ -5,19 +5,22 @@ with it: the statements are taken back where they were and recorded where they b
 """
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 from django.db import transaction
 from django.db.models import Q
 
+from ..domain.evidence import Basis
 from ..models import Batch, Evidence, MatchDecision, MatchQuestion, MatchUse, ServiceLine
 from ..queries.held import rows_file
 from .batches import batch_open, batch_queue
+from .evidence import first_day_counted
 from .standings import standings_derive
 
 MOST_AT_ONCE = 20_000
-CARRIED = ("columns", "source", "sheet")  # what a file of a batch's rows is read by, as it was
+# What a file of some of a batch's rows is read by, as the batch itself was.
+CARRIED = ("columns", "source", "sheet", "layer", "true_since")
 _SAID = (
     "portion", "material", "basis", "era", "points_seen", "observed_on", "installed_on",
     "installed_year", "diameter_in", "length_ft", "place", "every_earlier_pipe", "below_lead",
@@ -126,7 +129,11 @@ def matches_decide_as_proposed(*, score: float, number: int, by: str, at: dateti
 
 
 def _follow(before, made, lines: list[ServiceLine], by: str, at: datetime) -> dict:
-    """Move what the row said from the lines of one decision to those of another."""
+    """Move what the row said from the lines of one decision to those of another.
+
+    It was never true of the ones and always of the others, so past days follow by what is known
+    now; what was filed stays.
+    """
     uses = list(before.uses.select_related("batch"))
     rested = _rested(before, uses)
     stays = {line.pk for line in lines}
@@ -134,6 +141,7 @@ def _follow(before, made, lines: list[ServiceLine], by: str, at: datetime) -> di
     took_back = [
         Evidence(
             line_id=row.line_id, portion=row.portion, basis=row.basis, era=row.era, withdraws=row,
+            counts_from=first_day_counted(row),
             note=f"The row means another line: {made.reason}", recorded_by=by, recorded_at=at,
         )
         for row in leaving
@@ -146,7 +154,8 @@ def _follow(before, made, lines: list[ServiceLine], by: str, at: datetime) -> di
         MatchUse.objects.bulk_create(
             [MatchUse(decision=made, batch=u.batch, row_number=u.row_number) for u in uses]
         )
-    changed = standings_derive(line_ids={*left, *stays}, recorded_at=at, by=by)
+    since = min(map(first_day_counted, rested), default=None)
+    changed = standings_derive(line_ids={*left, *stays}, recorded_at=at, by=by, since=since)
     gone = ServiceLine.objects.filter(pk__in=left, given_up=True).values_list("location_id")
     return {
         "taken_back": len(took_back),
@@ -183,12 +192,18 @@ def _moved(rested: list[Evidence], lines, by: str, at: datetime) -> list[Evidenc
         made += [
             Evidence(
                 line=line, note=row.note, recorded_by=by, recorded_at=at,
+                counts_from=_since(row),
                 **dict(zip(_SAID, values, strict=True)),
             )
             for values, row in said.items()
             if row.content_key is None or row.content_key not in has
         ]  # fmt: skip
     return made
+
+
+def _since(row: Evidence) -> date | None:
+    """Since when a row is true that is recorded elsewhere; a replacement tells its day itself."""
+    return None if row.basis == Basis.REPLACEMENT else first_day_counted(row)
 
 
 def _give_up(line_ids: set[int], uses: list[MatchUse]) -> None:

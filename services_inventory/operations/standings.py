@@ -51,7 +51,11 @@ def standings_derive(
     with transaction.atomic():
         reader = _stage(line_ids, recorded_at, report, _FACTS, conflicts=True)
         if since:
-            bulk.execute("UPDATE standing_stage SET early_on = %s", [since.isoformat()])
+            day = bulk.typed(f"'{since.isoformat()}'", "date")
+            bulk.execute(
+                f"UPDATE standing_stage SET early_on = {day} "
+                f"WHERE early_on IS NULL OR early_on > {day}"
+            )
         changed = _write(recorded_at, by, batch)
         _write_conflicts(reader.conflicts, recorded_at)
         bulk.drop("standing_stage", "standing_outcome")

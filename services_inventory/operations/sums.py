@@ -267,21 +267,36 @@ def _codes_are_missing() -> bool:
     )
 
 
-def codes_write(facts: Facts) -> int:
-    """Let all evidence carry the codes of the rule in force, and forget those of another.
+class CodesWritten(NamedTuple):
+    """How many pieces of evidence got another code, and how many of these had a wrong one.
 
-    Returns the number of pieces of evidence whose code was another, or missing.
+    A code of an earlier rule was right in its day; one of no rule, or none at all, never was.
     """
+
+    replaced: int
+    wrong: int
+
+
+def codes_write(facts: Facts) -> CodesWritten:
+    """Let all evidence carry the codes of the rule in force, and forget those of another."""
     _codes_stage(facts)
+    differs = "f.content_key = e.content_key AND e.fact_code IS DISTINCT FROM f.code"
+    earlier = (
+        "SELECT 1 FROM services_inventory_knownfact k WHERE k.code = e.fact_code AND k.rule <> %s"
+    )
+    wrong = bulk.number(
+        f"SELECT count(*) FROM fact_of f CROSS JOIN {EVIDENCE} e WHERE {differs} "
+        f"AND NOT EXISTS ({earlier})",
+        [facts.rule],
+    )
     replaced = bulk.execute(
-        f"UPDATE {EVIDENCE} AS e SET fact_code = f.code FROM fact_of f "
-        "WHERE f.content_key = e.content_key AND e.fact_code IS DISTINCT FROM f.code"
+        f"UPDATE {EVIDENCE} AS e SET fact_code = f.code FROM fact_of f WHERE {differs}"
     )
     bulk.drop("fact_of")
     KnownSum.objects.all().delete()
     KnownFact.objects.exclude(rule=facts.rule).delete()
     facts.keep()
-    return replaced
+    return CodesWritten(replaced, wrong)
 
 
 def _codes_stage(facts: Facts) -> None:

@@ -125,6 +125,7 @@ def _first_day(batch: Batch) -> date:
     days = (
         changes.aggregate(first=Min("effective_on"))["first"],
         localdate(rows.aggregate(first=Min("recorded_at"))["first"] or batch.created_at),
+        rows.aggregate(first=Min("counts_from"))["first"],
     )
     return min(day for day in days if day)
 

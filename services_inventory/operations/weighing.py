@@ -161,7 +161,8 @@ class Reader:
     def rows(self, evidence: Iterator[tuple], report) -> Iterator[tuple]:
         """Yield (line id, outcome number, the day it takes effect if that is before today)."""
         for number, (line_id, group) in enumerate(groupby(evidence, itemgetter(0)), start=1):
-            rows = list(group)
+            # As recorded: a row is taken back by a later one, also of the same moment.
+            rows = sorted(group, key=itemgetter(_ID))
             yield line_id, self.outcomes.number(self._outcome(line_id, rows)), self._early(rows)
             if report and not number % bulk.CHUNK:
                 report(number, 0)

@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from datetime import date, datetime
 
+from django.db.models import Min
+
 from ..domain.evidence import Basis, Portion, Weighed
 from ..domain.materials import Connector, Material
 from ..models import CategoryChange, Conflict, Evidence, ServiceLine
@@ -10,6 +12,18 @@ from ..models.lines import CATEGORIES
 from .weigher import line_weighed
 
 _CONNECTORS = {code.value for code in Connector}
+
+
+def before_the_record(since: date) -> str:
+    """Return why nothing can be true since a day: no count speaks of it; empty where one does."""
+    begins = CategoryChange.objects.aggregate(first=Min("effective_on"))["first"]
+    if begins is not None and since >= begins:
+        return ""
+    first = f"The record begins on {begins}" if begins else "Nothing is on record yet"
+    return (
+        f"{first}; no count speaks of days before. Write that day or a later one as the day since "
+        "when this is true, and the day the pipe was laid as such."
+    )
 
 
 def evidence_of(line: ServiceLine) -> list[dict]:

@@ -12,7 +12,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import NamedTuple
 
-from django.db.models import Q
+from django.db.models import Max, Q
 from django.utils.timezone import localdate
 
 from .. import bulk
@@ -122,14 +122,26 @@ def _recounted(
 ) -> Iterator[tuple[int, Category]]:
     """Yield (line id, category by the evidence); a line on record without any counts as unknown."""
     past, weigher = PastDay(day, known_at), Weigher.on(day)
-    seen = set()
+    seen, none_after_all = set(), _given_up(known_at)
     for line_id, rows in groupby(_all_rows(), itemgetter(0)):
+        if line_id in none_after_all:
+            continue
         records = past.records(row[1:] for row in rows)
         if records:
             seen.add(line_id)
             yield line_id, weigher.category(records)
     bare = weigher.category([])
     yield from ((line_id, bare) for line_id in on_record if line_id not in seen)
+
+
+def _given_up(known_at: datetime | None) -> set[int]:
+    """Lines that turned out to be none, by what was known then: they count for no day."""
+    gone = ServiceLine.objects.filter(given_up=True)
+    if known_at is not None:
+        left = Q(category_changes__to_category=None)
+        gone = gone.annotate(at=Max("category_changes__recorded_at", filter=left))
+        gone = gone.filter(at__lte=known_at)
+    return set(gone.values_list("pk", flat=True))
 
 
 def _all_rows() -> Iterator[tuple]:

@@ -22,7 +22,7 @@ from ..queries.batches import (
 )
 from ..queries.held import held_file
 from ..queries.past import withdrawals
-from ..today import now
+from ..today import now, today
 from .permitted import Permitted
 
 
@@ -53,12 +53,12 @@ class BatchListView(IntakeView, TemplateView):
     def get_context_data(self, **kwargs):
         """Give the batches and the form."""
         return super().get_context_data(
-            batches=batches_shown(), form=self.form or UploadForm(), **kwargs
+            batches=batches_shown(), form=self.form or UploadForm(today=today()), **kwargs
         )
 
     def post(self, request):
         """Keep the uploaded file and lead to its columns."""
-        self.form = UploadForm(request.POST, request.FILES)
+        self.form = UploadForm(request.POST, request.FILES, today=today())
         if not self.form.is_valid():
             return self.render_to_response(self.get_context_data(), status=422)
         data = self.form.cleaned_data

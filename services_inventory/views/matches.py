@@ -129,10 +129,10 @@ def _lines(given: list[str]) -> list[ServiceLine]:
 def _kept(made) -> str:
     """Say what came of a decision."""
     done = made.followed
-    if not done:
+    if not done or not (done["taken_back"] or done["recorded"]):
         return "Kept. The row is taken in with the others that wait, or with its file."
-    said = f"Decided again. {done['taken_back']} statements were taken back where they were, "
-    said += f"{done['recorded']} recorded where they belong."
+    said = f"Decided again. {done['taken_back']} statements were taken back where they were, as "
+    said += f"never true, and {done['recorded']} recorded where they belong; past days follow."
     if done["gone"]:
         said += f" {', '.join(done['gone'])} left the inventory: nothing else speaks of it."
     return said

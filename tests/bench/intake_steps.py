@@ -112,7 +112,7 @@ def _step_restate_afresh(folder: Path) -> dict:
 
     began = Spent.now()
     with bulk.large_work():
-        if replaced := codes_write(Facts(evidence_policy(today()))):
+        if replaced := codes_write(Facts(evidence_policy(today()))).replaced:
             raise SystemExit(f"{replaced} statements had another code.")
     reducing = began.until_now()
     comparing = _step_restate(folder)

@@ -1,9 +1,13 @@
 """One act, one row: a form that is sent twice records once, and says so."""
 
+import os
 import re
+import subprocess
+import sys
 from threading import Barrier, Thread
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.urls import reverse
 
@@ -164,3 +168,82 @@ def test_every_form_that_sends_something_has_its_token():
         )
     ]
     assert without == ["program/templates/base.html", "program/templates/registration/login.html"]
+
+
+# A record in a file, as a small utility has it: two who write at once share one lock.
+TWO_CONNECTIONS = """
+import os, re, sys, threading, time
+import django
+django.setup()
+from django.contrib.auth.models import Group, User
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.management import call_command
+from django.db import connection
+from django.test import Client
+from services_inventory import uploading
+from services_inventory.models import Batch, SavedColumns
+from services_inventory.templatetags.one_act import FIELD
+from services_inventory.today import now
+
+call_command("migrate", verbosity=0)
+user = User.objects.create_user("clerk")
+user.groups.set([Group.objects.get(name="Compliance staff")])
+reading, read_on = threading.Event(), threading.Event()
+whole = uploading.sha256_of_upload
+
+def slow(file):  # as a file of 2 GB is
+    reading.set()
+    assert read_on.wait(60)
+    return whole(file)
+
+import program.one_act
+program.one_act.sha256_of_upload = slow
+
+def send():
+    browser = Client()
+    browser.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    page = browser.get("/inventory/intake/").content.decode()
+    token = re.search(rf'name="{FIELD}" value="([^"]+)"', page)[1]
+    file = SimpleUploadedFile("a.csv", b"id,address\\nL-1,12 Mill St\\n" * 100_000)
+    given = {"kind": "INTAKE", "file": file, FIELD: token}
+    print(browser.post("/inventory/intake/", given).status_code)
+    connection.close()
+
+sending = threading.Thread(target=send)
+sending.start()
+assert reading.wait(60)
+begun = time.monotonic()
+SavedColumns.objects.create(header_sha256="x", columns={}, saved_at=now())
+print("written", time.monotonic() - begun < 5, Batch.objects.count())
+read_on.set()
+sending.join(60)
+print(Batch.objects.get().file_bytes)
+"""
+
+
+def test_who_writes_does_not_wait_for_a_large_file_that_is_being_read(tmp_path):
+    ran = subprocess.run(
+        [sys.executable, "-c", TWO_CONNECTIONS],
+        cwd=ROOT,
+        env={
+            **os.environ,
+            "DJANGO_SETTINGS_MODULE": "program.settings",
+            "DATA_DIR": str(tmp_path),
+            "DATABASE_URL": "",
+            "ALLOWED_HOSTS": "testserver",
+        },
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
+    assert ran.stdout.split("\n")[:3] == ["written True 0", "302", "2600000"], ran.stderr
+
+
+def test_the_same_name_and_size_with_other_content_is_no_repeat(line):
+    """A photo taken again has the camera's same name; it was taken for the first one."""
+    first, second = (SimpleUploadedFile("a.pdf", b"%PDF-1.4 " + mark) for mark in (b"1", b"2"))
+    staff = browser_of(STAFF)
+    token = token_of(staff, line)
+    record(staff, line, token, document=first)
+    page = record(staff, line, token, document=second).content.decode()
+    assert "What you typed now is not recorded yet" in page

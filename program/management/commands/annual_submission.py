@@ -19,6 +19,7 @@ from program.operations.submissions import (
 )
 from program.queries.layouts import layout_last_used
 from program.submissions.layouts import LayoutError, load_layout
+from services_inventory.command_words import COMMAND_LINE
 
 CATEGORIES = {"LEAD": "A1", "GRR": "A2", "NON_LEAD": "A4", "UNKNOWN": "A3", "total": "A5"}
 
@@ -33,7 +34,10 @@ class Command(BaseCommand):
         parser.add_argument("year", type=int, metavar="YEAR")
         parser.add_argument("--out", metavar="DIR", help="folder to copy the files to")
         parser.add_argument(
-            "--layout", default="", help="layout to freeze in: id, id@version, or a TOML file"
+            "--layout",
+            default="",
+            metavar="LAYOUT",
+            help="layout to freeze in: id, id@version, or a TOML file",
         )
         parser.add_argument("--json", action="store_true", help="print counts and files as JSON")
         parser.add_argument(
@@ -101,7 +105,7 @@ def _frozen(year: int, ref: str) -> Submission:
         ref = ref or layout_last_used()
         layout, _ = layout_chosen(ref)
     return submission_freeze(
-        year=year, by="command line", at=now(), today=today(), layout=layout, layout_ref=ref
+        year=year, by=COMMAND_LINE, at=now(), today=today(), layout=layout, layout_ref=ref
     )
 
 

@@ -1,5 +1,6 @@
 """Build the invented town, do the whole job in it, say what was done, and serve it."""
 
+import argparse
 import json
 import os
 import subprocess
@@ -23,7 +24,7 @@ class Command(BaseCommand):
         """Add the options."""
         parser.add_argument("--no-serve", action="store_true", help="build, report and end")
         parser.add_argument("--json", action="store_true", help="print what came of it as JSON")
-        parser.add_argument("--address", default=ADDRESS, metavar="HOST:PORT")
+        parser.add_argument("--address", default=ADDRESS, type=_address, metavar="HOST:PORT")
 
     def handle(self, *args, **options):
         """Build if need be, report, serve."""
@@ -95,3 +96,11 @@ class Command(BaseCommand):
         finally:
             worker.terminate()
             worker.wait(timeout=20)
+
+
+def _address(text: str) -> str:
+    """Return where to serve, or refuse it before the town is built."""
+    host, _, port = text.rpartition(":")
+    if not host or not port.isdecimal() or not 0 < int(port) < 65536:
+        raise argparse.ArgumentTypeError(f"{text[:60]!r}; write it like {ADDRESS}")
+    return text

@@ -12,6 +12,7 @@ from program.domain.shares import percent
 from program.models import Plan
 from program.operations.plans import PlanError, plan_draw
 from program.planning.solver.case import CannotPlan
+from services_inventory.command_words import COMMAND_LINE, at_most
 
 
 class Command(BaseCommand):
@@ -22,11 +23,20 @@ class Command(BaseCommand):
     def add_arguments(self, parser):
         """Add the options."""
         parser.add_argument("--json", action="store_true", help="print the plan as JSON only")
-        parser.add_argument("--crews", type=int, metavar="N", help="crews in every year")
+        parser.add_argument("--crews", type=int, metavar="NUMBER", help="crews in every year")
         parser.add_argument(
-            "--budget-per-year", type=float, metavar="N", help="US dollars for each program year"
+            "--budget-per-year",
+            type=float,
+            metavar="NUMBER",
+            help="US dollars for each program year",
         )
-        parser.add_argument("--name", default="", metavar="TEXT", help="name of the scenario")
+        parser.add_argument(
+            "--name",
+            default="",
+            type=at_most(Plan._meta.get_field("name").max_length),
+            metavar="NAME",
+            help="name of the scenario",
+        )
         parser.add_argument(
             "--settings-file", metavar="FILE", help="further settings, a TOML or JSON file"
         )
@@ -39,7 +49,7 @@ class Command(BaseCommand):
                 settings[name] = options[name]
         try:
             plan = plan_draw(
-                settings=settings, name=options["name"], by="command line", at=now(), as_of=today()
+                settings=settings, name=options["name"], by=COMMAND_LINE, at=now(), as_of=today()
             )
         except (PlanError, CannotPlan) as error:
             raise CommandError(str(error)) from error

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 FIGURES = ("need_index", "coordinated_work", "lead_results")
 
+FAR = 10**15  # what is longer is shown by its first digits
+
 
 def problems(asked: PlanAsked) -> list[str]:
     """Return what to change; empty when the settings can be drawn from."""
@@ -44,10 +46,11 @@ def _wrong_numbers(asked: PlanAsked):
 
 def _wrong_number(what: str, value, low: float, high: float, whole: bool):
     number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not number or not isfinite(value) or (whole and value != int(value)):
+    if not number or not _is_finite(value) or (whole and value != int(value)):
         yield f"{what} is {value!r}: give {'a whole number' if whole else 'a number'}."
     elif not low <= value <= high:
-        yield f"{what} is {value:,g}: give {low:g} to {high:,g}."
+        shown = f"{value:,g}" if abs(value) < FAR else f"{str(value)[:12]}…"
+        yield f"{what} is {shown}: give {low:g} to {high:,g}."
 
 
 def _wrong_tables(asked: PlanAsked):
@@ -112,7 +115,7 @@ def _wrong_weights(asked: PlanAsked):
                 f"The normalization of {key} is {value!r}: give one of {', '.join(Normalization)}."
             )
     for key, value in asked.weights.items():
-        if not isinstance(value, int | float) or not isfinite(value) or value < 0:
+        if not isinstance(value, int | float) or not _is_finite(value) or value < 0:
             yield f"The weight of {key} is {value!r}: give a number, zero or more."
 
 
@@ -123,7 +126,7 @@ def _wrong_figures(hood: str, figures):
     for name, value in figures.items():
         if name not in FIGURES:
             yield f"{hood} has no figure {name!r}; there are {', '.join(FIGURES)}."
-        elif not isinstance(value, int | float) or isinstance(value, bool) or not isfinite(value):
+        elif not isinstance(value, int | float) or isinstance(value, bool) or not _is_finite(value):
             yield f"The {name.replace('_', ' ')} of {hood} is {value!r}: give a number."
 
 
@@ -131,7 +134,7 @@ def _wrong_quota(place: str, quota):
     share, years = quota, [1]
     if isinstance(quota, dict):
         share, years = quota.get("share"), quota.get("years", [1])
-    if not isinstance(share, int | float) or not isfinite(share) or share < 0:
+    if not isinstance(share, int | float) or not _is_finite(share) or share < 0:
         yield f"The quota of {place} is {share!r}: give a number, zero or more."
     if not _are_years(years):
         yield f"The quota of {place} must name its program years as a list, such as [1, 2, 3]."
@@ -217,3 +220,8 @@ def _day(value) -> date | None:
 
 def _words(name: str) -> str:
     return name.replace("_", " ").capitalize()
+
+
+def _is_finite(value: float) -> bool:
+    """Whether a number has an end; a whole one always has, however long it is."""
+    return isinstance(value, int) or isfinite(value)

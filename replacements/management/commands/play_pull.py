@@ -1,10 +1,12 @@
 """Play a pull log into the live page of an order, for practice, at the pace it was pulled at."""
 
 import time
+from math import inf
 
 from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 
+from services_inventory.given import LONGEST
 from services_inventory.today import now
 
 from ...domain.hydraulics import BadCylinder
@@ -24,16 +26,18 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser):
         """Add the options."""
-        parser.add_argument("log", metavar="LOG", help="CSV file of a pull")
+        parser.add_argument("log", metavar="FILE", help="CSV file of a pull")
         parser.add_argument(
             "--order", required=True, metavar="ID", help="number or id of the order"
         )
-        parser.add_argument("--speed", type=float, default=1.0, metavar="N", help="times faster")
+        parser.add_argument(
+            "--speed", type=float, default=1.0, metavar="NUMBER", help="times faster"
+        )
 
     def handle(self, *args, **options):
         """Read the log whole, then send what is due each second."""
         order, speed = _order(options["order"]), options["speed"]
-        if not speed >= 1:
+        if not 1 <= speed < inf:
             raise CommandError("Say with --speed how many times faster, 1 or more.")
         samples = _samples(options["log"], order)
         self.stdout.write(f"Playing into {reverse('live_pull', args=[order.pk])} (Ctrl-C stops).")
@@ -63,10 +67,12 @@ class Command(BaseCommand):
 
 
 def _order(given: str) -> WorkOrder:
-    by_id = {"pk": int(given)} if given.isdigit() else {"number": given}
-    order = WorkOrder.objects.filter(**by_id).first()
+    orders = WorkOrder.objects.filter(number=given.replace("\0", ""))
+    if given.isascii() and given.isdecimal() and len(given) <= LONGEST:
+        orders |= WorkOrder.objects.filter(pk=int(given))
+    order = orders.order_by("pk").first()
     if order is None:
-        raise CommandError(f"There is no order {given}.")
+        raise CommandError(f"There is no order {given[:60]}.")
     return order
 
 

@@ -44,6 +44,7 @@ def pull_record(
     tool_string: ToolStringRecord | None = None,
     columns: Mapping | None = None,
     process: Apart | None = None,
+    read_before: PullLog | None = None,
 ) -> PullRecord:
     """Read the log of a pull, judge it, and keep the file, the figures and a thinned trace.
 
@@ -59,6 +60,7 @@ def pull_record(
     tool_string : the latest of the order when left out
     columns : role to header where the guess was wrong, see `domain.pull_logs.read`
     process : where logs are read, if there are several; else one is started for this one
+    read_before : the log as `log_read` read it the same way
 
     Raises
     ------
@@ -70,7 +72,7 @@ def pull_record(
     refuse_state(work_order)
     _refuse_pull(work_order, pulled_on, at)
     earlier = _recorded_before(work_order, content)
-    read_log = _read(content, shown, machine, columns, process)
+    read_log = read_before or _read(content, shown, machine, columns, process)
     if earlier is not None and _same_reading(earlier, read_log, pulled_on):
         return earlier
     replaced = earlier or _recorded_live(work_order, read_log, pulled_on)
@@ -180,6 +182,20 @@ def pull_withdraw(*, pull: PullRecord, by: str, at: datetime, reason: str) -> Pu
 # After these every part of the string waits for a competent person's inspection.
 _GEAR_EVENTS = ("CABLE_BREAK", "OVER_ALLOWABLE")
 _MACHINE = {"bore_in", "rod_in", "efficiency", "count", "rod_side"}
+
+
+def log_read(*, log, machine: Mapping, columns: Mapping | None = None) -> PullLog:
+    """Read an uploaded log as `pull_record` does, without the order or the database.
+
+    Raises
+    ------
+    PullRefused
+        The file cannot be read as a log.
+    """
+    log.seek(0)
+    content = log.read(LOG_LIMIT_BYTES + 1)
+    log.seek(0)
+    return _read(content, log.name, machine, columns, None)
 
 
 def _read(

@@ -15,6 +15,11 @@ MOST_ROWS = 10_000_000
 def open_here(path: Path, sheet: str | None, layer: str | None) -> Table:
     """Open a file's one table in this process; `reading.open_table` says how."""
     kind = kind_of(path)
+    part = sheet or layer
+    if part and kind in (FileKind.CSV, FileKind.PARQUET):
+        raise UnreadableFile(
+            f"A file of this kind has neither sheets nor layers: leave {part[:60]!r} out."
+        )
     if kind is FileKind.CSV:
         from services_inventory.intake.reading.delimited import open_delimited
 
@@ -22,14 +27,14 @@ def open_here(path: Path, sheet: str | None, layer: str | None) -> Table:
     if kind is FileKind.XLSX:
         from services_inventory.intake.reading.workbooks import open_workbook
 
-        return open_workbook(path, sheet)
+        return open_workbook(path, part)
     if kind is FileKind.PARQUET:
         from services_inventory.intake.reading.parquet import open_parquet
 
         return open_parquet(path)
     from services_inventory.intake.reading.layers import open_layer
 
-    return open_layer(path, kind, layer)
+    return open_layer(path, kind, part)
 
 
 class Opened:

@@ -4,9 +4,9 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
 
+from ...command_words import past_day
 from ...forms.days import end_of
 from ...frames import write_parquet
-from .restate import past_day
 
 
 class Command(BaseCommand):
@@ -24,11 +24,12 @@ class Command(BaseCommand):
 
     def handle(self, *args, **options):
         """Write the file, or say why it can't be written."""
-        day, known = past_day(options["day"]), options["known"]
+        day = past_day(options["day"])
+        known = None if options["known"] is None else end_of(past_day(options["known"]))
         out = Path(options["out"])
         try:
             with out.open("wb") as file:
-                lines = write_parquet(file, day, end_of(past_day(known)) if known else None)
+                lines = write_parquet(file, day, known)
         except OSError as error:
             raise CommandError(f"{out} can't be written: {error.strerror}.") from error
         self.stdout.write(f"{lines:,} lines of {day} in {out}.")

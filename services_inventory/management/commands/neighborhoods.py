@@ -4,6 +4,7 @@ import json
 
 from django.core.management.base import BaseCommand, CommandError
 
+from ...command_words import COMMAND_LINE
 from ...models import Batch
 from ...operations.batches import batch_open, batch_run_here
 from ...today import now
@@ -19,9 +20,11 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser):
         """Add the options."""
-        parser.add_argument("file")
-        parser.add_argument("--name-field", help="the field with the neighborhood's name")
-        parser.add_argument("--layer", help="the layer, where the file has several")
+        parser.add_argument("file", metavar="FILE")
+        parser.add_argument(
+            "--name-field", metavar="NAME", help="the field with the neighborhood's name"
+        )
+        parser.add_argument("--layer", metavar="NAME", help="the layer, where the file has several")
         parser.add_argument("--json", action="store_true", help="print the counts as JSON")
 
     def handle(self, *args, **options):
@@ -29,7 +32,7 @@ class Command(BaseCommand):
         try:
             batch = batch_open(
                 kind="BOUNDARIES",
-                by="command line",
+                by=COMMAND_LINE,
                 at=now(),
                 file=options["file"],
                 title="Neighborhood boundaries",

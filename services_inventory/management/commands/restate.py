@@ -6,10 +6,11 @@ from datetime import date
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
+from ...command_words import COMMAND_LINE, past_day
 from ...forms.days import end_of
 from ...operations.batches import batch_open, batch_run_here
 from ...queries.past import recount
-from ...today import now, today
+from ...today import now
 
 
 class Command(BaseCommand):
@@ -36,7 +37,7 @@ class Command(BaseCommand):
 
     def handle(self, *args, **options):
         """Run the batch here and now, or recount a past day."""
-        if options["on"] or options["known"]:
+        if options["on"] is not None or options["known"] is not None:
             self._past(options)
         else:
             self._now(options)
@@ -44,7 +45,7 @@ class Command(BaseCommand):
     def _now(self, options) -> None:
         batch = batch_open(
             kind="RESTATE",
-            by="command line",
+            by=COMMAND_LINE,
             at=now(),
             parameters={"write": options["write"], "afresh": options["afresh"]},
         )
@@ -53,7 +54,7 @@ class Command(BaseCommand):
             raise CommandError(batch.message)
         found = {**batch.counts, "changed": batch.result["changed"]}
         if options["afresh"]:
-            found["codes"] = batch.result["codes"]
+            found |= {name: batch.result[name] for name in ("codes", "codes_wrong")}
         if options["json"]:
             self.stdout.write(json.dumps(found))
         else:
@@ -63,11 +64,14 @@ class Command(BaseCommand):
 
     def _tell(self, found: dict, examples: list) -> None:
         self.stdout.write(
-            f"{found['lines']:,} lines compared, {found['differences']:,} differ from their "
+            f"{found['lines']:,} lines compared, {found['differences']:,} differences from the "
             f"evidence, {found['changed']:,} categories corrected."
         )
         if "codes" in found:
-            self.stdout.write(f"  {found['codes']:,} statements had another code, or none.")
+            self.stdout.write(
+                f"  {found['codes']:,} statements reduced anew: {found['codes_wrong']:,} had a "
+                "wrong code or none, the others one of an earlier rule."
+            )
         for example in examples:
             self.stdout.write(
                 f"  {example['location_id']}: stored {example['stored']}, "
@@ -76,10 +80,13 @@ class Command(BaseCommand):
 
     def _past(self, options) -> None:
         """Compare the categories on record of a past day with a recount from the evidence."""
-        if options["write"] or not options["on"]:
-            raise CommandError("Give --on DAY, and not --write: the past is read, never rewritten.")
+        if options["write"] or options["afresh"] or options["on"] is None:
+            raise CommandError(
+                "Give --on DAY, and neither --write nor --afresh: the past is read, never "
+                "rewritten."
+            )
         day = past_day(options["on"])
-        known = options["known"] and past_day(options["known"])
+        known = None if options["known"] is None else past_day(options["known"])
         with transaction.atomic():
             found = recount(day, known_at=end_of(known) if known else None)
         if options["json"]:
@@ -98,14 +105,3 @@ class Command(BaseCommand):
         )
         for line_id, said, category in found["examples"]:
             self.stdout.write(f"  line {line_id}: on record {said}, the evidence says {category}")
-
-
-def past_day(text: str) -> date:
-    """Return the day that was typed, or answer that it is none or has not come."""
-    try:
-        day = date.fromisoformat(text)
-    except ValueError as error:
-        raise CommandError(f"{text!r} is no day; write it like 2029-12-31.") from error
-    if day > today():
-        raise CommandError(f"{day} has not come yet; ask for a day up to {today()}.")
-    return day

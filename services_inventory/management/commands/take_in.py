@@ -6,6 +6,7 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
 
+from ...command_words import COMMAND_LINE, account, past_day
 from ...intake.columns import BadColumnMap, ColumnMap
 from ...models import Batch
 from ...operations.batches import batch_forget, batch_open, batch_run_here
@@ -26,23 +27,35 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser):
         """Add the file and the options."""
-        parser.add_argument("file", type=Path)
-        parser.add_argument("--columns", type=Path, metavar="FILE.toml", help="a column map")
+        parser.add_argument("file", type=Path, metavar="FILE")
+        parser.add_argument("--columns", type=Path, metavar="FILE", help="a column map")
         parser.add_argument("--dry-run", action="store_true", help="check and count, write nothing")
         parser.add_argument("--json", action="store_true", help="print the counts as JSON only")
         parser.add_argument(
-            "--source", default="", help="how materials are known where the file doesn't say"
+            "--source",
+            default="",
+            metavar="WORDS",
+            help="how materials are known where the file doesn't say",
         )
-        parser.add_argument("--sheet", default="", help="the sheet of a workbook")
-        parser.add_argument("--layer", default="", help="the layer of a GeoPackage")
-        parser.add_argument("--by", default="command line", help="who takes the file in")
+        parser.add_argument("--sheet", default="", metavar="NAME", help="the sheet of a workbook")
+        parser.add_argument("--layer", default="", metavar="NAME", help="the layer of a GeoPackage")
+        parser.add_argument(
+            "--true-since",
+            metavar="DAY",
+            help="what the file says is true since this day: past days and amendments follow",
+        )
+        parser.add_argument(
+            "--by", default=COMMAND_LINE, metavar="ACCOUNT", help="who takes the file in"
+        )
 
     def handle(self, *args, **options):
         """Run the batch here and now, without a worker."""
         batch = self._open(options)
         self._shown = 0.0
-        batch_run_here(batch=batch, report=self._report)
-        self.stderr.write("\r      \r", ending="")
+        watched = self.stderr.isatty()
+        batch_run_here(batch=batch, report=self._report if watched else None)
+        if watched:
+            self.stderr.write("\r      \r", ending="")
         if batch.state in (Batch.State.REFUSED, Batch.State.STOPPED):
             if options["dry_run"]:
                 batch_forget(batch=batch)
@@ -56,7 +69,9 @@ class Command(BaseCommand):
             batch_forget(batch=batch)
 
     def _open(self, options) -> Batch:
+        since = options["true_since"]
         parameters = {
+            "true_since": None if since is None else past_day(since).isoformat(),
             "step": "CHECK" if options["dry_run"] else "APPLY",
             **{name: options[name] for name in ("source", "sheet", "layer") if options[name]},
         }
@@ -66,13 +81,15 @@ class Command(BaseCommand):
                 parameters["columns"] = ColumnMap.from_toml(text).to_dict()
             return batch_open(
                 kind="INTAKE",
-                by=options["by"],
+                by=account(options["by"]),
                 at=now(),
                 file=options["file"],
                 parameters=parameters,
             )
-        except (OSError, UnicodeDecodeError) as error:
-            raise CommandError(f"{options['file']} can't be opened: {error}.") from error
+        except OSError as error:
+            raise CommandError(f"{error.filename} can't be opened: {error.strerror}.") from error
+        except UnicodeDecodeError as error:
+            raise CommandError(f"{options['columns']} is no text in UTF-8.") from error
         except BadColumnMap as error:
             raise CommandError(str(error)) from error
 

@@ -7,8 +7,10 @@ from django.core.management.base import BaseCommand
 from django.db import InterfaceError, OperationalError, close_old_connections, connections
 
 from ... import progress
+from ...command_words import number_from
 from ...database_away import database_away
 from ...operations.batches import batch_claim, batch_run, batches_recover
+from ...operations.left_over import left_over_remove
 
 
 class Command(BaseCommand):
@@ -19,7 +21,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser):
         """Add the options."""
         parser.add_argument("--once", action="store_true", help="run what waits, then end")
-        parser.add_argument("--every", type=float, default=0.5, metavar="SECONDS")
+        parser.add_argument("--every", type=number_from(0.05, 60), default=0.5, metavar="SECONDS")
 
     def handle(self, *args, **options):
         """Claim and run until the process is told to end."""
@@ -49,6 +51,7 @@ class Command(BaseCommand):
             close_old_connections()
         if not self.recovered:
             batches_recover()
+            left_over_remove()
             self.recovered = True
         batch = batch_claim()
         self.said = ""

@@ -7,7 +7,7 @@ import json
 import pytest
 from django.core.management import CommandError, call_command
 
-from services_inventory.models import Batch, Evidence, ServiceLine
+from services_inventory.models import Batch, Evidence, KnownFact, ServiceLine
 from tests.services_inventory.operations.takes import ELM, HEADER, MILL, OAK, counted
 
 pytestmark = pytest.mark.django_db
@@ -110,8 +110,23 @@ def test_restate_afresh_trusts_no_code(file):
     lead, other = Evidence.objects.exclude(fact_code=None).order_by("id")[:2]
     assert lead.fact_code != other.fact_code
     Evidence.objects.filter(pk=lead.pk).update(fact_code=other.fact_code)
-    found = json.loads(said("restate", "--json", "--afresh"))
-    assert found == {"lines": 3, "differences": 0, "changed": 0, "codes": 1}
+    out = io.StringIO()
+    with pytest.raises(SystemExit) as ended:
+        call_command("restate", "--json", "--afresh", stdout=out)
+    assert ended.value.code == 1
+    assert json.loads(out.getvalue()) == {
+        "lines": 3, "differences": 1, "changed": 0, "codes": 1, "codes_wrong": 1,
+    }  # fmt: skip
     lead.refresh_from_db()
     assert lead.fact_code not in (None, other.fact_code)
-    assert "0 statements had another code" in said("restate", "--afresh")
+    assert "0 statements reduced anew" in said("restate", "--afresh")
+
+
+def test_a_code_of_an_earlier_rule_is_replaced_and_is_no_difference(file):
+    said("take_in", str(file))
+    row = Evidence.objects.exclude(fact_code=None).first()
+    KnownFact.objects.create(code=7, rule="of last year", statement=[])
+    Evidence.objects.filter(pk=row.pk).update(fact_code=7)
+    found = json.loads(said("restate", "--json", "--afresh"))
+    assert (found["differences"], found["codes"], found["codes_wrong"]) == (0, 1, 0)
+    assert json.loads(said("restate", "--json", "--afresh"))["codes"] == 0

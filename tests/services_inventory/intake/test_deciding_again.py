@@ -1,5 +1,7 @@
 """Matches decided again, many at once, and for both lines of a range (constructed)."""
 
+from datetime import timedelta
+
 import pytest
 from django.urls import reverse
 
@@ -15,6 +17,9 @@ from services_inventory.operations.matches import (
 from services_inventory.operations.standings import standings_compare
 from services_inventory.operations.undo import intake_undo
 from services_inventory.queries.checks import checks
+from services_inventory.queries.counts import category_counts_on
+from services_inventory.queries.history import changes_of, standing_on
+from services_inventory.queries.past import recount
 from tests.services_inventory.operations.takes import (
     APRIL,
     MILL,
@@ -82,6 +87,58 @@ def test_what_a_row_said_moves_with_the_second_decision_and_back_again(tmp_path)
     assert sound()
     again = take_in(tmp_path, [("12 Mil St", "lead", "excavation")], header=POINTS)
     assert again == counted(unchanged=1)
+
+
+def counts_of(day, known=None) -> dict:
+    """Return the categories that have lines at the end of a day; the recount must agree."""
+    assert recount(day, known)["differences"] == 0
+    counts = category_counts_on(day, known)
+    return {name: number for name, number in counts.items() if number and name != "total"}
+
+
+def test_past_days_follow_a_second_decision_and_what_was_filed_stays(tmp_path):
+    """The statement was never true of the one house, and always of the other."""
+    copper = [("L1", *MILL[1:4], "copper", "copper", "1990", "installation record"), OAK]
+    take_in(tmp_path, [copper[0]])
+    take_in(tmp_path, [OAK], at=APRIL + timedelta(days=1))
+    row = [("12 Mil St", "lead", "excavation")]
+    take_in(tmp_path, row, header=POINTS)
+    question = MatchQuestion.objects.get()
+    decided(question, "L2")
+    take_in(tmp_path, row, header=POINTS, at=APRIL + timedelta(days=2))
+    filed, later = APRIL + timedelta(days=20), APRIL + timedelta(days=40)
+    on = [(APRIL + timedelta(days=days)).date() for days in (0, 1, 2, 20, 40)]
+    both, one_lead = {"NON_LEAD": 2}, {"NON_LEAD": 1, "LEAD": 1}
+    assert [counts_of(day) for day in on] == [{"NON_LEAD": 1}, both, *[one_lead] * 3]
+    again = {"question": question, "by": "clerk"}
+    match_decide(**again, lines=[line("L1")], at=later, reason="The foreman meant Mill")
+    assert [counts_of(day) for day in on] == [{"NON_LEAD": 1}, both, *[one_lead] * 3]
+    since = {name: str(line(name).category_since) for name in ("L1", "L2")}
+    assert since == {"L1": "2028-04-05", "L2": "2028-04-04"}
+    changes = {name: standing_on(changes_of(line(name)), on[3]).to_category for name in since}
+    assert changes == {"L1": "LEAD", "L2": "NON_LEAD"}
+    then = {n: standing_on(changes_of(line(n)), on[3], filed).to_category for n in since}
+    assert then == {"L1": "NON_LEAD", "L2": "LEAD"}
+    assert [counts_of(day, filed) for day in on] == [{"NON_LEAD": 1}, both, *[one_lead] * 3]
+    assert Evidence.objects.exclude(withdraws=None).get().counts_from == on[2]
+    assert sound()
+
+
+def test_a_line_that_a_wrong_decision_made_counted_on_no_day(tmp_path):
+    take_in(tmp_path, [MILL])
+    row = [("T-12", *MILL[1:5], "lead", *MILL[6:])]
+    take_in(tmp_path, row)
+    question = MatchQuestion.objects.get()
+    decided(question)
+    assert taken_in() == [counted(new=1)]
+    later, day = APRIL + timedelta(days=30), (APRIL + timedelta(days=9)).date()
+    assert counts_of(day) == {"LEAD": 2}
+    match_decide(
+        question=question, lines=[line("L1")], by="clerk", at=later, reason="One house, two numbers"
+    )
+    assert counts_of(day) == {"LEAD": 1}
+    assert counts_of(day, APRIL + timedelta(days=10)) == {"LEAD": 2}
+    assert sound()
 
 
 def test_a_line_of_its_own_that_was_none_leaves_and_comes_back_as_decided(tmp_path):

@@ -1,6 +1,8 @@
 """Taking in a file in the browser's way: upload, columns, dry run, taking in, held rows, undo."""
 
+import html
 import io
+from datetime import date
 
 import pytest
 from django.contrib.auth import get_user_model
@@ -10,7 +12,8 @@ from django.urls import reverse
 
 from program.roles import COMPLIANCE
 from services_inventory.models import Batch, MatchQuestion, SavedColumns, ServiceLine
-from services_inventory.queries.counts import category_counts
+from services_inventory.queries.counts import category_counts, category_counts_on
+from tests.services_inventory.factories import line_of
 
 pytestmark = pytest.mark.django_db
 FILE = (
@@ -160,3 +163,37 @@ def test_the_map_gets_the_boundaries_and_the_lines_in_view(staff):
     assert found["features"][0]["geometry"]["coordinates"] == [-100.33, 41.45]
     assert staff.get(reverse("line_points"), {"box": "here"}).status_code == 400
     assert staff.get(reverse("neighborhood_shapes")).json()["features"] == []
+
+
+def test_a_file_can_be_uploaded_as_true_since_a_day_and_its_page_says_so(staff, settings):
+    settings.TODAY = "tests.services_inventory.people.today"
+    settings.NOW = "tests.services_inventory.people.now"
+    refused = upload(staff, true_since="2028-03-15")
+    assert refused.status_code == 422
+    assert "Nothing is on record yet" in refused.content.decode()
+    assert "has not come yet" in upload(staff, true_since="2028-04-02").content.decode()
+    assert not Batch.objects.exists()
+    line_of("COPPER", "COPPER")
+    columns = staff.get(upload(staff, true_since="2028-03-15")["Location"])
+    batch = Batch.objects.get()
+    staff.post(reverse("batch_columns", args=[batch.pk]), chosen(columns))
+    work()
+    staff.post(reverse("batch_apply", args=[batch.pk]))
+    work()
+    page = staff.get(reverse("batch", args=[batch.pk])).content.decode()
+    assert "2028-03-15; past days follow from then on" in page
+    assert category_counts_on(date(2028, 3, 14))["total"] == 1
+    assert category_counts_on(date(2028, 3, 15))["total"] == 3
+
+
+def test_what_was_left_out_of_a_file_is_said_on_its_page(staff):
+    text = "id,address,material of customer side,source\nN-1,12 Mill St,copper,my aunt\n"
+    columns = staff.get(upload(staff, text)["Location"])
+    batch = Batch.objects.get()
+    staff.post(reverse("batch_columns", args=[batch.pk]), chosen(columns))
+    work()
+    batch.refresh_from_db()
+    page = html.unescape(staff.get(reverse("batch", args=[batch.pk])).content.decode())
+    assert "were taken in without what stands there" in " ".join(batch.result["notes"])
+    for sentence in batch.result["notes"]:
+        assert sentence in page
