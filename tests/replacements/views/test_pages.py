@@ -275,7 +275,10 @@ def test_a_crew_goes_from_consent_to_the_handed_in_record(client, company):
     page = client.get(at("work_order_string"))
     form = page.context["form"]
     chosen = {name: field.initial or "" for name, field in form.fields.items()}
-    client.post(at("work_order_string"), chosen | {"pulled_end": "THICK"})
+    client.post(
+        at("work_order_string"),
+        chosen | {"pulled_end": "THICK", "blade_facing": "FLAT_TO_OLD_PIPE"},
+    )
     assert work.tool_strings.get().worst_level in ("", "NOTE")
     client.post(at("work_order_checklist"), {"CABLE_TAIL": "0.25", "BLADE_FACING": "yes"})
     assert AssemblyAnswer.objects.count() == 2
