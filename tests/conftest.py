@@ -14,6 +14,13 @@ from tests.examples import examples
 
 LAST_ID_BEFORE = 1_000_000
 TOWNS = ("test_access.py", "test_ten_years_on.py")
+# What computes, and pages and papers: every address is opened on both engines by the towns.
+ONE_ENGINE = {
+    "api", "completion", "domain", "notices", "ogc", "outside", "packages", "payments", "phone",
+    "planning", "public", "sheets", "views", "test_apart.py", "test_architecture.py",
+    "test_commands.py", "test_dependencies.py", "test_house.py", "test_mutations.py",
+    "test_recipes.py",
+}  # fmt: skip
 
 
 @pytest.fixture(scope="session")
@@ -53,13 +60,12 @@ def pytest_configure(config):
 
 
 def pytest_collection_modifyitems(items):
-    """Mark what meets no database, so that one run on one engine is enough; and whole towns."""
+    """Mark whole towns, and what is the same on every engine."""
     for item in items:
         if item.path.name in TOWNS or "browser" in item.path.parts:
             item.add_marker(pytest.mark.xdist_group(item.path.name))
-        computed = {"domain", "planning", "outside"} & set(item.path.parts)
-        if computed and item.get_closest_marker("django_db") is None:
-            item.add_marker(pytest.mark.no_database)
+        if ONE_ENGINE & {*item.path.parts, item.path.name} or "every_form" in item.name:
+            item.add_marker(pytest.mark.one_engine)
 
 
 def _is_pure(request) -> bool:

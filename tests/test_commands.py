@@ -10,6 +10,7 @@ import sqlite3
 import subprocess
 import sys
 from pathlib import Path
+from shutil import copyfile
 
 import geopandas
 import pytest
@@ -114,35 +115,41 @@ def ended(words: list[str], monkeypatch, capsys) -> tuple[int, str, str]:
     return code, written.out, written.err
 
 
-@pytest.fixture
-def places(tmp_path, settings):
-    """Return files and folders by what is right or wrong with them."""
-    settings.TODAY = "tests.services_inventory.people.today"
-    settings.NOW = "tests.services_inventory.people.now"
-    (tmp_path / "folder").mkdir()
-    (tmp_path / "empty").touch()
-    (tmp_path / "pull.csv").write_text(TEXT)
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    """Return files and folders by what is right or wrong with them, written once."""
+    folder = tmp_path_factory.mktemp("places")
+    (folder / "folder").mkdir()
+    (folder / "empty").touch()
+    (folder / "pull.csv").write_text(TEXT)
     areas = {"name": ["North"]}, [box(-91.7, 41.8, -91.5, 42)]
     frame = geopandas.GeoDataFrame(areas[0], geometry=areas[1], crs="EPSG:4326")
-    frame.to_file(tmp_path / "b.gpkg", driver="GPKG")
+    frame.to_file(folder / "b.gpkg", driver="GPKG")
     return {
-        "missing": tmp_path / "not there",
-        "folder": tmp_path / "folder",
-        "empty": tmp_path / "empty",
-        "picture": files.write_png(tmp_path / "a.png"),
-        "file": files.write_csv(tmp_path / "lines.csv"),
-        "boundaries": tmp_path / "b.gpkg",
-        "log": tmp_path / "pull.csv",
-        "out": tmp_path / "out",
+        "missing": folder / "not there",
+        "folder": folder / "folder",
+        "empty": folder / "empty",
+        "picture": files.write_png(folder / "a.png"),
+        "file": files.write_csv(folder / "lines.csv"),
+        "boundaries": folder / "b.gpkg",
+        "log": folder / "pull.csv",
         "order": "1",
     }
 
 
 @pytest.fixture
-def record(places):
-    """Return the places, with a line and an order that is at work on record."""
+def places(written, tmp_path, settings):
+    """Return the places, with one to write to."""
+    settings.TODAY = "tests.services_inventory.people.today"
+    settings.NOW = "tests.services_inventory.people.now"
+    return written | {"out": tmp_path / "out"}
+
+
+@pytest.fixture
+def record(places, name):
+    """Return the places, with a line on record; and an order at work, for what plays its pull."""
     line_of("LEAD", "COPPER")
-    return places | {"order": str(started(order()).pk)}
+    return places | ({"order": str(started(order()).pk)} if name == "play_pull" else {})
 
 
 def is_a_sentence(written: str) -> bool:
@@ -264,19 +271,6 @@ def test_a_setting_that_cannot_be_is_answered_by_every_command_before_it_begins(
         assert "hidden" not in said, about
 
 
-def damaged(path: Path) -> Path:
-    """Return a database that begins as one does."""
-    path.write_bytes(b"SQLite format 3\x00" + b"garbage " * 3_000)
-    return path
-
-
-def torn(path: Path) -> Path:
-    """Return a record whose pages are overwritten from the second on."""
-    whole = migrated(path).read_bytes()
-    path.write_bytes(whole[:16_384] + os.urandom(len(whole) - 16_384))
-    return path
-
-
 def migrated(path: Path) -> Path:
     """Return a record of this version without a row."""
     subprocess.run(
@@ -288,9 +282,23 @@ def migrated(path: Path) -> Path:
     return path
 
 
-def older(path: Path) -> Path:
+def damaged(whole: Path, path: Path) -> Path:
+    """Return a database that begins as one does."""
+    path.write_bytes(b"SQLite format 3\x00" + b"garbage " * 3_000)
+    return path
+
+
+def torn(whole: Path, path: Path) -> Path:
+    """Return a record whose pages are overwritten from the second on."""
+    content = whole.read_bytes()
+    path.write_bytes(content[:16_384] + os.urandom(len(content) - 16_384))
+    return path
+
+
+def older(whole: Path, path: Path) -> Path:
     """Return a record of another version: each of our tables calls a column otherwise."""
-    with sqlite3.connect(migrated(path)) as record:
+    copyfile(whole, path)
+    with sqlite3.connect(path) as record:
         tables = [name for (name,) in record.execute("SELECT name FROM sqlite_master "
                   "WHERE type = 'table'") if name.startswith(APPS)]  # fmt: skip
         for table in tables:
@@ -302,17 +310,18 @@ def older(path: Path) -> Path:
 def test_a_database_that_is_damaged_or_of_another_version_is_told_by_every_command(
     tmp_path, places
 ):
-    made = {make.__name__: make(tmp_path / f"{make.__name__}.sqlite3") for make in (
+    whole = migrated(tmp_path / "whole.sqlite3")
+    made = {make.__name__: make(whole, tmp_path / f"{make.__name__}.sqlite3") for make in (
         damaged, torn, older)}  # fmt: skip
     made["empty"] = places["empty"]
     cases, told = [], []
-    for name in COMMANDS:
-        for fault, path in made.items():
+    for at, name in enumerate(COMMANDS):
+        # Every fault by one command, and one by each: the database is looked at before.
+        for fault in list(made) if at == 0 else [list(made)[at % len(made)]]:
             if (name, fault) in (("demo", "empty"), ("demo", "older")):
-                continue  # it sets an empty database up, and mends an older one
-            cases.append(
-                (environment(tmp_path, DATABASE_URL=f"sqlite:///{path}"), words_of(name, places))
-            )
+                fault = "damaged"  # it sets an empty database up, and mends an older one
+            address = f"sqlite:///{made[fault]}"
+            cases.append((environment(tmp_path, DATABASE_URL=address), words_of(name, places)))
             told.append((name, fault))
     for about, (code, _, said) in zip(told, started_with(cases, tmp_path / "ran"), strict=True):
         assert code == "1", (about, said)
