@@ -16,8 +16,8 @@ LAST_ID_BEFORE = 1_000_000
 TOWNS = ("test_access.py", "test_ten_years_on.py")
 # What computes, and pages and papers: every address is opened on both engines by the towns.
 ONE_ENGINE = {
-    "api", "completion", "domain", "notices", "ogc", "outside", "packages", "payments", "phone",
-    "planning", "public", "sheets", "views", "test_apart.py", "test_architecture.py",
+    "domain", "notices", "ogc", "outside", "plan_document", "planning", "plans", "public",
+    "replacements", "submissions", "views", "test_apart.py", "test_architecture.py",
     "test_commands.py", "test_dependencies.py", "test_house.py", "test_mutations.py",
     "test_recipes.py",
 }  # fmt: skip
@@ -49,16 +49,12 @@ hypothesis_settings.register_profile("usual", examples())
 hypothesis_settings.load_profile("usual")
 
 
-def pytest_configure(config):
-    """Let one process run the tests of a town that takes long to build.
-
-    Passwords are hashed cheaply: the accounts of tests guard nothing.
-    """
-    if getattr(config.option, "dist", "no") == "load":
-        config.option.dist = "loadgroup"
+def pytest_configure():
+    """Hash passwords cheaply: the accounts of tests guard nothing."""
     project_settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
+@pytest.hookimpl(tryfirst=True)  # before the groups are read
 def pytest_collection_modifyitems(items):
     """Mark whole towns, and what is the same on every engine."""
     for item in items:

@@ -11,7 +11,7 @@ from datetime import date
 
 from django.apps import apps
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import transaction
+from django.db import connection, transaction
 from django.test import Client
 from django.urls import get_resolver, resolve
 
@@ -128,11 +128,14 @@ def fresh(sent: dict) -> dict:
 
 def rows() -> dict[str, int]:
     """Return the number of rows of each table but those of sessions."""
-    return {
-        model._meta.label: model.objects.count()
+    tables = [
+        model._meta.db_table
         for model in apps.get_models()
         if model._meta.app_label not in ("sessions", "admin")
-    }
+    ]
+    with connection.cursor() as cursor:  # all in one question: it is asked for every form
+        cursor.execute(f"SELECT {', '.join(f'(SELECT count(*) FROM {name})' for name in tables)}")
+        return dict(zip(tables, cursor.fetchone(), strict=True))
 
 
 def posted_twice(client: Client, path: str, sent: dict) -> str:

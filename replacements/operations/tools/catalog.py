@@ -29,6 +29,7 @@ from ...models import (
 )
 from ...queries.planned_pull import tool_dimensions, tools_of
 from ...queries.stored import plain
+from ...queries.tool_life import pulls_with
 from ..work_orders import day_of
 from .errors import ToolError
 
@@ -230,6 +231,8 @@ def component_inspect(
 def _refuse_after_overload(
     component: Component, inspected_on: date, looked_at: str, competent: bool
 ) -> None:
+    if not pulls_with([component.pk]).exists():
+        return
     overloads = tools_of([component])[0].overloads
     if not overloads:
         return
