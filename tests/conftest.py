@@ -14,14 +14,13 @@ from tests.examples import examples
 
 LAST_ID_BEFORE = 1_000_000
 TOWNS = ("test_access.py", "test_ten_years_on.py")
-# What computes, and pages and papers: on both engines every page is opened by every role in the
-# town that has lived.
+# What computes, and pages, papers and the towns.
 ONE_ENGINE = {
     "domain", "notices", "ogc", "outside", "plan_document", "planning", "plans", "public",
     "replacements", "submissions", "views", "test_access.py", "test_apart.py",
     "test_architecture.py",
     "test_commands.py", "test_dependencies.py", "test_house.py", "test_mutations.py",
-    "test_recipes.py",
+    "test_recipes.py", "test_ten_years_on.py",
 }  # fmt: skip
 
 
