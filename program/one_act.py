@@ -6,7 +6,8 @@ A refused form keeps its token, so that it can be mended and sent again. Who goe
 something else and sends the used form is asked to send once more: that may be a second act.
 
 An act is one transaction, and on SQLite nobody else writes meanwhile. So what takes long is done
-before: files are read for their digests here, and a page may do more in its `read_ahead(request)`.
+before: files are read for their digests here, and a page may do more in its `read_ahead(request)`,
+which is called before the view is, and so asks first whether it would let the user in.
 """
 
 import hashlib

@@ -41,6 +41,11 @@ class DropView(WorkView):
         return get_object_or_404(self.drops(), pk=self.kwargs["pk"])
 
 
+def _sends(user) -> bool:
+    """Tell whether a user is one of a contractor's people who hand in work."""
+    return getattr(user, "membership", None) is not None and user.has_perm(DO[0])
+
+
 class DropListView(DropView):
     """Sending a drop, and the drops sent before."""
 
@@ -51,7 +56,7 @@ class DropListView(DropView):
     def post(self, request):
         """Keep what was dropped and hand it to the worker."""
         files = request.FILES.getlist("files")
-        if not self.company or not request.user.has_perm(DO[0]):
+        if not _sends(request.user):
             return self.refused("Only a contractor's people send records.", "drop_list")
         if not files:
             return self._show("Choose the filled form with its logs and photos, or one zip.")
@@ -63,8 +68,9 @@ class DropListView(DropView):
     @staticmethod
     def read_ahead(request):
         """Pack what was dropped before the database is held; `post` says what cannot be."""
-        with suppress(DropRefused):
-            request.drop = one_file(request.FILES.getlist("files"))
+        if _sends(request.user):
+            with suppress(DropRefused):
+                request.drop = one_file(request.FILES.getlist("files"))
 
     def _take(self, files):
         batch = self._open(getattr(self.request, "drop", None) or one_file(files))

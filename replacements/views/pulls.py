@@ -118,11 +118,11 @@ class PullUploadView(WorkView):
         order = self.order()
         return self._show(order, PullForm.of(order, today()))
 
-    @staticmethod
-    def read_ahead(request):
+    @classmethod
+    def read_ahead(cls, request):
         """Read the log before the database is held; `post` says why one can't be read."""
         form = PullForm(request.POST, request.FILES)
-        if form.is_valid():
+        if cls.lets_in(request.user) and form.is_valid():
             with suppress(PullRefused):
                 request.log_read = log_read(
                     log=form.cleaned_data["log"], machine=form.machine(), columns=form.columns()

@@ -239,6 +239,23 @@ def test_who_writes_does_not_wait_for_a_large_file_that_is_being_read(tmp_path):
     assert ran.stdout.split("\n")[:3] == ["written True 0", "302", "2600000"], ran.stderr
 
 
+@pytest.mark.parametrize("role", ["", STAFF])
+@pytest.mark.parametrize(
+    ("page", "args", "field", "reads"),
+    [
+        ("drop_list", [], "files", "replacements.completion.views.one_file"),
+        ("work_order_pull", [1], "log", "replacements.views.pulls.log_read"),
+    ],
+)
+def test_no_file_is_read_ahead_of_who_may_not_send_it(page, args, field, reads, role, monkeypatch):
+    read = []
+    monkeypatch.setattr(reads, lambda *args, **given: read.append(given))
+    sent = {field: SimpleUploadedFile("a.csv", b"Time (s),Force (lbf)\n0,1\n"), FIELD: "a token",
+            "pulled_on": "2028-03-20", "count": "1"}  # fmt: skip
+    browser_of(role).post(reverse(page, args=args), sent)
+    assert read == []
+
+
 def test_the_same_name_and_size_with_other_content_is_no_repeat(line):
     """A photo taken again has the camera's same name; it was taken for the first one."""
     first, second = (SimpleUploadedFile("a.pdf", b"%PDF-1.4 " + mark) for mark in (b"1", b"2"))
