@@ -7,6 +7,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
+        ('replacements', '0001_initial'),
         ('services_inventory', '0001_initial'),
     ]
 
@@ -300,10 +301,8 @@ class Migration(migrations.Migration):
                 ('drawn_at', models.DateTimeField()),
                 ('adopted_by', models.CharField(blank=True, max_length=150)),
                 ('adopted_at', models.DateTimeField(blank=True, null=True)),
+                ('packages', models.ManyToManyField(blank=True, related_name='+', to='replacements.workpackage')),
             ],
-            options={
-                'constraints': [models.UniqueConstraint(condition=models.Q(('state', 'ADOPTED')), fields=('state',), name='one_adopted_plan')],
-            },
         ),
         migrations.CreateModel(
             name='PlanAdoption',
@@ -495,6 +494,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='ownvalue',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('about__isnull', True), ('act', 'SET')), models.Q(('about__isnull', False), ('act__in', ('END', 'WITHDRAW'))), _connector='OR'), name='own_value_is_about_what_it_changes'),
+        ),
+        migrations.AddConstraint(
+            model_name='plan',
+            constraint=models.UniqueConstraint(condition=models.Q(('state', 'ADOPTED')), fields=('state',), name='one_adopted_plan'),
         ),
         migrations.AddConstraint(
             model_name='planarea',

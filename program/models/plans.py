@@ -23,6 +23,7 @@ class Plan(models.Model):
     drawn_at = models.DateTimeField()
     adopted_by = models.CharField(max_length=150, blank=True)
     adopted_at = models.DateTimeField(null=True, blank=True)
+    packages = models.ManyToManyField("replacements.WorkPackage", blank=True, related_name="+")
 
     class Meta:
         constraints = [

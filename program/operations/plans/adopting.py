@@ -108,11 +108,7 @@ def plan_orders_call_off(*, plan: Plan, reason: str, by: str, at: datetime) -> i
 
 def orders_of(plan: Plan):
     """Return the orders in the packages made from a plan, of whatever state."""
-    return WorkOrder.objects.filter(package__name__endswith=_of_plan(plan))
-
-
-def _of_plan(plan: Plan) -> str:
-    return f", plan {plan.pk}"
+    return WorkOrder.objects.filter(package__in=plan.packages.all())
 
 
 @transaction.atomic
@@ -223,14 +219,16 @@ def _contractors(shares: dict[int, float]) -> list[Contractor]:
 
 def _packages(plan: Plan, year: int, contractors, by: str, at: datetime) -> dict[int, WorkPackage]:
     last = program_year_bounds(year, rules_in_force())[1]
-    return {
+    made = {
         contractor.pk: WorkPackage.objects.get_or_create(
             contractor=contractor,
-            name=f"Program year {year}{_of_plan(plan)}",
+            name=f"Program year {year}, plan {plan.pk}",
             defaults={"year": last.year, "due_on": last, "created_by": by, "created_at": at},
         )[0]
         for contractor in contractors
     }
+    plan.packages.add(*made.values())
+    return made
 
 
 def _lines(area: PlanArea):

@@ -52,8 +52,6 @@ class LeadShares:
     Arrays are by set of spreads, then by level, decades and neighborhoods (`level`), or by cell.
     """
 
-    found: int
-    verified: int
     decades: tuple[int | None, ...]
     hoods: tuple[str, ...]
     cells: tuple[Cell, ...]
@@ -96,13 +94,13 @@ class LeadShares:
         noise = rng.standard_normal((self.level.shape[1], runs))
         level = self.level[k][:, None] + np.linalg.solve(self.root[k].T, noise)
         decade_spread, hood_spread, cell_spread = self.spreads[k]
+        first_hood = 1 + len(self.decades)
         decades = _known_or_drawn(
-            rng, self.decades, level[1:], {decade for _, decade in cells}, decade_spread, runs
+            rng, self.decades, level[1:first_hood], {at for _, at in cells}, decade_spread, runs
         )
         hoods = _known_or_drawn(
-            rng, self.hoods, level[1 + len(self.decades) :], {hood for hood, _ in cells},
-            hood_spread, runs,
-        )  # fmt: skip
+            rng, self.hoods, level[first_hood:], {hood for hood, _ in cells}, hood_spread, runs
+        )
         place = {cell: at for at, cell in enumerate(self.cells)}
         odds = np.empty((len(cells), runs))
         for row, cell in enumerate(cells):
@@ -124,7 +122,7 @@ class LeadShares:
 
 def _known_or_drawn(rng, known, values, asked, spread: float, runs: int) -> dict:
     """Departures by name: those fitted, and fresh ones for what no verified line stands for."""
-    found = dict(zip(known, values, strict=False))
+    found = dict(zip(known, values, strict=True))
     new = sorted(asked - set(known), key=str)
     return found | {name: spread * rng.standard_normal(runs) for name in new}
 
@@ -159,7 +157,7 @@ def lead_shares(verified) -> LeadShares:
     hoods = tuple(sorted({hood for hood, _ in cells}))
     k, n = np.array([counts[cell] for cell in cells], float).T
     fitted = _fitted(k, n, _columns(cells, decades, hoods), len(decades), len(hoods))
-    return LeadShares(int(k.sum()), int(n.sum()), decades, hoods, cells, **fitted)
+    return LeadShares(decades, hoods, cells, **fitted)
 
 
 def _columns(cells, decades, hoods) -> np.ndarray:

@@ -13,7 +13,7 @@ from program.operations.plans import (
     plan_orders_make,
 )
 from program.queries.planning.adoption import adoption_of
-from replacements.models import Consent, Contractor, WorkOrder
+from replacements.models import Consent, Contractor, WorkOrder, WorkPackage
 from services_inventory.models import ServiceLine
 from services_inventory.today import now
 from tests.services_inventory.people import MANAGER, browser_of
@@ -107,6 +107,18 @@ def test_a_plan_that_crews_work_by_stays_in_force(ordered):
     assert plan_orders_call_off(plan=ordered, **WHY, **WHO) == count - 1
     order.refresh_from_db()
     assert order.state == "RELEASED"
+
+
+def test_orders_of_a_package_that_is_only_named_alike_stay(ordered):
+    order = WorkOrder.objects.first()
+    other = WorkPackage.objects.create(
+        contractor=order.contractor, name=f"Relief work, plan {ordered.pk}", year=2027,
+        created_by="x", created_at=NOON,
+    )  # fmt: skip
+    WorkOrder.objects.filter(pk=order.pk).update(package=other)
+    plan_orders_call_off(plan=ordered, **WHY, **WHO)
+    order.refresh_from_db()
+    assert order.state == "PLANNED"
 
 
 def test_nothing_is_called_off_without_a_reason(ordered):
