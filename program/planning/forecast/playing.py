@@ -82,10 +82,11 @@ def _lines_drawn(case: ForecastCase, rng, refuse):
     shape = case.runs, len(case.years)
     agreed, cleared, unknown = np.zeros(shape), np.zeros(shape), np.zeros(len(case.years))
     place = {year: k for k, year in enumerate(case.years)}
+    # One place in all neighborhoods: what is not known of the town is drawn once a run.
+    pick = rng.integers(0, 2**40, case.runs)
     for group in sorted(case.groups, key=lambda g: (g.neighborhood, g.year)):
-        k = place[group.year]
-        # The same place in every neighborhood: what is not known of the town is drawn once a run.
-        lead = rng.binomial(group.unknown, np.resize(group.lead_shares, case.runs))
+        k, shares = place[group.year], np.asarray(group.lead_shares)
+        lead = rng.binomial(group.unknown, shares[pick % len(shares)])
         due = group.known + lead
         agreed[:, k] += due - rng.binomial(due, refuse)
         unknown[k] += group.unknown

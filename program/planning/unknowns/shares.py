@@ -101,23 +101,20 @@ class LeadShares:
         hoods = _known_or_drawn(
             rng, self.hoods, level[first_hood:], {hood for hood, _ in cells}, hood_spread, runs
         )
-        place = {cell: at for at, cell in enumerate(self.cells)}
-        odds = np.empty((len(cells), runs))
-        for row, cell in enumerate(cells):
-            noise, at = rng.standard_normal(runs), place.get(cell)
-            if at is None:
-                own = cell_spread * noise
-            else:
-                tight = self.sites.tight[k, at] + cell_spread**-2
-                above = level[self._columns[at]].sum(axis=0)
-                pull = self.sites.pull[k, at] - self.sites.tight[k, at] * above
-                own = pull / tight + noise * tight**-0.5
-            odds[row] = level[0] + decades[cell[1]] + hoods[cell[0]] + own
-        return odds
+        odds = np.stack([level[0] + decades[decade] + hoods[hood] for hood, decade in cells])
+        noise = rng.standard_normal(odds.shape)
+        own = cell_spread * noise
+        # Of a cell with verified lines, its own departure is held by what they say.
+        seen = [row for row, cell in enumerate(cells) if cell in self._place]
+        at = [self._place[cells[row]] for row in seen]
+        site, pull = (each[k, at][:, None] for each in (self.sites.tight, self.sites.pull))
+        tight = site + cell_spread**-2
+        own[seen] = (pull - site * odds[seen]) / tight + noise[seen] * tight**-0.5
+        return odds + own
 
     @cached_property
-    def _columns(self) -> np.ndarray:
-        return _columns(self.cells, self.decades, self.hoods)
+    def _place(self) -> dict[Cell, int]:
+        return {cell: at for at, cell in enumerate(self.cells)}
 
 
 def _known_or_drawn(rng, known, values, asked, spread: float, runs: int) -> dict:
