@@ -1,4 +1,4 @@
-"""Plain drawings of the plan: the fan of forecast rates and the crews' calendar, as SVG text."""
+"""Drawings of the plan: the fan of forecast rates and the crews' calendar."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ from datetime import date, timedelta
 from html import escape
 
 from program.planning.forecast import Forecast
+from services_inventory.domain.drawing import Axes, picture, shape, text
 
-_WIDTH, _HEIGHT, _LEFT, _TOP, _RIGHT, _BOTTOM = 640, 320, 56, 34, 16, 40
+_INK, _NEED = "#12323f", "#8a1c1c"
 
 
 def fan_chart_svg(result: Forecast, title: str = "Cumulative average replacement rate") -> str:
@@ -16,52 +17,27 @@ def fan_chart_svg(result: Forecast, title: str = "Cumulative average replacement
     Bands are told apart by shade, the middle by a solid and the requirement by a dashed line, and
     every figure is also in the picture's description.
     """
-    high = max(max(max(row) for row in result.fan), result.required_rate) * 1.1 or 1.0
+    required = result.required_rate
+    high = max(max(max(row) for row in result.fan), required) * 1.1 or 1.0
     steps = max(1, len(result.years) - 1)
-
-    def spot(k: int, rate: float) -> tuple[float, float]:
-        x = _LEFT + (_WIDTH - _LEFT - _RIGHT) * k / steps
-        return x, _TOP + (_HEIGHT - _TOP - _BOTTOM) * (1 - rate / high)
-
-    def at(k: int, rate: float) -> str:
-        x, y = spot(k, rate)
-        return f"{x:.1f},{y:.1f}"
-
-    columns = list(zip(*result.fan, strict=True))
-    bands = "".join(
-        f'<polygon points="{" ".join(at(k, v) for k, v in enumerate(columns[lower]))} '
-        f'{" ".join(at(k, v) for k, v in reversed(list(enumerate(columns[upper]))))}" '
-        f'fill="#1f5673" fill-opacity="{shade}"/>'
-        for lower, upper, shade in ((0, 4, 0.2), (1, 3, 0.35))
-    )
-    middle = " ".join(at(k, v) for k, v in enumerate(columns[2]))
-    need = f"{at(0, result.required_rate)} {at(steps, result.required_rate)}"
-    labels = "".join(
-        f'<text x="{spot(k, 0)[0]:.1f}" y="{_HEIGHT - 20}" text-anchor="middle">{year}</text>'
-        for k, year in enumerate(result.years)
-    )
-    ticks = "".join(
-        f'<text x="{_LEFT - 6}" y="{spot(0, high * s / 4)[1] + 4:.1f}" '
-        f'text-anchor="end">{high * s / 4:.1%}</text>'
-        for s in range(5)
-    )
+    axes = Axes(56, 624, 34, 278, steps, high)
+    columns = [list(enumerate(column)) for column in zip(*result.fan, strict=True)]
     told = " ".join(
         f"Year {year}: middle {row[2]:.2%}, nine in ten runs between {row[0]:.2%} and {row[4]:.2%}."
         for year, row in zip(result.years, result.fan, strict=True)
     )
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" '
-        f'font-family="sans-serif" font-size="12"><title>{escape(title)}</title>'
-        f"<desc>{escape(told)} Required: {result.required_rate:.2%}.</desc>"
-        f'<text x="{_LEFT}" y="18" font-weight="bold">{escape(title)}</text>{bands}'
-        f'<polyline points="{middle}" fill="none" stroke="#12323f" stroke-width="2"/>'
-        f'<polyline points="{need}" fill="none" stroke="#8a1c1c" stroke-width="2" '
-        f'stroke-dasharray="6 4"/>{labels}{ticks}'
-        f'<text x="{_WIDTH - _RIGHT}" y="{spot(0, result.required_rate)[1] - 5:.1f}" '
-        f'text-anchor="end">required {result.required_rate:.2%}</text>'
-        f'<text x="{_WIDTH / 2:.0f}" y="{_HEIGHT - 4}" text-anchor="middle">'
-        "program year</text></svg>"
-    )
+    parts = [
+        axes.grid(
+            title, "program year", "{:.1%}".format,
+            places={at: f"{year}" for at, year in enumerate(result.years)},
+        ),
+        axes.band(columns[0], columns[4], "#1f5673", fill_opacity=0.2),
+        axes.band(columns[1], columns[3], "#1f5673", fill_opacity=0.35),
+        axes.line(columns[2], _INK, stroke_width=2),
+        axes.level(required, _NEED, stroke_width=2, stroke_dasharray="6 4"),
+        text(624, axes.y(required) - 5, f"required {required:.2%}", "end"),
+    ]  # fmt: skip
+    return picture(640, 320, parts, title, f"{told} Required: {required:.2%}.")
 
 
 def gantt_svg(rows, title: str = "Crew calendar") -> str:
@@ -75,47 +51,34 @@ def gantt_svg(rows, title: str = "Crew calendar") -> str:
     """
     rows = list(rows)
     if not rows:
-        return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} 40" role="img">'
-            f'<title>{escape(title)}</title><text x="8" y="24">No work is planned.</text></svg>'
-        )
-    first = min(row.start for row in rows).replace(day=1)
-    days = max(1, (max(row.finish for row in rows) - first).days + 1)
-    left, width, line = 150, 900, 22
-
-    def x_of(day: date) -> float:
-        return left + (width - left - 8) * (day - first).days / days
-
-    height = 44 + line * len(rows)
-    months = "".join(
-        f'<line x1="{x_of(m):.1f}" x2="{x_of(m):.1f}" y1="26" y2="{height}" stroke="#bbb"/>'
-        f'<text x="{x_of(m) + 2:.1f}" y="38">{m:%b}</text>'
-        for m in _months(first, first + timedelta(days))
-    )
-    bars = "".join(_bar(row, 44 + line * k, x_of) for k, row in enumerate(rows))
-    told = f"{len(rows)} areas from {min(r.start for r in rows)} to {max(r.finish for r in rows)}."
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" role="img" '
-        f'font-family="sans-serif" font-size="11"><title>{escape(title)}</title>'
-        f"<desc>{escape(told)}</desc>"
-        f'<text x="4" y="16" font-weight="bold">{escape(title)}</text>{months}{bars}</svg>'
-    )
+        return picture(640, 40, [text(8, 24, "No work is planned.")], title)
+    start, finish = min(row.start for row in rows), max(row.finish for row in rows)
+    first = start.replace(day=1)
+    height = 44 + 22 * len(rows)
+    axes = Axes(150, 892, 26, height, max(1, (finish - first).days + 1), 1)
+    parts = [text(4, 16, title, font_weight="bold")]
+    for month in _months(first, finish):
+        at = (month - first).days
+        parts += [axes.upright(at, "#bbb"), text(axes.x(at) + 2, 38, f"{month:%b}")]
+    parts += [_bar(row, 44 + 22 * k, axes, first) for k, row in enumerate(rows)]
+    return picture(900, height, parts, title, f"{len(rows)} areas from {start} to {finish}.", 11)
 
 
-def _bar(row, y: float, x_of) -> str:
-    start, end = x_of(row.start), x_of(row.finish + timedelta(1))
+def _bar(row, y: float, axes: Axes, first: date) -> str:
+    start, end = (axes.x((day - first).days) for day in (row.start, row.finish + timedelta(1)))
     label = f"Crew {row.crew}: {row.area_id}"
-    told = f"{label}, {row.jobs} jobs, {row.start} to {row.finish}"
-    return (
-        f'<g><title>{escape(told)}</title><text x="4" y="{y + 14:.0f}">{escape(label)}</text>'
-        f'<rect x="{start:.1f}" y="{y + 3:.0f}" width="{max(2.0, end - start):.1f}" height="15" '
-        f'fill="#cfdde4" stroke="#12323f"/>'
-        f'<text x="{start + 3:.1f}" y="{y + 14:.0f}">{row.jobs}</text></g>'
-    )
+    parts = (
+        shape("title", escape(f"{label}, {row.jobs} jobs, {row.start} to {row.finish}")),
+        text(4, y + 14, label),
+        shape("rect", x=start, y=y + 3, width=max(2.0, end - start), height=15,
+              fill="#cfdde4", stroke=_INK),
+        text(start + 3, y + 14, f"{row.jobs}", fill="#000", stroke=None, stroke_width=None),
+    )  # fmt: skip
+    return shape("g", "".join(parts))
 
 
 def _months(first: date, last: date):
     month = first
-    while month < last:
+    while month <= last:
         yield month
         month = (month + timedelta(32)).replace(day=1)

@@ -91,7 +91,7 @@ def _made_shown(made: ForceEstimate, record: ForceEstimateRecord, pull: PullReco
     measured = trace_pairs(pull) if pull else None
     few = lognormal_range(made.expected_lbf, after_agreeing(FEW_LOGS, THEIR_SCATTER))
     return {
-        "chart": force_chart_svg(made, log=measured or None, name=f"force-{record.pk}"),
+        "chart": force_chart_svg(made, log=measured or None),
         "method": method_text(made),
         "swings": sensitivity(made.case)[:4],
         "drag_swings": sensitivity(made.case, Force.DRAG)[:3],

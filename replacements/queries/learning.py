@@ -187,7 +187,7 @@ def soil_shown(code: str, at: datetime) -> dict:
         "first_width": _width(steps[0]),
         "last_width": _width(steps[last]),
         "scored_latest": SCORED if last > SCORED else 0,
-        "chart": narrowing_chart_svg([steps[n] for n in drawn], seen, f"narrowing-{code}"),
+        "chart": narrowing_chart_svg([steps[n] for n in drawn], seen),
         "uses": [(row, calibration_back(row.result) if row.result else None) for row in uses],
         "estimates": _estimates_by_set(code),
         **_use_shown(uses[0] if uses else None, steps[last] if pulls else None, constants),

@@ -82,8 +82,7 @@ def drawing_of(order: WorkOrder, record: ToolStringRecord, as_of: date | None = 
     try:
         string = string_of(record, as_of)
         found = findings_back(record.findings)
-        return draw(string, old_pipe_of(order), new_pipe_of(order), found,
-                    element_id=f"string-{record.pk}")  # fmt: skip
+        return draw(string, old_pipe_of(order), new_pipe_of(order), found)
     except (BadComponent, PipeError):
         return ""
 

@@ -38,14 +38,16 @@ def _paint(element) -> dict:
     fill, stroke = element.get("fill", "#000"), element.get("stroke")
     dash = element.get("stroke-dasharray")
     return {
-        "fillColor": None if fill == "none" else _color(fill),
-        "strokeColor": _color(stroke) if stroke else None,
+        "fillColor": _color(fill),
+        "strokeColor": _color(stroke or "none"),
         "strokeWidth": _number(element, "stroke-width", 1.0),
         "strokeDashArray": [float(part) for part in dash.split()] if dash else None,
     }
 
 
-def _color(text: str) -> HexColor:
+def _color(text: str):
+    if text == "none":
+        return None
     digits = text.removeprefix("#")
     return HexColor("#" + ("".join(2 * d for d in digits) if len(digits) == 3 else digits))
 

@@ -1,13 +1,14 @@
-"""The run of a live pull as plain SVG: force so far, the band, the limit, and where the head is.
+"""The run of a live pull as a picture: force so far, the band, the limit, and where the head is.
 
-Lines are told apart by dashes and words, and drawn with attributes only, so that a strict content
-policy lets them through. Joints are diamonds, bends are hooks; their names stand beside the strip.
+Lines are told apart by dashes and words. Joints are diamonds, bends are hooks; their names stand
+beside the strip.
 """
 
 from collections.abc import Mapping
 from math import floor
 
 from replacements.domain.pull_logs.rules import EventRules, shipped_rules
+from services_inventory.domain.drawing import Axes, path, picture, shape, text, ticks
 
 from .plan import LivePlan, Mark
 from .samples import CELL_FT
@@ -17,6 +18,7 @@ WIDTH, HEIGHT = 390, 250
 LEFT, RIGHT, TOP, BOTTOM = 6, 384, 22, 212
 SHAPES = {"joint": "l5 6l-5 6l-5 -6z", "bend": "v6q0 6 7 6", "end": "v12"}
 INK, BAND, EDGE = "#111111", "#b9cfe0", "#8c1c13"
+BOLD = {"font_size": 14, "font_weight": 600}
 
 
 def live_strip_svg(
@@ -29,100 +31,64 @@ def live_strip_svg(
 
     trace : highest force of each half foot so far, by the number of the half foot
     """
-    rules = rules or shipped_rules()
     cells = {int(cell) * CELL_FT: force for cell, force in trace.items()}
     longest = max([plan.length_ft, *(at + CELL_FT for at in cells)])
     highest = max([plan.limit_lbf or 0.0, *cells.values(), *(p.high_lbf for p in plan.band), 1.0])
-    scale = _Scale(longest, 1.06 * highest)
+    axes = Axes(LEFT, RIGHT, TOP, BOTTOM, longest, 1.06 * highest)
+    low = [(p.station_ft, p.low_lbf) for p in plan.band]
+    high = [(p.station_ft, p.high_lbf) for p in plan.band]
     drawn = [
-        *(scale.bar(at, force) for at, force in sorted(cells.items()) if force > 0),
-        scale.band(plan),
-        *_levels(scale, plan, rules),
-        *(scale.mark(mark) for mark in plan.marks),
-        *_feet(scale, longest),
-        scale.head(state) if state.at_ft is not None else "",
+        *(_bar(axes, at, force) for at, force in sorted(cells.items()) if force > 0),
+        axes.band(low, high, BAND, fill_opacity=0.7) if low else "",
+        *_levels(axes, plan, rules or shipped_rules()),
+        *(_mark(axes, mark) for mark in plan.marks),
+        *_feet(axes),
+        _head(axes, state) if state.at_ft is not None else "",
     ]
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" width="100%" '
-        f'role="img" aria-label="{_words(plan, state)}" font-family="system-ui, sans-serif" '
-        f'font-size="14" font-weight="600"><rect width="{WIDTH}" height="{HEIGHT}" '
-        f'fill="#ffffff"/>{"".join(drawn)}</svg>'
+    return picture(WIDTH, HEIGHT, drawn, _words(plan, state))
+
+
+def _bar(axes: Axes, at_ft: float, force_lbf: float) -> str:
+    left, top = axes.x(at_ft), axes.y(force_lbf)
+    width = max(axes.x(at_ft + CELL_FT) - left - 0.4, 1.0)
+    return shape("rect", x=left, y=top, width=width, height=BOTTOM - top, fill=INK)
+
+
+def _mark(axes: Axes, mark: Mark) -> str:
+    shown = f"M{axes.x(mark.station_ft):.1f} {BOTTOM + 2}{SHAPES[mark.kind]}"
+    return axes.upright(mark.station_ft, INK, stroke_dasharray="1 5") + path(
+        shown, INK, INK if mark.kind == "joint" else "none", stroke_width=2
     )
 
 
-class _Scale:
-    def __init__(self, longest_ft: float, highest_lbf: float):
-        self.longest_ft, self.highest_lbf = longest_ft, highest_lbf
-
-    def x(self, at_ft: float) -> float:
-        share = min(max(at_ft / self.longest_ft, 0.0), 1.0)
-        return LEFT + (RIGHT - LEFT) * share
-
-    def y(self, force_lbf: float) -> float:
-        return BOTTOM - (BOTTOM - TOP) * max(force_lbf, 0.0) / self.highest_lbf
-
-    def band(self, plan: LivePlan) -> str:
-        low = [(p.station_ft, p.low_lbf) for p in plan.band]
-        high = [(p.station_ft, p.high_lbf) for p in reversed(plan.band)]
-        points = " ".join(f"{self.x(at):.1f},{self.y(lbf):.1f}" for at, lbf in [*low, *high])
-        return f'<polygon points="{points}" fill="{BAND}" fill-opacity="0.7"/>' if points else ""
-
-    def bar(self, at_ft: float, force_lbf: float) -> str:
-        left, top = self.x(at_ft), self.y(force_lbf)
-        width = max(self.x(at_ft + CELL_FT) - left - 0.4, 1.0)
-        return (
-            f'<rect x="{left:.1f}" y="{top:.1f}" width="{width:.1f}" '
-            f'height="{BOTTOM - top:.1f}" fill="{INK}"/>'
-        )
-
-    def level(self, force_lbf: float, words: str, stroke: str) -> str:
-        y = self.y(force_lbf)
-        return (
-            f'<path d="M{LEFT} {y:.1f}H{RIGHT}" stroke="{EDGE}" fill="none" {stroke}/>'
-            f'<text x="{RIGHT}" y="{y - 3:.1f}" text-anchor="end" fill="{EDGE}" '
-            f'stroke="#ffffff" stroke-width="3" paint-order="stroke">{words}</text>'
-        )
-
-    def mark(self, mark: Mark) -> str:
-        x = self.x(mark.station_ft)
-        return (
-            f'<path d="M{x:.1f} {TOP}V{BOTTOM}" stroke="{INK}" stroke-dasharray="1 5"/>'
-            f'<path d="M{x:.1f} {BOTTOM + 2}{SHAPES[mark.kind]}" stroke="{INK}" stroke-width="2" '
-            f'fill="{INK if mark.kind == "joint" else "none"}"/>'
-        )
-
-    def head(self, state: LiveState) -> str:
-        x = self.x(state.at_ft)
-        lost = state.force_lbf is None
-        dashes = ' stroke-dasharray="6 4"' if lost else ""
-        return (
-            f'<path d="M{x:.1f} {TOP}V{BOTTOM}" stroke="{INK}" stroke-width="3"{dashes}/>'
-            f'<path d="M{x:.1f} {TOP}l-9 -14h18z" fill="{"none" if lost else INK}" '
-            f'stroke="{INK}" stroke-width="2"/>'
-        )
+def _head(axes: Axes, state: LiveState) -> str:
+    at_ft, lost = min(max(state.at_ft, 0.0), axes.longest), state.force_lbf is None
+    arrow = f"M{axes.x(at_ft):.1f} {TOP}l-9 -14h18z"
+    return axes.upright(
+        at_ft, INK, stroke_width=3, stroke_dasharray="6 4" if lost else None
+    ) + path(arrow, INK, "none" if lost else INK, stroke_width=2)
 
 
-def _levels(scale: _Scale, plan: LivePlan, rules: EventRules):
+def _levels(axes: Axes, plan: LivePlan, rules: EventRules):
     if plan.limit_lbf is None:
         return
-    for share, word, stroke in (
-        (rules["near_limit_share"], "slow", 'stroke-width="2" stroke-dasharray="2 4"'),
-        (rules["live_stop_share"], "stop", 'stroke-width="2" stroke-dasharray="9 4"'),
-        (1.0, "limit", 'stroke-width="3"'),
+    for share, word, width, dashes in (
+        (rules["near_limit_share"], "slow", 2, "2 4"),
+        (rules["live_stop_share"], "stop", 2, "9 4"),
+        (1.0, "limit", 3, None),
     ):
         force = share * plan.limit_lbf
-        yield scale.level(force, f"{word} {floor(force):,}", stroke)
+        yield axes.level(force, EDGE, stroke_width=width, stroke_dasharray=dashes)
+        yield text(RIGHT, axes.y(force) - 3, f"{word} {floor(force):,}", "end", EDGE, **BOLD)
 
 
-def _feet(scale: _Scale, longest_ft: float):
-    step = next(step for step in (5, 10, 20, 50, 100, 500) if longest_ft / step <= 8 or step == 500)
-    for tick in range(0, int(longest_ft) + 1, step):
-        x, anchor = scale.x(tick), "start" if tick == 0 else "middle"
+def _feet(axes: Axes):
+    for tick in ticks(0, axes.longest, 8):
+        x, words, anchor = axes.x(tick), f"{tick:g}", "middle"
+        if not tick:
+            words, anchor = "0 ft", "start"
         if x < RIGHT - 12:
-            yield (
-                f'<text x="{x:.1f}" y="{HEIGHT - 8}" text-anchor="{anchor}" fill="{INK}">'
-                f"{tick}{' ft' if tick == 0 else ''}</text>"
-            )
+            yield text(x, HEIGHT - 8, words, anchor, INK, **BOLD)
 
 
 def _words(plan: LivePlan, state: LiveState) -> str:

@@ -1,12 +1,13 @@
-"""A chart of a pull as plain SVG: force along the line or over time, limits, events, the estimate.
+"""A chart of a pull as a picture: force along the line or over time, limits, events, the estimate.
 
 A million samples come down to the lowest and highest in each column of the picture, so no peak is
 lost. Lines are labeled where they run; dashes tell them apart without color.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from html import escape
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
+
+from services_inventory.domain.drawing import Axes, apart, path, picture, ring, text
 
 from .events import EventKind
 from .log import PullLog
@@ -16,7 +17,8 @@ if TYPE_CHECKING:
     import numpy as np
 
 WIDTH, HEIGHT = 760, 340
-_LEFT, _RIGHT, _TOP, _BOTTOM = 70, 150, 20, 48
+LEFT, RIGHT, TOP, BOTTOM = 70, 610, 28, 292
+LIMIT, ESTIMATE, FORCE = "#a00", "#1f5f99", "#111"
 _MARKED = {
     EventKind.SPIKE: "spike",
     EventKind.STALL: "stall",
@@ -50,141 +52,74 @@ def log_chart_svg(
     if by not in ("distance", "time"):
         raise ValueError(f"A pull is drawn by distance or by time, not by {by!r}.")
     along = log.distance_ft if by == "distance" else log.time_s
-    frame = _Frame(along, log.force_lbf, limits, estimate if by == "distance" else ())
+    estimate = estimate if by == "distance" else ()
+    ends = [float(along[0]), float(along[-1]), *(row[0] for row in estimate)]
+    tops = [float(log.force_lbf.max()), *limits.values(), *(row[3] for row in estimate)]
+    longest = max(max(ends), min(ends) + 1e-6)
+    axes = Axes(LEFT, RIGHT, TOP, BOTTOM, longest, 1.08 * max(tops) or 1.0, min(ends))
     parts = [
-        *frame.axes("Distance, ft" if by == "distance" else "Time, s"),
-        *_estimate_lines(frame),
-        *_limit_lines(frame, limits),
-        frame.trace(along, log.force_lbf),
-        *_event_marks(frame, log, assessment, by),
+        axes.grid("lbf", "Distance, ft" if by == "distance" else "Time, s"),
+        *_levels(axes, limits, estimate),
+        _trace(axes, along, log.force_lbf),
+        *_event_marks(axes, log, assessment, by),
     ]
-    words = _description(log, assessment, limits)
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
-        f'aria-label="{escape(f"{title}. {words}")}" font-family="sans-serif" font-size="12">'
-        f"<title>{escape(title)}</title><desc>{escape(words)}</desc>{''.join(parts)}</svg>"
-    )
+    return picture(WIDTH, HEIGHT, parts, title, _description(log, assessment, limits))
 
 
-class _Frame:
-    """The picture's axes: what stands where."""
-
-    def __init__(
-        self,
-        along: "np.ndarray",
-        force: "np.ndarray",
-        limits: Mapping[str, float],
-        estimate: Sequence[tuple[float, float, float, float]],
-    ):
-        self.estimate = estimate
-        ends = [float(along[0]), float(along[-1]), *(row[0] for row in estimate)]
-        tops = [float(force.max()), *limits.values(), *(row[3] for row in estimate)]
-        self.x0, self.x1 = min(ends), max(max(ends), min(ends) + 1e-6)
-        self.top = 1.08 * max(tops) or 1.0
-
-    def x(self, value):
-        return _LEFT + (value - self.x0) / (self.x1 - self.x0) * (WIDTH - _LEFT - _RIGHT)
-
-    def y(self, value):
-        return HEIGHT - _BOTTOM - value / self.top * (HEIGHT - _TOP - _BOTTOM)
-
-    def axes(self, name: str) -> Iterable[str]:
-        right, floor = WIDTH - _RIGHT, HEIGHT - _BOTTOM
-        for value in _ticks(0.0, self.top):
-            y = self.y(value)
-            yield f'<path d="M{_LEFT} {y:.1f}H{right}" stroke="#ddd" fill="none"/>'
-            yield f'<text x="{_LEFT - 6}" y="{y + 4:.1f}" text-anchor="end">{value:,.0f}</text>'
-        for value in _ticks(self.x0, self.x1):
-            x = self.x(value)
-            yield f'<path d="M{x:.1f} {floor}v5" stroke="#333" fill="none"/>'
-            yield f'<text x="{x:.1f}" y="{floor + 18}" text-anchor="middle">{value:,.10g}</text>'
-        yield f'<path d="M{_LEFT} {_TOP}V{floor}H{right}" stroke="#333" fill="none"/>'
-        middle = (_LEFT + right) / 2
-        yield f'<text x="{middle:.0f}" y="{HEIGHT - 8}" text-anchor="middle">{name}</text>'
-        yield f'<text x="{_LEFT}" y="{_TOP - 7}" text-anchor="end">lbf</text>'
-
-    def trace(self, along: "np.ndarray", force: "np.ndarray") -> str:
-        """The measured force: in each column of the picture its lowest and highest, in order."""
-        import numpy as np
-
-        columns = np.floor(self.x(along)).astype(int)
-        starts = np.flatnonzero(np.diff(columns, prepend=columns[0] - 1))
-        lows = np.minimum.reduceat(force, starts)
-        highs = np.maximum.reduceat(force, starts)
-        firsts = force[starts]
-        points = []
-        for x, first, low, high in zip(
-            columns[starts].tolist(), firsts.tolist(), lows.tolist(), highs.tolist(), strict=True
-        ):
-            near, far = (low, high) if first - low <= high - first else (high, low)
-            points.append(f"{x} {self.y(near):.1f}")
-            if low != high:
-                points.append(f"{x} {self.y(far):.1f}")
-        return f'<path d="M{"L".join(points)}" stroke="#111" stroke-width="1.4" fill="none"/>'
-
-
-def _ticks(low: float, high: float) -> list[float]:
-    span = max(high - low, 1e-9)
-    power = 10.0 ** int(f"{span / 5:e}".split("e")[1])
-    step = next(m * power for m in (1, 2, 5, 10) if span / (m * power) <= 6)
-    first = -(-low // step) * step
-    return [first + i * step for i in range(int((high - first) / step + 1e-9) + 1)]
-
-
-def _limit_lines(frame: _Frame, limits: Mapping[str, float]) -> Iterable[str]:
-    right = WIDTH - _RIGHT
-    used = [frame.y(frame.estimate[-1][2]) + 4] if frame.estimate else []
-    for label, value in sorted(limits.items(), key=lambda item: item[1]):
-        y = frame.y(value)
-        text_y = y + 4
-        while any(abs(text_y - taken) < 13 for taken in used):
-            text_y -= 13
-        used.append(text_y)
-        yield (
-            f'<path d="M{_LEFT} {y:.1f}H{right}" stroke="#a00" stroke-width="1.4" '
-            f'stroke-dasharray="8 4" fill="none"/>'
-            f'<text x="{right + 6}" y="{text_y:.1f}" fill="#a00">'
-            f"{escape(label)} {value:,.0f}</text>"
-        )
-
-
-def _estimate_lines(frame: _Frame) -> Iterable[str]:
-    if not frame.estimate:
-        return
-    there = " ".join(f"{frame.x(row[0]):.1f},{frame.y(row[1]):.1f}" for row in frame.estimate)
-    back = " ".join(
-        f"{frame.x(row[0]):.1f},{frame.y(row[3]):.1f}" for row in reversed(frame.estimate)
-    )
-    middle = "L".join(f"{frame.x(row[0]):.1f} {frame.y(row[2]):.1f}" for row in frame.estimate)
-    last = frame.estimate[-1]
-    yield f'<polygon points="{there} {back}" fill="#cfe0f2" stroke="none"/>'
-    yield f'<path d="M{middle}" stroke="#1f5f99" stroke-dasharray="2 3" fill="none"/>'
-    yield (
-        f'<text x="{WIDTH - _RIGHT + 6}" y="{frame.y(last[2]) + 4:.1f}" fill="#1f5f99">'
-        f"estimate {last[2]:,.0f}</text>"
-    )
-
-
-def _event_marks(frame: _Frame, log: PullLog, assessment: PullAssessment, by: str) -> Iterable[str]:
+def _trace(axes: Axes, along: "np.ndarray", force: "np.ndarray") -> str:
+    """The measured force: in each column of the picture its lowest and highest, in order."""
     import numpy as np
 
+    columns = np.floor(axes.x(along)).astype(int)
+    starts = np.flatnonzero(np.diff(columns, prepend=columns[0] - 1))
+    lows = np.minimum.reduceat(force, starts)
+    highs = np.maximum.reduceat(force, starts)
+    points = []
+    for x, first, low, high in zip(
+        columns[starts].tolist(), force[starts].tolist(), lows.tolist(), highs.tolist(), strict=True
+    ):
+        near, far = (low, high) if first - low <= high - first else (high, low)
+        points.append(f"{x} {axes.y(near):.1f}")
+        if low != high:
+            points.append(f"{x} {axes.y(far):.1f}")
+    return path(f"M{'L'.join(points)}", FORCE, stroke_width=1.4)
+
+
+def _levels(axes: Axes, limits: Mapping[str, float], estimate: Sequence) -> list[str]:
+    """Draw the limits and the estimate, each named at the right of the box."""
+    named = [(axes.y(force) + 4, f"{label} {force:,.0f}", LIMIT) for label, force in limits.items()]
+    drawn = []
+    if estimate:
+        low, middle, high = ([(row[0], row[at]) for row in estimate] for at in (1, 2, 3))
+        drawn.append(axes.band(low, high, "#cfe0f2"))
+        drawn.append(axes.line(middle, ESTIMATE, stroke_dasharray="2 3"))
+        last = middle[-1][1]
+        named.append((axes.y(last) + 4, f"estimate {last:,.0f}", ESTIMATE))
+    for force in limits.values():
+        drawn.append(axes.level(force, LIMIT, stroke_width=1.4, stroke_dasharray="8 4"))
+    placed = apart(named, 13, TOP)
+    return drawn + [text(RIGHT + 6, y, words, fill=color) for y, words, color in placed]
+
+
+def _event_marks(axes: Axes, log: PullLog, assessment: PullAssessment, by: str) -> list[str]:
+    import numpy as np
+
+    drawn: list[str] = []
     labeled: list[tuple[float, float]] = []
     for event in assessment.events:
         if event.kind not in _MARKED:
             continue
-        x = frame.x(event.at_ft if by == "distance" else event.at_s)
+        x = axes.x(event.at_ft if by == "distance" else event.at_s)
         force = float(np.interp(event.at_s, log.time_s, log.force_lbf))
-        y = frame.y(max(force, event.value_lbf if event.kind == EventKind.SPIKE else 0.0))
-        text_y = max(_TOP + 12, y - 8)
+        y = axes.y(max(force, event.value_lbf if event.kind == EventKind.SPIKE else 0.0))
+        text_y = max(TOP + 12, y - 8)
         while any(abs(x - px) < 200 and abs(text_y - py) < 13 for px, py in labeled):
             text_y += 13
         labeled.append((x, text_y))
         anchor, shift = ("end", -7) if x > 0.6 * WIDTH else ("start", 7)
-        yield (
-            f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="none" stroke="#a00"/>'
-            f'<text x="{x + shift:.1f}" y="{text_y:.1f}" text-anchor="{anchor}">'
-            f"{_MARKED[event.kind]}, {event.at_ft:.1f} ft</text>"
-        )
+        words = f"{_MARKED[event.kind]}, {event.at_ft:.1f} ft"
+        drawn += [ring(x, y, 4, LIMIT, "none"), text(x + shift, text_y, words, anchor)]
+    return drawn
 
 
 def _description(log: PullLog, assessment: PullAssessment, limits: Mapping[str, float]) -> str:

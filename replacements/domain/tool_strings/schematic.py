@@ -8,15 +8,16 @@ said in words below, never by color alone.
 import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
-from xml.sax.saxutils import escape
 
 from replacements.domain.findings import Finding, Level
 from replacements.domain.pipes import Pipe
 from replacements.domain.tool_strings import shapes
 from replacements.domain.tool_strings.components import Component, Facing, Kind, Part, ToolString
 from replacements.domain.units import inches
+from services_inventory.domain.drawing import picture, text
 
 WIDTH = 720
+_TITLE = "Tool string, side view to scale"
 _MARGIN = 16
 _FONT = 26  # half of that on a phone 360 px wide
 _LINE = 34
@@ -51,48 +52,28 @@ class _Frame:
 
 
 def draw(
-    tool_string: ToolString,
-    old_pipe: Pipe,
-    new_pipe: Pipe,
-    findings: Iterable[Finding] = (),
-    *,
-    element_id: str = "tool-string",
+    tool_string: ToolString, old_pipe: Pipe, new_pipe: Pipe, findings: Iterable[Finding] = ()
 ) -> str:
     """Return the drawing as an SVG element, with the parts named and judged below it.
 
     findings : of `check`; STOP and CAUTION are written under their part
-    element_id : start of the ids inside, unique on its page
     """
     found = [f for f in findings if f.level is not Level.NOTE]
-    frame = _frame(tool_string, old_pipe, new_pipe)
-    body = [*_pipes(frame, tool_string, old_pipe, new_pipe), *_parts(frame, tool_string, old_pipe)]
-    body += _scale_bar(frame)
+    frame, body = _body(tool_string, old_pipe, new_pipe)
     legend, bottom = _legend(tool_string, old_pipe, new_pipe, found, frame.height + _LINE)
-    return _document(element_id, bottom, [*body, *legend], _description(tool_string, found))
+    return picture(WIDTH, bottom, body + legend, _TITLE, _description(tool_string, found))
 
 
 def side_view(tool_string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> str:
     """Return the drawing alone, its parts numbered, for a sheet that names them in its own rows."""
-    frame = _frame(tool_string, old_pipe, new_pipe)
-    body = [*_pipes(frame, tool_string, old_pipe, new_pipe), *_parts(frame, tool_string, old_pipe)]
-    body += _scale_bar(frame)
-    return _document("string", frame.height + 6, body, _description(tool_string, []))
+    frame, body = _body(tool_string, old_pipe, new_pipe)
+    return picture(WIDTH, frame.height + 6, body, _TITLE, _description(tool_string, []))
 
 
-def _document(element_id: str, height: float, body: list[str], description: str) -> str:
-    title, text = f"{element_id}-title", f"{element_id}-desc"
-    return "\n".join(
-        [
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height:.0f}" '
-            f'width="100%" role="img" aria-labelledby="{title} {text}" '
-            'font-family="sans-serif">',
-            f'<title id="{title}">Tool string, side view to scale</title>',
-            f'<desc id="{text}">{escape(description)}</desc>',
-            f'<rect width="{WIDTH}" height="{height:.0f}" fill="#fff"/>',
-            *body,
-            "</svg>",
-        ]
-    )
+def _body(string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> tuple[_Frame, list[str]]:
+    frame = _frame(string, old_pipe, new_pipe)
+    pipes, parts = _pipes(frame, string, old_pipe, new_pipe), _parts(frame, string, old_pipe)
+    return frame, [*pipes, *parts, *_scale_bar(frame)]
 
 
 def _frame(string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> _Frame:
@@ -287,8 +268,5 @@ def _description(string: ToolString, found: list[Finding]) -> str:
 def _text(
     x: float, y: float, words: str, size: int, *, anchor: str = "start", bold: bool = False
 ) -> str:
-    weight = ' font-weight="bold"' if bold else ""
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}"{weight} '
-        f'fill="#000">{escape(words)}</text>'
-    )
+    heavy = {"font_weight": "bold"} if bold else {}
+    return text(x, y, words, anchor, shapes.BLACK, font_size=size, **heavy)

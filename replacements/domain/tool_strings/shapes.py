@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 
 from replacements.domain.tool_strings.components import Kind
+from services_inventory.domain.drawing import path, ring, shape, text
 
 NOSE = 0.3  # share of a blade that is pilot
-_STEEL, _LEAD, _NEW = "#ddd", "#999", "#fff"
+BLACK, _STEEL, _LEAD, _NEW = "#000", "#ddd", "#999", "#fff"
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ def _jaws(box: Box) -> str:
 
 def _nut(box: Box) -> str:
     flats = "".join(
-        f'<path d="M{box.x:.1f} {box.y + dy:.1f}H{box.end:.1f}" stroke="#000"/>'
+        path(f"M{box.x:.1f} {box.y + dy:.1f}H{box.end:.1f}", BLACK)
         for dy in (-0.5 * box.half, 0.5 * box.half)
     )
     return _bar(box) + flats
@@ -61,11 +62,11 @@ def _swivel(box: Box) -> str:
     middle, ball = box.x + box.length / 2, min(box.half, box.length / 4)
     left = _outline(box, _corners(box.x, middle, 0.6 * box.half))
     right = _outline(box, _corners(middle, box.end, 0.6 * box.half))
-    return left + right + _circle(middle, box.y, ball)
+    return left + right + ring(middle, box.y, ball, BLACK)
 
 
 def _clevis(box: Box) -> str:
-    pin = _circle(box.x + 0.3 * box.length, box.y, 0.3 * box.half)
+    pin = ring(box.x + 0.3 * box.length, box.y, 0.3 * box.half, BLACK)
     return _outline(box, _corners(box.x, box.end, 0.7 * box.half)) + pin
 
 
@@ -97,11 +98,8 @@ BY_KIND = {
 
 def cable(start: float, end: float, y: float, thickness: float, dashed: bool) -> str:
     """The cable from the left edge to just behind the jaw set."""
-    dash = ' stroke-dasharray="10 5"' if dashed else ""
-    return (
-        f'<path d="M{start:.1f} {y:.1f}H{end:.1f}" stroke="#444" '
-        f'stroke-width="{max(thickness, 2):.1f}"{dash}/>'
-    )
+    way, dashes = f"M{start:.1f} {y:.1f}H{end:.1f}", "10 5" if dashed else None
+    return path(way, "#444", stroke_width=float(max(thickness, 2)), stroke_dasharray=dashes)
 
 
 def pipe(x: float, length: float, y: float, bore: float, wall: float) -> str:
@@ -115,9 +113,13 @@ def opened_shell(
     """The old pipe's shell, slit and bent out of the way behind the blade."""
     away = start + 0.35 * (end - start)
     return "".join(
-        f'<path d="M{start:.1f} {y + side * (bore + wall / 2):.1f}'
-        f'L{away:.1f} {y + side * (opened + wall / 2):.1f}H{end:.1f}" fill="none" '
-        f'stroke="{_LEAD}" stroke-width="{max(wall, 1):.1f}" stroke-opacity="0.6"/>'
+        path(
+            f"M{start:.1f} {y + side * (bore + wall / 2):.1f}"
+            f"L{away:.1f} {y + side * (opened + wall / 2):.1f}H{end:.1f}",
+            _LEAD,
+            stroke_width=float(max(wall, 1)),
+            stroke_opacity=0.6,
+        )
         for side in (-1, 1)
     )
 
@@ -125,28 +127,20 @@ def opened_shell(
 def new_pipe(x: float, length: float, y: float, bore: float, wall: float) -> str:
     """The two walls of the new pipe, broken off at the right."""
     walls = "".join(_rect(x, y + top, length, wall, _NEW) for top in (-bore - wall, bore))
-    end, half = x + length, bore + wall
-    return walls + (
-        f'<path d="M{end:.1f} {y - half:.1f}l-6 {half * 2 / 3:.1f}l12 {half * 2 / 3:.1f}'
-        f'l-6 {half * 2 / 3:.1f}" fill="none" stroke="#000"/>'
-    )
+    end, third = x + length, (bore + wall) * 2 / 3
+    broken = f"M{end:.1f} {y - bore - wall:.1f}l-6 {third:.1f}l12 {third:.1f}l-6 {third:.1f}"
+    return walls + path(broken, BLACK)
 
 
 def number(x: float, y: float, value: int) -> str:
     """A part's number in a ring."""
-    return (
-        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="15" fill="#fff" stroke="#000"/>'
-        f'<text x="{x:.1f}" y="{y + 7:.1f}" font-size="20" text-anchor="middle" '
-        f'fill="#000">{value}</text>'
-    )
+    said = text(x, y + 7, str(value), "middle", BLACK, font_size=20, stroke="none")
+    return ring(x, y, 15, BLACK) + said
 
 
 def bar(x: float, y: float, length: float) -> str:
     """The scale bar."""
-    return (
-        f'<path d="M{x:.1f} {y - 6:.1f}v12m0 -6h{length:.1f}m0 -6v12" fill="none" '
-        'stroke="#000" stroke-width="2"/>'
-    )
+    return path(f"M{x:.1f} {y - 6:.1f}v12m0 -6h{length:.1f}m0 -6v12", BLACK, stroke_width=2)
 
 
 def _corners(start: float, end: float, half: float) -> list[tuple[float, float]]:
@@ -154,20 +148,17 @@ def _corners(start: float, end: float, half: float) -> list[tuple[float, float]]
 
 
 def _outline(box: Box, points: list[tuple[float, float]]) -> str:
-    dash = ' stroke-dasharray="6 4"' if box.dashed else ""
-    path = " ".join(f"{x:.1f},{box.y + dy:.1f}" for x, dy in points)
-    return (
-        f'<polygon points="{path}" fill="{_STEEL}" fill-opacity="0.9" stroke="#000" '
-        f'stroke-width="1.5"{dash}/>'
+    return shape(
+        "polygon",
+        points=" ".join(f"{x:.1f},{box.y + dy:.1f}" for x, dy in points),
+        fill=_STEEL,
+        fill_opacity=0.9,
+        stroke=BLACK,
+        stroke_width=1.5,
+        stroke_dasharray="6 4" if box.dashed else None,
     )
-
-
-def _circle(x: float, y: float, radius: float) -> str:
-    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}" fill="#fff" stroke="#000"/>'
 
 
 def _rect(x: float, y: float, width: float, height: float, fill: str) -> str:
-    return (
-        f'<rect x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{max(height, 1):.1f}" '
-        f'fill="{fill}" stroke="#000"/>'
-    )
+    tall = float(max(height, 1))
+    return shape("rect", x=x, y=y, width=width, height=tall, fill=fill, stroke=BLACK)

@@ -43,7 +43,7 @@ def test_it_has_a_role_a_title_and_a_description():
     root = drawn(good_string())
     assert root.get("role") == "img"
     title, description = root.find(f"{SVG}title"), root.find(f"{SVG}desc")
-    assert root.get("aria-labelledby").split() == [title.get("id"), description.get("id")]
+    assert root.get("aria-label") == f"{title.text}. {description.text}"
     assert "Blade BL-1, Pre-expander PR-1, Spacer SP-1, Expander EX-1" in description.text
 
 
