@@ -85,7 +85,7 @@ def _lines_without_notice(as_of: date, after_id: int):
             "category_since",
             Subquery(change.values("recorded_at")[:1]),
             Exists(
-                Replacement.objects.filter(
+                Replacement.objects.standing(as_of).filter(
                     line=OuterRef("pk"), replaced_on=OuterRef("category_since")
                 )
             ),
@@ -139,6 +139,13 @@ def _listed(prefix: str, *kinds: NoticeKind) -> Exists:
     return Exists(Notice.objects.filter(line=OuterRef("line"), kind__in=kinds, subject=subject))
 
 
+def work_stands(as_of: date) -> Exists:
+    """Tell whether the work that the outer notice is about stands."""
+    subject = Concat(Value("replacement-"), Cast("pk", CharField()))
+    works = Replacement.objects.standing(as_of).filter(line=OuterRef("line"))
+    return Exists(works.alias(about=subject).filter(about=OuterRef("subject")))
+
+
 def _validation_findings(as_of: date, rules: Rules) -> Iterator[Notice]:
     """Lines called non-lead where the validation found lead or GRR."""
     picks = ValidationPick.objects.filter(
@@ -158,10 +165,8 @@ def _replacements(as_of: date, rules: Rules) -> Iterator[Notice]:
 
     A partial one was announced already where its event was put on the list.
     """
-    work = Replacement.objects.filter(
-        ~_listed("replacement-", NoticeKind.REPLACEMENT, NoticeKind.PARTIAL),
-        replaced_on__lte=as_of,
-    ).order_by("id")
+    listed = _listed("replacement-", NoticeKind.REPLACEMENT, NoticeKind.PARTIAL)
+    work = Replacement.objects.standing(as_of).filter(~listed).order_by("id")
     wanted = ("id", "line", "replaced_on", "completion__quality", "completion__handed_in_by")
     partial = Q(category_after__in=(Category.LEAD, Category.GRR))
     for pk, line_id, done_on, quality, by in work.exclude(partial).values_list(*wanted):

@@ -23,6 +23,7 @@ from program.notices.owed import (
     lines_to_look_at,
     owed_for_events,
     owed_for_lines,
+    work_stands,
 )
 from program.notices.printing import (
     LANGUAGES,
@@ -98,6 +99,16 @@ def _call_off(as_of: date) -> None:
         stale.update(withdrawn_on=as_of, withdrawn_why=why)
     found = waiting.filter(kind=NoticeKind.VALIDATION_FINDING.value)
     found.exclude(line__category__in=FOUND_KINDS).update(withdrawn_on=as_of, withdrawn_why=why)
+    of_work = Notice.objects.filter(subject__startswith="replacement-", delivered_on=None)
+    of_work.filter(~work_stands(as_of), withdrawn_on=None).update(
+        withdrawn_on=as_of, withdrawn_why=_NO_WORK
+    )
+    of_work.filter(work_stands(as_of), withdrawn_why=_NO_WORK).update(
+        withdrawn_on=None, withdrawn_why=""
+    )
+
+
+_NO_WORK = "The record of that work was taken back."
 
 
 def owe_run(*, batch: Batch, report: Report) -> None:

@@ -33,9 +33,7 @@ def _works(works):
 
 def _replaced_on(line_ids: Iterable[int], as_of: date) -> dict[int, date]:
     """Return {line id: day} of the last accepted replacement of the system side."""
-    rows = Replacement.objects.filter(
-        line__in=list(line_ids), system_replaced=True, replaced_on__lte=as_of
-    )
+    rows = Replacement.objects.standing(as_of).filter(line__in=list(line_ids), system_stands=True)
     return dict(rows.order_by("replaced_on").values_list("line_id", "replaced_on"))
 
 

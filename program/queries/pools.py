@@ -53,8 +53,8 @@ def late_steps(day: date, since: datetime, known_at: datetime) -> Iterator[Categ
     for start in range(0, len(lines), CHUNK):
         some = lines[start : start + CHUNK]
         then, now = (_standing_on(some, day, at) for at in (since, known_at))
-        works = Replacement.objects.filter(
-            line__in=some, replaced_on__lte=day, accepted_at__gt=since, accepted_at__lte=known_at
+        works = Replacement.objects.standing(day, known_at).filter(
+            line__in=some, accepted_at__gt=since
         )
         replaced = set(works.values_list("line_id", flat=True))
         for line_id in some:
@@ -87,18 +87,14 @@ def day_by_day(
 
 
 def _work_days(first: date, last: date, known_at: datetime | None) -> set[tuple[int, date]]:
-    works = Replacement.objects.filter(replaced_on__range=(first, last))
-    if known_at is not None:
-        works = works.filter(accepted_at__lte=known_at)
+    works = Replacement.objects.standing(last, known_at).filter(replaced_on__gte=first)
     return set(works.values_list("line_id", "replaced_on"))
 
 
 def replaced_on(day: date, known_at: datetime | None = None) -> dict[int, str]:
     """Return {line id: category before the work} of work done on one day."""
-    works = Replacement.objects.filter(replaced_on=day).order_by("-id")
-    if known_at is not None:
-        works = works.filter(accepted_at__lte=known_at)
-    return dict(works.values_list("line_id", "category_before"))
+    works = Replacement.objects.standing(day, known_at).filter(replaced_on=day)
+    return dict(works.order_by("-id").values_list("line_id", "category_before"))
 
 
 def frozen_line_ids(freeze: PoolFreeze) -> frozenset[int]:

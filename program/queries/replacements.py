@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import NamedTuple
 
-from django.utils.timezone import localdate
+from django.db.models import Case, F, OuterRef, Q, Subquery, When
+from django.db.models.functions import Coalesce
 
 from program.domain.calendar import program_year
 from program.domain.counting import Counted, CountKind, Event, Work, count
@@ -17,10 +18,9 @@ from services_inventory.domain.classification import (
     Policy,
     facts_from_key,
 )
-from services_inventory.domain.evidence import Basis
 from services_inventory.domain.materials import Material
 from services_inventory.domain.regulation import Rules
-from services_inventory.models import CategoryChange, Evidence
+from services_inventory.models import CategoryChange
 
 CHUNK = 2_000
 
@@ -52,13 +52,8 @@ def counted_works(
     known_at : only work accepted by this moment counts
     """
     counter = _Counter(as_of, rules or rules_in_force(known_at), _settled(as_of, known_at))
-    gone = taken_back(as_of, known_at)
-    facts = _facts_on({line_id for line_id, _ in gone}, as_of, known_at) if gone else {}
     for row in _works(as_of, known_at).iterator(CHUNK):
-        if row[1:3] in gone:
-            row = _what_stands(row, gone[row[1:3]], facts)
-        if row:
-            yield counter.counted(*row)
+        yield counter.counted(*row)
 
 
 def kinds_by_year(
@@ -83,74 +78,32 @@ def full_replacements(as_of: date | None = None) -> int:
 
 
 def _works(as_of: date, known_at: datetime | None):
-    works = Replacement.objects.filter(replaced_on__lte=as_of)
-    if known_at is not None:
-        works = works.filter(accepted_at__lte=known_at)
-    return works.order_by("replaced_on", "id").values_list(
-        "id", "line_id", "replaced_on", "facts_before", "facts_after",
-        "system_replaced", "customer_replaced", "connector_replaced",
-    )  # fmt: skip
-
-
-def taken_back(as_of: date, known_at: datetime | None = None) -> dict[tuple[int, date], set[str]]:
-    """Return {(line id, day of the work): portions} whose replacement no longer stands on a day.
-
-    What was never true stands on no day, what was only taken back until then; a replacement that
-    was recorded again stands.
-    """
-    rows = Evidence.objects.filter(withdraws__isnull=False, basis=Basis.REPLACEMENT)
-    if known_at is not None:
-        rows = rows.filter(recorded_at__lte=known_at)
-    backs = {
-        row.withdraws_id: row
-        for row in rows.order_by("id")
-        if row.counts_from or localdate(row.recorded_at) <= as_of
-    }
-    if not backs:
-        return {}
-    lines = {row.line_id for row in backs.values()}
-    works = Evidence.objects.filter(line__in=lines, basis=Basis.REPLACEMENT, withdraws=None)
-    if known_at is not None:
-        works = works.filter(recorded_at__lte=known_at)
-    gone, stands = {}, {}
-    for work in works:
-        of = gone if work.pk in backs else stands
-        of.setdefault((work.line_id, work.observed_on), set()).add(work.portion)
-    left = {key: portions - stands.get(key, set()) for key, portions in gone.items()}
-    return {key: portions for key, portions in left.items() if portions}
-
-
-def _facts_on(lines: set[int], as_of: date, known_at: datetime | None) -> dict[int, str]:
-    """Return {line id: key of its facts} at the end of a day."""
+    """What stands of each work; where a part was taken back, what the line is known as now."""
     changes = CategoryChange.objects.filter(
-        line_id__in=lines, effective_on__lte=as_of, decision__isnull=False
+        line=OuterRef("line"), effective_on__lte=as_of, decision__isnull=False
     )
     if known_at is not None:
         changes = changes.filter(recorded_at__lte=known_at)
-    ordered = changes.order_by("line_id", "effective_on", "recorded_at", "id")
-    return dict(ordered.values_list("line_id", "decision__facts_key"))
-
-
-def _what_stands(row: tuple, gone: set[str], facts: dict[int, str]) -> tuple | None:
-    """Return a work without the portions whose replacement was taken back; None: nothing is left.
-
-    What is left came to what the line is known as now.
-    """
-    pk, line_id, done_on, before, after, *done = row
-    left = [was and name not in gone for was, name in zip(done, _PORTIONS, strict=True)]
-    return (pk, line_id, done_on, before, facts.get(line_id, after), *left) if any(left) else None
-
-
-_PORTIONS = ("SYSTEM", "CUSTOMER", "CONNECTOR")
+    last = changes.order_by("-effective_on", "-recorded_at", "-id").values("decision__facts_key")
+    whole = Q(
+        system_stands=F("system_replaced"), customer_stands=F("customer_replaced"),
+        connector_stands=F("connector_replaced"),
+    )  # fmt: skip
+    is_now = Coalesce(Subquery(last[:1]), F("facts_after"))
+    works = Replacement.objects.standing(as_of, known_at).annotate(
+        facts_left=Case(When(whole, then=F("facts_after")), default=is_now)
+    )
+    return works.order_by("replaced_on", "id").values_list(
+        "id", "line_id", "replaced_on", "facts_before", "facts_left",
+        "system_stands", "customer_stands", "connector_stands",
+    )  # fmt: skip
 
 
 def _settled(as_of: date, known_at: datetime | None) -> set[int]:
     """Lines whose work left an unknown portion that was shown to be non-lead afterwards."""
-    works = Replacement.objects.filter(
-        replaced_on__lte=as_of, category_after=Category.UNKNOWN, category_before__in=_COUNTED
+    works = Replacement.objects.standing(as_of, known_at).filter(
+        category_after=Category.UNKNOWN, category_before__in=_COUNTED
     )
-    if known_at is not None:
-        works = works.filter(accepted_at__lte=known_at)
     ids = list(works.values_list("line_id", flat=True).distinct())
     settled = set()
     for start in range(0, len(ids), 500):

@@ -1,9 +1,12 @@
 """Completion records: handed in by the contractor, accepted or returned by the utility."""
 
-from django.db import models
-from django.db.models import Q
+from datetime import date, datetime
 
-from services_inventory.models import Document, ServiceLine
+from django.db import models
+from django.db.models import Case, Exists, F, OuterRef, Q, Value, When
+
+from services_inventory.domain.evidence import Basis
+from services_inventory.models import Document, Evidence, ServiceLine
 
 from .pulls import PullRecord
 from .tools import ToolStringRecord
@@ -85,6 +88,49 @@ class CompletionReview(models.Model):
         return f"{self.get_answer_display()} by {self.reviewed_by}"
 
 
+class ReplacementQuerySet(models.QuerySet):
+    """Reads of accepted work."""
+
+    def standing(self, as_of: date, known_at: datetime | None = None) -> "ReplacementQuerySet":
+        """Keep the work up to a day whose record stands; every reader begins here.
+
+        What was never true stands on no day, what was only taken back until then; what was
+        recorded again stands. `system_stands`, `customer_stands` and `connector_stands` tell
+        which of the replaced portions are left.
+
+        Parameters
+        ----------
+        known_at : only what was accepted and recorded by this moment counts
+        """
+        known = Q() if known_at is None else Q(recorded_at__lte=known_at)
+        backs = Evidence.objects.filter(
+            known, Q(counts_from__isnull=False) | Q(recorded_at__date__lte=as_of),
+            basis=Basis.REPLACEMENT, withdraws__gt=0,
+        )  # fmt: skip
+        laid = Evidence.objects.filter(
+            known, line=OuterRef("line"), observed_on=OuterRef("replaced_on"),
+            basis=Basis.REPLACEMENT, withdraws=None,
+        )  # fmt: skip
+        gone, left = (Q(pk__in=backs.values("withdraws")), ~Q(pk__in=backs.values("withdraws")))
+        touched = Q(line__in=backs.values("line"))
+        rows = self.filter(replaced_on__lte=as_of)
+        if known_at is not None:
+            rows = rows.filter(accepted_at__lte=known_at)
+        for portion in ("system", "customer", "connector"):
+            of = laid.filter(portion=portion.upper())
+            stands = ~Exists(of.filter(gone)) | Exists(of.filter(left))
+            rows = rows.annotate(
+                **{
+                    f"{portion}_stands": Case(
+                        When(touched & ~stands, then=Value(False)),
+                        default=F(f"{portion}_replaced"),
+                    )
+                }
+            )
+        some = Q(system_stands=True) | Q(customer_stands=True) | Q(connector_stands=True)
+        return rows.filter(~touched | some)
+
+
 class Replacement(models.Model):
     """An accepted piece of work, once: the facts before and after, and the day it was done.
 
@@ -106,6 +152,8 @@ class Replacement(models.Model):
     connector_replaced = models.BooleanField(default=False)
     length_ft = models.FloatField(null=True, blank=True)
     accepted_at = models.DateTimeField()
+
+    objects = ReplacementQuerySet.as_manager()
 
     def __str__(self):
         return f"line {self.line_id} on {self.replaced_on}"

@@ -9,9 +9,16 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
-from ..models import ChangeOrder, CompletionRecord, Contractor, PayItem, StatementLine
+from ..models import (
+    ChangeOrder,
+    CompletionRecord,
+    Contractor,
+    PayItem,
+    Replacement,
+    StatementLine,
+)
 
 CENT = Decimal("0.01")
 _Measure = PayItem.Measure
@@ -61,16 +68,32 @@ def quantity_of(item: PayItem, record: CompletionRecord) -> Decimal:
 
 
 def accepted_records(contractor: Contractor, first: date, last: date):
-    """Return accepted records of work of a period, oldest first."""
+    """Return accepted records of work of a period whose record stands, oldest first."""
     return (
-        CompletionRecord.objects.filter(
-            work_order__contractor=contractor,
-            review__answer="ACCEPTED",
-            finished_on__range=(first, last),
-        )
+        _accepted(contractor)
+        .exclude(replaced_and_taken_back())
+        .filter(finished_on__range=(first, last))
         .select_related("work_order__line__premise", "review")
         .order_by("finished_on", "id")
     )
+
+
+def _accepted(contractor: Contractor):
+    return CompletionRecord.objects.filter(
+        work_order__contractor=contractor, review__answer="ACCEPTED"
+    )
+
+
+def replaced_and_taken_back() -> Q:
+    """Tell of a record of completion whether what it says was replaced was taken back since."""
+    stands = Replacement.objects.standing(date.max).filter(completion=OuterRef("pk"))
+    return Q(replacement__isnull=False) & ~Exists(stands)
+
+
+def unpaid_taken_back(contractor: Contractor) -> int:
+    """Return how many records are not due because of that."""
+    gone = _accepted(contractor).filter(replaced_and_taken_back())
+    return gone.exclude(pk__in=StatementLine.objects.values("completion")).count()
 
 
 def due(contractor: Contractor, first: date, last: date) -> list[Due]:

@@ -21,7 +21,7 @@ from .operations import (
     statement_make,
     terms_set,
 )
-from .quantities import due
+from .quantities import due, unpaid_taken_back
 from .statements import by_funding, by_item, lines_of, statement_workbook, totals, totals_to_date
 
 PAY = ("replacements.pay_contractors",)
@@ -129,6 +129,7 @@ class PaymentView(WorkView):
             "held": retainage_held(contractor),
             "open_total": sum((line.amount for line in open_lines), Decimal(0)),
             "open_records": len({line.completion.pk for line in open_lines if line.completion}),
+            "taken_back": unpaid_taken_back(contractor),
             "statements": [(each, totals(each)) for each in statements],
             "forms": {
                 "item": ItemForm(initial={"valid_from": day_of_page}),

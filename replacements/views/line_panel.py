@@ -1,5 +1,7 @@
 """What a line's page shows of the work on it: orders, replacements, and the way to a new order."""
 
+from services_inventory.today import today
+
 from ..models import WorkOrder
 
 
@@ -8,9 +10,11 @@ def work_panel(request, line) -> dict | None:
     if not request.user.has_perm("replacements.view_all_work"):
         return None
     orders = WorkOrder.objects.filter(line=line).select_related("contractor").order_by("-id")
+    stands = line.replacements.standing(today())
     context = {
         "orders": orders[:10],
-        "replacements": line.replacements.order_by("-replaced_on")[:5],
+        "replacements": stands.order_by("-replaced_on")[:5],
+        "taken_back": line.replacements.exclude(pk__in=stands.values("pk"))[:5],
         "may_order": _may_order(request.user, line, orders),
         "line": line,
     }

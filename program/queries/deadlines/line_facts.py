@@ -179,7 +179,8 @@ def works(
     window_open = add_months(as_of, -months)
     first = add_months(as_of, -months - 12)
     rows = (
-        Replacement.objects.filter(_kept(chosen), replaced_on__range=(first, as_of))
+        Replacement.objects.standing(as_of)
+        .filter(_kept(chosen), replaced_on__gte=first)
         .order_by("replaced_on", "id")
         .values_list(
             "completion__work_order__number",

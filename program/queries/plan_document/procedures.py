@@ -34,7 +34,7 @@ def procedure(case: Case) -> Known:
     """The methods used so far and the cautions that stand on every job sheet."""
     known = Known()
     used = dict(
-        Replacement.objects.filter(replaced_on__lte=case.as_of, accepted_at__lte=case.known_at)
+        Replacement.objects.standing(case.as_of, case.known_at)
         .order_by()
         .values_list("completion__method_used")
         .annotate(n=Count("id"))

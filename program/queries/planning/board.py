@@ -111,9 +111,7 @@ def _counts(as_of: date) -> dict[str, Counter]:
     return {
         "planned": _by_hood(orders),
         "overdue": _by_hood(orders.filter(due_on__lt=as_of)),
-        "done": _by_hood(
-            Replacement.objects.filter(category_after="NON_LEAD", replaced_on__lte=as_of)
-        ),
+        "done": _by_hood(Replacement.objects.standing(as_of).filter(category_after="NON_LEAD")),
         "sensitive": _sensitive(),
         "consented": _consented(),
     }

@@ -8,6 +8,7 @@ what an inspection found may not, as it is known of verified lines only because 
 
 import random
 from collections.abc import Iterable
+from datetime import date
 
 from program.planning.unknowns import LineFacts
 from replacements.models import Replacement
@@ -51,8 +52,8 @@ def _settled() -> dict[int, bool]:
         for line, to in changes.values_list("line_id", "to_category").iterator(CHUNK)
     }
     # Work on a line that was still unknown makes it non-lead without saying what it was.
-    blind = Replacement.objects.filter(category_before="UNKNOWN").values_list("line_id", flat=True)
-    for line in blind:
+    blind = Replacement.objects.standing(date.max).filter(category_before="UNKNOWN")
+    for line in blind.values_list("line_id", flat=True):
         found.pop(line, None)
     seen = Evidence.objects.filter(
         basis__in=SEEN, withdrawn_by__isnull=True, withdraws__isnull=True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 from program.models import InspectionDraw
 from program.planning.unknowns import (
@@ -57,7 +58,8 @@ def _found(draw: InspectionDraw) -> dict[str, bool]:
     for start in range(0, len(pks), 500):
         part = list(pks)[start : start + 500]
         was = dict(
-            Replacement.objects.filter(line_id__in=part, replaced_on__gte=draw.drawn_on)
+            Replacement.objects.standing(date.max)
+            .filter(line_id__in=part, replaced_on__gte=draw.drawn_on)
             .order_by("-replaced_on")
             .values_list("line_id", "category_before")
         )

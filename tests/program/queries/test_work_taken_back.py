@@ -1,16 +1,27 @@
 """Replacements taken back: counts, rate and pool follow; what was filed stays. Constructed."""
 
+import re
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 
 from program.domain.counting import CountKind
-from program.models import PoolFreeze
+from program.models import Notice, PoolFreeze
+from program.notices.owed import owed_for_events
+from program.operations.notices import notices_owe
 from program.operations.pools import pools_freeze_due
 from program.operations.submission_verify import submission_verify
 from program.operations.submissions import submission_freeze
+from program.queries.customer_work import _replaced_on
+from program.queries.deadlines.line_facts import works
+from program.queries.plan_document.case import Case
+from program.queries.plan_document.procedures import procedure
+from program.queries.planning.board import _counts
+from program.queries.pools import _work_days, replaced_on
 from program.queries.rates import counts_on, rate_on, year_records
 from program.queries.replacements import counted_works, full_replacements, kinds_by_year
+from program.rules import rules_in_force
 from services_inventory.models import Evidence
 from services_inventory.operations.evidence import evidence_record_again, evidence_withdraw
 from services_inventory.queries.counts import category_counts_on
@@ -107,3 +118,61 @@ def test_what_was_filed_stays_and_can_be_built_again_to_the_byte(wrong_house):
     filed = submission_freeze(year=2030, by="manager", at=NOW, today=TODAY)
     back(wrong_house)
     assert submission_verify(submission=filed).agrees
+
+
+def test_every_reader_of_work_begins_with_what_stands():
+    """But those who are given the works by a reader that did, and a line's own list of them."""
+    root = Path(__file__).parents[3]
+    allowed = r"standing\(|bulk_create\(|filter\(id__in=ids\)|exclude\(pk__in=stands"
+    reads = re.compile(rf"(?:Replacement\.objects|line\.replacements)\s*\.(?!{allowed}).*")
+    found = [
+        f"{path.relative_to(root)}: {hit.group()}"
+        for app in ("services_inventory", "replacements", "program")
+        for path in (root / app).rglob("*.py")
+        for hit in reads.finditer(path.read_text())
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize("portions", [("SYSTEM", "CUSTOMER"), ("SYSTEM",)])
+def test_notice_of_work_taken_back_is_called_off_and_owed_again_when_it_stands(portions):
+    (only,) = lines([("LEAD", "LEAD", "")])
+    work = replaced(only, date(2028, 6, 7))
+    notices_owe(TODAY)
+    notice = Notice.objects.get(line=only, subject=f"replacement-{work.pk}")
+    rows = back(only, portions=portions)
+    notices_owe(LATER.date())
+    notice.refresh_from_db()
+    assert bool(notice.withdrawn_on) is (len(portions) == 2)
+    if len(portions) == 2:
+        assert notice.withdrawn_why == "The record of that work was taken back."
+    for row in rows:
+        evidence_record_again(
+            evidence=row, by="manager", recorded_at=LATER + timedelta(days=1), reason="It was ours"
+        )
+    notices_owe(LATER.date() + timedelta(days=1))
+    notice.refresh_from_db()
+    assert notice.withdrawn_on is None
+
+
+def test_no_notice_sample_or_count_comes_of_work_taken_back():
+    """Each reader is asked with the work, without it, and with it as was known then."""
+    utility()
+    (only,) = lines([("LEAD", "LEAD", "")])
+    day = date(2031, 1, 2)
+    work = replaced(only, day, NOW)
+    on, rules = LATER.date(), rules_in_force()
+    readers = {
+        "notice": lambda: len(list(owed_for_events(on, rules))),
+        "sample": lambda: len(list(works(on, rules, 10))),
+        "neighborhoods": lambda: sum(_counts(on)["done"].values()),
+        "method": lambda: len(procedure(Case(as_of=on, known_at=LATER)).tables),
+        "customer work": lambda: len(_replaced_on([only.pk], on)),
+        "day of the pool": lambda: len(replaced_on(day)),
+        "days of a year": lambda: len(_work_days(date(2031, 1, 1), on, None)),
+    }
+    assert {name: read() for name, read in readers.items()} == dict.fromkeys(readers, 1)
+    back(only)
+    assert {name: read() for name, read in readers.items()} == dict.fromkeys(readers, 0)
+    assert replaced_on(day, NOW) == {only.pk: "LEAD"}
+    assert work.pk and _work_days(day, on, NOW) == {(only.pk, day)}

@@ -18,7 +18,7 @@ from replacements.payments.operations import (
     statement_make,
     terms_set,
 )
-from replacements.payments.quantities import due
+from replacements.payments.quantities import due, unpaid_taken_back
 from replacements.payments.statements import (
     by_funding,
     lines_of,
@@ -26,6 +26,8 @@ from replacements.payments.statements import (
     totals,
     totals_to_date,
 )
+from services_inventory.models import Evidence
+from services_inventory.operations.evidence import evidence_withdraw
 from tests.replacements.factories import REVIEW, contractor, handed_in, order, user
 
 pytestmark = pytest.mark.django_db
@@ -203,3 +205,15 @@ def test_a_manager_writes_a_contractor_reads_its_own_others_find_nothing(client,
     assert [client.get(page).status_code for page in pages] == [404, 404, 404]
     client.force_login(user("compliance", "Compliance staff"))
     assert client.get(address).status_code == 403
+
+
+def test_work_whose_record_was_taken_back_is_not_due_and_said(company):
+    items(company)
+    record = accepted(company, length_ft=35.5)
+    assert due(company, *APRIL)
+    for row in Evidence.objects.filter(line=record.work_order.line, basis="REPLACEMENT"):
+        evidence_withdraw(
+            evidence=row, by="manager", recorded_at=REVIEW, reason="It was 14", never_true=True
+        )
+    assert due(company, *APRIL) == []
+    assert unpaid_taken_back(company) == 1
