@@ -22,6 +22,11 @@ class PoolFreeze(models.Model):
     def __str__(self):
         return f"pool of program year {self.program_year}: {self.size}"
 
+    @property
+    def before(self) -> int | None:
+        """Lines of the pool of the year before; None for the first one, which had none."""
+        return self.carried + self.removed if self.program_year > 1 else None
+
 
 class PoolLine(models.Model):
     """A line in a frozen pool, with the category it had on that day."""

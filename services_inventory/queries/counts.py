@@ -3,12 +3,15 @@
 from datetime import date, datetime
 from typing import NamedTuple
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Case, Count, Exists, F, OuterRef, Q, QuerySet, Value, When
 
 from ..domain.classification import Category
 from ..models import CategoryChange, Neighborhood, ServiceLine
 
 Cells = dict[int | None, dict[str, int]]
+# What lies in no neighborhood: outside every boundary (None), or without a position.
+NO_POSITION = 0
+NOWHERE_NAMES = ((None, "Outside every boundary"), (NO_POSITION, "No position"))
 NONE_YET = {category.value: 0 for category in Category}
 
 
@@ -52,7 +55,7 @@ def in_all(cells: Cells) -> dict[str, int]:
 
 
 def neighborhood_counts() -> list[dict]:
-    """Return one dict a neighborhood (id, name, counts, total), by name; None is 'outside'."""
+    """Return one dict a neighborhood (id, name, counts, total), by name; then what is in none."""
     return named_counts(counted(Q()))
 
 
@@ -61,8 +64,8 @@ def named_counts(cells: Cells) -> list[dict]:
     names = [*Neighborhood.objects.order_by("name").values_list("id", "name")]
     return [
         {"id": pk, "name": name, **with_total(cells.get(pk, {}))}
-        for pk, name in [*names, (None, "Outside every boundary")]
-        if pk is not None or any(cells.get(None, {}).values())
+        for pk, name in [*names, *NOWHERE_NAMES]
+        if pk or any(cells.get(pk, {}).values())
     ]
 
 
@@ -98,7 +101,7 @@ def cells_on(day: date, known_at: datetime | None = None, now: Cells | None = No
         cells = {place: dict(row) for place, row in now.items()}
         _add(cells, ServiceLine.objects.filter(id__in=moved, category__isnull=False), -1)
         then = then.filter(line_id__in=moved)
-    _add(cells, then, 1, "line__neighborhood_id", "to_category")
+    _add(cells, then, 1, "line__", "to_category")
     return cells
 
 
@@ -158,10 +161,23 @@ def counts_of_day(
     return [*named_counts(cells), {"id": None, "name": "Whole town", **in_all(cells)}]
 
 
-def _add(
-    cells: Cells, rows: QuerySet, sign: int, place: str = "neighborhood_id", what: str = "category"
-) -> None:
-    counts = rows.order_by().values_list(place, what).annotate(n=Count("*"))
+def place_of(line: str = "") -> Case:
+    """Return a line's neighborhood id, or why it is in none; it reads the premises of all lines."""
+    within = {f"{line}neighborhood__isnull": False}
+    return Case(
+        When(**within, then=F(f"{line}neighborhood_id")),
+        When(**{f"{line}premise__latitude__isnull": True}, then=Value(NO_POSITION)),
+    )
+
+
+def _add(cells: Cells, rows: QuerySet, sign: int, line: str = "", what: str = "category") -> None:
+    place = f"{line}neighborhood_id"
+    counts = list(rows.order_by().values_list(place, what).annotate(n=Count("*")))
+    if any(pk is None for pk, *_ in counts):
+        # Only these lines' premises are looked at.
+        nowhere = rows.filter(**{f"{line}neighborhood__isnull": True}).order_by()
+        counts = [row for row in counts if row[0] is not None]
+        counts += nowhere.values_list(place_of(line), what).annotate(n=Count("*"))
     for pk, category, number in counts:
         cell = cells.setdefault(pk, {})
         cell[category] = cell.get(category, 0) + sign * number

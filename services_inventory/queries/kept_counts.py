@@ -12,6 +12,7 @@ from django.core.cache import cache
 from django.db.models import Max, Q, QuerySet
 
 from ..models import CategoryChange, Evidence, PremiseChange, ServiceLine
+from .counts import NO_POSITION
 from .marks import batch_mark
 
 Cells = dict[int | None, dict[Hashable, int]]
@@ -94,5 +95,6 @@ def _brought_up_to(now: Mark, then: Mark, cells: Cells, counted) -> Cells | None
     touched = Q(neighborhood__in=places - {None})
     if None in places:
         touched |= Q(neighborhood__isnull=True)
+        places.add(NO_POSITION)
     rest = {place: counts for place, counts in cells.items() if place not in places}
     return {**rest, **counted(touched)}

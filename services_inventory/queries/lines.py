@@ -11,7 +11,7 @@ from django.db.models.lookups import GreaterThan
 from ..domain.classification import Category
 from ..models import Neighborhood, Premise, ServiceLine
 from . import keyset
-from .counts import in_all
+from .counts import NO_POSITION, in_all
 from .counts_now import cells_now
 
 COUNTED = 2000
@@ -168,7 +168,7 @@ def _ordered(found: dict[str, int]) -> dict[str, int]:
 def _from_counts_now(neighborhoods: list | None) -> dict[str, int]:
     cells = cells_now()
     if neighborhoods is not None:
-        wanted = {None if place == NOWHERE else place for place in neighborhoods}
+        wanted = set(neighborhoods) | ({None, NO_POSITION} if NOWHERE in neighborhoods else set())
         cells = {place: counts for place, counts in cells.items() if place in wanted}
     return _ordered(in_all(cells))
 

@@ -14,8 +14,7 @@ from itertools import product
 import numpy as np
 from scipy.special import expit
 
-from program.operations.plans.places import interval
-from program.planning.unknowns import LineFacts, lead_shares
+from program.planning.unknowns import LineFacts, interval, lead_shares
 
 DECADES = tuple(range(1890, 1980, 10))
 LEVEL, BY_DECADE, BY_HOOD, BY_CELL = -1.8, 0.8, 0.7, 0.4  # 14 % in the middle; log odds

@@ -9,6 +9,7 @@ from program.operations.plans.places import unknown_lines
 from program.planning.unknowns import BadUnknowns, inspection_list
 from program.queries.planning.asked import PlanError
 from program.queries.planning.pool import open_lines
+from services_inventory.queries.counts import NO_POSITION, NOWHERE_NAMES
 
 
 def inspections_draw(
@@ -24,7 +25,11 @@ def inspections_draw(
     unknown = unknown_lines(lines, seed)
     if not unknown.chances:
         raise PlanError("No line is unknown, so there is nothing to inspect.")
-    strata = {line.location_id: line.neighborhood or "Outside every boundary" for line in lines}
+    nowhere = dict(NOWHERE_NAMES)
+    strata = {
+        line.location_id: line.neighborhood or nowhere[NO_POSITION if line.lat is None else None]
+        for line in lines
+    }
     try:
         found = inspection_list(unknown.chances, strata, budget, random_share, seed)
     except BadUnknowns as error:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from program.planning.priority import Normalization, Score, default_factors, missing, scores
-from program.planning.unknowns import Comparison, LeadShares, choose
+from program.planning.unknowns import Comparison, LeadShares, choose, interval
 from program.planning.unknowns.features import BadUnknowns
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.checking import FIGURES
@@ -193,19 +193,3 @@ def _place(hood, lines, unknown: UnknownLines, said, sensitive: int, score: Scor
         sensitive,
         score,
     )
-
-
-def interval(count: int, shares: np.ndarray | None) -> tuple[int, int]:
-    """The middle 90 % of the number of lead or GRR lines among unknown ones.
-
-    Parameters
-    ----------
-    shares : draws of the share of lead; None where nothing is known of it.
-    """
-    import numpy as np
-
-    if not count or shares is None:
-        return 0, count
-    numbers = np.random.default_rng(count).binomial(count, shares)
-    low, high = np.quantile(numbers, (0.05, 0.95), method="inverted_cdf")
-    return int(low), int(high)

@@ -13,7 +13,7 @@ from program.planning.unknowns.inspection import (
     inspection_list,
 )
 from program.planning.unknowns.logistic import LeadModel, fit
-from program.planning.unknowns.shares import LeadShares, lead_shares
+from program.planning.unknowns.shares import LeadShares, interval, lead_shares
 from program.planning.unknowns.validation import (
     CalibrationBin,
     Comparison,
@@ -39,6 +39,7 @@ __all__ = [
     "estimate_share",
     "fit",
     "inspection_list",
+    "interval",
     "lead_shares",
     "spatial_folds",
 ]

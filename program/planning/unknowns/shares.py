@@ -124,6 +124,22 @@ def _known_or_drawn(rng, known, values, asked, spread: float, runs: int) -> dict
     return found | {name: spread * rng.standard_normal(runs) for name in new}
 
 
+def interval(count: int, shares: np.ndarray | None) -> tuple[int, int]:
+    """The middle 90 % of the number of lead or GRR lines among unknown ones.
+
+    Parameters
+    ----------
+    shares : draws of the share of lead; None where nothing is known of it.
+    """
+    import numpy as np
+
+    if not count or shares is None:
+        return 0, count
+    numbers = np.random.default_rng(count).binomial(count, shares)
+    low, high = np.quantile(numbers, (0.05, 0.95), method="inverted_cdf")
+    return int(low), int(high)
+
+
 def cell_of(line: LineFacts) -> Cell:
     """The neighborhood and install decade of a line."""
     return line.neighborhood, line.decade

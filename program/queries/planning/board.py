@@ -14,6 +14,7 @@ from program.rules import rules_in_force
 from replacements.models import Consent, Replacement, WorkOrder
 from services_inventory.models import ServiceLine
 from services_inventory.models.places import COMMON_KIND
+from services_inventory.queries.counts import place_of
 from services_inventory.queries.counts_now import neighborhood_counts_now
 from services_inventory.queries.kept_counts import Cells, facts_mark, kept_cells
 from services_inventory.queries.neighborhoods import boundaries_geojson
@@ -120,7 +121,7 @@ def _counts(as_of: date) -> dict[str, Counter]:
 def _by_hood(rows) -> Counter:
     """Count lines, each once; asked so that databases begin with the rows, not with all lines."""
     lines = ServiceLine.objects.filter(pk__in=rows.order_by().values("line_id")).order_by()
-    return Counter(dict(lines.values_list("neighborhood_id").annotate(n=Count("id"))))
+    return Counter(dict(lines.values_list(place_of()).annotate(n=Count("id"))))
 
 
 def _sensitive() -> Counter:
@@ -139,7 +140,7 @@ def _sensitive_cells(kept: Q) -> Cells:
         category__in=OPEN,
         premise__kind__in=SENSITIVE,
     )
-    rows = lines.order_by().values_list("neighborhood_id", "premise__kind")
+    rows = lines.order_by().values_list(place_of(), "premise__kind")
     for place, kind, number in rows.annotate(n=Count("id")):
         cells.setdefault(place, {})[kind] = number
     return cells
@@ -151,7 +152,7 @@ def _consented() -> Counter:
     rows = (
         Consent.objects.filter(Exists(known))
         .order_by("answered_on", "id")
-        .values_list("line_id", "answer", "line__neighborhood_id")
+        .values_list("line_id", "answer", place_of("line__"))
     )
     last = {line: (answer, hood) for line, answer, hood in rows.iterator(CHUNK)}
     return Counter(hood for answer, hood in last.values() if answer == "GIVEN")

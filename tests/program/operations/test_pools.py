@@ -23,6 +23,8 @@ def test_the_pools_roll_forward_by_what_was_found():
     made = pools_freeze_due(as_of=date(2030, 12, 31), by="manager", at=NOW)
     assert [(p.size, p.added, p.removed) for p in made] == [(20, 0, 0), (19, 0, 1), (20, 1, 0)]
     assert (made[0].lead, made[0].grr, made[0].unknown) == (10, 4, 6)
+    assert [p.before for p in made] == [None, 20, 19]
+    assert all(p.before + p.added - p.removed == p.size for p in made[1:])
     # 3 of 10 lead and 1 of 4 GRR lines are replaced in full, 1 line was found lead
     assert (made[2].lead, made[2].grr, made[2].unknown) == (8, 3, 5)
 

@@ -21,8 +21,10 @@ DAYS = [date(2028, 2, 28), date(2028, 3, 1), date(2028, 3, 5), date(2028, 3, 9)]
 
 @pytest.fixture
 def history():
-    """Return the town's lines after some news on later days."""
+    """Return the town's lines after some news on later days; four have no position."""
     lines = small_town()
+    lost = [line.premise_id for line in lines[36:40]]
+    Premise.objects.filter(pk__in=lost).update(latitude=None, longitude=None)
     for number, line in enumerate(lines[::5]):
         evidence_record(
             line=line, portion="SYSTEM", material="LEAD", basis="RECORD_DRAWING", by="clerk",
@@ -32,7 +34,7 @@ def history():
 
 
 def recount(day, known_at=None) -> dict:
-    """Return {(neighborhood id, category): lines}, one line after the other."""
+    """Return {(neighborhood id or why in none, category): lines}, one line after the other."""
     found = {}
     for line in ServiceLine.objects.all():
         changes = CategoryChange.objects.filter(line=line, effective_on__lte=day)
@@ -40,7 +42,8 @@ def recount(day, known_at=None) -> dict:
             changes = changes.filter(recorded_at__lte=known_at)
         last = changes.order_by("effective_on", "recorded_at", "id").last()
         if last and last.to_category:
-            key = (line.neighborhood_id, last.to_category)
+            nowhere = 0 if line.premise.latitude is None else None
+            key = (line.neighborhood_id or nowhere, last.to_category)
             found[key] = found.get(key, 0) + 1
     return found
 
@@ -58,6 +61,11 @@ def test_counts_equal_a_recount(day, known, history):
     }
     assert counted == recount(day, known_at)
     assert rows[-1]["total"] == sum(counted.values())
+
+
+def test_no_position_and_outside_every_boundary_are_two_rows(history):
+    rows = {row["name"]: row["total"] for row in counts_of_day(date(2028, 12, 31))}
+    assert (rows["No position"], rows["Outside every boundary"]) == (4, 8)
 
 
 def test_today_equals_the_standing(history):

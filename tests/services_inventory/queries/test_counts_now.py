@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 import pytest
+from django.core.cache import cache
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -54,6 +55,15 @@ def test_nothing_is_counted_while_nothing_changes(lines):
     with CaptureQueriesContext(connection) as asked:
         category_counts_now()
     assert not [row for row in asked.captured_queries if "COUNT" in row["sql"]]
+
+
+def test_a_line_without_a_position_stays_in_its_own_row(lines):
+    Premise.objects.filter(pk=lines[38].premise_id).update(latitude=None, longitude=None)
+    cache.clear()
+    equal_to_a_full_count()
+    dug_up(lines[38])
+    equal_to_a_full_count()
+    assert [row["LEAD"] for row in neighborhood_counts_now() if row["name"] == "No position"] == [1]
 
 
 @pytest.mark.parametrize("at", [2, 38])  # in a neighborhood, and in none
