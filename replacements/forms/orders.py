@@ -56,7 +56,7 @@ class OrderForm(forms.Form):
     groundwater = forms.NullBooleanField(
         label="Groundwater above the pipe",
         required=False,
-        widget=forms.Select(choices=[("", "not known"), ("true", "yes"), ("false", "no")]),
+        widget=forms.Select(choices=[("", "not known"), ("True", "yes"), ("False", "no")]),
     )
     required_cover_ft = figure("Least cover by the local code, ft")
     frozen_to_ft = figure("Ground frozen to, ft")

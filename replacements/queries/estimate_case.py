@@ -39,7 +39,9 @@ from .planned_pull import (
     PIPE_STATE,
     assumed_of,
     bends_of,
+    groundwater_counted,
     joints_of,
+    old_pipe_counted,
     planned_expander_in,
     string_case,
 )
@@ -100,7 +102,7 @@ def case_kept(
         the radius of a bend by its `bend_code`
     """
     case = string_case(order, string, as_of, pipe_state=pipe_state)
-    old, new = case.old_pipe, case.new_pipe
+    old, new = old_pipe_counted(order), case.new_pipe
     kinds = {part.component.kind for part in string.parts}
     return {
         "method": case.method.value,
@@ -114,7 +116,7 @@ def case_kept(
         "bends": [_bend_kept(bend, measured) for bend in bends_of(order)],
         **_bending(case),
         "joints": [[joint.station_ft, joint.kind.value] for joint in joints_of(order)],
-        "groundwater": bool(order.groundwater),
+        "groundwater": groundwater_counted(order),
         "spacer": not kinds or Kind.SPACER in kinds or case.method is Method.PULL_OUT,
         "limits_lbf": kept_limits(limits_of(case, anchor_lbf)),
         "drag_limits_lbf": drag_limits_of(case),
@@ -147,6 +149,7 @@ def changed_since(
 
 
 _IN_WORDS = {
+    "assumed": "what nobody measured",
     "new_weight_lb_ft": "new pipe",
     "expander_in": "expander",
     "length_ft": "length",

@@ -11,6 +11,8 @@ from ..domain.pull_force import (
     Bend,
     Joint,
     JointKind,
+    SoilFamily,
+    soils,
 )
 from ..domain.tool_strings import (
     BadComponent,
@@ -67,7 +69,34 @@ def assumed_of(order: WorkOrder) -> frozenset[str]:
     """Return the inputs of an estimate that nobody measured on this line."""
     measured = order.old_nominal_in and (order.old_outside_in or order.old_grade)
     found = set() if measured else {"old_pipe"}
-    return frozenset(found | ({"groundwater"} if order.groundwater is None else set()))
+    wet = order.groundwater is None and _in_sand(order)
+    return frozenset(found | ({"groundwater"} if wet else set()))
+
+
+def old_pipe_counted(order: WorkOrder) -> pipes.Pipe:
+    """Return the old pipe that a force is counted for: of a class that nobody told the heaviest.
+
+    Raises
+    ------
+    PipeError: the tables have no such pipe, or the measured one cannot be.
+    """
+    usual = old_pipe_of(order)
+    if order.old_outside_in or order.old_grade:
+        return usual
+    grades = pipes.grades_of(order.old_material)
+    known = [g for g in grades if usual.nominal_in in pipes.sizes_of(order.old_material, g)]
+    every = (pipes.pipe(order.old_material, usual.nominal_in, grade) for grade in known)
+    return max(every, key=lambda pipe: pipe.outside_in, default=usual)
+
+
+def groundwater_counted(order: WorkOrder) -> bool:
+    """Return whether water is counted above the pipe; in sand also where nobody looked."""
+    return bool(order.groundwater) or (order.groundwater is None and _in_sand(order))
+
+
+def _in_sand(order: WorkOrder) -> bool:
+    """Whether the ground is of the kind in which water decides whether the hole holds."""
+    return order.soil in soils() and soils()[order.soil].family is SoilFamily.SAND
 
 
 def planned_expander_in(case: StringCase) -> float:

@@ -26,6 +26,7 @@ BENCHMARKS = {
     "drops": "tests.bench.drops",
     "mutations": "tests.bench.mutations",
     "coverage": "tests.bench.coverage",
+    "verdicts": "tests.bench.verdicts",
 }
 
 

@@ -4,8 +4,14 @@ from replacements.domain.pipes import hottest_f, weakest_resin
 
 ASSUMED = {
     "groundwater": (
-        "Nobody has recorded whether groundwater stands above the pipe.",
-        "Look in the pit; in sand it decides whether the hole holds.",
+        "Nobody has recorded whether groundwater stands above the pipe; it is counted as above it, "
+        "where sand runs into the hole and presses on the new pipe all along.",
+        "Look in the pit and have it put on the order; in sand it decides whether the hole holds.",
+    ),
+    "old_pipe": (
+        "Bore and weight class of the old pipe are not both on record; of a class not known, the "
+        "heaviest of the table is counted.",
+        "Measure bore and outside diameter in the pit and have them put on the order.",
     ),
     "resin": (
         f"The resin of the new pipe was not read; {weakest_resin()}, the weakest of the table, is "

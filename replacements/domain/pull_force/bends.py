@@ -107,7 +107,7 @@ def _string(case: PullCase, bend: Bend) -> Iterator[Finding]:
 
 
 def _tight(bend: Bend, level: Level, rule: str, what: str, length_in: float, needs: float):
-    needed = f"needs {inches(_up(needs))}" if needs < float("inf") else "has no room in the bore"
+    needed = f"needs {inches(_up(needs))}" if needs < float("inf") else "has no room in the bore."
     return Finding(
         level,
         rule,

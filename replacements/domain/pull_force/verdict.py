@@ -321,7 +321,7 @@ def _doubts(case: PullCase):
             f"{joints} wiped joints are left in the run.",
             "Dig out all but one.",
         )
-    if case.wet_sand:
+    if case.wet_sand and "groundwater" not in case.assumed:
         yield _caution(
             "WET_SAND",
             "Sand below the water table runs into the hole and presses on the new pipe all along.",

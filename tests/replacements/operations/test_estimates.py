@@ -1,5 +1,6 @@
 """An estimate as it is asked for, kept and shown: its inputs, its limits, and one number once."""
 
+import re
 from io import BytesIO
 
 import pytest
@@ -172,3 +173,35 @@ def test_the_form_of_a_string_asks_which_end_is_pulled():
     assert StringForm(given | {"pulled_end": "THICK"}, components=[first]).is_valid()
     unsaid = tool_string_record(work_order=work, parts=[(first, "")], by="crew", at=AT)
     assert ("STOP", "PULLED_END_UNKNOWN") in rules(unsaid.findings)
+
+
+@pytest.mark.parametrize("known", [None, True, False])
+def test_a_form_sent_back_untouched_keeps_what_is_known_of_the_water(known):
+    shown = str(OrderForm.of(order(groundwater=known))["groundwater"])
+    (chosen,) = re.findall(r'value="(\w*)" selected', shown)
+    form = OrderForm({"groundwater": chosen})
+    form.full_clean()
+    assert form.cleaned_data["groundwater"] is known
+
+
+def test_water_nobody_looked_for_counts_as_above_the_pipe_where_it_matters_and_only_there():
+    found = {}
+    for soil, known in (("MEDIUM_SAND", None), ("MEDIUM_SAND", True), ("STIFF_CLAY", None)):
+        made = estimate_make(work_order=order(soil=soil, groundwater=known), by="crew", at=AT)
+        found[soil, known] = made, {rule for _, rule in rules(made.result["findings"])}
+    looked, said = found["MEDIUM_SAND", True]
+    assumed, told = found["MEDIUM_SAND", None]
+    assert assumed.result["drag_high_lbf"] == looked.result["drag_high_lbf"]
+    assert ("ASSUMED_GROUNDWATER" in told, "WET_SAND" in told) == (True, False)
+    assert ("ASSUMED_GROUNDWATER" in said, "WET_SAND" in said) == (False, True)
+    assert "ASSUMED_GROUNDWATER" not in found["STIFF_CLAY", None][1]
+
+
+def test_lead_of_a_class_nobody_told_counts_as_the_heaviest():
+    forces = {}
+    for grade in ("", "AAA", "AA"):
+        made = estimate_make(work_order=order(old_grade=grade), by="crew", at=AT)
+        forces[grade] = made.high_lbf
+        told = ("CAUTION", "ASSUMED_OLD_PIPE") in rules(made.result["findings"])
+        assert told is (grade == "")
+    assert forces[""] == forces["AAA"] > forces["AA"]
