@@ -16,7 +16,7 @@ from typing import Self
 
 from replacements.domain.findings import Finding, Level
 from replacements.domain.people import Capacity
-from services_inventory.domain.days import add_months
+from services_inventory.domain.days import add_months, day_told
 from services_inventory.domain.regulation import Rules
 
 _WORDS = Path(__file__).resolve().parent.parent / "reference" / "consent_words.csv"
@@ -254,7 +254,7 @@ def _of_a_tenant(answer: OwnerAnswer | None, state: ConsentState) -> Iterable[Fi
     yield Finding(
         Level.CAUTION,
         "TENANT_IS_NOT_THE_OWNER",
-        f"A tenant agreed on {answer.answered_on}; that is not the owner's consent.",
+        f"A tenant agreed on {day_told(answer.answered_on)}; that is not the owner's consent.",
         "common practice, no source",
         "Ask the owner, or whoever manages the building for the owner.",
     )
@@ -311,7 +311,7 @@ def _findings(
         yield Finding(
             Level.CAUTION,
             "CONSENT_NOT_DOCUMENTED",
-            f"The answer of {answer.answered_on} has no paper, form or recording.",
+            f"The answer of {day_told(answer.answered_on)} has no paper, form or recording.",
             rules.effort_citation,
             "Attach the signed form, letter or note of the call.",
         )

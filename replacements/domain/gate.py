@@ -14,6 +14,7 @@ from replacements.domain.findings import Finding, Level, by_severity
 from replacements.domain.methods import is_pulled
 from replacements.domain.safety import JobSafety, PullSetup, site_findings
 from replacements.domain.tool_strings import JudgedRow
+from services_inventory.domain.days import day_told
 
 CREW = "the crew"
 COMPETENT = "the contractor's competent person"
@@ -172,23 +173,24 @@ def _estimate(made: EstimateOnRecord | None, string: StringOnRecord | None) -> I
     if string is not None and made.of_string != string.number:
         yield _stop(
             "ESTIMATE_OF_ANOTHER_STRING",
-            f"The estimate of {made.made_on} was made for another string than the one on record; "
-            "its limits are those of other parts.",
+            f"The estimate of {day_told(made.made_on)} was made for another string than the one on "
+            "record; its limits are those of other parts.",
             "Estimate again.",
             f"{CREW} or {UTILITY}",
         )
     elif made.changed:
         yield _stop(
             "ESTIMATE_OUT_OF_DATE",
-            f"Since the estimate of {made.made_on} this has changed: {', '.join(made.changed)}. "
-            "Its forces are those of another pull.",
+            f"Since the estimate of {day_told(made.made_on)} this has changed: "
+            f"{', '.join(made.changed)}. Its forces are those of another pull.",
             "Estimate again.",
             f"{CREW} or {UTILITY}",
         )
     if made.no_go:
         yield _stop(
             "ESTIMATE_NO_GO",
-            f"The estimate of {made.made_on} says no-go: a part would carry more than it may.",
+            f"The estimate of {day_told(made.made_on)} says no-go: a part would carry more than it "
+            "may.",
             "Do what its stops ask and estimate again, or have the order changed to another "
             "method.",
             f"{CREW}; another method: {UTILITY}",

@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 
 from replacements.domain.findings import Finding, Level
-from services_inventory.domain.days import add_months
+from services_inventory.domain.days import add_months, day_told
 
 FILE = Path(__file__).resolve().parent.parent / "reference" / "safety_rules.csv"
 
@@ -276,7 +276,7 @@ def ticket_findings(ticket: OneCallTicket | None, as_of: date) -> list[Finding]:
             Finding(
                 Level.CAUTION,
                 rule.rule,
-                f"Ticket {ticket.number} runs out on {ticket.expires_on}.",
+                f"Ticket {ticket.number} runs out on {day_told(ticket.expires_on)}.",
                 source,
                 "Renew it now if the work will not be done by then.",
             )

@@ -4,6 +4,7 @@ from datetime import date, datetime, timedelta
 
 from django.utils.timezone import localdate
 
+from services_inventory.domain.days import day_told
 from services_inventory.models import Document, ServiceLine
 
 from ..domain.people import LANGUAGES, Capacity
@@ -103,7 +104,7 @@ def consent_record(
         raise AccessError(f"An answer is one of {', '.join(Consent.Answer.values)}.")
     checked(capacity, language)
     if answered_on > localdate(recorded_at):
-        raise AccessError(f"The answer is dated {answered_on}, which has not come yet.")
+        raise AccessError(f"The answer is dated {day_told(answered_on)}, which has not come yet.")
     if answer == Consent.Answer.GIVEN and not given_by.strip():
         raise AccessError("Write the name of the person who gave consent.")
     since = owner_since(line, answered_on) or date.min

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils.timezone import localdate
 
+from services_inventory.domain.days import day_told
 from services_inventory.models import Document, Premise
 
 from ..models import OwnerChange
@@ -27,12 +28,16 @@ def owner_change_record(
         The day has not come, is recorded already, or nothing says how it is known.
     """
     if changed_on > localdate(recorded_at):
-        raise OwnerChangeRefused(f"The change is dated {changed_on}, which has not come yet.")
+        raise OwnerChangeRefused(
+            f"The change is dated {day_told(changed_on)}, which has not come yet."
+        )
     if not source.strip():
         raise OwnerChangeRefused("Say how the change is known, for instance the deed's number.")
     standing = OwnerChange.objects.standing().filter(premise=premise)
     if standing.filter(changed_on=changed_on).exists():
-        raise OwnerChangeRefused(f"A change of owner on {changed_on} is on record already.")
+        raise OwnerChangeRefused(
+            f"A change of owner on {day_told(changed_on)} is on record already."
+        )
     return OwnerChange.objects.create(
         premise=premise,
         changed_on=changed_on,

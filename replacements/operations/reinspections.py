@@ -5,6 +5,7 @@ from math import ceil
 
 from django.db import transaction
 
+from services_inventory.domain.days import day_told
 from services_inventory.domain.validation import draw, pool_digest
 from services_inventory.models import Document
 
@@ -126,8 +127,8 @@ def _refuse(pick: Reinspection, result, seen_on: date, seen_by, by, today: date,
         )
     if not record.finished_on <= seen_on <= today:
         raise ReinspectionRefused(
-            f"The visit is dated {seen_on}; the work was finished on {record.finished_on}, and "
-            f"today is {today}."
+            f"The visit is dated {day_told(seen_on)}; the work was finished on "
+            f"{day_told(record.finished_on)}, and today is {day_told(today)}."
         )
     if not seen_by:
         raise ReinspectionRefused("Write who looked.")

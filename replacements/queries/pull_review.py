@@ -6,6 +6,8 @@ A pull that was seen live counts too: one that went badly is not hidden by never
 from collections import defaultdict
 from collections.abc import Iterable
 
+from services_inventory.domain.days import day_told
+
 from ..domain.live_pull import is_covered, reached_ft
 from ..domain.pull_logs import shipped_rules
 from ..domain.units import limit_lb
@@ -93,14 +95,14 @@ def pull_told(pull: PullRecord | LiveFeed) -> str:
     """Return a pull in a sentence: day, verdict, peak, and what weighs most against it."""
     if isinstance(pull, LiveFeed):
         return (
-            f"A live pull of {pull.pulled_on}, {pull.peak_lbf:,.0f} lb peak, no log handed in"
-            f"{_against_limit(pull)}."
+            f"A live pull of {day_told(pull.pulled_on)}, {pull.peak_lbf:,.0f} lb peak, no log "
+            f"handed in{_against_limit(pull)}."
         )
     peak = f", {pull.peak_lbf:,.0f} lb at most" if pull.peak_lbf else ""
     taken = " and withdrawn" if pull.withdrawn_at else ""
     worst = stops(pull.findings) or [f for f in pull.findings if f["level"] == "CAUTION"]
     said = f": {worst[0]['message']}" if worst else "."
-    return f"The pull of {pull.pulled_on} is {VERDICTS[pull.verdict]}{taken}{peak}{said}"
+    return f"The pull of {day_told(pull.pulled_on)} is {VERDICTS[pull.verdict]}{taken}{peak}{said}"
 
 
 def _against_limit(feed: LiveFeed) -> str:

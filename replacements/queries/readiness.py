@@ -5,6 +5,8 @@ from datetime import date, timedelta
 
 from django.db.models import Q
 
+from services_inventory.domain.days import day_told
+
 from ..domain.findings import Finding, Level
 from ..models import Certificate, Contractor, MaterialLot, WorkOrder
 from .ground import ground_stops
@@ -44,10 +46,12 @@ def _certificate(company: str, kind: str, expires_on: date | None, as_of: date) 
         sentence = f"{company} must send proof of its {name}; none is on record."
         return Readiness(name, False, sentence)
     if expires_on < as_of:
-        sentence = f"{company} must renew proof of its {name}; it ran out on {expires_on}."
+        sentence = (
+            f"{company} must renew proof of its {name}; it ran out on {day_told(expires_on)}."
+        )
         return Readiness(name, False, sentence, expires_on)
     soon = expires_on - as_of <= WARN_BEFORE
-    return Readiness(name, True, f"Valid to {expires_on}.", expires_on, soon)
+    return Readiness(name, True, f"Valid to {day_told(expires_on)}.", expires_on, soon)
 
 
 def material_ready(contractor: Contractor, material: str, nominal_in: float, grade: str):

@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from datetime import date
 
+from services_inventory.domain.days import day_told
+
 from ..domain.findings import Level
 from ..domain.tool_strings import BadComponent
 from ..domain.tool_strings import Component as Tool
@@ -41,7 +43,7 @@ def _read(component: Component, day: date) -> Tool | None:
 
 def _said(component: Component, tool: Tool | None, day: date, cable_in: float) -> tuple[str, str]:
     if component.retired_on:
-        return "NOTE", f"retired on {component.retired_on}"
+        return "NOTE", f"retired on {day_told(component.retired_on)}"
     if tool is None:
         return "STOP", "its entry cannot be read: correct it"
     if tool.overloads:
@@ -49,15 +51,15 @@ def _said(component: Component, tool: Tool | None, day: date, cable_in: float) -
     if tool.inspected_on is None:
         return "STOP", "never inspected: do not use"
     if not tool.passed:
-        return "STOP", f"failed on {tool.inspected_on}: do not use"
+        return "STOP", f"failed on {day_told(tool.inspected_on)}: do not use"
     if tool.due_on and tool.due_on < day:
-        return "STOP", f"inspection was due on {tool.due_on}: do not use"
+        return "STOP", f"inspection was due on {day_told(tool.due_on)}: do not use"
     doubts = [f for f in weighed_findings(0, tool, cable_in) if f.level is Level.STOP]
     if doubts:
         return "STOP", "its rating is not believed yet: see its paper"
     if wear_share(tool) >= 1:
         return "CAUTION", f"{tool.pulls_since} pulls since it was inspected: inspect it"
-    return "GOOD", f"passed on {tool.inspected_on}"
+    return "GOOD", f"passed on {day_told(tool.inspected_on)}"
 
 
 def doubts_of(tool: Tool | None, day: date) -> list:

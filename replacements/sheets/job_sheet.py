@@ -4,6 +4,8 @@ from datetime import date
 
 from reportlab.platypus import Spacer
 
+from services_inventory.domain.days import day_told
+
 from ..domain.cautions import BEFORE, STRING, Step, cautions_for
 from ..domain.findings import Level
 from ..domain.methods import Method, is_pulled
@@ -176,8 +178,8 @@ def _start_told(start) -> str:
     if start is None:
         return "Safe start: NOT on record yet"
     if not start.holds:
-        return f"Safe start of {start.on} HOLDS NO MORE: {start.lapsed[0].message}"
-    return f"Safe start on record for {start.on}, for that day only"
+        return f"Safe start of {day_told(start.on)} HOLDS NO MORE: {start.lapsed[0].message}"
+    return f"Safe start on record for {day_told(start.on)}, for that day only"
 
 
 def _before(order: WorkOrder, consent) -> list[list]:

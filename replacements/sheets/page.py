@@ -10,6 +10,8 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
+from services_inventory.domain.days import day_told
+
 MARGIN = 36
 WIDTH = letter[0] - 2 * MARGIN
 LARGE = ParagraphStyle("large", fontName="Helvetica-Bold", fontSize=15, leading=18)
@@ -129,7 +131,7 @@ def one_page(
     canvas.setFont("Helvetica-Bold", 26)
     canvas.drawString(MARGIN, top - 20, title)
     canvas.setFont("Helvetica", 10)
-    canvas.drawRightString(letter[0] - MARGIN, top - 12, f"printed on {printed_on}")
+    canvas.drawRightString(letter[0] - MARGIN, top - 12, f"printed on {day_told(printed_on)}")
     canvas.setFont("Helvetica-Bold", 15)
     canvas.drawString(MARGIN, top - 42, subtitle)
     y = top - 52

@@ -1,6 +1,6 @@
-"""Counting in months: the one way that every clock of the rule and every paper runs."""
+"""Counting in months, as every clock of the rule and every paper runs; a day in a sentence."""
 
-from calendar import monthrange
+from calendar import month_abbr, monthrange
 from datetime import date
 
 
@@ -20,3 +20,14 @@ def add_months(day: date, months: int) -> date:
     if not date.min.year <= year <= date.max.year:
         raise ValueError(f"{months} months from {day} lies outside the calendar.")
     return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
+
+
+def day_told(day: date) -> str:
+    """Return a day as a sentence says it, the way the pages write days.
+
+    Examples
+    --------
+    >>> day_told(date(2031, 1, 5))
+    'Jan 5, 2031'
+    """
+    return f"{month_abbr[day.month]} {day.day}, {day.year}"

@@ -9,7 +9,7 @@ from datetime import date
 from typing import Self
 
 from replacements.domain.findings import Finding, Level
-from services_inventory.domain.days import add_months
+from services_inventory.domain.days import add_months, day_told
 from services_inventory.domain.regulation import Rules
 
 from .facts import CompletionFacts, Household
@@ -73,7 +73,7 @@ def return_to_service_findings(
             when = (
                 "no date"
                 if day is None
-                else f"the date {day}, after the water's return on {returns_on}"
+                else f"the date {day_told(day)}, after the water's return on {day_told(returns_on)}"
             )
             found.append(
                 Finding(

@@ -62,7 +62,7 @@ def force_findings(log: PullLog, limits: PullLimits, rules: EventRules) -> Itera
         yield Finding(
             Level.CAUTION,
             "NO_LIMIT",
-            f"The peak of {peak:,.0f} lbf cannot be judged: no allowable force was given.",
+            f"The peak of {peak:,.0f} lb cannot be judged: no allowable force was given.",
             "the check needs the rated load of every part",
             "Enter the ratings of cable, jaws, clevis, swivel, puller and anchor.",
             value=peak,
@@ -81,8 +81,8 @@ def _near(log: PullLog, peak: float, limit: float, rules: EventRules) -> Finding
     return Finding(
         Level.CAUTION,
         "NEAR_LIMIT",
-        f"The force passed {share:.0%} of the allowable {limit:,.0f} lbf at "
-        f"{log.distance_ft[first]:.1f} ft; its peak of {peak:,.0f} lbf is {peak / limit:.1%}.",
+        f"The force passed {share:.0%} of the allowable {limit:,.0f} lb at "
+        f"{log.distance_ft[first]:.1f} ft; its peak of {peak:,.0f} lb is {peak / limit:.1%}.",
         rules.source_of("NEAR_LIMIT"),
         "Look over the string before it is used again.",
         at_ft=float(log.distance_ft[first]),
@@ -96,8 +96,8 @@ def _over(log: PullLog, peak: float, limit: float, place: dict) -> Finding:
     return Finding(
         Level.STOP,
         "OVER_ALLOWABLE",
-        f"The force went to {peak:,.0f} lbf, {peak - limit:,.0f} lbf over the allowable "
-        f"{limit:,.0f} lbf ({count} {'sample' if count == 1 else 'samples'} above it).",
+        f"The force went to {peak:,.0f} lb, {peak - limit:,.0f} lb over the allowable "
+        f"{limit:,.0f} lb ({count} {'sample' if count == 1 else 'samples'} above it).",
         "allowable = lowest rated load of the string; never to be passed",
         "Take the string out of use. A competent person inspects cable, jaws, clevis, swivel and "
         "anchor before any further pull.",
@@ -112,8 +112,8 @@ def _overload(peak: float, limits: PullLimits, rules: EventRules, place: dict) -
         yield Finding(
             Level.CAUTION,
             "CABLE_OVERLOAD",
-            f"The peak of {peak:,.0f} lbf is {peak / breaking:.0%} of the cable's breaking force "
-            f"of {breaking:,.0f} lbf.",
+            f"The peak of {peak:,.0f} lb is {peak / breaking:.0%} of the cable's breaking force "
+            f"of {breaking:,.0f} lb.",
             rules.source_of("CABLE_OVERLOAD"),
             "Retire the cable.",
             value=peak,
@@ -159,24 +159,24 @@ def _finding(event: Event, level: Level, message: str, do: str, rules: EventRule
 _WORDING = {
     EventKind.PLATEAU_RISE: (
         Level.CAUTION,
-        "The force rose from {base:,.0f} to {lbf:,.0f} lbf by {at:.1f} ft and stayed up.",
+        "The force rose from {base:,.0f} to {lbf:,.0f} lb by {at:.1f} ft and stayed up.",
         "The hole may be closing, the old shell bunching or the blade blunt: look at blade and "
         "shell.",
     ),
     EventKind.BEND_RELEASE: (
         Level.NOTE,
-        "The force fell from {base:,.0f} to {lbf:,.0f} lbf as the head passed the bend at "
+        "The force fell from {base:,.0f} to {lbf:,.0f} lb as the head passed the bend at "
         "{at:.1f} ft, as it should.",
         "",
     ),
     EventKind.STALL: (
         Level.CAUTION,
-        "The head stood still for {s:.0f} s at {at:.1f} ft under up to {lbf:,.0f} lbf.",
+        "The head stood still for {s:.0f} s at {at:.1f} ft under up to {lbf:,.0f} lb.",
         "Do not ram. Take the load off, inspect both pits, find what holds the head.",
     ),
     EventKind.PAUSE: (
         Level.NOTE,
-        "Rest of {s:.0f} s at {at:.1f} ft, force down to {lbf:,.0f} lbf.",
+        "Rest of {s:.0f} s at {at:.1f} ft, force down to {lbf:,.0f} lb.",
         "",
     ),
     EventKind.PAUSE_LONG: (
@@ -186,26 +186,26 @@ _WORDING = {
     ),
     EventKind.SLIP: (
         Level.CAUTION,
-        "The force fell from {base:,.0f} to {lbf:,.0f} lbf at {at:.1f} ft and came back after "
+        "The force fell from {base:,.0f} to {lbf:,.0f} lb at {at:.1f} ft and came back after "
         "{s:.1f} s: a jaw or grip slipped.",
         "Re-seat the jaws and measure the cable tail; look at the pipe's grip.",
     ),
     EventKind.CABLE_BREAK: (
         Level.STOP,
-        "The force fell from {base:,.0f} to {lbf:,.0f} lbf at once at {at:.1f} ft, {left:.0f} ft "
+        "The force fell from {base:,.0f} to {lbf:,.0f} lb at once at {at:.1f} ft, {left:.0f} ft "
         "short of the line's {L:.0f} ft, and did not come back: a broken cable, or jaws let go.",
         "Keep everyone clear, relieve the pressure, fill in the incident form. Excavate at about "
         "{at:.0f} ft (suspect a coupling or stop), retire the cable, and plan open cut there.",
     ),
     EventKind.PIPE_LOST: (
         Level.CAUTION,
-        "The force fell from {base:,.0f} to {lbf:,.0f} lbf, the head's own, at {at:.1f} ft while "
+        "The force fell from {base:,.0f} to {lbf:,.0f} lb, the head's own, at {at:.1f} ft while "
         "the head went on: the new pipe may have been left behind.",
         "Look into the entry pit and see whether the pipe still moves with the head.",
     ),
     EventKind.ENDED_LOADED: (
         Level.CAUTION,
-        "The log ends at {at:.1f} ft with {lbf:,.0f} lbf still on the cable.",
+        "The log ends at {at:.1f} ft with {lbf:,.0f} lb still on the cable.",
         "Find the rest of the log, or the reason why the pull was left under load.",
     ),
     EventKind.ENDED_SHORT: (
@@ -220,8 +220,8 @@ def _spike(event: Event, limits: PullLimits, rules: EventRules) -> Finding:
     near = [j for j in limits.joints_ft if abs(j - event.at_ft) <= rules["joint_tolerance_ft"]]
     ratio = event.value_lbf / event.baseline_lbf if event.baseline_lbf else 0.0
     seen = (
-        f"{event.value_lbf:,.0f} lbf at {event.at_ft:.1f} ft for {event.seconds:.1f} s, "
-        f"{ratio:.1f} times the {event.baseline_lbf:,.0f} lbf around it"
+        f"{event.value_lbf:,.0f} lb at {event.at_ft:.1f} ft for {event.seconds:.1f} s, "
+        f"{ratio:.1f} times the {event.baseline_lbf:,.0f} lb around it"
     )
     if event.seconds > rules["spike_max_s"]:
         seen += ", longer than a joint takes to pass"
@@ -277,8 +277,8 @@ def _pipe(metrics: PullMetrics, limits: PullLimits, rules: EventRules) -> Iterab
     yield Finding(
         Level.CAUTION,
         "PIPE_CHECK",
-        f"The drag on the new pipe, inferred from the log, is {tension:,.0f} lbf, over its "
-        f"allowable {allowable:,.0f} lbf. It was not measured.",
+        f"The drag on the new pipe, inferred from the log, is {tension:,.0f} lb, over its "
+        f"allowable {allowable:,.0f} lb. It was not measured.",
         rules.source_of("PIPE_CHECK"),
         "Caliper the leading 2 ft, measure the stretch, and hold the tie-in until both pass.",
         value=tension,
@@ -289,7 +289,7 @@ def _low_force(metrics: PullMetrics, rules: EventRules) -> Finding:
     return Finding(
         Level.CAUTION,
         "LOW_FORCE",
-        f"95 % of the pull stayed below {metrics.p95_lbf:,.0f} lbf, too little for lead pipe.",
+        f"95 % of the pull stayed below {metrics.p95_lbf:,.0f} lb, too little for lead pipe.",
         rules.source_of("LOW_FORCE"),
         "Check the unit of the force column, the puller's measures and the sensor.",
         value=metrics.p95_lbf,

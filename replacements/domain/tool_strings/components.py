@@ -11,6 +11,7 @@ from datetime import date
 from enum import StrEnum
 
 from replacements.domain.tool_strings.setup import NO_SET, SetUp
+from services_inventory.domain.days import day_told
 
 
 class BadComponent(ValueError):
@@ -88,7 +89,7 @@ class Overload:
     @property
     def told(self) -> str:
         """The pull in words."""
-        pull = f"the pull of {self.day.isoformat()} for {self.order}"
+        pull = f"the pull of {day_told(self.day)} for {self.order}"
         if self.limit_lbf is None:
             return f"{pull} ended in a broken cable or jaws that let go"
         return f"{pull} went to {self.peak_lbf:,.0f} lb against {self.limit_lbf:,.0f} lb"

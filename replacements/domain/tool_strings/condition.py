@@ -15,6 +15,7 @@ from replacements.domain.tool_strings.case import StringCase
 from replacements.domain.tool_strings.components import Component, Kind, Wear
 from replacements.domain.tool_strings.ratings import believed_lbf, tabled_rope
 from replacements.domain.tool_strings.rules import finding
+from services_inventory.domain.days import day_told
 
 
 def condition_findings(case: StringCase) -> Iterator[Finding]:
@@ -119,4 +120,4 @@ def _overloaded(place: int, cable: Component) -> Iterator[Finding]:
 
 
 def _on(day: date | None) -> str:
-    return f" on {day.isoformat()}" if day else ""
+    return f" on {day_told(day)}" if day else ""

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.db import IntegrityError, transaction
 from django.db.models import Max
 
+from services_inventory.domain.days import day_told
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import Document
 
@@ -138,9 +139,9 @@ def _contradictions(record: CompletionRecord, at: datetime) -> Iterable[str]:
     if record.outcome not in Outcome.values:
         yield f"An outcome is one of {', '.join(Outcome.values)}."
     if record.finished_on > day_of(at):
-        yield f"The work is dated {record.finished_on}, which has not come yet."
+        yield f"The work is dated {day_told(record.finished_on)}, which has not come yet."
     if order.released_at and record.finished_on < day_of(order.released_at):
-        yield f"The work is dated {record.finished_on}, before the order was released."
+        yield f"The work is dated {day_told(record.finished_on)}, before the order was released."
     yield from _of_another_order(record)
     yield from _strange_materials(record)
     replaced = record.system_replaced or record.customer_replaced or record.connector_replaced

@@ -4,6 +4,8 @@ from datetime import datetime
 
 from django.db import transaction
 
+from services_inventory.domain.days import day_told
+
 from ...models import LiveFeed, PullExplanation, PullRecord
 from ...queries.pull_review import asks_for_a_word
 from ..work_orders import State, locked
@@ -29,7 +31,7 @@ def pull_explain(
     if not why.strip():
         raise PullRefused("Say why the pull may stand: what was found, and who looked at it.")
     if not asks_for_a_word(pull):
-        raise PullRefused(f"Nothing is held against the pull of {pull.pulled_on}.")
+        raise PullRefused(f"Nothing is held against the pull of {day_told(pull.pulled_on)}.")
     if of_utility and by == pull.recorded_by:
         raise PullRefused("Nobody passes a pull that they recorded; another person looks at it.")
     with transaction.atomic():

@@ -10,6 +10,7 @@ from io import BytesIO
 from django.db import transaction
 
 from services_inventory.apart import Apart, apart
+from services_inventory.domain.days import day_told
 from services_inventory.operations.documents import TEXT, DocumentRefused, document_store
 
 from ...domain.findings import Finding, Level
@@ -117,7 +118,7 @@ def pull_record(
 
 def _refuse_pull(order: WorkOrder, pulled_on: date, at: datetime) -> None:
     if pulled_on > day_of(at):
-        raise PullRefused(f"The pull is dated {pulled_on}, which has not come yet.")
+        raise PullRefused(f"The pull is dated {day_told(pulled_on)}, which has not come yet.")
     if not order.length_ft:
         raise PullRefused(f"{order.number} has no length; ask the utility to enter it first.")
 
@@ -259,12 +260,15 @@ def _of_the_start(
     """Return a stop where no start that held is on record for the day and the string of a pull."""
     start = start_on_record(order)
     if start is None or start.on > pulled_on:
-        said = f"No safe start is on record for {order.number} by {pulled_on}."
+        said = f"No safe start is on record for {order.number} by {day_told(pulled_on)}."
         do = "Record the safety answers as they were, and say why they come late."
         return [_stop("START_NOT_ON_RECORD", said, do)]
     found = []
     if start.on < pulled_on:
-        said = f"The safe start is of {start.on}, the pull of {pulled_on}: pits, ticket and cable "
+        said = (
+            f"The safe start is of {day_told(start.on)}, the pull of {day_told(pulled_on)}: pits, "
+            "ticket and cable "
+        )
         do = "Say who looked on the day of the pull."
         found.append(_stop("START_OF_ANOTHER_DAY", f"{said}are looked at every day.", do))
     if record is not None and record.pk != start.tool_string:

@@ -4,6 +4,8 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from services_inventory.domain.days import day_told
+
 from ...domain.findings import Level
 from ...domain.safety import JobSafety
 from ...models import WorkOrder
@@ -30,7 +32,9 @@ def pull_start(
     """
     day = on or day_of(at)
     if day > day_of(at):
-        raise PullRefused(f"{day} has not come yet; answer on the day of work, at the pit.")
+        raise PullRefused(
+            f"{day_told(day)} has not come yet; answer on the day of work, at the pit."
+        )
     with transaction.atomic():
         order = locked(work_order)
         refuse_state(order)
@@ -84,4 +88,4 @@ def _keep(order: WorkOrder, started: dict, by: str, at: datetime, said: str) -> 
 
 def _said(day: date, at: datetime) -> str:
     late = "" if day == day_of(at) else ", entered afterwards"
-    return f"Safe start recorded for {day}{late}"
+    return f"Safe start recorded for {day_told(day)}{late}"

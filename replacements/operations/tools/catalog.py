@@ -5,6 +5,8 @@ from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
 
+from services_inventory.domain.days import day_told
+
 from ...domain.findings import Finding
 from ...domain.pipes import grip_codes
 from ...domain.ropes import (
@@ -103,7 +105,9 @@ def component_correct(
     if not reason.strip():
         raise ToolError("Say why the entry is corrected.")
     if component.retired_on:
-        raise ToolError(f"{component.mark} was retired on {component.retired_on}; it stays so.")
+        raise ToolError(
+            f"{component.mark} was retired on {day_told(component.retired_on)}; it stays so."
+        )
     after = {name: told.get(name, getattr(component, name)) for name in _CORRECTED}
     before = {name: getattr(component, name) for name in _CORRECTED}
     if after == before:
@@ -163,7 +167,9 @@ def component_retire(*, component: Component, reason: str, by: str, at: datetime
     if not reason.strip():
         raise ToolError("Say why the tool is retired.")
     if component.retired_on:
-        raise ToolError(f"{component.mark} was retired on {component.retired_on} already.")
+        raise ToolError(
+            f"{component.mark} was retired on {day_told(component.retired_on)} already."
+        )
     component.retired_on = day_of(at)
     component.retired_reason = f"{reason.strip()} ({by})"[:200]
     component.save(update_fields=["retired_on", "retired_reason"])
@@ -198,7 +204,9 @@ def component_inspect(
         competent or without what was looked at.
     """
     if inspected_on > day_of(at):
-        raise ToolError(f"The inspection is dated {inspected_on}, which has not come yet.")
+        raise ToolError(
+            f"The inspection is dated {day_told(inspected_on)}, which has not come yet."
+        )
     if not inspected_by.strip():
         raise ToolError("Write the name of the person who inspected the tool.")
     if next_due_on and next_due_on <= inspected_on:
@@ -242,7 +250,7 @@ def _refuse_after_overload(
     if not looked_at.strip():
         raise ToolError(f"{said} Write what was looked at, such as every face of the jaws.")
     if inspected_on < overloads[-1].day:
-        raise ToolError(f"{said} An inspection of {inspected_on} was before that.")
+        raise ToolError(f"{said} An inspection of {day_told(inspected_on)} was before that.")
 
 
 def rope_retires(component: Component, seen: Mapping) -> list[Finding]:

@@ -2,6 +2,7 @@
 
 from datetime import date, datetime
 
+from services_inventory.domain.days import day_told
 from services_inventory.models import Document
 
 from ...models import Component, ComponentInspection, ComponentRenewal, RatingPaper
@@ -32,9 +33,9 @@ def component_renew(
     if part not in WEAR_PARTS:
         raise ToolError(f"A wear part is one of {', '.join(WEAR_PARTS)}, not {part!r}.")
     if component.retired_on:
-        raise ToolError(f"{component.mark} was retired on {component.retired_on}.")
+        raise ToolError(f"{component.mark} was retired on {day_told(component.retired_on)}.")
     if done_on > day_of(at):
-        raise ToolError(f"It is dated {done_on}, which has not come yet.")
+        raise ToolError(f"It is dated {day_told(done_on)}, which has not come yet.")
     if not done_by.strip():
         raise ToolError("Write the name of the person who did it.")
     return ComponentRenewal.objects.create(

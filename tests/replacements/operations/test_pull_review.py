@@ -21,6 +21,7 @@ from replacements.queries.pull_review import (
     unlogged_by_order,
     weighed_by_order,
 )
+from services_inventory.domain.days import day_told
 from tests.replacements.factories import (
     DAY,
     LATER,
@@ -176,7 +177,7 @@ def test_a_live_pull_without_its_log_holds_the_record_until_the_utility_explains
     record = handed_in(work, pull=pull(work))
     said = next(f["message"] for f in record.findings if f["rule"] == "PULL_UNLOGGED")
     peak = f"{feed.peak_lbf:,.0f} lb peak, no log handed in, over its limit of 3,840 lb"
-    assert said == f"A live pull of {feed.pulled_on}, {peak}."
+    assert said == f"A live pull of {day_told(feed.pulled_on)}, {peak}."
     with pytest.raises(CompletionError, match="no log handed in"):
         accept(record, despite="It will do.")
     with pytest.raises(PullRefused, match="another person looks"):
