@@ -3,7 +3,6 @@
 from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import islice
 
 from program.models import Submission
 from program.queries.corrections import (
@@ -12,6 +11,7 @@ from program.queries.corrections import (
     corrections,
     counting_later,
     filed_as,
+    touched,
 )
 from program.queries.replacements import kinds_by_year
 from program.queries.submission_lines import known_on
@@ -23,17 +23,22 @@ from services_inventory.queries.counts import category_counts_on
 from services_inventory.queries.history import material_words
 
 SHOWN = 50
-MOST = 5_000  # lines compared for a page; the freeze compares all
+MOST = 5_000  # lines with news that are compared for a page; the freeze compares all
+_FROM_LINES = ("A6", "A7", "A12")  # totals that only a comparison of each line moves
 _BY_CATEGORY = {"A1": "LEAD", "A2": "GRR", "A3": "UNKNOWN", "A4": "NON_LEAD", "A5": "total"}
 
 
 @dataclass(frozen=True)
 class Preview:
-    """What would change: lines (the first of them), totals (code, heading, filed, now, by)."""
+    """What would change: lines (the first of them), totals (code, heading, filed, now, by).
+
+    Of the `touched` lines, which something was recorded about, `compared` were looked at.
+    """
 
     rows: list[dict]
     number: int
-    cut: bool
+    compared: int
+    touched: int
     totals: list[tuple[str, str, int, int, int]]
     evidence: int
     later: int
@@ -41,7 +46,12 @@ class Preview:
     @property
     def is_nothing(self) -> bool:
         """Whether no line and no total would change."""
-        return not self.number and not self.totals
+        return not self.number and not self.totals and not self.cut
+
+    @property
+    def cut(self) -> bool:
+        """Whether some lines were not compared."""
+        return self.compared < self.touched
 
 
 def amend_preview(submission: Submission, at: datetime) -> Preview:
@@ -54,16 +64,17 @@ def amend_preview(submission: Submission, at: datetime) -> Preview:
     rules = rules_in_force(at)
     never = utility_facts_on(submission.as_of, at)["never_had_lead"] is True
     now = known_on(submission.as_of, at, rules, never, None)
-    rows = list(islice(corrections(filed, now), MOST + 1))
-    cut = len(rows) > MOST
-    moved = Counter() if cut else _by_lines(rows)
+    ids = touched(filed, now)
+    rows = list(corrections(filed, now, ids[:MOST]))
+    moved = _by_lines(rows)
     counts = category_counts_on(submission.as_of, at)
     kinds = kinds_by_year(submission.as_of, at, rules)
     year = kinds.get(submission.facts["program_year"], Counter())
     ever = sum(kinds.values(), Counter())
     said = submission.facts["totals"]
     found = {code: counts[name] for code, name in _BY_CATEGORY.items()}
-    found |= {code: said[code] + moved[code] for code in ("A6", "A7", "A12") if code in said}
+    if len(ids) <= MOST:
+        found |= {code: said[code] + moved[code] for code in _FROM_LINES if code in said}
     for code, kind in WORK_CODES.items():
         found[code], found[f"{code}_TO_DATE"] = year[kind], ever[kind]
     totals = [
@@ -74,7 +85,13 @@ def amend_preview(submission: Submission, at: datetime) -> Preview:
     ]  # fmt: skip
     evidence, later = counting_later(filed, now)
     return Preview(
-        [_shown(row) for row in rows[:SHOWN]], min(len(rows), MOST), cut, totals, evidence, later
+        [_shown(row) for row in rows[:SHOWN]],
+        len(rows),
+        min(len(ids), MOST),
+        len(ids),
+        totals,
+        evidence,
+        later,
     )
 
 

@@ -61,9 +61,11 @@ def filed_as(as_of: date, amends: dict) -> AsKnown:
     return known_on(as_of, known_at, rules_in_force(known_at), amends["never_had_lead"], None)
 
 
-def corrections(filed: AsKnown, now: AsKnown) -> Iterator[CorrectionRow]:
-    """Yield one row for each line that was filed otherwise than is known now."""
-    ids = _touched(filed, now)
+def corrections(
+    filed: AsKnown, now: AsKnown, ids: list[int] | None = None
+) -> Iterator[CorrectionRow]:
+    """Yield one row for each line that was filed otherwise than is known now; of some lines."""
+    ids = touched(filed, now) if ids is None else ids
     for start in range(0, len(ids), CHUNK):
         some = ids[start : start + CHUNK]
         unlike = [(pk, old, new) for pk, old, new in rows_of(some, filed, now) if _differ(old, new)]
@@ -72,7 +74,7 @@ def corrections(filed: AsKnown, now: AsKnown) -> Iterator[CorrectionRow]:
             yield _row(old, new, news.get(pk, []))
 
 
-def _touched(filed: AsKnown, now: AsKnown) -> list[int]:
+def touched(filed: AsKnown, now: AsKnown) -> list[int]:
     """The lines of which something that bears on the day was recorded in between."""
     between = {"recorded_at__gt": filed.known_at, "recorded_at__lte": now.known_at}
     changes = CategoryChange.objects.filter(effective_on__lte=now.as_of, **between)

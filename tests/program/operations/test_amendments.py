@@ -79,6 +79,26 @@ def test_a_mis_keyed_category_is_corrected_at_the_years_end_and_the_ledger_says_
     assert (moved["A1"], moved["A4"], moved["B6a"]) == ("1 more", "1 fewer", "1 more")
 
 
+def test_the_page_says_how_many_of_the_lines_with_news_it_compared(filed, monkeypatch):
+    slip, first = filed
+    other = bare_line("98 Mill St")
+    correct(slip)
+    evidence_record(
+        line=other, portion="SYSTEM", material="LEAD", basis="RECORD_TAP_CARD", by="pat",
+        recorded_at=LATER, counts_from=date(2028, 2, 1),
+    )  # fmt: skip
+    whole = amend_preview(first, AMENDED)
+    monkeypatch.setattr("program.queries.amending.MOST", 1)
+    part = amend_preview(first, AMENDED)
+    assert (whole.compared, whole.touched, whole.cut) == (2, 2, False)
+    assert (part.compared, part.touched, part.cut, part.number) == (1, 2, True, 1)
+    assert [row for row in part.totals if row[0] < "A6"] == [
+        row for row in whole.totals if row[0] < "A6"
+    ]
+    monkeypatch.setattr("program.queries.amending.MOST", 0)
+    assert not amend_preview(first, AMENDED).is_nothing
+
+
 def test_every_revision_is_built_again_to_the_byte(filed):
     slip, first = filed
     correct(slip)
