@@ -3,7 +3,11 @@
 `sync_roles` writes the groups after every migration; nobody edits a group by hand.
 """
 
+from django.contrib.auth.backends import ModelBackend
 from django.contrib.auth.models import Group, Permission
+from django.db.models import Q
+
+from services_inventory.asked_once import once
 
 PROGRAM_MANAGER = "Program manager"
 CONTRACTOR = "Contractor"
@@ -98,5 +102,20 @@ def role_of(user) -> str:
         return ""
     if user.is_superuser:
         return ADMINISTRATOR
-    names = set(user.groups.values_list("name", flat=True))
+    names = _groups_of(user)
     return next((role for role in ROLES if role in names), "")
+
+
+@once
+def _groups_of(user) -> set[str]:
+    return set(user.groups.values_list("name", flat=True))
+
+
+class RolesBackend(ModelBackend):
+    """Signs in as Django does, and reads a user's permissions by one question instead of two."""
+
+    def _get_group_permissions(self, user_obj):
+        return Permission.objects.filter(Q(group__user=user_obj) | Q(user=user_obj))
+
+    def _get_user_permissions(self, user_obj):
+        return Permission.objects.none()

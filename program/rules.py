@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 from django.utils.timezone import localdate
 
+from services_inventory.asked_once import once
 from services_inventory.domain.allowed import NotAllowed
 from services_inventory.domain.regulation import BadRule, RegulationError, Rules, Value
 
-from .asked_once import once
 from .clock import today
 from .domain.coherence import Fault, faults
 from .domain.own_values import Act, OwnRow, Period, periods
@@ -48,7 +48,7 @@ def rules_known(known_at: datetime | None = None) -> Known:
     """Return the values that can be read, and the faults of the rest; never raises for them."""
     if known_at is None:
         return _known_now()
-    rows = [row for row in OwnValue.objects.order_by("id") if row.recorded_at <= known_at]
+    rows = [row for row in own_values_now() if row.recorded_at <= known_at]
     return _laid_over(rows, localdate(known_at))
 
 

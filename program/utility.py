@@ -1,6 +1,7 @@
 """The utility's own row, read once a request."""
 
-from .asked_once import once
+from services_inventory.asked_once import once
+
 from .models import Utility
 
 

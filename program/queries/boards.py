@@ -24,7 +24,7 @@ TOP = 8
 
 def manager_board(as_of: date) -> dict:
     """Return counts, rate, this year's pace, the neighborhoods with most to do, what waits."""
-    rate = rate_on(as_of, category_counts_now())
+    rate, orders = rate_on(as_of, category_counts_now()), _orders(WorkOrder.objects.all())
     deadlines = deadlines_on(as_of)
     rows = [row for row in neighborhood_counts_now() if row["total"]]
     rows.sort(key=lambda row: (-(row["LEAD"] + row["GRR"]), row["name"]))
@@ -34,8 +34,8 @@ def manager_board(as_of: date) -> dict:
         "pace": pace(rate, as_of),
         "neighborhoods": rows[:TOP],
         "more_neighborhoods": max(0, len(rows) - TOP),
-        "waiting": _waiting(),
-        "orders": _orders(WorkOrder.objects.all()),
+        "waiting": sum(row["number"] for row in orders if row["state"] == "HANDED_IN"),
+        "orders": orders,
         **_urgent(deadlines),
     }
 
@@ -107,7 +107,7 @@ def compliance_board(as_of: date, at: datetime) -> dict:
             .select_related("line__premise")
             .order_by("opened_at", "id")[:TOP]
         ),
-        "waiting": _waiting(),
+        "waiting": WorkOrder.objects.filter(state="HANDED_IN").count(),
         **_urgent(deadlines),
     }
 
@@ -137,10 +137,6 @@ def worker_state(at: datetime) -> dict:
         "oldest": oldest,
         "stuck": stuck,
     }
-
-
-def _waiting() -> int:
-    return WorkOrder.objects.filter(state="HANDED_IN").count()
 
 
 def _orders(orders) -> list[dict]:

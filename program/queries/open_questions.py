@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from django.db.models import Count, QuerySet, Value
 from django.utils.timezone import localdate
 
 from program.models import Notice, PlanStatement, PoolFreeze
@@ -23,102 +24,76 @@ class Question:
     place: str = ""
 
 
+def numbers_of(asked: dict[str, QuerySet]) -> dict[str, int]:
+    """Return how many rows each of several questions finds, by one statement."""
+    first, *rest = (
+        rows.order_by().annotate(of=Value(key)).values("of").annotate(n=Count("*"))
+        for key, rows in asked.items()
+    )
+    found = {row["of"]: row["n"] for row in first.union(*rest, all=True)}
+    return {key: found.get(key, 0) for key in asked}
+
+
+def _asked(as_of: date, known_at: datetime, program_year: int) -> dict[str, QuerySet]:
+    live = Batch.objects.filter(kind="INTAKE", withdrawn_by__isnull=True, state="APPLIED")
+    return {
+        "CONFLICTS": Conflict.objects.filter(resolved_at__isnull=True, opened_at__lte=known_at),
+        "COMPLETIONS": CompletionRecord.objects.filter(
+            review__isnull=True, finished_on__lte=as_of, work_order__state="HANDED_IN"
+        ),
+        "HELD_ROWS": HeldRow.objects.filter(batch__in=live),
+        "MATCHES": MatchQuestion.objects.filter(decision__isnull=True),
+        "POOLS": PoolFreeze.objects.filter(program_year__lte=program_year),
+        "PLAN": PlanStatement.objects.filter(year=as_of.year),
+        "NO_LOCATION": ServiceLine.objects.filter(
+            category__isnull=False, premise__latitude__isnull=True
+        ),
+        "UNPLACED": unplaced_lines().filter(latitude__isnull=False),
+        "NOTICES": Notice.objects.open().filter(due_on__lt=localdate(known_at)),
+    }
+
+
 def open_questions(
     as_of: date, known_at: datetime, program_year: int, overdue: int = 0
 ) -> list[Question]:
     """Return every open question of a submission of a day, those that need a person first."""
-    asked = (
-        _conflicts(known_at),
-        _completions(as_of),
-        _held_rows(),
-        _match_questions(),
-        _values(as_of, known_at),
-        _missing_pools(program_year),
-        _plan_statement(as_of),
-        _no_location(),
-        _unplaced(),
-        _overdue(overdue),
-        _overdue_notices(known_at),
+    found = numbers_of(_asked(as_of, known_at, program_year))
+    found["VALUES"] = sum(
+        not value.settled for value in values_used(rules_in_force(known_at), as_of)
     )
-    return [question for question in asked if question.number]
+    found["POOLS"] = max(0, program_year - found["POOLS"])
+    found["PLAN"] = 0 if found["PLAN"] else 1
+    found["OVERDUE"] = overdue
+    return [
+        Question(key, found[key], sentence.format(_many(found[key], *nouns), as_of.year), place)
+        for key, *nouns, sentence, place in _QUESTIONS
+        if found[key]
+    ]
 
 
 def _many(number: int, one: str, more: str) -> str:
     return f"1 {one}" if number == 1 else f"{number:,} {more}"
 
 
-def _conflicts(known_at: datetime) -> Question:
-    number = Conflict.objects.filter(resolved_at__isnull=True, opened_at__lte=known_at).count()
-    found = _many(number, "line's evidence contradicts", "lines' evidence contradicts")
-    sentence = f"{found} itself; the more protective reading stands until a person decides."
-    return Question("CONFLICTS", number, sentence, "line_list")
-
-
-def _completions(as_of: date) -> Question:
-    number = CompletionRecord.objects.filter(
-        review__isnull=True, finished_on__lte=as_of, work_order__state="HANDED_IN"
-    ).count()
-    found = _many(number, "completion record waits", "completion records wait")
-    sentence = f"{found} for review; the work is in no count yet."
-    return Question("COMPLETIONS", number, sentence, "review_queue")
-
-
-def _held_rows() -> Question:
-    live = Batch.objects.filter(kind="INTAKE", withdrawn_by__isnull=True, state="APPLIED")
-    number = HeldRow.objects.filter(batch__in=live).count()
-    found = _many(number, "row of the intake files is", "rows of the intake files are")
-    return Question("HELD_ROWS", number, f"{found} held with a reason.", "batch_list")
-
-
-def _match_questions() -> Question:
-    number = MatchQuestion.objects.filter(decision__isnull=True).count()
-    found = _many(number, "input row may", "input rows may")
-    sentence = f"{found} belong to a line on record; a person says to which."
-    return Question("MATCHES", number, sentence, "match_list")
-
-
-def _values(as_of: date, known_at: datetime) -> Question:
-    used = values_used(rules_in_force(known_at), as_of)
-    number = sum(not value.settled for value in used)
-    found = _many(number, "value of the rule is", "values of the rule are")
-    sentence = f"{found} used that nobody has read in the rule's own text."
-    return Question("VALUES", number, sentence, "rule_values")
-
-
-def _missing_pools(program_year: int) -> Question:
-    there = PoolFreeze.objects.filter(program_year__lte=program_year).count()
-    number = max(0, program_year - there)
-    found = _many(number, "program year has", "program years have")
-    return Question("POOLS", number, f"{found} no frozen replacement pool, so no rate.", "rate")
-
-
-def _plan_statement(as_of: date) -> Question:
-    stated = PlanStatement.objects.filter(year=as_of.year).exists()
-    sentence = f"Nobody has certified for {as_of.year} that the plan is updated or unchanged."
-    return Question("PLAN", 0 if stated else 1, sentence, "plan_document")
-
-
-def _no_location() -> Question:
-    number = ServiceLine.objects.filter(
-        category__isnull=False, premise__latitude__isnull=True
-    ).count()
-    found = _many(number, "line has", "lines have")
-    return Question("NO_LOCATION", number, f"{found} no position on the map.", "line_list")
-
-
-def _unplaced() -> Question:
-    number = unplaced_lines().filter(latitude__isnull=False).order_by().count()
-    found = _many(number, "line lies", "lines lie")
-    return Question("UNPLACED", number, f"{found} outside every neighborhood.", "line_list")
-
-
-def _overdue(number: int) -> Question:
-    found = _many(number, "deadline is", "deadlines are")
-    return Question("OVERDUE", number, f"{found} overdue.", "deadline_list")
-
-
-def _overdue_notices(known_at: datetime) -> Question:
-    late = Notice.objects.open().filter(due_on__lt=localdate(known_at))
-    number = late.count()
-    found = _many(number, "notice to customers is", "notices to customers are")
-    return Question("NOTICES", number, f"{found} overdue.", "notice_list")
+# key, one, more, the sentence ({0}: the number with its noun, {1}: the year), the page's name
+_QUESTIONS = (
+    ("CONFLICTS", "line's evidence contradicts", "lines' evidence contradicts",
+     "{0} itself; the more protective reading stands until a person decides.", "line_list"),
+    ("COMPLETIONS", "completion record waits", "completion records wait",
+     "{0} for review; the work is in no count yet.", "review_queue"),
+    ("HELD_ROWS", "row of the intake files is", "rows of the intake files are",
+     "{0} held with a reason.", "batch_list"),
+    ("MATCHES", "input row may", "input rows may",
+     "{0} belong to a line on record; a person says to which.", "match_list"),
+    ("VALUES", "value of the rule is", "values of the rule are",
+     "{0} used that nobody has read in the rule's own text.", "rule_values"),
+    ("POOLS", "program year has", "program years have",
+     "{0} no frozen replacement pool, so no rate.", "rate"),
+    ("PLAN", "", "", "Nobody has certified for {1} that the plan is updated or unchanged.",
+     "plan_document"),
+    ("NO_LOCATION", "line has", "lines have", "{0} no position on the map.", "line_list"),
+    ("UNPLACED", "line lies", "lines lie", "{0} outside every neighborhood.", "line_list"),
+    ("OVERDUE", "deadline is", "deadlines are", "{0} overdue.", "deadline_list"),
+    ("NOTICES", "notice to customers is", "notices to customers are", "{0} overdue.",
+     "notice_list"),
+)  # fmt: skip

@@ -1,5 +1,6 @@
 """The replacement rate from frozen pools and counted replacements, and where the program stands."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -27,6 +28,7 @@ from program.queries.replacements import full_in, kinds_by_year
 from program.rules import rules_in_force
 from program.submissions.rows import KeyedFact
 from program.utility import the_utility
+from services_inventory.asked_once import once
 from services_inventory.domain.regulation import Rules
 from services_inventory.queries.counts import category_counts_on
 from services_inventory.queries.counts_now import category_counts_now
@@ -83,16 +85,22 @@ def year_records(
 ) -> list[YearRecord]:
     """Return the figures of every program year that has begun, from year 1."""
     rules = rules or rules_in_force(known_at)
-    kinds = kinds_by_year(as_of, known_at, rules)
+    kinds = _kinds(as_of, known_at)
     return _records(program_year(as_of, rules) or 0, kinds, _frozen(known_at))
 
 
+@once
 def _frozen(known_at: datetime | None) -> dict[int, PoolFreeze]:
     """Return {program year: its pool}, of those frozen by a moment if given."""
     pools = PoolFreeze.objects.all()
     if known_at is not None:
         pools = pools.filter(frozen_at__lte=known_at)
     return {pool.program_year: pool for pool in pools}
+
+
+@once
+def _kinds(as_of: date, known_at: datetime | None) -> dict[int | None, Counter]:
+    return kinds_by_year(as_of, known_at)
 
 
 def _records(running: int, kinds: dict, pools: dict[int, PoolFreeze]) -> list[YearRecord]:
@@ -117,7 +125,7 @@ def rate_on(as_of: date, counts: dict[str, int], known_at: datetime | None = Non
     rules, pools = rules_in_force(known_at), _frozen(known_at)
     deadline = deadline_in_force(rules)
     running = program_year(as_of, rules) or 0
-    kinds = kinds_by_year(as_of, known_at, rules)
+    kinds = _kinds(as_of, known_at)
     records = _records(running, kinds, pools)
     remaining = counts["LEAD"] + counts["GRR"] + counts["UNKNOWN"]
     return Rate(

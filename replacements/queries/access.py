@@ -4,6 +4,7 @@ from datetime import date
 
 from django.utils import timezone
 
+from services_inventory.asked_once import once
 from services_inventory.models import ServiceLine
 from services_inventory.policy import rules_in_force
 
@@ -18,7 +19,7 @@ from ..domain.consent import (
 )
 from ..domain.consent import standing as consent_standing
 from .owners import owner_since
-from .together import once, rows_of
+from .together import rows_of
 
 
 @once

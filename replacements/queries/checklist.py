@@ -2,13 +2,15 @@
 
 from datetime import datetime
 
+from services_inventory.asked_once import once
+
 from ..domain.findings import by_severity, worst
 from ..domain.methods import pulled_as
 from ..domain.tool_strings import Answer, JudgedRow, SetUp, judge_rows
 from ..models import AssemblyAnswer, Component, ToolStringRecord, WorkOrder
 from .planned_pull import JAW_FACES
 from .stored import findings_kept
-from .together import once, rows_of
+from .together import rows_of
 from .tool_life import setups_of
 
 WITH_THE_CREW = ("PLANNED", "RELEASED", "RETURNED")

@@ -5,6 +5,8 @@ from datetime import date, datetime, time
 
 from django.utils import timezone
 
+from services_inventory.asked_once import once
+
 from ..domain.findings import Finding, Level
 from ..domain.gate import (
     CREW,
@@ -27,7 +29,7 @@ from .planned_pull import string_case, string_of
 from .pulls import calibration_for, constants_at
 from .readiness import paper_findings
 from .stored import findings_back, plain
-from .together import last_of, once
+from .together import last_of
 
 PLANNING = "planning rule of this program [judgment]"
 WITH_THE_CREW = ("RELEASED", "RETURNED")

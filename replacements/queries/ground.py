@@ -2,6 +2,8 @@
 
 from datetime import date
 
+from services_inventory.asked_once import once
+
 from ..domain.findings import Finding, Level
 from ..domain.ground import GroundCondition, GroundOfRun, Surface, check_ground
 from ..domain.method_advice import Site
@@ -12,7 +14,7 @@ from ..domain.pull_force.verdict import Verdict
 from ..domain.tool_strings import BadComponent, ToolString
 from ..models import WorkOrder
 from .planned_pull import bends_of, expander_in_of, joints_of, new_pipe_of, old_pipe_of, string_of
-from .together import last_of, once, rows_of
+from .together import last_of, rows_of
 
 _PAVED = {Surface.PAVEMENT, Surface.SLAB, Surface.BRICK_WALK, Surface.DRIVEWAY}
 

@@ -5,6 +5,10 @@ from dataclasses import replace
 from datetime import date
 from types import MappingProxyType
 
+from django.utils.timezone import localdate
+
+from services_inventory.asked_once import once
+
 from ..domain import pipes
 from ..domain.methods import pulled_as
 from ..domain.pull_force import (
@@ -32,7 +36,7 @@ from ..models import (
     ToolStringRecord,
     WorkOrder,
 )
-from .together import once, rows_of, tools_together
+from .together import rows_of, tools_together
 from .tool_life import ToolLife, lives_of
 
 EMPTY: Mapping = MappingProxyType({})
@@ -229,13 +233,16 @@ def tool_string_of(parts: Iterable[tuple[Tool, str]], pulled_end: str) -> ToolSt
 
 
 @once
+def constants_used() -> list[ForceConstants]:
+    """Return every set of constants and limits that was put in use, the latest first."""
+    return list(ForceConstants.objects.order_by("-put_in_use_at", "-id"))
+
+
+@once
 def string_limits_on(day: date) -> StringLimits:
     """Return the utility's limits of tool strings on a day; the shipped unless changed."""
-    row = (
-        ForceConstants.objects.filter(put_in_use_at__date__lte=day)
-        .order_by("-put_in_use_at", "-id")
-        .first()
-    )
+    rows = constants_used()
+    row = next((row for row in rows if localdate(row.put_in_use_at) <= day), None)
     return StringLimits(**row.string_limits) if row else StringLimits()
 
 

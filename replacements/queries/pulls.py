@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from django.db.models import Q
 
+from services_inventory.asked_once import once
+
 from ..domain.learning import Calibration
 from ..domain.methods import Method
 from ..domain.pull_force import ForceEstimate, ParameterSet, estimate
@@ -14,8 +16,8 @@ from ..domain.pull_logs import Event, EventKind
 from ..domain.pull_logs import Verdict as LogVerdict
 from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
 from .estimate_case import case_back
+from .planned_pull import constants_used
 from .stored import findings_back
-from .together import once
 
 if TYPE_CHECKING:
     import numpy as np
@@ -49,11 +51,7 @@ def calibration_back(kept: dict) -> Calibration:
 @once
 def constants_at(at: datetime) -> ParameterSet:
     """Return the constants of the force model in use at a moment; the shipped unless changed."""
-    row = (
-        ForceConstants.objects.filter(put_in_use_at__lte=at)
-        .order_by("-put_in_use_at", "-id")
-        .first()
-    )
+    row = next((row for row in constants_used() if row.put_in_use_at <= at), None)
     return ParameterSet().with_ranges(row.values) if row else ParameterSet()
 
 
@@ -68,6 +66,11 @@ def constants_named(parameter_set: str) -> ParameterSet | None:
 
 
 @once
+def _learned() -> list[ModelCalibration]:
+    return list(ModelCalibration.objects.order_by("-made_at", "-id"))
+
+
+@once
 def calibration_for(soil: str, at: datetime, method: str = "SPLIT") -> Calibration | None:
     """Return the factor in use for a soil at a moment, if it goes with the constants in use.
 
@@ -75,11 +78,7 @@ def calibration_for(soil: str, at: datetime, method: str = "SPLIT") -> Calibrati
     """
     if method != Method.SPLIT:
         return None
-    row = (
-        ModelCalibration.objects.filter(soil=soil, made_at__lte=at)
-        .order_by("-made_at", "-id")
-        .first()
-    )
+    row = next((row for row in _learned() if row.soil == soil and row.made_at <= at), None)
     if row is None or not row.result:
         return None
     learned = calibration_back(row.result)

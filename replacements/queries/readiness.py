@@ -5,12 +5,13 @@ from datetime import date, timedelta
 
 from django.db.models import Q
 
+from services_inventory.asked_once import once
 from services_inventory.domain.days import day_told
 
 from ..domain.findings import Finding, Level
 from ..models import Certificate, Contractor, MaterialLot, WorkOrder
 from .ground import ground_stops
-from .together import once, rows_of
+from .together import rows_of
 
 REQUIRED_CERTIFICATES = ("INSURANCE", "LICENSE", "COMPETENT_PERSON")
 WARN_BEFORE = timedelta(days=30)

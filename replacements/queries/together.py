@@ -1,21 +1,19 @@
 """Many orders shown at once: what their checks read is fetched for all of them together.
 
 The checks of one order ask for its strings, answers, papers and tools row by row. Inside
-`together` the rows are fetched beforehand, and what depends on a day or a soil alone is worked out
-once; outside it every question is asked of the record as before. Nothing is written inside.
+`together` the rows are fetched beforehand, and the same question is asked of the record once.
 """
 
-from collections.abc import Callable, Hashable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from functools import wraps
-from typing import TypeVar
 
 from django.db.models import Model, prefetch_related_objects
 
+from services_inventory.asked_once import asking_once
+
 from ..models import Component, WorkOrder
 
-T = TypeVar("T")
 RELATED = (
     "tool_strings__parts__component__contractor",
     "tool_strings__answers",
@@ -31,13 +29,7 @@ RELATED = (
 )
 
 
-class _Kept(dict):
-    """Answers by question, and the tools of all strings."""
-
-    tools: tuple[Component, ...] = ()
-
-
-_KEPT: ContextVar[_Kept | None] = ContextVar("orders shown together", default=None)
+_TOOLS: ContextVar[tuple[Component, ...]] = ContextVar("tools shown together", default=())
 
 
 @contextmanager
@@ -45,39 +37,23 @@ def together(orders: Iterable[WorkOrder]) -> Iterator[list[WorkOrder]]:
     """Give orders whose rows are fetched, while they are read and nothing is written."""
     orders = list(orders)
     prefetch_related_objects(orders, *RELATED)
-    kept = _Kept()
-    kept.tools = tuple({
+    tools = tuple({
         part.component_id: part.component
         for order in orders
         for string in order.tool_strings.all()
         for part in string.parts.all()
     }.values())  # fmt: skip
-    token = _KEPT.set(kept)
+    token = _TOOLS.set(tools)
     try:
-        yield orders
+        with asking_once():
+            yield orders
     finally:
-        _KEPT.reset(token)
-
-
-def once(ask: Callable[..., T]) -> Callable[..., T]:
-    """Make the answer to the same question be kept while orders are shown together."""
-
-    @wraps(ask)
-    def asked(*args: Hashable) -> T:
-        kept = _KEPT.get()
-        if kept is None:
-            return ask(*args)
-        if (ask, args) not in kept:
-            kept[ask, args] = ask(*args)
-        return kept[ask, args]
-
-    return asked
+        _TOOLS.reset(token)
 
 
 def tools_together(pks: Iterable[int]) -> tuple[Component, ...]:
     """Return the tools of all orders shown together, where these are among them; else none."""
-    kept = _KEPT.get()
-    known = kept.tools if kept else ()
+    known = _TOOLS.get()
     return known if {tool.pk for tool in known}.issuperset(pks) else ()
 
 

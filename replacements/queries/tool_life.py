@@ -7,6 +7,8 @@ from datetime import date, datetime
 
 from django.db.models import Count, Exists, Max, OuterRef, Q
 
+from services_inventory.asked_once import once
+
 from ..domain.tool_strings import Fact, Kind, SetUp, SizeGroup
 from ..domain.tool_strings.components import Overload
 from ..models import (
@@ -58,66 +60,97 @@ def lives_of(
     """
     components = list(components)
     lives = {component.pk: ToolLife() for component in components}
-    by_day = {} if as_of is None else {"inspected_on__lte": as_of}
-    passed = defaultdict(list)
-    rows = ComponentInspection.objects.standing().filter(component__in=lives, **by_day)
-    for row in rows.order_by("inspected_on", "id"):
+    record, passed, by = _record_of(frozenset(lives)), defaultdict(list), as_of or date.max
+    for row in record.inspections:
+        if row.inspected_on <= by:
+            life = lives[row.component_id]
+            life.inspection = row
+            life.wear |= row.findings.get("wear", {})
+            if row.passed and row.by_competent_person:
+                passed[row.component_id].append(row)
+    for row in record.renewals:
         life = lives[row.component_id]
-        life.inspection = row
-        life.wear |= row.findings.get("wear", {})
-        if row.passed and row.by_competent_person:
-            passed[row.component_id].append(row)
-    _renew(lives, as_of)
-    _count_pulls(lives, as_of)
-    _add_overloads(components, lives, passed, as_of, own_limits or {})
-    setups = setups_of(components)
-    confirmed = _confirmed(components)
+        seen = life.inspection.inspected_on if life.inspection else date.min
+        if seen <= row.done_on <= by:
+            life.wear[row.part] = "GOOD"
+    _count_pulls(lives, record.pulls, by)
+    _add_overloads(components, lives, passed, by, own_limits or {})
+    setups, papers = setups_of(components), defaultdict(list)
+    for paper in record.papers:
+        papers[paper.component_id].append(paper.figures)
     for component in components:
-        lives[component.pk].setup = setups.get(component.tool_set_id, SetUp())
-        lives[component.pk].rating_confirmed = component.pk in confirmed
+        life = lives[component.pk]
+        life.setup = setups.get(component.tool_set_id, SetUp())
+        life.rating_confirmed = rating_figures(component) in papers[component.pk]
     return lives
 
 
-def pulls_with(component_ids: Iterable[int], as_of: date | None = None):
-    """Return the pulls of strings that tools were in, withdrawn ones too, by a day."""
-    rows = PullRecord.objects.filter(**{f"{_OF_TOOL}__in": list(component_ids)})
-    return rows if as_of is None else rows.filter(pulled_on__lte=as_of)
+def _count_pulls(lives: dict[int, ToolLife], pulls: list[tuple], by: date) -> None:
+    for pk, day, peak, count in pulls:
+        if pk in lives and day <= by:
+            life = lives[pk]
+            life.peak_lbf = max((life.peak_lbf, peak), key=lambda force: force or 0.0)
+            if life.inspection is None or day >= life.inspection.inspected_on:
+                life.pulls_since += count
 
 
-def _renew(lives: dict[int, ToolLife], as_of: date | None) -> None:
-    rows = ComponentRenewal.objects.standing().filter(component__in=lives)
-    rows = rows if as_of is None else rows.filter(done_on__lte=as_of)
-    for row in rows:
-        life = lives[row.component_id]
-        seen = life.inspection.inspected_on if life.inspection else None
-        if seen is None or row.done_on >= seen:
-            life.wear[row.part] = "GOOD"
+@dataclass(frozen=True)
+class _Record:
+    """What stands on record of tools: pulls as (tool, day, highest force, number)."""
+
+    inspections: list[ComponentInspection]
+    renewals: list[ComponentRenewal]
+    pulls: list[tuple[int, date, float | None, int]]
+    papers: list[RatingPaper]
 
 
-def _count_pulls(lives: dict[int, ToolLife], as_of: date | None) -> None:
-    standing = pulls_with(lives, as_of).filter(withdrawn_at__isnull=True)
-    for pk, peak in standing.values_list(_OF_TOOL).annotate(peak=Max("peak_lbf")).order_by():
-        if pk in lives:
-            lives[pk].peak_lbf = peak
-    days = [life.inspection.inspected_on if life.inspection else date.min
-            for life in lives.values()]  # fmt: skip
-    since = standing.filter(pulled_on__gte=min(days, default=date.min))
-    counted = since.values_list(_OF_TOOL, "pulled_on").annotate(n=Count("id")).order_by()
-    for pk, day, count in counted:
-        life = lives.get(pk)
-        if life and (life.inspection is None or day >= life.inspection.inspected_on):
-            life.pulls_since += count
+@once
+def _record_of(pks: frozenset[int]) -> _Record:
+    of_tools = {"component__in": pks}
+    pulls = pulls_with(pks).filter(withdrawn_at__isnull=True).values_list(_OF_TOOL, "pulled_on")
+    papers = RatingPaper.objects.standing().filter(confirmed_at__isnull=False, **of_tools)
+    inspections = ComponentInspection.objects.standing().filter(**of_tools)
+    return _Record(
+        list(inspections.order_by("inspected_on", "id")),
+        list(ComponentRenewal.objects.standing().filter(**of_tools)),
+        list(pulls.annotate(peak=Max("peak_lbf"), n=Count("id")).order_by()),
+        list(papers),
+    )
 
 
-def _add_overloads(components, lives, passed, as_of, own_limits) -> None:
+def pulls_with(component_ids: Iterable[int]):
+    """Return the pulls of strings that tools were in, withdrawn ones too."""
+    return PullRecord.objects.filter(**{f"{_OF_TOOL}__in": list(component_ids)})
+
+
+def _add_overloads(components, lives, passed, by, own_limits) -> None:
     """Find the pulls that ask for a look; a withdrawn log counts unless it was read anew."""
-    again = PullRecord.objects.standing().filter(log=OuterRef("log"))
+    kinds = {component.pk: component.kind for component in components}
+    over = {pk: own for pk, own in own_limits.items() if (lives[pk].peak_lbf or 0) > own}
+    for pk, order, day, recorded_at, peak, event, held in _over(
+        frozenset(lives), frozenset(over.items())
+    ):
+        own = own_limits.get(pk)
+        of_string = bool(event) and kinds.get(pk) != Kind.PULLER
+        if pk not in lives or not (of_string or (own is not None and (peak or 0) > own)):
+            continue
+        if day > by:
+            continue
+        if any(i.inspected_on >= day and i.recorded_at > recorded_at for i in passed[pk]):
+            continue
+        limit = None if event == "CABLE_BREAK" else (held if of_string and held else own)
+        lives[pk].overloads += (Overload(order, day, peak or 0.0, limit),)
+
+
+@once
+def _over(pks: frozenset[int], limits: frozenset[tuple[int, float]]) -> list[tuple]:
+    """Return the pulls with something wrong in the string, or over a tool's own limit."""
     over = ~Q(gear_event="")
-    for pk, limit in own_limits.items():
-        if (lives[pk].peak_lbf or 0) > limit:
-            over |= Q(**{_OF_TOOL: pk, "peak_lbf__gt": limit})
-    found = (
-        pulls_with(lives, as_of)
+    for pk, limit in limits:
+        over |= Q(**{_OF_TOOL: pk, "peak_lbf__gt": limit})
+    again = PullRecord.objects.standing().filter(log=OuterRef("log"))
+    return list(
+        pulls_with(pks)
         .filter(over)
         .filter(Q(withdrawn_at__isnull=True) | ~Exists(again))
         .order_by("pulled_on", "id")
@@ -127,26 +160,6 @@ def _add_overloads(components, lives, passed, as_of, own_limits) -> None:
         )
         .distinct()
     )  # fmt: skip
-    kinds = {component.pk: component.kind for component in components}
-    for pk, order, day, recorded_at, peak, event, held in found:
-        own = own_limits.get(pk)
-        of_string = bool(event) and kinds.get(pk) != Kind.PULLER
-        if pk not in lives or not (of_string or (own is not None and (peak or 0) > own)):
-            continue
-        if any(i.inspected_on >= day and i.recorded_at > recorded_at for i in passed[pk]):
-            continue
-        limit = None if event == "CABLE_BREAK" else (held if of_string and held else own)
-        lives[pk].overloads += (Overload(order, day, peak or 0.0, limit),)
-
-
-def _confirmed(components: list[Component]) -> set[int]:
-    by_pk = {component.pk: component for component in components}
-    papers = RatingPaper.objects.standing().filter(component__in=by_pk, confirmed_at__isnull=False)
-    return {
-        paper.component_id
-        for paper in papers
-        if paper.figures == rating_figures(by_pk[paper.component_id])
-    }
 
 
 def setups_of(components: Iterable[Component], at: datetime | None = None) -> dict[int, SetUp]:

@@ -6,11 +6,12 @@ is no record: every process counts for itself, an hour at most, and `check_recor
 """
 
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.core.cache import cache
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Max, Q
 
+from ..asked_once import once
 from ..models import CategoryChange, Evidence, PremiseChange, ServiceLine
 from .counts import NO_POSITION
 from .marks import batch_mark
@@ -46,25 +47,21 @@ class Mark:
         return lines
 
 
+@once
 def category_mark() -> Mark:
     """Return what counts by category hang on."""
-    return _mark(_categories())
+    last = ServiceLine.objects.aggregate(last=Max("id"))["last"] or 0
+    changes = CategoryChange.objects.order_by("-id").values_list("id", "line_id", "to_category")
+    return Mark(batch_mark(), last, (tuple(changes[:LATEST]),))
 
 
 def facts_mark() -> Mark:
     """Return what counts by anything that evidence or the building tells hang on."""
     evidence = Evidence.objects.order_by("-id").values_list("id", "line_id")
     places = PremiseChange.objects.order_by("-id").values_list("id", "premise__lines")
-    return _mark(_categories(), evidence, places)
-
-
-def _categories() -> QuerySet:
-    return CategoryChange.objects.order_by("-id").values_list("id", "line_id", "to_category")
-
-
-def _mark(*changes: QuerySet) -> Mark:
-    last = ServiceLine.objects.aggregate(last=Max("id"))["last"] or 0
-    return Mark(batch_mark(), last, tuple(tuple(rows[:LATEST]) for rows in changes))
+    mark = category_mark()
+    facts = tuple(evidence[:LATEST]), tuple(places[:LATEST])
+    return replace(mark, changes=(*mark.changes, *facts))
 
 
 def kept_cells(key: str, now: Mark, counted: Callable[[Q], Cells]) -> Cells:

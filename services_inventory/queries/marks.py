@@ -2,11 +2,13 @@
 
 from django.db.models import Max
 
+from ..asked_once import once
 from ..models import Batch, Premise
 
 LATEST = 60
 
 
+@once
 def batch_mark() -> tuple:
     """Return the latest batches' states: another whenever one began, ended or was taken back."""
     rows = Batch.objects.order_by("-id").values_list("id", "state", "ended_at")

@@ -201,7 +201,7 @@ program.one_act.sha256_of_upload = slow
 
 def send():
     browser = Client()
-    browser.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    browser.force_login(user, backend="program.roles.RolesBackend")
     page = browser.get("/inventory/intake/").content.decode()
     token = re.search(rf'name="{FIELD}" value="([^"]+)"', page)[1]
     file = SimpleUploadedFile("a.csv", b"id,address\\nL-1,12 Mill St\\n" * 100_000)

@@ -7,7 +7,7 @@ from django.test import Client
 
 from program.roles import COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
 
-BACKEND = "django.contrib.auth.backends.ModelBackend"
+BACKEND = "program.roles.RolesBackend"
 STAFF, MANAGER, CREW = COMPLIANCE, PROGRAM_MANAGER, CONTRACTOR
 
 

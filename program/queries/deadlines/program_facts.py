@@ -12,7 +12,8 @@ from program.models import Submission
 from program.queries.rates import year_records
 from program.utility import the_utility
 from services_inventory.domain.regulation import Rules
-from services_inventory.models import CategoryChange, ServiceLine
+from services_inventory.models import CategoryChange
+from services_inventory.queries.counts_now import category_counts_now
 
 _OPEN = ("LEAD", "GRR", "UNKNOWN")
 
@@ -43,9 +44,8 @@ def _kept_since(as_of: date) -> date:
 
 
 def _complete() -> bool:
-    lines = ServiceLine.objects.filter(category__isnull=False)
-    open_lines = lines.filter(category__in=_OPEN)
-    return lines.exists() and not open_lines.exists()
+    counts = category_counts_now()
+    return counts["total"] > 0 and not any(counts[category] for category in _OPEN)
 
 
 def _program_done(pwsid: str) -> dict[str, date]:

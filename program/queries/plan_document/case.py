@@ -1,16 +1,26 @@
 """What every part of the plan document is read by: the day, the values, the counts, the plan."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cached_property
 
+from django.db.models import Count, Q
+
 from program.domain.deferral import Deadline, deadline_in_force
-from program.models import Plan, Utility
+from program.models import Notice, Plan, Utility
+from program.notices.printing import slot_texts
+from program.notices.templates_text import NoticeKind, SlotTexts
+from program.queries.open_questions import numbers_of
 from program.queries.planning.asked import PlanAsked
+from program.queries.planning.facts import SEEN
 from program.queries.rates import Rate, counts_on, rate_on
 from program.rules import rules_in_force
+from program.utility import the_utility
+from services_inventory.domain.materials import Material
 from services_inventory.domain.regulation import Rules, Value
+from services_inventory.models import Evidence, ServiceLine
 
+ONE_YEAR = timedelta(days=365)
 MANAGER, COMPLIANCE, ADMINISTRATOR = "Program manager", "Compliance staff", "Administrator"
 
 
@@ -29,12 +39,43 @@ class Case:
     @cached_property
     def utility(self) -> Utility:
         """The utility, or an empty one."""
-        return Utility.objects.order_by("id").first() or Utility(name="The water system")
+        return the_utility() or Utility(name="The water system")
 
     @cached_property
     def counts(self) -> dict[str, int]:
         """The inventory's counts on the day."""
         return counts_on(self.as_of, self.as_of)
+
+    @cached_property
+    def notices(self) -> dict[NoticeKind, tuple[int, int]]:
+        """How many notices of each kind were due in the year to the day, and how many went out."""
+        rows = (
+            Notice.objects.filter(withdrawn_on__isnull=True)
+            .filter(due_on__range=(self.as_of - ONE_YEAR, self.as_of))
+            .order_by()
+            .values_list("kind")
+            .annotate(n=Count("id"), sent=Count("id", filter=Q(delivered_on__lte=self.as_of)))
+        )
+        return {NoticeKind(kind): (number, sent) for kind, number, sent in rows}
+
+    @cached_property
+    def seen(self) -> dict[str, int]:
+        """How many statements of pipe seen on site stand, and how many lines are lead-lined."""
+        stands = Evidence.objects.filter(
+            withdrawn_by__isnull=True, withdraws__isnull=True, recorded_at__lte=self.known_at
+        )
+        lined = stands.filter(material=Material.LEAD_LINED_GALVANIZED).values("line_id")
+        return numbers_of(
+            {
+                "ON_SITE": stands.filter(basis__in=SEEN),
+                "LEAD_LINED": ServiceLine.objects.filter(pk__in=lined),
+            }
+        )
+
+    @cached_property
+    def wording(self) -> SlotTexts:
+        """What staff filled into the letters."""
+        return slot_texts()
 
     @cached_property
     def rate(self) -> Rate:

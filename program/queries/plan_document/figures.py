@@ -1,7 +1,9 @@
 """The inventory, the unknown lines, the sequence, the money, the deadline: the record's figures."""
 
+from collections import Counter
 from fractions import Fraction
 
+from django.db.models import Count
 from django.utils.timezone import localdate
 
 from program.domain.deferral import DeadlineKind
@@ -10,11 +12,10 @@ from program.models import InspectionDraw
 from program.plan_document.elements import Known
 from program.planning.priority import default_factors
 from program.queries.plan_document.case import MANAGER, Case, dollars, many
-from program.queries.planning.facts import SEEN
 from program.queries.rates import deferral_facts
-from services_inventory.domain.materials import Material
-from services_inventory.models import CategoryChange, Evidence
-from services_inventory.queries.counts import connector_counts, counts_of_day
+from services_inventory.models import CategoryChange
+from services_inventory.queries.counts import connector_counts
+from services_inventory.queries.counts_now import neighborhood_counts_now
 
 AREAS_SHOWN = 400
 _NO_PLAN = "An adopted plan of work areas by program year (page Plan: draw one and adopt it)"
@@ -38,7 +39,7 @@ def inventory(case: Case) -> Known:
         ("Neighborhood", *(word for _, word in _COUNTED), "All"),
         [
             (row["name"], *(f"{row[key]:,}" for key, _ in _COUNTED), f"{row['total']:,}")
-            for row in counts_of_day(case.as_of)
+            for row in (*neighborhood_counts_now(), {"name": "Whole town", **case.counts})
         ],
     )
     known.show(
@@ -86,11 +87,12 @@ def unknown_lines(case: Case) -> Known:
     settled = CategoryChange.objects.filter(
         from_category="UNKNOWN", effective_on__lte=case.as_of, recorded_at__lte=case.known_at
     ).exclude(to_category=None)
-    found = {to: settled.filter(to_category=to).count() for to in ("LEAD", "GRR", "NON_LEAD")}
+    found = Counter(dict(settled.values_list("to_category").annotate(n=Count("id")).order_by()))
     known.say(
         f"Found among lines that were unknown: {found['LEAD']:,} lead, {found['GRR']:,} GRR, "
         f"{found['NON_LEAD']:,} non-lead; "
-        f"{many(_seen(case), 'statement', 'statements')} of pipe seen on site are on record."
+        f"{many(case.seen['ON_SITE'], 'statement', 'statements')} of pipe seen on site are on "
+        "record."
     )
     _draws(case, known)
     if case.years:
@@ -103,13 +105,6 @@ def unknown_lines(case: Case) -> Known:
         known.lack(_NO_PLAN, MANAGER)
     known.use("UNKNOWNS_IDENTIFIED_BY", "UNKNOWN_NOT_SHOWN", "APPROVED_BASES")
     return known
-
-
-def _seen(case: Case) -> int:
-    return Evidence.objects.filter(
-        basis__in=SEEN, withdrawn_by__isnull=True, withdraws__isnull=True,
-        recorded_at__lte=case.known_at,
-    ).count()  # fmt: skip
 
 
 def _draws(case: Case, known: Known) -> None:
@@ -222,7 +217,8 @@ def work_areas(case: Case) -> Known:
     areas = case.plan.areas.filter(program_year__isnull=False).order_by(
         "program_year", "starts_on", "crew", "order_in_year", "key"
     )
-    number = areas.count()
+    shown = list(areas[:AREAS_SHOWN])
+    number = areas.count() if len(shown) == AREAS_SHOWN else len(shown)
     known.show(
         "Work areas in their order",
         ("Year", "Area", "Where", "Lead", "GRR", "Unknown", "Planned from", "to"),
@@ -231,7 +227,7 @@ def work_areas(case: Case) -> Known:
                 a.program_year, a.key, a.name, a.lead, a.grr, a.unknown,
                 a.starts_on or "", a.ends_on or "",
             )
-            for a in areas[:AREAS_SHOWN]
+            for a in shown
         ],
     )  # fmt: skip
     if number > AREAS_SHOWN:
@@ -284,15 +280,7 @@ def _costs(case: Case, known: Known) -> None:
 
 def lead_lined(case: Case) -> Known:
     """Whether lead-lined galvanized pipe is on record."""
-    number = (
-        Evidence.objects.filter(
-            material=Material.LEAD_LINED_GALVANIZED, withdrawn_by__isnull=True,
-            withdraws__isnull=True, recorded_at__lte=case.known_at,
-        )
-        .values("line_id")
-        .distinct()
-        .count()
-    )  # fmt: skip
+    number = case.seen["LEAD_LINED"]
     known = Known(applies=number > 0)
     lines = many(number, "line has", "lines have") if number else "No line has"
     known.say(f"{lines} evidence of lead-lined galvanized pipe on record; it counts as lead.")

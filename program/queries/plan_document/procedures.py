@@ -1,24 +1,23 @@
 """How work is done, people are told and doors are opened: what the record knows of it."""
 
 from collections import Counter
-from datetime import timedelta
+from collections.abc import Iterable
 
 from django.db.models import Count, Q
 
-from program.models import Inquiry, Notice
+from program.models import Inquiry
 from program.notices.lists import KIND_LABELS
-from program.notices.printing import LANGUAGES, slot_texts
+from program.notices.printing import LANGUAGES
 from program.notices.templates_text import NoticeKind, empty_slots
 from program.plan_document.elements import Known
 from program.queries.access import access_standings
-from program.queries.plan_document.case import ADMINISTRATOR, COMPLIANCE, Case, many
+from program.queries.plan_document.case import ADMINISTRATOR, COMPLIANCE, ONE_YEAR, Case, many
 from replacements.domain.cautions import all_cautions
 from replacements.domain.methods import LABELS, Method
-from replacements.models import Consent, ContactAttempt, Replacement
+from replacements.models import ContactAttempt, Replacement
 from services_inventory.domain.allowed import shown
 from services_inventory.domain.regulation import Value
 
-ONE_YEAR = timedelta(days=365)
 _BEFORE_WORK = (
     "PARTIAL_NOTICE_DAYS", "RETURN_TO_SERVICE_NEEDS", "FILTER_CARTRIDGE_MONTHS",
     "FOLLOW_UP_SAMPLE_FROM_MONTHS", "FOLLOW_UP_SAMPLE_TO_MONTHS", "FOLLOW_UP_RESULT_BUSINESS_DAYS",
@@ -64,7 +63,7 @@ def before_work(case: Case) -> Known:
     kinds = [NoticeKind.REPLACEMENT, NoticeKind.DISTURBANCE]
     _notices(case, known, kinds)
     for language, name in LANGUAGES.items():
-        empty = empty_slots(slot_texts(), [NoticeKind.REPLACEMENT], [language])
+        empty = empty_slots(case.wording, [NoticeKind.REPLACEMENT], [language])
         if empty:
             slots = ", ".join(one.block.id for one in empty)
             wording = f"Wording of the replacement notice, {name}: {slots} (page Notices, Wording)"
@@ -75,7 +74,7 @@ def before_work(case: Case) -> Known:
 def flushing(case: Case) -> Known:
     """What letters say about flushing; the procedure itself is staff's."""
     known = Known()
-    filled = [text for text in slot_texts().filled if text.block == "flushing" and text.text]
+    filled = [text for text in case.wording.filled if text.block == "flushing" and text.text]
     for text in filled:
         known.say(
             f"Letters say ({LANGUAGES.get(text.language, text.language)}; taken from "
@@ -93,7 +92,7 @@ def flushing(case: Case) -> Known:
 def communication(case: Case) -> Known:
     """Notices and inquiries of the last year, and where the public can look."""
     known, since = Known(), case.as_of - ONE_YEAR
-    _notices(case, known, list(NoticeKind))
+    _notices(case, known, NoticeKind)
     asked = Inquiry.objects.filter(received_on__range=(since, case.as_of)).aggregate(
         all=Count("id"), answered=Count("id", filter=Q(answered_on__lte=case.as_of))
     )
@@ -121,16 +120,17 @@ def access(case: Case) -> Known:
     """The effort asked for, the attempts and answers on record, and the lines left for now."""
     known = Known()
     _values(case, known, "Effort and clocks that the program works by", _ACCESS)
-    attempts = ContactAttempt.objects.filter(recorded_at__lte=case.known_at)
-    by_method = attempts.order_by().values_list("method").annotate(n=Count("id"))
+    methods, answers, blocked = Counter(), Counter(), 0
+    for row in access_standings(case.as_of, case.known_at, case.rules):
+        methods.update(attempt.method for attempt in row.attempts)
+        answers.update(answer.answer for answer in row.answers[-1:])
+        blocked += row.blocked
     labels = dict(ContactAttempt.Method.choices)
     known.show(
         "Attempts to reach owners and occupants",
         ("Method", "Attempts"),
-        [(labels.get(m, m), f"{n:,}") for m, n in sorted(by_method, key=lambda one: -one[1])],
+        [(labels.get(method, method), f"{n:,}") for method, n in methods.most_common()],
     )
-    answers = Counter(_last_answers(case).values())
-    blocked = sum(row.blocked for row in access_standings(case.as_of, case.known_at, case.rules))
     known.say(
         f"Last answers on record: {answers['GIVEN']:,} given, {answers['REFUSED']:,} refused, "
         f"{answers['REVOKED']:,} taken back. "
@@ -139,11 +139,6 @@ def access(case: Case) -> Known:
         "by State or local law or the tariff."
     )
     return known
-
-
-def _last_answers(case: Case) -> dict[int, str]:
-    rows = Consent.objects.filter(recorded_at__lte=case.known_at, answered_on__lte=case.as_of)
-    return dict(rows.order_by("answered_on", "id").values_list("line_id", "answer").iterator(5_000))
 
 
 def _values(case: Case, known: Known, caption: str, ids: tuple[str, ...]) -> None:
@@ -162,17 +157,13 @@ def _in_words(value: Value) -> str:
     return f"{shown(value.value)} {value.unit}" if value.value is not None else "none set"
 
 
-def _notices(case: Case, known: Known, kinds: list[NoticeKind]) -> None:
-    since = case.as_of - ONE_YEAR
-    rows = (
-        Notice.objects.filter(kind__in=kinds, withdrawn_on__isnull=True)
-        .filter(due_on__range=(since, case.as_of))
-        .order_by()
-        .values_list("kind")
-        .annotate(n=Count("id"), sent=Count("id", filter=Q(delivered_on__lte=case.as_of)))
-    )
+def _notices(case: Case, known: Known, kinds: Iterable[NoticeKind]) -> None:
     known.show(
         f"Notices due in the year to {case.as_of}",
         ("Notice", "Due", "Delivered"),
-        [(KIND_LABELS[NoticeKind(k)], f"{n:,}", f"{sent:,}") for k, n, sent in rows],
+        [
+            (KIND_LABELS[kind], *(f"{n:,}" for n in case.notices[kind]))
+            for kind in kinds
+            if kind in case.notices
+        ],
     )

@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from program.asked_once import asking_once
+from services_inventory.asked_once import asking_once
 from services_inventory.domain.classification import Category
 from services_inventory.models import Batch, Evidence
 from services_inventory.operations.evidence import (

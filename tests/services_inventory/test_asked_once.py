@@ -8,11 +8,11 @@ from django.http import StreamingHttpResponse
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from program.asked_once import ask_once_a_request, asking_once
 from program.clock import today
 from program.models import OwnValue, Utility
 from program.rules import never_had_lead, rules_in_force
 from program.utility import the_utility
+from services_inventory.asked_once import ask_once_a_request, asking_once
 
 pytestmark = pytest.mark.django_db
 STANDS, MOVED = date(2028, 3, 1), date(2029, 9, 9)

@@ -1,0 +1,77 @@
+"""What one request asks the record again and again, read once.
+
+Nothing outlives the request that asked. Outside a request that only reads (a form that is sent,
+the worker, commands, the body of an answer that is still being sent) nothing is kept and the
+record is asked each time. Once anything is written, the rest of the request asks each time too,
+so that neither the new value nor one that was rolled back is hidden.
+"""
+
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager, nullcontext
+from contextvars import ContextVar
+from functools import wraps
+from typing import ParamSpec, TypeVar
+
+from django.db import connection
+from django.http import HttpRequest, HttpResponse
+
+P, T = ParamSpec("P"), TypeVar("T")
+_READS = ("SELECT", "SAVEPO", "RELEAS", "ROLLBA", "EXPLAI")
+
+
+class _Answers(dict):
+    """Answers by question and what it was asked of; `written` once they may no longer hold."""
+
+    written = False
+
+    def watch(self, execute: Callable, sql: str, *rest):
+        """Stop keeping answers for the rest of the request once anything but a read is sent."""
+        if not sql.lstrip(" (\n")[:6].upper().startswith(_READS):
+            self.written = True
+        return execute(sql, *rest)
+
+
+_ANSWERS: ContextVar[_Answers | None] = ContextVar("answers of this request", default=None)
+
+
+def once(ask: Callable[P, T]) -> Callable[P, T]:
+    """Make the answer to the same question be kept until the request ends; nobody changes it."""
+
+    @wraps(ask)
+    def asked(*args: Hashable, **named: Hashable) -> T:
+        kept = _ANSWERS.get()
+        if kept is None or kept.written:
+            return ask(*args, **named)
+        question = (ask, args, *named.items())
+        try:
+            hash(question)
+        except TypeError:  # a row that is not saved yet
+            return ask(*args, **named)
+        if question not in kept:
+            kept[question] = ask(*args, **named)
+        return kept[question]
+
+    return asked
+
+
+@contextmanager
+def asking_once() -> Iterator[None]:
+    """Keep answers until the block ends; those of a block around it are out of sight."""
+    answers = _Answers()
+    token = _ANSWERS.set(answers)
+    try:
+        with connection.execute_wrapper(answers.watch):
+            yield
+    finally:
+        _ANSWERS.reset(token)
+
+
+def ask_once_a_request(get_response: Callable) -> Callable[[HttpRequest], HttpResponse]:
+    """Keep answers while a request that only reads is answered."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        # What is written must rest on what is read behind the locks, not on what was read before.
+        with asking_once() if request.method in ("GET", "HEAD") else nullcontext():
+            return get_response(request)
+
+    return answer
