@@ -93,34 +93,6 @@ class PoolMovement:
     now_unknown: frozenset = frozenset()
 
 
-def roll_forward(pool: int, non_lead_found_lead_or_grr: int, unknown_found_non_lead: int) -> int:
-    """Lines in the next program year's pool: the pool plus A minus B.
-
-    Raises
-    ------
-    ValueError: a count is negative, or more lines leave the pool than were in it.
-
-    Examples
-    --------
-    >>> roll_forward(1200, non_lead_found_lead_or_grr=0, unknown_found_non_lead=100)
-    1100
-    """
-    _count("pool", pool)
-    found = _count("non-lead found lead or GRR", non_lead_found_lead_or_grr)
-    gone = _count("unknown found non-lead", unknown_found_non_lead)
-    if gone > pool:
-        raise ValueError(
-            f"{gone} unknown lines found non-lead cannot leave a pool of {pool}; check both."
-        )
-    return pool + found - gone
-
-
-def _count(name: str, number: int) -> int:
-    if number < 0:
-        raise ValueError(f"The number of lines, {name}, is {number}; give 0 or more.")
-    return number
-
-
 def pool_basis(rules: Rules = RULES) -> PoolBasis:
     """The basis that the rule value POOL_BASIS names.
 

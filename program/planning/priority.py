@@ -172,31 +172,6 @@ def missing(places: dict[str, dict[str, float | None]], factors=None) -> list[st
     return told
 
 
-def shared_out(total: int, shares: dict[str, float]) -> dict[str, int]:
-    """Split a yearly number of jobs by area quotas, whole jobs, largest remainders first.
-
-    Raises
-    ------
-    BadPriority : a share is negative or the shares don't add up to one.
-
-    Examples
-    --------
-    >>> shared_out(1001, {"north": 0.6, "south": 0.4})
-    {'north': 601, 'south': 400}
-    """
-    if any(share < 0 for share in shares.values()) or abs(sum(shares.values()) - 1) > 1e-9:
-        raise BadPriority(
-            f"The area quotas add up to {sum(shares.values()):.1%}: make them zero or more and "
-            "100 % in all."
-        )
-    whole = {name: int(total * share + 1e-9) for name, share in shares.items()}
-    left = total - sum(whole.values())
-    order = sorted(shares, key=lambda name: (-(total * shares[name] - whole[name]), name))
-    for name in order[:left]:
-        whole[name] += 1
-    return whole
-
-
 def area_priority(points: float, known_lead: float, expected_lead: float, scale: float = 1000.0):
     """Risk weight of a work area for the solver: its expected lead lines, raised by the score.
 

@@ -104,18 +104,12 @@ def _settled(as_of: date, known_at: datetime | None) -> set[int]:
     works = Replacement.objects.standing(as_of, known_at).filter(
         category_after=Category.UNKNOWN, category_before__in=_COUNTED
     )
-    ids = list(works.values_list("line_id", flat=True).distinct())
-    settled = set()
-    for start in range(0, len(ids), 500):
-        changes = CategoryChange.objects.filter(
-            line_id__in=ids[start : start + 500], effective_on__lte=as_of
-        )
-        if known_at is not None:
-            changes = changes.filter(recorded_at__lte=known_at)
-        ordered = changes.order_by("line_id", "effective_on", "recorded_at", "id")
-        last = dict(ordered.values_list("line_id", "to_category"))
-        settled |= {line for line, category in last.items() if category == Category.NON_LEAD}
-    return settled
+    changes = CategoryChange.objects.filter(line=OuterRef("line"), effective_on__lte=as_of)
+    if known_at is not None:
+        changes = changes.filter(recorded_at__lte=known_at)
+    last = changes.order_by("-effective_on", "-recorded_at", "-id").values("to_category")
+    found = works.annotate(last=Subquery(last[:1])).filter(last=Category.NON_LEAD)
+    return set(found.values_list("line_id", flat=True))
 
 
 _COUNTED = (Category.LEAD, Category.GRR)
@@ -131,6 +125,7 @@ class _Counter:
         self.policy = Policy(never_had_lead=never_had_lead(as_of), connectors_make_grr=connectors)
         self.full: set[int] = set()
         self.judged: dict[tuple, Counted] = {}
+        self.years: dict[date, int | None] = {}
 
     def counted(
         self, pk, line_id, done_on, before, after, system, customer, connector
@@ -148,8 +143,9 @@ class _Counter:
         return CountedWork(pk, line_id, done_on, kind, found.program_year, was, after, reason)
 
     def _judge(self, event: Event, before: str, after: str, done_on: date) -> Counted:
-        year = program_year(done_on, self.rules)
-        key = (event, before, after, year)
+        if done_on not in self.years:
+            self.years[done_on] = program_year(done_on, self.rules)
+        key = (event, before, after, self.years[done_on])
         if key not in self.judged:
             facts_after = facts_from_key(after) if after else _NON_LEAD
             work = Work(event, facts_from_key(before), facts_after, done_on)

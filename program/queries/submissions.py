@@ -16,6 +16,7 @@ from program.domain.shares import percent
 from program.models import Submission
 from program.rules import rules_in_force
 from program.submissions.archive import zip_stream
+from services_inventory.asked_once import once
 from services_inventory.models import Batch
 
 FILE_LABELS = {
@@ -49,11 +50,17 @@ class SubmissionYear:
         return max(days, default=None)
 
 
+@once
+def filed_submissions() -> list[Submission]:
+    """Return every submission that was frozen, the latest revisions first."""
+    return list(Submission.objects.order_by("-revision"))
+
+
 def submission_years(as_of: date) -> list[SubmissionYear]:
     """Return the finished program years, latest first, with their submissions by revision."""
     rules = rules_in_force()
     filed: dict[int, list[Submission]] = {}
-    for submission in Submission.objects.order_by("-revision"):
+    for submission in filed_submissions():
         filed.setdefault(submission.year, []).append(submission)
     years = []
     for number in range(last_finished_year(_day_before(as_of), rules), 0, -1):

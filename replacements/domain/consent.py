@@ -200,11 +200,6 @@ def effort(attempts: Iterable[Attempt], rules: ConsentRules) -> Effort:
     return Effort(len(counted), len(methods), not missing, missing)
 
 
-def reasonable_effort(attempts: Iterable[Attempt], rules: ConsentRules) -> bool:
-    """Tell whether the attempts make a reasonable effort; see `effort` for what is missing."""
-    return effort(attempts, rules).reasonable
-
-
 def effort_made_on(attempts: Iterable[Attempt], rules: ConsentRules) -> date | None:
     """Return the day by which the attempts had become a reasonable effort, None if they are not."""
     tried = sorted(attempts, key=lambda attempt: attempt.day)

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from django.db import models
 from django.db.models import Case, Exists, F, OuterRef, Q, Value, When
 
+from services_inventory.asked_once import once
 from services_inventory.domain.evidence import Basis
 from services_inventory.models import Document, Evidence, ServiceLine
 
@@ -102,33 +103,62 @@ class ReplacementQuerySet(models.QuerySet):
         ----------
         known_at : only what was accepted and recorded by this moment counts
         """
-        known = Q() if known_at is None else Q(recorded_at__lte=known_at)
-        backs = Evidence.objects.filter(
-            known, Q(counts_from__isnull=False) | Q(recorded_at__date__lte=as_of),
-            basis=Basis.REPLACEMENT, withdraws__gt=0,
-        )  # fmt: skip
-        laid = Evidence.objects.filter(
-            known, line=OuterRef("line"), observed_on=OuterRef("replaced_on"),
-            basis=Basis.REPLACEMENT, withdraws=None,
-        )  # fmt: skip
-        gone, left = (Q(pk__in=backs.values("withdraws")), ~Q(pk__in=backs.values("withdraws")))
-        touched = Q(line__in=backs.values("line"))
         rows = self.filter(replaced_on__lte=as_of)
         if known_at is not None:
             rows = rows.filter(accepted_at__lte=known_at)
-        for portion in ("system", "customer", "connector"):
-            of = laid.filter(portion=portion.upper())
-            stands = ~Exists(of.filter(gone)) | Exists(of.filter(left))
-            rows = rows.annotate(
-                **{
-                    f"{portion}_stands": Case(
-                        When(touched & ~stands, then=Value(False)),
-                        default=F(f"{portion}_replaced"),
-                    )
-                }
-            )
-        some = Q(system_stands=True) | Q(customer_stands=True) | Q(connector_stands=True)
-        return rows.filter(~touched | some)
+        touched = _touched(as_of, known_at)
+        if len(touched) > FEW:
+            return _by_evidence(rows, as_of, known_at)
+        for at, portion in enumerate(PORTIONS, start=1):
+            gone = [row[0] for row in touched if not row[at]]
+            told = F(f"{portion}_replaced")
+            if gone:
+                told = Case(When(pk__in=gone, then=Value(False)), default=told)
+            rows = rows.annotate(**{f"{portion}_stands": told})
+        return rows.exclude(pk__in=[pk for pk, *left in touched if not any(left)])
+
+
+PORTIONS = ("system", "customer", "connector")
+FEW = 500
+
+
+@once
+def _touched(as_of: date, known_at: datetime | None) -> list[tuple]:
+    """Return (work, which portions are left) of lines with work taken back: all, or over FEW."""
+    lines = _taken_back(as_of, known_at).values("line")
+    rows = _by_evidence(
+        ReplacementQuerySet(Replacement).filter(line__in=lines), as_of, known_at, False
+    )
+    return list(rows.values_list("pk", *(f"{portion}_stands" for portion in PORTIONS))[: FEW + 1])
+
+
+def _taken_back(as_of: date, known_at: datetime | None) -> models.QuerySet:
+    known = Q() if known_at is None else Q(recorded_at__lte=known_at)
+    return Evidence.objects.filter(
+        known, Q(counts_from__isnull=False) | Q(recorded_at__date__lte=as_of),
+        basis=Basis.REPLACEMENT, withdraws__gt=0,
+    )  # fmt: skip
+
+
+def _by_evidence(
+    rows: models.QuerySet, as_of: date, known_at: datetime | None, whole: bool = True
+) -> models.QuerySet:
+    """Tell what is left by one statement, however much was taken back; `whole` drops the rest."""
+    known = Q() if known_at is None else Q(recorded_at__lte=known_at)
+    backs = _taken_back(as_of, known_at)
+    laid = Evidence.objects.filter(
+        known, line=OuterRef("line"), observed_on=OuterRef("replaced_on"),
+        basis=Basis.REPLACEMENT, withdraws=None,
+    )  # fmt: skip
+    gone, left = (Q(pk__in=backs.values("withdraws")), ~Q(pk__in=backs.values("withdraws")))
+    touched = Q(line__in=backs.values("line"))
+    for portion in PORTIONS:
+        of = laid.filter(portion=portion.upper())
+        stands = ~Exists(of.filter(gone)) | Exists(of.filter(left))
+        told = Case(When(touched & ~stands, then=Value(False)), default=F(f"{portion}_replaced"))
+        rows = rows.annotate(**{f"{portion}_stands": told})
+    some = Q(system_stands=True) | Q(customer_stands=True) | Q(connector_stands=True)
+    return rows.filter(~touched | some) if whole else rows
 
 
 class Replacement(models.Model):

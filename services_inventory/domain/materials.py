@@ -103,20 +103,6 @@ def read_material(text: str | None) -> Reading:
     return read(text, "material_words.csv")
 
 
-def material_from_words(text: str | None) -> Material | None:
-    """The material that the words name, or None where a person decides.
-
-    Examples
-    --------
-    >>> material_from_words('3/4" Cu type K')
-    <Material.COPPER: 'COPPER'>
-    >>> material_from_words("PB") is None
-    True
-    """
-    code = read_material(text).code
-    return Material(code) if code else None
-
-
 def read_connector(text: str | None) -> Reading:
     """The code of the connector that the words name, or the reason why a person decides."""
     return read(text, "connector_words.csv")

@@ -9,7 +9,7 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 
 from django.core.cache import cache
-from django.db.models import Max, Q
+from django.db.models import Q, Subquery
 
 from ..asked_once import once
 from ..models import CategoryChange, Evidence, PremiseChange, ServiceLine
@@ -50,9 +50,10 @@ class Mark:
 @once
 def category_mark() -> Mark:
     """Return what counts by category hang on."""
-    last = ServiceLine.objects.aggregate(last=Max("id"))["last"] or 0
-    changes = CategoryChange.objects.order_by("-id").values_list("id", "line_id", "to_category")
-    return Mark(batch_mark(), last, (tuple(changes[:LATEST]),))
+    last = Subquery(ServiceLine.objects.order_by("-id").values("id")[:1])
+    changes = CategoryChange.objects.order_by("-id").annotate(last=last)
+    rows = tuple(changes.values_list("id", "line_id", "to_category", "last")[:LATEST])
+    return Mark(batch_mark(), rows[0][3] if rows else 0, (tuple(row[:3] for row in rows),))
 
 
 def facts_mark() -> Mark:

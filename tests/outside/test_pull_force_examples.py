@@ -31,7 +31,6 @@ from replacements.domain.pull_force.model import (
 from replacements.domain.pull_force.pull_out import longest_pull_out_ft
 from replacements.domain.pull_force.soils import (
     cavity_factor,
-    clay_limit_psf,
     clay_pressure_psf,
     mean_stress_psf,
     sand_pressure_psf,
@@ -342,7 +341,6 @@ class TestClayCavity:
     def test_worked_value_and_limit(self):
         """120 pcf, 5 ft, 1,000 psf, rigidity 100, 0.525 to 0.80 in.: 5,642; limit 6,205 psf."""
         assert clay_pressure_psf(120, 5, 1000, 100, 0.525, 0.80) == pytest.approx(5642, abs=1)
-        assert clay_limit_psf(120, 5, 1000, 100) == pytest.approx(6205, abs=1)
         assert clay_pressure_psf(120, 5, 1000, 100, 1e-9, 0.80) == pytest.approx(6205, abs=1)
 
     @pytest.mark.parametrize("r0, rf", [(0.525, 0.80), (0.6, 0.9), (0.5, 0.5005), (0.1, 2.0)])

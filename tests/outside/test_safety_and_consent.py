@@ -14,8 +14,8 @@ from replacements.domain.consent import (
     ConsentRules,
     Method,
     customer_initiated_clocks,
+    effort,
     owner_change_clocks,
-    reasonable_effort,
 )
 from replacements.domain.safety import Excavation, excavation_findings, exclusion_zone_ft
 from services_inventory.domain.regulation import inventory_rules
@@ -89,7 +89,7 @@ def attempts(*methods):
     ],
 )
 def test_reasonable_effort(methods, enough):
-    assert reasonable_effort(attempts(*methods), RULES) is enough
+    assert effort(attempts(*methods), RULES).reasonable is enough
 
 
 def test_customer_initiated_clocks():

@@ -70,8 +70,11 @@ def notices(
             "rule_id", "how_computed",
         )
     )  # fmt: skip
+    words: dict[str, tuple[str, str]] = {}
     for pk, kind, event, place, address, due_on, rule_id, how in rows[: limit + 1]:
-        citation, mark = _words(rules, rule_id, as_of)
+        if rule_id not in words:
+            words[rule_id] = _words(rules, rule_id, as_of)
+        citation, mark = words[rule_id]
         yield OwedNotice(
             Due(
                 f"Notice: {KIND_LABELS[kind].lower()}",

@@ -8,8 +8,8 @@ from program.domain.calendar import last_finished_year
 from program.domain.deadlines import Due, Program, Subject, SubjectKind
 from program.domain.deferral import deadline_in_force
 from program.domain.replacement_rate import YearStatus, assess
-from program.models import Submission
 from program.queries.rates import year_records
+from program.queries.submissions import filed_submissions
 from program.utility import the_utility
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange
@@ -51,10 +51,10 @@ def _complete() -> bool:
 def _program_done(pwsid: str) -> dict[str, date]:
     """Return {key: day} of the annual submissions that were certified."""
     subject = Subject(SubjectKind.PROGRAM, pwsid)
-    certified = Submission.objects.filter(certified_at__isnull=False).order_by("-certified_at")
+    certified = [filed for filed in filed_submissions() if filed.certified_at]
     found = {}
-    for facts, at in certified.values_list("facts", "certified_at"):
-        number = str(facts.get("program_year", ""))
-        due = Due("", subject, localdate(at), "ANNUAL_UPDATE_DAY", "", occurrence=number)
-        found[due.key] = localdate(at)
+    for filed in sorted(certified, key=lambda filed: filed.certified_at, reverse=True):
+        day, number = localdate(filed.certified_at), str(filed.facts.get("program_year", ""))
+        due = Due("", subject, day, "ANNUAL_UPDATE_DAY", "", occurrence=number)
+        found[due.key] = day
     return found

@@ -80,7 +80,7 @@ class Case:
     @cached_property
     def rate(self) -> Rate:
         """Everything about the rate."""
-        return rate_on(self.as_of, self.counts)
+        return rate_on(self.as_of, self.counts, self.known_at)
 
     @cached_property
     def deadline(self) -> Deadline:

@@ -72,24 +72,12 @@ class Scores:
         return self._count(Outcome.ABOVE)
 
     @property
-    def coverage(self) -> float | None:
-        """Share of the judged that lie inside; None before any."""
-        return self.inside / self.judged if self.judged else None
-
-    @property
     def usual(self) -> tuple[int, int]:
         """How many inside are usual where the ranges are right: nine times in ten from, to."""
         from scipy.stats import binom
 
         low, high = binom.ppf([0.05, 0.95], self.judged, LEVEL) if self.judged else (0, 0)
         return int(low), int(high)
-
-    @property
-    def too_high_often(self) -> bool:
-        """More pulls lie above than would one in ten by chance, once in twenty."""
-        from scipy.stats import binom
-
-        return self.above > 1 and binom.sf(self.above - 1, self.judged, (1 - LEVEL) / 2) < 0.05
 
     @property
     def sharpness(self) -> float | None:

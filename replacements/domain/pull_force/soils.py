@@ -127,11 +127,6 @@ def clay_pressure_psf(
     return unit_weight_pcf * cover_ft + strength_psf * shared
 
 
-def clay_limit_psf(unit_weight_pcf, cover_ft, strength_psf, rigidity_index, ops=SCALAR):
-    """Return the pressure that widens a hole in clay without end, psf."""
-    return unit_weight_pcf * cover_ft + strength_psf * (1 + ops.log(rigidity_index))
-
-
 def mean_stress_psf(unit_weight_pcf, cover_ft, friction_deg, ops=SCALAR):
     """Return the mean of the ground's own three stresses at the pipe, psf."""
     at_rest = 1 - ops.sin(ops.radians(friction_deg))

@@ -15,7 +15,6 @@ from program.domain.replacement_pool import (
     freeze,
     movement,
     next_snapshot,
-    roll_forward,
 )
 from services_inventory.domain.classification import Category
 from tests.program.domain.test_calendar import override
@@ -39,17 +38,6 @@ def baseline():
         ],
         program_year=1,
     )
-
-
-def test_p1_and_p2_roll_forward():
-    second = roll_forward(1200, non_lead_found_lead_or_grr=0, unknown_found_non_lead=100)
-    assert second == 1100
-    assert roll_forward(second, non_lead_found_lead_or_grr=10, unknown_found_non_lead=50) == 1060
-
-
-def test_counts_that_cannot_be_are_a_sentence():
-    with pytest.raises(ValueError, match="cannot leave a pool of 10"):
-        roll_forward(10, 5, 11)
 
 
 def test_the_pool_is_frozen_on_the_first_day_with_both_bases():
@@ -160,5 +148,5 @@ def test_the_line_list_agrees_with_the_formula(in_pool, touched):
     ]
     moved = movement(pool, steps)
     a, b = len(moved.found_lead_or_grr), len(moved.found_non_lead)
-    assert next_snapshot(pool, moved).size == roll_forward(pool.size, a, b)
+    assert next_snapshot(pool, moved).size == pool.size + a - b
     assert a + b == len(touched)

@@ -19,7 +19,6 @@ from program.planning.priority import (
     export_rows,
     missing,
     scores,
-    shared_out,
 )
 
 DEPRIVATION = (
@@ -77,16 +76,9 @@ def test_low_income_ranks_high_where_asked():
     assert ranked[0].place == "POOR"
 
 
-def test_yearly_number_is_split_sixty_to_forty():
-    assert shared_out(1000, {"north": 0.6, "south": 0.4}) == {"north": 600, "south": 400}
-    assert sum(shared_out(997, {"a": 1 / 3, "b": 1 / 3, "c": 1 / 3}).values()) == 997
-
-
 def test_settings_that_rank_nothing_are_refused():
     with pytest.raises(BadPriority, match="All weights are zero"):
         scores(PLACES, (Factor("deprivation", "Deprivation", 0),))
-    with pytest.raises(BadPriority, match="add up to 110.0%"):
-        shared_out(10, {"a": 0.6, "b": 0.5})
     with pytest.raises(BadPriority, match="no factors"):
         scores(PLACES, ())
 

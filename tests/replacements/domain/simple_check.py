@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from replacements.domain.pull_force.case import PullCase
 from replacements.domain.pull_force.model import capstan_factor, effective_depth_in
-from replacements.domain.pull_force.soils import SoilFamily, clay_limit_psf, sand_pressure_psf
+from replacements.domain.pull_force.soils import SoilFamily, sand_pressure_psf
 
 
 @dataclass(frozen=True)
@@ -49,9 +49,14 @@ def second_opinion_lbf(
     return (slit + pressure * ring * cone + rub) * capstan_factor(of.bend_friction, case.bends_deg)
 
 
+def _clay_limit_psf(unit_weight_pcf, cover_ft, strength_psf, rigidity_index):
+    """Return the pressure that widens a hole in clay without end, psf."""
+    return unit_weight_pcf * cover_ft + strength_psf * (1 + math.log(rigidity_index))
+
+
 def _limit_psi(case: PullCase) -> float:
     ground = case.soil
-    pressure = clay_limit_psf if ground.family is SoilFamily.CLAY else sand_pressure_psf
+    pressure = _clay_limit_psf if ground.family is SoilFamily.CLAY else sand_pressure_psf
     values = (ground.unit_weight_pcf, case.cover_ft, ground.strength, ground.rigidity_index)
     return pressure(*values) / 144
 

@@ -204,7 +204,7 @@ class TestScore:
     def test_a_stopped_pull_counts_above_or_decides_nothing(self):
         scores = self.scored([0.3, 1.9], {0, 1})
         assert [p.outcome for p in scores.pulls] == [Outcome.OPEN, Outcome.ABOVE]
-        assert (scores.judged, scores.inside, scores.above, scores.coverage) == (1, 0, 1, 0.0)
+        assert (scores.judged, scores.inside, scores.above) == (1, 0, 1)
 
     def test_coverage_and_sharpness(self):
         """Pulls with the scatter that is believed: eight in ten, and a range that narrows."""
@@ -215,15 +215,10 @@ class TestScore:
         assert low < 160 < high
         assert scores.pulls[0].width == pytest.approx(2.0235**2, rel=1e-3)
         assert scores.pulls[-1].width < scores.sharpness < scores.pulls[0].width
-        assert not scores.too_high_often
-
-    def test_too_many_above_is_said(self):
-        assert self.scored([2.0, -1.5, 2.5, 2.2]).too_high_often
-        assert not self.scored([2.0]).too_high_often
 
     def test_nothing_is_scored_before_any_pull(self):
         scores = self.scored([])
-        assert (scores.judged, scores.coverage, scores.sharpness) == (0, None, None)
+        assert (scores.judged, scores.sharpness) == (0, None)
         assert scores.usual == (0, 0)
 
 

@@ -10,7 +10,6 @@ from services_inventory.domain.evidence import Basis, bases, basis_from_words
 from services_inventory.domain.materials import (
     Connector,
     Material,
-    material_from_words,
     read_connector,
     read_material,
 )
@@ -38,13 +37,13 @@ LEFT_TO_A_PERSON = [
 
 @pytest.mark.parametrize(("code", "text"), [(c, t) for c, ts in WORDS.items() for t in ts])
 def test_known_words(code, text):
-    assert material_from_words(text) == Material(code)
+    assert read_material(text).code == Material(code)
 
 
 @pytest.mark.parametrize("text", LEFT_TO_A_PERSON)
 def test_doubtful_words_are_left_to_a_person_with_a_reason(text):
-    assert material_from_words(text) is None
-    assert read_material(text).reason.endswith(".")
+    found = read_material(text)
+    assert found.code is None and found.reason.endswith(".")
 
 
 def test_reason_for_grr_says_that_it_is_a_category():
