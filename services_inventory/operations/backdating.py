@@ -17,7 +17,7 @@ from django.utils.timezone import localdate
 
 from .. import bulk
 from ..domain.evidence import EvidenceRecord
-from ..domain.evidence.past import counting_on, works_of
+from ..domain.evidence.past import any_stands, counting_on, works_of
 from ..queries.evidence_rows import COLUMNS, day_of, record_of
 from ..queries.past import Withdrawal, withdrawals
 from ..queries.weigher import Outcome
@@ -73,14 +73,16 @@ def _rewritten(lines: list[tuple], past: "_Past") -> Iterator[tuple[int, list[Ch
     """Yield (line id, the changes that its record lacks, since when it is what it is now)."""
     evidence = _by_line("e", EVIDENCE, COLUMNS, "e.id")
     order = "e.effective_on, e.recorded_at, e.id"
-    changes = _by_line("e", CHANGE, ("effective_on", "to_category"), order)
+    changes = _by_line("e", CHANGE, ("effective_on", "to_category", "recorded_at"), order)
     for pk, first, batch_id, given_up in lines:
-        on_record = [Change(day_of(day), to) for day, to in changes.get(pk, ())]
+        rows = changes.get(pk, ())
+        on_record = [Change(day_of(day), to) for day, to, _ in rows]
+        _, came_on = min(((at, day_of(day)) for day, _, at in rows), default=(None, past.today))
         first, rows = day_of(first), evidence.get(pk, ())
         if given_up:
             fresh = list(_never_there(on_record, first))
         else:
-            fresh = list(past.lacking(rows, on_record, first, batch_id))
+            fresh = list(past.lacking(rows, on_record, first, came_on, batch_id))
         yield pk, fresh, _since([*on_record, *fresh], past.today)
 
 
@@ -138,14 +140,19 @@ class _Past:
         self._by_rule: dict[tuple, Outcomes] = {}
 
     def lacking(
-        self, rows: list[tuple], on_record: list[Change], first: date, batch_id: int | None
+        self, rows: list[tuple], on_record: list[Change], first: date, came_on: date, batch_id
     ) -> Iterator[Change]:
-        """Yield the changes that the record of a line lacks to say what is now known of it."""
+        """Yield the changes that the record of a line lacks to say what is now known of it.
+
+        came_on : since when the line was there by what first told of it; on days before, it is
+            there by evidence only
+        """
         records = [record_of(row) for row in rows]
         said, current = _on_record(on_record, first)
         for day in self._days(rows, records, said, first, batch_id):
             current = said.get(day, current)
-            outcome = self._outcome(rows, records, day, batch_id, current)
+            there = current is not None and day >= came_on
+            outcome = self._outcome(rows, records, day, batch_id, there)
             category, decision_id = self._decision(day, outcome)
             if category != current:
                 yield Change(day, category, decision_id, current)
@@ -160,13 +167,13 @@ class _Past:
         return sorted(day for day in days if first <= day <= self.today)
 
     def _outcome(
-        self, rows: list[tuple], records: list[EvidenceRecord], day: date, batch_id, said
+        self, rows: list[tuple], records: list[EvidenceRecord], day: date, batch_id, there: bool
     ) -> Outcome:
-        """What a line's evidence comes to on a day."""
+        """What a line's evidence comes to on a day; without any it may be there all the same."""
         gone = {one.batch_id for one in self.gone if one.reaches(day)}
         kept = [one for one, row in zip(records, rows, strict=True) if row[_BATCH] not in gone]
         counting = counting_on(kept, day)
-        if not counting and (said is None or batch_id in gone):
+        if not any_stands(counting) and (not there or batch_id in gone):
             return OUT_OF_INVENTORY
         there = {record.id for record in counting}
         return self._weigher(day).read([row for row in rows if row[0] in there]).judged.outcome

@@ -18,7 +18,7 @@ from django.utils.timezone import localdate
 from .. import bulk
 from ..domain.classification import Category
 from ..domain.evidence import EvidenceRecord
-from ..domain.evidence.past import counting_on
+from ..domain.evidence.past import any_stands, counting_on
 from ..models import Batch, Evidence, ServiceLine
 from .counts import categories_on
 from .evidence_rows import COLUMNS, record_of
@@ -127,7 +127,7 @@ def _recounted(
         if line_id in none_after_all:
             continue
         records = past.records(row[1:] for row in rows)
-        if records:
+        if any_stands(records):
             seen.add(line_id)
             yield line_id, weigher.category(records)
     bare = weigher.category([])

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.http import FileResponse, Http404
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.dateparse import parse_date
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -123,6 +124,7 @@ class BatchView(IntakeView, TemplateView):
             progress=batch_progress(self.batch),
             held=self.batch.held_rows.order_by("row_number")[:50],
             questions=self.batch.match_questions.filter(decision=None).count(),
+            true_since=parse_date(self.batch.parameters.get("true_since") or ""),
             **self._withdrawing(),
             **kwargs,
         )

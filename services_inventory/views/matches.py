@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect
+from django.template.defaultfilters import pluralize
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -131,8 +132,10 @@ def _kept(made) -> str:
     done = made.followed
     if not done or not (done["taken_back"] or done["recorded"]):
         return "Kept. The row is taken in with the others that wait, or with its file."
-    said = f"Decided again. {done['taken_back']} statements were taken back where they were, as "
-    said += f"never true, and {done['recorded']} recorded where they belong; past days follow."
+    back, anew = done["taken_back"], done["recorded"]
+    said = f"Decided again. {back} statement{pluralize(back, ' was,s were')} taken back where "
+    said += f"{pluralize(back, 'it was,they were')}, as never true, and {anew} recorded where "
+    said += f"{pluralize(anew, 'it belongs,they belong')}; past days follow."
     if done["gone"]:
         said += f" {', '.join(done['gone'])} left the inventory: nothing else speaks of it."
     return said

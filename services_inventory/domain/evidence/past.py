@@ -24,6 +24,13 @@ def counting_on(records: Iterable[EvidenceRecord], day: date) -> list[EvidenceRe
     return [one for one in records if one.counts_on <= day or one.recorded_at <= told]
 
 
+def any_stands(counting: Iterable[EvidenceRecord]) -> bool:
+    """Whether one of the rows that count is neither taken back nor what takes back."""
+    counting = list(counting)
+    gone = {record.withdraws for record in counting}
+    return any(record.withdraws is None and record.id not in gone for record in counting)
+
+
 def works_of(records: Iterable[EvidenceRecord], day: date) -> list[EvidenceRecord]:
     """The rows that tell of a replacement done by the end of a day."""
     return [

@@ -62,6 +62,23 @@ def slip():
     return card(line_of("COPPER", "COPPER"))
 
 
+def test_a_line_that_only_such_evidence_put_into_the_past_is_there_from_the_day_it_came():
+    line_of("COPPER", "COPPER", basis="RECORD_TAP_CARD")  # the record begins
+    line = line_of("COPPER", "COPPER", at=LATER)
+    since = FIRST + timedelta(days=9)
+    told = card(line, at=LATER + timedelta(days=1), counts_from=since)
+    assert category_counts_on(YEAR_END)["LEAD"] == 1
+    back(told, LATER + timedelta(days=2), never_true=True)
+    known_then = LATER + timedelta(days=1)
+    for day, known, lines, lead in (
+        (YEAR_END, None, 1, 0), (since, None, 1, 0), (YEAR_END, known_then, 2, 1),
+        (LATER.date(), None, 2, 0), (LATER.date() + timedelta(days=9), None, 2, 0),
+    ):  # fmt: skip
+        counts = category_counts_on(day, known)
+        assert (counts["total"], counts["LEAD"]) == (lines, lead), day
+    holds_together()
+
+
 def test_what_was_never_true_counts_for_no_day_and_what_was_known_then_stays(slip):
     assert counted(YEAR_END) == "LEAD"
     back(slip, never_true=True)
