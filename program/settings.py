@@ -222,6 +222,11 @@ LINE_PANELS = [
 ]
 
 # Long operations: kind -> what a page calls it, and who advances it.
+RECORD_CHECKS = (
+    "program.queries.seals.seals_hold",
+    "program.queries.seals.later_columns_are_whole",
+    "program.queries.seals.files_are_as_stored",
+)
 BATCH_KINDS = {
     "INTAKE": {"label": "Intake file", "run": "services_inventory.operations.intake.intake_run"},
     "INTAKE_UNDO": {

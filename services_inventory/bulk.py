@@ -196,6 +196,15 @@ def reserve(table: str, count: int) -> int:
     return number(f"SELECT setval({sequence}, nextval({sequence}) + {count})") - count - 1
 
 
+def shut_out_writers(table: str) -> None:
+    """Wait for those who write to a table, and let nobody else begin until the transaction ends.
+
+    A row with a lower id can then not appear later. On SQLite only one may write anyway.
+    """
+    if on_postgresql():
+        execute(f"LOCK TABLE {table} IN SHARE MODE")
+
+
 def typed(expression: str, kind: str) -> str:
     """Say an expression's type where PostgreSQL has to be told: timestamptz, jsonb, text …."""
     return f"CAST({expression} AS {kind})" if on_postgresql() else expression

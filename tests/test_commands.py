@@ -58,6 +58,7 @@ NEEDS = {
     "neighbourhoods": {"file": "{boundaries}"},
     "play_pull": {"log": "{log}", "order": "{order}"},
     "restate": {"on": "2028-01-01"},
+    "seal_record": {},
     "take_in": {"file": "{file}"},
     "worker": {"once": None},
 }

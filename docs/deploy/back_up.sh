@@ -19,6 +19,10 @@ rm -rf "$BACKUP_DIR"/.unfinished-*
 unfinished=$BACKUP_DIR/.unfinished-$name
 mkdir "$unfinished"
 
+cd "$(dirname "$(readlink -f "$0")")/../.."
+# What is on record is sealed, so that it can be proved unaltered whenever it is put back.
+"$venv/bin/python" manage.py seal_record >"$unfinished/record_head"
+
 # The database first: a row is written after its file, and a file is never written again, so
 # every file that a row of this copy names is among the files copied after it.
 case $DATABASE_URL in

@@ -408,6 +408,22 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='Seal',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('stream', models.CharField(max_length=80)),
+                ('rows', models.PositiveIntegerField()),
+                ('last_id', models.BigIntegerField()),
+                ('last_moment', models.DateTimeField(blank=True, null=True)),
+                ('digest', models.CharField(max_length=64)),
+                ('head', models.CharField(max_length=64)),
+                ('sealed_at', models.DateTimeField()),
+            ],
+            options={
+                'indexes': [models.Index(fields=['stream', 'id'], name='seals_of_a_stream')],
+            },
+        ),
+        migrations.CreateModel(
             name='Submission',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

@@ -7,6 +7,7 @@ from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, Noti
 from .plan_documents import PlanDocument, PlanStatement, PlanText
 from .plans import InspectionDraw, Plan, PlanAdoption, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine
+from .seals import Seal
 from .submissions import Submission, SubmissionFile, ValueTick
 from .utility import OwnValue, Utility
 
@@ -33,6 +34,7 @@ __all__ = [
     "PlanText",
     "PoolFreeze",
     "PoolLine",
+    "Seal",
     "Submission",
     "SubmissionFile",
     "Utility",

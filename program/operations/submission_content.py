@@ -240,6 +240,7 @@ class Content:
             revision=kept["revision"],
             amended_because=kept["amended_because"],
             previous_digest=kept["previous_digest"],
+            record_head=kept.get("record_head", ""),
             open_questions=tuple(kept["open_questions"]),
         )
 

@@ -20,6 +20,7 @@ from program.domain.calendar import (
 )
 from program.models import Submission, SubmissionFile, ValueTick
 from program.operations.pools import PoolError, pools_freeze_due
+from program.operations.sealing import record_seal
 from program.operations.submission_content import Content, kept_now
 from program.queries.corrections import amends_kept
 from program.queries.deadlines import overdue_count
@@ -298,6 +299,7 @@ def _freeze(
     revision = last.revision + 1 if last else 1
     questions = open_questions(as_of, at, number, overdue_count(today))
     kept = kept_now(as_of, at) | {
+        "record_head": record_seal(at=at),
         "revision": revision,
         "amended_because": what_changed,
         "amends": amends,

@@ -135,6 +135,7 @@ class SubmissionFacts:
     revision: int = 1
     amended_because: str = ""
     previous_digest: str = ""
+    record_head: str = ""
     open_questions: tuple[str, ...] = ()
     totals_moved: tuple[TotalMoved, ...] = ()
 

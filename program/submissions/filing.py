@@ -128,6 +128,7 @@ def write_submission(
         "program_year": facts.program_year,
         "revision": facts.revision,
         "layout": layout.id,
+        "record_head": facts.record_head,
     }
     content = digest.manifest(files.values(), previous=facts.previous_digest, about=about)
     files["manifest"] = digest.write_manifest(folder / f"{stem}-manifest.json", content)

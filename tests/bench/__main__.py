@@ -27,6 +27,7 @@ BENCHMARKS = {
     "mutations": "tests.bench.mutations",
     "coverage": "tests.bench.coverage",
     "verdicts": "tests.bench.verdicts",
+    "alterations": "tests.bench.alterations",
 }
 
 

@@ -1,0 +1,29 @@
+"""Seal what was added to the record, and write out what proves it."""
+
+from pathlib import Path
+
+from django.core.management.base import BaseCommand
+
+from program.clock import now
+from program.operations.sealing import proof_write, record_seal
+
+
+class Command(BaseCommand):
+    """Seal, and print the head of the chain."""
+
+    help = "Seals rows added to the record, so that an alteration of any of them is seen later."
+
+    def add_arguments(self, parser):
+        """Add the options."""
+        parser.add_argument(
+            "--out",
+            metavar="DIR",
+            help="write all sealed rows as CSV there, with a script that checks them anywhere",
+        )
+
+    def handle(self, *args, **options):
+        """Seal, write where asked, and print."""
+        head = record_seal(at=now())
+        if options["out"]:
+            head = proof_write(Path(options["out"]))
+        self.stdout.write(head or "Nothing is on record yet.")

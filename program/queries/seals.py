@@ -1,0 +1,230 @@
+"""What is sealed of the record, its rows as they are now, and where they differ."""
+
+import json
+import tomllib
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from functools import cache
+from hashlib import file_digest
+from itertools import groupby
+from pathlib import Path
+from typing import NamedTuple
+
+from django.apps import apps
+from django.conf import settings
+from django.db.models import CharField, Field, JSONField, Model, Q, QuerySet, TextField
+from django.utils.timezone import localdate
+
+from services_inventory.domain.days import day_told
+from services_inventory.models import Batch, Document
+
+from ..domain.seals import FIRST, Sealed, broken_at, digest_of, text_of
+from ..models import PlanDocument, Seal, SubmissionFile
+
+_FILE = Path(__file__).parents[1] / "reference" / "sealed_tables.toml"
+SHOWN = 3
+_TEXTS = (CharField, TextField)
+
+
+class Place(NamedTuple):
+    """Where a row stands in its stream: by its moment, where the stream has one, then by id."""
+
+    moment: datetime | None
+    id: int
+
+
+class Stream(NamedTuple):
+    """Columns of a table that are written once: with the row, or later at a moment of their own."""
+
+    name: str
+    table: type[Model]
+    moment: str
+    columns: tuple[str, ...]
+
+    def rows(self, after: Place | None = None, upto: Place | None = None) -> QuerySet:
+        """Return the rows behind a place and up to another, in their order, with `columns`."""
+        order = [self.moment, "pk"] if self.moment else ["pk"]
+        found = self.table._base_manager.order_by(*order)
+        if self.moment:
+            found = found.filter(**{f"{self.moment}__isnull": False})
+        if after is not None:
+            found = found.filter(self._beyond(after))
+        if upto is not None:
+            found = found.exclude(self._beyond(upto))
+        return found.values_list(*self.columns)
+
+    def _beyond(self, place: Place) -> Q:
+        if not self.moment:
+            return Q(pk__gt=place.id)
+        later = Q(**{f"{self.moment}__gt": place.moment})
+        return later | Q(**{self.moment: place.moment, "pk__gt": place.id})
+
+    def place(self, row: Sequence) -> Place:
+        """Return where a row of this stream stands."""
+        return Place(row[1] if self.moment else None, row[0])
+
+    def texts(self, rows: Sequence[Sequence]) -> Sequence[Sequence]:
+        """Return rows with JSON in one form of text, whatever database keeps it."""
+        kept = _fields(self.table)
+        json_at = [n for n, name in enumerate(self.columns) if isinstance(kept[name], JSONField)]
+        if not json_at:
+            return rows
+        rows = [list(row) for row in rows]
+        for row in rows:
+            for n in json_at:
+                row[n] = json.dumps(row[n], sort_keys=True)
+        return rows
+
+
+class BadTable(ValueError):
+    """The list of sealed tables names what there is not."""
+
+
+def _fields(table: type[Model]) -> dict[str, Field]:
+    return {field.attname: field for field in table._meta.concrete_fields}
+
+
+@cache
+def streams() -> dict[str, Stream]:
+    """Return every stream by its name: a table's, and behind it those of its later columns."""
+    tables = {table._meta.label: table for table in apps.get_models(include_auto_created=True)}
+    found = {}
+    for label, said in tomllib.loads(_FILE.read_text(encoding="utf-8"))["tables"].items():
+        table = tables[label]
+        later = said.get("later", {})
+        names = [table._meta.pk.attname, *(n for n in _fields(table) if n != "id")]
+        aside = {*said.get("changes", ()), *said.get("personal", ()), *later}
+        aside |= {name for columns in later.values() for name in columns}
+        if aside - set(names):
+            raise BadTable(f"{label} has no column {', '.join(sorted(aside - set(names)))}.")
+        found[label] = Stream(label, table, "", tuple(n for n in names if n not in aside))
+        for moment, columns in later.items():
+            name = f"{label}.{moment}"
+            found[name] = Stream(name, table, moment, ("id", moment, *columns))
+    return found
+
+
+def left_out() -> dict[str, str]:
+    """Return the tables that are not sealed, each with the reason."""
+    return tomllib.loads(_FILE.read_text(encoding="utf-8"))["left_out"]
+
+
+def place_of(seal: Seal) -> Place:
+    """Return where the last row of a seal stands."""
+    return Place(seal.last_moment, seal.last_id)
+
+
+def written(place: Place) -> str:
+    """Return a place as the text that a seal is chained with."""
+    if place.moment is None:
+        return str(place.id)
+    return f"{place.moment.astimezone(UTC)} {place.id}"
+
+
+def said(seal: Seal) -> Sealed:
+    """Return a kept seal as the domain's own."""
+    return Sealed(seal.stream, seal.rows, written(place_of(seal)), seal.digest, seal.head)
+
+
+def head_now() -> str:
+    """Return the head of the chain: with it all that is sealed can be proved later."""
+    return Seal.objects.order_by("-id").values_list("head", flat=True).first() or FIRST
+
+
+def last_sealed() -> dict[str, Place]:
+    """Return how far each stream is sealed."""
+    last = {}
+    for seal in Seal.objects.order_by("id").iterator():
+        last[seal.stream] = place_of(seal)
+    return last
+
+
+def seals_hold() -> Iterator[str]:
+    """What is sealed stands as it was when it was sealed."""
+    chain = list(Seal.objects.order_by("id"))
+    broken = broken_at(map(said, chain))
+    if broken is not None:
+        yield (
+            f"The chain of seals is broken at seal {chain[broken].pk}, made "
+            f"{day_told(localdate(chain[broken].sealed_at))}: seals were altered or removed. "
+            "Compare with the head in a submission or a back-up."
+        )
+    by_stream = sorted(chain, key=lambda seal: (seal.stream, seal.pk))
+    for name, seals in groupby(by_stream, key=lambda seal: seal.stream):
+        stream = streams().get(name)
+        if stream is None:
+            yield f"{name} was sealed and is not known any more."
+            continue
+        yield from _differing(stream, seals)
+
+
+def later_columns_are_whole() -> Iterator[str]:
+    """What is set later, such as who took a row back and when, is set together or not at all."""
+    for stream in streams().values():
+        kept = _fields(stream.table)
+        texts = [name for name in stream.columns[2:] if isinstance(kept[name], _TEXTS)]
+        if not stream.moment or not texts:
+            continue
+        said = Q(*[Q(**{f"{name}__gt": ""}) for name in texts], _connector=Q.OR)
+        unset = Q(**{f"{stream.moment}__isnull": True})
+        wrong = stream.table._base_manager.filter((unset & said) | (~unset & ~said))
+        for pk in wrong.order_by("pk").values_list("pk", flat=True)[:SHOWN]:
+            what = str(stream.table._meta.verbose_name).capitalize()
+            yield f"{what} {pk}: {stream.moment} and what goes with it are only half there."
+
+
+def _differing(stream: Stream, seals: Iterator[Seal]) -> Iterator[str]:
+    after, wrong = None, []
+    for seal in seals:
+        rows = list(stream.rows(after, place_of(seal)))
+        after, first = place_of(seal), after
+        if digest_of(text_of(stream.texts(rows))) != seal.digest:
+            wrong.append(_sentence(stream, seal, first, len(rows)))
+    yield from wrong[:SHOWN]
+    if len(wrong) > SHOWN:
+        yield f"{stream.name}: {len(wrong) - SHOWN:,} further blocks of rows differ."
+
+
+def _sentence(stream: Stream, seal: Seal, first: Place | None, now: int) -> str:
+    what = str(stream.table._meta.verbose_name)
+    when = f", in the order of {stream.moment}" if stream.moment else ""
+    behind = f"behind id {first.id} " if first else ""
+    on = day_told(localdate(seal.sealed_at))
+    told = (
+        f"{now:,} rows, where {seal.rows:,} were sealed on {on}."
+        if now != seal.rows
+        else f"one or more of {now:,} rows are not as they were sealed on {on}."
+    )
+    return f"{what.capitalize()} {behind}up to id {seal.last_id}{when}: {told}"
+
+
+def files_are_as_stored() -> Iterator[str]:
+    """Documents, frozen files and plan documents are what their hashes say."""
+    for what, root, rows in (
+        ("Uploaded", settings.MEDIA_ROOT, _uploaded().values_list("title", "file", "file_sha256")),
+        ("Document", settings.MEDIA_ROOT, Document.objects.values_list("name", "file", "sha256")),
+        ("Filed", settings.DATA_DIR, SubmissionFile.objects.values_list("kind", "path", "sha256")),
+        ("Plan", settings.DATA_DIR, PlanDocument.objects.values_list("number", "path", "sha256")),
+    ):
+        wrong = [
+            f"{what} {name} ({path}): {fault}"
+            for name, path, sha256 in rows.order_by("pk").iterator()
+            if (fault := _fault(Path(root) / path, sha256))
+        ]
+        yield from wrong[:SHOWN]
+        if len(wrong) > SHOWN:
+            yield f"{what}: {len(wrong) - SHOWN:,} further files."
+
+
+def _uploaded() -> QuerySet:
+    """The batches whose file is kept."""
+    return Batch.objects.exclude(file="").exclude(file_sha256="")
+
+
+def _fault(path: Path, sha256: str) -> str:
+    try:
+        with path.open("rb") as file:
+            same = file_digest(file, "sha256").hexdigest() == sha256
+    except OSError:
+        return "its file is missing. Restore it from a back-up."
+    return "" if same else "its file was altered. Restore it from a back-up."
