@@ -13,6 +13,7 @@ from django.urls import get_resolver
 from fixtures.demo import build_demo
 from tests.access_table import TABLE
 from tests.access_things import things
+from tests.links_on_page import Links
 from tests.page_forms import Form, Forms
 
 PEOPLE = {"M": "manager", "P": "compliance", "A": "admin", "C": "heron", "K": "kestrel"}
@@ -21,11 +22,16 @@ HAMLET = 320
 
 @dataclass(frozen=True)
 class Page:
-    """What an address answered: its status, where it led, and the forms of a page."""
+    """What an address answered: its status, where it led, and of a page its forms and links.
+
+    grouped : attributes with a number as people write it, where machines read
+    """
 
     status: int
     led_to: str
-    forms: tuple[Form, ...]
+    forms: tuple[Form, ...] = ()
+    links: tuple[str, ...] = ()
+    grouped: tuple[str, ...] = ()
 
 
 def addresses(patterns=None, prefix="", space=""):
@@ -111,13 +117,16 @@ class TownTest(TestCase):
     def visit(self, letter: str, path: str) -> Page:
         """Ask for an address as a role."""
         answer = self.clients[letter].get(path)
-        forms = []
+        told = answer.status_code, answer.get("Location", "")
         if answer.streaming:  # read to its end: to close it would close the test's connection
             for _ in answer.streaming_content:
                 pass
         elif "text/html" in answer.get("Content-Type", ""):
-            forms = Forms(answer.content.decode()).found
-        return Page(answer.status_code, answer.get("Location", ""), tuple(forms))
+            text = answer.content.decode()
+            found = Links(path, text)
+            forms = Forms(text).found
+            return Page(*told, tuple(forms), tuple(found.links), tuple(found.grouped))
+        return Page(*told)
 
     def places(self, letter: str) -> Iterator[str]:
         """Yield the addresses that a role may open, each about a thing that exists."""

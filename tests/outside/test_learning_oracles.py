@@ -68,8 +68,8 @@ STOPPED = [False, False, False, False, True, True]
 def test_stopped_pulls_against_a_plain_grid_of_bias_and_scatter():
     """Prior times normal density times the tail above each stop, summed over an even grid."""
     prior = planning_prior()
-    bias = numpy.linspace(-3, 6, 1801)[:, None]
-    sigma = numpy.exp(numpy.linspace(math.log(0.05), math.log(5), 500))[None, :]
+    bias = numpy.linspace(-3, 6, 901)[:, None]
+    sigma = numpy.exp(numpy.linspace(math.log(0.05), math.log(5), 200))[None, :]
     density = stats.invgamma.logpdf(sigma**2, prior.shape, scale=prior.scale) + 2 * numpy.log(sigma)
     density = density + stats.norm.logpdf(bias, prior.mean, sigma / math.sqrt(prior.pulls))
     for ratio, stopped in zip(HELD, STOPPED, strict=True):
@@ -79,7 +79,7 @@ def test_stopped_pulls_against_a_plain_grid_of_bias_and_scatter():
     weight /= weight.sum()
     below = numpy.cumsum(weight.sum(axis=1))
     expected = [float(numpy.interp(p, below, bias[:, 0])) for p in (0.1, 0.5, 0.9)]
-    levels = numpy.linspace(-4, 8, 1201)
+    levels = numpy.linspace(-4, 8, 241)
     next_below = [float((weight * stats.norm.cdf(y, bias, sigma)).sum()) for y in levels]
     expected += [float(numpy.interp(p, next_below, levels)) for p in (0.1, 0.9)]
     (found,) = beliefs(HELD, STOPPED, prior, [len(HELD)])
