@@ -48,6 +48,7 @@ urlpatterns = [
         name="plan_inspection_csv",
     ),
     path("plan/<int:pk>/", plans.PlanView.as_view(), name="plan"),
+    path("plan/<int:pk>/advice/", plan_board.PlanAdviceView.as_view(), name="plan_advice"),
     path("plan/<int:pk>/edit/", plan_editing.PlanEditView.as_view(), name="plan_edit"),
     path("plan/<int:pk>/edit/change/", plan_editing.PlanChangeView.as_view(), name="plan_change"),
     path("plan/<int:pk>/points.json", plan_editing.PlanPointsView.as_view(), name="plan_points"),

@@ -161,6 +161,7 @@ TABLE = {
     "plan_inspections": "MA",
     "plan_inspection_csv": STAFF,
     "plan": STAFF,
+    "plan_advice": "MA",
     "plan_shapes": STAFF,
     "plan_rest": STAFF,
     "plan_edit": "MA",

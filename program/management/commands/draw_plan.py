@@ -82,10 +82,17 @@ class Command(BaseCommand):
 def _sentences(plan: Plan) -> list[str]:
     result = plan.result
     relaxations = [one["sentence"] for one in result["relaxations"]]
+    changes = [
+        f"{row['kind']}: {row['sentence']} Tried: ${row['cost']:,.0f}"
+        + (f", the rate is kept in {row['odds']} of the runs." if row["odds"] else ".")
+        for row in result["advice"].get("rows", ())
+    ]
     return [
+        *filter(None, [result["unplaced"]]),
         *result["notes"],
         *result["unknowns"]["sentences"],
         *relaxations,
+        *changes,
         *plan.forecast.get("sentences", []),
         *filter(None, [plan.forecast.get("crews_sentence")]),
     ]
@@ -118,6 +125,9 @@ def as_json(plan: Plan) -> dict:
         "clash": result["clash"],
         "notes": result["notes"],
         "relaxations": result["relaxations"],
+        "advice": result["advice"],
+        "verdict": result["verdict"],
+        "unplaced": result["unplaced"],
         "left_out": result["left_out"],
         "forecast": {key: plan.forecast.get(key) for key in odds},
         "unknowns": result["unknowns"],

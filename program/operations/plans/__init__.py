@@ -17,7 +17,7 @@ from program.operations.plans.by_hand import (
     edit_undo,
     lines_regroup,
 )
-from program.operations.plans.drawing import plan_draw
+from program.operations.plans.drawing import plan_advise, plan_draw
 from program.operations.plans.inspections import inspections_draw
 from program.operations.plans.running import plan_run
 from program.queries.planning.asked import PlanAsked, PlanError
@@ -37,6 +37,7 @@ __all__ = [
     "lines_regroup",
     "plan_adopt",
     "plan_adoption_undo",
+    "plan_advise",
     "plan_draw",
     "plan_orders_call_off",
     "plan_orders_make",

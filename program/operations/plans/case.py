@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from fractions import Fraction
 from math import ceil
 
 from program.models import Plan as PlanRow
@@ -12,6 +13,7 @@ from program.operations.plans.capacity import capacity_of, crew_jobs, season_nam
 from program.operations.plans.horizon import Horizon, horizon_of
 from program.operations.plans.places import Place, UnknownLines, places_of, unknown_lines
 from program.operations.plans.windows import AreaWindow, NamedPlaces, OpenYears, area_windows
+from program.planning.defaults import default
 from program.planning.priority import BadPriority, area_priority
 from program.planning.solver import PlanArea, PlanCase, PlanSettings, PlanYear, Quota
 from program.planning.work_areas import (
@@ -23,19 +25,38 @@ from program.planning.work_areas import (
     group,
 )
 from program.queries.planning.asked import PlanAsked, PlanError
-from program.queries.planning.pool import OpenLine, answers, hood_facts, open_lines
+from program.queries.planning.pool import HoodFacts, OpenLine, answers, hood_facts, open_lines
 
 # The solver is proven to close its gap on this many areas; larger pools get larger areas.
 MOST_AREAS = 800
 
 
 @dataclass(frozen=True)
+class Record:
+    """What is read of the record once, however many plans are drawn from it."""
+
+    lines: dict[str, OpenLine]
+    hoods: list[HoodFacts]
+    unknown: UnknownLines
+    said: dict[int, str]
+
+    @classmethod
+    def read(cls, seed: int) -> Record:
+        """Read it; the seed is that of the guess at unknown lines."""
+        lines = open_lines()
+        unknown = unknown_lines(lines, seed)
+        return cls({line.location_id: line for line in lines}, hood_facts(), unknown, answers())
+
+
+@dataclass(frozen=True)
 class Draft:
     """All that a plan is drawn from, and what was noticed on the way.
 
-    `ready` holds the areas that need not wait for consent.
+    `ready` holds the areas that need not wait for consent. While `verdict` is False, too much of
+    the pool is in no area for anything to be said about the rule, and the plan isn't asked for it.
     """
 
+    record: Record
     asked: PlanAsked
     lines: dict[str, OpenLine]
     ready: frozenset[str]
@@ -46,6 +67,7 @@ class Draft:
     crews: dict[int, int]
     windows: dict[str, AreaWindow]
     case: PlanCase
+    verdict: bool
     notes: tuple[str, ...]
 
     def members(self, area: WorkArea) -> list[OpenLine]:
@@ -53,18 +75,22 @@ class Draft:
         return [self.lines[line_id] for line_id in area.line_ids]
 
 
-def draft_of(as_of: date, asked: PlanAsked) -> Draft:
-    """Read the record and make the case.
+def draft_of(
+    as_of: date, asked: PlanAsked, record: Record | None = None, more_crews: int = 0
+) -> Draft:
+    """Make the case from the record, which is read if it isn't given.
+
+    Parameters
+    ----------
+    more_crews : crews above the fewest that the work needs, where their number is not given
 
     Raises
     ------
     PlanError: something asked for or recorded makes a plan impossible.
     """
-    lines = {line.location_id: line for line in open_lines()}
-    hoods = hood_facts()
-    unknown = unknown_lines(list(lines.values()), asked.seed)
+    record = record or Record.read(asked.seed)
+    lines, hoods, unknown, said = record.lines, record.hoods, record.unknown, record.said
     known = [line for line in lines.values() if line.category != "UNKNOWN"]
-    said = answers()
     try:
         base = _base(asked)
         size = size_of(asked, len(lines))
@@ -75,13 +101,19 @@ def draft_of(as_of: date, asked: PlanAsked) -> Draft:
     ready = areas_with_consent(grouping, lines, said)
     waiting = sum(len(area.line_ids) for area in grouping.areas if area.id in ready)
     horizon = horizon_of(as_of, asked, len(known), list(unknown.chances.values()), waiting)
-    crews = crews_by_year(horizon, len(known) + sum(unknown.chances.values()), asked)
+    work = len(known) + sum(unknown.chances.values())
+    crews = crews_by_year(horizon, work, asked, more_crews)
     named = NamedPlaces(grouping, lines, [hood.name for hood in hoods])
     windows = area_windows(asked, named, horizon)
+    verdict = len(grouping.unplaced) <= default("unplaced_share_most") * len(lines)
     case = PlanCase(
         areas=tuple(_areas(as_of, asked, lines, grouping, unknown, places, horizon, base, windows)),
         years=tuple(_years(asked, lines, horizon, crews)),
-        settings=PlanSettings(horizon.deadline.rate, horizon.first_assessed_year, seed=asked.seed),
+        settings=PlanSettings(
+            horizon.deadline.rate if verdict else Fraction(0),
+            horizon.first_assessed_year,
+            seed=asked.seed,
+        ),
         seasons=season_names(asked),
         quotas=tuple(_quotas(asked, named, [year.year for year in horizon.years])),
         past_rates=horizon.past_rates,
@@ -92,8 +124,9 @@ def draft_of(as_of: date, asked: PlanAsked) -> Draft:
         *told,
     )
     return Draft(
-        asked, lines, ready, grouping, unknown, places, horizon, crews, windows, case, notes
-    )
+        record, asked, lines, ready, grouping, unknown, places, horizon, crews, windows, case,
+        verdict, notes,
+    )  # fmt: skip
 
 
 def areas_with_consent(grouping: Grouping, lines, said: dict[int, str]) -> frozenset[str]:
@@ -114,13 +147,13 @@ def size_of(asked: PlanAsked, pool: int) -> AreaSize:
     return AreaSize(asked.area_least, target, most)
 
 
-def crews_by_year(horizon: Horizon, work: float, asked: PlanAsked) -> dict[int, int]:
+def crews_by_year(horizon: Horizon, work: float, asked: PlanAsked, more: int = 0) -> dict[int, int]:
     """The crews of every program year up to the deadline; where none are given, the fewest."""
     numbers = [year.year for year in (*horizon.years, *horizon.later)]
     given = {number: asked.crews_in(number) for number in numbers}
     if None not in given.values():
         return given
-    fewest = crews_for(horizon, work, asked)
+    fewest = crews_for(horizon, work, asked) + more
     return {number: fewest if crews is None else crews for number, crews in given.items()}
 
 
@@ -174,7 +207,7 @@ def _base(asked: PlanAsked) -> _Base:
         areas.append(WorkArea(row.key, row.name, hood, lines, row.latitude, row.longitude))
         if row.program_year is not None:
             years.append((row.key, row.program_year))
-            if row.locked:
+            if row.locked and row.key not in asked.unlocked:
                 locked.append((row.key, row.program_year))
     return _Base(tuple(areas), tuple(years), tuple(locked))
 
@@ -268,8 +301,9 @@ def _notes(asked: PlanAsked, crews, size: AreaSize, grouping: Grouping, places, 
     chosen = [number for year, number in crews.items() if asked.crews_in(year) is None]
     if chosen:
         yield (
-            f"{chosen[0]} {'crew' if chosen[0] == 1 else 'crews'}: the fewest that can do the work "
-            f"in time at {asked.jobs_per_crew_day:g} jobs a day. Enter the crews that you have."
+            f"{chosen[0]} {'crew' if chosen[0] == 1 else 'crews'}: as few as every year's work "
+            f"needs at {asked.jobs_per_crew_day:g} jobs a day, with one job in twenty to spare. "
+            "Enter the crews that you have."
         )
     free = [year for year in crews if asked.budget_in(year) is None]
     if len(free) == len(crews):

@@ -9,12 +9,13 @@ from datetime import date, datetime, timedelta
 from django.db import transaction
 
 from program.models import Plan, PlanArea, PlanAreaLine
-from program.operations.plans.case import Draft, draft_of
-from program.operations.plans.odds import forecast_case
+from program.operations.plans.advice import changes_tried, drawn_from
+from program.operations.plans.case import Draft, Record
+from program.operations.plans.odds import forecast_case, played_forecast
 from program.operations.plans.results import result_of
 from program.planning.crew_calendar import BadCalendar
-from program.planning.forecast import BadForecast, crews_needed, forecast
-from program.planning.solver import CannotPlan, draw
+from program.planning.forecast import BadForecast, crews_needed
+from program.planning.solver import CannotPlan
 from program.planning.solver import Plan as Drawn
 from program.planning.work_areas import WorkArea
 from program.queries.planning.asked import PlanAsked, PlanError
@@ -35,7 +36,7 @@ def plan_draw(
 ) -> Plan:
     """Draw a plan and keep it as a scenario; whatever is adopted stays as it is.
 
-    A plan whose rules clash is kept, too, with the clash and the smallest changes that help.
+    A plan whose rules clash is kept, too, with the clash and the changes that were tried and help.
 
     Parameters
     ----------
@@ -48,21 +49,23 @@ def plan_draw(
     report = report or (lambda done, total: None)
     asked = PlanAsked.of(settings)
     report(0, STEPS)
-    draft = draft_of(as_of, asked)
+    record = Record.read(asked.seed)
     report(1, STEPS)
     try:
-        drawn = draw(draft.case)
+        draft, drawn = drawn_from(as_of, asked, record)
     except CannotPlan as error:
         raise PlanError(" ".join(error.sentences)) from error
     report(2, STEPS)
     odds = _forecast(draft, drawn)
     report(3, STEPS)
     days = _days(draft, drawn, as_of)
+    whole = drawn.placements and not drawn.overrun
+    advice = {} if whole else changes_tried(as_of, draft, drawn)
     report(4, STEPS)
     plan = Plan(
         name=name.strip() or f"Plan of {as_of:%Y-%m-%d}",
         settings=asked.kept(),
-        result=result_of(draft, drawn, as_of),
+        result={**result_of(draft, drawn, as_of), "advice": advice},
         forecast=odds,
         status=drawn.status,
         gap=drawn.gap,
@@ -78,9 +81,11 @@ def plan_draw(
 def _forecast(draft: Draft, drawn: Drawn) -> dict:
     if not drawn.placements:
         return {}
-    case = forecast_case(draft, drawn)
     try:
-        found, crews = forecast(case), crews_needed(case)
+        found = played_forecast(draft, drawn)
+        if found is None:
+            return {"problem": "No odds are given while so much of the pool is in no area."}
+        crews = crews_needed(forecast_case(draft, drawn))
     except BadForecast as error:
         return {"problem": str(error)}
     by_year = ("complies", "finished_by", "short_of_money")
@@ -91,6 +96,30 @@ def _forecast(draft: Draft, drawn: Drawn) -> dict:
         "crews_needed": crews.crews,
         "crews_sentence": crews.sentence,
     }
+
+
+def plan_advise(*, plan: Plan, as_of: date, report: Report | None = None) -> dict:
+    """Try what would help a drawn plan, and keep it with the plan; its figures stay.
+
+    Raises
+    ------
+    PlanError: the plan is adopted, or the record has changed so that it can't be drawn any more.
+    """
+    plan.refresh_from_db()
+    if plan.state != Plan.State.DRAWN:
+        raise PlanError(f"{plan.name} is adopted: draw it again, then try what would help.")
+    asked = PlanAsked.of(plan.settings)
+    try:
+        draft, drawn = drawn_from(as_of, asked, Record.read(asked.seed))
+    except CannotPlan as error:
+        raise PlanError(" ".join(error.sentences)) from error
+    found = changes_tried(as_of, draft, drawn, report)
+    with transaction.atomic():
+        # It may have been changed by hand meanwhile; that stays.
+        plan = Plan.objects.select_for_update().get(pk=plan.pk)
+        plan.result["advice"] = found
+        plan.save(update_fields=["result"])
+    return found
 
 
 class _Row:

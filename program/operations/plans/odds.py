@@ -4,8 +4,25 @@ from __future__ import annotations
 
 from program.operations.plans.capacity import mean_crews
 from program.operations.plans.case import Draft, expected_jobs
-from program.planning.forecast import ANY_SHARE, ForecastCase, ForecastGroup, Uncertainty
+from program.planning.forecast import (
+    ANY_SHARE,
+    Forecast,
+    ForecastCase,
+    ForecastGroup,
+    Uncertainty,
+    forecast,
+)
 from program.planning.solver import Plan
+
+
+def played_forecast(draft: Draft, plan: Plan) -> Forecast | None:
+    """The odds of a plan; None while too much of the pool is in no area for them to mean anything.
+
+    Raises
+    ------
+    BadForecast: the plan can't be played through.
+    """
+    return forecast(forecast_case(draft, plan)) if draft.verdict else None
 
 
 def forecast_case(draft: Draft, plan: Plan) -> ForecastCase:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import asdict
 from datetime import date
 
 from program.operations.plans.case import Draft
+from program.planning.defaults import default
 from program.planning.priority import export_rows
 from program.planning.solver import Plan as Drawn
 from program.planning.solver.relaxation import clash
@@ -43,17 +45,50 @@ def result_of(draft: Draft, drawn: Drawn, as_of: date) -> dict:
             "without_coordinates": list(draft.grouping.without_coordinates),
             "without_neighborhood": list(draft.grouping.without_neighborhood),
         },
+        "verdict": draft.verdict,
+        "unplaced": _unplaced(draft),
         "by_hand": [],
     }
 
 
+def _unplaced(draft: Draft) -> str:
+    """One sentence on the open lines that are in no area; none where every one is in one."""
+    lost, every = len(draft.grouping.unplaced), len(draft.lines)
+    if not lost:
+        return ""
+    nowhere, outside = draft.grouping.without_coordinates, draft.grouping.without_neighborhood
+    told = (
+        f"{lost:,} of {every:,} open lines ({lost / every:.1%}) are in no area of this plan: "
+        f"{len(nowhere):,} without a position, {len(outside):,} outside every boundary."
+    )
+    if draft.verdict:
+        return told
+    most = default("unplaced_share_most")
+    return (
+        f"{told} While more than {most:.0%} are in none, nothing is said here about the rule, and "
+        "the plan isn't held to it: place these lines first."
+    )
+
+
 def _idle(draft: Draft, drawn: Drawn):
-    """Sentences on crews that a year has no work for."""
-    for year in draft.horizon.years:
-        busy = {one.crew for one in drawn.placements if one.year == year.year}
-        if busy and len(busy) < draft.crews[year.year]:
+    """Sentences on crews left with less than half of their share of a year's jobs."""
+    jobs = {area.id: area.jobs for area in draft.case.areas}
+    loads: dict[int, Counter] = {}
+    for one in drawn.placements:
+        loads.setdefault(one.year, Counter())[one.crew] += jobs[one.area_id]
+    for year in draft.case.years:
+        load, room = loads.get(year.year, Counter()), [sum(crew) for crew in year.crew_jobs]
+        for crew, most in enumerate(room, start=1):
+            if not load or 2 * load[crew] * sum(room) >= most * load.total():
+                continue
+            days = int((most - load[crew]) / draft.asked.jobs_per_crew_day)
+            has = (
+                f"has {load[crew]:,} of the {load.total():,} jobs" if load[crew] else "has no work"
+            )
             yield (
-                f"Program year {year.year} needs {len(busy)} of its {draft.crews[year.year]} crews."
+                f"Program year {year.year}: crew {crew} {has} and is idle for about {days:,} of "
+                "its days: as few crews as possible work in each neighborhood. Plan the year with "
+                "fewer crews, or use these days elsewhere."
             )
 
 
@@ -85,7 +120,7 @@ def _years(draft: Draft, drawn: Drawn) -> list[dict]:
             "annual_rate": float(row.annual_rate),
             "cumulative_rate": float(row.cumulative_rate),
             "assessed": row.assessed,
-            "meets": row.meets,
+            "meets": row.meets if draft.verdict else None,
         }
         for row in drawn.years
     ]

@@ -1,5 +1,5 @@
-"""What the worker does for a plan: draw it, make a season's orders of the adopted one, or draw a
-list of unknown lines to look at.
+"""What the worker does for a plan: draw it, try what would help it, make a season's orders of the
+adopted one, or draw a list of unknown lines to look at.
 """
 
 from collections.abc import Callable
@@ -7,7 +7,7 @@ from datetime import date
 
 from program.models import Plan
 from program.operations.plans.adopting import orders_sentence, plan_orders_make
-from program.operations.plans.drawing import plan_draw
+from program.operations.plans.drawing import plan_advise, plan_draw
 from program.operations.plans.inspections import inspections_draw
 from program.queries.planning.asked import PlanError
 from services_inventory.models import Batch
@@ -17,8 +17,8 @@ Report = Callable[[int, int], None]
 
 
 def plan_run(*, batch: Batch, report: Report) -> None:
-    """Draw the plan or the inspection list that a batch asks for, or make a plan's orders."""
-    runs = {"orders_of": _orders, "inspections": _inspections}
+    """Do what a batch asks for: a plan, changes tried, a list of inspections, or orders."""
+    runs = {"orders_of": _orders, "inspections": _inspections, "advise": _advise}
     run = next((run for name, run in runs.items() if name in batch.parameters), _draw)
     try:
         run(batch, report)
@@ -39,6 +39,14 @@ def _draw(batch: Batch, report: Report) -> None:
     )
     batch.result = {"plan": plan.pk}
     batch.message = plan.result["clash"] or f"{plan.name} is drawn."
+
+
+def _advise(batch: Batch, report: Report) -> None:
+    plan = Plan.objects.get(pk=batch.parameters["advise"])
+    as_of = date.fromisoformat(batch.parameters["as_of"])
+    found = plan_advise(plan=plan, as_of=as_of, report=report)
+    batch.result = {"plan": plan.pk}
+    batch.message = f"{len(found['rows'])} changes would help {plan.name}."
 
 
 def _inspections(batch: Batch, report: Report) -> None:

@@ -163,10 +163,11 @@ class YearRow:
 
 @dataclass(frozen=True)
 class Relaxation:
-    """The smallest change to one kind of rule that would let a plan be drawn.
+    """How much one kind of rule falls short: no plan is possible with a smaller change to it.
 
-    `alone` says that this change suffices by itself; otherwise all that carry `alone=False` are
-    needed together. `amounts` pairs each limit touched with its change.
+    `alone` says that the other kinds can then be kept; otherwise all that carry `alone=False` fall
+    short together. `amounts` pairs each limit touched with its change. Areas that stay whole, and
+    crews, may ask for more: a change is worth offering only once a plan was drawn with it.
     """
 
     kind: str
@@ -182,6 +183,7 @@ class Plan:
     `status` is OPTIMAL (proven within the gap), FEASIBLE (a work limit came first), INFEASIBLE (the
     rules clash: see `relaxations`) or NONE (nothing found within the limits: see `notes`).
     `objective` counts priority-years of waiting and moves; `bound` is the proven least possible.
+    `overrun` counts jobs by which whole areas run over the crews of their years.
     `work` counts branch-and-bound nodes; `notes` are sentences to show with the plan.
     """
 
@@ -192,6 +194,7 @@ class Plan:
     bound: float | None = None
     gap: float | None = None
     openings: int = 0
+    overrun: int = 0
     kept: int = 0
     published: int = 0
     work: int = 0

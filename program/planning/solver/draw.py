@@ -24,8 +24,12 @@ _YEAR_STAGE_PART = 0.75
 _FEW_AREAS, _LESSONS, _ROUNDS = 40, 30, 4
 
 
-def draw(case: PlanCase) -> Plan:
+def draw(case: PlanCase, *, explain: bool = True) -> Plan:
     """The plan of least waiting and least moving about that keeps every rule of the case.
+
+    Parameters
+    ----------
+    explain : work out what clashes where no plan keeps every rule.
 
     Returns
     -------
@@ -56,13 +60,14 @@ def draw(case: PlanCase) -> Plan:
         if last or not cuts.whole_areas or not _learned(case, cuts, year_of, crews):
             break
     if drawn is None:
-        return _no_plan(case, outcome, work)
+        return _no_plan(case, outcome, work, explain)
     return _plan(case, *drawn, bound, work)
 
 
-def _no_plan(case: PlanCase, outcome: Outcome, work: int) -> Plan:
+def _no_plan(case: PlanCase, outcome: Outcome, work: int, explain: bool) -> Plan:
     if outcome.status == "INFEASIBLE":
-        return Plan("INFEASIBLE", work=work, relaxations=relaxations(case))
+        found = relaxations(case) if explain else ()
+        return Plan("INFEASIBLE", work=work, relaxations=found)
     return Plan("NONE", work=work, notes=(_nothing_found(case),))
 
 
@@ -120,6 +125,7 @@ def _plan(case, year_of, crews, outcome, bound, work) -> Plan:
         bound=bound,
         gap=gap,
         openings=sum(done.openings for done in crews.values()),
+        overrun=sum(done.overrun for done in crews.values()),
         kept=sum(year_of[area.id] == area.published_year for area in published),
         published=len(published),
         work=work + sum(done.nodes for done in crews.values()),
@@ -169,7 +175,7 @@ def year_rows(case: PlanCase, year_of: dict[str, int]) -> tuple[YearRow, ...]:
 def _notes(case, crews, outcome, gap) -> tuple[str, ...]:
     notes = [
         f"Program year {year}: whole areas don't fit the crews; the fullest crews run over by "
-        f"{work.overrun} jobs in all. Split an area or add {work.overrun} jobs of capacity."
+        f"{work.overrun} jobs in all."
         for year, work in crews.items()
         if work.overrun
     ]

@@ -1,4 +1,4 @@
-"""Why no plan exists, and the least that would have to give.
+"""Why no plan exists, and by how much each kind of rule falls short.
 
 Each kind of rule is made elastic by itself and the smallest total change is solved for. A kind that
 suffices alone takes part in every clash; when none does, all kinds may give together, each priced
@@ -36,16 +36,14 @@ def clash(found: tuple[Relaxation, ...]) -> str:
     """One sentence that names the kinds of rule that stand against each other."""
     names = [_NAMES[relaxation.kind] for relaxation in found]
     if not names:
-        return "No plan keeps all rules, and no change to a single kind of rule was found to help."
+        return "No plan keeps all rules, and none keeps all but one kind of them."
     if len(names) == 1:
         return (
             f"No plan keeps all rules: the limits on {names[0]} can't be kept together with the "
-            "others, and this one change is enough."
+            "others."
         )
-    listed = _listed(names)
-    if found[0].alone:
-        return f"No plan keeps all rules: {listed} clash. Any one of these changes is enough."
-    return f"No plan keeps all rules: {listed} clash, and all of these changes are needed together."
+    together = "" if found[0].alone else ", and no single one of them is what stands in the way"
+    return f"No plan keeps all rules: {_listed(names)} clash{together}."
 
 
 def _present(case: PlanCase, kind: str) -> bool:
@@ -122,24 +120,19 @@ def _crews(case: PlanCase, amounts):
         more = int(slack + 0.999)
         where = f"program year {number}" + (f" ({seasons})" if seasons else "")
         pairs.append((where, more))
-        now = (
-            ""
-            if seasons
-            else f" (from {years[number].capacity} to {years[number].capacity + more})"
-        )
+        now = "" if seasons else f" (they can do {years[number].capacity})"
         parts.append(f"{where} by {more} jobs{now}")
-    return pairs, f"Crews: raise what they can do in {_listed(parts)}."
+    return pairs, f"Crews: short in {_listed(parts)}."
 
 
 def _budget(case: PlanCase, amounts):
     budgets = {year.year: year.budget for year in case.years}
     pairs = [(f"program year {year}", slack * 1000) for year, slack in sorted(amounts.items())]
     parts = [
-        f"program year {year} by ${slack * 1000:,.0f} (from ${budgets[year]:,.0f} to "
-        f"${budgets[year] + slack * 1000:,.0f})"
+        f"program year {year} by ${slack * 1000:,.0f} (of ${budgets[year]:,.0f})"
         for year, slack in sorted(amounts.items())
     ]
-    return pairs, f"Budget: raise that of {_listed(parts)}."
+    return pairs, f"Budget: short in {_listed(parts)}."
 
 
 def _rate(case: PlanCase, amounts):
@@ -161,20 +154,20 @@ def _quota(case: PlanCase, amounts):
         for (group, year), slack in sorted(amounts.items())
     ]
     pairs = [(f"{group}, program year {year}", v) for (group, year), v in sorted(amounts.items())]
-    return pairs, f"Area quotas: let the share fall short for {_listed(parts)}."
+    return pairs, f"Area quotas: the shares can't all be reached: {_listed(parts)}."
 
 
 def _windows(case: PlanCase, amounts):
     opened = sorted(amounts)
     parts = [f"program year {year} to work area {area}" for area, year in opened]
     pairs = [(f"{area}, program year {year}", 1.0) for area, year in opened]
-    return pairs, f"Moratoria and consent dates: open {_listed(parts)}."
+    return pairs, f"Moratoria and consent dates: they close {_listed(parts)}."
 
 
 def _locks(case: PlanCase, amounts):
     parts = [f"{area} (to program year {year})" for area, year in sorted(amounts)]
     pairs = [(f"{area}, program year {year}", 1.0) for area, year in sorted(amounts)]
-    return pairs, f"Locked years: let these work areas move: {_listed(parts)}."
+    return pairs, f"Locked years: these work areas stand in the way: {_listed(parts)}."
 
 
 def _deadline(case: PlanCase, amounts):

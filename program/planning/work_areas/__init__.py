@@ -67,24 +67,18 @@ class Grouping:
     without_coordinates: tuple[str, ...]
     without_neighborhood: tuple[str, ...]
 
+    @property
+    def unplaced(self) -> tuple[str, ...]:
+        """Lines in no area."""
+        return self.without_coordinates + self.without_neighborhood
+
     def sentences(self) -> list[str]:
-        """What the planner should know of: remainders, and lines that could not be placed."""
-        told = [
+        """What the planner should know of: remainders."""
+        return [
             f"{area.name} in {area.neighborhood} is a small remainder of {_jobs(area.jobs)}."
             for area in self.areas
             if area.small
         ]
-        if self.without_coordinates:
-            told.append(
-                f"{len(self.without_coordinates)} lines have no coordinates and are in no work "
-                "area: place them on the map or give their addresses coordinates."
-            )
-        if self.without_neighborhood:
-            told.append(
-                f"{len(self.without_neighborhood)} lines lie in no neighborhood and are in no "
-                "work area: extend a boundary or assign them by hand."
-            )
-        return told
 
 
 def default_size() -> AreaSize:

@@ -39,7 +39,9 @@ class PlanAsked:
     windows : closures and windows, each with place and kind: CLOSED or ONLY with `first` and `last`
         day (YYYY-MM-DD), or SEASONS with the names of the `seasons` in which work may be done.
     frost : first and last day without pulls as (month, day) pairs.
+    weekdays : days of the week on which lines are replaced, from Monday as 0.
     based_on : a plan whose areas and locked years are kept.
+    unlocked : areas of that plan, by name, whose locked year is not kept.
     keep_published : let areas of that plan change their year only for a gain.
     """
 
@@ -65,9 +67,11 @@ class PlanAsked:
     closed_years: dict = field(default_factory=dict)
     windows: list = field(default_factory=list)
     frost: list | None = None
+    weekdays: list = field(default_factory=lambda: list(default("production_weekdays")))
     consent_lead_days: int = field(default_factory=lambda: default("consent_lead_days"))
     based_on: int | None = None
     keep_published: bool = False
+    unlocked: list = field(default_factory=list)
     seed: int = 1
     runs: int = 10_000
 

@@ -109,6 +109,7 @@ def work_days_of(asked: PlanAsked) -> WorkDays:
     frost = tuple(tuple(day) for day in asked.frost) if asked.frost else None
     return WorkDays(
         jobs_per_day=asked.jobs_per_crew_day,
+        weekdays=tuple(asked.weekdays),
         frost=frost,
         consent_lead_days=asked.consent_lead_days,
     )

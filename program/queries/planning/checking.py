@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 FIGURES = ("need_index", "coordinated_work", "lead_results")
 
+WEEK = frozenset(range(7))
 FAR = 10**15  # what is longer is shown by its first digits
 
 
@@ -85,6 +86,10 @@ def _wrong_shapes(asked: PlanAsked):
     names = {row.get("name") for row in asked.seasons}
     for row in asked.windows:
         yield from _wrong_window(row, names)
+    if not (_are_years(asked.weekdays) and asked.weekdays) or not set(asked.weekdays) <= WEEK:
+        yield "The working days must be a list of weekdays, from Monday as 0 to Sunday as 6."
+    if not isinstance(asked.unlocked, list) or not all(isinstance(k, str) for k in asked.unlocked):
+        yield "The areas to unlock must be a list of names."
     if asked.frost is not None and not _is_season(asked.frost):
         yield (
             "The frost season must be its first and last day, as [[12, 1], [3, 15]] for "

@@ -103,19 +103,24 @@ class PlanBoardCsvView(Permitted, View):
 
 
 class PlanNewView(Permitted, TemplateView):
-    """The settings of a new plan; with ?from=, those of an earlier one."""
+    """The settings of a new plan: those of an earlier one with ?from=, or of the adopted one."""
 
     template_name = "program/plan_new.html"
     permission_required = MANAGE
     form = None
 
     def get_context_data(self, **kwargs):
-        """Give the form."""
-        return super().get_context_data(form=self.form or PlanForm(initial=self._from()), **kwargs)
+        """Give the form, and the plan that its values are those of."""
+        start = None if self.form else self._from()
+        form = self.form or PlanForm(initial=initial_of(start) if start else {})
+        return super().get_context_data(form=form, start=start, **kwargs)
 
-    def _from(self) -> dict:
+    def _from(self) -> Plan | None:
+        """The plan asked for; the adopted one where none is; none at all with ?from=0."""
         number = number_given(self.request.GET.get("from"), "Plan to begin with")
-        return {} if number is None else initial_of(get_object_or_404(Plan, pk=number))
+        if number is None:
+            return Plan.objects.filter(state=Plan.State.ADOPTED).first()
+        return get_object_or_404(Plan, pk=number) if number else None
 
     def post(self, request):
         """Hand the drawing to the worker."""
@@ -123,16 +128,43 @@ class PlanNewView(Permitted, TemplateView):
         if not self.form.is_valid():
             return self.render_to_response(self.get_context_data(), status=422)
         name = self.form.cleaned_data["name"] or f"Plan of {today():%Y-%m-%d}"
-        asked = {"settings": self.form.settings, "name": name, "as_of": today().isoformat()}
-        batch = batch_open(
-            kind="PLAN",
-            by=request.user.get_username(),
-            at=now(),
-            title=f"Draw {name}"[:200],
-            parameters=asked,
-        )
-        batch_queue(batch=batch)
-        return redirect("plan_run", batch.pk)
+        asked = {"settings": self.form.settings, "name": name}
+        return redirect("plan_run", _queued(request, f"Draw {name}", asked).pk)
+
+
+def _queued(request, title: str, parameters: dict) -> Batch:
+    """Hand something of a plan to the worker."""
+    batch = batch_open(
+        kind="PLAN",
+        by=request.user.get_username(),
+        at=now(),
+        title=title[:200],
+        parameters={**parameters, "as_of": today().isoformat()},
+    )
+    return batch_queue(batch=batch)
+
+
+class PlanAdviceView(Permitted, View):
+    """Draw a plan with one of the changes tried for it, or have changes tried."""
+
+    permission_required = MANAGE
+    http_method_names = ["post"]
+
+    def post(self, request, pk):
+        """Hand either to the worker."""
+        plan = get_object_or_404(Plan, pk=pk)
+        if "change" not in request.POST:
+            batch = _queued(request, f"Try what would help {plan.name}", {"advise": plan.pk})
+            return redirect("plan_run", batch.pk)
+        number = number_given(request.POST["change"], "Change")
+        rows = plan.result.get("advice", {}).get("rows", [])
+        if number is None or number > len(rows) or number < 1:
+            messages.error(request, "This change isn't among those tried any more: choose again.")
+            return redirect("plan", pk)
+        row, kind = rows[number - 1], rows[number - 1]["kind"].lower()
+        name = f"{plan.name[: 110 - len(kind)]}, {kind}"
+        asked = {"settings": {**plan.settings, **row["settings"]}, "name": name}
+        return redirect("plan_run", _queued(request, f"Draw {name}", asked).pk)
 
 
 class PlanRunView(Permitted, TemplateView):

@@ -10,6 +10,7 @@ from django.views.generic import TemplateView
 from program.clock import now, today
 from program.models import InspectionDraw, Plan
 from program.planning.crew_calendar import BadCalendar, csv_rows, ics_bytes
+from program.queries.planning.asked import PlanAsked
 from program.queries.planning.board import latest_plan
 from program.queries.planning.inspections import (
     HEADER,
@@ -28,7 +29,8 @@ from .forms import InspectionForm
 
 AREA_HEADER = (
     "Area", "Where", "Neighborhood", "Program year", "Crew", "Order in year", "Starts on",
-    "Ends on", "Jobs", "Lead", "GRR", "Unknown", "Cost", "Priority points", "Locked",
+    "Ends on", "Jobs", "Lead", "GRR", "Unknown", "Replacements expected", "Cost of replacements",
+    "Cost of inspections", "Cost", "Priority points", "Locked",
 )  # fmt: skip
 
 
@@ -38,14 +40,20 @@ class PlanCsvView(Permitted, View):
     def get(self, request, pk):
         """Send the file."""
         plan = get_object_or_404(Plan, pk=pk)
-        return csv_answer(f"plan_{pk}_areas", AREA_HEADER, map(_area_row, areas_of(plan)))
+        looking = PlanAsked.of(plan.settings).cost_per_inspection
+        rows = (_area_row(area, looking) for area in areas_of(plan))
+        return csv_answer(f"plan_{pk}_areas", AREA_HEADER, rows)
 
 
-def _area_row(area) -> tuple:
+def _area_row(area, cost_per_inspection: float) -> tuple:
+    """An area; its unknown lines are its inspections, in whichever year they are looked at."""
     hood = area.neighborhood.name if area.neighborhood else ""
+    looking = area.unknown * cost_per_inspection
+    expected = area.lead + area.grr + area.score_parts.get("expected", 0)
     return (
         area.key, area.name, hood, area.program_year, area.crew, area.order_in_year,
-        area.starts_on, area.ends_on, area.jobs, area.lead, area.grr, area.unknown, area.cost,
+        area.starts_on, area.ends_on, area.jobs, area.lead, area.grr, area.unknown,
+        round(expected, 2), area.cost, looking, area.cost + looking,
         round(area.score, 2), "yes" if area.locked else "no",
     )  # fmt: skip
 

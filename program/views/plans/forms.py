@@ -3,6 +3,7 @@
 from django import forms
 
 from program.models import Plan
+from program.operations.plans.advice import DAYS
 from program.planning.priority import Normalization, default_factors
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.checking import FIGURES
@@ -25,7 +26,7 @@ class PlanForm(forms.Form):
             "jobs_per_crew_day", "cost_per_job", "cost_per_inspection",
         )),
         ("Work areas", ("area_least", "area_target", "area_most")),
-        ("Time", ("unknown_years", "consent_lead_days", "frost_from", "frost_to")),
+        ("Time", ("weekdays", "unknown_years", "consent_lead_days", "frost_from", "frost_to")),
         ("Windows and quotas", ("closures", "quotas")),
         ("Weights of the priority", tuple(f"weight_{factor.key}" for factor in default_factors())),
         ("Figures of the neighborhoods", ("figures", *FIGURES)),
@@ -87,6 +88,13 @@ class PlanForm(forms.Form):
         help_text="Evenly; those found non-lead leave the pool.",
     )
     consent_lead_days = forms.IntegerField(label="Days from consent letter to work", min_value=0)
+    weekdays = forms.TypedMultipleChoiceField(
+        label="Days of the week on which lines are replaced",
+        coerce=int,
+        choices=list(enumerate(DAYS)),
+        widget=forms.CheckboxSelectMultiple,
+        help_text="The other working days are for restoring the ground.",
+    )
     frost_from = forms.CharField(
         label="Frost season from", required=False, help_text="Month-day, such as 12-01."
     )
@@ -164,7 +172,7 @@ class PlanForm(forms.Form):
         plain = (
             "crews", "budget_per_year", "jobs_per_crew_day", "cost_per_job", "cost_per_inspection",
             "area_least", "area_target", "area_most", "unknown_years", "consent_lead_days", "runs",
-            "seed", "keep_published",
+            "seed", "keep_published", "weekdays",
         )  # fmt: skip
         settings = {name: data[name] for name in plain if data.get(name) is not None}
         settings["weights"] = {
@@ -191,7 +199,7 @@ def _starting() -> dict:
         "jobs_per_crew_day", "cost_per_job", "cost_per_inspection", "area_least", "unknown_years",
         "consent_lead_days", "runs", "seed",
     )  # fmt: skip
-    return {name: _plain(getattr(asked, name)) for name in names}
+    return {"weekdays": asked.weekdays, **{name: _plain(getattr(asked, name)) for name in names}}
 
 
 def _plain(value):

@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import JsonResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils.dateparse import parse_date
 from django.utils.safestring import mark_safe
 from django.views import View
 from django.views.generic import TemplateView
@@ -65,6 +66,7 @@ class PlanView(Permitted, TemplateView):
             orders_form=_orders_form(plan),
             can_manage=self.request.user.has_perm(MANAGE),
             adopted=Plan.objects.filter(state=Plan.State.ADOPTED).exclude(pk=pk).first(),
+            advised_on=parse_date(plan.result.get("advice", {}).get("tried_on", "")),
             adoptions=plan.adoptions.select_related("instead_of").order_by("id"),
             **kwargs,
         )
