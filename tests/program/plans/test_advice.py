@@ -131,7 +131,7 @@ def test_a_new_scenario_begins_with_the_adopted_one(manager):  # noqa: F811
     plan = drawn(budget_per_year=130_000, weekdays=[0, 1, 2, 3, 4])
     plan_adopt(plan=plan, reason="As agreed.", **WHO)
     page = manager.get(reverse("plan_new"))
-    assert page.context["start"] == plan and b"which is adopted" in page.content
+    assert page.context["start"] == plan and b"(adopted)." in page.content
     form = page.context["form"]
     assert form.initial["budget_per_year"] == 130_000
     assert list(form["weekdays"].value()) == [0, 1, 2, 3, 4] and form.initial["based_on"] == plan.pk
