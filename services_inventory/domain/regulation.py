@@ -140,6 +140,10 @@ class Rules:
         """Only the value itself; see `get`."""
         return self.get(rule_id, as_of).value
 
+    @cached_property
+    def _latest(self) -> dict[str, Value]:
+        return {}
+
     def latest(self, rule_id: str) -> Value:
         """The value for planning that is not bound to one day.
 
@@ -151,6 +155,11 @@ class Rules:
         UnknownRule: no value has this id.
         NoPeriod: every value of this id ends on some day, or has ended by the day.
         """
+        if rule_id not in self._latest:
+            self._latest[rule_id] = self._found_latest(rule_id)
+        return self._latest[rule_id]
+
+    def _found_latest(self, rule_id: str) -> Value:
         rows = [
             row
             for row in self.all(rule_id)

@@ -9,7 +9,7 @@ import hashlib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, cached_property
 from types import MappingProxyType
 
 from replacements.domain.parameters import Parameter, load_parameters
@@ -86,7 +86,7 @@ class ParameterSet:
             )
         return ParameterSet(MappingProxyType(changed))
 
-    @property
+    @cached_property
     def id(self) -> str:
         """Twelve characters that change with any default, range, soil class or the model."""
         lines = [
