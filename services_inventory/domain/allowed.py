@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from fractions import Fraction
+from typing import Any
 
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _MONTH_DAY = re.compile(r"\d{2}-\d{2}", re.ASCII)
@@ -55,8 +56,8 @@ class Allowed:
 
     kind: Kind
     unit: str = ""
-    least: object = None
-    most: object = None
+    least: Any = None
+    most: Any = None
     one_of: tuple[str, ...] = ()
     columns: int = 0
     rising: bool = True
@@ -66,7 +67,7 @@ class Allowed:
     safer: str = ""
     source: str
 
-    def read(self, text: str) -> object:
+    def read(self, text: str) -> Any:
         """Return what a person typed as the value.
 
         Raises
@@ -78,7 +79,7 @@ class Allowed:
             return None
         return self._checked(_READ[self.kind](self, text), text)
 
-    def take(self, recorded: object) -> object:
+    def take(self, recorded: Any) -> Any:
         """Return a value as it is recorded (plain JSON) as the value; see `written`.
 
         Raises
@@ -89,7 +90,7 @@ class Allowed:
             return None
         return self._checked(_TAKE[self.kind](self, recorded), recorded)
 
-    def _checked(self, value: object, given: object) -> object:
+    def _checked(self, value: Any, given: Any) -> Any:
         if value is None:
             raise NotAllowed(f"{quoted(given)} can't be read. {self.hint}")
         measured = len(value) if self.kind is Kind.TEXT else value
@@ -117,24 +118,24 @@ class Allowed:
         high = "" if self.most is None else f"to {_bound(self.most)} "
         return f" It lies {low}{high}(range: {self.source})."
 
-    def looser(self, value: object, than: object) -> bool:
+    def looser(self, value: Any, than: Any) -> bool:
         """Whether a value asks less of the utility than another; False where no way is safer."""
         if not self.safer or value is None or than is None:
             return False
         return value > than if self.safer == "less" else value < than
 
 
-def _bound(value: object) -> str:
+def _bound(value: Any) -> str:
     return f"{value:,}" if isinstance(value, int) else shown(value)
 
 
-def quoted(given: object) -> str:
+def quoted(given: Any) -> str:
     """Return what was given as a sentence names it, cut where it is long."""
     text = given if isinstance(given, str) else json.dumps(given, default=str)
     return f"“{text[:_MOST_QUOTED]}…”" if len(text) > _MOST_QUOTED else f"“{text}”"
 
 
-def shown(value: object) -> str:
+def shown(value: Any) -> str:
     """Return a value as a page and an export write it; the same text is what a tick confirms."""
     if value is None:
         return "none set"
@@ -145,14 +146,14 @@ def shown(value: object) -> str:
     return str(value)
 
 
-def written(value: object) -> object:
+def written(value: Any) -> Any:
     """Return a value as plain JSON, which `Allowed.take` reads again."""
     if isinstance(value, tuple):
         return [written(part) for part in value]
     return value if value is None or isinstance(value, bool | int | str) else str(value)
 
 
-def typed(value: object) -> str:
+def typed(value: Any) -> str:
     """Return a value as a person would type it, which `Allowed.read` reads again."""
     if isinstance(value, tuple):
         return "\n".join(
@@ -164,7 +165,7 @@ def typed(value: object) -> str:
 # How each kind is read: None for what is not of the kind.
 
 
-def _day(allowed: Allowed, text: object) -> date | None:
+def _day(allowed: Allowed, text: Any) -> date | None:
     if not isinstance(text, str) or not _DAY.fullmatch(text):
         return None
     try:
@@ -173,13 +174,13 @@ def _day(allowed: Allowed, text: object) -> date | None:
         return None
 
 
-def _month_day(allowed: Allowed, text: object) -> str | None:
+def _month_day(allowed: Allowed, text: Any) -> str | None:
     if not isinstance(text, str) or not _MONTH_DAY.fullmatch(text):
         return None
     return text if _day(allowed, f"{_COMMON_YEAR}-{text}") else None
 
 
-def _share(allowed: Allowed, text: object) -> Fraction | None:
+def _share(allowed: Allowed, text: Any) -> Fraction | None:
     found = _SHARE.fullmatch(str(text)) if isinstance(text, int | str) else None
     if not found or isinstance(text, bool):
         return None
@@ -192,11 +193,11 @@ def _whole(allowed: Allowed, text: str) -> int | None:
     return int(text.replace(",", "")) if _WHOLE.fullmatch(text) else None
 
 
-def _number(allowed: Allowed, recorded: object) -> int | None:
+def _number(allowed: Allowed, recorded: Any) -> int | None:
     return recorded if isinstance(recorded, int) and not isinstance(recorded, bool) else None
 
 
-def _measure(allowed: Allowed, text: object) -> Fraction | None:
+def _measure(allowed: Allowed, text: Any) -> Fraction | None:
     return None if "%" in str(text) else _share(allowed, text)
 
 
@@ -204,7 +205,7 @@ def _yes_no(allowed: Allowed, text: str) -> bool | None:
     return {"yes": True, "true": True, "no": False, "false": False}.get(text.lower())
 
 
-def _choice(allowed: Allowed, text: object) -> str | None:
+def _choice(allowed: Allowed, text: Any) -> str | None:
     return text if text in allowed.one_of else None
 
 
@@ -212,7 +213,7 @@ def _words(allowed: Allowed, text: str) -> tuple[str, ...] | None:
     return _chosen(allowed, [word for word in re.split(r"[\s,;]+", text) if word])
 
 
-def _chosen(allowed: Allowed, words: object) -> tuple[str, ...] | None:
+def _chosen(allowed: Allowed, words: Any) -> tuple[str, ...] | None:
     if not isinstance(words, list) or any(word not in allowed.one_of for word in words):
         return None
     return tuple(one for one in allowed.one_of if one in words)
@@ -224,7 +225,7 @@ def _lines(allowed: Allowed, text: str) -> tuple | None:
     return _rows(allowed, rows)
 
 
-def _rows(allowed: Allowed, rows: object) -> tuple | None:
+def _rows(allowed: Allowed, rows: Any) -> tuple | None:
     if not isinstance(rows, list) or not 0 < len(rows) <= _MOST_ROWS:
         return None
     sound = all(isinstance(row, list) and len(row) == allowed.columns for row in rows)
@@ -235,11 +236,11 @@ def _rows(allowed: Allowed, rows: object) -> tuple | None:
     return found if firsts == sorted(set(firsts), reverse=not allowed.rising) else None
 
 
-def _text(allowed: Allowed, text: object) -> str | None:
+def _text(allowed: Allowed, text: Any) -> str | None:
     return "\n".join(text.strip().splitlines()) if isinstance(text, str) else None
 
 
-def _pattern(allowed: Allowed, text: object) -> str | None:
+def _pattern(allowed: Allowed, text: Any) -> str | None:
     sound = isinstance(text, str) and re.fullmatch(allowed.pattern, text.strip(), re.ASCII)
     return text.strip() if sound else None
 

@@ -271,7 +271,7 @@ def _value(file: Path, row: dict) -> Value:
     return Value(**{**row, "value": value, "allowed": allowed and _allowed(row, value, allowed)})
 
 
-def _allowed(row: dict, value: object, said: dict) -> Allowed:
+def _allowed(row: dict, value: Any, said: dict) -> Allowed:
     """Return the range of a row; its kind follows from the unit and the value."""
     kind = _kind(value, row["unit"], bool(said.get("one_of")))
     least, most = bounds(kind, (said.pop("least", None), said.pop("most", None)))
@@ -386,7 +386,7 @@ def _faults(row: Value) -> list[str]:
     if row.mark == "memory" and row.confidence is None:
         faults.append(f"{row.id}: a value from memory must say how sure it is (H, M or L).")
     if row.allowed and row.value is not None:
-        faults += _range_faults(row)
+        faults += _range_faults(row, row.allowed)
     if row.jurisdiction not in JURISDICTIONS:
         faults.append(f"{row.id}: jurisdiction {row.jurisdiction!r} is not known.")
     if row.effective_from and row.effective_to and row.effective_from >= row.effective_to:
@@ -396,13 +396,13 @@ def _faults(row: Value) -> list[str]:
     return faults
 
 
-def _range_faults(row: Value) -> list[str]:
+def _range_faults(row: Value, allowed: Allowed) -> list[str]:
     """What is wrong with a range: it has no source, or the rule's own value lies outside it."""
-    faults = [] if row.allowed.source.strip() else [f"{row.id}: its range names no source."]
-    if row.allowed.safer not in ("", "less", "more"):
-        faults.append(f"{row.id}: safer is {row.allowed.safer!r}, not less or more.")
+    faults = [] if allowed.source.strip() else [f"{row.id}: its range names no source."]
+    if allowed.safer not in ("", "less", "more"):
+        faults.append(f"{row.id}: safer is {allowed.safer!r}, not less or more.")
     try:
-        row.allowed.take(written(row.value))
+        allowed.take(written(row.value))
     except NotAllowed as error:
         faults.append(f"{row.id}: {error}")
     return faults

@@ -79,7 +79,9 @@ def _points(portions: Iterable[PortionStanding | PortionResult]) -> dict[Portion
 
 def _why_out(pipe: Iterable[PortionStanding | PortionResult]) -> str:
     """Of each portion why it is out; one reason may not speak for the other portion."""
-    said = (f"{one.portion.label}: {_OUT_RULES[one.validation][1]}" for one in pipe)
+    said = (
+        f"{one.portion.label}: {_OUT_RULES[one.validation][1]}" for one in pipe if one.validation
+    )
     return f"{'; '.join(said)}.".capitalize()
 
 

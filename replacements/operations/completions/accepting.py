@@ -172,7 +172,7 @@ def _accept(records: list[CompletionRecord], by: str, at: datetime, despite: str
     _close_orders(records, by, at)
 
 
-def _facts(line_ids: list[int]) -> dict[int, tuple[str, str]]:
+def _facts(line_ids: list[int]) -> dict[int, tuple[str | None, str]]:
     rows = ServiceLine.objects.filter(pk__in=line_ids)
     return {
         pk: (category, key)
@@ -235,7 +235,8 @@ def _record_attempts(records: list[CompletionRecord], by: str, at: datetime) -> 
 
 def _close_orders(records: list[CompletionRecord], by: str, at: datetime) -> None:
     """Work without a result frees the line for a new order; the record stays accepted."""
-    changes, ended = [], {State.ACCEPTED: [], State.CALLED_OFF: []}
+    changes = []
+    ended: dict[State, list[int]] = {State.ACCEPTED: [], State.CALLED_OFF: []}
     for record in records:
         order = record.work_order
         done = record.outcome in (Outcome.REPLACED, Outcome.FOUND_NOT_LEAD)

@@ -127,7 +127,9 @@ def _estimate_kept(made, learned, record: ToolStringRecord | None, string: ToolS
 def _relief_kept(made, string: ToolString) -> dict | None:
     """Return where to set the puller's relief, with the cylinder it holds for."""
     puller = string.first(Kind.PULLER)
-    psi = puller and relief_psi(
+    if puller is None:
+        return None
+    psi = relief_psi(
         made.limit_lbf, puller.cylinder_bore_in, puller.cylinder_rod_in, puller.cylinders
     )
     if psi is None:

@@ -145,8 +145,9 @@ def _plan_kept(order: WorkOrder, day: date) -> dict:
     rated = [(limit, named) for limit, named in known if limit]
     limit_lbf, named = min(rated, key=lambda pair: pair[0], default=(None, ""))
     made = estimate_back(estimate) if estimate else None
+    bends, joints = bends_of(order), joints_of(order)
     plan = live_plan(
-        order.length_ft, limit_lbf, named, bends=bends_of(order), joints=joints_of(order), made=made
+        order.length_ft or 0.0, limit_lbf, named, bends=bends, joints=joints, made=made
     )
     return plain(plan)
 
@@ -165,8 +166,8 @@ def _unknown(feed: LiveFeed, samples: list[Sample]) -> list[Sample]:
 
 
 def _count(feed: LiveFeed, fresh: list[Sample], at: datetime) -> None:
-    known = None if feed.peak_lbf is None else (feed.peak_lbf, feed.peak_ft)
-    feed.peak_lbf, feed.peak_ft = highest(known, fresh)
+    known = None if feed.peak_lbf is None else (feed.peak_lbf, feed.peak_ft or 0.0)
+    feed.peak_lbf, feed.peak_ft = highest(known, fresh) or (None, None)
     feed.clock_zero_s = clock_zero_s(feed.clock_zero_s, at.timestamp(), fresh)
     feed.trace = trace_with(feed.trace, fresh)
     feed.sample_count += len(fresh)

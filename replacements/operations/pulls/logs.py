@@ -82,7 +82,7 @@ def pull_record(
     try:
         seen = assess(
             read_log,
-            work_order.length_ft,
+            work_order.length_ft or 0.0,
             **limits,
             joints_ft=[joint.station_ft for joint in joints_of(work_order)],
             bends=[(bend.station_ft, bend.degrees) for bend in bends_of(work_order)],

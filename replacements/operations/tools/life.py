@@ -1,6 +1,7 @@
 """What happens to a tool: wear parts renewed, the paper of its rating, records taken back."""
 
 from datetime import date, datetime
+from typing import Any
 
 from services_inventory.domain.days import day_told
 from services_inventory.models import Document
@@ -118,7 +119,7 @@ def tool_record_withdraw(
     """
     if not reason.strip():
         raise ToolError("Say why it is withdrawn.")
-    model = RECORDS.get(kind)
+    model: Any = RECORDS.get(kind)
     if model is None or not model.objects.filter(pk=number, component=component).exists():
         raise ToolError("This tool has no such record.")
     if not model.withdraw(number, by, at, reason):

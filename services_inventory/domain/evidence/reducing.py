@@ -198,7 +198,7 @@ def _fact(
         era=record.era,
         claim=claim,
         leaning=claim or claim_of(record.material),
-        material=named if claim else Material.UNKNOWN,
+        material=named if claim and named else Material.UNKNOWN,
         strength=traits.strength,
         points=min(points, policy.points_needed),
         exterior=traits.exterior,

@@ -122,7 +122,7 @@ def _had_lead(facts: list[Numbered], current: list[Numbered]) -> bool:
 
 def _standing_claim(current: list[Numbered], points_needed: int) -> tuple[Claim, list[Claim]]:
     """The most protective claim that nothing overrules, and those that were overruled."""
-    overruled = []
+    overruled: list[Claim] = []
     for claim in PROTECTIVE:
         holders = [fact for _, fact in current if fact.claim == claim]
         if not holders:

@@ -184,8 +184,12 @@ def _conflict(result: PortionResult, kept: tuple[EvidenceRecord, ...]) -> Confli
 
 
 def _said(record: EvidenceRecord) -> str:
-    known = record.material and record.material != Material.UNKNOWN
-    return (record.material if known else Material.NON_LEAD).label
+    found = _material(record)
+    return (Material.NON_LEAD if found is Material.UNKNOWN else found).label
+
+
+def _material(record: EvidenceRecord) -> Material:
+    return record.material or Material.UNKNOWN
 
 
 def _unverified(
@@ -212,7 +216,7 @@ def _reviews(kept: tuple[EvidenceRecord, ...], policy: EvidencePolicy) -> list[R
     found = []
     for record in kept:
         name = record.portion.label.capitalize()
-        if record.material.is_lead and record.era == Era.NOW and after_ban(record, policy):
+        if _material(record).is_lead and record.era == Era.NOW and after_ban(record, policy):
             text = f"{name}: recorded as lead, yet laid after the lead ban; check the record."
             found.append(Review(record.portion, ReviewKind.LEAD_AFTER_BAN, text, (record.id,)))
         if _is_bare_statement(record, policy):
@@ -220,8 +224,8 @@ def _reviews(kept: tuple[EvidenceRecord, ...], policy: EvidencePolicy) -> list[R
             found.append(Review(record.portion, ReviewKind.STATEMENT_ONLY, text, (record.id,)))
         if _is_long_connector(record, policy):
             text = (
-                f"{name}: {float(record.length_ft):g} ft long, above {policy.connector_limit_ft} "
-                "ft; it may be a portion of the line."
+                f"{name}: {float(record.length_ft or 0):g} ft long, above "
+                f"{policy.connector_limit_ft} ft; it may be a portion of the line."
             )
             found.append(Review(record.portion, ReviewKind.LONG_CONNECTOR, text, (record.id,)))
     return found
@@ -233,7 +237,7 @@ def _is_bare_statement(record: EvidenceRecord, policy: EvidencePolicy) -> bool:
         record.basis == Basis.AFFIDAVIT
         and Basis.AFFIDAVIT not in policy.approved_bases
         and bool(claim_of(record.material))
-        and not record.material.is_lead
+        and not _material(record).is_lead
     )
 
 
@@ -248,10 +252,11 @@ def _is_long_connector(record: EvidenceRecord, policy: EvidencePolicy) -> bool:
 
 
 def _useless(record: EvidenceRecord) -> Review:
+    resolved = record.resolves.label if record.resolves else "nothing"
     return Review(
         record.portion,
         ReviewKind.RESOLUTION_WITHOUT_EVIDENCE,
-        f"{record.portion.label.capitalize()}: a decision for {record.resolves.label} has no "
+        f"{record.portion.label.capitalize()}: a decision for {resolved} has no "
         "evidence that shows it, so it changes nothing.",
         (record.id,),
     )
