@@ -14,7 +14,7 @@ from math import ceil, floor
 
 from program.domain.calendar import program_year, program_year_bounds
 from program.domain.regulation import RULES
-from services_inventory.domain.days import add_months
+from services_inventory.domain.days import add_months, day_told
 from services_inventory.domain.regulation import Rules
 
 
@@ -155,8 +155,9 @@ def shortened_deadline(
     ordinary = rules.latest("REPLACEMENT_DEADLINE").value
     if years is None or last_day >= ordinary:
         raise ValueError(
-            f"A shortened deadline of {last_day} does not lie between the compliance date "
-            f"and the ordinary deadline, {ordinary}."
+            f"A shortened deadline of {day_told(last_day)} does not lie between the compliance "
+            "date "
+            f"and the ordinary deadline, {day_told(ordinary)}."
         )
     cited = f" ({letter})" if letter else ""
     return Deadline(
@@ -164,7 +165,7 @@ def shortened_deadline(
         last_day,
         Fraction(1, years) if rate is None else rate,
         "PROGRAM_YEARS",
-        f"Set by the State on {set_on}{cited}: {years} program years.",
+        f"Set by the State on {day_told(set_on)}{cited}: {years} program years.",
         validation_day,
     )
 
@@ -207,7 +208,7 @@ def deadline_in_force(rules: Rules) -> Deadline:
         return shortened_deadline(
             set_day.value, set_day.read_on, letter=set_day.citation, rate=own_rate, rules=RULES
         )
-    how = f"Deferred, as accepted by the State on {set_day.read_on} ({set_day.citation})."
+    how = f"Deferred, as accepted by the State on {day_told(set_day.read_on)} ({set_day.citation})."
     return Deadline(
         DeadlineKind.DEFERRED, set_day.value, set_rate.value, "REPLACEMENT_DEADLINE", how
     )

@@ -17,6 +17,7 @@ from program.domain.replacement_rate import (
     needed_in_next_year,
 )
 from program.domain.shares import percent
+from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import Rules
 
 
@@ -83,7 +84,7 @@ class ProgramStanding:
                 f"To hold {percent(self.required_rate)} on average, "
                 f"{self.to_replace:,} more by {self.to_replace_by}."
             )
-        return " ".join([*parts, f"As of {self.as_of}."])
+        return " ".join([*parts, f"As of {day_told(self.as_of)}."])
 
     def _opening(self) -> str:
         left = f"{self.remaining:,} lead, GRR and unknown lines remain."
@@ -100,7 +101,7 @@ class ProgramStanding:
             f"Program year {self.program_year}: {self.record.replaced:,} of "
             f"{self.record.pool:,} lines replaced, {percent(self.assessment.annual)}; cumulative "
             f"average {percent(self.cumulative)}, required {percent(self.required_rate)} "
-            f"({self.deadline.kind.label.lower()} deadline, {self.deadline.last_day}): "
+            f"({self.deadline.kind.label.lower()} deadline, {day_told(self.deadline.last_day)}): "
             f"{self.status.label.lower()}. {left}"
         )
 
@@ -124,7 +125,8 @@ def standing_of_program(
     running, over = program_year(as_of, rules) or 0, last_finished_year(as_of, rules)
     if len(years) > running:
         raise ValueError(
-            f"There are figures for program year {len(years)}, which has not begun on {as_of}."
+            f"There are figures for program year {len(years)}, which has not begun on "
+            f"{day_told(as_of)}."
         )
     filled = [*years, *[YearRecord(None, 0)] * (over - len(years))]
     first_assessed = rules.latest("FIRST_ASSESSED_YEAR").value

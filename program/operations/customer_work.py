@@ -5,6 +5,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from program.models import CustomerWork, CustomerWorkStep, Inquiry
+from services_inventory.domain.days import day_told
 from services_inventory.models import ServiceLine
 
 Kind = CustomerWorkStep.Kind
@@ -61,7 +62,9 @@ def customer_work_record(
 
 def _refuse_days(told_on: date, planned_on: date | None, done_on: date | None, today: date) -> None:
     if told_on > today:
-        raise CustomerWorkRefused(f"The customer told it on {told_on}, which has not come yet.")
+        raise CustomerWorkRefused(
+            f"The customer told it on {day_told(told_on)}, which has not come yet."
+        )
     if not (planned_on or done_on):
         raise CustomerWorkRefused(
             "Give the day for which the customer plans the work, or the day it was done; an "
@@ -69,7 +72,8 @@ def _refuse_days(told_on: date, planned_on: date | None, done_on: date | None, t
         )
     if planned_on and not done_on and planned_on < told_on:
         raise CustomerWorkRefused(
-            f"The customer told it on {told_on} but plans it for {planned_on}, which was over; "
+            f"The customer told it on {day_told(told_on)} but plans it for "
+            f"{day_told(planned_on)}, which was over; "
             "give it as done."
         )
     _refuse_future(done_on, today)
@@ -77,7 +81,7 @@ def _refuse_days(told_on: date, planned_on: date | None, done_on: date | None, t
 
 def _refuse_future(day: date | None, today: date) -> None:
     if day and day > today:
-        raise CustomerWorkRefused(f"{day} has not come yet; record it once it is done.")
+        raise CustomerWorkRefused(f"{day_told(day)} has not come yet; record it once it is done.")
 
 
 def _step(work, kind: str, day: date, source: str, by: str, at: datetime) -> CustomerWorkStep:
@@ -117,7 +121,9 @@ def customer_work_step(
         raise CustomerWorkRefused("Give the reason, or say how it is known.")
     _refuse_future(happened_on, today)
     if kind in (Kind.EXTENDED, Kind.STATE_TOLD) and happened_on < work.told_on:
-        raise CustomerWorkRefused(f"The customer told it on {work.told_on}; give a day from then.")
+        raise CustomerWorkRefused(
+            f"The customer told it on {day_told(work.told_on)}; give a day from then."
+        )
     there = set(work.steps.standing().values_list("kind", flat=True))
     if kind in there:
         raise CustomerWorkRefused(

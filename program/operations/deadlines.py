@@ -5,6 +5,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from program.models import DoneMark
+from services_inventory.domain.days import day_told
 
 
 class DoneRefused(Exception):
@@ -22,7 +23,7 @@ def deadline_done(
     DoneRefused: the day is still to come, no proof is named, or it is recorded as done already.
     """
     if done_on > today:
-        raise DoneRefused(f"{done_on} is still to come; record it once it is done.")
+        raise DoneRefused(f"{day_told(done_on)} is still to come; record it once it is done.")
     if not proof.strip():
         raise DoneRefused("Say where the proof is, for instance the file or the letter's date.")
     if DoneMark.objects.filter(key=key, withdrawn_at__isnull=True).exists():

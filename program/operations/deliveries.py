@@ -8,6 +8,7 @@ from django.utils.timezone import localdate
 
 from program.models import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn
 from program.notices.templates_text import NoticeRefused
+from services_inventory.domain.days import day_told
 from services_inventory.models import Document
 
 
@@ -24,9 +25,11 @@ def batch_deliver(
     """
     _delivery_day(on, as_of)
     if on < localdate(notice_batch.made_at):
-        raise NoticeRefused(f"These letters were printed on {localdate(notice_batch.made_at)}.")
+        raise NoticeRefused(
+            f"These letters were printed on {day_told(localdate(notice_batch.made_at))}."
+        )
     if notice_batch.delivered_on:
-        raise NoticeRefused(f"Recorded already, on {notice_batch.delivered_on}.")
+        raise NoticeRefused(f"Recorded already, on {day_told(notice_batch.delivered_on)}.")
     notice_batch.delivered_on, notice_batch.delivered_by = on, means
     notice_batch.proof = proof or notice_batch.proof
     notice_batch.save(update_fields=["delivered_on", "delivered_by", "proof"])
@@ -51,7 +54,7 @@ def notice_deliver(*, notice: Notice, on: date, means: str, by: str, as_of: date
 
 def _delivery_day(on: date, as_of: date) -> None:
     if on > as_of:
-        raise NoticeRefused(f"{on} lies ahead; give the day on which it was delivered.")
+        raise NoticeRefused(f"{day_told(on)} lies ahead; give the day on which it was delivered.")
 
 
 @transaction.atomic
@@ -67,7 +70,9 @@ def notice_return(
     if notice.delivered_on is None:
         raise NoticeRefused("This letter is not recorded as sent, so it cannot have come back.")
     if not notice.delivered_on <= on <= as_of:
-        raise NoticeRefused(f"It was sent on {notice.delivered_on}; give a day from then to today.")
+        raise NoticeRefused(
+            f"It was sent on {day_told(notice.delivered_on)}; give a day from then to today."
+        )
     returned = NoticeReturn.objects.create(
         notice=notice,
         sent_on=notice.delivered_on,
@@ -163,7 +168,9 @@ def printing_correct(
     if notice_batch.delivered_on is None:
         raise NoticeRefused("No delivery of these letters is recorded yet.")
     if on and on < localdate(notice_batch.made_at):
-        raise NoticeRefused(f"These letters were printed on {localdate(notice_batch.made_at)}.")
+        raise NoticeRefused(
+            f"These letters were printed on {day_told(localdate(notice_batch.made_at))}."
+        )
     correction = _correction(notice_batch, on, means, why, by, at, as_of)
     letters = notice_batch.notices.filter(
         delivered_on=notice_batch.delivered_on,

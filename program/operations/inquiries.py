@@ -8,6 +8,7 @@ from program.domain.deadlines import Inquiry as InquiryFact
 from program.models import Inquiry, Notice
 from program.notices.templates_text import NoticeKind
 from program.rules import rules_in_force
+from services_inventory.domain.days import day_told
 from services_inventory.models import ServiceLine
 from services_inventory.operations.documents import document_store
 
@@ -38,7 +39,7 @@ def inquiry_receive(
     InquiryRefused: the replacement is said to lie ahead.
     """
     if replaced_on and replaced_on > received_on:
-        raise InquiryRefused(f"The day of the replacement, {replaced_on}, lies ahead.")
+        raise InquiryRefused(f"The day of the replacement, {day_told(replaced_on)}, lies ahead.")
     document = None
     if photo is not None:
         document = document_store(
@@ -97,7 +98,9 @@ def inquiry_inspect(
     InquiryRefused: the day lies outside the time since the message.
     """
     if inspected_on and not inquiry.received_on <= inspected_on <= as_of:
-        raise InquiryRefused(f"Give a day from {inquiry.received_on} to today for the inspection.")
+        raise InquiryRefused(
+            f"Give a day from {day_told(inquiry.received_on)} to today for the inspection."
+        )
     if note.strip() != inquiry.inspection_note:
         inquiry.inspection_ordered_on, inquiry.inspection_ordered_by = as_of, by
     inquiry.inspection_note, inquiry.inspected_on = note.strip(), inspected_on
@@ -121,11 +124,13 @@ def inquiry_answer(
         letter has no line to go to.
     """
     if inquiry.answered_on:
-        raise InquiryRefused(f"Answered already, on {inquiry.answered_on}.")
+        raise InquiryRefused(f"Answered already, on {day_told(inquiry.answered_on)}.")
     if not answer.strip():
         raise InquiryRefused("Write the answer that the customer gets.")
     if not inquiry.received_on <= on <= as_of:
-        raise InquiryRefused(f"Give a day from {inquiry.received_on} to today for the answer.")
+        raise InquiryRefused(
+            f"Give a day from {day_told(inquiry.received_on)} to today for the answer."
+        )
     if by_letter:
         _letter(inquiry, answer.strip(), by)
     inquiry.answer, inquiry.answered_on, inquiry.answered_by = answer.strip(), on, by
@@ -149,10 +154,10 @@ def inquiry_answer_more(
     if not answer.strip():
         raise InquiryRefused("Write what the customer is told besides.")
     if not inquiry.answered_on <= on <= as_of:
-        raise InquiryRefused(f"Give a day from {inquiry.answered_on} to today.")
+        raise InquiryRefused(f"Give a day from {day_told(inquiry.answered_on)} to today.")
     if by_letter:
         _letter(inquiry, answer.strip(), by, f"-{on}")
-    inquiry.answer += f"\n\n{on}, {by}: {answer.strip()}"
+    inquiry.answer += f"\n\n{day_told(on)}, {by}: {answer.strip()}"
     inquiry.save(update_fields=["answer"])
     return inquiry
 

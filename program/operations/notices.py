@@ -43,6 +43,7 @@ from program.notices.templates_text import (
 )
 from program.rules import rules_in_force
 from services_inventory import bulk
+from services_inventory.domain.days import day_told
 from services_inventory.models import Batch, ServiceLine
 from services_inventory.operations.batches import BatchError
 
@@ -93,7 +94,7 @@ def _list(rows: list[tuple]) -> int:
 
 def _call_off(as_of: date) -> None:
     waiting = Notice.objects.open()
-    why = f"The line is no longer in this category on {as_of}."
+    why = f"The line is no longer in this category on {day_told(as_of)}."
     for kind in STANDING_KINDS:
         stale = waiting.filter(kind=kind.value).exclude(line__category=kind.value)
         stale.update(withdrawn_on=as_of, withdrawn_why=why)
@@ -135,7 +136,7 @@ def notice_add(
     NoticeRefused: the event lies ahead, is unknown, or its notice is on the list already.
     """
     if on > as_of and event not in MAY_LIE_AHEAD:
-        raise NoticeRefused(f"{on} lies ahead; give the day on which it happened.")
+        raise NoticeRefused(f"{day_told(on)} lies ahead; give the day on which it happened.")
     if event.endswith("SAMPLE") and not result.strip():
         raise NoticeRefused("Give the result with its unit, as the laboratory wrote it.")
     kind, due, values = _event(line, event, on, result, as_of)

@@ -25,7 +25,7 @@ from program.operations.rehearsing import (
 from program.queries.own_values import own_standings, under
 from program.rules import replaced_value, rules_known, utility_facts_on
 from services_inventory.domain.allowed import NotAllowed, shown, written
-from services_inventory.domain.days import add_months
+from services_inventory.domain.days import add_months, day_told
 from services_inventory.domain.regulation import UnknownRule
 from services_inventory.models import Batch, ServiceLine
 from services_inventory.operations.batches import (
@@ -94,8 +94,8 @@ def _check_day(day: date, today: date) -> None:
     if not first <= day <= last:
         raise OwnValueRefused(
             {
-                "effective_from": f"{day} can't be right as a first day. It lies from {first} to "
-                f"{last} (range: proposed here)."
+                "effective_from": f"{day_told(day)} can't be right as a first day. It lies from "
+                f"{day_told(first)} to {day_told(last)} (range: proposed here)."
             }
         )
 
@@ -111,9 +111,8 @@ def fact_proposals(
     """
     _check_day(effective_from, today)
     if effective_from > today:
-        raise OwnValueRefused(
-            {"effective_from": f"{effective_from} has not come yet. Record it once it holds."}
-        )
+        why = f"{day_told(effective_from)} has not come yet. Record it once it holds."
+        raise OwnValueRefused({"effective_from": why})
     held, errors, found = utility_facts_on(effective_from), {}, []
     for fact_id, text in texts.items():
         try:
@@ -134,7 +133,7 @@ def fact_proposals(
     if errors:
         raise OwnValueRefused(errors)
     if not found:
-        raise OwnValueRefused(f"Nothing here is another than it was on {effective_from}.")
+        raise OwnValueRefused(f"Nothing here is another than it was on {day_told(effective_from)}.")
     return found
 
 
@@ -153,7 +152,8 @@ def ending_proposal(*, row: OwnValue, day: date) -> Proposal:
         raise OwnValueRefused(f"This value can't be ended: it is {standing.words or 'no value'}.")
     if day <= row.effective_from:
         raise OwnValueRefused(
-            f"It began on {row.effective_from}, so {day} can't be the first day it no longer "
+            f"It began on {day_told(row.effective_from)}, so {day_told(day)} can't be the first "
+            "day it no longer "
             "holds. If it never held, take it back."
         )
     return Proposal(

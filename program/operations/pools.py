@@ -21,6 +21,7 @@ from program.models import PoolFreeze, PoolLine
 from program.queries.pools import category_steps, frozen_line_ids, late_steps, replaced_on
 from program.rules import rules_in_force
 from services_inventory import bulk
+from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import Rules
 from services_inventory.domain.validation import pool_digest
 from services_inventory.models import ServiceLine
@@ -56,9 +57,13 @@ def pool_freeze(
     first, last = _bounds(program_year, rules)
     day = baseline_day or first
     if not first <= day <= last or (day > first and program_year > 1):
-        raise PoolError(f"{day} is not a day for the pool of program year {program_year}.")
+        raise PoolError(
+            f"{day_told(day)} is not a day for the pool of program year {program_year}."
+        )
     if localdate(at) < day:
-        raise PoolError(f"Program year {program_year} begins on {first}; its pool is frozen then.")
+        raise PoolError(
+            f"Program year {program_year} begins on {day_told(first)}; its pool is frozen then."
+        )
     categories = _categories_at_start(day, at)
     if program_year == 1:
         snapshot, moved = _first(categories, day, rules), PoolMovement(0)
@@ -66,7 +71,8 @@ def pool_freeze(
         snapshot, moved = _rolled(program_year, at, rules)
     if not snapshot.line_ids and not categories:
         raise PoolError(
-            f"No line was in the record on {day}, so program year {program_year} has no pool. "
+            f"No line was in the record on {day_told(day)}, so program year {program_year} has no "
+            "pool. "
             "Take in the baseline inventory, then freeze with the day it was complete."
         )
     return _write(snapshot, moved, categories, by, at)

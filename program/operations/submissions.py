@@ -29,6 +29,7 @@ from program.rules import rules_in_force
 from program.submissions import digest
 from program.submissions.filing import PASSES, AuditDiffers, Filing, write_submission
 from program.submissions.layouts import STANDARD, Layout, LayoutError, layout_text
+from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange
 from services_inventory.progress import UNFINISHED
@@ -78,7 +79,8 @@ def submission_day(year: int, today: date, rules: Rules) -> tuple[date, int]:
     last = program_year_bounds(number, rules)[1]
     if today <= last:
         raise SubmissionError(
-            f"Program year {number} runs to {last}, and today is {today}. The submission for "
+            f"Program year {number} runs to {day_told(last)}, and today is {day_told(today)}. The "
+            "submission for "
             f"{year} can be frozen from the day after; until then see the board."
         )
     return last, number
@@ -90,11 +92,12 @@ def _day_before_the_program(year: int, last: date, today: date) -> date:
     Until then updates follow the State's rhythm, so the running year can be stated as of today.
     """
     if year > today.year:
-        raise SubmissionError(f"{year} has not begun; today is {today}.")
+        raise SubmissionError(f"{year} has not begun; today is {day_told(today)}.")
     day = min(date(year, 12, 31), last)
     if not CategoryChange.objects.filter(effective_on__lte=day).exists():
         raise SubmissionError(
-            f"The record holds no line as of {day}: nothing was taken in by then. Take in the "
+            f"The record holds no line as of {day_told(day)}: nothing was taken in by then. Take "
+            "in the "
             "inventory first, or give a later year."
         )
     return day

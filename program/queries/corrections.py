@@ -16,6 +16,7 @@ from program.models import Submission
 from program.queries.submission_lines import AsKnown, day_after, known_on, rows_of
 from program.rules import rules_in_force
 from program.submissions.rows import CorrectionRow, LineRow
+from services_inventory.domain.days import day_told
 from services_inventory.domain.evidence import Basis
 from services_inventory.models import Batch, CategoryChange, Evidence
 from services_inventory.queries.history import says
@@ -169,7 +170,7 @@ def _news(ids: list[int], filed: AsKnown, now: AsKnown) -> dict[int, list[_News]
             localdate(batch.created_at), localdate(one.at),
             f"File {batch.file_name or batch.pk} (batch {batch.pk}) was withdrawn "
             f"{'as never true' if one.never_true else 'and counts no longer'} on "
-            f"{localdate(one.at)}.",
+            f"{day_told(localdate(one.at))}.",
         )  # fmt: skip
         lines = Evidence.objects.filter(batch=batch, line_id__in=ids)
         for line_id in lines.order_by("line_id").values_list("line_id", flat=True).distinct():

@@ -23,6 +23,7 @@ from program.rules import never_had_lead, rules_in_force
 from program.submissions.layouts import STANDARD, Layout, layout_in_full, shipped_layouts
 from program.submissions.rows import LineRow, PartialRow, ReplacementRow
 from program.submissions.tables import CODES, DATES
+from services_inventory.domain.days import day_told
 
 FIRST = 5
 LOOKED_THROUGH = 4_000  # lines, for one of each category
@@ -66,7 +67,7 @@ def shipped_layout(layout_id: str) -> Layout | None:
 def layout_choices() -> list[Choice]:
     """Return what a submission can be written in: the standard, the agency's own, the examples."""
     own = [
-        Choice(v.ref, f"{v.name}, version {v.version} of {localdate(v.saved_at)}")
+        Choice(v.ref, f"{v.name}, version {v.version} of {day_told(localdate(v.saved_at))}")
         for v in own_layouts()
     ]
     examples = [Choice(one.id, one.name) for one in shipped_layouts() if one.id != STANDARD.id]

@@ -12,6 +12,7 @@ from program.domain.utility_facts import utility_facts
 from program.models import OwnValue
 from program.rules import own_rows, own_values_now, periods_of
 from services_inventory.domain.allowed import shown
+from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import JURISDICTIONS, Rules, Value
 
 
@@ -45,7 +46,7 @@ class OwnStanding:
         row = self.about
         acts = {"SET": in_words(row.value) or "empty", "END": "an ending",
                 "WITHDRAW": "a taking back"}  # fmt: skip
-        return f"{acts[row.act]}, recorded on {localdate(row.recorded_at)}"
+        return f"{acts[row.act]}, recorded on {day_told(localdate(row.recorded_at))}"
 
     @property
     def words(self) -> str:
@@ -56,8 +57,8 @@ class OwnStanding:
             return ""
         if self.period.is_empty:
             return "replaced before it began"
-        ended = f" until before {self.period.until}" if self.period.until else ""
-        return f"from {self.period.first}{ended}"
+        ended = f" until before {day_told(self.period.until)}" if self.period.until else ""
+        return f"from {day_told(self.period.first)}{ended}"
 
     @property
     def can_end(self) -> bool:
@@ -98,11 +99,13 @@ def ended_and_begun(before: Iterable[OwnValue], after: Iterable[OwnValue]) -> It
         was, now = old.get(row.pk), new.get(row.pk)
         if now is None or (was and (was.until, was.is_empty) == (now.until, now.is_empty)):
             continue
-        name = f"The {row.jurisdiction.lower()} value {in_words(row.value)} from {now.first}"
+        name = (
+            f"The {row.jurisdiction.lower()} value {in_words(row.value)} from {day_told(now.first)}"
+        )
         if now.is_empty:
             yield f"{name} holds on no day."
         elif now.until:
-            yield f"{name} ends on {now.until}: that is the first day it no longer holds."
+            yield f"{name} ends on {day_told(now.until)}: that is the first day it no longer holds."
         elif was:
             yield f"{name} holds again, with no end."
 
@@ -131,9 +134,9 @@ def _title(proposal: Proposal) -> str:
     whose = "" if name != proposal.value_id else f" ({proposal.jurisdiction.lower()})"
     if proposal.act is Act.SET:
         value = in_words(proposal.value) or "empty"
-        return f"{name}{whose}: {value} from {proposal.effective_from}"
+        return f"{name}{whose}: {value} from {day_told(proposal.effective_from)}"
     if proposal.act is Act.END:
-        return f"{name}{whose}: ended on {proposal.effective_from}"
+        return f"{name}{whose}: ended on {day_told(proposal.effective_from)}"
     row = next(row for row in own_values_now() if row.pk == proposal.about)
     what = in_words(row.value) if row.act == Act.SET else f"{row.get_act_display()} (a row)"
     return f"{name}{whose}: {what or 'empty'} taken back"

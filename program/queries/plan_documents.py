@@ -7,6 +7,7 @@ from django.utils.timezone import localdate
 from program.models import PlanDocument, PlanStatement, PlanText
 from program.plan_document.elements import blocking
 from program.queries.plan_document import plan_document_facts
+from services_inventory.domain.days import day_told
 
 
 def plan_document_board(as_of: date, known_at: datetime) -> dict:
@@ -49,14 +50,15 @@ def statement_for(year: int) -> str:
     if last is not None:
         return (
             f"{last.get_says_display()} (document {last.document.number} of "
-            f"{last.document.as_of}, SHA-256 {last.document.sha256}); certified by {last.name}, "
-            f"{last.title}, on {localdate(last.stated_at)}."
+            f"{day_told(last.document.as_of)}, SHA-256 {last.document.sha256}); certified by "
+            f"{last.name}, "
+            f"{last.title}, on {day_told(localdate(last.stated_at))}."
         )
     documents = PlanDocument.objects.defer("facts").order_by("-number")
     document = next((one for one in documents if not one.is_draft), None)
     if document is None:
         return ""
     return (
-        f"Replacement plan document {document.number} of {document.as_of}, SHA-256 "
+        f"Replacement plan document {document.number} of {day_told(document.as_of)}, SHA-256 "
         f"{document.sha256}; no statement for {year} is made."
     )

@@ -29,6 +29,7 @@ from program.rules import rules_in_force
 from program.submissions.rows import KeyedFact
 from program.utility import the_utility
 from services_inventory.asked_once import once
+from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import Rules
 from services_inventory.queries.counts import category_counts_on
 from services_inventory.queries.counts_now import category_counts_now
@@ -76,7 +77,8 @@ class Rate:
     def sentence(self) -> str:
         """Where the program stands; an empty record is no finished program."""
         if not any(self.counts.values()):
-            return f"No service line is on record, so nothing is counted. As of {self.as_of}."
+            day = day_told(self.as_of)
+            return f"No service line is on record, so nothing is counted. As of {day}."
         return self.standing.sentence
 
 
@@ -189,7 +191,7 @@ def deferral_facts(
     deadline = deadline_in_force(rules)
     kind = rules.latest("REPLACEMENT_DEADLINE")
     facts = [
-        ("Deadline in force", f"{deadline.kind.label}: {deadline.last_day}", kind),
+        ("Deadline in force", f"{deadline.kind.label}: {day_told(deadline.last_day)}", kind),
         ("Known lead and GRR lines", f"{known}", test),
         ("Service connections", f"{connections}" if connections else "not recorded", share),
     ]

@@ -11,6 +11,7 @@ from program.domain.shares import percent
 from program.queries.deadlines.calendar import deadlines_on, told
 from program.queries.rates import Rate, rate_on
 from program.rules import rules_in_force
+from services_inventory.domain.days import day_told
 from services_inventory.domain.evidence import PoolStatus
 from services_inventory.domain.regulation import Rules
 from services_inventory.domain.validation import required_validations
@@ -93,7 +94,8 @@ def _pool(counts: dict[str, int], to_validate: int, rules: Rules) -> dict[str, s
 def _rate(rate: Rate) -> dict[str, str]:
     standing, deferral = rate.standing, rate.deferral
     found = {
-        "Replacement deadline": f"{rate.deadline.last_day} ({rate.deadline.kind.label.lower()})",
+        "Replacement deadline": f"{day_told(rate.deadline.last_day)} "
+        f"({rate.deadline.kind.label.lower()})",
         "Required average rate": _share(rate.deadline.rate),
         "Still to replace this program year": _number(standing.to_replace),
         "Needed in the next, as things stand": _number(rate.needed_next_year),

@@ -17,6 +17,7 @@ from program.models import Submission
 from program.rules import rules_in_force
 from program.submissions.archive import zip_stream
 from services_inventory.asked_once import once
+from services_inventory.domain.days import day_told
 from services_inventory.models import Batch
 
 FILE_LABELS = {
@@ -138,7 +139,7 @@ def certification(submission: Submission) -> str:
     return "\n".join(
         [
             f"Annual submission for {submission.year}, revision {submission.revision}",
-            f"As of {submission.as_of}, program year {submission.facts['program_year']}",
+            f"As of {day_told(submission.as_of)}, program year {submission.facts['program_year']}",
             f"Digest (SHA-256 of the manifest): {submission.digest}",
             f"Digest of the submission before: {submission.previous_digest or 'none'}",
             "",

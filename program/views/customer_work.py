@@ -16,6 +16,7 @@ from program.operations.customer_work import (
     customer_work_withdraw,
 )
 from program.queries.customer_work import customer_work_list, customer_work_story
+from services_inventory.domain.days import day_told
 from services_inventory.given import number_given
 from services_inventory.models import ServiceLine
 
@@ -162,7 +163,7 @@ class CustomerWorkStepView(CustomerWorkActView):
     def keep(self, line, given):
         """Record the step."""
         step = customer_work_step(work=self.work, today=today(), **given, **self.said_by)
-        return f"Recorded: {step.get_kind_display()}, {step.happened_on}."
+        return f"Recorded: {step.get_kind_display()}, {day_told(step.happened_on)}."
 
 
 class CustomerWorkTakeBackView(CustomerWorkStepView):

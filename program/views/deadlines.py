@@ -23,6 +23,7 @@ from program.queries.deadlines import (
     chosen_by,
     deadlines_on,
 )
+from services_inventory.domain.days import day_told
 
 from .permitted import Permitted
 
@@ -159,7 +160,7 @@ class DeadlineDoneView(Permitted, View):
         except DoneRefused as error:
             messages.error(request, str(error))
         else:
-            messages.success(request, f"Recorded: {done.what}, done on {done.done_on}.")
+            messages.success(request, f"Recorded: {done.what}, done on {day_told(done.done_on)}.")
         return redirect(_back(request))
 
 

@@ -25,6 +25,7 @@ from program.notices.forms import (
 from program.notices.printing import folder_of
 from program.notices.templates_text import NoticeError
 from program.operations import notices as operations
+from services_inventory.domain.days import day_told
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
@@ -233,7 +234,9 @@ class NoticeAddView(NoticeView, View):
             messages.error(request, str(error))
             return redirect("notice_list")
         if notice.due_on < today():
-            messages.warning(request, f"This notice was due on {notice.due_on}: it is late.")
+            messages.warning(
+                request, f"This notice was due on {day_told(notice.due_on)}: it is late."
+            )
         return redirect("notice", notice.pk)
 
 

@@ -6,6 +6,8 @@ from urllib.parse import urlencode
 from django import forms
 from django.utils import timezone
 
+from services_inventory.domain.days import day_told
+
 
 def day_field(label: str, required: bool = True, help_text: str = "") -> forms.DateField:
     """Return a field for one day, with a sentence for what is none."""
@@ -46,7 +48,7 @@ class PastDayForm(forms.Form):
         day = self.cleaned_data[name]
         if day and day > self.today:
             raise forms.ValidationError(
-                f"{day} has not come yet; ask for a day up to {self.today}."
+                f"{day_told(day)} has not come yet; ask for a day up to {day_told(self.today)}."
             )
         return day
 

@@ -3,6 +3,8 @@
 from django import forms
 from django.conf import settings
 
+from services_inventory.domain.days import day_told
+
 from ..domain.evidence import Basis
 from ..queries.history import before_the_record
 from .days import day_field
@@ -45,7 +47,7 @@ class UploadForm(forms.Form):
         since = self.cleaned_data["true_since"]
         if since and since > self.today:
             raise forms.ValidationError(
-                f"{since} has not come yet; write a day up to {self.today}."
+                f"{day_told(since)} has not come yet; write a day up to {day_told(self.today)}."
             )
         if since and (sentence := before_the_record(since)):
             raise forms.ValidationError(sentence)

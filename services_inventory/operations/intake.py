@@ -14,6 +14,8 @@ from pathlib import Path
 from django.db import transaction
 from django.utils.timezone import localdate
 
+from services_inventory.domain.days import day_told
+
 from .. import bulk
 from ..domain.evidence import read_basis
 from ..facts import sums_keep
@@ -185,7 +187,9 @@ def _true_since(day: str | None, today: date) -> date | None:
         return None
     since = date.fromisoformat(day)
     if since > today:
-        raise BatchError(f"The file is said to be true since {since}, and that has not come yet.")
+        raise BatchError(
+            f"The file is said to be true since {day_told(since)}, and that has not come yet."
+        )
     if sentence := before_the_record(since):
         raise BatchError(sentence)
     return since

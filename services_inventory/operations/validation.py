@@ -9,6 +9,8 @@ from io import BytesIO
 from django.db import transaction
 from django.utils.timezone import localdate, make_aware
 
+from services_inventory.domain.days import day_told
+
 from ..domain.classification import Category
 from ..domain.evidence import Portion
 from ..domain.formulas import csv_text
@@ -102,7 +104,8 @@ def _refuse_while_unfinished(day: date, rules) -> None:
     for earlier in latest_draws(1):
         if not draw_state(earlier, day, rules).is_over:
             raise ValidationRefused(
-                f"The draw of {earlier.drawn_on} is not finished. A new one now would let "
+                f"The draw of {day_told(earlier.drawn_on)} is not finished. A new one now would "
+                "let "
                 "somebody choose between results; finish the visits first."
             )
 
@@ -173,8 +176,8 @@ def pick_result_withdraw(
     )
     for row in evidence:
         evidence_withdraw(evidence=row, by=by, recorded_at=recorded_at, reason=reason)
-    was = f"Taken back on {localdate(recorded_at)} by {by}: {reason.strip()}"
-    was += f" (was: {pick.get_result_display()}, {pick.result_on})."
+    was = f"Taken back on {day_told(localdate(recorded_at))} by {by}: {reason.strip()}"
+    was += f" (was: {pick.get_result_display()}, {day_told(pick.result_on)})."
     pick.note = f"{pick.note}\n{was}".strip()
     pick.result, pick.result_on, pick.points = Outcome.OPEN.value, None, []
     pick.save()

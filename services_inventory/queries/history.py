@@ -5,6 +5,8 @@ from datetime import date, datetime
 
 from django.db.models import Min
 
+from services_inventory.domain.days import day_told
+
 from ..domain.evidence import Basis, Portion, Weighed
 from ..domain.materials import Connector, Material
 from ..models import CategoryChange, Conflict, Evidence, ServiceLine
@@ -19,7 +21,7 @@ def before_the_record(since: date) -> str:
     begins = CategoryChange.objects.aggregate(first=Min("effective_on"))["first"]
     if begins is not None and since >= begins:
         return ""
-    first = f"The record begins on {begins}" if begins else "Nothing is on record yet"
+    first = f"The record begins on {day_told(begins)}" if begins else "Nothing is on record yet"
     return (
         f"{first}; no count speaks of days before. Write that day or a later one as the day since "
         "when this is true, and the day the pipe was laid as such."

@@ -11,6 +11,8 @@ from typing import NamedTuple
 from django.db.models import Q
 from django.utils.timezone import localdate
 
+from services_inventory.domain.days import day_told
+
 from ..domain.evidence import Basis
 from ..domain.materials import Material
 from ..models import Evidence, Proposal
@@ -147,7 +149,7 @@ def finding_words(row: Evidence) -> str:
     """Return what was seen, where, when and how, in one phrase."""
     said = [f"{material_words(row.portion, row.material)}, by {Basis(row.basis).label}"]
     if row.observed_on:
-        said.append(f"seen on {row.observed_on}")
+        said.append(f"seen on {day_told(row.observed_on)}")
     if row.place:
         said.append(f"at: {row.place}")
     if row.points_seen:

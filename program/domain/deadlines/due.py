@@ -8,7 +8,7 @@ from typing import Protocol
 
 from program.domain.calendar import business_days_after
 from program.domain.regulation import RULES
-from services_inventory.domain.days import add_months
+from services_inventory.domain.days import add_months, day_told
 from services_inventory.domain.regulation import Rules
 
 SOON_DAYS = 30  # what a page calls soon: a habit of offices, not a number of the rule
@@ -126,9 +126,9 @@ def after(
     """
     found = rules.get(rule_id, start)
     due_on = _add(start, found.value, found.unit, rules)
-    how = f"{found.value} {found.unit} after {since} on {start}"
+    how = f"{found.value} {found.unit} after {since} on {day_told(start)}"
     if found.value == 0:
-        how = f"On or before {since} on {start}"
+        how = f"On or before {since} on {day_told(start)}"
     return Due(
         what,
         subject,

@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from uuid import NAMESPACE_URL, uuid5
 
 from program.domain.deadlines.due import Due, DueState
+from services_inventory.domain.days import day_told
 
 _PRODUCT = "-//Lead service line replacement program//Deadlines//EN"
 
@@ -51,5 +52,5 @@ def _summary(due: Due, state: DueState) -> str:
 def _description(due: Due) -> str:
     lines = [due.how_computed, f"Rule value {due.rule_id}: {due.mark}."]
     if due.done_on:
-        lines.append(f"Done on {due.done_on}.")
+        lines.append(f"Done on {day_told(due.done_on)}.")
     return "\n".join(lines)

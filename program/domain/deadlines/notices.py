@@ -5,6 +5,7 @@ from datetime import date
 
 from program.domain.calendar import day_of_year
 from program.domain.deadlines.due import Due, Subject, SubjectKind, after, on_day
+from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import Rules
 
 
@@ -63,7 +64,7 @@ class YearlyNotice:
                       "the notice before", self.sent_again_on),
             ]  # fmt: skip
         due_on = day_of_year(fixed, last.year + 1)
-        how = f"Fixed day of the calendar year after the notice of {last}"
+        how = f"Fixed day of the calendar year after the notice of {day_told(last)}"
         return [
             on_day(rules, "NOTICE_LAST_DAY", due_on, how, "Yearly notice", address,
                    self.sent_again_on, last.isoformat()),

@@ -16,7 +16,7 @@ from program.domain.calendar import (
 )
 from program.domain.deadlines.due import Due, Subject, SubjectKind, on_day
 from program.domain.deferral import Deadline, DeadlineKind
-from services_inventory.domain.days import add_months
+from services_inventory.domain.days import add_months, day_told
 from services_inventory.domain.regulation import Rules
 
 
@@ -143,6 +143,6 @@ class Program:
             if due_on >= self.deadline.last_day:
                 return
             yield on_day(rules, "DEFERRAL_REVIEW_YEARS", due_on,
-                         f"Every {years} years from {start}",
+                         f"Every {years} years from {day_told(start)}",
                          f"Documents for review {number} of the deferred deadline",
                          self._subject, occurrence=str(number))  # fmt: skip

@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from program.domain.deadlines.due import Due, Subject, SubjectKind, after, on_day
 from replacements.domain.consent import ConsentRules, customer_initiated_clocks
-from services_inventory.domain.days import add_months
+from services_inventory.domain.days import add_months, day_told
 from services_inventory.domain.regulation import Rules
 
 _BACK = "the return to service"
@@ -194,4 +194,4 @@ def _follow_up(work: ReplacementWork, done: date, line: Subject, rules: Rules) -
     due = after(rules, "FOLLOW_UP_SAMPLE_TO_MONTHS", done, "Follow-up tap sample", line,
                 "the work was completed", work.sample_taken_on or work.sample_declined_on,
                 work.work_id)  # fmt: skip
-    return replace(due, opens_on=opens, how_computed=f"From {opens}; {due.how_computed}")
+    return replace(due, opens_on=opens, how_computed=f"From {day_told(opens)}; {due.how_computed}")

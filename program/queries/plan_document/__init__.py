@@ -18,6 +18,7 @@ from program.plan_document.elements import (
 from program.queries.plan_document import figures, procedures
 from program.queries.plan_document.case import Case
 from program.queries.rule_values import values_used
+from services_inventory.domain.days import day_told
 
 KNOWN = {
     "UNKNOWN_LINES": figures.unknown_lines,
@@ -99,7 +100,9 @@ def _text(written: PlanText | None) -> dict | None:
 
 
 def _value_row(value) -> list[str]:
-    ticked = f"{value.ticked_off_by}, {value.ticked_off_on}" if value.ticked_off_by else ""
+    ticked = (
+        f"{value.ticked_off_by}, {day_told(value.ticked_off_on)}" if value.ticked_off_by else ""
+    )
     return [value.id, value.value, value.unit, value.citation, value.source, value.mark, ticked]
 
 

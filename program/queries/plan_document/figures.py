@@ -13,6 +13,7 @@ from program.plan_document.elements import Known
 from program.planning.priority import default_factors
 from program.queries.plan_document.case import MANAGER, Case, dollars, many
 from program.queries.rates import deferral_facts
+from services_inventory.domain.days import day_told
 from services_inventory.models import CategoryChange
 from services_inventory.queries.counts import connector_counts
 from services_inventory.queries.counts_now import neighborhood_counts_now
@@ -26,16 +27,18 @@ def inventory(case: Case) -> Known:
     """The system, its lines by neighborhood, the pool and the rate so far."""
     known, connectors = Known(), connector_counts()
     known.say(
-        f"{case.counts['total']:,} service lines as of {case.as_of}: {case.counts['LEAD']:,} lead, "
+        f"{case.counts['total']:,} service lines as of {day_told(case.as_of)}: "
+        f"{case.counts['LEAD']:,} lead, "
         f"{case.counts['GRR']:,} galvanized requiring replacement (GRR), "
         f"{case.counts['UNKNOWN']:,} of unknown status, {case.counts['NON_LEAD']:,} non-lead. "
         f"Connectors: {connectors['lead']:,} lead, {connectors['unknown']:,} of unknown material.",
-        f"Replacement deadline: {case.deadline.last_day} ({case.deadline.kind.label.lower()}). "
+        f"Replacement deadline: {day_told(case.deadline.last_day)} "
+        f"({case.deadline.kind.label.lower()}). "
         f"{case.deadline.how_computed} Required cumulative average rate: "
         f"{percent(case.deadline.rate, 4)} of the replacement pool a program year.",
     )
     known.show(
-        f"Lines by neighborhood and category on {case.as_of}",
+        f"Lines by neighborhood and category on {day_told(case.as_of)}",
         ("Neighborhood", *(word for _, word in _COUNTED), "All"),
         [
             (row["name"], *(f"{row[key]:,}" for key, _ in _COUNTED), f"{row['total']:,}")
@@ -47,7 +50,7 @@ def inventory(case: Case) -> Known:
         ("Program year", "Pool", "Replaced in full", "Annual rate", "Cumulative average"),
         [
             (
-                f"{row.number} ({'to' if row.over else 'running to'} {row.last_day})",
+                f"{row.number} ({'to' if row.over else 'running to'} {day_told(row.last_day)})",
                 "not frozen" if row.record.pool is None else f"{row.record.pool:,}",
                 f"{row.record.replaced:,}",
                 percent(row.assessment.annual) if row.over else "not over",
@@ -81,8 +84,9 @@ def unknown_lines(case: Case) -> Known:
     """How many are unknown, by when they must be known, what was looked at, what is planned."""
     known, number = Known(), case.counts["UNKNOWN"]
     known.say(
-        f"{many(number, 'line is', 'lines are')} of unknown status on {case.as_of}. Each must be "
-        f"identified by {case.deadline.last_day}, the system's own replacement deadline."
+        f"{many(number, 'line is', 'lines are')} of unknown status on {day_told(case.as_of)}. "
+        "Each must be "
+        f"identified by {day_told(case.deadline.last_day)}, the system's own replacement deadline."
     )
     settled = CategoryChange.objects.filter(
         from_category="UNKNOWN", effective_on__lte=case.as_of, recorded_at__lte=case.known_at
@@ -128,8 +132,9 @@ def priority(case: Case) -> Known:
         return known
     plan, result = case.plan, case.plan.result
     known.say(
-        f"Plan '{plan.name}', drawn on {plan.drawn_on} by {plan.drawn_by}, adopted by "
-        f"{plan.adopted_by} on {localdate(plan.adopted_at)}: street by street, in the order below. "
+        f"Plan '{plan.name}', drawn on {day_told(plan.drawn_on)} by {plan.drawn_by}, adopted by "
+        f"{plan.adopted_by} on {day_told(localdate(plan.adopted_at))}: street by street, in the "
+        "order below. "
         "Federal law prescribes no weights; these are the utility's own."
     )
     _factors(case, known)
@@ -300,11 +305,11 @@ def deferred(case: Case) -> Known:
         known.say(case.deadline.how_computed)
     else:
         known.say(
-            f"The deadline is not deferred: it is {case.deadline.last_day} "
+            f"The deadline is not deferred: it is {day_told(case.deadline.last_day)} "
             f"({case.deadline.kind.label.lower()})."
         )
     headings = ("Item", "Value", "Citation", "Mark")
-    known.show(f"Deadline and test for a deferral, on {case.as_of}", headings, facts)
+    known.show(f"Deadline and test for a deferral, on {day_told(case.as_of)}", headings, facts)
     known.use("DEFERRAL_SHARE", "DEFERRAL_TEST_RATE", "DEFERRAL_NUMERATOR")
     known.use("DEFERRAL_ANNUAL_ROUNDING", "DEFERRAL_LENGTH_ROUNDING", "DEFERRAL_DOCUMENTS_DUE")
     return known

@@ -16,6 +16,7 @@ from replacements.domain.cautions import all_cautions
 from replacements.domain.methods import LABELS, Method
 from replacements.models import ContactAttempt, Replacement
 from services_inventory.domain.allowed import shown
+from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import Value
 
 _BEFORE_WORK = (
@@ -39,7 +40,7 @@ def procedure(case: Case) -> Known:
         .annotate(n=Count("id"))
     )
     known.show(
-        f"Accepted replacements by method, to {case.as_of}",
+        f"Accepted replacements by method, to {day_told(case.as_of)}",
         ("Method", "Replacements"),
         [(_method(code), f"{n:,}") for code, n in sorted(used.items(), key=lambda one: -one[1])],
     )
@@ -97,7 +98,8 @@ def communication(case: Case) -> Known:
         all=Count("id"), answered=Count("id", filter=Q(answered_on__lte=case.as_of))
     )
     known.say(
-        f"{many(asked['all'], 'inquiry', 'inquiries')} from customers in the year to {case.as_of}, "
+        f"{many(asked['all'], 'inquiry', 'inquiries')} from customers in the year to "
+        f"{day_told(case.as_of)}, "
         f"{asked['answered']:,} answered. Notices are printed in "
         f"{' and '.join(LANGUAGES.values())}.",
     )
@@ -159,7 +161,7 @@ def _in_words(value: Value) -> str:
 
 def _notices(case: Case, known: Known, kinds: Iterable[NoticeKind]) -> None:
     known.show(
-        f"Notices due in the year to {case.as_of}",
+        f"Notices due in the year to {day_told(case.as_of)}",
         ("Notice", "Due", "Delivered"),
         [
             (KIND_LABELS[kind], *(f"{n:,}" for n in case.notices[kind]))

@@ -7,6 +7,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Self
 
+from services_inventory.domain.days import day_told
 from services_inventory.domain.evidence.bases import Basis
 from services_inventory.domain.materials import EARLIEST_INSTALL_YEAR, Material
 from services_inventory.domain.regulation import Rules, inventory_rules
@@ -150,7 +151,7 @@ def contradictions(record: EvidenceRecord) -> list[str]:
         )
     if record.installed_on and record.installed_year not in (None, record.installed_on.year):
         found.append(
-            f"The date of installation is {record.installed_on} but the year is "
+            f"The date of installation is {day_told(record.installed_on)} but the year is "
             f"{record.installed_year}; keep one of them."
         )
     found += _contradicting_days(record, recorded)
@@ -162,7 +163,7 @@ def contradictions(record: EvidenceRecord) -> list[str]:
 
 def _contradicting_days(record: EvidenceRecord, recorded: date) -> list[str]:
     found = [
-        f"The day {name} is {day}, after it was recorded on {recorded}."
+        f"The day {name} is {day_told(day)}, after it was recorded on {day_told(recorded)}."
         for name, day in (("seen", record.observed_on), ("laid", record.installed_on))
         if day and day > recorded
     ]
@@ -178,13 +179,25 @@ def _contradicting_start(record: EvidenceRecord, recorded: date) -> list[str]:
     if since is None:
         return []
     if since > recorded:
-        return [f"It is said to be true since {since}, after it was recorded on {recorded}."]
+        return [
+            f"It is said to be true since {day_told(since)}, after it was recorded on "
+            f"{day_told(recorded)}."
+        ]
     if since.year < EARLIEST_INSTALL_YEAR:
-        return [f"It is said to be true since {since}; write a year from {EARLIEST_INSTALL_YEAR}."]
+        return [
+            f"It is said to be true since {day_told(since)}; write a year from "
+            f"{EARLIEST_INSTALL_YEAR}."
+        ]
     if record.installed_on and since < record.installed_on and record.era == Era.NOW:
-        return [f"It is said to be true since {since}, before the pipe was laid on {laid}."]
+        return [
+            f"It is said to be true since {day_told(since)}, before the pipe was laid on "
+            f"{day_told(record.installed_on)}."
+        ]
     if laid and since.year < laid.year and record.era == Era.NOW:
-        return [f"It is said to be true since {since}, before the pipe was laid in {laid.year}."]
+        return [
+            f"It is said to be true since {day_told(since)}, before the pipe was laid in "
+            f"{laid.year}."
+        ]
     return []
 
 

@@ -68,8 +68,8 @@ def test_verify_compares_and_fails_on_a_changed_file(tmp_path, settings):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ((2031, "--out", "OUT"), "Program year 4 runs to 2031-12-31"),
-        ((2020, "--out", "OUT"), "holds no line as of 2020-12-31"),
+        ((2031, "--out", "OUT"), "Program year 4 runs to Dec 31, 2031"),
+        ((2020, "--out", "OUT"), "holds no line as of Dec 31, 2020"),
         ((2030,), "--out"),
         ((2029, "--verify"), "none to verify"),
     ],

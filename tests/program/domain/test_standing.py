@@ -20,7 +20,7 @@ def test_before_the_compliance_date():
     found = standing([], date(2027, 10, 31))
     assert found.status is ProgramStatus.NOT_STARTED
     assert "500 lead, GRR and unknown lines remain" in found.sentence
-    assert found.sentence.endswith("As of 2027-10-31.")
+    assert found.sentence.endswith("As of Oct 31, 2027.")
 
 
 def test_during_program_year_1():
@@ -46,8 +46,8 @@ def test_the_sentence_gives_every_number_it_rests_on():
     assert found.cumulative == Fraction(133, 1350)
     assert found.sentence == (
         "Program year 3: 95 of 900 lines replaced, 10.55 %; cumulative average 9.85 %, "
-        "required 10 % (ten-year deadline, 2037-12-31): fails the required rate. "
-        "500 lead, GRR and unknown lines remain. As of 2030-12-31."
+        "required 10 % (ten-year deadline, Dec 31, 2037): fails the required rate. "
+        "500 lead, GRR and unknown lines remain. As of Dec 31, 2030."
     )
 
 

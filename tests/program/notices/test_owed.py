@@ -167,7 +167,7 @@ def test_a_planned_partial_replacement_is_announced_45_days_before_its_work():
     )
     assert (notice.kind, notice.due_on) == ("PARTIAL", date(2028, 5, 1))
     assert notice.rule_id == "PARTIAL_NOTICE_DAYS"
-    assert notice.how_computed.startswith("45 days before the start of work on 2028-06-15")
+    assert notice.how_computed.startswith("45 days before the start of work on Jun 15, 2028")
     assert notice.values["occasion"] == "Planned infrastructure work"
 
 

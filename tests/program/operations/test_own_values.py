@@ -275,7 +275,7 @@ def test_a_second_value_ends_the_first_and_the_rehearsal_says_so():
     utility()
     own_value("REQUIRED_RATE", "1/5")
     batch = rehearsed(proposed("REQUIRED_RATE", "1/4", day=date(2030, 1, 1)))
-    assert any("state value 1/5 from 2028-01-01 ends on 2030-01-01" in sentence
+    assert any("state value 1/5 from Jan 1, 2028 ends on Jan 1, 2030" in sentence
                for sentence in batch.result["consequences"])  # fmt: skip
 
 
@@ -286,7 +286,7 @@ def test_an_ended_value_leaves_the_federal_one_and_can_be_put_back():
     rules = rules_in_force()
     assert rules.value("REQUIRED_RATE", date(2029, 12, 31)) == Fraction(1, 5)
     assert rules.latest("REQUIRED_RATE").value == Fraction(1, 10)
-    with pytest.raises(OwnValueRefused, match="can't be ended: it is from 2028-01-01 until"):
+    with pytest.raises(OwnValueRefused, match="can't be ended: it is from Jan 1, 2028 until"):
         ending_proposal(row=row, day=date(2030, 6, 1))
     recorded([withdrawal_proposal(row=end)])
     assert rules_in_force().latest("REQUIRED_RATE").value == Fraction(1, 5)

@@ -78,7 +78,7 @@ def test_anybody_can_check_the_line_list():
 
 def test_an_empty_record_has_no_pool_and_the_sentence_says_what_to_do():
     line("LEAD", "LEAD", at=moment(date(2028, 2, 1)))
-    with pytest.raises(PoolError, match="No line was in the record on 2027-11-01"):
+    with pytest.raises(PoolError, match="No line was in the record on Nov 1, 2027"):
         freeze(1)
     assert freeze(1, baseline_day=date(2028, 2, 1)).size == 1
 
@@ -91,7 +91,7 @@ def test_there_is_no_such_program_year(number):
 
 def test_a_pool_is_not_frozen_ahead_of_its_day_nor_without_the_one_before():
     lines([("LEAD", "LEAD", "")])
-    with pytest.raises(PoolError, match="begins on 2032-01-01"):
+    with pytest.raises(PoolError, match="begins on Jan 1, 2032"):
         freeze(5)
     with pytest.raises(PoolError, match="pool of program year 2 is frozen first"):
         freeze(3)

@@ -122,8 +122,8 @@ def test_frozen_files_cannot_be_written_to_and_are_chained(lines):
 @pytest.mark.parametrize(
     ("year", "words"),
     [
-        (2031, "runs to 2031-12-31, and today is 2031-01-15"),
-        (1999, "holds no line as of 1999-12-31"),
+        (2031, "runs to Dec 31, 2031, and today is Jan 15, 2031"),
+        (1999, "holds no line as of Dec 31, 1999"),
         (20255, "No program year ends in 20255"),
     ],
 )

@@ -138,7 +138,7 @@ def test_an_answer_is_added_to_and_never_written_over():
         inquiry=inquiry, answer="It is copper.", on=later, by="c", as_of=later, by_letter=True
     )
     inquiry.refresh_from_db()
-    assert inquiry.answer == "It is lead.\n\n2028-03-25, c: It is copper."
+    assert inquiry.answer == "It is lead.\n\nMar 25, 2028, c: It is copper."
     assert inquiry.answered_on == day
     assert Notice.objects.filter(kind="DISPUTE_REPLY").count() == 2
     with pytest.raises(InquiryRefused, match="answer stays with the line"):

@@ -81,7 +81,7 @@ def test_a_value_is_seen_before_it_is_kept_and_kept_with_a_reason(staff):
     refused = staff.post(f"{to['Location']}confirm/", {"reason": ""})
     assert refused.status_code == 422 and not OwnValue.objects.exists()
     done = staff.post(f"{to['Location']}confirm/", {"reason": "letter of 3 May"}, follow=True)
-    assert "Recorded: REQUIRED_RATE (state): 1/8 from 2028-01-01." in text(done)
+    assert "Recorded: REQUIRED_RATE (state): 1/8 from Jan 1, 2028." in text(done)
     page = text(staff.get(RATE))
     assert "letter of 3 May" in page and "recorded by compliance" in page
     theirs = page[page.index("1/8") :].split("<h2>")[0]

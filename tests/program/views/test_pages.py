@@ -160,7 +160,7 @@ def test_freezing_is_queued_once_and_run_by_the_worker(client, sign_in):
 def test_a_year_that_is_not_over_is_refused_in_words_by_page_and_worker(client, sign_in):
     sign_in(COMPLIANCE)
     page = client.get(reverse("submission_draft", args=[2031])).content.decode()
-    assert "Program year 4 runs to 2031-12-31" in page
+    assert "Program year 4 runs to Dec 31, 2031" in page
     client.post(reverse("submission_freeze", args=[2031]))
     batch = batch_run(batch=batch_claim())
     assert (batch.state, batch.message[:14]) == ("REFUSED", "Program year 4")
