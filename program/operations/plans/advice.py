@@ -8,11 +8,11 @@ Entering the settings of a change draws the very plan that was tried.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from math import ceil
 
-from program.operations.plans.case import Draft, Record, draft_of
+from program.operations.plans.case import Draft, Record, crews_for, draft_of
 from program.operations.plans.odds import played_forecast
 from program.planning.forecast import cut_off
 from program.planning.solver import CannotPlan, draw
@@ -29,6 +29,7 @@ _ANSWERS = (28, 14, 0)  # days until owners have answered
 _QUOTA_PARTS = (0.9, 0.75, 0.5, 0)
 _MORE_CREWS = 12
 _CENT = 0.005
+_MANY_AREAS = 1_500
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,9 @@ def changes_tried(as_of: date, draft: Draft, drawn: Drawn, report: Report | None
         report(number, len(_KINDS))
         steps = list(steps_of(draft, drawn))
         if not steps:
+            continue
+        if steps_of is not _crews and len(draft.case.areas) > _MANY_AREAS:
+            without.append(f"{kind}: not tried, as a plan of so many areas takes long to draw.")
             continue
         if now.holds:
             step, found = steps[0], _tried(as_of, draft, steps[0])
@@ -128,7 +132,8 @@ def drawn_from(
     draft = draft_of(as_of, asked, record)
     drawn = draw(draft.case, explain=False)
     chosen = any(asked.crews_in(year.year) is None for year in draft.horizon.years)
-    for more in (1, 2, 4) if chosen else ():
+    part = ceil(max(draft.crews.values()) / 20)
+    for more in (part, 2 * part, 4 * part) if chosen else ():
         if _is_whole(drawn):
             break
         wider = draft_of(as_of, asked, record, more)
@@ -170,7 +175,13 @@ def _least(as_of: date, draft: Draft, steps: list[Step]) -> tuple[Step, Tried]:
 
 def _crews(draft: Draft, drawn: Drawn) -> Iterator[Step]:
     now = {year.year: draft.crews[year.year] for year in draft.horizon.years}
-    for more in range(1, _MORE_CREWS + 1):
+    least = 1
+    if not drawn.placements:
+        # What the work of every year needs, counted without areas, is where to begin.
+        free = replace(draft.asked, crews=None, crews_by_year={})
+        work = sum(area.counted for area in draft.case.areas)
+        least = max(1, crews_for(draft.horizon, work, free) - max(now.values()))
+    for more in (1, *range(least, least + _MORE_CREWS * ceil(least / 20), ceil(least / 20))):
         if len(set(now.values())) == 1:
             crews = next(iter(now.values())) + more
             word = "crew" if crews == 1 else "crews"

@@ -9,7 +9,12 @@ from fractions import Fraction
 from math import ceil
 
 from program.models import Plan as PlanRow
-from program.operations.plans.capacity import capacity_of, crew_jobs, season_names
+from program.operations.plans.capacity import (
+    capacity_of,
+    crew_jobs,
+    days_by_season,
+    season_names,
+)
 from program.operations.plans.horizon import Horizon, horizon_of
 from program.operations.plans.places import Place, UnknownLines, places_of, unknown_lines
 from program.operations.plans.windows import AreaWindow, NamedPlaces, OpenYears, area_windows
@@ -27,8 +32,8 @@ from program.planning.work_areas import (
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.pool import HoodFacts, OpenLine, answers, hood_facts, open_lines
 
-# The solver is proven to close its gap on this many areas; larger pools get larger areas.
-MOST_AREAS = 800
+# Larger pools get larger areas, but none of which a crew could not do several in a year.
+_MANY_AREAS, _CREWS_AREAS = 800, 6
 
 
 @dataclass(frozen=True)
@@ -93,7 +98,7 @@ def draft_of(
     known = [line for line in lines.values() if line.category != "UNKNOWN"]
     try:
         base = _base(asked)
-        size = size_of(asked, len(lines))
+        size = size_of(asked, len(lines), as_of)
         grouping = group((line.for_grouping() for line in lines.values()), size, keep=base.areas)
         places, told = places_of(hoods, list(lines.values()), unknown, asked, said)
     except (BadArea, BadPriority) as error:
@@ -139,10 +144,12 @@ def areas_with_consent(grouping: Grouping, lines, said: dict[int, str]) -> froze
     return frozenset(found)
 
 
-def size_of(asked: PlanAsked, pool: int) -> AreaSize:
+def size_of(asked: PlanAsked, pool: int, as_of: date) -> AreaSize:
     """The size asked for; where none is, the shipped one, or a larger one for a large pool."""
-    shipped = default_size()
-    target = asked.area_target or max(shipped.target, ceil(pool / MOST_AREAS), asked.area_least)
+    shipped, year = default_size(), as_of.year + 1
+    days = sum(days_by_season(asked, date(year, 1, 1), date(year, 12, 31)))
+    larger = min(pool / _MANY_AREAS, days * asked.jobs_per_crew_day / _CREWS_AREAS)
+    target = asked.area_target or max(shipped.target, ceil(larger), asked.area_least)
     most = asked.area_most or max(shipped.most, 2 * target, 2 * asked.area_least)
     return AreaSize(asked.area_least, target, most)
 

@@ -5,8 +5,9 @@ Of the ways with so few openings, one that loads the crews evenly is looked for.
 
 from __future__ import annotations
 
+import random
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, inf
 
 from program.planning.solver.case import PlanArea, PlanCase, PlanYear
 from program.planning.solver.model import LinearModel
@@ -14,6 +15,8 @@ from program.planning.solver.years import confined, lending, season_jobs, season
 
 # Crews loaded within a tenth of the most even way are even enough.
 _EVEN = 0.1
+# Above this many ways to put an area with a crew they are dealt out instead of solved for.
+_MOST_WAYS, _ORDERS = 4_000, 20
 # Above this many areas one set is too weak a lesson to be worth making smaller.
 _MOST_TO_REDUCE = 14
 
@@ -41,6 +44,8 @@ def crews_of_year(case: PlanCase, year: PlanYear, areas, *, absolute_gap: float)
     areas = sorted(areas, key=lambda area: (area.neighborhood, area.id))
     if not areas:
         return CrewWork({}, 0, 0, 0)
+    if len(areas) * len(year.crew_jobs) > _MOST_WAYS:
+        return _dealt(case, year, areas)
     proven = False
     for may_overrun in (False, True):
         model, x, overrun = _model(case, year, areas, may_overrun)
@@ -62,6 +67,88 @@ def crews_of_year(case: PlanCase, year: PlanYear, areas, *, absolute_gap: float)
     crew_of, nodes = _evened(case, year, areas, outcome.values)
     openings = len({(area.neighborhood, crew_of[area.id]) for area in areas})
     return CrewWork(crew_of, openings, 0, outcome.nodes + nodes)
+
+
+def _dealt(case: PlanCase, year: PlanYear, areas) -> CrewWork:
+    """Areas dealt out neighborhood by neighborhood: evenly if that can be, else up to the limits.
+
+    The largest neighborhood is first; where areas run over, other orders are tried, too. The bound
+    of the plan counts the fewest openings there can be, so its gap tells what this gives away.
+    """
+    by_hood: dict[str, list[PlanArea]] = {}
+    for area in areas:
+        by_hood.setdefault(area.neighborhood, []).append(area)
+    hoods = sorted(by_hood.values(), key=lambda own: -sum(area.jobs for area in own))
+    share = (1 + _EVEN) * sum(area.jobs for area in areas) / max(1, year.capacity)
+    least = _filled(case, year, hoods, min(lending(case), share))
+    order = random.Random(case.settings.seed)
+    for attempt in range(_ORDERS):
+        if not least.overrun:
+            break
+        if attempt:
+            order.shuffle(hoods)
+        found = _filled(case, year, hoods, lending(case))
+        least = min(least, found, key=lambda work: work.overrun)
+    return least
+
+
+def _filled(case: PlanCase, year: PlanYear, hoods, part: float) -> CrewWork:
+    """Fill crews to a part of what they can do, one neighborhood after the other.
+
+    What is left of one goes to the crew whose room it fits most tightly.
+    """
+    room, crew_of = _Room(case, year, part), {}
+    for members in hoods:
+        left = sorted(members, key=lambda area: (-area.jobs, area.id))
+        while left:
+            crew, before = room.best_for(sum(area.jobs for area in left)), len(left)
+            for area in list(left):
+                if room.fits(crew, area):
+                    left.remove(area)
+                    room.give(crew, area)
+                    crew_of[area.id] = crew + 1
+            if len(left) == before:
+                # No crew has room for it whole: it runs over, and this is told.
+                area, crew = left.pop(0), room.best_for(inf)
+                room.give(crew, area)
+                crew_of[area.id] = crew + 1
+    openings = {(area.neighborhood, crew_of[area.id]) for members in hoods for area in members}
+    return CrewWork(crew_of, len(openings), room.overrun(), 0)
+
+
+class _Room:
+    """What each crew of a year can still take, for every set of seasons."""
+
+    def __init__(self, case: PlanCase, year: PlanYear, part: float):
+        self._case, self._sets = case, season_sets(case)
+        self._whole = self._sets.index(frozenset(case.seasons))
+        self._left = [
+            [season_jobs(jobs, seasons, case) * part for seasons in self._sets]
+            for jobs in year.crew_jobs
+        ]
+
+    def best_for(self, jobs: float) -> int:
+        """The crew whose room so many jobs fill most tightly; the emptiest where none has it."""
+        rooms = [left[self._whole] for left in self._left]
+        crews = range(len(rooms))
+        tight = [crew for crew in crews if rooms[crew] >= jobs]
+        return min(tight, key=rooms.__getitem__) if tight else max(crews, key=rooms.__getitem__)
+
+    def fits(self, crew: int, area: PlanArea) -> bool:
+        """Whether the crew can take the area, in whatever seasons it may be worked."""
+        return all(self._left[crew][at] >= area.jobs for at in self._sets_of(area))
+
+    def give(self, crew: int, area: PlanArea) -> None:
+        """Take the area's jobs off the crew's room."""
+        for at in self._sets_of(area):
+            self._left[crew][at] -= area.jobs
+
+    def overrun(self) -> int:
+        """Jobs beyond the room of all crews."""
+        return sum(ceil(-min(0.0, left[self._whole]) - 1e-6) for left in self._left)
+
+    def _sets_of(self, area: PlanArea) -> list[int]:
+        return [at for at, some in enumerate(self._sets) if confined(area, some, self._case)]
 
 
 def _evened(case: PlanCase, year: PlanYear, areas, values) -> tuple[dict[str, int], int]:

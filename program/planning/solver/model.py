@@ -52,13 +52,23 @@ class LinearModel:
         return len(self.row_lowers) - 1
 
     def solve(
-        self, *, gap, node_limit, seconds_limit, seed, absolute_gap=0.0, start=None, fixed=None
+        self,
+        *,
+        gap,
+        node_limit,
+        seconds_limit,
+        seed,
+        absolute_gap=0.0,
+        start=None,
+        fixed=None,
+        relaxed=False,
     ) -> Outcome:
         """Solve on one thread with a fixed seed; the same model gives the same answer.
 
         The work limit counts branch-and-bound nodes, so it does not depend on the machine;
         `seconds_limit` is a last resort and the outcome says when it struck.
-        `start` may hold a full set of column values to begin from; `fixed` holds columns at values.
+        `start` may hold a full set of column values to begin from; `fixed` holds columns at values;
+        `relaxed` lets whole numbers be broken, so that the objective is a bound.
         """
         import highspy
 
@@ -73,15 +83,15 @@ class LinearModel:
         }
         for name, value in options.items():
             solver.setOptionValue(name, value)
-        solver.passModel(self._for_highs(highspy, fixed or {}))
+        solver.passModel(self._for_highs(highspy, fixed or {}, relaxed))
         if start is not None:
             solution = highspy.HighsSolution()
             solution.col_value = list(start)
             solver.setSolution(solution)
         solver.run()
-        return _outcome(highspy, solver, any(self.integers))
+        return _outcome(highspy, solver, any(self.integers) and not relaxed)
 
-    def _for_highs(self, highspy, fixed):
+    def _for_highs(self, highspy, fixed, relaxed):
         import numpy as np
 
         model = highspy.HighsLp()
@@ -99,7 +109,7 @@ class LinearModel:
         model.a_matrix_.index_ = np.array(self.columns, dtype=np.int32)
         model.a_matrix_.value_ = np.array(self.factors)
         whole, real = highspy.HighsVarType.kInteger, highspy.HighsVarType.kContinuous
-        if any(self.integers):
+        if any(self.integers) and not relaxed:
             model.integrality_ = [whole if flag else real for flag in self.integers]
         return model
 

@@ -8,7 +8,8 @@ from fractions import Fraction
 import pytest
 
 from program.domain.replacement_rate import YearRecord, assess
-from program.planning.solver import CannotPlan, Quota, draw, problems
+from program.planning.solver import CannotPlan, Quota, crews, draw, problems, refine
+from program.planning.solver.crews import crews_of_year
 from program.planning.solver.relaxation import clash
 from tests.program.planning.cases import small_case, town
 
@@ -251,3 +252,58 @@ def test_solver_prints_nothing():
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert told.stdout + told.stderr == ""
+
+
+def kept(case, plan):
+    """Whether a plan keeps crews, seasons, money and open years, counted area by area."""
+    by_id = {area.id: area for area in case.areas}
+    assert sorted(p.area_id for p in plan.placements) == sorted(by_id)
+    assert all(p.year in case.open_years(by_id[p.area_id]) for p in plan.placements)
+    for year in case.years:
+        placed = [p for p in plan.placements if p.year == year.year]
+        assert sum(by_id[p.area_id].cost for p in placed) <= year.budget + 1e-6
+        for number, crew in enumerate(year.crew_jobs, start=1):
+            own = [by_id[p.area_id] for p in placed if p.crew == number]
+            assert sum(area.jobs for area in own) <= sum(crew) * 1.05 + 1e-6
+            assert sum(area.jobs for area in own if area.seasons) <= crew[-1] * 1.05 + 1e-6
+    return True
+
+
+def test_a_city_is_planned_to_a_proven_gap():
+    case = town(areas=1_900, hoods=77, years=8, crews=40)
+    plan = draw(case)
+    assert plan.status == "OPTIMAL" and plan.bound <= plan.objective and plan.gap <= 0.005
+    assert plan.overrun == 0 and kept(case, plan)
+    assert all(row.meets is not False for row in plan.years)
+
+
+def test_what_is_done_for_a_city_bounds_the_best_plan_of_a_town(monkeypatch):
+    """The two ways side by side: neither bound is above the other's plan."""
+    case = small_case(areas=12, gap=0.01)
+    exact = draw(case)
+    monkeypatch.setattr(refine, "_CITY", 0)
+    quick = draw(case)
+    assert quick.bound <= exact.objective and exact.bound <= quick.objective
+    assert quick.overrun == 0 and kept(case, quick) and quick.gap < 0.1
+
+
+def test_areas_dealt_out_keep_every_crew_within_its_limits(monkeypatch):
+    case = small_case(areas=40, years=2, crews=5)
+    for year in case.years:
+        done = crews_of_year(case, year, case.areas[:20], absolute_gap=1)
+        monkeypatch.setattr(crews, "_MOST_WAYS", 0)
+        dealt = crews_of_year(case, year, case.areas[:20], absolute_gap=1)
+        loads = [
+            sum(area.jobs for area in case.areas[:20] if dealt.crew_of[area.id] == crew)
+            for crew in range(1, 6)
+        ]
+        assert dealt.overrun == 0 and done.openings <= dealt.openings
+        assert max(loads) <= 1.05 * sum(year.crew_jobs[0]) + 1e-6
+        assert min(loads) > 0
+
+
+def test_a_city_whose_rules_clash_is_told_so():
+    case = town(areas=1_900, hoods=77, years=8, crews=40)
+    poor = tuple(replace(year, budget=year.budget / 2) for year in case.years)
+    plan = draw(replace(case, years=poor), explain=False)
+    assert plan.status == "INFEASIBLE" and not plan.placements
