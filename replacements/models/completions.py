@@ -107,7 +107,7 @@ class ReplacementQuerySet(models.QuerySet):
         if known_at is not None:
             rows = rows.filter(accepted_at__lte=known_at)
         touched = _touched(as_of, known_at)
-        if len(touched) > FEW:
+        if touched is None:
             return _by_evidence(rows, as_of, known_at)
         for at, portion in enumerate(PORTIONS, start=1):
             gone = [row[0] for row in touched if not row[at]]
@@ -123,13 +123,15 @@ FEW = 500
 
 
 @once
-def _touched(as_of: date, known_at: datetime | None) -> list[tuple]:
-    """Return (work, which portions are left) of lines with work taken back: all, or over FEW."""
-    lines = _taken_back(as_of, known_at).values("line")
-    rows = _by_evidence(
-        ReplacementQuerySet(Replacement).filter(line__in=lines), as_of, known_at, False
-    )
-    return list(rows.values_list("pk", *(f"{portion}_stands" for portion in PORTIONS))[: FEW + 1])
+def _touched(as_of: date, known_at: datetime | None) -> list[tuple] | None:
+    """Return (work, which portions are left) of lines with work taken back; None for over FEW."""
+    # Not by distinct lines, which SQLite would look for through all evidence.
+    lines = list(_taken_back(as_of, known_at).values_list("line", flat=True)[: FEW + 1])
+    if not lines or len(lines) > FEW:
+        return None if lines else []
+    works = ReplacementQuerySet(Replacement).filter(line__in=lines)
+    told = _by_evidence(works, as_of, known_at, whole=False)
+    return list(told.values_list("pk", *(f"{portion}_stands" for portion in PORTIONS)))
 
 
 def _taken_back(as_of: date, known_at: datetime | None) -> models.QuerySet:

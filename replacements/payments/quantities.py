@@ -22,6 +22,10 @@ from ..models import (
 
 CENT = Decimal("0.01")
 _Measure = PayItem.Measure
+# What an order holds in lists: much to read, and nothing is paid by it.
+_LISTS = tuple(
+    f"work_order__{name}" for name in ("safety", "joints", "bends", "surfaces", "ground_conditions")
+)
 
 
 @dataclass(frozen=True)
@@ -74,6 +78,7 @@ def accepted_records(contractor: Contractor, first: date, last: date):
         .exclude(replaced_and_taken_back())
         .filter(finished_on__range=(first, last))
         .select_related("work_order__line__premise", "review")
+        .defer("quality", "findings", *_LISTS)
         .order_by("finished_on", "id")
     )
 

@@ -5,13 +5,7 @@ from pathlib import Path
 
 from ..apart import apart
 from .reading.content import FileKind, kind_of
-from .reading.layers import (
-    KIND_NAMES,
-    _chosen_layer,
-    _refuse_other_text,
-    _refuse_without_reference,
-    _shapefile_in,
-)
+from .reading.layers import KIND_NAMES, layer_of, readable
 from .reading.table import UnreadableFile
 
 NAME_FIELDS = ("name", "neighborhood", "neighbourhood", "label", "area", "district", "community")
@@ -77,29 +71,15 @@ def _boundaries(path: Path, name_field: str | None, layer: str | None) -> Bounda
 
 def _frame(path: Path, kind: FileKind, layer: str | None):
     import pyogrio
-    from pyogrio.errors import DataLayerError, DataSourceError
 
-    source = str(path)
-    try:
-        if kind is FileKind.SHAPEFILE:
-            inner, _ = _shapefile_in(path, layer)
-            source, layer = f"/vsizip/{{{path}}}/{inner}", None
-        else:
-            _refuse_other_text(path, kind)
-            names = [str(name) for name in pyogrio.list_layers(source)[:, 0]]
-            layer = _chosen_layer(names, layer, kind)
-        about = pyogrio.read_info(source, layer=layer)
-        if not about["geometry_type"]:
-            raise UnreadableFile("The layer has no geometry. Choose the layer with the polygons.")
-        _refuse_without_reference(about, kind)
-        frame = pyogrio.read_dataframe(source, layer=layer)
-    except (DataSourceError, DataLayerError) as error:
-        raise UnreadableFile(
-            f"The {KIND_NAMES[kind]} is damaged or incomplete and can't be opened. Export it again."
-        ) from error
+    found = layer_of(path, kind, layer)
+    if not found.about["geometry_type"]:
+        raise UnreadableFile("The layer has no geometry. Choose the layer with the polygons.")
+    with readable(kind):
+        frame = pyogrio.read_dataframe(found.source, layer=found.name)
     if not len(frame):
         raise UnreadableFile(f"The {KIND_NAMES[kind]} holds no polygon.")
-    return frame, str(about["crs"])
+    return frame, str(found.about["crs"])
 
 
 def _name_field(frame, wanted: str | None) -> str:
@@ -159,25 +139,17 @@ def _refuse_unsound(frame, chosen: str) -> None:
 
 def _joined(frame, chosen: str, notes: list[str]) -> list[Boundary]:
     """One boundary a name: pieces of the same name are one neighborhood."""
-    import shapely
-
-    pieces: dict[str, list] = {}
-    attributes: dict[str, dict] = {}
-    rest = [name for name in frame.columns if name not in (chosen, frame.geometry.name)]
-    for row, shape in zip(
-        frame[[chosen, *rest]].itertuples(index=False), frame.geometry, strict=True
-    ):
-        name = _clean_name(row[0])
-        pieces.setdefault(name, []).append(shape)
-        attributes.setdefault(
-            name, {str(key): _plain(value) for key, value in zip(rest, row[1:], strict=True)}
-        )
-    several = sum(len(shapes) > 1 for shapes in pieces.values())
+    names = frame[chosen].map(_clean_name)
+    several = int(names.value_counts().gt(1).sum())
     if several:
         notes.append(f"{several} names stand on several polygons, which were joined.")
+    whole = frame.assign(**{chosen: names}).dissolve(by=chosen, sort=False)
+    rest = whole.drop(columns=whole.geometry.name)
     return [
-        Boundary(name, shapely.force_2d(shapely.union_all(shapes)), attributes[name])
-        for name, shapes in pieces.items()
+        Boundary(name, shape, {str(key): _plain(value) for key, value in row.items()})
+        for name, row, shape in zip(
+            whole.index, rest.to_dict("records"), whole.geometry.force_2d(), strict=True
+        )
     ]
 
 

@@ -2,7 +2,9 @@
 
 import zipfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
+from typing import NamedTuple
 
 from services_inventory.intake.reading.arrow import cells_of
 from services_inventory.intake.reading.content import FileKind
@@ -23,17 +25,37 @@ KIND_NAMES = {
 }
 
 
-def open_layer(path: Path, kind: FileKind, layer: str | None) -> Table:
-    """Open one layer; geometry becomes latitude and longitude in EPSG:4326.
+class Layer(NamedTuple):
+    """Where one layer of a file lies, which others there are, and what the file says of it."""
+
+    source: str
+    name: str | None
+    choices: list[str]
+    about: dict
+
+
+@contextmanager
+def readable(kind: FileKind) -> Iterator[None]:
+    """Say in words that a file is damaged where the reader of layers breaks on it."""
+    from pyogrio.errors import DataLayerError, DataSourceError
+
+    try:
+        yield
+    except (DataSourceError, DataLayerError) as error:
+        raise UnreadableFile(
+            f"The {KIND_NAMES[kind]} is damaged or incomplete and can't be opened. Export it again."
+        ) from error
+
+
+def layer_of(path: Path, kind: FileKind, layer: str | None) -> Layer:
+    """Find one layer of a file.
 
     Raises `UnreadableFile` for damage, a missing layer, a missing coordinate reference system.
     """
     import pyogrio
-    from pyogrio.errors import DataLayerError, DataSourceError
 
     source = str(path)
-    choices: list[str] = []
-    try:
+    with readable(kind):
         if kind is FileKind.SHAPEFILE:
             inner, choices = _shapefile_in(path, layer)
             source, layer = f"/vsizip/{{{path}}}/{inner}", None
@@ -42,11 +64,13 @@ def open_layer(path: Path, kind: FileKind, layer: str | None) -> Table:
             choices = [str(name) for name in pyogrio.list_layers(source)[:, 0]]
             layer = _chosen_layer(choices, layer, kind)
         about = pyogrio.read_info(source, layer=layer)
-    except (DataSourceError, DataLayerError) as error:
-        raise UnreadableFile(
-            f"The {KIND_NAMES[kind]} is damaged or incomplete and can't be opened. Export it again."
-        ) from error
     _refuse_without_reference(about, kind)
+    return Layer(source, layer, choices, about)
+
+
+def open_layer(path: Path, kind: FileKind, layer: str | None) -> Table:
+    """Open one layer, see `layer_of`; geometry becomes latitude and longitude in EPSG:4326."""
+    source, layer, choices, about = layer_of(path, kind, layer)
     headings = [str(name) for name in about["fields"]]
     placer = Placer(about["crs"]) if about["geometry_type"] else None
     header = checked_header([*headings, *(PLACE_HEADINGS if placer else ())], "the layer")
