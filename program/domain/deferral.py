@@ -1,7 +1,7 @@
 """The deferred and the shortened deadline.
 
 A system with a high proportion of known lead and GRR lines may take longer than ten years: when
-ten per cent of those lines is more than 39 per 1,000 service connections, it replaces that
+ten percent of those lines is more than 39 per 1,000 service connections, it replaces that
 number a year instead (40 CFR 141.84(d)). Where the State finds more to be feasible it shortens
 the deadline, and the rate for D program years is 1/D.
 """
@@ -129,7 +129,7 @@ def _whole(number: Fraction, way: str) -> int:
 
 
 def standard_deadline(rules: Rules = RULES) -> Deadline:
-    """The ordinary deadline: ten program years at ten per cent."""
+    """The ordinary deadline: ten program years at ten percent."""
     found = rules.latest("REPLACEMENT_DEADLINE")
     years = rules.latest("PROGRAM_YEARS").value
     return Deadline(

@@ -3,7 +3,7 @@
 The pool starts as every lead, galvanized-requiring-replacement (GRR) and unknown line of the
 baseline inventory. At the start of each later program year, lines called non-lead and since
 found lead or GRR (A) come in, and unknown lines found to be non-lead (B) go out. A replaced
-line stays in, else ten per cent a year would never finish. The pool is frozen with its line
+line stays in, else ten percent a year would never finish. The pool is frozen with its line
 list on the first day of the program year; a later correction moves the next pool, not that one
 (40 CFR 141.84(d)(5)).
 """

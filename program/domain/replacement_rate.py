@@ -3,7 +3,7 @@
 The annual rate is the number of full replacements of lead and galvanized-requiring-replacement
 (GRR) lines in a program year over the pool at its start; the cumulative average is the mean of
 the annual rates, which is not the total replaced over the last pool when the pool moves.
-Everything is an exact fraction: 280 of 900 is never called 31 % and then found good enough.
+Everything is an exact fraction: 280 of 900 is never called 31% and then found good enough.
 """
 
 from collections.abc import Iterable, Sequence
@@ -67,7 +67,7 @@ def assess(
 
     A pool of 0 gives no rate: nothing is left to replace, the year is COMPLETE and stays out of
     the mean. A pool that is not known makes its year, and every later mean, INCOMPLETE; it is
-    never taken for 0 %.
+    never taken for 0%.
 
     years : iterable of YearRecord, from program year 1 without a gap
     required_rate : share of the pool, such as Fraction(1, 10)
@@ -123,11 +123,11 @@ def checked_rate(rate: object) -> Fraction:
 
     Raises
     ------
-    ValueError: the rate is not more than 0 and at most 1; 10 % is written 1/10.
+    ValueError: the rate is not more than 0 and at most 1; 10% is written 1/10.
     """
     share = exact(rate)
     if not 0 < share <= 1:
-        raise ValueError(f"The required rate is {rate}; give a share, such as 1/10 for 10 %.")
+        raise ValueError(f"The required rate is {rate}; give a share, such as 1/10 for 10%.")
     return share
 
 

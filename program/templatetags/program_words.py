@@ -13,7 +13,7 @@ register = template.Library()
 
 @register.filter
 def share(value: Fraction | None) -> str:
-    """Write an exact share in per cent, cut off so that it never looks reached."""
+    """Write an exact share in percent, cut off so that it never looks reached."""
     return percent(value)
 
 

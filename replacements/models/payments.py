@@ -28,7 +28,7 @@ class ContractTerms(models.Model):
         ]
 
     def __str__(self):
-        return f"{self.contractor_id}: {self.retainage_percent} % retainage"
+        return f"{self.contractor_id}: {self.retainage_percent}% retainage"
 
 
 class PayItem(models.Model):

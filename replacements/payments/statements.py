@@ -110,7 +110,7 @@ def _summary(book, looks, statement: PaymentStatement, lines) -> None:
     sheet.write_row(2, 0, ["to", str(statement.period_to)])
     sheet.write_row(3, 0, ["Made up", f"{statement.made_at:%Y-%m-%d} by {statement.made_by}"])
     sheet.write_row(5, 0, ["", "This statement, $", "To date, $"], looks["head"])
-    percent = f"{statement.retainage_percent:g} % of {now.work:,.2f}"
+    percent = f"{statement.retainage_percent:g}% of {now.work:,.2f}"
     for row, (name, one, two) in enumerate(
         [
             ("Accepted work and change orders", now.work, to_date.work),

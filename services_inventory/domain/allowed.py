@@ -257,7 +257,7 @@ _TAKE = _READ | {
 _FORM = {
     Kind.DAY: "Write a day such as {example}.",
     Kind.MONTH_DAY: "Write a month and day that every year has, such as 01-30.",
-    Kind.SHARE: "Write an exact share such as 1/8, 0.125 or 12.5 %.",
+    Kind.SHARE: "Write an exact share such as 1/8, 0.125 or 12.5%.",
     Kind.WHOLE: "Write a whole number ({unit}).",
     Kind.MEASURE: "Write a number such as 2 or 2.5 ({unit}).",
     Kind.YES_NO: "Write yes or no.",

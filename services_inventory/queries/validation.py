@@ -103,7 +103,7 @@ class DrawState:
 
     @property
     def share(self) -> str:
-        """The found share of the validated lines with its exact 95 % interval, in words."""
+        """The found share of the validated lines with its exact 95% interval, in words."""
         if not self.report.validated:
             return ""
         low, high = error_interval(self.report.found, self.report.validated)

@@ -33,7 +33,7 @@ class Forecast:
     short_of_money: dict[int, float] = field(default_factory=dict)
 
     def sentences(self) -> list[str]:
-        """The odds in words, cut off to whole per cent so that none looks certain that is not."""
+        """The odds in words, cut off to whole percent so that none looks certain that is not."""
         due = self.years[-1] if self.due_year is None else self.due_year
         told = [
             f"Program year {year}: {cut_off(share)} of {self.runs:,} runs hold an average of "
@@ -55,11 +55,11 @@ class Forecast:
 
 
 def cut_off(share: float) -> str:
-    """A share of runs in whole per cent, never rounded up, and never as certain."""
+    """A share of runs in whole percent, never rounded up, and never as certain."""
     per_cent = int(100 * share + 1e-9)
     if per_cent >= 99:
-        return "over 99 %" if share > 0.99 else "99 %"
-    return f"{per_cent} %" if per_cent else "under 1 %"
+        return "over 99%" if share > 0.99 else "99%"
+    return f"{per_cent}%" if per_cent else "under 1%"
 
 
 def forecast(case: ForecastCase) -> Forecast:

@@ -157,6 +157,6 @@ def _quotas(case: PlanCase):
         total = sum(quota.least_share for quota in case.quotas if year in quota.years)
         if total > 1 + 1e-9:
             yield (
-                f"The quotas of program year {year} add up to {total:.0%}: lower them to 100 % or "
+                f"The quotas of program year {year} add up to {total:.0%}: lower them to 100% or "
                 "less."
             )

@@ -27,7 +27,7 @@ Cell = tuple[str, int | None]  # neighborhood and install decade
 # Spreads of log odds that are weighed: from "all alike" to "lead here, none there".
 SPREADS = (0.1, 0.4, 0.9, 1.8)
 USUAL_SPREAD = 1.0  # half-normal prior of a spread; weakly informative (from memory: Gelman 2006)
-LEVEL_SPREAD = 3.0  # normal prior of the town's log odds: 0.3 % to 99.7 % within two of them
+LEVEL_SPREAD = 3.0  # normal prior of the town's log odds: 0.3% to 99.7% within two of them
 MEAN_DRAWS = 2_000
 STEPS, FIRST_STEPS, CLOSE, DAMPING = 40, 4, 1e-3, 0.8
 UNLIKELY = 1e-4  # sets of spreads with less weight are left out
@@ -125,7 +125,7 @@ def _known_or_drawn(rng, known, values, asked, spread: float, runs: int) -> dict
 
 
 def interval(count: int, shares: np.ndarray | None) -> tuple[int, int]:
-    """The middle 90 % of the number of lead or GRR lines among unknown ones.
+    """The middle 90% of the number of lead or GRR lines among unknown ones.
 
     Parameters
     ----------

@@ -177,7 +177,7 @@ def _told(key: str, row: dict) -> str:
     if value is None:
         return "not known"
     if key in ("unknown_share", "consent_rate"):
-        return f"{int(100 * value + 1e-9)} %"
+        return f"{int(100 * value + 1e-9)}%"
     if key == "expected" and row["UNKNOWN"]:
         return f"{value:.1f} ({row['expected_low']:.0f} to {row['expected_high']:.0f})"
     if key == "cost":

@@ -131,7 +131,7 @@ def _in_words(value) -> str:
 
 
 def odds_rows(found: ScenarioComparison) -> list[tuple[str, str, str]]:
-    """Return (what, before, after) of the probabilities, cut off to whole per cent."""
+    """Return (what, before, after) of the probabilities, cut off to whole percent."""
     pairs = (
         ("Holds the required rate throughout", found.complies_before, found.complies_after),
         ("Finished by the deadline", found.finishes_before, found.finishes_after),

@@ -13,6 +13,7 @@ from program.planning.unknowns import (
     estimate_share,
 )
 from replacements.models import Replacement
+from services_inventory.domain.drawing import Axes, picture, shape
 from services_inventory.models import ServiceLine
 
 HEADER = (
@@ -86,38 +87,35 @@ def inspection_rows(draw: InspectionDraw) -> Iterator[tuple]:
 
 def calibration_svg(bins: list[dict], title: str) -> str:
     """Draw predicted against found shares as dots whose area grows with the lines behind them."""
-    size, left, top = 240, 44, 26
-    spots = "".join(
-        f"<g><title>{one['lines']} lines: predicted {one['predicted']:.0%}, found "
-        f'{one["found"]:.0%}</title><circle cx="{left + size * one["predicted"]:.1f}" '
-        f'cy="{top + size * (1 - one["found"]):.1f}" r="{2 + 1.2 * one["lines"] ** 0.33:.1f}" '
-        'fill="#0b6168" fill-opacity="0.55" stroke="#12343b"/></g>'
-        for one in bins
-    )
-    ticks = "".join(
-        f'<text x="{left + size * k / 4:.0f}" y="{top + size + 16}" text-anchor="middle">'
-        f'{k * 25} %</text><text x="{left - 6}" y="{top + size * (1 - k / 4) + 4:.0f}" '
-        f'text-anchor="end">{k * 25} %</text>'
-        for k in range(5)
-    )
+    axes = Axes(44, 284, 26, 266, 1, 1)
+    quarters = {k / 4: f"{k * 25}%" for k in range(5)}
+    along = "predicted share; found share upward"
     told = " ".join(
         f"{one['lines']} lines: predicted {one['predicted']:.1%}, found {one['found']:.1%}."
         for one in bins
     )
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {left + size + 26} '
-        f'{top + size + 40}" role="img" font-family="sans-serif" font-size="11"><title>{title}'
-        f'</title><desc>{told}</desc><text x="{left}" y="16" font-weight="bold">{title}</text>'
-        f'<rect x="{left}" y="{top}" width="{size}" height="{size}" fill="none" stroke="#a39d8b"/>'
-        f'<line x1="{left}" y1="{top + size}" x2="{left + size}" y2="{top}" stroke="#8a1c1c" '
-        f'stroke-dasharray="5 4"/>{spots}{ticks}<text x="{left + size / 2:.0f}" '
-        f'y="{top + size + 33}" text-anchor="middle">predicted share; found share upward</text>'
-        "</svg>"
+    spots = (
+        shape(
+            "circle",
+            cx=axes.x(one["predicted"]),
+            cy=axes.y(one["found"]),
+            r=2 + 1.2 * one["lines"] ** 0.33,
+            fill="#0b6168",
+            fill_opacity=0.55,
+            stroke="#12343b",
+        )
+        for one in bins
     )
+    parts = [
+        axes.grid(title, along, levels=quarters, places=quarters, name_below=33),
+        axes.line([(0, 0), (1, 1)], "#8a1c1c", stroke_dasharray="5 4"),
+        *spots,
+    ]
+    return picture(310, 306, parts, title, told, 11)
 
 
 def calibration_rows(comparison: dict) -> list[dict]:
-    """Return both calibrations as rows of whole per cent, for a table beside the pictures."""
+    """Return both calibrations as rows of whole percent, for a table beside the pictures."""
     pairs = (("Model", "calibration"), ("Plain rate", "base_calibration"))
     return [
         {

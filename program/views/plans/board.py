@@ -87,7 +87,7 @@ class PlanBoardShapesView(Permitted, View):
 class PlanBoardCsvView(Permitted, View):
     """The board as CSV."""
 
-    _MORE = (("expected_low", "Expected, low (5 %)"), ("expected_high", "Expected, high (95 %)"))
+    _MORE = (("expected_low", "Expected, low (5%)"), ("expected_high", "Expected, high (95%)"))
 
     def get(self, request):
         """Send the file."""

@@ -108,7 +108,7 @@ class PlanForm(forms.Form):
     )
     quotas = _lines_field(
         "Least share of each year's jobs",
-        "In per cent, by neighborhood, street or several of them, one a line, such as Gasworks: "
+        "In percent, by neighborhood, street or several of them, one a line, such as Gasworks: "
         "15 or Gasworks + Brine St: 20 in 1-3.",
     )
     figures = _lines_field(
@@ -231,7 +231,7 @@ class OrdersForm(forms.Form):
         self.contractors = list(Contractor.objects.filter(active=True).order_by("name"))
         for contractor in self.contractors:
             self.fields[f"share_{contractor.pk}"] = forms.FloatField(
-                label=f"Part of {contractor.name}, per cent",
+                label=f"Part of {contractor.name}, percent",
                 min_value=0,
                 initial=round(100 / len(self.contractors)),
             )
@@ -254,7 +254,7 @@ class InspectionForm(forms.Form):
 
     budget = forms.IntegerField(label="Inspections", min_value=1, max_value=100_000, initial=100)
     random_percent = forms.FloatField(
-        label="Part drawn at random, per cent",
+        label="Part drawn at random, percent",
         min_value=0,
         max_value=100,
         initial=30,

@@ -167,8 +167,8 @@ def _uses(case: PullCase, found: tuple[Check, ...]):
 
 
 def use_told(use: float) -> str:
-    """Return a use in whole percent, rounded up: what is above a limit never reads as 100 %."""
-    return f"{math.ceil(100 * use - 1e-9)} %"
+    """Return a use in whole percent, rounded up: what is above a limit never reads as 100%."""
+    return f"{math.ceil(100 * use - 1e-9)}%"
 
 
 def _part(check: Check) -> str:

@@ -289,7 +289,7 @@ def _low_force(metrics: PullMetrics, rules: EventRules) -> Finding:
     return Finding(
         Level.CAUTION,
         "LOW_FORCE",
-        f"95 % of the pull stayed below {metrics.p95_lbf:,.0f} lb, too little for lead pipe.",
+        f"95% of the pull stayed below {metrics.p95_lbf:,.0f} lb, too little for lead pipe.",
         rules.source_of("LOW_FORCE"),
         "Check the unit of the force column, the puller's measures and the sensor.",
         value=metrics.p95_lbf,

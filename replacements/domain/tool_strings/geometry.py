@@ -1,7 +1,7 @@
 """Does the string go through the old pipe, open it far enough, and let the new pipe follow?
 
 Ranges are proposals that a utility owns (`StringLimits`), held against the published practice
-that expanders run 20 to 25 % over the new pipe (IPBA, July 2011).
+that expanders run 20 to 25% over the new pipe (IPBA, July 2011).
 """
 
 from collections.abc import Iterator

@@ -97,7 +97,7 @@ class Command(BaseCommand):
         if time.monotonic() - self._shown > 0.5:
             self._shown = time.monotonic()
             percent = min(99, 100 * done // max(total, 1))
-            self.stderr.write(f"\r{percent:3d} % ", ending="")
+            self.stderr.write(f"\r{percent:3d}% ", ending="")
             self.stderr.flush()
 
     def _tell(self, batch: Batch, counts: dict) -> None:

@@ -129,8 +129,8 @@ def test_what_the_next_year_needs_is_unknown_when_a_pool_is():
 
 
 def test_a_shown_rate_never_looks_reached():
-    assert percent(Fraction(99999, 1000000)) == "9.99 %"
-    assert percent(Fraction(1, 10)) == "10 %"
-    assert percent(Fraction(5, 1000)) == "0.5 %"
-    assert percent(Fraction(12056, 100000)) == "12.05 %"
-    assert percent(Fraction(100, 1)) == "10000 %"
+    assert percent(Fraction(99999, 1000000)) == "9.99%"
+    assert percent(Fraction(1, 10)) == "10%"
+    assert percent(Fraction(5, 1000)) == "0.5%"
+    assert percent(Fraction(12056, 100000)) == "12.05%"
+    assert percent(Fraction(100, 1)) == "10000%"

@@ -45,8 +45,8 @@ def test_the_sentence_gives_every_number_it_rests_on():
     assert (found.numerator, found.denominator) == (95, 900)
     assert found.cumulative == Fraction(133, 1350)
     assert found.sentence == (
-        "Program year 3: 95 of 900 lines replaced, 10.55 %; cumulative average 9.85 %, "
-        "required 10 % (ten-year deadline, Dec 31, 2037): fails the required rate. "
+        "Program year 3: 95 of 900 lines replaced, 10.55%; cumulative average 9.85%, "
+        "required 10% (ten-year deadline, Dec 31, 2037): fails the required rate. "
         "500 lead, GRR and unknown lines remain. As of Dec 31, 2030."
     )
 

@@ -140,7 +140,7 @@ def test_a_value_that_weighs_nothing_says_so_and_restates_nothing():
     town()
     batch = rehearsed(proposed("REQUIRED_RATE", "1/5"))
     assert not batch.result["weighs"] and batch.result["moves"] == []
-    assert section(batch, "rate")["Required average rate"] == ("1/10 (10 %)", "1/5 (20 %)")
+    assert section(batch, "rate")["Required average rate"] == ("1/10 (10%)", "1/5 (20%)")
     assert rehearsal_confirm(batch=batch, reason="x", author="A. Clerk", at=NOW) is None
     assert not Batch.objects.filter(kind="RESTATE").exists()
 
@@ -157,7 +157,7 @@ def test_deadlines_that_move_are_named_with_their_old_and_new_day():
     earlier = rehearsed(proposed("REPLACEMENT_DEADLINE", "2032-12-31"))
     moved = {what: (was, now) for what, was, now in earlier.result["days"]}
     assert moved["Every lead and GRR line replaced"] == ("2037-12-31", "2032-12-31")
-    assert section(earlier, "rate")["Required average rate"] == ("1/10 (10 %)", "1/5 (20 %)")
+    assert section(earlier, "rate")["Required average rate"] == ("1/10 (10%)", "1/5 (20%)")
 
 
 def test_a_value_that_begins_later_is_rehearsed_for_its_day_and_restated_on_it():

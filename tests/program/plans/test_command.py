@@ -57,7 +57,7 @@ def test_words_name_the_year_the_rate_and_the_gap(settings_file):
     out = StringIO()
     call_command("draw_plan", "--settings-file", settings_file, stdout=out)
     said = out.getvalue()
-    assert "OPTIMAL, gap" in said and "Required average: 10 %." in said
+    assert "OPTIMAL, gap" in said and "Required average: 10%." in said
     assert "as few as every year's work needs" in said
     assert "No budget was entered" in said
 

@@ -40,7 +40,7 @@ KNOWN = tuple(ForecastGroup(year, "Mill", 12, 0) for year in (4, 5, 6))
 
 
 def test_without_uncertainty_the_average_is_that_of_all_years_by_hand():
-    # Years 1 to 3 at 8, 9 and 10 %; 4 done already of year 4, then 12 of 100 in each year.
+    # Years 1 to 3 at 8, 9 and 10%; 4 done already of year 4, then 12 of 100 in each year.
     past = (Fraction(8, 100), Fraction(9, 100), Fraction(10, 100))
     found = forecast(case(KNOWN, past_rates=past, already_replaced=4))
     middle = [row[2] for row in found.fan]
@@ -101,12 +101,12 @@ def test_part_of_a_year_gives_its_part_of_the_work():
 def test_more_crews_are_asked_for_only_where_they_help():
     said = crews_needed(case(KNOWN, crew_days=6)).sentence
     # 6 jobs a crew and year against 12 planned: two crews, by hand.
-    assert said.startswith("2 crews in every year reach over 99 %; 1 reaches under 1 %")
+    assert said.startswith("2 crews in every year reach over 99%; 1 reaches under 1%")
     poor = case(KNOWN, budgets=(1_000,) * 3, cost_per_job=1_000)
     assert "the budget is spent" in crews_needed(poor).sentence
-    assert cut_off(0.9999) == cut_off(1.0) == "over 99 %"
-    assert cut_off(0.99) == "99 %" and cut_off(0.989) == "98 %"
-    assert cut_off(0.0) == "under 1 %" and cut_off(0.01) == "1 %"
+    assert cut_off(0.9999) == cut_off(1.0) == "over 99%"
+    assert cut_off(0.99) == "99%" and cut_off(0.989) == "98%"
+    assert cut_off(0.0) == "under 1%" and cut_off(0.01) == "1%"
 
 
 @pytest.mark.parametrize(
@@ -139,7 +139,7 @@ class _Year:
 
 
 def test_the_last_useful_year_by_hand():
-    # Pool 100 each year, 10 % asked: 10 a year; 61 lines hold six years, 65 with the slack too.
+    # Pool 100 each year, 10% asked: 10 a year; 61 lines hold six years, 65 with the slack too.
     years = [_Year(year, 100) for year in range(1, 11)]
     assert _just_in_time(years, Fraction(0), 64, Fraction(1, 10)) == 6
     assert _just_in_time(years, Fraction(0), 200, Fraction(1, 10)) == 10

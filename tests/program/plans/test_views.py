@@ -212,7 +212,7 @@ def test_the_map_of_the_board_carries_every_figure_of_the_table(plan, manager):
     for key, _ in COLUMNS:
         assert shape["properties"][key] == pytest.approx(rows["East"][key])
     assert shape["properties"]["told"]["LEAD"] == "24"
-    assert shape["properties"]["told"]["unknown_share"] == "0 %"
+    assert shape["properties"]["told"]["unknown_share"] == "0%"
 
 
 def test_an_inspection_list_is_kept_and_estimates_once_its_lines_are_settled(plan, manager):

@@ -93,9 +93,9 @@ def test_the_rate_of_a_constructed_history():
     cumulative = (Fraction(2, 20) + Fraction(2, 19) + Fraction(3, 20)) / 3
     assert rate.years[2].assessment.cumulative == cumulative
     assert rate.standing.sentence.startswith(
-        "Program year 3: 3 of 20 lines replaced, 15 %; cumulative average 11.84 %"
+        "Program year 3: 3 of 20 lines replaced, 15%; cumulative average 11.84%"
     )
-    # 4 years at 10 % are 0.4; 0.3552... are done, so 0.0447... of 20 lines: one
+    # 4 years at 10% are 0.4; 0.3552... are done, so 0.0447... of 20 lines: one
     assert rate.standing.to_replace == 1
     assert rate.standing.numerator == 3
     assert rate.standing.denominator == 20

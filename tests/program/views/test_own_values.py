@@ -76,7 +76,7 @@ def test_a_value_is_seen_before_it_is_kept_and_kept_with_a_reason(staff):
     town()
     to = staff.post(own(), said("12.5 %"))
     page = text(staff.get(to["Location"]))
-    assert "nothing is recorded yet" in page and "1/10 (10 %)" in page and "1/8 (12.5 %)" in page
+    assert "nothing is recorded yet" in page and "1/10 (10%)" in page and "1/8 (12.5%)" in page
     assert "No line moves: evidence is weighed by the same values." in page
     refused = staff.post(f"{to['Location']}confirm/", {"reason": ""})
     assert refused.status_code == 422 and not OwnValue.objects.exists()

@@ -86,7 +86,7 @@ def test_only_the_manager_freezes_pools(client, sign_in):
     client.post(reverse("pool_freeze"))
     assert PoolFreeze.objects.count() == 4
     page = client.get(reverse("rate")).content.decode()
-    assert "11.84 %" in page
+    assert "11.84%" in page
     assert "3 / 20" in page
 
 
