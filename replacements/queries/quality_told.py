@@ -1,6 +1,9 @@
 """What a record says of tests, flushing and handing over, in words for who reviews it."""
 
 from collections.abc import Iterable
+from datetime import date
+
+from services_inventory.domain.days import day_told
 
 from ..domain.completion import disinfection_words
 from ..models import CompletionRecord
@@ -71,5 +74,7 @@ def _words(name: str) -> str:
 def _value(name: str, value) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if name.endswith("_on"):
+        return day_told(date.fromisoformat(value))
     shown = f"{value:g}" if isinstance(value, float) else str(value)
     return f"{shown} {_UNITS.get(_ending(name), '')}".strip()

@@ -172,7 +172,9 @@ def _judge(check: AssemblyCheck, answer: Answer | None, jaw_faces: int | None) -
     if not answer.answered_by.strip():
         return [_say(check, check.level, "the answer carries no name", "Record who looked.")]
     if answer.passed is False:
-        return [_say(check, check.level, "not so", f"Put it right: {check.criterion}.")]
+        asked = "" if check.criterion.endswith("seen") else f"; asked is: {check.criterion}"
+        do = f"Put it right, look again and answer the row anew{asked}."
+        return [_say(check, check.level, "not so", do)]
     if check.answer == "YES":
         return [] if answer.passed else [_say(check, check.level, "not answered yes", "Look.")]
     if answer.measured is None or not math.isfinite(answer.measured) or answer.measured < 0:

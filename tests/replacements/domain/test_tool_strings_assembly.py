@@ -140,3 +140,10 @@ def test_every_row_says_why_and_whence():
     for check in assembly_checks():
         assert check.why and check.source and check.criterion
         assert check.answer in ("YES", "NUMBER", "FACES")
+
+
+@pytest.mark.parametrize("check", assembly_checks(), ids=lambda check: check.check)
+def test_a_row_answered_no_says_what_to_do_in_a_whole_sentence(check):
+    (do,) = [f.do for f in judged(**{check.check: False}) if f.rule.endswith(check.check)]
+    assert do.startswith("Put it right, look again and answer the row anew")
+    assert ("asked is" in do) is not check.criterion.endswith("seen")
