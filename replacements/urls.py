@@ -98,6 +98,11 @@ urlpatterns = [
         completions.CompletionView.as_view(),
         name="work_order_completion",
     ),
+    path(
+        "orders/<int:pk>/take-back/",
+        completions.CompletionTakeBackView.as_view(),
+        name="completion_take_back",
+    ),
     path("orders/<int:pk>/job-sheet.pdf", sheets.SheetView.as_view(), name="job_sheet"),
     path("orders/<int:pk>/string-sheet.pdf", sheets.StringSheetView.as_view(), name="string_sheet"),
     path("lines/<int:pk>/access/", line_access.LineAccessView.as_view(), name="line_access"),

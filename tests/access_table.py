@@ -123,6 +123,7 @@ TABLE = {
     "phone_orders": "CK",
     "phone_start": "CK",
     "phone_checklist": "CK",
+    "completion_take_back": "CK",
     "phone_record": "CK",
     "api_schema": ANYBODY,
     "api_device": "CK",

@@ -37,11 +37,17 @@ def record_hand_in(
 
 
 def _facts_of(order: WorkOrder, photos: Iterable[Document]) -> list[PhotoFacts]:
-    """Return what the photos said of themselves; each must have been sent for the order."""
+    """Return what the photos said of themselves; each was sent for the order, now or before."""
     rows = PhotoFacts.objects.filter(work_order=order, document__in=photos)
     facts = list(rows.select_related("document").order_by("document_id"))
-    own = {fact.document_id for fact in facts}
+    own = {*(fact.document_id for fact in facts), *photos_before(order)}
     for photo in photos:
         if photo.pk not in own:
             raise CompletionError(f"The photo {photo.name} was not sent for {order.number}.")
     return facts
+
+
+def photos_before(order: WorkOrder) -> set[int]:
+    """Return the numbers of what earlier records of an order were handed in with."""
+    rows = CompletionRecord.photos.through.objects.filter(completionrecord__work_order=order)
+    return set(rows.values_list("document_id", flat=True))

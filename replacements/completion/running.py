@@ -18,7 +18,7 @@ from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now
 
 from ..domain.pull_logs import PullLogError
-from ..models import CompletionRecord
+from ..models import CompletionRecord, CompletionReview
 from ..operations.completions import CompletionError
 from ..operations.pulls import PullRefused, pull_record
 from ..queries.stored import stops
@@ -197,8 +197,9 @@ def _verdict(each: CheckedRow, verdict: str, said: list[str], **more) -> dict:
 def _already(record: CompletionRecord) -> str:
     said = f"Handed in before as revision {record.revision}; nothing was doubled."
     review = getattr(record, "review", None)
-    if review is not None and review.answer == "RETURNED":
-        said += f" It was returned: {review.reasons} Change the row and send it again."
+    if review is not None and review.answer in CompletionReview.GIVEN_BACK:
+        what = review.get_answer_display()
+        said += f" It was {what}: {review.reasons} Change the row and send it again."
     return said
 
 

@@ -1,19 +1,20 @@
 """The completion record as a crew fills it in, and the utility's answer."""
 
+from datetime import date
+
 from django import forms
 
+from services_inventory.domain.days import day_told
+
+from ..completion.photos import KINDS
 from ..domain.completion import disinfection_choices
 from ..domain.methods import Method
-from ..models import CompletionRecord
+from ..models import CompletionRecord, PullRecord, WorkOrder
+from ..queries.pull_review import VERDICTS
 from .fields import CONNECTORS, MATERIALS, NEW_MATERIALS, SaidChoice, day, figure, tick, words
 
-PHOTO_KINDS = {
-    "OLD_PIPE": "Old pipe before it is cut",
-    "LEAD_REMOVED": "Lead taken out or split",
-    "NEW_AT_MAIN": "New pipe at the main",
-    "NEW_AT_HOUSE": "New pipe at the house",
-    "RESTORED": "Ground put back",
-}
+PHOTO_KINDS = {k: label.capitalize() for k, label in KINDS.items() if k != "OTHER"}
+OUTCOME = "Outcome and note"
 GROUPS = {
     "What was found": "system_found customer_found connector_found points_system points_customer "
     "size_system_in size_customer_in",
@@ -33,6 +34,17 @@ def _methods():
     return [("", "none on record"), *disinfection_choices()]
 
 
+class PullChoice(forms.ModelChoiceField):
+    """A pull of the order, told by its day, its file, its peak and what the log says."""
+
+    def label_from_instance(self, pull: PullRecord) -> str:
+        """Return the pull in words."""
+        file = f", {pull.log.name}" if pull.log else ""
+        peak = f", {pull.peak_lbf:,.0f} lb at most" if pull.peak_lbf else ""
+        verdict = VERDICTS.get(pull.verdict, "not judged")
+        return f"{day_told(pull.pulled_on)}{file}{peak}: {verdict}"
+
+
 class CompletionForm(forms.Form):
     """What was done, found, tested and handed over."""
 
@@ -48,8 +60,8 @@ class CompletionForm(forms.Form):
     points_customer = forms.IntegerField(label="Points seen, customer side", min_value=0,
                                          max_value=9, required=False)  # fmt: skip
 
-    size_system_in = figure("Size found, system side, in.", max_value=12)
-    size_customer_in = figure("Size found, customer side, in.", max_value=12)
+    size_system_in = figure("Size found, system side, in.", min_value=0.1, max_value=12)
+    size_customer_in = figure("Size found, customer side, in.", min_value=0.1, max_value=12)
 
     system_replaced = tick("System side replaced")
     system_material_after = SaidChoice(
@@ -67,9 +79,7 @@ class CompletionForm(forms.Form):
     )
     length_ft = figure("Length laid, ft")
     method_used = SaidChoice(label="Method used", choices=[(m.value, m.label) for m in Method])
-    pull = forms.ModelChoiceField(
-        label="Pull record", queryset=None, required=False, empty_label="none"
-    )
+    pull = PullChoice(label="Pull record", queryset=None, required=False, empty_label="none")
 
     static_psi = figure("Static pressure of the main, psi")
     test_psi = figure("Test pressure, psi")
@@ -112,7 +122,7 @@ class CompletionForm(forms.Form):
 
     def __init__(self, *args, order, **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["pull"].queryset = order.pulls.standing().order_by("-id")
+        self.fields["pull"].queryset = order.pulls.standing().select_related("log").order_by("-id")
         for kind, label in PHOTO_KINDS.items():
             self.fields[f"photo_{kind}"] = forms.FileField(
                 label=label, required=False, help_text="JPEG, PNG, HEIC or PDF, up to 25 MB."
@@ -123,6 +133,20 @@ class CompletionForm(forms.Form):
         """Fields under their headings; photos last."""
         found = [(title, [self[f] for f in names.split()]) for title, names in GROUPS.items()]
         return [*found, ("Photos", [self[f"photo_{kind}"] for kind in PHOTO_KINDS])]
+
+    def mark(self, last: CompletionRecord | None) -> None:
+        """Put the reviewer's words beside what is to be mended."""
+        review = getattr(last, "review", None)
+        self.mended = dict(review.mend) if review is not None else {}
+        for kind, label in PHOTO_KINDS.items():
+            if label in self.mended:
+                self.fields[f"photo_{kind}"].mend = self.mended[label]
+        self.fields["note"].mend = self.mended.get(OUTCOME, "")
+
+    @property
+    def marked_groups(self):
+        """Groups, each with the reviewer's words where something in it is to be mended."""
+        return [(title, fields, self.mended.get(title, "")) for title, fields in self.groups]
 
     def photos(self) -> list[tuple[str, object]]:
         """Return (kind, file) of the photos that were chosen."""
@@ -147,81 +171,133 @@ class CompletionForm(forms.Form):
     def quality(self) -> dict:
         """Return the quality record; a part that nobody touched is left out."""
         given = self.cleaned_data
-        points = {"SYSTEM": given["points_system"], "CUSTOMER": given["points_customer"]}
-        seen = {portion: number for portion, number in points.items() if number is not None}
-        quality = {"points_seen": seen} if seen else {}
-        sizes = {"SYSTEM": given["size_system_in"], "CUSTOMER": given["size_customer_in"]}
-        found_in = {portion: size for portion, size in sizes.items() if size}
-        quality |= {"found_in": found_in} if found_in else {}
-        if given["outcome"] != "REPLACED":
-            return quality
-        depths = {"main": given["depth_main_ft"], "house": given["depth_house_ft"]}
-        quality["depths_ft"] = {k: v for k, v in depths.items() if v is not None}
-        plain = ("static_psi", "leading_outside_in", "cut_off_ft", "restored_on", "bonding_checked")
-        quality |= {name: given[name] for name in plain if given[name]}
-        if given["returned_on"]:
-            quality["returned_to_service_on"] = given["returned_on"]
-        return quality | {name: part for name, part in self._parts(given) if part}
+        replaced = given["outcome"] == "REPLACED"
+        parts = PARTS if replaced else FOUND
+        quality = {name: _part(name, given) for name in parts}
+        quality |= {n: given[f] for n, f in PLAIN.items()} if replaced else {}
+        return {
+            name: value for name, value in quality.items() if value or name in ALWAYS and replaced
+        }
 
-    def _parts(self, given):
-        if given["test_psi"] is not None:
-            yield (
-                "pressure_test",
-                {
-                    "pressure_psi": given["test_psi"],
-                    "minutes": given["test_minutes"] or 0,
-                    "drop_psi": given["test_drop_psi"] or 0,
-                    "visible_leak": given["test_leak"],
-                    "settled_minutes": given["test_settled_minutes"] or 0,
-                },
-            )
-        if given["tracer_free"] or given["tracer_signal"] or given["tracer_ohm"] is not None:
-            yield (
-                "tracer",
-                {
-                    "both_ends_free": given["tracer_free"],
-                    "signal_full_length": given["tracer_signal"],
-                    "resistance_ohm": given["tracer_ohm"],
-                },
-            )
-        if given["disinfection"]:
-            figures = {name: given[name] for name in ("dose_mg_l", "hours", "residual_mg_l")}
-            yield "disinfection", {"method": given["disinfection"], **figures}
-        if given["crew_minutes"] is not None:
-            yield "crew_flush", {
-                "minutes": given["crew_minutes"], "velocity_ft_s": given["crew_velocity"]
-            }  # fmt: skip
-        if given["house_minutes"] is not None:
-            ticks = ("aerators_off", "bottom_floor_up", "cold_only")
-            yield "premise_flush", {
-                "minutes": given["house_minutes"], **{name: given[name] for name in ticks}
-            }  # fmt: skip
-        if given["lead_out_ft"] is not None or given["lead_left_ft"] is not None:
-            yield (
-                "lead",
-                {
-                    "length_ft": given["lead_out_ft"] or 0,
-                    "weight_lb": given["lead_weight_lb"],
-                    "left_in_ground_ft": given["lead_left_ft"] or 0,
-                },
-            )
-        yield (
-            "household",
-            {
-                "notice_on": given["notice_on"],
-                "flushing_instructions_on": given["flushing_on"],
-                "filter_on": given["filter_on"],
-                "cartridge_months": given["cartridge_months"] or 0,
-                "sample_offered_on": given["sample_offered_on"],
-            },
-        )
+    @classmethod
+    def of(cls, order: WorkOrder, last: CompletionRecord | None, day: date) -> "CompletionForm":
+        """Return the form as it opens: what was given back as it was handed in, else the order."""
+        if last is not None and getattr(last, "review", None) is not None:
+            return cls(order=order, initial=cls.as_handed_in(last))
+        pulls = order.pulls.standing().order_by("-id")
+        initial = {
+            "finished_on": day,
+            "length_ft": order.length_ft,
+            "method_used": order.method,
+            "pull": pulls.filter(verdict="ACCEPT").first() or pulls.first(),
+        }
+        return cls(order=order, initial=initial)
+
+    @staticmethod
+    def as_handed_in(record: CompletionRecord) -> dict:
+        """Return what a record says, as the fields take it."""
+        quality = record.quality
+        said = {name: getattr(record, name) for name in SAID} | {"pull": record.pull_id}
+        said |= {field: quality.get(name) for name, field in PLAIN.items()}
+        return said | {
+            field: (quality.get(part) or {}).get(name)
+            for part, names in PARTS.items()
+            for name, field in names.items()
+        }
+
+
+# A part of the quality record: its names, and the fields that fill them.
+PARTS = {
+    "points_seen": {"SYSTEM": "points_system", "CUSTOMER": "points_customer"},
+    "found_in": {"SYSTEM": "size_system_in", "CUSTOMER": "size_customer_in"},
+    "depths_ft": {"main": "depth_main_ft", "house": "depth_house_ft"},
+    "pressure_test": {
+        "pressure_psi": "test_psi", "minutes": "test_minutes", "drop_psi": "test_drop_psi",
+        "visible_leak": "test_leak", "settled_minutes": "test_settled_minutes",
+    },
+    "tracer": {
+        "both_ends_free": "tracer_free", "signal_full_length": "tracer_signal",
+        "resistance_ohm": "tracer_ohm",
+    },
+    "disinfection": {
+        "method": "disinfection", "dose_mg_l": "dose_mg_l", "hours": "hours",
+        "residual_mg_l": "residual_mg_l",
+    },
+    "crew_flush": {"minutes": "crew_minutes", "velocity_ft_s": "crew_velocity"},
+    "premise_flush": {
+        "minutes": "house_minutes", "aerators_off": "aerators_off",
+        "bottom_floor_up": "bottom_floor_up", "cold_only": "cold_only",
+    },
+    "lead": {
+        "length_ft": "lead_out_ft", "weight_lb": "lead_weight_lb",
+        "left_in_ground_ft": "lead_left_ft",
+    },
+    "household": {
+        "notice_on": "notice_on", "flushing_instructions_on": "flushing_on",
+        "filter_on": "filter_on", "cartridge_months": "cartridge_months",
+        "sample_offered_on": "sample_offered_on",
+    },
+}  # fmt: skip
+PLAIN = {
+    "static_psi": "static_psi", "leading_outside_in": "leading_outside_in",
+    "cut_off_ft": "cut_off_ft", "restored_on": "restored_on", "bonding_checked": "bonding_checked",
+    "returned_to_service_on": "returned_on",
+}  # fmt: skip
+FOUND = ("points_seen", "found_in")
+BY_PLACE = (*FOUND, "depths_ft")
+ALWAYS = ("depths_ft", "household")
+# What a part cannot be without; left blank, it counts as none.
+NONE_MEANS_0 = (
+    "pressure_psi minutes drop_psi settled_minutes length_ft left_in_ground_ft cartridge_months"
+).split()
+SAID = (
+    "outcome finished_on note system_found customer_found connector_found system_replaced "
+    "customer_replaced connector_replaced system_material_after customer_material_after "
+    "connector_after length_ft method_used"
+).split()
+
+
+def _part(part: str, given: dict) -> dict:
+    """Return one part of the quality record; empty where none of its fields was touched."""
+    told = {name: given[field] for name, field in PARTS[part].items()}
+    if part in BY_PLACE:
+        return {place: value for place, value in told.items() if value is not None}
+    if all(value in (None, "", False) for value in told.values()):
+        return {}
+    return {n: 0 if v is None and n in NONE_MEANS_0 else v for n, v in told.items()}
+
+
+MENDED = (OUTCOME, *GROUPS, *PHOTO_KINDS.values())
+MOST_MENDED = 4
 
 
 class ReviewForm(forms.Form):
-    """The utility's answer to one record."""
+    """The utility's answer to one record; what is to be mended stands beside its field then."""
 
     reasons = words(
         "Reasons",
         rows=3,
         help_text="Needed to return the work, and to accept it despite open stops.",
     )
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        parts = [("", "—"), *((part, part) for part in MENDED)]
+        for n in range(1, MOST_MENDED + 1):
+            self.fields[f"part_{n}"] = forms.ChoiceField(
+                label="To be mended", choices=parts, required=False
+            )
+            self.fields[f"words_{n}"] = forms.CharField(
+                label="What is wrong with it", max_length=200, required=False
+            )
+
+    @property
+    def mend_rows(self):
+        """Pairs of fields: a part of the record, and what is wrong with it."""
+        return [(self[f"part_{n}"], self[f"words_{n}"]) for n in range(1, MOST_MENDED + 1)]
+
+    def mend(self) -> dict[str, str]:
+        """Return what is wrong with each part that was named."""
+        rows = [(row[0].name, row[1].name) for row in self.mend_rows]
+        told = ((self.cleaned_data.get(part), self.cleaned_data.get(said)) for part, said in rows)
+        return {part: said or "Look at it again." for part, said in told if part}

@@ -52,6 +52,9 @@ class CompletionRecord(models.Model):
     handed_in_by = models.CharField(max_length=150)
     handed_in_by_user_id = models.BigIntegerField(null=True, blank=True)
     handed_in_at = models.DateTimeField()
+    # Until somebody of the utility opens it, its crew may take it back.
+    review_begun_by = models.CharField(max_length=150, blank=True)
+    review_begun_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [
@@ -63,17 +66,25 @@ class CompletionRecord(models.Model):
 
 
 class CompletionReview(models.Model):
-    """The utility's answer to one completion record: accepted, or returned with reasons."""
+    """The answer to one completion record: accepted, or returned with reasons by the utility.
+
+    `mend` holds what is wrong by the part of the record. A crew that takes its own record back
+    before the review begins is an answer, too, so that nobody reviews it.
+    """
 
     class Answer(models.TextChoices):
         ACCEPTED = "ACCEPTED", "accepted"
         RETURNED = "RETURNED", "returned"
+        TAKEN_BACK = "TAKEN_BACK", "taken back"
+
+    GIVEN_BACK = (Answer.RETURNED, Answer.TAKEN_BACK)
 
     completion = models.OneToOneField(
         CompletionRecord, on_delete=models.PROTECT, related_name="review"
     )
-    answer = models.CharField(max_length=8, choices=Answer.choices)
+    answer = models.CharField(max_length=10, choices=Answer.choices)
     reasons = models.TextField(blank=True)
+    mend = models.JSONField(default=dict, blank=True)
     reviewed_by = models.CharField(max_length=150)
     reviewed_at = models.DateTimeField()
 

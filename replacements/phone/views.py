@@ -1,6 +1,7 @@
 """The phone's shell, its worker, what it keeps for the pit, and where it sends what was filled."""
 
 import hashlib
+from datetime import date
 
 from django.contrib.staticfiles import finders
 from django.http import JsonResponse
@@ -28,7 +29,8 @@ from ..domain.methods import is_pulled
 from ..domain.pull_force import RANGE_COVERS
 from ..forms.completions import CompletionForm
 from ..forms.safety import StartForm
-from ..models import WorkOrder
+from ..models import CompletionReview, WorkOrder
+from ..operations.completions import StopsShownFirst
 from ..operations.pulls import PullRefused, StartRefused, pull_start
 from ..operations.tools import ToolError, assembly_answer_many
 from ..packages.given import given_of
@@ -37,7 +39,7 @@ from ..queries.estimate_told import figures_told
 from ..queries.gate import findings_on_record, latest_estimate, latest_string
 from ..queries.ground import ground_findings, lines_near
 from ..queries.stored import findings_kept
-from ..queries.together import together
+from ..queries.together import last_of, rows_of, together
 from ..queries.visits import access_of
 from ..views.scope import DO, WorkView
 from .described import forms_described
@@ -138,7 +140,32 @@ def order_kept(order: WorkOrder) -> dict:
         "against_start": findings_kept(findings_on_record(order, today())),
         "checklist": checklist_told(order, string) if string else None,
         "access": AccessSerializer(access).data,
+        "given_back": _given_back(order),
     }
+
+
+def _given_back(order: WorkOrder) -> dict | None:
+    """Return the record that was given back, as the phone's form opens with it."""
+    last = last_of(order, "completions")
+    review = getattr(last, "review", None)
+    if review is None or review.answer not in CompletionReview.GIVEN_BACK:
+        return None
+    said = CompletionForm.as_handed_in(last)
+    pull = said.pop("pull")
+    photos = rows_of(last, "photos")
+    return {
+        "fields": {name: _as_typed(value) for name, value in said.items()},
+        "pull": pull,
+        "photos": [{"id": p.pk, "kind": p.kind.removeprefix("PHOTO_")} for p in photos],
+        "mend": review.mend,
+        "answer": review.get_answer_display(),
+    }
+
+
+def _as_typed(value) -> str:
+    if isinstance(value, bool) or value is None:
+        return "on" if value else ""
+    return value.isoformat() if isinstance(value, date) else str(value)
 
 
 def _ground(order: WorkOrder) -> dict:
@@ -222,7 +249,13 @@ class PhoneRecord(DeviceView):
         given = form.said() | {"photos": _ids(self.request.data.get("photos"))}
         pull = _ids([self.request.data.get("pull")])
         given["pull"] = pull[0] if pull else None
-        record = hand_in(order, given, self.request.user)
+        given["despite_stops"] = self.request.data.get("despite") is True
+        try:
+            record = hand_in(order, given, self.request.user)
+        except StopsShownFirst as held:
+            said = "Not handed in yet. Put it right, or send it as it is and say why in the note."
+            found = findings_kept(held.findings)
+            raise Problem(422, "stops-first", said, findings=found) from held
         return Response(CompletionSerializer(record).data, status=201)
 
 

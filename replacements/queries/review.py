@@ -1,14 +1,37 @@
 """Records that wait for the utility's answer."""
 
+from collections.abc import Sequence
 from datetime import date
 
 from services_inventory.given import number_given
+from services_inventory.models import Document
 
-from ..models import CompletionRecord
+from ..models import CompletionRecord, WorkOrder
 from .effect import effect_of
 from .pull_review import other_stops, unexplained, weighed_by_order
 
 PAGE = 50
+
+
+def last_record(order: WorkOrder) -> CompletionRecord | None:
+    """Return the record that was handed in last for an order, with its answer."""
+    return order.completions.select_related("review").order_by("-revision").first()
+
+
+def photos_kept(
+    order: WorkOrder, sent: Sequence[Document], last: CompletionRecord | None, ids=()
+) -> list[Document]:
+    """Return the photos that a record would have: of each kind what came last.
+
+    Parameters
+    ----------
+    sent : now
+    ids : of documents sent before for this order, with a form that was not handed in
+    """
+    own = Document.objects.filter(pk__in=ids, kind__startswith="PHOTO_",
+                                  owner_key=f"contractor:{order.contractor_id}")  # fmt: skip
+    rows = [*(last.photos.order_by("id") if last else ()), *own.order_by("id"), *sent]
+    return list({photo.kind: photo for photo in rows}.values())
 
 
 def waiting(after: str, as_of: date, by: str, user_id: int) -> dict:

@@ -1,6 +1,5 @@
 """The completion record by the crew, and the utility's review of it."""
 
-from django.db import transaction
 from django.http import FileResponse
 from django.shortcuts import get_object_or_404, render
 
@@ -16,11 +15,14 @@ from ..forms.completions import CompletionForm, ReviewForm
 from ..models import CompletionRecord
 from ..operations.completions import (
     CompletionError,
+    StopsShownFirst,
     completion_accept,
     completion_hand_in,
     completion_return,
+    completion_take_back,
     completions_accept_many,
     completions_return_many,
+    review_begin,
 )
 from ..queries.access import consent_state
 from ..queries.estimate_told import estimate_shown
@@ -33,7 +35,7 @@ from ..queries.order_page import (
     unlogged_shown,
 )
 from ..queries.pull_review import pulls_by_order
-from ..queries.review import waiting
+from ..queries.review import last_record, photos_kept, waiting
 from .scope import DO, REVIEW, WorkView, document_visible
 
 
@@ -43,48 +45,74 @@ class CompletionView(WorkView):
     permissions = DO
 
     def get(self, request, pk):
-        """Show the form; a returned order says what was wrong above it."""
+        """Show the form; what was given back opens as it was handed in, with what is to mend."""
         order = self.order()
-        initial = {
-            "finished_on": today(),
-            "length_ft": order.length_ft,
-            "method_used": order.method,
-            "pull": order.pulls.standing().order_by("-id").first(),
-        }
-        return self._show(order, CompletionForm(order=order, initial=initial))
+        last = last_record(order)
+        form = CompletionForm.of(order, last, today())
+        return self._show(order, form, photos_kept(order, (), last))
 
     def post(self, request, pk):
-        """Hand the record in with its photos; all of it or nothing."""
-        order = self.order()
+        """Hand the record in with its photos; its stops are shown first, and nothing is lost."""
+        order, found = self.order(), []
         form = CompletionForm(request.POST, request.FILES, order=order)
+        photos = self._photos(order, form)
         if form.is_valid():
             try:
-                with transaction.atomic():
-                    record = self._hand_in(order, form)
+                record = self._hand_in(order, form, photos)
                 return self.done(f"Revision {record.revision} is handed in.", "work_order", pk)
-            except (CompletionError, DocumentRefused) as error:
+            except StopsShownFirst as held:
+                found = held.findings
+            except CompletionError as error:
                 form.add_error(None, str(error))
-        return self._show(order, form)
+        return self._show(order, form, photos, found)
 
-    def _hand_in(self, order, form) -> CompletionRecord:
-        at = now()
-        photos = [
-            paper_keep(file=file, kind=kind, work_order=order, by=self.by, at=at)
-            for kind, file in form.photos()
-        ]
-        last = order.completions.order_by("-revision").first()
-        sent = {photo.kind for photo in photos}
-        kept = [p for p in last.photos.all() if p.kind not in sent] if last else []
+    def _photos(self, order, form) -> list[Document]:
+        """Keep what was sent beside what is kept already; a refused one is told at its field."""
+        form.full_clean()
+        sent = []
+        for kind, file in form.photos():
+            try:
+                sent.append(
+                    paper_keep(file=file, kind=kind, work_order=order, by=self.by, at=now())
+                )
+            except DocumentRefused as error:
+                form.add_error(kind.replace("PHOTO_", "photo_", 1), str(error))
+        ids = [number_given(pk, "A kept photo") for pk in self.request.POST.getlist("kept")]
+        return photos_kept(order, sent, last_record(order), ids)
+
+    def _hand_in(self, order, form, photos) -> CompletionRecord:
         return completion_hand_in(
-            work_order=order, by=self.by, user_id=self.request.user.pk, at=at,
-            photos=[*photos, *kept], **form.said(),
+            work_order=order, by=self.by, user_id=self.request.user.pk, at=now(), photos=photos,
+            despite_stops="despite" in self.request.POST, **form.said(),
         )  # fmt: skip
 
-    def _show(self, order, form):
-        last = order.completions.select_related("review").order_by("-revision").first()
+    def _show(self, order, form, photos, stops=()):
+        last = last_record(order)
         cautions = cautions_for(*AFTER, Step.TRAFFIC, pulled=is_pulled(order.method))
-        context = {"order": order, "form": form, "last": last, "cautions": cautions}
+        form.mark(last)
+        context = {
+            "order": order, "form": form, "last": last, "cautions": cautions, "photos": photos,
+            "stops": stops,
+        }  # fmt: skip
         return render(self.request, "replacements/completion_form.html", context)
+
+
+class CompletionTakeBackView(WorkView):
+    """Taking one's own record back before the review begins."""
+
+    permissions = DO
+
+    def post(self, request, pk):
+        """Take the latest record back."""
+        record, reason = last_record(self.order()), request.POST.get("reason", "")
+        try:
+            if record is None:
+                raise CompletionError("Nothing is handed in for this order.")
+            completion_take_back(completion=record, by=self.by, at=now(), reason=reason)
+        except CompletionError as error:
+            return self.refused(str(error), "work_order", pk)
+        said = "Taken back. It opens as you handed it in."
+        return self.done(said, "work_order_completion", pk)
 
 
 class ReviewQueueView(WorkView):
@@ -131,8 +159,11 @@ class ReviewView(WorkView):
     permissions = REVIEW
 
     def get(self, request, pk):
-        """Show the record."""
-        return self._show(self.completion(), ReviewForm())
+        """Show the record; from now on its crew can't take it back."""
+        record = self.completion()
+        if record.handed_in_by != self.by and not hasattr(record, "review"):
+            review_begin(completion=record, by=self.by, at=now())
+        return self._show(record, ReviewForm())
 
     def post(self, request, pk):
         """Accept or return the record."""
@@ -142,7 +173,7 @@ class ReviewView(WorkView):
         who = {"completion": record, "by": self.by, "user_id": request.user.pk, "at": now()}
         try:
             if returning:
-                completion_return(**who, reasons=reasons)
+                completion_return(**who, reasons=reasons, mend=form.mend())
             else:
                 completion_accept(**who, despite=reasons)
         except CompletionError as error:

@@ -1,10 +1,11 @@
 """A real browser goes offline, files a record, is closed, comes back, and it arrives once."""
 
 from replacements.models import CompletionRecord, PhotoFacts, PullRecord
+from replacements.operations.completions import completion_return
 from replacements.operations.work_orders import work_order_change
 from tests.browser.phone import MARKS, signed_in
 from tests.replacements.completion.drops import jpeg
-from tests.replacements.factories import LATER, user
+from tests.replacements.factories import LATER, good_quality, handed_in, user
 from tests.replacements.logs_made import make_clean_log
 
 pytestmark = MARKS
@@ -25,6 +26,17 @@ def fill_record(page, job, tmp_path):
     page.wait_for_selector(".photo.has img")
     page.set_input_files("#pull-log", str(tmp_path / "pull.csv"))
     page.wait_for_selector("text=Chosen: pull.csv")
+
+
+def send_as_it_is(page):
+    """Look at the stops that came back, and send the record nevertheless."""
+    page.wait_for_selector("#waiting.bad")
+    page.click("#waiting")
+    page.click("a:has-text('Look at it')")
+    page.wait_for_selector("text=Not handed in yet")
+    page.wait_for_selector("text=No photo: new at main.")
+    page.click("button:has-text('Send it as it is')")
+    page.wait_for_selector("#waiting:has-text('All sent')")
 
 
 def test_offline_closed_and_back_it_arrives_exactly_once(
@@ -48,7 +60,7 @@ def test_offline_closed_and_back_it_arrives_exactly_once(
     page.goto(f"{live_server.url}/work/phone/#/outbox")
     page.wait_for_selector("text=waits for the network")
     context.set_offline(False)
-    page.wait_for_selector("#waiting:has-text('All sent')")
+    send_as_it_is(page)
     page.reload()
     page.wait_for_selector("body[data-ready]")
     page.evaluate("window.dispatchEvent(new Event('online'))")
@@ -69,15 +81,20 @@ def test_an_answer_that_was_lost_on_the_way_doubles_nothing(
     lost = []
 
     def lose(route):
-        if len(lost) < 1:
-            lost.append(route.fetch().status)
+        answer = route.fetch()
+        if answer.status == 201 and not lost:
+            lost.append(answer.status)
             route.abort()
         else:
-            route.continue_()
+            route.fulfill(response=answer)
 
     context.route("**/work/phone/send/**", lose)
     fill_record(page, job, tmp_path)
     page.click("button:has-text('Hand in')")
+    page.wait_for_selector("#waiting.bad")
+    page.click("#waiting")
+    page.click("a:has-text('Look at it')")
+    page.click("button:has-text('Send it as it is')")
     page.wait_for_selector("#waiting:has-text('1 not sent')")
     page.wait_for_timeout(300)
     page.evaluate("window.dispatchEvent(new Event('online'))")
@@ -108,8 +125,33 @@ def test_an_order_changed_meanwhile_is_shown_to_a_person_who_decides(
     ]  # fmt: skip
     assert CompletionRecord.objects.count() == 0
     page.click("text=It still holds: send it")
-    page.wait_for_selector("#waiting:has-text('All sent')")
+    send_as_it_is(page)
     assert CompletionRecord.objects.count() == 1
+    context.close()
+
+
+def test_a_returned_record_opens_on_the_phone_as_it_was_sent(browser, live_server, company, job):
+    record = handed_in(job, note="Two taps.", quality=good_quality())
+    mend = {"Ground put back": "Too dark.", "Test and depth": "Which gauge?"}
+    completion_return(completion=record, by="reviewer", at=LATER, reasons="", mend=mend)
+    context = browser()
+    page = signed_in(context, live_server, user("crew", "Contractor", company))
+    page.click(f"a[href='#/order/{job.pk}']")
+    page.click("text=Record the work")
+    assert page.input_value("textarea[name=note]") == "Two taps."
+    assert page.input_value("input[name=test_psi]") == "100"
+    assert page.is_checked("input[name=system_replaced]")
+    assert page.locator(".photo:has-text('sent before, kept')").count() == 5
+    assert "Too dark." in page.locator(".photo:has-text('Ground put back')").inner_text()
+    assert "Which gauge?" in page.locator("fieldset:has-text('Test and depth')").inner_text()
+    page.fill("input[name=test_psi]", "120")
+    page.click("button:has-text('Hand in')")
+    page.wait_for_selector("#waiting:has-text('All sent')")
+    again = job.completions.get(revision=2)
+    assert again.quality == record.quality | {
+        "pressure_test": record.quality["pressure_test"] | {"pressure_psi": 120}
+    }  # fmt: skip
+    assert set(again.photos.all()) == set(record.photos.all())
     context.close()
 
 

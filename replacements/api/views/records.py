@@ -1,5 +1,6 @@
 """Pull logs, photos and completion records in, and what became of them out."""
 
+from django.db.models import Q
 from django.shortcuts import get_object_or_404
 from rest_framework.parsers import JSONParser, MultiPartParser
 from rest_framework.response import Response
@@ -7,7 +8,7 @@ from rest_framework.response import Response
 from services_inventory.models import Document
 from services_inventory.today import now
 
-from ...completion.handing_in import record_hand_in
+from ...completion.handing_in import photos_before, record_hand_in
 from ...completion.photos import PhotoRefused, photo_keep
 from ...models import CompletionRecord, PhotoFacts, PullRecord, ToolStringRecord
 from ...operations.completions import CompletionError
@@ -184,7 +185,8 @@ def _of_order(kind, order, pk: int | None):
 
 
 def _photos_of(order, ids: list[int]) -> list[Document]:
-    own = Document.objects.filter(photo_facts__work_order=order).in_bulk(ids)
+    of_order = Q(photo_facts__work_order=order) | Q(pk__in=photos_before(order))
+    own = Document.objects.filter(of_order).distinct().in_bulk(ids)
     missing = [str(pk) for pk in ids if pk not in own]
     if missing:
         raise Problem(422, "not-of-order", f"{order.number} has no photo {', '.join(missing)}.")

@@ -5,16 +5,24 @@ from .accepting import (
     completion_accept,
     completions_accept_many,
 )
-from .errors import CompletionError
+from .errors import CompletionError, StopsShownFirst
 from .handing_in import completion_hand_in
-from .returning import completion_return, completions_return_many
+from .returning import (
+    completion_return,
+    completion_take_back,
+    completions_return_many,
+    review_begin,
+)
 
 __all__ = [
     "Accepted",
     "CompletionError",
+    "StopsShownFirst",
     "completion_accept",
     "completion_hand_in",
     "completion_return",
+    "completion_take_back",
     "completions_accept_many",
     "completions_return_many",
+    "review_begin",
 ]

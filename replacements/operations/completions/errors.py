@@ -1,5 +1,15 @@
 """What can stand against a completion record."""
 
+from ...domain.findings import by_severity
+
 
 class CompletionError(Exception):
     """The record cannot be handed in, accepted or returned so; the message says why."""
+
+
+class StopsShownFirst(Exception):
+    """A record with stops was not handed in; `findings` tells them, the worst first."""
+
+    def __init__(self, findings):
+        super().__init__("This record has stops.")
+        self.findings = by_severity(findings)

@@ -10,6 +10,7 @@ from services_inventory.domain.days import day_told
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import Document
 
+from ...domain.findings import Level
 from ...models import CompletionRecord, PullRecord, ToolStringRecord, WorkOrder
 from ...queries.finished_job import (
     BadQuality,
@@ -19,7 +20,7 @@ from ...queries.finished_job import (
 )
 from ...queries.stored import findings_kept, plain
 from ..work_orders import State, change_append, day_of, locked
-from .errors import CompletionError
+from .errors import CompletionError, StopsShownFirst
 
 Outcome = CompletionRecord.Outcome
 
@@ -44,6 +45,7 @@ def completion_hand_in(
     tool_string: ToolStringRecord | None = None,
     quality: Mapping | None = None,
     photos: Iterable[Document] = (),
+    despite_stops: bool = True,
     **said,
 ) -> CompletionRecord:
     """Hand in what was done for an order; the same key hands in once.
@@ -53,9 +55,12 @@ def completion_hand_in(
     said : any of SAID; materials are codes of `Material`, connectors of `Connector`
     quality : as `queries.finished_job` reads it, and points_seen by portion for what was found
     photos : documents of kinds PHOTO_OLD_PIPE, PHOTO_LEAD_REMOVED, ...
+    despite_stops : whether who hands it in has seen what will hold it up
 
     Raises
     ------
+    StopsShownFirst
+        Nothing is handed in: the record has stops that nobody was shown.
     CompletionError
         The order is not out, or the record contradicts itself; the message says how.
     """
@@ -82,7 +87,10 @@ def completion_hand_in(
                 **_with_defaults(order, outcome, said),
             )
             _refuse(completion, at)
-            completion.findings = findings_kept(_findings(completion, photos, at))
+            found = _findings(completion, photos, at)
+            if not despite_stops and any(f.level is Level.STOP for f in found):
+                raise StopsShownFirst(found)
+            completion.findings = findings_kept(found)
             _keep(completion, photos, by, at)
     except IntegrityError as error:
         earlier = _handed_in_before(work_order, idempotency_key)

@@ -1,13 +1,17 @@
-"""Returning a completion record to the contractor, with the reasons."""
+"""Giving a completion record back: by the reviewer with reasons, or by its own crew."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
+from types import MappingProxyType
 
 from django.db import IntegrityError, transaction
 
-from ...models import CompletionRecord, CompletionReview
+from ...models import CompletionRecord, CompletionReview, WorkOrder
 from ..work_orders import State, change_append, locked
 from .errors import CompletionError
+
+Answer = CompletionReview.Answer
+EMPTY: Mapping[str, str] = MappingProxyType({})
 
 
 def completion_return(
@@ -16,38 +20,87 @@ def completion_return(
     by: str,
     at: datetime,
     reasons: str,
+    mend: Mapping[str, str] = EMPTY,
     user_id: int | None = None,
 ) -> CompletionReview:
     """Send a record back with reasons; the contractor hands in a new revision.
+
+    Parameters
+    ----------
+    mend : what is wrong, by the part of the record that it is about
 
     Raises
     ------
     CompletionError
         No reason is given, it was answered already, or it is the reviewer's own.
     """
-    if not reasons.strip():
+    said = " ".join([reasons.strip(), *(f"{part}: {words}" for part, words in mend.items())])
+    if not said.strip():
         raise CompletionError("Say why the work is returned, so that the crew knows what to mend.")
     refuse_own(completion, by, user_id)
     with transaction.atomic():
-        order = locked(completion.work_order)
-        if order.state != State.HANDED_IN:
-            raise CompletionError(f"{order.number} is {order.get_state_display()}.")
-        try:
-            with transaction.atomic():
-                review = CompletionReview.objects.create(
-                    completion=completion,
-                    answer=CompletionReview.Answer.RETURNED,
-                    reasons=reasons.strip(),
-                    reviewed_by=by,
-                    reviewed_at=at,
-                )
-        except IntegrityError as error:
-            raise CompletionError("This record was answered already.") from error
-        change_append(order, order.state, State.RETURNED, by, at, reasons.strip()).save()
-        order.state = State.RETURNED
-        order.save(update_fields=["state"])
-    completion.work_order.state = order.state
+        order = _waiting(completion)
+        review = _answered(completion, Answer.RETURNED, said.strip(), by, at, dict(mend))
+        _given_back(completion, order, State.RETURNED, review)
     return review
+
+
+def completion_take_back(
+    *, completion: CompletionRecord, by: str, at: datetime, reason: str = ""
+) -> CompletionReview:
+    """Take one's own record back before its review begins; what it said opens again.
+
+    Raises
+    ------
+    CompletionError
+        It was answered already, or somebody of the utility has begun to look at it.
+    """
+    with transaction.atomic():
+        order = _waiting(completion)
+        completion.refresh_from_db(fields=["review_begun_by"])
+        if completion.review_begun_by:
+            raise CompletionError(
+                f"{completion.review_begun_by} has begun the review; ask the utility to return "
+                "the record."
+            )
+        before = order.changes.filter(to_state=State.HANDED_IN).order_by("-id").first()
+        said = reason.strip() or "Taken back before the review."
+        review = _answered(completion, Answer.TAKEN_BACK, said, by, at)
+        _given_back(completion, order, before.from_state if before else State.RETURNED, review)
+    return review
+
+
+def review_begin(*, completion: CompletionRecord, by: str, at: datetime) -> None:
+    """Record who of the utility opened a record first; its crew can't take it back any more."""
+    CompletionRecord.objects.filter(pk=completion.pk, review_begun_by="").update(
+        review_begun_by=by, review_begun_at=at
+    )
+
+
+def _waiting(completion: CompletionRecord) -> WorkOrder:
+    order = locked(completion.work_order)
+    if order.state != State.HANDED_IN:
+        raise CompletionError(f"{order.number} is {order.get_state_display()}.")
+    return order
+
+
+def _answered(completion, answer, reasons: str, by: str, at: datetime, mend: Mapping = EMPTY):
+    try:
+        with transaction.atomic():
+            return CompletionReview.objects.create(
+                completion=completion, answer=answer, reasons=reasons, mend=dict(mend),
+                reviewed_by=by, reviewed_at=at,
+            )  # fmt: skip
+    except IntegrityError as error:
+        raise CompletionError("This record was answered already.") from error
+
+
+def _given_back(completion, order: WorkOrder, state: str, review: CompletionReview) -> None:
+    who = review.reviewed_by, review.reviewed_at
+    change_append(order, order.state, state, *who, review.reasons).save()
+    order.state = state
+    order.save(update_fields=["state"])
+    completion.work_order.state = order.state
 
 
 def completions_return_many(

@@ -309,6 +309,12 @@ def test_a_crew_goes_from_consent_to_the_handed_in_record(client, company):
             "method_used": "SPLIT", "pull": made.pk, "idempotency_key": str(uuid4()),
             "static_psi": "60", "test_psi": "100", "test_minutes": "15",
             "photo_OLD_PIPE": SimpleUploadedFile("old.png", picture())}  # fmt: skip
+    shown = client.post(at("work_order_completion"), form)
+    said = shown.content.decode()
+    assert "Not handed in yet" in said and "No photo: new at main." in said
+    assert "No photo: old pipe." not in said and not CompletionRecord.objects.exists()
+    (kept,) = shown.context["photos"]
+    form |= {"photo_OLD_PIPE": "", "kept": kept.pk, "despite": "1"}
     client.post(at("work_order_completion"), form)
     record = CompletionRecord.objects.get()
     assert record.pull == made
@@ -352,7 +358,7 @@ def test_a_returned_record_says_why_and_keeps_its_photos_for_the_next(client, co
     page = client.get(reverse("work_order_completion", args=[work.pk])).content.decode()
     assert "Wrong house number." in page
     form = {"outcome": "REPLACED", "finished_on": "2028-04-10", "system_replaced": "on",
-            "method_used": "SPLIT", "idempotency_key": "k2"}  # fmt: skip
+            "method_used": "SPLIT", "despite": "1"}  # fmt: skip
     client.post(reverse("work_order_completion", args=[work.pk]), form)
     second = work.completions.get(revision=2)
     assert second.photos.count() == first.photos.count() == len(photos(company))

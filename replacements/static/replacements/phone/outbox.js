@@ -156,6 +156,7 @@ function bodyOf(item) {
     fields: item.fields,
     photos: (item.photos ?? []).map((p) => p.id),
     pull: item.pull ?? null,
+    despite: item.despite ?? false,
   };
 }
 
@@ -238,7 +239,12 @@ async function failed(item, error) {
     });
   else if (status === 429 || status >= 500)
     return wait(item, "The program did not answer; it is tried again.");
-  else await change(item.key, { state: "REFUSED", says });
+  else
+    await change(item.key, {
+      state: "REFUSED",
+      says,
+      mayGo: (problem.type ?? "").endsWith("stops-first"),
+    });
   return true;
 }
 

@@ -68,7 +68,8 @@ export async function item(key) {
       version: version ?? it.version,
       fields: it.fields ?? {},
       answers: Object.fromEntries((it.answers ?? []).map((a) => [a.check_key, a])),
-      photos: it.photos?.filter((p) => p.blob) ?? [],
+      photos: it.photos?.filter((p) => p.blob || p.id) ?? [],
+      pull: it.pull ?? null,
       log: it.log ?? null,
       machine: it.machine ?? {},
       position: null,
@@ -111,6 +112,20 @@ export async function item(key) {
   if (it.state === "CONFLICT" && it.now) parts.push(...conflict(it, reopen));
   if (it.state === "REFUSED" && it.kind !== "CLOSING")
     parts.push(el("button", { onclick: () => reopen() }, "Put it right and send again"));
+  if (it.state === "REFUSED" && it.mayGo)
+    parts.push(
+      el(
+        "button",
+        {
+          class: "second",
+          onclick: () =>
+            outbox
+              .change(key, { despite: true, state: "WAITING", nextAt: 0, says: [] })
+              .then(outbox.sendAll),
+        },
+        "Send it as it is",
+      ),
+    );
   if (it.state === "SIGN_IN")
     parts.push(el("a", { class: "button", href: "/sign-in/?next=/work/phone/" }, "Sign in"));
   if (it.state === "WAITING") parts.push(el("button", { onclick: () => outbox.wake() }, "Try now"));

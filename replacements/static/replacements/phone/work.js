@@ -204,14 +204,16 @@ function checkRow(check, kept, save) {
 export async function record(id) {
   const [it, forms] = [await known(id), await store.get("kept", "forms")];
   if (!it || !forms) return nothing();
+  const back = it.given_back;
   const kept = await draft(it, "COMPLETION", {
-    fields: {
+    fields: back?.fields ?? {
       outcome: "REPLACED",
       finished_on: await today(),
       method_used: it.method,
       length_ft: it.length_ft ?? "",
     },
-    photos: [],
+    photos: back?.photos ?? [],
+    pull: back?.pull ?? null,
     log: null,
     machine: {},
     position: null,
@@ -226,6 +228,7 @@ export async function record(id) {
         await finish(it, kept, {
           fields: { ...kept.fields },
           photos: kept.photos,
+          pull: kept.log ? null : (kept.pull ?? null),
           log: kept.log,
           machine: kept.machine,
         });
@@ -236,10 +239,11 @@ export async function record(id) {
         "fieldset",
         { class: "card" },
         el("legend", {}, g.title),
+        mend(back, g.title),
         ...g.fields.map((f) => field(f, kept.fields, save)),
       ),
     ),
-    photos(forms, kept, save),
+    photos(forms, kept, save, back),
     pullLog(forms, kept, save),
     said,
     el("button", { type: "submit" }, "Hand in"),
@@ -247,12 +251,23 @@ export async function record(id) {
   return [
     el("h1", {}, "Record the work"),
     el("p", {}, `${it.number}, ${it.address}`),
+    back
+      ? note("caution", `Your record was ${back.answer}. It stands below as you sent it.`)
+      : null,
     cautions(forms, "record", it),
     form,
   ].filter(Boolean);
 }
 
-function photos(forms, kept, save) {
+// The reviewer's words, beside what is to be mended.
+function mend(back, part) {
+  const named = Object.entries(back?.mend ?? {}).find(
+    ([name]) => name.toLowerCase() === part.toLowerCase(),
+  );
+  return named ? note("caution", el("strong", {}, "To mend: "), named[1]) : null;
+}
+
+function photos(forms, kept, save, back) {
   const grid = el("div", { class: "photos" });
   const where = el(
     "p",
@@ -264,6 +279,7 @@ function photos(forms, kept, save) {
       ...forms.photos.map(({ kind, label }) => {
         const has = kept.photos.filter((p) => p.kind === kind);
         const shown = has.map((p) => {
+          if (!p.blob) return el("span", { class: "soft" }, `${label}: sent before, kept`);
           const img = el("img", { alt: `${label}, taken` });
           img.src = URL.createObjectURL(p.blob);
           img.onload = () => URL.revokeObjectURL(img.src);
@@ -273,6 +289,7 @@ function photos(forms, kept, save) {
           "div",
           { class: has.length ? "photo has" : "photo" },
           ...shown,
+          mend(back, label),
           el(
             "label",
             {},
