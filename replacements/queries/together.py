@@ -8,18 +8,19 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-from django.db.models import Model, prefetch_related_objects
+from django.db.models import Model, Prefetch, prefetch_related_objects
 
 from services_inventory.asked_once import asking_once
 
-from ..models import Component, WorkOrder
+from ..models import CompletionRecord, Component, WorkOrder
 
 RELATED = (
     "tool_strings__parts__component__contractor",
     "tool_strings__answers",
     "estimates",
     "nearby_lines",
-    "completions__review",
+    Prefetch("completions", CompletionRecord.objects.select_related("review")),
+    "completions__photos",
     "contractor__certificates",
     "line__contact_attempts",
     "line__consents",
