@@ -8,6 +8,7 @@ conflicts = pages_in("services_inventory.views.conflicts")
 line = pages_in("services_inventory.views.line")
 lines = pages_in("services_inventory.views.lines")
 matches = pages_in("services_inventory.views.matches")
+own_words = pages_in("services_inventory.views.own_words")
 neighborhoods = pages_in("services_inventory.views.neighborhoods")
 validation = pages_in("services_inventory.views.validation")
 
@@ -17,6 +18,14 @@ urlpatterns = [
     path("intake/matches/decided/", matches.MatchDecidedView.as_view(), name="match_decided"),
     path("intake/matches/take-in/", matches.MatchTakeInView.as_view(), name="match_take_in"),
     path("intake/matches/<int:question>/", matches.MatchDecideView.as_view(), name="match_decide"),
+    path("intake/words/", own_words.WordListView.as_view(), name="word_list"),
+    path("intake/words.csv", own_words.WordCsvView.as_view(), name="word_list_csv"),
+    path(
+        "intake/words/<int:word>/take-back/",
+        own_words.WordWithdrawView.as_view(),
+        name="word_withdraw",
+    ),
+    path("intake/<int:pk>/words/", own_words.WordsAskedView.as_view(), name="words_asked"),
     path("intake/", batches.BatchListView.as_view(), name="batch_list"),
     path("intake/<int:pk>/", batches.BatchView.as_view(), name="batch"),
     path("intake/<int:pk>/columns/", batches.ColumnsView.as_view(), name="batch_columns"),

@@ -35,6 +35,7 @@ from replacements.operations.work_orders import work_order_call_off
 from services_inventory.models import (
     Batch,
     MatchQuestion,
+    OwnWord,
     ServiceLine,
     ValidationDraw,
     ValidationPick,
@@ -293,7 +294,25 @@ def _question(view: str, decided: bool = False):
     return stage
 
 
+def _asked_word(day):
+    batch = Batch.objects.filter(kind="INTAKE").first()
+    asked = {"heading": "MATL", "field": "system_material", "kind": "MATERIAL", "word": "QX",
+             "held": True, "rows": 3, "examples": [[2, "QX"]]}  # fmt: skip
+    Batch.objects.filter(pk=batch.pk).update(state="CHECKED", result={"words": [asked]})
+    return reverse("words_asked", args=[batch.pk])
+
+
+def _own_word(day):
+    OwnWord.objects.create(
+        heading="MATL", heading_key="matl", kind="MATERIAL", word="QX", word_key="qx", code="LEAD",
+        said_by="manager", said_at=now(),
+    )  # fmt: skip
+    return reverse("word_list")
+
+
 STAGED = (
+    ("M", _asked_word),
+    ("M", _own_word),
     ("M", _question("match_list")),
     ("M", _question("match_many")),
     ("M", _question("match_decided", decided=True)),

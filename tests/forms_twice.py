@@ -45,6 +45,7 @@ def _letter() -> str:
 
 # What a form is filled with where a guess will not do; a function is asked for a fresh value.
 FILLED: dict[str, dict] = {
+    "words_asked": {"word-0": "LEAD"},
     "batch_list": {"file": _file("list.csv", LIST)},
     "building": {"plumbing_year": "1931"},
     "component_correct": {"serial": "another", "reason": WORDS},

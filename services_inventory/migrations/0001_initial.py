@@ -213,6 +213,29 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='OwnWord',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('heading', models.CharField(max_length=200)),
+                ('heading_key', models.CharField(max_length=200)),
+                ('kind', models.CharField(max_length=12)),
+                ('word', models.CharField(max_length=200)),
+                ('word_key', models.CharField(max_length=200)),
+                ('code', models.CharField(max_length=24)),
+                ('reason', models.CharField(blank=True, max_length=300)),
+                ('file_name', models.CharField(blank=True, max_length=255)),
+                ('said_by', models.CharField(max_length=150)),
+                ('said_at', models.DateTimeField()),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('followed', models.JSONField(blank=True, default=dict)),
+            ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('heading_key', 'kind', 'word_key'), name='own_word_once'), models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_word_says_why')],
+            },
+        ),
+        migrations.CreateModel(
             name='Premise',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

@@ -5,6 +5,7 @@ from .evidence import Conflict, Document, Evidence, Proposal
 from .facts import KnownFact, KnownSum
 from .lines import CategoryChange, Decision, ServiceLine
 from .matching import MatchDecision, MatchQuestion, MatchUse
+from .own_words import OwnWord
 from .places import Neighborhood, Premise, PremiseChange
 from .sent_once import SentOnce
 from .validation import ValidationDraw, ValidationPick
@@ -23,6 +24,7 @@ __all__ = [
     "MatchQuestion",
     "MatchUse",
     "Neighborhood",
+    "OwnWord",
     "Premise",
     "PremiseChange",
     "Proposal",

@@ -30,6 +30,7 @@ from ..intake.unchanged import Known, record_mark
 from ..models import Batch, HeldRow, Neighborhood, SavedColumns, ServiceLine
 from ..queries.batches import header_sha256
 from ..queries.history import before_the_record
+from ..queries.own_words import own_words, own_words_used
 from ..today import now
 from .batches import BatchError, Report
 from .standings import standings_derive
@@ -161,7 +162,9 @@ def _understood(batch: Batch, report: Report, *, looks: bool = True) -> _Job:
             layer=parameters.get("layer") or None,
         )
         columns, origin = _columns(batch, table)
-        checker = RowChecker(columns, table.header, as_of=localdate(recorded_at))
+        checker = RowChecker(
+            columns, table.header, as_of=localdate(recorded_at), own=own_words(table.header)
+        )
     except (UnreadableFile, BadColumnMap) as error:
         raise BatchError(str(error)) from error
     statements = Statements(source, recorded_at, since)
@@ -375,6 +378,9 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
         "columns_from": job.origin,
         "not_taken_in": [heading for heading, _ in job.columns.unmapped],
         "notes": [*job.table.notes, *_doubtful(job)],
+        "words": _keepable_json(job.checker.unread.told()),
+        "more_words": job.checker.unread.more,
+        "own_words": own_words_used(job.table.header),
         "recorded_at": job.recorded_at.isoformat(),
         "true_since": batch.parameters.get("true_since"),
     }
@@ -400,6 +406,10 @@ def _held_cells(job: _Job) -> Iterator[tuple[int, list]]:
     for row, cells in job.table.rows():
         if row in job.reasons:
             yield row, cells
+
+
+def _keepable_json(found: list):
+    return json.loads(storable(json.dumps(found, ensure_ascii=False)).replace("\\u0000", "?"))
 
 
 def _json(cells: list) -> str:

@@ -19,6 +19,7 @@ class CheckedBatch:
     columns: dict[str, list]
     problems: list[RowProblem]
     notes: list[RowProblem]
+    words: Sequence[RowProblem] = ()  # of all rows, held or not, those that hold unknown words
 
     def column(self, name: str, default=None) -> list:
         """A column, or the default as often as there are rows."""
@@ -36,10 +37,19 @@ class Findings:
         self.notes: list[RowProblem] = []
         self.bad_places: set[int] = set()
 
-    def add(self, at: int, column: str, where: int | None, why: str, *, held: bool = True) -> None:
+    def add(
+        self,
+        at: int,
+        column: str,
+        where: int | None,
+        why: str,
+        *,
+        held: bool = True,
+        word: str = "",
+    ) -> None:
         """Hold the row at a place in the batch for a cell, or note what was left out of it."""
         value = "" if where is None else cut(self.cells[at][where])
-        problem = RowProblem(self.rows[at], column, value, why, held)
+        problem = RowProblem(self.rows[at], column, value, why, held, word)
         if held:
             self.problems.append(problem)
             self.bad_places.add(at)

@@ -9,11 +9,11 @@ LONGEST_SHOWN = 60
 class Bad:
     """A cell's value that can't be taken; `why` says what is wrong and what to write.
 
-    `is_word` : it could be read, but is none of the words that the column takes
+    `word` : what stands there, where a person can say what it stands for
     """
 
     why: str
-    is_word: bool = False
+    word: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +25,7 @@ class RowProblem:
     value: str
     sentence: str
     held: bool = True
+    word: str = ""
 
     def __str__(self) -> str:
         """The whole sentence: row, column, value, what is wrong."""

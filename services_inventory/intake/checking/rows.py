@@ -3,11 +3,21 @@
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from itertools import compress, islice
+from types import MappingProxyType
 
 from services_inventory.domain.addresses import AddressKind, normalize
 from services_inventory.intake.checking import values
 from services_inventory.intake.checking.batches import CheckedBatch, Findings
 from services_inventory.intake.checking.coordinates import read_pairs, read_points
+from services_inventory.intake.checking.own import (
+    TWO_DIGIT_YEARS,
+    YEARS,
+    OwnWords,
+    Tally,
+    reader_of,
+    with_century,
+    word_key,
+)
 from services_inventory.intake.checking.problems import Bad, RowProblem
 from services_inventory.intake.checking.repeats import RepeatFinder, Repeats, judged
 from services_inventory.intake.checking.sides import check_order_of_days, shared_among_sides
@@ -35,6 +45,7 @@ NOTHING_TOLD = (
 OFTEN_UNIQUE = ("location_id", "notes")
 PLACED_APART = ("latitude", "longitude", "geometry", "address", "unit")
 NO_ADDRESS = normalize("")
+NO_WORDS: OwnWords = MappingProxyType({})
 
 
 class _Cache(dict):
@@ -61,6 +72,7 @@ class RowChecker:
     columns : the column map
     header : the file's headings
     as_of : the day the file is taken in; nothing was seen or laid after it
+    own : what people said that words in these columns stand for
 
     Raises `BadColumnMap` when the file lacks a mapped column, or nothing mapped says which
     premise a row is about.
@@ -72,8 +84,10 @@ class RowChecker:
         header: Sequence[str],
         *,
         as_of: date,
+        own: OwnWords = NO_WORDS,
     ):
         self.header = list(header)
+        self.own = own
         self.as_of = as_of
         self.crs = columns.crs
         self.positions = columns.positions(header)
@@ -90,6 +104,9 @@ class RowChecker:
         }
         self._texts = {f: values.limited_text(FIELDS[f].longest) for f in ("address", "unit")}
         self._finder = RepeatFinder()
+        self.unread = Tally(
+            {self._heading(field): (field, FIELDS[field].kind) for field in self.positions}
+        )
 
     def _reader(self, field: str, order: str):
         kind = FIELDS[field].kind
@@ -97,8 +114,9 @@ class RowChecker:
             return values.identifier(FIELDS[field].longest)
         if kind in (ValueKind.TEXT, ValueKind.NOTES):
             return values.limited_text(FIELDS[field].longest)
+        own = self.own.get((word_key(self._heading(field)), kind.value), {})
         if kind in READERS:
-            return values.short(values.code(READERS[kind]))
+            return values.short(reader_of(READERS[kind], own))
         readers = {
             ValueKind.INSTALLED: lambda: values.installed(self.as_of, order),
             ValueKind.DATE: lambda: values.day(self.as_of, order),
@@ -106,11 +124,16 @@ class RowChecker:
             ValueKind.DIAMETER: lambda: values.diameter_in,
             ValueKind.COUNT: lambda: values.count,
         }
-        return values.short(readers[kind]())
+        century = own.get(word_key(TWO_DIGIT_YEARS)) if kind in YEARS else None
+        read = readers[kind]()
+        return values.short(with_century(read, century) if century else read)
 
     def check_many(self, rows: Iterable[Row]) -> CheckedBatch:
         """Check a batch of rows; a thousand at a time are fastest."""
-        batch = self._checked(list(rows))
+        rows = list(rows)
+        batch = self._checked(rows)
+        if batch.words:
+            self.unread.add(batch.words, rows)
         if batch.row_numbers:
             self._finder.add(_locations(batch), batch.row_numbers)
         return batch
@@ -208,9 +231,10 @@ class RowChecker:
         empty = values.NOT_INSTALLED if kind is ValueKind.INSTALLED else None
         for place, value in enumerate(column):
             if type(value) is Bad:
-                held = kind not in NOT_HELD or not value.is_word
+                held = kind not in NOT_HELD or not value.word
                 where = self.positions[field]
-                findings.add(place, self._heading(field), where, value.why, held=held)
+                heading = self._heading(field)
+                findings.add(place, heading, where, value.why, held=held, word=value.word)
                 column[place] = NOT_HELD.get(kind, empty)
 
     def _report_words(self, field: str, said: list, findings: Findings) -> None:
@@ -299,7 +323,8 @@ class RowChecker:
         problems = sorted(findings.problems, key=lambda problem: problem.row_number)
         bad_rows = {problem.row_number for problem in problems}
         notes = [note for note in findings.notes if note.row_number not in bad_rows]
-        return CheckedBatch(numbers, columns, problems, notes)
+        words = [one for one in (*problems, *findings.notes) if one.word]
+        return CheckedBatch(numbers, columns, problems, notes, words)
 
 
 def _known(identifiers: list[str]) -> list[str]:

@@ -63,6 +63,7 @@ DIAMETER = re.compile(
 )
 MILLIMETERS = re.compile(r"(\d+(?:\.\d+)?)\s*mm", re.IGNORECASE)
 LONGEST_WORD = 200
+TWO_DIGIT_YEARS = "years of two digits"
 VULGAR = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8", "⅛": " 1/8"}
 
 
@@ -167,7 +168,7 @@ def code(read_words: Callable[[str], Reading]) -> Callable:
         if reading.code:
             return str(reading.code)
         reason = reading.reason or f"{shown(text)} is not a known word."
-        return Bad(f"{reason} Write a word from the list, or leave the cell empty.", is_word=True)
+        return Bad(f"{reason} Write a word from the list, or leave the cell empty.", text)
 
     return read
 
@@ -193,7 +194,8 @@ def year(as_of: date) -> Callable:
 def _checked_year(number: int, written, as_of: date) -> int | Bad:
     if EARLIEST_INSTALL_YEAR <= number <= as_of.year:
         return number
-    return Bad(f"{shown(written)} is not a possible year. {_wanted_year(as_of)}")
+    word = TWO_DIGIT_YEARS if 0 <= number < 100 and len(str(written)) == 2 else ""
+    return Bad(f"{shown(written)} is not a possible year. {_wanted_year(as_of)}", word)
 
 
 def _wanted_year(as_of: date) -> str:
@@ -226,7 +228,7 @@ def _day(cell, order: str) -> date | None | Bad:
     if text.casefold() in NOT_KNOWN:
         return None
     if SHORT_YEAR.fullmatch(text):
-        return Bad(f"{shown(text)} has a year of two digits. Write four.")
+        return Bad(f"{shown(text)} has a year of two digits. Write four.", TWO_DIGIT_YEARS)
     if WHOLE.fullmatch(text) and 10_000 <= float(text) < 100_000:
         return EXCEL_DAY_ZERO + timedelta(days=int(float(text)))
     numbers = _day_numbers(text, order)

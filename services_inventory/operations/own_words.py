@@ -1,0 +1,171 @@
+"""Keeping what the utility's words stand for, and taking such an answer back."""
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from pathlib import Path
+
+from django.db import transaction
+
+from ..intake.checking.own import has_word, word_key
+from ..intake.columns import ColumnMap
+from ..intake.reading import UnreadableFile, open_table
+from ..models import Batch, Evidence, OwnWord
+from ..models.evidence import PORTIONS
+from ..queries.own_words import CHOICES, words_asked
+from .batches import batch_open, batch_queue
+from .evidence import first_day_counted
+from .standings import standings_derive
+
+CHUNK = 2_000
+_OF_EVIDENCE = ("MATERIAL", "CONNECTOR", "BASIS", "INSTALLED", "DATE")
+
+
+class WordRefused(Exception):
+    """The answer cannot be kept or taken back; the message says why."""
+
+
+@transaction.atomic
+def words_answer(
+    *, batch: Batch, answers: Mapping[int, str], reason: str, by: str, at: datetime
+) -> Batch:
+    """Keep what words of a checked file stand for, and have the file checked with them.
+
+    Parameters
+    ----------
+    answers : {place in `words_asked`: code}; words without an answer stay asked
+
+    Returns
+    -------
+    Batch
+        The one that is checked: the same, or another of the same file where that was taken in.
+
+    Raises
+    ------
+    WordRefused
+        Nothing is answered, an answer is none of the choices, or the file was checked anew.
+    """
+    asked = {one["place"]: one for one in words_asked(batch)}
+    if not answers:
+        raise WordRefused("Say of at least one word what it stands for.")
+    for place, code in answers.items():
+        if place not in asked or code not in dict(CHOICES[asked[place]["kind"]]):
+            raise WordRefused("The file was checked anew meanwhile; look at its words again.")
+    for place, code in answers.items():
+        one = asked[place]
+        said = {
+            "heading": one["heading"][:200], "word": one["word"][:200], "code": code,
+            "reason": reason.strip()[:300], "file_name": batch.file_name, "said_by": by,
+            "said_at": at,
+        }  # fmt: skip
+        key = {
+            "heading_key": word_key(one["heading"])[:200], "kind": one["kind"],
+            "word_key": word_key(one["word"])[:200],
+        }  # fmt: skip
+        if not OwnWord.objects.get_or_create(withdrawn_at=None, **key, defaults=said)[1]:
+            raise WordRefused(
+                f"Somebody said meanwhile what “{one['word']}” stands for. Check the file again."
+            )
+    return _checked_again(batch, by, at)
+
+
+def _checked_again(batch: Batch, by: str, at: datetime) -> Batch:
+    before = {"before": batch.counts, "before_words": len(batch.result.get("words", ()))}
+    if batch.state in (Batch.State.CHECKED, Batch.State.STOPPED):
+        batch.parameters = {**batch.parameters, **before}
+        batch.save(update_fields=["parameters"])
+    else:
+        again = batch_open(
+            kind="INTAKE", by=by, at=at, file=Path(batch.file.path),
+            parameters={**batch.parameters, **before, "step": ""},
+        )  # fmt: skip
+        again.file_name = batch.file_name
+        again.save(update_fields=["file_name"])
+        batch = again
+    batch_queue(batch=batch, step="CHECK")
+    return batch
+
+
+@transaction.atomic
+def word_withdraw(*, word: OwnWord, reason: str, by: str, at: datetime) -> dict[str, int]:
+    """Take an answer back as never true, with every statement that rested on it.
+
+    Returns
+    -------
+    dict
+        `files` that were read by it, and how many statements were `taken_back`. What such a word
+        told of a place, not of a pipe, stays until a file says otherwise.
+
+    Raises
+    ------
+    WordRefused
+        No reason is given, or it was taken back already.
+    """
+    if not reason.strip():
+        raise WordRefused("Say why it is taken back.")
+    said = {"withdrawn_by": by, "withdrawn_at": at, "withdrawn_reason": reason.strip()[:300]}
+    if not OwnWord.objects.filter(pk=word.pk, withdrawn_at=None).update(**said):
+        raise WordRefused("That was taken back already.")
+    batches = [
+        batch
+        for batch in Batch.objects.filter(kind="INTAKE", state="APPLIED", withdrawn_by=None)
+        if word.pk in batch.result.get("own_words", ())
+    ]
+    rested = [row for batch in batches for row in _rested(word, batch)]
+    note = f"“{word.word}” in {word.heading} stands for something else: {reason.strip()}"
+    backs = (
+        Evidence(
+            line_id=row.line_id, portion=row.portion, basis=row.basis, era=row.era, withdraws=row,
+            counts_from=first_day_counted(row), note=note, recorded_by=by, recorded_at=at,
+        )
+        for row in rested
+    )  # fmt: skip
+    Evidence.objects.bulk_create(backs, batch_size=CHUNK)
+    if rested:
+        since = min(map(first_day_counted, rested))
+        standings_derive(
+            line_ids={row.line_id for row in rested}, recorded_at=at, by=by, since=since
+        )
+    done = {"files": len(batches), "taken_back": len(rested)}
+    OwnWord.objects.filter(pk=word.pk).update(followed=done)
+    return done
+
+
+def _rested(word: OwnWord, batch: Batch) -> Iterator[Evidence]:
+    """Yield what a file recorded of the portions that the word speaks of, where it stands."""
+    if word.kind not in _OF_EVIDENCE or batch.first_evidence_id is None:
+        return
+    rows, portions = _rows_with(word, batch)
+    recorded = Evidence.objects.filter(
+        pk__range=(batch.first_evidence_id, batch.last_evidence_id), batch=batch,
+        portion__in=portions, withdraws=None, withdrawn_by=None,
+    )  # fmt: skip
+    yield from (row for row in recorded.order_by("id").iterator(CHUNK) if row.row_number in rows)
+
+
+def _rows_with(word: OwnWord, batch: Batch) -> tuple[set[int], set[str]]:
+    """Return the rows of a file that hold the word, and the portions that its column speaks of."""
+    try:
+        table = open_table(
+            Path(batch.file.path),
+            sheet=batch.parameters.get("sheet") or None,
+            layer=batch.parameters.get("layer") or None,
+        )
+    except (UnreadableFile, OSError, ValueError) as error:
+        raise WordRefused(
+            f"The file of batch {batch.pk} can't be read any more, so nobody can tell what rested "
+            f"on the word. Withdraw that batch instead. {error}"
+        ) from error
+    positions = ColumnMap.from_dict(batch.result["columns"]).positions(table.header)
+    places = {
+        at: field
+        for field, at in positions.items()
+        if word_key(table.header[at]) == word.heading_key
+    }
+    rows = {
+        number
+        for number, cells in table.rows()
+        if any(at < len(cells) and has_word(cells[at], word.word_key) for at in places)
+    }
+    sides = {name for name, _ in PORTIONS}
+    named = {name for name in sides for f in places.values() if f.startswith(name.lower())}
+    return rows, named or sides

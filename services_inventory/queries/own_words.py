@@ -1,0 +1,166 @@
+"""The utility's dictionary: what is kept, what is asked, and the words that are known anyhow."""
+
+import csv
+from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
+from types import MappingProxyType
+
+from django.db.models import Q
+
+from ..domain.evidence import Basis
+from ..domain.materials import Connector, Material
+from ..domain.plumbing import Plumbing, Treatment
+from ..domain.words import FOLDER
+from ..intake.checking.own import TWO_DIGIT_YEARS, YEARS, OwnWords, word_key
+from ..models import Batch, OwnWord
+from ..models.lines import LineUse
+from ..models.places import PremiseKind
+
+_CENTURY = (
+    ("30", "19xx from 30 on, 20xx below"),
+    ("50", "19xx from 50 on, 20xx below"),
+    ("00", "19xx, all of them"),
+)
+# What each kind of column can hold, in words; and the table with the words that are known.
+CHOICES: Mapping[str, tuple[tuple[str, str], ...]] = MappingProxyType(
+    {
+        "MATERIAL": tuple((one.value, one.label) for one in Material),
+        "CONNECTOR": tuple((one.value, one.label) for one in Connector),
+        "BASIS": tuple((one.value, one.label) for one in Basis if one != Basis.REPLACEMENT),
+        "LINE_USE": tuple(LineUse.choices),
+        "PREMISE_KIND": tuple(choice for choice in PremiseKind.choices if choice[0]),
+        "PLUMBING": tuple((one.value, one.label) for one in Plumbing),
+        "TREATMENT": tuple((one.value, one.label) for one in Treatment),
+        **dict.fromkeys(YEARS, _CENTURY),
+    }
+)
+KINDS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "MATERIAL": ("material", "material_words.csv"),
+        "CONNECTOR": ("connector", "connector_words.csv"),
+        "BASIS": ("how it is known", "basis_words.csv"),
+        "LINE_USE": ("use of the line", "line_use_words.csv"),
+        "PREMISE_KIND": ("kind of premise", "premise_kind_words.csv"),
+        "PLUMBING": ("plumbing inside", "plumbing_words.csv"),
+        "TREATMENT": ("treatment device", "treatment_words.csv"),
+        **dict.fromkeys(YEARS, ("years", "")),
+    }
+)
+HEADER = (
+    "List", "Kind", "Column", "Word", "Stands for", "Why a person decides", "Source", "Said by",
+    "Said on", "Reason", "Taken back by", "Taken back on", "Why it was taken back",
+)  # fmt: skip
+
+
+def own_words(header: Iterable[str]) -> OwnWords:
+    """Return what people said that words in columns with these headings stand for."""
+    found: dict[tuple[str, str], dict[str, str]] = {}
+    for heading, kind, word, code in _standing(header).values_list(
+        "heading_key", "kind", "word_key", "code"
+    ):
+        found.setdefault((heading, kind), {})[word] = code
+    return found
+
+
+def own_words_used(header: Iterable[str]) -> list[int]:
+    """Return the ids of the words that a file with these headings was read by."""
+    return list(_standing(header).order_by("id").values_list("id", flat=True))
+
+
+def _standing(header: Iterable[str]):
+    keys = {word_key(heading) for heading in header}
+    return OwnWord.objects.filter(withdrawn_at=None, heading_key__in=keys)
+
+
+def words_asked(batch: Batch) -> list[dict]:
+    """Return the words of a checked file that nobody has told of, each with its choices."""
+    return [
+        one | {
+            "place": place,
+            "what": KINDS[one["kind"]][0],
+            "choices": CHOICES[one["kind"]],
+            "guess": guessed(one["kind"], one["word"]),
+        }
+        for place, one in enumerate(batch.result.get("words", ()))
+        if one["kind"] in CHOICES
+    ]  # fmt: skip
+
+
+def guessed(kind: str, word: str) -> tuple[str, str] | None:
+    """Return the choice that a word resembles most, or None: a hint, never an answer.
+
+    Examples
+    --------
+    >>> guessed("MATERIAL", "L"), guessed("BASIS", "TAP"), guessed("MATERIAL", "zzz")
+    (('LEAD', 'lead'), ('RECORD_TAP_CARD', 'tap card'), None)
+    """
+    from rapidfuzz import fuzz, process
+
+    key, labels = word_key(word), dict(CHOICES[kind])
+    if word == TWO_DIGIT_YEARS or kind in YEARS:
+        return _CENTURY[0]
+    begins = [code for code, label in CHOICES[kind] if label.startswith(key)]
+    words = {known: code for known, code in _known(kind) if code in labels}
+    begins += [code for known, code in words.items() if known.casefold().startswith(key)]
+    if begins:
+        return begins[0], labels[begins[0]]
+    near = process.extractOne(key, list(words), scorer=fuzz.ratio, score_cutoff=75)
+    return (words[near[0]], labels[words[near[0]]]) if near else None
+
+
+@cache
+def _table(kind: str) -> tuple[dict[str, str], ...]:
+    name = KINDS[kind][1]
+    if not name:
+        return ()
+    with (FOLDER / name).open(encoding="utf-8", newline="") as lines:
+        return tuple(csv.DictReader(lines))
+
+
+def _known(kind: str) -> list[tuple[str, str]]:
+    return [(row["words"], row["code"]) for row in _table(kind) if row["code"]]
+
+
+def own_words_found(text: str = "") -> list[OwnWord]:
+    """Return the dictionary, what stands first; with a word or heading if given."""
+    found = OwnWord.objects.all()
+    if text:
+        found = found.filter(Q(word__icontains=text) | Q(heading__icontains=text))
+    found = list(found.order_by("heading_key", "word_key", "-id"))
+    for one in found:
+        one.means = dict(CHOICES[one.kind])[one.code]
+        one.what = KINDS[one.kind][0]
+    return sorted(found, key=lambda one: one.withdrawn_at is not None)
+
+
+def known_words(text: str = "", kind: str = "") -> list[dict]:
+    """Return the words that are known anyhow: what each stands for, or why a person decides."""
+    key = word_key(text)
+    return [
+        {
+            "what": what,
+            "word": row["words"],
+            "means": dict(CHOICES[name]).get(row["code"], row["code"]),
+            "why": row["why_a_person_decides"],
+            "source": row["source"],
+        }
+        for name, (what, file_name) in KINDS.items()
+        if file_name and kind in ("", name)
+        for row in _table(name)
+        if key in row["words"].casefold()
+    ]
+
+
+def word_rows() -> Iterator[tuple]:
+    """Yield both lists as rows below `HEADER`: the utility's own, then the known words."""
+    for one in own_words_found():
+        yield (
+            "own", one.what, one.heading, one.word, one.means, "", one.file_name, one.said_by,
+            one.said_at.date(), one.reason, one.withdrawn_by,
+            one.withdrawn_at and one.withdrawn_at.date(), one.withdrawn_reason,
+        )  # fmt: skip
+    for row in known_words():
+        yield (
+            "known", row["what"], "", row["word"], row["means"], row["why"], row["source"],
+            *("",) * 6,
+        )  # fmt: skip
