@@ -14,7 +14,7 @@ from ..queries.own_words import HEADER, KINDS, known_words, own_words_found, wor
 from ..today import now, today
 from .batches import IntakeView
 
-SHOWN = 200
+SHOWN = 40
 
 
 class WordsAskedView(IntakeView, TemplateView):
