@@ -22,6 +22,7 @@ BENCHMARKS = {
     "submission": "tests.bench.submission",
     "letters": "tests.bench.letters",
     "plans": "tests.bench.plans",
+    "city": "tests.bench.city",
     "pull_log": "tests.bench.pull_log",
     "drops": "tests.bench.drops",
     "mutations": "tests.bench.mutations",

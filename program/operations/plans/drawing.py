@@ -19,6 +19,7 @@ from program.planning.solver import CannotPlan
 from program.planning.solver import Plan as Drawn
 from program.planning.work_areas import WorkArea
 from program.queries.planning.asked import PlanAsked, PlanError
+from program.queries.planning.back_test import back_test
 from program.queries.planning.calendar import year_calendar
 
 Report = Callable[[int, int], None]
@@ -65,7 +66,11 @@ def plan_draw(
     plan = Plan(
         name=name.strip() or f"Plan of {as_of:%Y-%m-%d}",
         settings=asked.kept(),
-        result={**result_of(draft, drawn, as_of), "advice": advice},
+        result={
+            **result_of(draft, drawn, as_of),
+            "advice": advice,
+            "back_test": back_test(as_of, asked.seed),
+        },
         forecast=odds,
         status=drawn.status,
         gap=drawn.gap,

@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
+from django.db.models import Avg
+
+from program.models import PoolFreeze
 from program.operations.plans.capacity import mean_crews
 from program.operations.plans.case import Draft, expected_jobs
+from program.planning.defaults import default
 from program.planning.forecast import (
     ANY_SHARE,
     Forecast,
@@ -35,7 +41,8 @@ def forecast_case(draft: Draft, plan: Plan) -> ForecastCase:
     years = (*draft.horizon.years, *draft.horizon.later)
     full = max(1, draft.horizon.full_year_days)
     # The horizon's days are after the weather's; the forecast draws the weather itself.
-    low, high = Uncertainty().season_days_lost
+    unsure = _from_the_record(draft)
+    low, high = unsure.season_days_lost
     return ForecastCase(
         first_pool=years[0].pool,
         groups=_groups(draft, plan),
@@ -45,6 +52,7 @@ def forecast_case(draft: Draft, plan: Plan) -> ForecastCase:
         jobs_per_crew_day=draft.asked.jobs_per_crew_day,
         required_rate=float(draft.horizon.deadline.rate),
         first_assessed_year=draft.horizon.first_assessed_year,
+        uncertainty=unsure,
         runs=draft.asked.runs,
         seed=draft.asked.seed,
         year_parts=tuple(year.work_days / full for year in years),
@@ -55,6 +63,19 @@ def forecast_case(draft: Draft, plan: Plan) -> ForecastCase:
         cost_per_job=draft.asked.cost_per_job,
         cost_per_inspection=draft.asked.cost_per_inspection,
         complete_complies=True,
+    )
+
+
+def _from_the_record(draft: Draft) -> Uncertainty:
+    """Refusals as owners of open lines answered, and lead found in the pools frozen so far."""
+    said = Counter(draft.record.said.get(line.pk) for line in draft.lines.values())
+    refuse, agree = Uncertainty().refusal_prior
+    found = PoolFreeze.objects.filter(program_year__gt=1).aggregate(mean=Avg("added"))["mean"]
+    return Uncertainty(
+        refusal_prior=(refuse + said["REFUSED"] + said["REVOKED"], agree + said["GIVEN"]),
+        found_lead_per_year=found or 0.0,
+        crew_spread=default("productivity_crew_spread"),
+        season_spread=default("productivity_season_spread"),
     )
 
 

@@ -38,9 +38,10 @@ class Uncertainty:
     """What is drawn, and how widely.
 
     `refusal_prior` is a Beta distribution of the share refusing; the productivity spreads are
-    standard deviations of the logarithm of jobs per crew-day, over the whole program and year by
-    year, `cost_spread` that of the cost of a job; `season_days_lost` are the least and most working
-    days a year that weather takes.
+    standard deviations of the logarithm of jobs per crew-day, over the whole program, year by year,
+    from crew to crew (`crew_spread`) and from season to season (`season_spread`); `cost_spread` is
+    that of the cost of a job, `season_days_lost` are the least and most working days a year that
+    weather takes.
     """
 
     refusal_prior: tuple[float, float] = field(default_factory=lambda: _pair("refusal_prior"))
@@ -50,6 +51,8 @@ class Uncertainty:
     jobs_per_inspection: float = field(default_factory=lambda: default("jobs_per_inspection"))
     found_lead_per_year: float = 0.0
     cost_spread: float = field(default_factory=lambda: default("cost_program_spread"))
+    crew_spread: float = 0.0
+    season_spread: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -67,8 +67,13 @@ def drawn(case: ForecastCase) -> Drawn:
     agreed, cleared, unknown = _lines_drawn(case, rng, refuse)
     late = rng.poisson(unsure.found_lead_per_year, shape)
     late_agreed = late - rng.binomial(late, refuse[:, None])
+    # Of more crews the mean varies less; the four seasons of a year are drawn one by one.
+    crews = np.maximum(1.0, np.array(case.crews)) ** -0.5
     spread = np.exp(
-        rng.normal(0, unsure.program_spread, (runs, 1)) + rng.normal(0, unsure.year_spread, shape)
+        rng.normal(0, unsure.program_spread, (runs, 1))
+        + rng.normal(0, unsure.year_spread, shape)
+        + rng.normal(0, unsure.crew_spread, (runs, 1)) * crews
+        + rng.normal(0, unsure.season_spread, (4, *shape)).mean(axis=0)
     )
     lost = rng.uniform(*unsure.season_days_lost, shape)
     days = np.maximum(0.0, case.crew_days - lost) * spread * case.jobs_per_crew_day

@@ -27,7 +27,7 @@ def verified_facts(seed: int = 1) -> tuple[list[LineFacts], str]:
     At most MOST_VERIFIED are read, drawn at random with the seed. A line that a record called
     lead is left out: with that record it would never have been unknown.
     """
-    found = _settled()
+    found = {line: lead for line, (lead, _) in _settled().items()}
     told = "Learned from lines that were unknown once and have been seen since."
     if len(found) < FEW:
         found = _known()
@@ -42,14 +42,24 @@ def verified_facts(seed: int = 1) -> tuple[list[LineFacts], str]:
     return _facts(ids, found), told
 
 
-def _settled() -> dict[int, bool]:
-    """Return whether lead or GRR was found, by line, where an unknown line was then seen."""
+def settled_facts() -> list[tuple[LineFacts, date]]:
+    """Return the lines that were unknown once and have been seen since, and the day of that."""
+    found = _settled()
+    ids = sorted(found)[:: max(1, len(found) // MOST_VERIFIED)]
+    pairs = _facts_by_id(ids, {line: lead for line, (lead, _) in found.items()})
+    return [(fact, found[line][1]) for line, fact in pairs]
+
+
+def _settled() -> dict[int, tuple[bool, date]]:
+    """Return whether lead or GRR was found, and when, by line, where an unknown line was seen."""
     changes = CategoryChange.objects.filter(
         from_category="UNKNOWN", to_category__in=("LEAD", "GRR", "NON_LEAD")
     ).order_by("effective_on", "recorded_at", "id")
     found = {
-        line: to in ("LEAD", "GRR")
-        for line, to in changes.values_list("line_id", "to_category").iterator(CHUNK)
+        line: (to in ("LEAD", "GRR"), day)
+        for line, to, day in changes.values_list("line_id", "to_category", "effective_on").iterator(
+            CHUNK
+        )
     }
     # Work on a line that was still unknown makes it non-lead without saying what it was.
     blind = Replacement.objects.standing(date.max).filter(category_before="UNKNOWN")
@@ -69,6 +79,10 @@ def _known() -> dict[int, bool]:
 
 
 def _facts(ids: list[int], lead: dict[int, bool]) -> list[LineFacts]:
+    return [fact for _, fact in _facts_by_id(ids, lead)]
+
+
+def _facts_by_id(ids: list[int], lead: dict[int, bool]) -> list[tuple[int, LineFacts]]:
     found = []
     for start in range(0, len(ids), CHUNK):
         part = ids[start : start + CHUNK]
@@ -76,7 +90,7 @@ def _facts(ids: list[int], lead: dict[int, bool]) -> list[LineFacts]:
         rows = ServiceLine.objects.filter(id__in=part).order_by("id")
         for pk, *row in rows.values_list("id", *_COLUMNS):
             if "LEAD" not in other.get(pk, ""):
-                found.append(_fact(row, lead[pk], other.get(pk, "")))
+                found.append((pk, _fact(row, lead[pk], other.get(pk, ""))))
     return found
 
 

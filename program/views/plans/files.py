@@ -140,6 +140,7 @@ class PlanUnknownsView(Permitted, TemplateView):
         return super().get_context_data(
             plan=plan,
             unknowns=unknowns,
+            back_test=_latest_back_test(),
             comparison=comparison,
             bins=calibration_rows(comparison) if comparison else [],
             pictures=_pictures(comparison) if comparison else [],
@@ -148,6 +149,12 @@ class PlanUnknownsView(Permitted, TemplateView):
             can_manage=self.request.user.has_perm(MANAGE),
             **kwargs,
         )
+
+
+def _latest_back_test() -> dict | None:
+    """Return that of the plan drawn last, adopted or not; None where none was made."""
+    last = Plan.objects.order_by("-id").values_list("result__back_test", flat=True).first()
+    return last if isinstance(last, dict) else None
 
 
 def _pictures(comparison: dict) -> list[str]:
