@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from ..apart import apart
 from .reading.content import FileKind, kind_of
@@ -17,7 +18,7 @@ class Boundary:
     """One neighborhood: a (multi)polygon in longitude and latitude, and what came with it."""
 
     name: str
-    polygon: object
+    polygon: Any
     attributes: dict
 
 

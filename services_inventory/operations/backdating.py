@@ -75,10 +75,10 @@ def _rewritten(lines: list[tuple], past: "_Past") -> Iterator[tuple[int, list[Ch
     order = "e.effective_on, e.recorded_at, e.id"
     changes = _by_line("e", CHANGE, ("effective_on", "to_category", "recorded_at"), order)
     for pk, first, batch_id, given_up in lines:
-        rows = changes.get(pk, ())
+        rows = changes.get(pk, [])
         on_record = [Change(day_of(day), to) for day, to, _ in rows]
         _, came_on = min(((at, day_of(day)) for day, _, at in rows), default=(None, past.today))
-        first, rows = day_of(first), evidence.get(pk, ())
+        first, rows = day_of(first), evidence.get(pk, [])
         if given_up:
             fresh = list(_never_there(on_record, first))
         else:
@@ -175,8 +175,8 @@ class _Past:
         counting = counting_on(kept, day)
         if not any_stands(counting) and (not there or batch_id in gone):
             return OUT_OF_INVENTORY
-        there = {record.id for record in counting}
-        return self._weigher(day).read([row for row in rows if row[0] in there]).judged.outcome
+        ids = {record.id for record in counting}
+        return self._weigher(day).read([row for row in rows if row[0] in ids]).judged.outcome
 
     def _decision(self, day: date, outcome: Outcome) -> tuple[str | None, int | None]:
         if outcome.facts_key is None:

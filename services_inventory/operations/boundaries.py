@@ -62,7 +62,7 @@ def premises_place(*, report: Report | None = None) -> dict[str, int]:
     import shapely
 
     areas = [
-        (pk, shapely.from_wkb(bytes(wkb)))
+        (pk, shapely.from_wkb(bytes(wkb or b"")))
         for pk, wkb in Neighborhood.objects.filter(boundary_wkb__isnull=False)
         .order_by("id")
         .values_list("id", "boundary_wkb")

@@ -200,12 +200,12 @@ def _decide(
     both = material == BOTH
     if both and not found.can_both_be_true:
         raise EvidenceRefused("These cannot both be true of one portion; choose what stands.")
-    protective = next(iter(found.shown.values()), None)
+    protective = next((one.material for one in found.shown.values()), None)
     decision = evidence_record(
         line=conflict.line,
         portion=conflict.portion,
         basis="NOT_STATED",
-        resolves=(protective.material or Material.NON_LEAD) if both else material,
+        resolves=(protective or Material.NON_LEAD) if both else material,
         both_true=both,
         note=reason.strip(),
         document=document,

@@ -206,7 +206,7 @@ def _record_of(evidence: Evidence) -> EvidenceRecord:
 def first_day_counted(evidence: Evidence) -> date:
     """Return the first day for which a row counts; of a replacement, the day of the work."""
     record = _record_of(evidence)
-    works = [work.observed_on for work in works_of([record], date.max)]
+    works = _work_days([record])
     return min((*works, record.counts_on))
 
 
@@ -214,8 +214,12 @@ def _first_day_of(line_id: int) -> date:
     """The first day for which any evidence of a line counts."""
     rows = Evidence.objects.filter(line=line_id).values_list(*COLUMNS)
     records = [record_of(row) for row in rows]
-    works = [work.observed_on for work in works_of(records, date.max)]
-    return min((*works, *(record.counts_on for record in records)))
+    return min((*_work_days(records), *(record.counts_on for record in records)))
+
+
+def _work_days(records: list[EvidenceRecord]) -> list[date]:
+    works = works_of(records, date.max)
+    return [work.observed_on for work in works if work.observed_on is not None]
 
 
 def _refuse_before_the_record(evidence: Evidence) -> None:

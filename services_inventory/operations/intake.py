@@ -2,7 +2,7 @@
 
 import gc
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -215,7 +215,7 @@ def _areas() -> tuple[list[int], list]:
 
     areas = Neighborhood.objects.exclude(boundary_wkb=None).order_by("id")
     found = [area for area in areas.values_list("id", "boundary_wkb") if area[1]]
-    return [pk for pk, _ in found], [shapely.from_wkb(bytes(wkb)) for _, wkb in found]
+    return [pk for pk, _ in found], [shapely.from_wkb(bytes(wkb or b"")) for _, wkb in found]
 
 
 def _area_names() -> dict[str, int]:
@@ -236,9 +236,9 @@ def _counts_of_first_file(job: _Job) -> dict[str, int]:
         job.reasons.update(held)
         job.good += len(checked.row_numbers) - len(held)
     _find_repeats(job)
-    held, same = len(job.reasons), len(job.same)
-    new = job.total - held - same
-    return {"new": new, "changed": 0, "unchanged": same, "held": held, "total": job.total}
+    kept, same = len(job.reasons), len(job.same)
+    new = job.total - kept - same
+    return {"new": new, "changed": 0, "unchanged": same, "held": kept, "total": job.total}
 
 
 def _checked(job: _Job) -> Iterator[CheckedBatch]:
@@ -311,7 +311,7 @@ def _match(job: _Job) -> None:
     """Find the line of the record that each row means, and what a person decides."""
     job.lines = ServiceLine.objects.count()
     job.recorder.all_new = job.recorder.all_new and not job.lines
-    known = job.known.matches(job.same | job.reasons.keys())
+    known: Iterable = job.known.matches(job.same | job.reasons.keys())
     if not job.recorder.rows:  # nothing was staged that they could be held against
         job.unchanged, known = sum(1 for _ in known), ()
     job.questions = matching.match(known, record_is_empty=not job.lines, uses=job.uses)

@@ -96,7 +96,7 @@ def _stage_sums(ids: set[int] | None, weigher: Outcomes, unlike, tried: bool, **
     """Stage standings by the sums of the lines' evidence; return the lines to be read as well."""
     wanted = "" if ids is None else "sum_wanted"
     if wanted:
-        bulk.stage(wanted, [("id", "KEY")], ((pk,) for pk in sorted(ids)))
+        bulk.stage(wanted, [("id", "KEY")], ((pk,) for pk in sorted(ids or ())))
         bulk.index(wanted)
     sums = Sums(weigher)
     if tried:
@@ -147,11 +147,11 @@ def standings_rehearse(*, on: date, report=None, examples: int = 20) -> tuple[li
             f"JOIN {LINE} l ON l.id = s.line_id WHERE"
         )
         names = "l.category, l.validation, o.category, o.validation"
-        moves = bulk.stream(
+        rows = bulk.stream(
             f"SELECT {names}, count(*) {source} l.category IS DISTINCT FROM o.category "
             f"OR l.validation IS DISTINCT FROM o.validation GROUP BY {names}"
         )
-        moves = [Move(*row) for row in moves]
+        moves = [Move(*row) for row in rows]
         shown = list(
             bulk.stream(
                 f"SELECT l.id, l.location_id, l.category, o.category {source} "
@@ -205,7 +205,7 @@ def _write(recorded_at: datetime, by: str, batch: Batch | None) -> int:
 
 def _write_standings(changed: int, today: str) -> None:
     """Write the columns that differ into the lines that are staged."""
-    names = _FACTS
+    names: tuple[str, ...] = _FACTS
     if not bulk.number("SELECT count(*) FROM standing_stage WHERE as_decided IS DISTINCT FROM 1"):
         names = tuple(name for name in _FACTS if name != "decision_id")
     sets = ", ".join(f"{name} = o.{name}" for name in names)

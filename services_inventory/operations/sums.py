@@ -51,7 +51,7 @@ class Part(NamedTuple):
 
     facts: tuple[Fact, ...]
     said: list[Said]
-    means: tuple
+    means: tuple | None
 
 
 class Sums:
@@ -89,10 +89,13 @@ class Sums:
         of_portion: dict[Portion, list[int]] = {portion: [] for portion in Portion}
         for code in codes:
             of_portion[self._portions[code]].append(code)
-        parts = [self._part(portion, tuple(own)) for portion, own in of_portion.items()]
-        if None in parts:
-            self.outcomes[total] = None
-            return
+        parts = []
+        for portion, own in of_portion.items():
+            part = self._part(portion, tuple(own))
+            if part is None:
+                self.outcomes[total] = None
+                return
+            parts.append(part)
         alike = tuple([part.means for part in parts])
         if alike not in self._alike:
             judged = self.weigher.judge_facts(fact for part in parts for fact in part.facts)

@@ -108,7 +108,7 @@ def _lines_of(batch: Batch) -> list[int]:
     """The lines that the batch recorded evidence about, or that were born of it."""
     first, last = batch.first_evidence_id, batch.last_evidence_id
     said = (
-        f"SELECT line_id FROM {EVIDENCE} WHERE id BETWEEN {int(first)} AND {int(last)} "
+        f"SELECT line_id FROM {EVIDENCE} WHERE id BETWEEN {int(first or 0)} AND {int(last or 0)} "
         f"AND batch_id = {int(batch.pk)} UNION "
         if first
         else ""

@@ -144,7 +144,7 @@ def pick_result_record(
             _record_points(pick, points, basis, observed_on, by, recorded_at)
         line = ServiceLine.objects.get(pk=pick.line_id)
         seen = _points_by_portion(pick.points, to_see)
-        result = judge(Category(line.category), seen, accessible, rules_in_force())
+        result = judge(Category(line.category or ""), seen, accessible, rules_in_force())
         pick.result = result.value
         pick.result_on = observed_on
         pick.recorded_by = by
@@ -177,7 +177,8 @@ def pick_result_withdraw(
     for row in evidence:
         evidence_withdraw(evidence=row, by=by, recorded_at=recorded_at, reason=reason)
     was = f"Taken back on {day_told(localdate(recorded_at))} by {by}: {reason.strip()}"
-    was += f" (was: {pick.get_result_display()}, {day_told(pick.result_on)})."
+    on = f", {day_told(pick.result_on)}" if pick.result_on else ""
+    was += f" (was: {pick.get_result_display()}{on})."
     pick.note = f"{pick.note}\n{was}".strip()
     pick.result, pick.result_on, pick.points = Outcome.OPEN.value, None, []
     pick.save()
@@ -221,7 +222,7 @@ def _record_points(
 
 def _points_by_portion(points: list[dict], to_see: list[Portion]) -> dict[Portion, int]:
     """Count the different places at which each portion was seen, in this validation."""
-    seen = {Portion(point["portion"]): set() for point in points}
+    seen: dict[Portion, set[str]] = {Portion(point["portion"]): set() for point in points}
     for point in points:
         seen[Portion(point["portion"])].add(point["place"].strip().casefold())
     portions = {*to_see, *seen} - {Portion.CONNECTOR}

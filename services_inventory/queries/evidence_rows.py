@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date, datetime
+from typing import Any
 
 from django.utils.timezone import localtime
 
@@ -44,8 +45,8 @@ def record_of(row: Sequence) -> EvidenceRecord:
     )
 
 
-def day_of(value) -> date | None:
-    """Return a day as the driver gave it, text or date."""
+def day_of(value) -> Any:
+    """Return a day, or None, as the driver gave it, text or date."""
     return date.fromisoformat(value) if isinstance(value, str) else value
 
 

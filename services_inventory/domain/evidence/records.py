@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 from fractions import Fraction
-from typing import Self
+from typing import Any, Self
 
 from services_inventory.domain.days import day_told
 from services_inventory.domain.evidence.bases import Basis
@@ -53,7 +53,7 @@ class EvidenceRecord:
     counts_from : the first day for which the row counts, where that is before it was recorded
     """
 
-    id: Hashable
+    id: Any
     portion: Portion
     material: Material | None
     basis: Basis

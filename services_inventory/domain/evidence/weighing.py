@@ -1,9 +1,10 @@
 """From the records of one line to its facts, with the records that decided and what to look at."""
 
-from collections.abc import Hashable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from typing import Any
 
 from services_inventory.domain.classification import LineFacts, UnknownLabel
 from services_inventory.domain.evidence.bases import Basis
@@ -35,7 +36,7 @@ class PortionStanding:
 
     portion: Portion
     material: Material
-    record_ids: tuple[Hashable, ...]
+    record_ids: tuple[Any, ...]
     reason: str
     validation: PoolStatus | None
     points: int
@@ -47,7 +48,7 @@ class Conflict:
 
     portion: Portion
     stands: Material
-    record_ids: tuple[Hashable, ...]
+    record_ids: tuple[Any, ...]
     reason: str
 
 
@@ -68,7 +69,7 @@ class Review:
     portion: Portion
     kind: ReviewKind
     reason: str
-    record_ids: tuple[Hashable, ...]
+    record_ids: tuple[Any, ...]
 
 
 @dataclass(frozen=True)
