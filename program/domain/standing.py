@@ -79,10 +79,10 @@ class ProgramStanding:
     def sentence(self) -> str:
         """All of it in words, with the day it holds for."""
         parts = [self._opening()]
-        if self.to_replace is not None:
+        if self.to_replace is not None and self.to_replace_by is not None:
             parts.append(
                 f"To hold {percent(self.required_rate)} on average, "
-                f"{self.to_replace:,} more by {self.to_replace_by}."
+                f"{self.to_replace:,} more by {day_told(self.to_replace_by)}."
             )
         return " ".join([*parts, f"As of {day_told(self.as_of)}."])
 

@@ -60,7 +60,7 @@ def test_what_the_running_year_still_needs():
     found = standing([*THREE, YearRecord(900, 30)], date(2031, 5, 1))
     needed = 900 * (Fraction(4, 10) - 3 * Fraction(133, 1350))
     assert found.to_replace == -(-needed // 1) - 30
-    assert "more by 2031-12-31" in found.sentence
+    assert "more by Dec 31, 2031" in found.sentence
 
 
 def test_a_year_without_figures_is_incomplete():

@@ -29,7 +29,7 @@ def test_evidence_and_standing_name_the_same_day():
 
 def test_what_is_seen_on_the_day_after_the_utility_day_is_refused():
     line = bare_line()
-    with pytest.raises(EvidenceRefused, match="after it was recorded on 2028-03-01"):
+    with pytest.raises(EvidenceRefused, match="after it was recorded on Mar 1, 2028"):
         card(line, basis="EXCAVATION", observed_on=date(2028, 3, 2))
     assert not Evidence.objects.exists()
 
