@@ -40,6 +40,7 @@ PLACES = (
     ("Sampling tiers", "tier_list", "program.view_boards", "/program/tiers/"),
     ("Submissions", "submission_list", "program.view_boards", "/program/submissions/"),
     ("Rule values", "rule_values", "program.view_boards", "/program/rule/"),
+    ("People", "people", "program.view_people", "/program/people/"),
     ("The utility", "utility", "program.view_boards", "/program/utility/"),
 )
 

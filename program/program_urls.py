@@ -10,6 +10,7 @@ layouts = pages_in("program.views.layouts")
 line_panels = pages_in("program.views.line_panels")
 notices = pages_in("program.views.notices")
 own_values = pages_in("program.views.own_values")
+people = pages_in("program.views.people")
 plan_document = pages_in("program.views.plan_document")
 rates = pages_in("program.views.rates")
 rule_values = pages_in("program.views.rule_values")
@@ -116,6 +117,24 @@ urlpatterns = [
         f"{_ELEMENT}/restore/<int:version>/",
         plan_document.PlanElementRestoreView.as_view(),
         name="plan_element_restore",
+    ),
+    path("people/", people.PeopleView.as_view(), name="people"),
+    path("people/invite/", people.InviteView.as_view(), name="account_invite"),
+    path("people/sign-ins/", people.SignInListView.as_view(), name="sign_in_list"),
+    path("people/<int:pk>/", people.AccountView.as_view(), name="account"),
+    path("people/<int:pk>/change/", people.AccountChangeView.as_view(), name="account_change"),
+    path("people/<int:pk>/link/", people.AccountLinkView.as_view(), name="account_link"),
+    path("people/companies/new/", people.CompanyWriteView.as_view(), name="company_new"),
+    path("people/companies/<int:pk>/", people.CompanyView.as_view(), name="company"),
+    path(
+        "people/companies/<int:pk>/change/",
+        people.CompanyWriteView.as_view(),
+        name="company_change",
+    ),
+    path(
+        "people/devices/<int:pk>/shut-out/",
+        people.CompanyDeviceView.as_view(),
+        name="company_device",
     ),
     path("layouts/", layouts.LayoutListView.as_view(), name="layout_list"),
     path("layouts/edit/", layouts.LayoutEditView.as_view(), name="layout_edit"),

@@ -16,7 +16,6 @@ CSRF_TRUSTED_ORIGINS = environment.words("CSRF_TRUSTED_ORIGINS", [])
 SECRET_KEY = environment.secret_key("SECRET_KEY", DATA_DIR)
 
 INSTALLED_APPS = [
-    "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -111,6 +110,7 @@ AXES_COOLOFF_TIME = 0.5
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_CLIENT_IP_CALLABLE = "program.headers.client_address"
 AXES_VERBOSE = False
+AXES_ENABLE_ACCESS_FAILURE_LOG = True
 SILENCED_SYSTEM_CHECKS = [
     "axes.W006",
     # Whether a city's other host names answer over HTTPS is not this program's to promise.

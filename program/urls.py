@@ -1,6 +1,5 @@
 """Every address of the program."""
 
-from django.contrib import admin
 from django.urls import include
 
 from services_inventory.page_loading import pages_in, path
@@ -11,6 +10,7 @@ handler400 = condition.unread
 handler500 = condition.broken
 
 accounts = pages_in("django.contrib.auth.views")
+people = pages_in("program.views.people")
 boards = pages_in("program.views.boards")
 
 urlpatterns = [
@@ -19,6 +19,12 @@ urlpatterns = [
     path("healthy/", condition.healthy, name="healthy"),
     path("sign-in/", accounts.LoginView.as_view(), name="login"),
     path("sign-out/", accounts.LogoutView.as_view(), name="logout"),
+    path(
+        "set-password/<str:uidb64>/<str:token>/",
+        people.SetPasswordView.as_view(),
+        name="set_password",
+    ),
+    path("own-password/", people.OwnPasswordView.as_view(), name="own_password"),
     path("inventory/", include("services_inventory.urls")),
     path("work/", include("replacements.urls")),
     path("api/v1/", include("replacements.api.urls")),
@@ -26,5 +32,4 @@ urlpatterns = [
     path("public/", include("program.public.urls")),
     path("ogc/staff/", include("program.ogc.staff_urls")),
     path("ogc/", include("program.ogc.urls")),
-    path("accounts/", admin.site.urls),
 ]

@@ -2,6 +2,8 @@
 
 from datetime import date
 
+from django.contrib.auth import get_user_model
+
 from program.models import Notice, OwnValue
 from program.operations.customer_work import customer_work_record
 from program.operations.inquiries import inquiry_receive
@@ -10,6 +12,7 @@ from program.operations.notices import notices_owe
 from program.operations.own_values import rehearsal_confirm, rehearsal_open, value_proposal
 from program.operations.plan_documents import plan_document_freeze
 from program.operations.plans import inspections_draw, plan_draw
+from replacements.api.authentication import device_let_in
 from replacements.models import (
     CompletionRecord,
     Component,
@@ -123,6 +126,15 @@ def things() -> dict[str, dict]:
         "program/notices/": Notice.objects.first().pk,
         "program/notices/runs/": staff_batches["LETTERS"],
         "program/inquiries/": inquiry.pk,
+        "program/people/": get_user_model().objects.get(username="kestrel").pk,
+        "program/people/companies/": heron.pk,
+        "program/people/devices/": device_let_in(
+            user=get_user_model().objects.get(username="heron"),
+            name="Truck 4",
+            days=9,
+            by="heron",
+            at=now(),
+        )[0].pk,
         "program/lines/": line.pk,
         "program/rehearsals/": left.pk,
         "program/own-values/": OwnValue.objects.first().pk,

@@ -37,6 +37,7 @@ WRONG = {
     "ACCOUNT": (*NAMES, ""),
     "ID": (*NAMES, "9" * 40, "²", "٣", "-1", ""),
     "NAME": NAMES,
+    "ROLE": NAMES,
     "WORDS": NAMES,
     "LAYOUT": (*NAMES, "{missing}.toml", "no_such@9", "no_such@" + "9" * 30, "standard@²"),
     "SECONDS": ("0", "-1", "abc", "nan", "inf", "1e30"),
@@ -45,6 +46,7 @@ WRONG = {
     "export_frame --out": (*FOLDERS, "/dev/full", LONG, ""),
     "play_pull --order": ("9" * 40, "²", LONG, ""),
     "draw_plan --name": (LONG,),
+    "invite --full-name": (LONG,),
 }
 # What each command needs beside what is wrong.
 NEEDS = {
@@ -57,6 +59,7 @@ NEEDS = {
     "neighborhoods": {"file": "{boundaries}"},
     "neighbourhoods": {"file": "{boundaries}"},
     "play_pull": {"log": "{log}", "order": "{order}"},
+    "invite": {"name": "j.osei"},
     "restate": {"on": "2028-01-01"},
     "seal_record": {},
     "take_in": {"file": "{file}"},

@@ -21,6 +21,7 @@ failed=0
 "$venv/bin/python" manage.py clear_live_samples || failed=1
 "$venv/bin/python" manage.py clearsessions || failed=1
 "$venv/bin/python" manage.py axes_reset_logs --age 180 || failed=1
+"$venv/bin/python" manage.py axes_reset_failure_logs --age 180 || failed=1
 find "$DATA_DIR/uploading" -type f -mmin +1440 -delete || failed=1
 for folder in "$DATA_DIR" "$BACKUP_DIR"; do
   used=$(df --output=pcent "$folder" | tail -n 1 | tr -dc 0-9)

@@ -185,5 +185,5 @@ program
 stop
 database
 start
-say "done. First account: sudo $code/docs/deploy/manage.sh createsuperuser
+say "done. First account: sudo $code/docs/deploy/manage.sh invite NAME
 == The web server in front, back-ups, a new version: $code/docs/deploy.md"

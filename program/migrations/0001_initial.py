@@ -1,4 +1,5 @@
 import django.db.models.deletion
+from django.conf import settings
 from django.db import migrations, models
 
 
@@ -9,6 +10,7 @@ class Migration(migrations.Migration):
     dependencies = [
         ('replacements', '0001_initial'),
         ('services_inventory', '0001_initial'),
+        migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
@@ -286,6 +288,23 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='PeopleChange',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('what', models.CharField(max_length=60)),
+                ('before', models.JSONField(blank=True, default=dict)),
+                ('after', models.JSONField(blank=True, default=dict)),
+                ('reason', models.CharField(blank=True, max_length=300)),
+                ('changed_by', models.CharField(max_length=150)),
+                ('changed_at', models.DateTimeField()),
+                ('account', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='changes', to=settings.AUTH_USER_MODEL)),
+                ('company', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='changes', to='replacements.contractor')),
+            ],
+            options={
+                'permissions': [('manage_people', 'Can let people in and change what they may do'), ('view_people', 'Can see who was let in, and who signed in')],
+            },
+        ),
+        migrations.CreateModel(
             name='Plan',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -510,6 +529,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='ownvalue',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('about__isnull', True), ('act', 'SET')), models.Q(('about__isnull', False), ('act__in', ('END', 'WITHDRAW'))), _connector='OR'), name='own_value_is_about_what_it_changes'),
+        ),
+        migrations.AddIndex(
+            model_name='peoplechange',
+            index=models.Index(fields=['-changed_at'], name='people_changes_by_day'),
         ),
         migrations.AddConstraint(
             model_name='plan',

@@ -4,6 +4,7 @@ from .customers import CustomerWork, CustomerWorkStep, Inquiry
 from .deadlines import DoneMark
 from .layouts import LayoutVersion
 from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot
+from .people import PeopleChange
 from .plan_documents import PlanDocument, PlanStatement, PlanText
 from .plans import InspectionDraw, Plan, PlanAdoption, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine
@@ -24,6 +25,7 @@ __all__ = [
     "NoticeReturn",
     "NoticeSlot",
     "OwnValue",
+    "PeopleChange",
     "Plan",
     "PlanAdoption",
     "PlanArea",

@@ -15,7 +15,7 @@ from services_inventory.today import now
 
 from ..models import DeviceToken
 
-LONGEST = timedelta(days=400)
+LONGEST = timedelta(days=90)
 _USED_EVERY = timedelta(minutes=5)
 
 
@@ -34,6 +34,8 @@ def device_let_in(*, user, name: str, days: int, by: str, at: datetime) -> tuple
     membership = getattr(user, "membership", None)
     if membership is None:
         raise DeviceError("Only the people of a contractor let devices in.")
+    if not membership.contractor.active:
+        raise DeviceError(f"{membership.contractor.name} no longer works for the utility.")
     if not name.strip():
         raise DeviceError("Name the device, so that you know which one to stop when it is lost.")
     if not 0 < days <= LONGEST.days:
@@ -73,7 +75,11 @@ class DeviceTokenAuthentication(BaseAuthentication):
             digest = _digest(secret.strip().decode("ascii"))
         except UnicodeDecodeError as error:
             raise exceptions.AuthenticationFailed("The token is not one of ours.") from error
-        token = DeviceToken.objects.filter(secret_sha256=digest).select_related("user").first()
+        token = (
+            DeviceToken.objects.filter(secret_sha256=digest)
+            .select_related("user__membership", "contractor")
+            .first()
+        )
         self._refuse(token)
         moment = now()
         DeviceToken.objects.filter(
@@ -90,7 +96,7 @@ class DeviceTokenAuthentication(BaseAuthentication):
             raise exceptions.AuthenticationFailed("The token's time is over; let the device in.")
         membership = getattr(token.user, "membership", None)
         gone = membership is None or membership.contractor_id != token.contractor_id
-        if gone or not token.user.is_active:
+        if gone or not (token.user.is_active and token.contractor.active):
             raise exceptions.AuthenticationFailed("The device's user no longer has access.")
 
     def authenticate_header(self, request) -> str:

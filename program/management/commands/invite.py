@@ -1,0 +1,38 @@
+"""Let somebody in from the command line: the first administrator, or who lost every way in."""
+
+from django.contrib.auth import get_user_model
+from django.core.management.base import BaseCommand, CommandError
+
+from program.clock import now
+from program.operations.people import Account, PeopleError, account_invite, account_link
+from program.roles import ADMINISTRATOR, CONTRACTOR, ROLES
+from services_inventory.command_words import COMMAND_LINE
+
+
+class Command(BaseCommand):
+    """Make an account, or give an existing one a new link."""
+
+    help = "Lets somebody in and prints the link by which they set a password."
+
+    def add_arguments(self, parser):
+        """Add the options."""
+        staff = [role for role in ROLES if role != CONTRACTOR]
+        parser.add_argument("name", metavar="NAME", help="name to sign in with, such as j.osei")
+        parser.add_argument("--full-name", default="", metavar="NAME", help="of a new account")
+        parser.add_argument(
+            "--role", default=ADMINISTRATOR, metavar="ROLE",
+            help=f"of a new account: {', '.join(staff)} (an administrator by default)",
+        )  # fmt: skip
+
+    def handle(self, *args, **options):
+        """Print the path; the address before it is the one that people open."""
+        name = options["name"]
+        try:
+            user = get_user_model().objects.filter(username=name).first() or account_invite(
+                username=name, by=COMMAND_LINE, at=now(),
+                asked=Account(options["full_name"] or name, options["role"]),
+            )  # fmt: skip
+            path = account_link(user=user, by=COMMAND_LINE, at=now())
+        except PeopleError as error:
+            raise CommandError(str(error)) from error
+        self.stdout.write(f"Open this address of the program within three days: {path}")

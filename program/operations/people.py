@@ -1,0 +1,218 @@
+"""Letting people in: accounts with one role each, and the companies that work for the utility."""
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.contrib.auth import get_user_model
+from django.contrib.auth.models import Group
+from django.contrib.auth.tokens import default_token_generator
+from django.db import transaction
+from django.urls import reverse
+from django.utils.encoding import force_bytes
+from django.utils.http import urlsafe_base64_encode
+
+from replacements.models import Contractor, Crew, Membership
+
+from ..models import PeopleChange
+from ..roles import CONTRACTOR, ROLES, role_of
+
+_NAME = re.compile(r"[a-z0-9][a-z0-9._-]{1,58}[a-z0-9]")
+_LONGEST = 150  # letters of a full name, as the table of accounts holds them
+
+
+class PeopleError(Exception):
+    """An account or a company cannot be made or changed so; the message says why."""
+
+
+@dataclass(frozen=True)
+class Account:
+    """What is asked for an account: how it is called, what it may do, whether it is let in."""
+
+    full_name: str
+    role: str
+    company: Contractor | None = None
+    email: str = ""
+    active: bool = True
+
+    def told(self) -> dict:
+        """Return it as it is kept in the list of changes."""
+        return {
+            "name": self.full_name,
+            "role": self.role,
+            "company": self.company.name if self.company else "",
+            "e-mail": self.email,
+            "let in": "yes" if self.active else "no",
+        }
+
+
+def account_now(user) -> Account:
+    """Return what stands of an account."""
+    membership = Membership.objects.filter(user=user).select_related("contractor").first()
+    company = membership and membership.contractor
+    return Account(user.get_full_name(), role_of(user), company, user.email, user.is_active)
+
+
+@transaction.atomic
+def account_invite(*, username: str, asked: Account, by: str, at: datetime):
+    """Make an account without a password; its person sets one by the link of `account_link`.
+
+    Raises
+    ------
+    PeopleError: the name is no name to sign in with or was used before, or see `_checked`.
+    """
+    name = username.strip().lower()
+    if not _NAME.fullmatch(name):
+        raise PeopleError(
+            "A name to sign in with has 3 to 60 small letters and digits, with points, hyphens "
+            f"and underscores between them, such as j.osei. “{username.strip()}” is none."
+        )
+    user_model = get_user_model()
+    if user_model.objects.filter(username__iexact=name).exists():
+        raise PeopleError(
+            f"The name {name} is taken. Names are never used twice, as old records are signed with "
+            "them: choose another."
+        )
+    _checked(asked)
+    user = user_model(username=name)
+    user.set_unusable_password()
+    _written(user, asked)
+    _noted("Let in", by, at, account=user, after=asked.told())
+    return user
+
+
+@transaction.atomic
+def account_change(*, user, asked: Account, reason: str, by, at: datetime) -> bool:
+    """Give an account another role, company or name, or let it in no more; False if all stays.
+
+    by : the user who asks; nobody changes what they themselves may do
+
+    Raises
+    ------
+    PeopleError: it is one's own, no reason is given, or see `_checked`.
+    """
+    before = account_now(user)
+    if before == asked:
+        return False
+    own = user.pk == by.pk
+    if own and (before.role, before.company, before.active) != (
+        asked.role, asked.company, asked.active
+    ):  # fmt: skip
+        raise PeopleError("Nobody changes what they may do themselves. Ask another administrator.")
+    _checked(asked)
+    if not reason.strip():
+        raise PeopleError("Say why the account is changed.")
+    _written(user, asked)
+    told = before.told(), asked.told()
+    _noted("Changed", by.get_username(), at, account=user, before=told[0], after=told[1],
+           reason=reason)  # fmt: skip
+    return True
+
+
+def account_link(*, user, by: str, at: datetime) -> str:
+    """Return the path by which a person sets a password; an older link ends when one is set.
+
+    Raises
+    ------
+    PeopleError: the account is not let in.
+    """
+    if not user.is_active:
+        raise PeopleError(f"{user.get_username()} is not let in. Let the account in first.")
+    key = urlsafe_base64_encode(force_bytes(user.pk))
+    _noted("Link to set a password", by, at, account=user)
+    return reverse("set_password", args=[key, default_token_generator.make_token(user)])
+
+
+@dataclass(frozen=True)
+class Company:
+    """What is asked for a company that replaces lines."""
+
+    name: str
+    active: bool = True
+    phone: str = ""
+    email: str = ""
+    crews: tuple[str, ...] = ()
+
+    def told(self) -> dict:
+        """Return it as it is kept in the list of changes."""
+        return {
+            "name": self.name,
+            "works here": "yes" if self.active else "no",
+            "telephone": self.phone,
+            "e-mail": self.email,
+            "crews": ", ".join(self.crews),
+        }
+
+
+def company_now(contractor: Contractor) -> Company:
+    """Return what stands of a company; its crews by their names."""
+    crews = contractor.crews.filter(active=True).order_by("name").values_list("name", flat=True)
+    return Company(
+        contractor.name, contractor.active, contractor.phone, contractor.email, tuple(crews)
+    )
+
+
+@transaction.atomic
+def company_write(
+    *, contractor: Contractor | None, asked: Company, reason: str, by: str, at: datetime
+) -> Contractor:
+    """Enter a company, or change it; a closed one's people and devices are out at once.
+
+    A crew that is no longer named stays on its orders and is offered for no other.
+
+    Raises
+    ------
+    PeopleError: it has no name, the name is another's, or a change has no reason.
+    """
+    name = asked.name.strip()
+    if not name:
+        raise PeopleError("Write the name of the company.")
+    others = Contractor.objects.exclude(pk=contractor.pk if contractor else None)
+    if others.filter(name__iexact=name).exists():
+        raise PeopleError(f"{name} is on record already.")
+    before = company_now(contractor) if contractor else None
+    if before == asked:
+        return contractor
+    if contractor and not reason.strip():
+        raise PeopleError("Say why the company is changed.")
+    contractor = contractor or Contractor()
+    contractor.name, contractor.active = name, asked.active
+    contractor.phone, contractor.email = asked.phone, asked.email
+    contractor.save()
+    contractor.crews.exclude(name__in=asked.crews).update(active=False)
+    for crew in asked.crews:
+        Crew.objects.update_or_create(contractor=contractor, name=crew, defaults={"active": True})
+    _noted("Changed" if before else "Entered", by, at, company=contractor, reason=reason,
+           before=before.told() if before else {}, after=asked.told())  # fmt: skip
+    return contractor
+
+
+def _checked(asked: Account) -> None:
+    """Refuse no name, a role that is none, a contractor without company, a company without contractor."""
+    if not 0 < len(asked.full_name.strip()) <= _LONGEST:
+        raise PeopleError(f"Give the full name, in at most {_LONGEST} letters.")
+    if asked.role not in ROLES:
+        raise PeopleError(f"A role is one of {', '.join(ROLES)}.")
+    if asked.role == CONTRACTOR and asked.company is None:
+        raise PeopleError("Say for which company this contractor works.")
+    if asked.role != CONTRACTOR and asked.company is not None:
+        raise PeopleError(f"Only a contractor works for a company; {asked.role} does not.")
+    if asked.company is not None and asked.active and not asked.company.active:
+        raise PeopleError(f"{asked.company.name} no longer works here; its people are not let in.")
+
+
+def _written(user, asked: Account) -> None:
+    user.first_name, _, user.last_name = asked.full_name.strip().rpartition(" ")
+    user.email, user.is_active = asked.email, asked.active
+    user.is_superuser = user.is_staff = False
+    user.save()
+    user.groups.set([Group.objects.get(name=asked.role)])
+    if asked.company is None:
+        Membership.objects.filter(user=user).delete()
+    else:
+        Membership.objects.update_or_create(user=user, defaults={"contractor": asked.company})
+
+
+def _noted(what: str, by: str, at: datetime, **more) -> None:
+    more["reason"] = more.get("reason", "").strip()[:300]
+    PeopleChange.objects.create(what=what, changed_by=by, changed_at=at, **more)

@@ -1,0 +1,68 @@
+"""Who is let in, what was changed of them, and who signed in."""
+
+from axes.models import AccessFailureLog, AccessLog
+from django.contrib.auth import get_user_model
+from django.db.models import Count, Q, QuerySet
+
+from replacements.models import Contractor, DeviceToken
+
+from ..models import PeopleChange
+from ..roles import ROLES
+
+SHOWN = 100
+
+
+def accounts(words: str = "") -> list:
+    """Return the accounts with their role and company, those let in first."""
+    found = get_user_model().objects.select_related("membership__contractor")
+    for word in words.split():
+        found = found.filter(
+            Q(username__icontains=word)
+            | Q(first_name__icontains=word)
+            | Q(last_name__icontains=word)
+            | Q(membership__contractor__name__icontains=word)
+            | Q(groups__name__icontains=word)
+        )
+    rows = list(found.distinct().order_by("-is_active", "username").prefetch_related("groups"))
+    for user in rows:
+        names = {group.name for group in user.groups.all()}
+        user.role = next((role for role in ROLES if role in names), "")
+    return rows
+
+
+def companies() -> QuerySet[Contractor]:
+    """Return the companies with how many people and crews they have."""
+    return Contractor.objects.annotate(
+        people=Count("members", filter=Q(members__user__is_active=True), distinct=True),
+        crew_count=Count("crews", filter=Q(crews__active=True), distinct=True),
+    ).order_by("-active", "name")
+
+
+def changes(**of) -> list[PeopleChange]:
+    """Return changes, the latest first, each with what it moved as (what, before, after)."""
+    rows = PeopleChange.objects.filter(**of).select_related("account", "company")
+    rows = list(rows.order_by("-changed_at", "-id")[:SHOWN])
+    for row in rows:
+        row.moved = [
+            (name, row.before.get(name, ""), now)
+            for name, now in row.after.items()
+            if row.before.get(name, "") != now
+        ]
+    return rows
+
+
+def sign_ins(words: str = "") -> list[dict]:
+    """Return who signed in and who failed to, the latest first."""
+    found = []
+    for table, failed in ((AccessLog, False), (AccessFailureLog, True)):
+        rows = table.objects.filter(username__icontains=words) if words else table.objects.all()
+        found += [
+            {"at": row.attempt_time, "name": row.username, "from": row.ip_address, "failed": failed}
+            for row in rows.order_by("-attempt_time")[:SHOWN]
+        ]
+    return sorted(found, key=lambda row: row["at"], reverse=True)[:SHOWN]
+
+
+def devices_of(contractor: Contractor) -> QuerySet[DeviceToken]:
+    """Return the devices of a company that are let in, and those that were."""
+    return DeviceToken.objects.filter(contractor=contractor).select_related("user").order_by("-id")
