@@ -188,7 +188,7 @@ def company_write(
 
 
 def _checked(asked: Account) -> None:
-    """Refuse no name, a role that is none, a contractor without company, a company without contractor."""
+    """Refuse no name, no role, a contractor without company, a company without contractor."""
     if not 0 < len(asked.full_name.strip()) <= _LONGEST:
         raise PeopleError(f"Give the full name, in at most {_LONGEST} letters.")
     if asked.role not in ROLES:
