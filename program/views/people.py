@@ -179,7 +179,8 @@ class AccountLinkView(AccountView):
             link = request.build_absolute_uri(path)
         except PeopleError as error:
             messages.error(request, str(error))
-        answer = self.render_to_response(self.get_context_data(pk=pk, link=link))
+        told = self.get_context_data(pk=pk, link=link)
+        answer = self.render_to_response(told, status=201 if link else 200)
         answer["Cache-Control"] = "no-store"
         return answer
 
