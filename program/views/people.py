@@ -5,7 +5,7 @@ from django.contrib import messages
 from django.contrib.auth import get_user_model
 from django.contrib.auth.views import PasswordChangeView, PasswordResetConfirmView
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import reverse_lazy
+from django.urls import reverse, reverse_lazy
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -200,6 +200,8 @@ class CompanyView(Permitted, TemplateView):
         of = {"devices": devices_of(company), "changes": changes(company=company),
               "people": company.members.select_related("user")} if company else {}  # fmt: skip
         form = form or CompanyForm()
+        action = reverse("company_change", args=[pk]) if pk else reverse("company_new")
+        of["action"] = action
         return super().get_context_data(company=company, form=form, now=now(), **of, **kwargs)
 
 
