@@ -121,7 +121,7 @@ def _crews(case: PlanCase, amounts):
         where = f"program year {number}" + (f" ({seasons})" if seasons else "")
         pairs.append((where, more))
         now = "" if seasons else f" (they can do {years[number].capacity})"
-        parts.append(f"{where} by {more} jobs{now}")
+        parts.append(f"{where} by {more} {'job' if more == 1 else 'jobs'}{now}")
     return pairs, f"Crews: short in {_listed(parts)}."
 
 

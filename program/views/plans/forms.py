@@ -42,7 +42,7 @@ class PlanForm(forms.Form):
         label="Crews",
         required=False,
         min_value=0,
-        help_text="In every year. Empty: the fewest that can do the work in time.",
+        help_text="In every year. Empty: as few as every year's work needs.",
     )
     crews_by_year = _lines_field(
         "Crews in single program years",
