@@ -1,9 +1,11 @@
 """Which unknown lines to inspect: some to find lead, some drawn so that the share stays honest.
 
 The lines most likely lead are taken for certain. The rest of the budget is a stratified random
-sample of all other unknown lines, in proportion to each neighborhood. Every line's probability of
-being on the list is known, so the share of lead among all unknown lines keeps an unbiased estimate
-(Horvitz and Thompson, 1952), which a list of likely lines alone would put far too high.
+sample of all other unknown lines, in proportion to each neighborhood; where it doesn't reach for
+two lines of each, the smallest are drawn from together, so that none is left out. Every line's
+probability of being on the list is known, so the share of lead among all unknown lines keeps an
+unbiased estimate (Horvitz and Thompson, 1952), which a list of likely lines alone would put far too
+high.
 """
 
 from __future__ import annotations
@@ -49,10 +51,12 @@ class Estimate:
 
     def sentence(self) -> str:
         """The estimate in words, with numerator and denominator."""
+        names = ", ".join(self.open_strata)
+        rest = f" No line drawn in {names} is settled yet: the others' share stands for it."
         return (
             f"About {self.lead_total:,.0f} of {self.unknown:,} unknown lines are lead "
             f"({self.share:.1%}, between {self.low:.1%} and {self.high:.1%}), from "
-            f"{self.inspected:,} inspections."
+            f"{self.inspected:,} inspections.{rest if names else ''}"
         )
 
 
@@ -88,6 +92,7 @@ def inspection_list(
     rest: dict[str, list[str]] = {}
     for line in sorted(ordered[len(certain) :]):
         rest.setdefault(strata[line], []).append(line)
+    rest = _joined(rest, budget - len(certain))
     sizes = _allocated(rest, budget - len(certain))
     drawn = random.Random(seed)
     listed = [Inspection(line, "CHOSEN", strata[line], chances[line], 1.0) for line in certain]
@@ -96,6 +101,16 @@ def inspection_list(
             inclusion = sizes[stratum] / len(rest[stratum])
             listed.append(Inspection(line, "DRAWN", stratum, chances[line], inclusion))
     return InspectionList(tuple(listed), {s: len(lines) for s, lines in rest.items()}, seed)
+
+
+def _joined(rest: dict[str, list[str]], draws: int) -> dict[str, list[str]]:
+    """Strata of which each can have two draws: the two smallest made one until there are so few."""
+    found = [([name], lines) for name, lines in rest.items()]
+    while draws and len(found) > max(1, draws // 2):
+        found.sort(key=lambda one: (-len(one[1]), one[0]))
+        (names, lines), (more, further) = found.pop(), found.pop()
+        found.append((sorted([*names, *more]), sorted([*lines, *further])))
+    return {" + ".join(names): lines for names, lines in found}
 
 
 def _allocated(rest: dict[str, list[str]], budget: int) -> dict[str, int]:
@@ -175,7 +190,9 @@ def _weighted(sizes, answers, answered) -> tuple[float, float]:
             variance += size**2 * pooled
             continue
         mean, n = sum(seen) / len(seen), len(seen)
-        within = sum((y - mean) ** 2 for y in seen) / (n - 1) if n > 1 else pooled
+        # A few lines that are all alike say little of how unlike the others are: one line's worth
+        # of the spread of all draws is added, by which the interval holds as often as it says.
+        within = (sum((y - mean) ** 2 for y in seen) + pooled) / n
         variance += size**2 * (1 - n / size) * within / n
     return total, variance
 

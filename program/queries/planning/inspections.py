@@ -18,7 +18,7 @@ from services_inventory.models import ServiceLine
 
 HEADER = (
     "Location id", "Address", "Neighborhood", "On the list because", "Probability of lead or GRR",
-    "Chance of being drawn", "Category today",
+    "Drawn from", "Chance of being drawn", "Category today",
 )  # fmt: skip
 _PARTS = {"CHOSEN": "likely lead", "DRAWN": "drawn at random"}
 
@@ -80,9 +80,14 @@ def inspection_rows(draw: InspectionDraw) -> Iterator[tuple]:
         places = ServiceLine.objects.filter(pk__in=part).order_by(
             "neighborhood__name", "premise__street_key", "premise__house_number"
         )
-        for pk, address, category in places.values_list("pk", "premise__address", "category"):
+        columns = "pk", "premise__address", "neighborhood__name", "category"
+        for pk, address, hood, category in places.values_list(*columns):
             row = listed[pk]
-            yield row[1], address, row[3], _PARTS[row[2]], row[4], row[5], category
+            drawn_from = row[3] if row[2] == "DRAWN" else ""
+            yield (
+                row[1], address, hood or row[3], _PARTS[row[2]], row[4], drawn_from, row[5],
+                category,
+            )  # fmt: skip
 
 
 def calibration_svg(bins: list[dict], title: str) -> str:

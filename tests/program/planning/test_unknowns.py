@@ -1,6 +1,7 @@
 """Unknown lines: used only where better, ranked never categorized, drawn with known chances."""
 
 import random
+import statistics
 from collections import Counter
 
 import pytest
@@ -158,6 +159,38 @@ def test_estimate_worked_by_hand():
     assert told.share == pytest.approx(6 / 18)
     assert told.low < told.share < told.high
     assert "About 6 of 18 unknown lines are lead (33.3%" in told.sentence()
+
+
+@pytest.mark.parametrize("draws", [1, 3, 8, 30])
+def test_with_fewer_draws_than_neighborhoods_the_estimate_is_still_unbiased(draws):
+    """Lead in the small ones only: by simulation, the mean is within three of its errors."""
+    lines = {f"{h}-{k}": h for h in range(12) for k in range(8 + 9 * h)}
+    lead = {line: h < 5 and (int(line.split("-")[1]) % 2 == 0) for line, h in lines.items()}
+    chances = dict.fromkeys(lines, 0.1)
+    hoods = {line: f"H{h:02}" for line, h in lines.items()}
+    told = [
+        estimate_share(inspection_list(chances, hoods, draws, 1.0, seed), lead)
+        for seed in range(1_500)
+    ]
+    shares = [one.lead_total / len(lines) for one in told]
+    error = statistics.stdev(shares) / len(shares) ** 0.5
+    true = sum(lead.values()) / len(lines)
+    assert abs(statistics.mean(shares) - true) < 3 * error
+    assert not any(one.open_strata for one in told)
+    if draws >= 8:
+        assert sum(one.low <= true <= one.high for one in told) >= 0.93 * len(told)
+
+
+def test_neighborhoods_are_joined_the_smallest_first_and_named():
+    chances = {f"{h}{k}": 0.1 for h, n in (("A", 3), ("B", 4), ("C", 30)) for k in range(n)}
+    hoods = {line: line[0] for line in chances}
+    listed = inspection_list(chances, hoods, 4, 1.0)
+    assert listed.stratum_sizes == {"C": 30, "A + B": 7}
+    assert {one.stratum for one in listed.inspections} == {"C", "A + B"}
+    some = next(one.line_id for one in listed.inspections if one.stratum == "C")
+    assert (
+        "No line drawn in A + B is settled yet" in estimate_share(listed, {some: True}).sentence()
+    )
 
 
 def test_nothing_found_still_leaves_an_interval():
