@@ -65,13 +65,14 @@ def open_questions(
     found["PLAN"] = 0 if found["PLAN"] else 1
     found["OVERDUE"] = overdue
     return [
-        Question(key, found[key], sentence.format(_many(found[key], *nouns), as_of.year), place)
+        Question(key, found[key], sentence.format(many(found[key], *nouns), as_of.year), place)
         for key, *nouns, sentence, place in _QUESTIONS
         if found[key]
     ]
 
 
-def _many(number: int, one: str, more: str) -> str:
+def many(number: int, one: str, more: str) -> str:
+    """Return a number with its noun."""
     return f"1 {one}" if number == 1 else f"{number:,} {more}"
 
 

@@ -108,11 +108,6 @@ class Case:
         return self.rules.get(rule_id, self.as_of)
 
 
-def many(number: int, one: str, more: str) -> str:
-    """Return a number with its noun."""
-    return f"1 {one}" if number == 1 else f"{number:,} {more}"
-
-
 def dollars(amount: float) -> str:
     """Return an amount of money in whole dollars."""
     return f"${amount:,.0f}"

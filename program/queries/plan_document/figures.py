@@ -11,7 +11,8 @@ from program.domain.shares import percent
 from program.models import InspectionDraw
 from program.plan_document.elements import Known
 from program.planning.priority import default_factors
-from program.queries.plan_document.case import MANAGER, Case, dollars, many
+from program.queries.open_questions import many
+from program.queries.plan_document.case import MANAGER, Case, dollars
 from program.queries.rates import deferral_facts
 from services_inventory.domain.days import day_told
 from services_inventory.models import CategoryChange

@@ -11,7 +11,8 @@ from program.notices.printing import LANGUAGES
 from program.notices.templates_text import NoticeKind, empty_slots
 from program.plan_document.elements import Known
 from program.queries.access import access_standings
-from program.queries.plan_document.case import ADMINISTRATOR, COMPLIANCE, ONE_YEAR, Case, many
+from program.queries.open_questions import many
+from program.queries.plan_document.case import ADMINISTRATOR, COMPLIANCE, ONE_YEAR, Case
 from replacements.domain.cautions import all_cautions
 from replacements.domain.methods import LABELS, Method
 from replacements.models import ContactAttempt, Replacement
