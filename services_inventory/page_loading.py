@@ -1,9 +1,10 @@
 """Pages whose code is loaded when they are first asked for, so that a command starts at once.
 
-`urls.py` writes its addresses as Django's own, but takes a module of views by its name:
+`urls.py` writes its addresses as Django's own, but takes a module of views by its name, and a
+class of views as it is:
 
     orders = pages_in("replacements.views.orders")
-    path("orders/", orders.OrderListView.as_view(), name="work_order_list")
+    path("orders/", orders.OrderListView, name="work_order_list")
 
 Whoever asks such an address for its view is given the view itself, loaded on the way; whoever
 asks Django where a page is (`reverse`) has it ask every address. A web server does so before its
@@ -21,18 +22,14 @@ from django.urls.resolvers import RegexPattern, RoutePattern, URLPattern, URLRes
 class Page:
     """A view by its name: a function, or a class whose `as_view` makes one."""
 
-    def __init__(self, module: str, name: str, options: dict | None = None):
-        self.module, self.name, self.options = module, name, options
-
-    def as_view(self, **options) -> "Page":
-        """Return the view that the class makes with these options."""
-        return Page(self.module, self.name, options)
+    def __init__(self, module: str, name: str):
+        self.module, self.name = module, name
 
     @cached_property
     def view(self) -> Callable:
         """Load the module and return the view."""
         found = getattr(import_module(self.module), self.name)
-        return found if self.options is None else found.as_view(**self.options)
+        return found.as_view() if isinstance(found, type) else found
 
 
 class _Pages:

@@ -8,7 +8,7 @@ from services_inventory.views.lines import LineListView
 
 
 def test_every_address_has_a_view_that_can_be_called():
-    """A misspelled name is found here, and a class whose `as_view` was forgotten."""
+    """A misspelled name is found here."""
     views = every_view()
     assert len(views) > 200
     assert not [view for view in views if isinstance(view, type) or not callable(view)]
@@ -23,16 +23,16 @@ def test_an_address_gives_the_view_itself():
 
 def test_an_address_makes_its_view_once():
     lines = pages_in("services_inventory.views.lines")
-    address = path("lines/", lines.LineListView.as_view(http_method_names=["get"]), name="lines")
+    address = path("lines/", lines.LineListView, name="lines")
     assert isinstance(address, PageAddress)
     assert address.callback is address.callback
-    assert address.callback.view_initkwargs == {"http_method_names": ["get"]}
+    assert address.callback.view_class is LineListView
 
 
 @pytest.mark.parametrize("written", [path, re_path])
 def test_an_address_is_read_as_django_reads_its_own(written):
     """Of Django's own kind: what walks the addresses asks for that."""
-    address = written("lines/", pages_in("services_inventory.views.lines").LineListView.as_view())
+    address = written("lines/", pages_in("services_inventory.views.lines").LineListView)
     assert isinstance(address, URLPattern)
     assert address.check() == []
     assert address.resolve("lines/").func is address.callback
@@ -46,6 +46,6 @@ def test_an_address_is_read_as_django_reads_its_own(written):
     ],
 )
 def test_a_misspelled_name_is_an_error_when_it_is_loaded(module, name, error):
-    address = path("lines/", getattr(pages_in(module), name).as_view())
+    address = path("lines/", getattr(pages_in(module), name))
     with pytest.raises(error, match=name if error is AttributeError else module):
         address.callback  # noqa: B018
