@@ -118,7 +118,6 @@ def _told(inquiry: Inquiry | None) -> dict:
 class CustomerWorkActView(CustomerWorkView, View):
     """Keep what a form says, or say why not; then back to the line's page of it."""
 
-    http_method_names = ["post"]
     form_class = CustomerWorkForm
 
     def post(self, request, pk):

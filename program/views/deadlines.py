@@ -145,7 +145,6 @@ class DeadlineDoneView(Permitted, View):
     """Record that a thing that was due is done."""
 
     permission_required = "program.prepare_submission"
-    http_method_names = ["post"]
 
     def post(self, request):
         """Record it, or say why not."""

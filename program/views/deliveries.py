@@ -27,7 +27,6 @@ PROOF_LIMIT_BYTES = 15 * 1024**2
 class DeliveryActView(NoticeView, View):
     """Keep what a short form says of one thing, and lead back to it."""
 
-    http_method_names = ["post"]
     form_class = DeliveryForm
     model = Notice
 
@@ -158,8 +157,6 @@ class NoticeProofView(NoticeView, View):
 
 class NoticeReturnsView(NoticeView, View):
     """A pile of letters that came back together."""
-
-    http_method_names = ["post"]
 
     def post(self, request):
         """Record each; name those that could not be."""

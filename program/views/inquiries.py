@@ -137,8 +137,6 @@ class InquiryDetailView(InquiryView, TemplateView):
 class InquiryActView(InquiryView, View):
     """Say which line it is about, order an inspection, answer."""
 
-    http_method_names = ["post"]
-
     def post(self, request, pk, action):
         """Keep what the form says."""
         inquiry, form = get_object_or_404(Inquiry, pk=pk), FORMS[action](request.POST)

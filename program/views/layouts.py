@@ -187,7 +187,6 @@ class LayoutRestoreView(Permitted, View):
     """Save an earlier version again as the latest."""
 
     permission_required = PREPARE
-    http_method_names = ["post"]
 
     def post(self, request, layout_id, version):
         """Restore it."""

@@ -77,8 +77,6 @@ class NoticeListView(NoticeView, TemplateView):
 class NoticeOweView(NoticeView, View):
     """Ask the worker to bring the list up to today."""
 
-    http_method_names = ["post"]
-
     def post(self, request):
         """Queue the batch."""
         parameters = {"as_of": today().isoformat()}
@@ -92,8 +90,6 @@ class NoticeOweView(NoticeView, View):
 
 class NoticePrintView(NoticeView, View):
     """Ask the worker to print letters."""
-
-    http_method_names = ["post"]
 
     def post(self, request):
         """Queue the batch, if the form says which letters."""
@@ -217,8 +213,6 @@ class NoticeFindView(NoticeView, TemplateView):
 
 class NoticeAddView(NoticeView, View):
     """Put one notice on the list because of an event at a line."""
-
-    http_method_names = ["post"]
 
     def post(self, request):
         """Start the clock of the event."""

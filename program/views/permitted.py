@@ -1,14 +1,9 @@
 """Who may open a page of the program."""
 
-from django.contrib.auth.mixins import PermissionRequiredMixin
+from services_inventory.views.permitted import Permitted as OfInventory
 
 
-class Permitted(PermissionRequiredMixin):
-    """Nobody is sent to sign in; somebody whose role doesn't do this is told so."""
+class Permitted(OfInventory):
+    """Whoever may see the program's boards, unless a page says otherwise."""
 
     permission_required = "program.view_boards"
-
-    def handle_no_permission(self):
-        """Send nobody to sign in; refuse somebody."""
-        self.raise_exception = self.request.user.is_authenticated
-        return super().handle_no_permission()

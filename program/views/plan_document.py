@@ -127,7 +127,6 @@ class PlanElementRestoreView(Permitted, View):
     """Bring an earlier version's words back."""
 
     permission_required = WRITE
-    http_method_names = ["post"]
 
     def post(self, request, element, version):
         """Write them again as the latest."""

@@ -70,7 +70,6 @@ class PoolFreezeView(Permitted, View):
     """Freeze every pool whose program year has begun."""
 
     permission_required = "program.manage_program"
-    http_method_names = ["post"]
 
     def post(self, request):
         """Freeze, and say what was frozen."""

@@ -71,7 +71,6 @@ class SubmissionFreezeView(Permitted, View):
     """Hand the freeze of a year to the worker."""
 
     permission_required = "program.prepare_submission"
-    http_method_names = ["post"]
 
     def post(self, request, year):
         """Queue it, unless one waits or runs."""

@@ -32,7 +32,6 @@ class AccessActView(WorkView):
     """Recording something of getting in at an order's place, from a form on its page."""
 
     permissions = ACCESS
-    http_method_names = ["post"]
     form_class: type
     sentence = "Recorded."
 
@@ -97,7 +96,6 @@ class PersonLeftView(WorkView):
     """Noting that somebody is not there any more."""
 
     permissions = NAMES
-    http_method_names = ["post"]
 
     def post(self, request, pk, person):
         """Note it."""

@@ -41,7 +41,6 @@ class LineAccessActView(WorkView):
     """Recording an attempt, an answer or a change of owner at a line."""
 
     permissions = ("replacements.record_access",)
-    http_method_names = ["post"]
     forms = {"attempt": AttemptForm, "answer": ConsentForm, "owner": OwnerChangeForm}
 
     def post(self, request, pk, action):
@@ -80,7 +79,6 @@ class OwnerChangeWithdrawView(WorkView):
     """Taking a change of owner back."""
 
     permissions = ("replacements.record_access",)
-    http_method_names = ["post"]
 
     def post(self, request, pk):
         """Take it back, or say why not."""

@@ -64,7 +64,6 @@ class ReinspectionResultView(WorkView):
     """What was seen at one of the drawn records."""
 
     permissions = REVIEW
-    http_method_names = ["post"]
 
     def post(self, request, pk):
         """Record it, or say why not."""

@@ -42,7 +42,6 @@ def first_error(form) -> str:
 class ComponentActView(WorkView):
     """Renewing a wear part, attaching or confirming a paper, taking a record back."""
 
-    http_method_names = ["post"]
     permissions = CONFIRM
     forms = {"renewal": RenewalForm, "paper": PaperForm, "confirm": ConfirmForm,
              "withdraw": TakeBackForm}  # fmt: skip

@@ -154,8 +154,6 @@ class BatchProgressView(IntakeView, TemplateView):
 class BatchActionView(IntakeView, View):
     """Take in, stop, or withdraw a batch."""
 
-    http_method_names = ["post"]
-
     def post(self, request, pk, action):
         """Do what the button says, if the batch's state allows it."""
         return getattr(self, action)(request)

@@ -63,7 +63,6 @@ class BuildingPutBackView(Permitted, View):
     """Putting back what a change found."""
 
     permission_required = "services_inventory.record_evidence"
-    http_method_names = ["post"]
 
     def post(self, request, pk):
         """Put it back, or say why not."""

@@ -151,7 +151,6 @@ class ProposalView(Permitted, View):
     """A second person agrees with a proposal or declines it; whoever made it takes it back."""
 
     permission_required = "services_inventory.resolve_conflict"
-    http_method_names = ["post"]
 
     def post(self, request, pk):
         """Keep the answer."""

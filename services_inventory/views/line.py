@@ -82,7 +82,6 @@ class EvidenceView(Permitted, View):
     """Recording evidence about a line."""
 
     permission_required = "services_inventory.record_evidence"
-    http_method_names = ["post"]
 
     def post(self, request, pk):
         """Record it; what cannot be true comes back beside its field."""

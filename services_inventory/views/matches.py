@@ -95,8 +95,6 @@ class MatchDecidedView(MatchView):
 class MatchDecideView(IntakeView, View):
     """One answer, or another one than before: these lines, or a line of its own."""
 
-    http_method_names = ["post"]
-
     def post(self, request, question):
         """Keep the answer."""
         question = get_object_or_404(MatchQuestion, pk=question)
@@ -143,8 +141,6 @@ def _kept(made) -> str:
 
 class MatchTakeInView(IntakeView, View):
     """Taking in the rows that waited for nothing but their answer."""
-
-    http_method_names = ["post"]
 
     def post(self, request):
         """Hand them to the worker."""

@@ -71,8 +71,6 @@ class WordCsvView(IntakeView, View):
 class WordWithdrawView(IntakeView, View):
     """Taking back what a word was said to stand for."""
 
-    http_method_names = ["post"]
-
     def post(self, request, word):
         """Take it back, with what rested on it."""
         one = get_object_or_404(OwnWord, pk=word)

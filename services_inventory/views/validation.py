@@ -139,8 +139,6 @@ class VisitListView(OneDraw):
 class PickTakeBackView(ValidationView, View):
     """Taking the result of a visit back."""
 
-    http_method_names = ["post"]
-
     def post(self, request, pk):
         """Take it back, or say why not."""
         pick, form = get_object_or_404(ValidationPick, pk=pk), ReasonForm(request.POST)

@@ -148,7 +148,6 @@ class PlanAdviceView(Permitted, View):
     """Draw a plan with one of the changes tried for it, or have changes tried."""
 
     permission_required = MANAGE
-    http_method_names = ["post"]
 
     def post(self, request, pk):
         """Hand either to the worker."""
@@ -202,7 +201,6 @@ class PlanStopView(Permitted, View):
     """Ask a drawing to stop."""
 
     permission_required = MANAGE
-    http_method_names = ["post"]
 
     def post(self, request, pk):
         """Leave the wish."""

@@ -98,7 +98,6 @@ class PlanChangeView(Permitted, View):
     """Do one change: split off, move, merge, lock, unlock, or take the last one back."""
 
     permission_required = MANAGE
-    http_method_names = ["post"]
 
     def post(self, request, pk):
         """Do it, and show what came of it in the same neighborhood."""

@@ -170,7 +170,6 @@ class PlanInspectionsView(Permitted, View):
     """Have an inspection list drawn by the worker."""
 
     permission_required = MANAGE
-    http_method_names = ["post"]
 
     def post(self, request):
         """Hand the drawing to the worker."""

@@ -139,7 +139,6 @@ class PlanAreaActView(Permitted, View):
     """Lock, unlock, split or merge an area of a drawn plan."""
 
     permission_required = MANAGE
-    http_method_names = ["post"]
     action = ""
 
     def post(self, request, pk, area, action):
@@ -247,7 +246,6 @@ class PlanAdoptionUndoView(Permitted, View):
     """Take an adoption back, or call off the planned orders and leave the plan in force."""
 
     permission_required = MANAGE
-    http_method_names = ["post"]
 
     def post(self, request, pk):
         """Do what was asked for, with its reason."""
@@ -270,7 +268,6 @@ class PlanOrdersView(Permitted, View):
     """Make the packages and planned orders of one year of the adopted plan."""
 
     permission_required = MANAGE
-    http_method_names = ["post"]
 
     def post(self, request, pk):
         """Hand it to the worker."""
