@@ -121,7 +121,6 @@ class CustomerWorkActView(CustomerWorkView, View):
     form_class = CustomerWorkForm
 
     def post(self, request, pk):
-        """Record it."""
         self.said_by = {"by": request.user.get_username(), "at": now()}
         line, form = self.line_of(pk), self.form_class(request.POST)
         if not form.is_valid():

@@ -149,7 +149,6 @@ class NoticeProofView(NoticeView, View):
     """The proof of posting of a printing."""
 
     def get(self, request, pk):
-        """Send the document."""
         printing = get_object_or_404(NoticeBatch, pk=pk, proof__isnull=False)
         proof = printing.proof
         return FileResponse(proof.file.open("rb"), as_attachment=True, filename=proof.name)

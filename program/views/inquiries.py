@@ -93,7 +93,6 @@ class InquiryCsvView(InquiryView, View):
     """Every message with its clocks, for a report or a check; no names."""
 
     def get(self, request):
-        """Send the list."""
         return streamed_table(COLUMNS, inquiry_rows(), f"inquiries-{today()}.csv")
 
 

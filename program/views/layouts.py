@@ -175,7 +175,6 @@ class LayoutFileView(Permitted, View):
     """A layout as a TOML file."""
 
     def get(self, request, layout_id, version=None):
-        """Send the file."""
         text, shown, _ = _text_of(layout_id, version)
         name = f"{layout_id}-v{shown.version}.toml" if shown else f"{layout_id}.toml"
         answer = HttpResponse(text, content_type="application/toml; charset=utf-8")
@@ -189,7 +188,6 @@ class LayoutRestoreView(Permitted, View):
     permission_required = PREPARE
 
     def post(self, request, layout_id, version):
-        """Restore it."""
         found = get_object_or_404(LayoutVersion, layout_id=layout_id, version=version)
         try:
             saved = layout_restore(version=found, by=request.user.get_username(), at=now())

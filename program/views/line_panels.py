@@ -29,7 +29,6 @@ class LineDueView(Permitted, View):
     """What is due at one line, and where consent stands, as a part of its page."""
 
     def get(self, request, pk):
-        """Show it."""
         line = get_object_or_404(ServiceLine, pk=pk)
         found = deadlines_on(today(), Chosen(f"line {line.location_id}", (line.pk,)))
         rows = [(due, due.state(found.as_of)) for due in found.dues]

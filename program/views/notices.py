@@ -78,7 +78,6 @@ class NoticeOweView(NoticeView, View):
     """Ask the worker to bring the list up to today."""
 
     def post(self, request):
-        """Queue the batch."""
         parameters = {"as_of": today().isoformat()}
         batch = batch_open(
             kind="NOTICES", by=self.who(), at=now(), parameters=parameters,
@@ -146,7 +145,6 @@ class NoticeStopView(NoticeRunView):
     http_method_names = ["post"]
 
     def post(self, request, pk):
-        """Leave the wish."""
         if self.batch is None:
             raise Http404
         batch_stop(batch=self.batch)
@@ -279,7 +277,6 @@ class CertificateCsvView(NoticeView, View):
     """The same, notice by notice."""
 
     def get(self, request, year):
-        """Send the list."""
         rows = lists.certificate_rows(year)
         return streamed_table(lists.CERTIFICATE_COLUMNS, rows, f"notices-{year}.csv")
 
@@ -288,6 +285,5 @@ class NoticeOwedCsvView(NoticeView, View):
     """Who must get what, by when: every open notice."""
 
     def get(self, request):
-        """Send the list."""
         name = f"notices-owed-{today()}.csv"
         return streamed_table(lists.OWED_COLUMNS, lists.owed_rows(), name)

@@ -113,7 +113,6 @@ class RehearsalLeaveView(Changes, RehearsalView):
     """Leave a rehearsal without recording anything."""
 
     def post(self, request, pk):
-        """Leave it."""
         rehearsal_leave(batch=self.batch, at=now())
         messages.info(request, "Left as it was; nothing was recorded.")
         return redirect(_back(self.batch))
@@ -123,7 +122,6 @@ class RehearsalAgainView(Changes, RehearsalView):
     """Rehearse the same again, as the record is now."""
 
     def post(self, request, pk):
-        """Open another rehearsal."""
         return _rehearse(request, lambda: proposals_of(self.batch), _back(self.batch))
 
 
@@ -152,7 +150,6 @@ class OwnRowView(Changes, View):
     """End a recorded value, or take a row back as never true: each is rehearsed first."""
 
     def post(self, request, pk, act):
-        """Lead to the rehearsal."""
         row = get_object_or_404(OwnValue, pk=pk)
         is_fact = row.value_id in utility_facts()
         back = reverse("utility") if is_fact else reverse("rule_value", args=[row.value_id])

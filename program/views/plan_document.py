@@ -86,7 +86,6 @@ class PlanElementView(Permitted, View):
     status = 200
 
     def get(self, request, element):
-        """Show it."""
         found = element_of(element)
         if found is None:
             raise Http404
@@ -184,7 +183,6 @@ class PlanDocumentFileView(PlanDocumentFrozenView):
     """The PDF as it was frozen."""
 
     def get(self, request, number):
-        """Send the file."""
         path = plan_document_path(self.document)
         if not path.is_file():
             raise Http404
@@ -198,7 +196,6 @@ class PlanDocumentPublishView(PlanDocumentFrozenView):
     http_method_names = ["post"]
 
     def post(self, request, number):
-        """Publish it."""
         try:
             plan_document_publish(document=self.document, by=request.user.get_username(), at=now())
         except PlanDocumentError as error:
@@ -215,7 +212,6 @@ class PlanStatementView(PlanDocumentFrozenView):
     http_method_names = ["post"]
 
     def post(self, request, number):
-        """Keep the statement."""
         self.form = PlanStatementForm(request.POST)
         if self.form.is_valid():
             said = self.form.cleaned_data | {"by": request.user.get_username(), "at": now()}

@@ -57,7 +57,6 @@ class PoolListView(Permitted, View):
     """A frozen pool's line list as CSV, whose location ids give the pool's SHA-256."""
 
     def get(self, request, number):
-        """Stream the list."""
         freeze = get_object_or_404(PoolFreeze, program_year=number)
         return StreamingHttpResponse(
             csv_pieces(_LISTED, frozen_list(freeze)),

@@ -163,7 +163,6 @@ class SubmissionFileView(SubmissionView):
     """A file of a revision, as it was frozen."""
 
     def get(self, request, year, revision, kind):
-        """Send the file."""
         path = submission_file_path(self.submission, kind)
         if path is None:
             raise Http404
@@ -174,7 +173,6 @@ class SubmissionArchiveView(SubmissionView):
     """All files of a revision as one ZIP."""
 
     def get(self, request, year, revision):
-        """Stream it."""
         try:
             name, content = submission_archive(self.submission)
         except FileNotFoundError:
@@ -194,7 +192,6 @@ class SubmissionSchemaView(Permitted, View):
     """The JSON Schema that the JSON files follow."""
 
     def get(self, request):
-        """Send the file."""
         answer = JsonResponse(build_schema(), json_dumps_params={"indent": 2})
         answer["Content-Disposition"] = 'attachment; filename="submission_schema.json"'
         return answer
@@ -259,7 +256,6 @@ class SubmissionVerifyView(SubmissionView):
     http_method_names = ["post"]
 
     def post(self, request, year, revision):
-        """Queue it."""
         title = f"Verify the submission for {year}, revision {revision}"
         _queue(request, year, title, verifies=self.submission.pk)
         return redirect("submission", year, revision)

@@ -75,7 +75,6 @@ class TierCsvView(Permitted, View):
     """One tier's sites as a file."""
 
     def get(self, request, level):
-        """Send the file."""
         if level not in TIERS:
             raise Http404
         found = sites_by_tier(today(), rules_in_force())

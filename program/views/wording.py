@@ -108,7 +108,6 @@ class SlotView(NoticeView, TemplateView):
         ]
 
     def post(self, request, slot, language):
-        """Keep the text."""
         self.form = SlotForm(request.POST)
         context = self.get_context_data(slot=slot, language=language)
         if self.form.is_valid():

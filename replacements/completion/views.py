@@ -104,7 +104,6 @@ class DropDetailView(DropView):
     """One drop with the verdict of each row."""
 
     def get(self, request, pk):
-        """Show the drop."""
         batch = self.drop()
         rows = [
             row | dict(zip(("words", "level"), _WORDS[row["verdict"]], strict=True))
@@ -125,7 +124,6 @@ class DropProgressView(DropView):
     """How far a drop is."""
 
     def get(self, request, pk):
-        """Show the bar."""
         batch = self.drop()
         context = {"batch": batch, "progress": _progress(batch)}
         return render(request, "services_inventory/_progress.html", context)
@@ -135,7 +133,6 @@ class DropReturnedView(DropView):
     """The rows that were not taken, as the same form."""
 
     def get(self, request, pk):
-        """Send the workbook."""
         batch = self.drop()
         if not batch.counts.get("held"):
             return self.refused("No row of this drop needs fixing.", "drop", pk)

@@ -51,7 +51,6 @@ class PackageListView(PackageView):
     """The packages."""
 
     def get(self, request):
-        """Show the latest packages."""
         rows = self.packages().annotate(
             orders=Count("work_orders", filter=~Q(work_orders__state="CALLED_OFF")),
             waiting=Count("work_orders", filter=_OPEN),
@@ -65,7 +64,6 @@ class PackageDetailView(PackageView):
     """One package: list and map of its orders."""
 
     def get(self, request, pk):
-        """Show the package."""
         package = self.package()
         orders = list(self.orders(package)[:1000])
         parts = range(0, len(self.open_orders(package)), PACK_ORDERS) if orders else ()
@@ -115,7 +113,6 @@ class PackageGeoJsonView(PackageView):
     """The orders as GeoJSON."""
 
     def get(self, request, pk):
-        """Send the collection."""
         package = self.package()
         response = JsonResponse(geojson_of(self.orders(package), package.name),
                                 content_type="application/geo+json")  # fmt: skip
@@ -128,7 +125,6 @@ class PackageGpxView(PackageView):
     """The orders as GPX."""
 
     def get(self, request, pk):
-        """Send the waypoints."""
         package = self.package()
         content = gpx_of(self.open_orders(package), package.name, now())
         return _file(content, "application/gpx+xml", package, ".gpx")

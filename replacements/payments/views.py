@@ -81,7 +81,6 @@ class PaymentListView(WorkView):
     permissions = LOOK
 
     def get(self, request):
-        """Show the contractors."""
         if self.company:
             return redirect("payments", self.company.pk)
         return render(
@@ -108,7 +107,6 @@ class PaymentView(WorkView):
         return not self.company and self.request.user.has_perm(PAY[0])
 
     def get(self, request, pk):
-        """Show the page."""
         return self.show(self.contractor(), {})
 
     def show(self, contractor: Contractor, bound: dict):
@@ -189,7 +187,6 @@ class StatementView(WorkView):
         return get_object_or_404(rows, pk=self.kwargs["pk"])
 
     def get(self, request, pk):
-        """Show the statement."""
         statement = self.statement()
         lines = lines_of(statement)
         context = {
@@ -207,6 +204,5 @@ class StatementWorkbookView(StatementView):
     """The statement as a workbook."""
 
     def get(self, request, pk):
-        """Send the workbook."""
         statement = self.statement()
         return workbook(statement_workbook(statement), f"statement-{statement.number}.xlsx")

@@ -82,7 +82,6 @@ class PhoneView(WorkView):
     permissions = DO
 
     def get(self, request):
-        """Show the shell."""
         return render(request, "replacements/phone/shell.html", {"company": self.company})
 
 
@@ -107,7 +106,6 @@ class PhoneFormsView(WorkView):
     permissions = DO
 
     def get(self, request):
-        """Send the questions."""
         return JsonResponse(forms_described())
 
 
@@ -215,7 +213,6 @@ class PhoneChecklist(DeviceView):
     schema = None
 
     def post(self, request, pk: int):
-        """Record the answers."""
         order, given = self.order(pk), self.taken(AnswersInSerializer)
         return self.once(lambda: self._answer(order, given["answers"]))
 

@@ -98,7 +98,6 @@ class PersonLeftView(WorkView):
     permissions = NAMES
 
     def post(self, request, pk, person):
-        """Note it."""
         order = self.order()
         found = get_object_or_404(Person, pk=person, line=order.line)
         person_left(person=found, on=today())

@@ -121,7 +121,6 @@ class ReviewQueueView(WorkView):
     permissions = REVIEW
 
     def get(self, request):
-        """Show the queue."""
         context = waiting(request.GET.get("after", ""), today(), self.by, request.user.pk)
         return render(request, "replacements/review_queue.html", context)
 
@@ -206,7 +205,6 @@ class DocumentView(WorkView):
     """A stored file, as a download only; another company's id answers 404."""
 
     def get(self, request, pk):
-        """Send the file."""
         document = get_object_or_404(Document, pk=pk)
         if not document_visible(document, request.user):
             document = get_object_or_404(Document, pk=0)

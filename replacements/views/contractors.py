@@ -34,7 +34,6 @@ class ReadinessListView(WorkView):
     """Each contractor with what is missing; a contractor goes straight to its own page."""
 
     def get(self, request):
-        """Show the companies."""
         if self.company:
             return redirect("readiness", self.company.pk)
         rows = [(c, certificates_ready(c, today())) for c in Contractor.objects.order_by("name")]

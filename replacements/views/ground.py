@@ -16,11 +16,9 @@ class NearbyLineNewView(WorkView):
     permissions = ESTIMATE
 
     def get(self, request, pk):
-        """Show the form."""
         return self._show(self.order(), NearbyLineForm())
 
     def post(self, request, pk):
-        """Record the line."""
         order, form = self.order(), NearbyLineForm(request.POST)
         return self._kept(order, form) or self._show(order, form)
 

@@ -26,7 +26,6 @@ class LearningListView(WorkView):
     permissions = ("replacements.view_all_work",)
 
     def get(self, request):
-        """Show the soils."""
         context = {"rows": soils_shown(now()), **constants_shown(now())}
         return render(request, "replacements/learning_list.html", context)
 
@@ -37,7 +36,6 @@ class LearningView(WorkView):
     permissions = ("replacements.view_all_work",)
 
     def get(self, request, soil):
-        """Show the soil."""
         return self._show(soil, ReasonForm())
 
     def post(self, request, soil):
@@ -67,7 +65,6 @@ class ConstantsView(WorkView):
     permissions = ("replacements.view_all_work",)
 
     def get(self, request):
-        """Show the constants."""
         shown = constants_shown(now())
         form = ConstantsForm(in_use=shown["constants"], limits=shown["limits"])
         return self._show(shown, form)

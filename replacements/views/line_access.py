@@ -25,7 +25,6 @@ class LineAccessView(WorkView):
     permissions = ("replacements.record_access",)
 
     def get(self, request, pk):
-        """Show it."""
         line = get_object_or_404(ServiceLine.objects.select_related("premise"), pk=pk)
         context = {
             **access_story(line, today()),

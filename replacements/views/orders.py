@@ -72,7 +72,6 @@ class OrderView(WorkView):
     """One order with everything known of its pull."""
 
     def get(self, request, pk):
-        """Show the order."""
         with together([self.order()]) as (order,):
             context = order_context(order, today()) | access_page(order.line, self.company)
             return render(request, "replacements/order.html", context)
@@ -134,7 +133,6 @@ class OrderNewView(WorkView):
         return self._show(line, OrderForm(initial=defaults_for(line)))
 
     def post(self, request):
-        """Make the order."""
         line, form = self.line(), OrderForm(request.POST)
         if form.is_valid():
             try:
@@ -171,7 +169,6 @@ class OrderAgainView(OrderNewView):
         return self._show(self.line(), form, earlier=self.earlier)
 
     def post(self, request, pk):
-        """Make the order."""
         return super().post(request)
 
     def made(self, line: ServiceLine, particulars: dict) -> WorkOrder:
@@ -190,7 +187,6 @@ class OrderEditView(WorkView):
         return self._show(order, OrderForm.of(order))
 
     def post(self, request, pk):
-        """Change the order."""
         order, form = self.order(), OrderForm(request.POST, changing=True)
         if form.is_valid():
             try:

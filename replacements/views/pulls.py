@@ -114,7 +114,6 @@ class PullUploadView(WorkView):
     permissions = DO
 
     def get(self, request, pk):
-        """Show the form."""
         order = self.order()
         return self._show(order, PullForm.of(order, today()))
 
@@ -191,7 +190,6 @@ class LiveExplainView(PullExplainView):
     """Saying why the work may stand though the log of a live pull was never handed in."""
 
     def post(self, request, pk, feed):
-        """Record the explanation."""
         return self.explain(get_object_or_404(self.order().live_feeds, pk=feed))
 
 

@@ -25,12 +25,10 @@ class ReinspectionListView(WorkView):
     permissions = REVIEW
 
     def get(self, request):
-        """Show the draws."""
         day = today()
         return self._show(DrawForm(initial={"first_day": day.replace(day=1), "last_day": day}))
 
     def post(self, request):
-        """Draw."""
         form = DrawForm(request.POST)
         if form.is_valid():
             try:
@@ -54,7 +52,6 @@ class ReinspectionsView(WorkView):
     permissions = REVIEW
 
     def get(self, request, pk):
-        """Show the draw."""
         draw = get_object_or_404(ReinspectionDraw.objects.select_related("contractor"), pk=pk)
         context = {"draw": draw, "picks": picks_shown(draw), "form": ResultForm(auto_id=False)}
         return render(request, "replacements/reinspections.html", context)

@@ -20,7 +20,6 @@ class SheetView(WorkView):
         return getattr(drawn, f"{self.name}_sheet")(order, as_of)
 
     def get(self, request, pk):
-        """Send the sheet."""
         order = self.order()
         response = HttpResponse(self.sheet(order, today()), content_type="application/pdf")
         response["Content-Disposition"] = f'inline; filename="{order.number}-{self.name}.pdf"'

@@ -99,11 +99,9 @@ class ToolSetListView(WorkView):
         return rows.filter(contractor=self.company) if self.company else rows
 
     def get(self, request):
-        """Show the sets."""
         return self._show(SetForm())
 
     def post(self, request):
-        """Add a set."""
         if self.company is None or not request.user.has_perm(DO[0]):
             raise PermissionDenied
         form = SetForm(request.POST)

@@ -55,11 +55,9 @@ class ComponentNewView(WorkView):
     permissions = DO
 
     def get(self, request):
-        """Show the form."""
         return self._show(ComponentForm(sets=_sets(self.company)))
 
     def post(self, request):
-        """Add the tool."""
         form = ComponentForm(request.POST, sets=_sets(self.company))
         if self.company is None:
             raise PermissionDenied
@@ -86,7 +84,6 @@ class ComponentCorrectView(WorkView):
         return self._show(tool, ComponentForm.of(tool))
 
     def post(self, request, pk):
-        """Correct the entry."""
         tool = get_object_or_404(self.components(), pk=pk)
         form = ComponentForm(request.POST, correcting=True, sets=_sets(tool.contractor))
         if form.is_valid():
@@ -111,7 +108,6 @@ class ComponentView(WorkView):
                                  pk=self.kwargs["pk"])  # fmt: skip
 
     def get(self, request, pk):
-        """Show the tool."""
         tool = self.component()
         return self._show(tool, InspectionForm(kind=tool.kind), RetireForm())
 

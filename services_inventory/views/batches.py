@@ -80,7 +80,6 @@ class ColumnsView(IntakeView, View):
     """Which column holds what: guessed, shown, correctable, remembered."""
 
     def get(self, request, pk):
-        """Show the guess."""
         return self._show(request)
 
     def _show(self, request, problem="", status=200):
@@ -195,7 +194,6 @@ class HeldFileView(IntakeView, View):
     """The held rows as a file in the uploaded format, to be corrected and sent again."""
 
     def get(self, request, pk):
-        """Send the file."""
         path = held_file(self.batch)
         if path is None:
             messages.info(request, "No row of this batch was held.")

@@ -27,7 +27,6 @@ class BuildingView(Permitted, View):
         self.line = lines.filter(pk=kwargs["pk"]).first()
 
     def get(self, request, pk):
-        """Show it."""
         if self.line is None:
             raise Http404
         premise = self.line.premise

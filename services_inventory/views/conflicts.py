@@ -67,7 +67,6 @@ class ConflictView(Permitted, View):
         self.found = sides(self.conflict, now()) if self.conflict else None
 
     def get(self, request, pk):
-        """Show it."""
         return self._show(DecisionForm(choices=self._choices()), 200)
 
     def _choices(self):
@@ -153,7 +152,6 @@ class ProposalView(Permitted, View):
     permission_required = "services_inventory.resolve_conflict"
 
     def post(self, request, pk):
-        """Keep the answer."""
         proposal = get_object_or_404(Proposal, pk=pk)
         form = ProposalForm(request.POST)
         if not form.is_valid():
@@ -195,7 +193,6 @@ class SetAsideCsvView(Permitted, View):
     permission_required = "services_inventory.export_inventory"
 
     def get(self, request):
-        """Send the file."""
         text = csv_text(HEADINGS, (row.cells for row in set_aside()))
         answer = HttpResponse(text, content_type="text/csv; charset=utf-8")
         name = f"findings-set-aside-{today()}.csv"

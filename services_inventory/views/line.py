@@ -39,7 +39,6 @@ class LineView(Permitted, View):
     """The page of one line; `?on=` adds what stood on a past day."""
 
     def get(self, request, pk):
-        """Show it."""
         return shown_line(request, pk, EvidenceForm(), status=200)
 
 
@@ -150,7 +149,6 @@ class WithdrawView(Permitted, View):
         return WithdrawForm(data, taken_back=self.taken_back is not None)
 
     def get(self, request, pk):
-        """Ask for the reason."""
         return self._show(self.form(), 200)
 
     def _show(self, form, status):
@@ -203,7 +201,6 @@ class DocumentView(Permitted, View):
     """A stored document, always as a download under its checked content type."""
 
     def get(self, request, pk):
-        """Send it."""
         document = get_object_or_404(Document, pk=pk)
         return FileResponse(
             document.file.open("rb"),

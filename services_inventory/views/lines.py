@@ -116,7 +116,6 @@ class LineCsvView(Permitted, View):
     permission_required = "services_inventory.export_inventory"
 
     def get(self, request):
-        """Stream the file."""
         chosen = choose(request.GET)
         pieces = csv_rows(lines_to_download(chosen.condition()))
         return _sent(StreamingHttpResponse(pieces), f"inventory_{today()}.csv")
@@ -172,7 +171,6 @@ class CountsCsvView(Permitted, View):
     """The same counts as CSV."""
 
     def get(self, request):
-        """Send the file."""
         form = CountsForm(request.GET or {"on": today()}, today=today())
         if not form.is_valid():
             return _refused(form)
@@ -188,7 +186,6 @@ class LinesOfDayView(Permitted, View):
     permission_required = "services_inventory.export_inventory"
 
     def get(self, request):
-        """Stream the file."""
         form = CountsForm(request.GET or {"on": today()}, today=today())
         if not form.is_valid():
             return _refused(form)

@@ -66,7 +66,6 @@ class MatchManyView(MatchView):
         )
 
     def post(self, request):
-        """Decide them as shown."""
         number = request.POST.get("number", "")
         try:
             made = matches_decide_as_proposed(
@@ -96,7 +95,6 @@ class MatchDecideView(IntakeView, View):
     """One answer, or another one than before: these lines, or a line of its own."""
 
     def post(self, request, question):
-        """Keep the answer."""
         question = get_object_or_404(MatchQuestion, pk=question)
         page = "match_decided" if question.decision_id else "match_list"
         try:

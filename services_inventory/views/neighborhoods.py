@@ -76,7 +76,6 @@ class NeighborhoodCsvView(NeighborhoodView, View):
     """The table as CSV."""
 
     def get(self, request):
-        """Send the file."""
         rows, _ = sorted_rows(request)
         text = csv_text([label for _, label in COLUMNS], ([r[k] for k, _ in COLUMNS] for r in rows))
         return HttpResponse(
@@ -90,7 +89,6 @@ class NeighborhoodShapesView(NeighborhoodView, View):
     """The boundaries with their figures, for the map."""
 
     def get(self, request):
-        """Send GeoJSON."""
         figures = {row["id"]: with_shares(row) for row in neighborhood_counts_now() if row["id"]}
         return JsonResponse(boundaries_geojson(figures))
 

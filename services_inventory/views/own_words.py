@@ -62,7 +62,6 @@ class WordCsvView(IntakeView, View):
     """Both lists as CSV."""
 
     def get(self, request):
-        """Send the file."""
         answer = StreamingHttpResponse(csv_pieces(HEADER, word_rows()), content_type="text/csv")
         answer["Content-Disposition"] = f'attachment; filename="words-{today()}.csv"'
         return answer

@@ -58,7 +58,6 @@ class ValidationListView(ValidationView, View):
     """The pool by rule, the required number, the draws so far, and a new draw."""
 
     def get(self, request):
-        """Show them."""
         return self._show(DrawForm(), 200)
 
     def _show(self, form, status):
@@ -73,7 +72,6 @@ class ValidationListView(ValidationView, View):
         return render(self.request, template, context, status=status)
 
     def post(self, request):
-        """Draw."""
         form, by = DrawForm(request.POST), request.user.get_username()
         made = accepted(
             form, lambda data: validation_draw(by=by, drawn_on=today(), **data), ValidationRefused
@@ -106,7 +104,6 @@ class PoolListView(ValidationView, View):
     """The pool that a draw was made from, as it was kept then."""
 
     def get(self, request, pk):
-        """Send it."""
         draw = draw_with(pk)
         if draw is None or draw.pool_list is None:
             raise Http404
@@ -179,7 +176,6 @@ class PickView(ValidationView, View):
         return render(self.request, template, context, status=status)
 
     def post(self, request, pk):
-        """Record the visit."""
         form, points = VisitForm(request.POST), PointFormSet(request.POST)
         if self.pick is None or not points.is_valid():
             return self._show(form, points, 422)

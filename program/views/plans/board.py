@@ -80,7 +80,6 @@ class PlanBoardShapesView(Permitted, View):
     """The boundaries with the board's figures, for its map."""
 
     def get(self, request):
-        """Send GeoJSON."""
         return JsonResponse(board_shapes(planning_board(today(), latest_plan())))
 
 
@@ -90,7 +89,6 @@ class PlanBoardCsvView(Permitted, View):
     _MORE = (("expected_low", "Expected, low (5%)"), ("expected_high", "Expected, high (95%)"))
 
     def get(self, request):
-        """Send the file."""
         rows, _ = sorted_board(
             planning_board(today(), latest_plan()), request.GET.get("sort", "-remaining")
         )
@@ -203,7 +201,6 @@ class PlanStopView(Permitted, View):
     permission_required = MANAGE
 
     def post(self, request, pk):
-        """Leave the wish."""
         batch_stop(batch=get_object_or_404(Batch, pk=pk, kind="PLAN"))
         messages.success(request, "It will stop at its next step. Nothing of it is kept.")
         return redirect("plan_run", pk)

@@ -75,7 +75,6 @@ class PlanPointsView(Permitted, View):
     """The lines of a plan in one neighborhood, in a box or on a street; or its areas' outlines."""
 
     def get(self, request, pk):
-        """Send GeoJSON."""
         plan = get_object_or_404(Plan, pk=pk)
         number = number_given(request.GET.get("hood"), "Neighborhood")
         if "areas" in request.GET:

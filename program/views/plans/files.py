@@ -38,7 +38,6 @@ class PlanCsvView(Permitted, View):
     """The areas of a plan as CSV."""
 
     def get(self, request, pk):
-        """Send the file."""
         plan = get_object_or_404(Plan, pk=pk)
         looking = PlanAsked.of(plan.settings).cost_per_inspection
         rows = (_area_row(area, looking) for area in areas_of(plan))
@@ -62,7 +61,6 @@ class PlanLinesView(Permitted, View):
     """Every line of a plan with its area and year, as CSV."""
 
     def get(self, request, pk):
-        """Send the file."""
         plan = get_object_or_404(Plan, pk=pk)
         rows = plan.area_lines.order_by("area__key", "line__location_id").values_list(
             "line__location_id", "line__premise__address", "line__category", "area__key",
@@ -76,7 +74,6 @@ class PlanPriorityView(Permitted, View):
     """Every neighborhood's score opened into its parts, as CSV."""
 
     def get(self, request, pk):
-        """Send the file."""
         rows = get_object_or_404(Plan, pk=pk).result["priority"]
         header = list(rows[0]) if rows else ["place"]
         return csv_answer(
@@ -88,7 +85,6 @@ class PlanCalendarView(Permitted, View):
     """One year's crew calendar as CSV; with ?rest=1, what is left of it from today."""
 
     def get(self, request, pk, year):
-        """Send the file."""
         plan = get_object_or_404(Plan, pk=pk)
         rows = _rows(plan, year, None, rest="rest" in request.GET)
         name = f"plan_{pk}_year_{year}_calendar"
@@ -103,7 +99,6 @@ class PlanIcsView(Permitted, View):
     """One crew's year as an iCalendar file; with ?rest=1, what is left of it from today."""
 
     def get(self, request, pk, year, crew):
-        """Send the file."""
         plan = get_object_or_404(Plan, pk=pk)
         rest = "rest" in request.GET
         rows = [row for row in _rows(plan, year, crew, rest=rest) if row.crew == crew]
@@ -199,6 +194,5 @@ class PlanInspectionCsvView(Permitted, View):
     """An inspection list as CSV."""
 
     def get(self, request, pk):
-        """Send the file."""
         draw = get_object_or_404(InspectionDraw, pk=pk)
         return csv_answer(f"inspections_{pk}", HEADER, inspection_rows(draw))

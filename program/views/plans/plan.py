@@ -109,7 +109,6 @@ class PlanShapesView(Permitted, View):
     """The areas' outlines, for the map."""
 
     def get(self, request, pk):
-        """Send GeoJSON."""
         return JsonResponse(shapes_of(get_object_or_404(Plan, pk=pk)))
 
 
