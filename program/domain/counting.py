@@ -11,13 +11,7 @@ from enum import StrEnum
 
 from program.domain.calendar import program_year
 from program.domain.regulation import RULES
-from services_inventory.domain.classification import (
-    FEDERAL,
-    Category,
-    LineFacts,
-    Policy,
-    classify,
-)
+from services_inventory.domain.classification import FEDERAL, Category, LineFacts, Policy, classify
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.domain.regulation import Rules
 

@@ -35,12 +35,7 @@ from program.notices.printing import (
     slot_texts,
     to_print,
 )
-from program.notices.templates_text import (
-    NoticeError,
-    NoticeKind,
-    NoticeRefused,
-    empty_slots,
-)
+from program.notices.templates_text import NoticeError, NoticeKind, NoticeRefused, empty_slots
 from program.rules import rules_in_force
 from services_inventory import bulk
 from services_inventory.domain.days import day_told

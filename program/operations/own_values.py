@@ -15,13 +15,7 @@ from program.domain.own_values import Act, Proposal
 from program.domain.regulation import program_rules
 from program.domain.utility_facts import utility_facts
 from program.models import OwnValue
-from program.operations.rehearsing import (
-    OwnValueRefused,
-    day_of,
-    rehearse,
-    rows_write,
-    weighs,
-)
+from program.operations.rehearsing import OwnValueRefused, day_of, rehearse, rows_write, weighs
 from program.queries.own_values import own_standings, under
 from program.rules import replaced_value, rules_known, utility_facts_on
 from services_inventory.domain.allowed import NotAllowed, shown, written

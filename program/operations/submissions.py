@@ -13,11 +13,7 @@ from pathlib import Path
 from django.conf import settings
 from django.db import transaction
 
-from program.domain.calendar import (
-    annual_submission_due,
-    program_year,
-    program_year_bounds,
-)
+from program.domain.calendar import annual_submission_due, program_year, program_year_bounds
 from program.models import Submission, SubmissionFile, ValueTick
 from program.operations.pools import PoolError, pools_freeze_due
 from program.operations.sealing import record_seal

@@ -4,12 +4,7 @@ from datetime import datetime
 
 from program.models import NoticeSlot
 from program.notices.printing import EVERY_KIND
-from program.notices.templates_text import (
-    NoticeKind,
-    NoticeRefused,
-    SlotText,
-    SlotTexts,
-)
+from program.notices.templates_text import NoticeKind, NoticeRefused, SlotText, SlotTexts
 
 
 def slot_fill(

@@ -9,11 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from program import clock
 from program.models import Inquiry
-from program.operations.inquiries import (
-    PHOTO_KINDS,
-    PHOTO_LIMIT_BYTES,
-    inquiry_receive,
-)
+from program.operations.inquiries import PHOTO_KINDS, PHOTO_LIMIT_BYTES, inquiry_receive
 from program.public.limits import HOUR, limited
 from program.public.pages import page, spoken
 from program.public.records import public_lines

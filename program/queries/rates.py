@@ -15,12 +15,7 @@ from program.domain.deferral import (
     shown_annual_number,
     years_and_months,
 )
-from program.domain.replacement_rate import (
-    YearAssessment,
-    YearRecord,
-    assess,
-    needed_in_next_year,
-)
+from program.domain.replacement_rate import YearAssessment, YearRecord, assess, needed_in_next_year
 from program.domain.shares import percent
 from program.domain.standing import ProgramStanding, standing_of_program
 from program.models import PoolFreeze

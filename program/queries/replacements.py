@@ -12,12 +12,7 @@ from program.domain.calendar import program_year
 from program.domain.counting import Counted, CountKind, Event, Work, count
 from program.rules import never_had_lead, rules_in_force
 from replacements.models import Replacement
-from services_inventory.domain.classification import (
-    Category,
-    LineFacts,
-    Policy,
-    facts_from_key,
-)
+from services_inventory.domain.classification import Category, LineFacts, Policy, facts_from_key
 from services_inventory.domain.materials import Material
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange

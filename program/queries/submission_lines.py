@@ -26,12 +26,7 @@ from services_inventory.domain.classification import (
     Verdict,
     facts_from_key,
 )
-from services_inventory.domain.evidence import (
-    Basis,
-    EvidencePolicy,
-    EvidenceRecord,
-    Portion,
-)
+from services_inventory.domain.evidence import Basis, EvidencePolicy, EvidenceRecord, Portion
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange, Decision, Evidence, ServiceLine
 from services_inventory.queries.evidence_rows import COLUMNS

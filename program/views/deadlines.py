@@ -16,13 +16,7 @@ from program.clock import now, today
 from program.domain.deadlines import Due, DueState, SubjectKind, to_ics
 from program.forms import DoneForm
 from program.operations.deadlines import DoneRefused, deadline_done
-from program.queries.deadlines import (
-    Chosen,
-    Deadlines,
-    NothingFound,
-    chosen_by,
-    deadlines_on,
-)
+from program.queries.deadlines import Chosen, Deadlines, NothingFound, chosen_by, deadlines_on
 from services_inventory.domain.days import day_told
 
 from .permitted import Permitted

@@ -8,12 +8,7 @@ from django.views.generic import TemplateView
 from program.clock import now, today
 from program.domain.regulation import program_rules
 from program.forms import TickForm
-from program.operations.own_values import (
-    NOT_SET,
-    OwnValueRefused,
-    rehearsal_open,
-    value_proposal,
-)
+from program.operations.own_values import NOT_SET, OwnValueRefused, rehearsal_open, value_proposal
 from program.operations.ticks import TickRefused, value_tick
 from program.own_value_forms import EndForm, OwnValueForm
 from program.queries.own_values import own_standings, title_of, unnamed

@@ -6,13 +6,7 @@ from .contractors import Certificate, Contractor, Crew, MaterialLot, Membership
 from .devices import DeviceToken
 from .ground import NearbyLine
 from .owners import OwnerChange
-from .payments import (
-    ChangeOrder,
-    ContractTerms,
-    PayItem,
-    PaymentStatement,
-    StatementLine,
-)
+from .payments import ChangeOrder, ContractTerms, PayItem, PaymentStatement, StatementLine
 from .photos import PhotoFacts
 from .pulls import (
     ForceConstants,
@@ -24,20 +18,8 @@ from .pulls import (
     PullRecord,
 )
 from .reinspections import Reinspection, ReinspectionDraw
-from .tool_life import (
-    ComponentInspection,
-    ComponentRenewal,
-    RatingPaper,
-    ToolSet,
-    ToolSetFacts,
-)
-from .tools import (
-    AssemblyAnswer,
-    Component,
-    ComponentChange,
-    ToolStringPart,
-    ToolStringRecord,
-)
+from .tool_life import ComponentInspection, ComponentRenewal, RatingPaper, ToolSet, ToolSetFacts
+from .tools import AssemblyAnswer, Component, ComponentChange, ToolStringPart, ToolStringRecord
 from .withdrawal import Withdrawable
 from .work_orders import WorkOrder, WorkOrderChange, WorkPackage
 

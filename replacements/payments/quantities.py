@@ -11,14 +11,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from django.db.models import Exists, OuterRef, Q
 
-from ..models import (
-    ChangeOrder,
-    CompletionRecord,
-    Contractor,
-    PayItem,
-    Replacement,
-    StatementLine,
-)
+from ..models import ChangeOrder, CompletionRecord, Contractor, PayItem, Replacement, StatementLine
 
 CENT = Decimal("0.01")
 _Measure = PayItem.Measure

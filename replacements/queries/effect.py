@@ -3,12 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import date
 
-from services_inventory.domain.classification import (
-    LineFacts,
-    Verdict,
-    classify,
-    facts_from_key,
-)
+from services_inventory.domain.classification import LineFacts, Verdict, classify, facts_from_key
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import ServiceLine
 from services_inventory.policy import classification_policy

@@ -23,15 +23,7 @@ from ..domain.pull_force import (
     soil,
 )
 from ..domain.pull_force.model import SOIL_STRENGTH
-from ..domain.tool_strings import (
-    CableEnd,
-    Kind,
-    Need,
-    StringCase,
-    ToolString,
-    parts_of,
-    strength,
-)
+from ..domain.tool_strings import CableEnd, Kind, Need, StringCase, ToolString, parts_of, strength
 from ..models import ForceEstimateRecord, WorkOrder
 from .ground import conditions_of
 from .planned_pull import (

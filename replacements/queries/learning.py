@@ -27,13 +27,7 @@ from ..domain.pull_force import ParameterSet, soils
 from ..domain.pull_force.model import run
 from ..domain.pull_force.spread import central, intervals
 from ..domain.pull_logs import shipped_rules
-from ..models import (
-    ForceConstants,
-    ForceEstimateRecord,
-    ModelCalibration,
-    PullRecord,
-    WorkOrder,
-)
+from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord, WorkOrder
 from .estimate_case import case_back
 from .planned_pull import string_limits_on
 from .pulls import accepted_pulls, calibration_back, constants_at, stopped_pulls

@@ -11,13 +11,7 @@ from services_inventory.asked_once import once
 
 from ..domain import pipes
 from ..domain.methods import pulled_as
-from ..domain.pull_force import (
-    Bend,
-    Joint,
-    JointKind,
-    SoilFamily,
-    soils,
-)
+from ..domain.pull_force import Bend, Joint, JointKind, SoilFamily, soils
 from ..domain.tool_strings import (
     BadComponent,
     CableEnd,
@@ -30,12 +24,7 @@ from ..domain.tool_strings import (
 )
 from ..domain.tool_strings import Component as Tool
 from ..domain.tool_strings.load import ON_THE_DRAG_SIDE, own_limit_lbf
-from ..models import (
-    Component,
-    ForceConstants,
-    ToolStringRecord,
-    WorkOrder,
-)
+from ..models import Component, ForceConstants, ToolStringRecord, WorkOrder
 from .together import rows_of, tools_together
 from .tool_life import ToolLife, lives_of
 

@@ -17,12 +17,7 @@ from ..forms.access import (
 )
 from ..models import Appointment, Person, WorkOrder
 from ..operations.access import AccessError, consent_record, contact_attempt_record
-from ..operations.visits import (
-    appointment_book,
-    appointment_close,
-    person_left,
-    person_record,
-)
+from ..operations.visits import appointment_book, appointment_close, person_left, person_record
 from .scope import ACCESS, WorkView
 
 NAMES = ("replacements.record_access",)

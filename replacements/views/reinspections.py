@@ -9,11 +9,7 @@ from services_inventory.today import now, today
 from ..completion.photos import paper_keep
 from ..forms.reinspections import DrawForm, ResultForm
 from ..models import Reinspection, ReinspectionDraw
-from ..operations.reinspections import (
-    ReinspectionRefused,
-    reinspection_record,
-    reinspections_draw,
-)
+from ..operations.reinspections import ReinspectionRefused, reinspection_record, reinspections_draw
 from ..queries.reinspections import by_contractor, draws_shown, picks_shown
 from .access import first_error
 from .scope import REVIEW, WorkView

@@ -12,12 +12,7 @@ from itertools import islice
 from math import ceil
 
 from services_inventory.domain.classification import Category
-from services_inventory.domain.evidence import (
-    PoolStatus,
-    Portion,
-    PortionResult,
-    PortionStanding,
-)
+from services_inventory.domain.evidence import PoolStatus, Portion, PortionResult, PortionStanding
 from services_inventory.domain.materials import Material
 from services_inventory.domain.regulation import Rules, Value, inventory_rules
 

@@ -15,12 +15,7 @@ from ..models import Batch
 from ..operations.batches import DAYS_KEPT, batch_open, batch_queue, batch_stop
 from ..operations.columns import columns_choose
 from ..operations.undo import undo_open
-from ..queries.batches import (
-    SHOWN_KINDS,
-    batch_progress,
-    batches_shown,
-    columns_of,
-)
+from ..queries.batches import SHOWN_KINDS, batch_progress, batches_shown, columns_of
 from ..queries.held import held_file
 from ..queries.past import withdrawals
 from ..today import now, today

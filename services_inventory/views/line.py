@@ -8,14 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views import View
 
 from ..forms.days import PastDayForm
-from ..forms.evidence import (
-    KINDS,
-    LIMIT_BYTES,
-    WORDS,
-    EvidenceForm,
-    ReasonForm,
-    WithdrawForm,
-)
+from ..forms.evidence import KINDS, LIMIT_BYTES, WORDS, EvidenceForm, ReasonForm, WithdrawForm
 from ..models import Document, Evidence, ServiceLine
 from ..operations.documents import DocumentRefused, document_store
 from ..operations.evidence import (

@@ -9,26 +9,14 @@ from fractions import Fraction
 from math import ceil
 
 from program.models import Plan as PlanRow
-from program.operations.plans.capacity import (
-    capacity_of,
-    crew_jobs,
-    days_by_season,
-    season_names,
-)
+from program.operations.plans.capacity import capacity_of, crew_jobs, days_by_season, season_names
 from program.operations.plans.horizon import Horizon, horizon_of
 from program.operations.plans.places import Place, UnknownLines, places_of, unknown_lines
 from program.operations.plans.windows import AreaWindow, NamedPlaces, OpenYears, area_windows
 from program.planning.defaults import default
 from program.planning.priority import BadPriority, area_priority
 from program.planning.solver import PlanArea, PlanCase, PlanSettings, PlanYear, Quota
-from program.planning.work_areas import (
-    AreaSize,
-    BadArea,
-    Grouping,
-    WorkArea,
-    default_size,
-    group,
-)
+from program.planning.work_areas import AreaSize, BadArea, Grouping, WorkArea, default_size, group
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.pool import HoodFacts, OpenLine, answers, hood_facts, open_lines
 

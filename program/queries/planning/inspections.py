@@ -6,12 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from program.models import InspectionDraw
-from program.planning.unknowns import (
-    BadUnknowns,
-    Inspection,
-    InspectionList,
-    estimate_share,
-)
+from program.planning.unknowns import BadUnknowns, Inspection, InspectionList, estimate_share
 from replacements.models import Replacement
 from services_inventory.domain.drawing import Axes, picture, shape
 from services_inventory.models import ServiceLine

@@ -14,12 +14,7 @@ from ..base import DeviceView
 from ..described import Described, lists, reads, writes
 from ..from_facts import facts_back
 from ..problems import Problem
-from ..serializers import (
-    DeviceSerializer,
-    SafetyAnswersSerializer,
-    WorkOrderSerializer,
-    version_of,
-)
+from ..serializers import DeviceSerializer, SafetyAnswersSerializer, WorkOrderSerializer, version_of
 
 _STATE = OpenApiParameter(
     "state",

@@ -25,12 +25,7 @@ from .requirements import (
     flushing_values,
     shipped_requirements,
 )
-from .service_return import (
-    AfterRules,
-    return_to_service_findings,
-    sample_findings,
-    sample_window,
-)
+from .service_return import AfterRules, return_to_service_findings, sample_findings, sample_window
 from .water import PressureTestPlan, flush_rate_gpm, pressure_test_plan, water_volume_gal
 
 __all__ = [

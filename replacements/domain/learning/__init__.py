@@ -10,12 +10,7 @@ from replacements.domain.learning.belief import (
     planning_prior,
     posterior,
 )
-from replacements.domain.learning.calibration import (
-    Calibration,
-    Observation,
-    calibrate,
-    narrowing,
-)
+from replacements.domain.learning.calibration import Calibration, Observation, calibrate, narrowing
 from replacements.domain.learning.chart import narrowing_chart_svg
 from replacements.domain.learning.score import Outcome, Scored, Scores, score
 

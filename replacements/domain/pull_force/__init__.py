@@ -29,12 +29,7 @@ from replacements.domain.pull_force.estimate import (
 from replacements.domain.pull_force.explain import method_text
 from replacements.domain.pull_force.parameters import ParameterSet, shipped_parameters
 from replacements.domain.pull_force.reach import MOST_FT, Reach, longest_run, relief_psi
-from replacements.domain.pull_force.sensitivity import (
-    Measurement,
-    Swing,
-    measurements,
-    sensitivity,
-)
+from replacements.domain.pull_force.sensitivity import Measurement, Swing, measurements, sensitivity
 from replacements.domain.pull_force.soils import Soil, SoilFamily, soil, soils
 from replacements.domain.pull_force.spread import RANGE_COVERS, Range
 from replacements.domain.pull_force.verdict import (

@@ -14,13 +14,7 @@ from replacements.domain.methods import Method
 from replacements.domain.pull_force.arching import SQUEEZING
 from replacements.domain.pull_force.assumed import assumed_told
 from replacements.domain.pull_force.bends import bend_findings
-from replacements.domain.pull_force.case import (
-    MORE_LIMITS,
-    Condition,
-    DragLimit,
-    Limit,
-    PullCase,
-)
+from replacements.domain.pull_force.case import MORE_LIMITS, Condition, DragLimit, Limit, PullCase
 from replacements.domain.pull_force.model import cut_joints
 from replacements.domain.pull_force.pull_out import HOLDING, holding_psf, longest_pull_out_ft
 from replacements.domain.pull_force.spread import Range

@@ -1,9 +1,6 @@
 """Wire rope: how strong it is, how much of that may be used, and when it is retired."""
 
-from replacements.domain.ropes.retirement import (
-    RopeInspection,
-    retirement_findings,
-)
+from replacements.domain.ropes.retirement import RopeInspection, retirement_findings
 from replacements.domain.ropes.strength import (
     DesignFactorTooLow,
     Rope,

@@ -12,12 +12,7 @@ from dataclasses import dataclass, replace
 
 from replacements.domain import ropes
 from replacements.domain.findings import Finding
-from replacements.domain.pipes import (
-    PipeError,
-    grip_efficiency,
-    least_grip_efficiency,
-    resins,
-)
+from replacements.domain.pipes import PipeError, grip_efficiency, least_grip_efficiency, resins
 from replacements.domain.tool_strings.case import StringCase
 from replacements.domain.tool_strings.components import CableEnd, Component, Kind
 from replacements.domain.tool_strings.ratings import believed_lbf, weighed_findings

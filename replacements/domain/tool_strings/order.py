@@ -13,11 +13,7 @@ from replacements.domain.methods import PULLED, Method
 from replacements.domain.pipes import NEW_PIPE_MATERIALS, Pipe
 from replacements.domain.reference_tables import rows
 from replacements.domain.tool_strings.case import StringCase
-from replacements.domain.tool_strings.components import (
-    CableEnd,
-    Facing,
-    Kind,
-)
+from replacements.domain.tool_strings.components import CableEnd, Facing, Kind
 from replacements.domain.tool_strings.rules import finding
 from replacements.domain.units import inches
 

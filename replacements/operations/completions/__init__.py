@@ -1,10 +1,6 @@
 """Completion records: handed in by the contractor, accepted or returned by the utility."""
 
-from .accepting import (
-    Accepted,
-    completion_accept,
-    completions_accept_many,
-)
+from .accepting import Accepted, completion_accept, completions_accept_many
 from .errors import CompletionError, StopsShownFirst
 from .handing_in import completion_hand_in
 from .returning import (

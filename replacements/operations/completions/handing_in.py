@@ -12,12 +12,7 @@ from services_inventory.models import Document
 
 from ...domain.findings import Level
 from ...models import CompletionRecord, PullRecord, ToolStringRecord, WorkOrder
-from ...queries.finished_job import (
-    BadQuality,
-    completion_findings,
-    differences,
-    pull_findings,
-)
+from ...queries.finished_job import BadQuality, completion_findings, differences, pull_findings
 from ...queries.stored import findings_kept, plain
 from ..work_orders import State, change_append, day_of, locked
 from .errors import CompletionError, StopsShownFirst

@@ -5,14 +5,7 @@ from datetime import date, datetime, timedelta
 
 from django.db import transaction
 
-from ...domain.live_pull import (
-    Sample,
-    clock_zero_s,
-    highest,
-    in_order,
-    live_plan,
-    trace_with,
-)
+from ...domain.live_pull import Sample, clock_zero_s, highest, in_order, live_plan, trace_with
 from ...domain.pull_logs import shipped_rules
 from ...models import LiveFeed, LiveSample, PullRecord, WorkOrder
 from ...queries.gate import latest_estimate, latest_string, start_on_record

@@ -3,13 +3,8 @@
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 
-from ...domain.tool_strings import (
-    checks_for,
-)
-from ...models import (
-    AssemblyAnswer,
-    ToolStringRecord,
-)
+from ...domain.tool_strings import checks_for
+from ...models import AssemblyAnswer, ToolStringRecord
 from .errors import ToolError
 
 

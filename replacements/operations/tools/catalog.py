@@ -17,18 +17,8 @@ from ...domain.ropes import (
     rope,
     termination_codes,
 )
-from ...domain.tool_strings import (
-    BadComponent,
-    Wear,
-    component_from,
-)
-from ...models import (
-    Component,
-    ComponentChange,
-    ComponentInspection,
-    Contractor,
-    ToolSet,
-)
+from ...domain.tool_strings import BadComponent, Wear, component_from
+from ...models import Component, ComponentChange, ComponentInspection, Contractor, ToolSet
 from ...queries.planned_pull import tool_dimensions, tools_of
 from ...queries.stored import plain
 from ...queries.tool_life import pulls_with

@@ -6,18 +6,8 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from ...domain.tool_strings import (
-    Proposal,
-    ToolString,
-    check_case,
-    propose,
-)
-from ...models import (
-    Component,
-    ToolStringPart,
-    ToolStringRecord,
-    WorkOrder,
-)
+from ...domain.tool_strings import Proposal, ToolString, check_case, propose
+from ...models import Component, ToolStringPart, ToolStringRecord, WorkOrder
 from ...queries.planned_pull import string_case, tool_string_of, tools_of
 from ...queries.stored import findings_kept, worst_level
 from ..work_orders import State, day_of

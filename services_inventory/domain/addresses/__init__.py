@@ -4,11 +4,7 @@ Follows USPS Publication 28, "Postal Addressing Standards": directionals (append
 suffixes (C1), secondary unit designators (C2), county, state and local highways (F).
 """
 
-from services_inventory.domain.addresses.normalizing import (
-    AddressKind,
-    NormalAddress,
-    normalize,
-)
+from services_inventory.domain.addresses.normalizing import AddressKind, NormalAddress, normalize
 
 # The spelling by which checks from outside know it.
 

@@ -10,12 +10,7 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from services_inventory.domain.evidence.bases import Basis
-from services_inventory.domain.evidence.records import (
-    Era,
-    EvidencePolicy,
-    EvidenceRecord,
-    Portion,
-)
+from services_inventory.domain.evidence.records import Era, EvidencePolicy, EvidenceRecord, Portion
 from services_inventory.domain.materials import Material
 
 

@@ -9,13 +9,7 @@ from functools import cache
 
 from rapidfuzz import fuzz, process
 
-from services_inventory.domain.columns import (
-    FIELDS,
-    ValueKind,
-    expanded,
-    ignored,
-    plain,
-)
+from services_inventory.domain.columns import FIELDS, ValueKind, expanded, ignored, plain
 from services_inventory.domain.materials import read_material
 from services_inventory.intake.columns.cut_headings import ends_in_a_sign, fields_of_cut
 from services_inventory.intake.columns.mapping import ColumnMap, MappedColumn

@@ -9,12 +9,7 @@ from pathlib import Path
 from services_inventory.apart import Apart
 from services_inventory.intake.reading.content import FileKind, kind_of
 from services_inventory.intake.reading.opening import Opened
-from services_inventory.intake.reading.table import (
-    Row,
-    Table,
-    UnreadableFile,
-    UnusableCell,
-)
+from services_inventory.intake.reading.table import Row, Table, UnreadableFile, UnusableCell
 
 __all__ = ["FileKind", "Table", "UnreadableFile", "UnusableCell", "kind_of", "open_table"]
 

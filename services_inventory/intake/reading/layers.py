@@ -10,12 +10,7 @@ from services_inventory.intake.reading.arrow import cells_of
 from services_inventory.intake.reading.content import FileKind
 from services_inventory.intake.reading.delimited import lines_decoded
 from services_inventory.intake.reading.places import PLACE_HEADINGS, Placer
-from services_inventory.intake.reading.table import (
-    Row,
-    Table,
-    UnreadableFile,
-    checked_header,
-)
+from services_inventory.intake.reading.table import Row, Table, UnreadableFile, checked_header
 
 BATCH_ROWS = 20_000
 KIND_NAMES = {
