@@ -67,7 +67,10 @@ NEEDS = {
 }
 BUILDS_A_TOWN = ("demo",)
 NEEDS_A_PROGRAM = ("annual_submission", "draw_plan")
-COMMANDS = sorted(name for name, app in get_commands().items() if app in APPS)
+RUNS_UNTIL_ENDED = "serve"  # tried in processes of its own, tests/program/commands/test_serve.py
+COMMANDS = sorted(
+    name for name, app in get_commands().items() if app in APPS and name != RUNS_UNTIL_ENDED
+)
 
 
 def arguments_of(name: str, command: BaseCommand | None = None) -> list:

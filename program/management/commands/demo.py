@@ -1,18 +1,12 @@
 """Build the invented town, do the whole job in it, say what was done, and serve it."""
 
-import argparse
 import json
-import os
-import subprocess
-import sys
 import time
-from pathlib import Path
 
-from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
-ADDRESS = "127.0.0.1:8000"
+from .serve import ADDRESS, address
 
 
 class Command(BaseCommand):
@@ -24,7 +18,7 @@ class Command(BaseCommand):
         """Add the options."""
         parser.add_argument("--no-serve", action="store_true", help="build, report and end")
         parser.add_argument("--json", action="store_true", help="print what came of it as JSON")
-        parser.add_argument("--address", default=ADDRESS, type=_address, metavar="HOST:PORT")
+        parser.add_argument("--address", default=ADDRESS, type=address, metavar="HOST:PORT")
 
     def handle(self, *args, **options):
         """Build if need be, report, serve."""
@@ -44,7 +38,7 @@ class Command(BaseCommand):
         else:
             self._tell(outcome, time.monotonic() - started)
         if not options["no_serve"]:
-            self._serve(options["address"])
+            call_command("serve", address=options["address"])
 
     def _say(self, text: str) -> None:
         if not self.quiet:
@@ -78,29 +72,3 @@ class Command(BaseCommand):
         write("\nAccounts of this demo only, each with the password " + PASSWORD + ":")
         for name, first, last, role, company in ACCOUNTS:
             write(f"  {name:<11} {role}{', ' + company if company else ''} ({first} {last})")
-
-    def _serve(self, address: str) -> None:
-        """Run the worker beside a web server until Ctrl-C ends both."""
-        manage = [sys.executable, str(Path(settings.BASE_DIR) / "manage.py")]
-        worker = subprocess.Popen([*manage, "worker"], env=os.environ)
-        self.stdout.write(f"\nOpen http://{address}/ and sign in. Ctrl-C ends the demo.")
-        command = [
-            sys.executable, "-m", "gunicorn", "program.wsgi", "--bind", address, "--workers", "2",
-            "--threads", "4", "--worker-class", "gthread", "--log-level", "warning",
-            "--chdir", str(settings.BASE_DIR),
-        ]  # fmt: skip
-        try:
-            subprocess.run(command, check=False)
-        except KeyboardInterrupt:
-            pass
-        finally:
-            worker.terminate()
-            worker.wait(timeout=20)
-
-
-def _address(text: str) -> str:
-    """Return where to serve, or refuse it before the town is built."""
-    host, _, port = text.rpartition(":")
-    if not host or not port.isdecimal() or not 0 < int(port) < 65536:
-        raise argparse.ArgumentTypeError(f"{text[:60]!r}; write it like {ADDRESS}")
-    return text
