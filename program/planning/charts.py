@@ -18,9 +18,13 @@ def fan_chart_svg(result: Forecast, title: str = "Cumulative average replacement
     every figure is also in the picture's description.
     """
     required = result.required_rate
-    high = max(max(max(row) for row in result.fan), required) * 1.1 or 1.0
+    least = min(min(min(row) for row in result.fan), required)
+    most = max(max(max(row) for row in result.fan), required)
+    # The scale is that of the fan, not from 0, or the fan would be a hairline.
+    air = (most - least or most or 1.0) / 8
+    high, low = most + air, max(0.0, least - air)
     steps = max(1, len(result.years) - 1)
-    axes = Axes(56, 624, 34, 278, steps, high)
+    axes = Axes(56, 624, 34, 278, steps, high, lowest=low)
     columns = [list(enumerate(column)) for column in zip(*result.fan, strict=True)]
     told = " ".join(
         f"Year {year}: middle {row[2]:.2%}, nine in ten runs between {row[0]:.2%} and {row[4]:.2%}."
@@ -28,7 +32,8 @@ def fan_chart_svg(result: Forecast, title: str = "Cumulative average replacement
     )
     parts = [
         axes.grid(
-            title, "program year", "{:.1%}".format,
+            title if low == 0 else f"{title} (the scale begins at {low:.1%})",
+            "program year", "{:.1%}".format,
             places={at: f"{year}" for at, year in enumerate(result.years)},
         ),
         axes.band(columns[0], columns[4], "#1f5673", fill_opacity=0.2),

@@ -91,7 +91,7 @@ def apart(wanted: Iterable[tuple], gap: float, top: float) -> list[tuple]:
 
 @dataclass(frozen=True)
 class Axes:
-    """The box of a chart in px, and the figures at its edges: along it, and up from 0."""
+    """The box of a chart in px, and the figures at its edges: along it, and up."""
 
     left: float
     right: float
@@ -100,6 +100,7 @@ class Axes:
     longest: float
     highest: float
     first: float = 0.0
+    lowest: float = 0.0
 
     def x(self, along):
         """Return where a figure along the box stands, or an array of figures."""
@@ -108,7 +109,8 @@ class Axes:
 
     def y(self, figure: float) -> float:
         """Return how low a figure stands; none above the box."""
-        return self.bottom - (self.bottom - self.top) * min(figure, self.highest) / self.highest
+        part = (min(figure, self.highest) - self.lowest) / (self.highest - self.lowest)
+        return self.bottom - (self.bottom - self.top) * part
 
     def line(self, pairs: Iterable[tuple[float, float]], stroke: str, **more) -> str:
         """Return a line through (along, figure) pairs."""
@@ -142,7 +144,7 @@ class Axes:
     ) -> str:
         """Return the axes with their names and round figures, or with the words of given ones."""
         if levels is None:
-            levels = {at: say_up(at) for at in ticks(0, self.highest)}
+            levels = {at: say_up(at) for at in ticks(self.lowest, self.highest)}
         if places is None:
             places = {at: say_along(at) for at in ticks(self.first, self.longest)}
         drawn = []

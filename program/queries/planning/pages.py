@@ -8,6 +8,7 @@ from datetime import date
 from django.db.models import Count, F, Q
 
 from program.models import Plan, PlanArea
+from program.planning.forecast import cut_off
 from program.planning.geometry import outline
 from program.planning.priority import default_factors
 from program.queries.planning.pool import CHUNK, OPEN
@@ -119,6 +120,15 @@ def score_parts(area: PlanArea) -> list[tuple[str, float]]:
     )
 
 
+SAFE = 0.9
+
+
+def _odds_of(plan: Plan, year: int) -> dict:
+    """Return the odds that a year's average is held, in words, and whether nine in ten runs do."""
+    share = plan.forecast.get("complies", {}).get(str(year))
+    return {"odds": "" if share is None else cut_off(share), "safe": share is None or share >= SAFE}
+
+
 def since(plan: Plan, as_of: date) -> dict:
     """Return how the record differs from the plan by now: what is done, new, and settled."""
     kept, still = plan.area_lines, Q(line__category__in=OPEN)
@@ -130,6 +140,7 @@ def since(plan: Plan, as_of: date) -> dict:
         {
             **row,
             "done": full_in(replaced.get(row["year"], Counter())),
+            **_odds_of(plan, row["year"]),
         }
         for row in plan.result.get("years", ())
     ]

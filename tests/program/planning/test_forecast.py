@@ -110,6 +110,16 @@ def test_picture_says_its_figures_in_words():
     assert "required 10.00%" in text
 
 
+def test_the_fan_fills_its_picture_and_says_where_the_scale_begins():
+    told = forecast(_case((100, 101, 100, 100), 1000, Uncertainty((0, 1), 0.01, 0.01, (0, 0), 0.0)))
+    picture = fan_chart_svg(told)
+    assert "the scale begins at" in picture
+    points = ElementTree.fromstring(picture).iter("{http://www.w3.org/2000/svg}polygon")
+    heights = [float(pair.split(",")[1]) for band in points for pair in band.get("points").split()]
+    assert max(heights) - min(heights) > 0.6 * (278 - 34)
+    assert all(34 <= height <= 278 for height in heights)
+
+
 @pytest.mark.parametrize(
     ("change", "sentence"),
     [

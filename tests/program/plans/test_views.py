@@ -230,3 +230,11 @@ def test_an_inspection_list_is_kept_and_estimates_once_its_lines_are_settled(pla
         ServiceLine.objects.filter(pk=pk).update(category="LEAD" if place < 2 else "NON_LEAD")
     one = manager.get(reverse("plan_unknowns")).context["draws"][0]
     assert one["lead"] == 2 and "About 2 of 6 unknown lines are lead" in one["estimate"]
+
+
+def test_a_year_that_meets_the_rate_says_its_odds_and_is_not_green_below_nine_in_ten(plan, manager):
+    plan.forecast = {"complies": {"3": 0.75, "4": 0.999}}
+    plan.save()
+    page = manager.get(reverse("plan", args=[plan.pk])).content.decode()
+    assert "meets if all goes as planned" in page and "75% of runs" in page
+    assert "over 99" in page and page.count('level-GOOD">meets') >= 1
