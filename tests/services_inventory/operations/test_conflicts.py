@@ -6,9 +6,10 @@ Constructed cases: lead seen at the meter, copper at the curb stop of one custom
 from datetime import timedelta
 
 import pytest
+from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
 
-from services_inventory.models import Conflict, Document, Proposal
+from services_inventory.models import Conflict, Proposal
 from services_inventory.operations.conflicts import (
     BOTH,
     conflict_propose,
@@ -16,6 +17,7 @@ from services_inventory.operations.conflicts import (
     proposal_agree,
     proposal_decline,
 )
+from services_inventory.operations.documents import document_store
 from services_inventory.operations.evidence import (
     EvidenceRefused,
     evidence_record,
@@ -56,9 +58,9 @@ def conflict(line):
 
 @pytest.fixture
 def document():
-    return Document.objects.create(
-        name="meter.jpg", content_type="image/jpeg", sha256="0" * 64, bytes=1, uploaded_by="pat",
-        uploaded_at=MORNING,
+    return document_store(
+        file=ContentFile(b"%PDF-1"), name="meter.pdf", kind="PAPER", by="pat", at=MORNING,
+        allowed=("application/pdf",), limit_bytes=99,
     )  # fmt: skip
 
 
@@ -141,7 +143,7 @@ def test_a_proposal_changes_nothing_until_another_account_agrees(line, conflict,
         "people."
     )
     (row,) = set_aside()
-    assert (row.by, row.agreed_by, row.document, row.holds) == ("pat", "sam", "meter.jpg", True)
+    assert (row.by, row.agreed_by, row.document, row.holds) == ("pat", "sam", "meter.pdf", True)
     assert row.seen == "lead, by excavation, at: at the meter, 1 point"
     with pytest.raises(EvidenceRefused, match="agreed already"):
         proposal_agree(proposal=proposal, recorded_at=NOON, by="kim", account=3)
