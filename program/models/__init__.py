@@ -11,34 +11,3 @@ from .pools import PoolFreeze, PoolLine
 from .seals import Seal
 from .submissions import Submission, SubmissionFile, ValueTick
 from .utility import OwnValue, Utility
-
-__all__ = [
-    "CustomerWork",
-    "CustomerWorkStep",
-    "DeliveryCorrection",
-    "DoneMark",
-    "Inquiry",
-    "InspectionDraw",
-    "LayoutVersion",
-    "Notice",
-    "NoticeBatch",
-    "NoticeReturn",
-    "NoticeSlot",
-    "OwnValue",
-    "PeopleChange",
-    "Plan",
-    "PlanAdoption",
-    "PlanArea",
-    "PlanAreaLine",
-    "PlanDocument",
-    "PlanEdit",
-    "PlanStatement",
-    "PlanText",
-    "PoolFreeze",
-    "PoolLine",
-    "Seal",
-    "Submission",
-    "SubmissionFile",
-    "Utility",
-    "ValueTick",
-]

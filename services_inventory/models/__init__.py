@@ -9,28 +9,3 @@ from .own_words import OwnWord
 from .places import Neighborhood, Premise, PremiseChange
 from .sent_once import SentOnce
 from .validation import ValidationDraw, ValidationPick
-
-__all__ = [
-    "Batch",
-    "CategoryChange",
-    "Conflict",
-    "Decision",
-    "Document",
-    "Evidence",
-    "HeldRow",
-    "KnownFact",
-    "KnownSum",
-    "MatchDecision",
-    "MatchQuestion",
-    "MatchUse",
-    "Neighborhood",
-    "OwnWord",
-    "Premise",
-    "PremiseChange",
-    "Proposal",
-    "SavedColumns",
-    "SentOnce",
-    "ServiceLine",
-    "ValidationDraw",
-    "ValidationPick",
-]

@@ -30,26 +30,3 @@ from program.domain.deadlines.works import (
     ReplacementWork,
     WorkKind,
 )
-
-__all__ = [
-    "CustomerStarted",
-    "Discovery",
-    "Disturbance",
-    "DisturbanceKind",
-    "Due",
-    "DueState",
-    "Inquiry",
-    "InventoryFinished",
-    "NewCustomer",
-    "OwnerChange",
-    "Program",
-    "ReplacementWork",
-    "SampleResult",
-    "Subject",
-    "SubjectKind",
-    "WorkKind",
-    "YearlyNotice",
-    "calendar_of",
-    "keep_until",
-    "to_ics",
-]

@@ -21,25 +21,3 @@ from program.operations.plans.drawing import plan_advise, plan_draw
 from program.operations.plans.inspections import inspections_draw
 from program.operations.plans.running import plan_run
 from program.queries.planning.asked import PlanAsked, PlanError
-
-__all__ = [
-    "PlanAsked",
-    "PlanError",
-    "area_lock",
-    "area_merge",
-    "area_split",
-    "area_unlock",
-    "areas_lock",
-    "areas_merge",
-    "areas_unlock",
-    "edit_undo",
-    "inspections_draw",
-    "lines_regroup",
-    "plan_adopt",
-    "plan_adoption_undo",
-    "plan_advise",
-    "plan_draw",
-    "plan_orders_call_off",
-    "plan_orders_make",
-    "plan_run",
-]

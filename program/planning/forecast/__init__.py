@@ -14,17 +14,3 @@ from program.planning.forecast.case import (
 )
 from program.planning.forecast.crews import CrewsNeeded, crews_needed
 from program.planning.forecast.odds import QUANTILES, Forecast, cut_off, forecast
-
-__all__ = [
-    "ANY_SHARE",
-    "QUANTILES",
-    "BadForecast",
-    "CrewsNeeded",
-    "Forecast",
-    "ForecastCase",
-    "ForecastGroup",
-    "Uncertainty",
-    "crews_needed",
-    "cut_off",
-    "forecast",
-]

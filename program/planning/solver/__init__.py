@@ -14,20 +14,3 @@ from program.planning.solver.case import (
 )
 from program.planning.solver.checks import problems
 from program.planning.solver.draw import draw, plan_cost, year_rows
-
-__all__ = [
-    "CannotPlan",
-    "Placement",
-    "Plan",
-    "PlanArea",
-    "PlanCase",
-    "PlanSettings",
-    "PlanYear",
-    "Quota",
-    "Relaxation",
-    "YearRow",
-    "draw",
-    "plan_cost",
-    "problems",
-    "year_rows",
-]

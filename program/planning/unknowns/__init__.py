@@ -22,24 +22,3 @@ from program.planning.unknowns.validation import (
     compare,
     spatial_folds,
 )
-
-__all__ = [
-    "BadUnknowns",
-    "CalibrationBin",
-    "Comparison",
-    "Estimate",
-    "Inspection",
-    "InspectionList",
-    "LeadModel",
-    "LeadShares",
-    "LineFacts",
-    "calibration_curve",
-    "choose",
-    "compare",
-    "estimate_share",
-    "fit",
-    "inspection_list",
-    "interval",
-    "lead_shares",
-    "spatial_folds",
-]

@@ -24,21 +24,6 @@ from program.planning.work_areas.cutting import (
     single_blocks,
 )
 
-__all__ = [
-    "AreaSize",
-    "BadArea",
-    "Grouping",
-    "PoolLine",
-    "WorkArea",
-    "apart_m",
-    "default_size",
-    "group",
-    "lock",
-    "merge",
-    "regrouped",
-    "split",
-]
-
 
 @dataclass(frozen=True)
 class WorkArea:

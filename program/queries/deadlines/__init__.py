@@ -3,13 +3,3 @@
 from .calendar import Deadlines, deadlines_on, overdue_count
 from .chosen import Chosen, NothingFound, chosen_by
 from .program_facts import program_fact
-
-__all__ = [
-    "Chosen",
-    "Deadlines",
-    "NothingFound",
-    "chosen_by",
-    "deadlines_on",
-    "overdue_count",
-    "program_fact",
-]

@@ -27,29 +27,3 @@ from .requirements import (
 )
 from .service_return import AfterRules, return_to_service_findings, sample_findings, sample_window
 from .water import PressureTestPlan, flush_rate_gpm, pressure_test_plan, water_volume_gal
-
-__all__ = [
-    "AfterRules",
-    "BadCompletion",
-    "CompletionFacts",
-    "CompletionRequirements",
-    "Disinfection",
-    "Flush",
-    "Household",
-    "LeadRemoved",
-    "PressureTest",
-    "PressureTestPlan",
-    "Requirement",
-    "TracerTest",
-    "check",
-    "disinfection_choices",
-    "disinfection_words",
-    "flush_rate_gpm",
-    "flushing_values",
-    "pressure_test_plan",
-    "return_to_service_findings",
-    "sample_findings",
-    "sample_window",
-    "shipped_requirements",
-    "water_volume_gal",
-]

@@ -14,19 +14,3 @@ from replacements.domain.ground.surface import (
     heave_free_cover_ft,
 )
 from replacements.domain.other_lines import OtherLine, UtilityKind
-
-__all__ = [
-    "GroundCondition",
-    "GroundOfRun",
-    "OtherLine",
-    "Surface",
-    "UtilityKind",
-    "check_clearances",
-    "check_cover",
-    "check_ground",
-    "check_heave",
-    "clearance_in",
-    "ground_rule",
-    "heave_free_cover_ft",
-    "required_separation_in",
-]

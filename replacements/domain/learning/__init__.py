@@ -13,21 +13,3 @@ from replacements.domain.learning.belief import (
 from replacements.domain.learning.calibration import Calibration, Observation, calibrate, narrowing
 from replacements.domain.learning.chart import narrowing_chart_svg
 from replacements.domain.learning.score import Outcome, Scored, Scores, score
-
-__all__ = [
-    "Belief",
-    "Calibration",
-    "Observation",
-    "Outcome",
-    "Prior",
-    "Scored",
-    "Scores",
-    "after_agreeing",
-    "beliefs",
-    "calibrate",
-    "narrowing",
-    "narrowing_chart_svg",
-    "planning_prior",
-    "posterior",
-    "score",
-]

@@ -10,22 +10,3 @@ from .plan import BandPoint, LivePlan, Mark, live_plan
 from .samples import Sample, clock_zero_s, highest, in_order, is_covered, reached_ft, trace_with
 from .state import Ahead, LiveState, Word, live_state
 from .strip import live_strip_svg
-
-__all__ = [
-    "Ahead",
-    "BandPoint",
-    "LivePlan",
-    "LiveState",
-    "Mark",
-    "Sample",
-    "Word",
-    "clock_zero_s",
-    "highest",
-    "in_order",
-    "is_covered",
-    "live_plan",
-    "live_state",
-    "live_strip_svg",
-    "reached_ft",
-    "trace_with",
-]

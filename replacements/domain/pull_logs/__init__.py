@@ -14,25 +14,3 @@ from .metrics import PullMetrics
 from .reading import columns_of, read
 from .rules import EventRules, event_rules, shipped_rules
 from .verdict import PullAssessment, Verdict, assess, examine
-
-__all__ = [
-    "UNITS",
-    "CleaningNote",
-    "Column",
-    "Cylinder",
-    "Event",
-    "EventKind",
-    "EventRules",
-    "PullAssessment",
-    "PullLog",
-    "PullLogError",
-    "PullMetrics",
-    "Verdict",
-    "assess",
-    "columns_of",
-    "event_rules",
-    "examine",
-    "log_chart_svg",
-    "read",
-    "shipped_rules",
-]

@@ -20,25 +20,3 @@ from replacements.domain.ropes.strength import (
     termination_efficiency,
     working_limit_lbf,
 )
-
-__all__ = [
-    "DesignFactorTooLow",
-    "Rope",
-    "RopeError",
-    "RopeInspection",
-    "UnknownRope",
-    "bend_efficiency",
-    "breaking_force_lbf",
-    "constructions",
-    "design_factor_findings",
-    "design_factor_floor",
-    "holds_a_pull",
-    "metallic_area_in2",
-    "retirement_findings",
-    "rope",
-    "stretch_in",
-    "strongest_lbf",
-    "termination_codes",
-    "termination_efficiency",
-    "working_limit_lbf",
-]

@@ -9,16 +9,3 @@ from .returning import (
     completions_return_many,
     review_begin,
 )
-
-__all__ = [
-    "Accepted",
-    "CompletionError",
-    "StopsShownFirst",
-    "completion_accept",
-    "completion_hand_in",
-    "completion_return",
-    "completion_take_back",
-    "completions_accept_many",
-    "completions_return_many",
-    "review_begin",
-]

@@ -7,23 +7,3 @@ from .live import live_feed_end, live_feed_keep, live_samples_clear, live_sample
 from .logs import LOG_LIMIT_BYTES, log_read, pull_record, pull_withdraw
 from .order_state import owner_key_of
 from .starting import pull_start, pull_start_withdraw
-
-__all__ = [
-    "LOG_LIMIT_BYTES",
-    "EstimateRefused",
-    "PullRefused",
-    "StartRefused",
-    "estimate_make",
-    "live_feed_end",
-    "live_feed_keep",
-    "live_samples_clear",
-    "live_samples_take",
-    "log_read",
-    "owner_key_of",
-    "pull_explain",
-    "pull_explanation_withdraw",
-    "pull_record",
-    "pull_start",
-    "pull_start_withdraw",
-    "pull_withdraw",
-]

@@ -18,25 +18,3 @@ from .life import (
 )
 from .sets import tool_set_add, tool_set_facts_enter, tool_set_facts_withdraw
 from .strings import ProposedString, tool_string_propose, tool_string_record
-
-__all__ = [
-    "ProposedString",
-    "WEAR_PARTS",
-    "ToolError",
-    "assembly_answer",
-    "assembly_answer_many",
-    "component_add",
-    "component_correct",
-    "component_inspect",
-    "component_renew",
-    "component_retire",
-    "rating_paper_attach",
-    "rating_paper_confirm",
-    "rope_retires",
-    "tool_record_withdraw",
-    "tool_set_add",
-    "tool_set_facts_enter",
-    "tool_set_facts_withdraw",
-    "tool_string_propose",
-    "tool_string_record",
-]

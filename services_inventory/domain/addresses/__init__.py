@@ -7,5 +7,3 @@ suffixes (C1), secondary unit designators (C2), county, state and local highways
 from services_inventory.domain.addresses.normalizing import AddressKind, NormalAddress, normalize
 
 # The spelling by which checks from outside know it.
-
-__all__ = ["AddressKind", "NormalAddress", "normalize"]

@@ -20,20 +20,6 @@ from services_inventory.domain.classification.facts import (
 )
 from services_inventory.domain.regulation import inventory_rules
 
-__all__ = [
-    "FEDERAL",
-    "Category",
-    "LineFacts",
-    "Policy",
-    "UnknownLabel",
-    "Verdict",
-    "all_facts",
-    "classify",
-    "decision_table",
-    "facts_from_key",
-    "facts_key",
-]
-
 
 @dataclass(frozen=True)
 class Verdict:

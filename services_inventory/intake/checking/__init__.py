@@ -8,10 +8,3 @@ from services_inventory.intake.checking.batches import CheckedBatch
 from services_inventory.intake.checking.problems import RowProblem
 from services_inventory.intake.checking.repeats import Repeats
 from services_inventory.intake.checking.rows import RowChecker
-
-__all__ = [
-    "CheckedBatch",
-    "Repeats",
-    "RowChecker",
-    "RowProblem",
-]

@@ -3,13 +3,3 @@
 from services_inventory.domain.columns import FIELDS, Field, ValueKind
 from services_inventory.intake.columns.guessing import guess
 from services_inventory.intake.columns.mapping import BadColumnMap, ColumnMap, MappedColumn
-
-__all__ = [
-    "FIELDS",
-    "BadColumnMap",
-    "ColumnMap",
-    "Field",
-    "MappedColumn",
-    "ValueKind",
-    "guess",
-]

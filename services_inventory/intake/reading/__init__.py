@@ -11,8 +11,6 @@ from services_inventory.intake.reading.content import FileKind, kind_of
 from services_inventory.intake.reading.opening import Opened
 from services_inventory.intake.reading.table import Row, Table, UnreadableFile, UnusableCell
 
-__all__ = ["FileKind", "Table", "UnreadableFile", "UnusableCell", "kind_of", "open_table"]
-
 
 def open_table(path: Path | str, *, sheet: str | None = None, layer: str | None = None) -> Table:
     """Open a file's one table; it is read in a process of its own, which ends with the table.
