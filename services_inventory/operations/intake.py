@@ -2,6 +2,7 @@
 
 import gc
 import json
+import re
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -21,7 +22,7 @@ from ..domain.evidence import read_basis
 from ..facts import sums_keep
 from ..intake import applying, matching
 from ..intake.checking import CheckedBatch, RowChecker, RowProblem
-from ..intake.columns import BadColumnMap, ColumnMap, guess
+from ..intake.columns import FIELDS, BadColumnMap, ColumnMap, ValueKind, guess
 from ..intake.held import reasons_by_row, storable
 from ..intake.reading import Table, UnreadableFile, open_table
 from ..intake.recording import Recorder
@@ -46,6 +47,9 @@ ROWS_BETWEEN_REPORTS = 20_000
 MOST_CELLS_KEPT = 20_000
 STEPS = 10
 STAGES = "stage same held said match also shared fresh back correct".split()
+MOST_REASONS = 50
+# What differs between rows held for one reason: what is quoted, numbers, an address before a verb.
+_VALUES = re.compile(r"'[^']*'|\"[^\"]*\"|\d[\d,.]*|^[^:]*?(?= is (?:not in the record|a range))")
 MANY = 20_000  # new lines from which the planner's statistics are worth refreshing
 
 
@@ -377,7 +381,8 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
         "columns": job.columns.to_dict(),
         "columns_from": job.origin,
         "not_taken_in": [heading for heading, _ in job.columns.unmapped],
-        "notes": [*job.table.notes, *_doubtful(job)],
+        "notes": [*job.table.notes, *_lacking(job), *_doubtful(job)],
+        "held_by": _held_by(job.reasons),
         "words": _keepable_json(job.checker.unread.told()),
         "more_words": job.checker.unread.more,
         "own_words": own_words_used(job.table.header),
@@ -387,6 +392,30 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
     batch.state = state
     batch.save()
     bulk.drop(*(f"intake_{name}" for name in STAGES), "standing_outcome")
+
+
+def _lacking(job: _Job) -> Iterator[str]:
+    """Say what the file, as it is understood, tells nothing of."""
+    kinds = {FIELDS[field].kind for field in job.checker.positions}
+    if not {ValueKind.MATERIAL, ValueKind.CONNECTOR} & kinds:
+        yield "No column says what any pipe is made of: the file tells of places only."
+    elif ValueKind.BASIS not in kinds and not job.batch.parameters.get("source"):
+        yield (
+            "Nothing in this file says how its materials are known, so nothing in it can become "
+            "non-lead. Choose a column for it, or upload the file with where its facts come from."
+        )
+
+
+def _held_by(reasons: dict[int, str]) -> list[dict]:
+    """Count held rows by why, whatever the values are; with the first rows of each."""
+    found: dict[str, list[int]] = {}
+    for row, why in sorted(reasons.items()):
+        found.setdefault(_VALUES.sub("…", why), []).append(row)
+    most = sorted(found.items(), key=lambda one: -len(one[1]))[:MOST_REASONS]
+    return [
+        {"why": storable(reasons[rows[0]]), "rows": len(rows), "first": rows[:5]}
+        for _, rows in most
+    ]
 
 
 def _doubtful(job: _Job) -> Iterator[str]:

@@ -163,3 +163,20 @@ def test_the_pages_ask_keep_find_export_and_take_back(client, django_user_model,
     word.refresh_from_db()
     assert word.withdrawn_reason == "it is copper"
     assert MILL[0] not in text
+
+
+def test_a_check_counts_held_rows_by_reason_and_says_what_the_file_lacks(tmp_path):
+    rows = [(f"L{n}", f"{n} Mill St", "QX" if n % 2 else "QY", "copper") for n in range(1, 8)]
+    batch = open_file(tmp_path, rows, header=HEADER[:4])
+    run(batch, "CHECK")
+    assert [(one["rows"], one["first"]) for one in batch.result["held_by"]] == [
+        (7, [2, 3, 4, 5, 6])
+    ]
+    assert "QX" in batch.result["held_by"][0]["why"]
+    assert any("can become non-lead" in note for note in batch.result["notes"])
+    told = open_file(tmp_path, rows, header=HEADER[:4], source="tap cards")
+    run(told, "CHECK")
+    assert not any("can become non-lead" in note for note in told.result["notes"])
+    places = open_file(tmp_path, [row[:2] for row in rows], header=HEADER[:2], name="p.csv")
+    run(places, "CHECK")
+    assert any("places only" in note for note in places.result["notes"])
