@@ -181,7 +181,7 @@ def test_a_file_can_be_uploaded_as_true_since_a_day_and_its_page_says_so(staff, 
     staff.post(reverse("batch_apply", args=[batch.pk]))
     work()
     page = staff.get(reverse("batch", args=[batch.pk])).content.decode()
-    assert "2028-03-15; past days follow from then on" in page
+    assert "Mar 15, 2028; past days follow from then on" in page
     assert category_counts_on(date(2028, 3, 14))["total"] == 1
     assert category_counts_on(date(2028, 3, 15))["total"] == 3
 
