@@ -40,6 +40,8 @@ class PlanAsked:
         day (YYYY-MM-DD), or SEASONS with the names of the `seasons` in which work may be done.
     frost : first and last day without pulls as (month, day) pairs.
     weekdays : days of the week on which lines are replaced, from Monday as 0.
+    days_off : first and last day (YYYY-MM-DD) of each span on which no crew works, besides federal
+        holidays.
     based_on : a plan whose areas and locked years are kept.
     unlocked : areas of that plan, by name, whose locked year is not kept.
     keep_published : let areas of that plan change their year only for a gain.
@@ -69,6 +71,7 @@ class PlanAsked:
     frost: list | None = None
     weekdays: list = field(default_factory=lambda: list(default("production_weekdays")))
     consent_lead_days: int = field(default_factory=lambda: default("consent_lead_days"))
+    days_off: list = field(default_factory=list)
     based_on: int | None = None
     keep_published: bool = False
     unlocked: list = field(default_factory=list)

@@ -104,6 +104,14 @@ def crews_in_season(asked: PlanAsked, name: str, crews: int) -> int:
     return crews if most is None else min(crews, most)
 
 
+def _each_day(spans):
+    for first, last in spans:
+        start = date.fromisoformat(first)
+        yield from (
+            start + timedelta(k) for k in range((date.fromisoformat(last) - start).days + 1)
+        )
+
+
 def work_days_of(asked: PlanAsked) -> WorkDays:
     """Return when crews work, by the settings."""
     frost = tuple(tuple(day) for day in asked.frost) if asked.frost else None
@@ -111,5 +119,6 @@ def work_days_of(asked: PlanAsked) -> WorkDays:
         jobs_per_day=asked.jobs_per_crew_day,
         weekdays=tuple(asked.weekdays),
         frost=frost,
+        other_days_off=frozenset(_each_day(asked.days_off)),
         consent_lead_days=asked.consent_lead_days,
     )

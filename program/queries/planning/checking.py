@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 FIGURES = ("need_index", "coordinated_work", "lead_results")
 
 WEEK = frozenset(range(7))
+MOST_DAYS_OFF = 366
 FAR = 10**15  # what is longer is shown by its first digits
 
 
@@ -86,15 +87,25 @@ def _wrong_shapes(asked: PlanAsked):
     names = {row.get("name") for row in asked.seasons}
     for row in asked.windows:
         yield from _wrong_window(row, names)
-    if not (_are_years(asked.weekdays) and asked.weekdays) or not set(asked.weekdays) <= WEEK:
-        yield "The working days must be a list of weekdays, from Monday as 0 to Sunday as 6."
-    if not isinstance(asked.unlocked, list) or not all(isinstance(k, str) for k in asked.unlocked):
-        yield "The areas to unlock must be a list of names."
+    yield from _wrong_days(asked)
     if asked.frost is not None and not _is_season(asked.frost):
         yield (
             "The frost season must be its first and last day, as [[12, 1], [3, 15]] for "
             "1 December to 15 March."
         )
+
+
+def _wrong_days(asked: PlanAsked):
+    if not (_are_years(asked.weekdays) and asked.weekdays) or not set(asked.weekdays) <= WEEK:
+        yield "The working days must be a list of weekdays, from Monday as 0 to Sunday as 6."
+    spans = asked.days_off if isinstance(asked.days_off, list) else [asked.days_off]
+    if wrong := [span for span in spans if not _is_span(span)]:
+        yield (
+            f"The days off {wrong[0]!r} can't be: give the first and the last day as YYYY-MM-DD, "
+            "the first not after the last, within a year."
+        )
+    if not isinstance(asked.unlocked, list) or not all(isinstance(k, str) for k in asked.unlocked):
+        yield "The areas to unlock must be a list of names."
 
 
 def _wrong_years(asked: PlanAsked):
@@ -214,6 +225,13 @@ def _is_season(value) -> bool:
         return bool(date(2028, m1, d1) and date(2028, m2, d2))
     except (TypeError, ValueError):
         return False
+
+
+def _is_span(value) -> bool:
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        return False
+    first, last = map(_day, value)
+    return first is not None and last is not None and 0 <= (last - first).days < MOST_DAYS_OFF
 
 
 def _day(value) -> date | None:

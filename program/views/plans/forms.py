@@ -26,7 +26,9 @@ class PlanForm(forms.Form):
             "jobs_per_crew_day", "cost_per_job", "cost_per_inspection",
         )),
         ("Work areas", ("area_least", "area_target", "area_most")),
-        ("Time", ("weekdays", "unknown_years", "consent_lead_days", "frost_from", "frost_to")),
+        ("Time", (
+            "weekdays", "days_off", "unknown_years", "consent_lead_days", "frost_from", "frost_to",
+        )),
         ("Windows and quotas", ("closures", "quotas")),
         ("Weights of the priority", tuple(f"weight_{factor.key}" for factor in default_factors())),
         ("Figures of the neighborhoods", ("figures", *FIGURES)),
@@ -94,6 +96,10 @@ class PlanForm(forms.Form):
         choices=list(enumerate(DAYS)),
         widget=forms.CheckboxSelectMultiple,
         help_text="The other working days are for restoring the ground.",
+    )
+    days_off = _lines_field(
+        "Days off besides federal holidays",
+        "One a line, such as 2028-07-03 or 2028-12-24 to 2029-01-02.",
     )
     frost_from = forms.CharField(
         label="Frost season from", required=False, help_text="Month-day, such as 12-01."
@@ -183,7 +189,9 @@ class PlanForm(forms.Form):
             for factor in default_factors()
         }
         settings |= {name: data[name] for name in FIGURES if data[name]}
-        for name in ("crews_by_year", "budget_by_year", "seasons", "quotas", "figures"):
+        for name in (
+            "crews_by_year", "budget_by_year", "seasons", "quotas", "figures", "days_off",
+        ):  # fmt: skip
             settings[name] = getattr(written, name)(data[name])
         settings["closed_years"], settings["windows"] = written.closures(data["closures"])
         if data["frost_from"] or data["frost_to"]:

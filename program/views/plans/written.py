@@ -152,6 +152,19 @@ def month_day(text: str) -> list[int]:
     return [int(part) for part in match.groups()]
 
 
+def days_off(text: str) -> list[list[str]]:
+    """Read days off: `2028-07-03`, or `2028-12-24 to 2029-01-02`."""
+    found = []
+    for line in filter(None, map(str.strip, text.splitlines())):
+        match = re.fullmatch(rf"({_DAY})(?:\s+to\s+({_DAY}))?", line, re.IGNORECASE)
+        if not match:
+            raise Unreadable(
+                f"{line!r} can't be read: write it as 2028-07-03 or 2028-12-24 to 2029-01-02."
+            )
+        found.append([match[1], match[2] or match[1]])
+    return found
+
+
 def as_written(asked) -> dict[str, str]:
     """Return the settings of a plan as the same lines, for its form to show.
 
@@ -176,6 +189,9 @@ def as_written(asked) -> dict[str, str]:
             for hood, own in asked.figures.items()
         ),
         "quotas": "\n".join(f"{place}: {_quota(one)}" for place, one in asked.quotas.items()),
+        "days_off": "\n".join(
+            first if first == last else f"{first} to {last}" for first, last in asked.days_off
+        ),
         "frost_from": "{:02d}-{:02d}".format(*asked.frost[0]) if asked.frost else "",
         "frost_to": "{:02d}-{:02d}".format(*asked.frost[1]) if asked.frost else "",
     }

@@ -1,10 +1,19 @@
 """What a plan offers to change: entered to the dollar, each gives the plan that was told."""
 
+from datetime import date
+
 import pytest
 from django.urls import reverse
 
 from program.models import Plan, Utility
-from program.operations.plans import PlanError, plan_adopt, plan_advise, plan_draw
+from program.operations.plans import (
+    PlanAsked,
+    PlanError,
+    plan_adopt,
+    plan_advise,
+    plan_draw,
+)
+from program.views.plans import written
 from services_inventory.models import Batch, Neighborhood
 from services_inventory.operations.batches import batch_run
 
@@ -150,6 +159,26 @@ def test_more_days_of_the_week_do_more_and_work_is_put_on_them():
         drawn(weekdays=[7])
     with pytest.raises(PlanError, match="list of weekdays"):
         drawn(weekdays=[])
+
+
+def test_days_off_are_kept_free_and_do_no_work():
+    two_hoods()
+    spring = [["2028-01-01", "2028-06-30"]]
+    plans = [drawn(days_off=days) for days in ([], spring)]
+    rows = [plan.result["years"][0] for plan in plans]
+    # Six of the fourteen months of program year 1.
+    assert rows[1]["capacity"] / rows[0]["capacity"] == pytest.approx(8 / 14, abs=0.06)
+    for area in plans[1].areas.all():
+        assert not date(2028, 1, 1) <= area.starts_on <= date(2028, 6, 30)
+    for faulty in ([["2028-07-01", "2028-06-01"]], [["2028-07-01"]], ["soon"], "none"):
+        with pytest.raises(PlanError, match="days off"):
+            drawn(days_off=faulty)
+    assert written.days_off("2028-07-03\n2028-12-24 to 2029-01-02") == [
+        ["2028-07-03", "2028-07-03"], ["2028-12-24", "2029-01-02"],
+    ]  # fmt: skip
+    assert written.as_written(PlanAsked(days_off=spring))["days_off"] == "2028-01-01 to 2028-06-30"
+    with pytest.raises(written.Unreadable, match="write it as 2028-07-03"):
+        written.days_off("July")
 
 
 def test_where_no_crews_are_given_enough_are_found():

@@ -15,6 +15,7 @@ def test_every_form_of_line_is_read_and_written_back_the_same():
     )
     quotas = "Gasworks: 15\nGasworks + Brine St: 20 in 1, 2, 3"
     figures = "Saltmarket: need index 7.5, lead results 3\nGasworks: coordinated work 1"
+    off = "2028-07-03\n2028-12-24 to 2029-01-02"
     closed_years, windows = written.closures(closures)
     asked = PlanAsked.of(
         {
@@ -25,6 +26,7 @@ def test_every_form_of_line_is_read_and_written_back_the_same():
             "windows": windows,
             "quotas": written.quotas(quotas),
             "figures": written.figures(figures),
+            "days_off": written.days_off(off),
             "frost": [written.month_day("12-01"), written.month_day("3-15")],
         }
     )
@@ -37,6 +39,7 @@ def test_every_form_of_line_is_read_and_written_back_the_same():
         "closures": closures,
         "quotas": quotas,
         "figures": figures,
+        "days_off": off,
         "frost_from": "12-01",
         "frost_to": "03-15",
     }
