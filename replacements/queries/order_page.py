@@ -24,6 +24,7 @@ from .pull_review import asks_for_a_word, has_word, pull_told, unlogged_by_order
 from .pulls import drawn_pull
 from .quality_told import quality_told
 from .stored import findings_back, plain
+from .together import rows_of
 
 
 def pipes_shown(order: WorkOrder) -> dict:
@@ -107,7 +108,7 @@ def explained_shown(pull: PullRecord | LiveFeed) -> dict:
     return {
         "asks": asks_for_a_word(pull),
         "explained": has_word(pull),
-        "explanations": pull.explanations.order_by("id"),
+        "explanations": rows_of(pull, "explanations"),
     }
 
 

@@ -31,6 +31,7 @@ from ..operations.work_orders import (
 from ..queries.access import consent_state
 from ..queries.estimate_told import estimate_shown
 from ..queries.gate import latest_estimate, latest_string, start_shown
+from ..queries.order_history import order_history
 from ..queries.order_list import may_plan_again, order_page, orders_filtered, state_counts
 from ..queries.order_page import (
     advice_shown,
@@ -41,6 +42,7 @@ from ..queries.order_page import (
     string_shown,
     unlogged_shown,
 )
+from ..queries.order_path import order_path
 from ..queries.readiness import order_blocks
 from ..queries.together import together
 from ..queries.visits import access_page
@@ -79,10 +81,12 @@ class OrderView(WorkView):
 
 def order_context(order: WorkOrder, day) -> dict:
     """Return what an order's page shows on a day."""
-    pulls = list(order.pulls.standing().select_related("log").order_by("-id"))
+    logs = order.pulls.select_related("log").prefetch_related("explanations")
+    rows = list(logs.order_by("-id"))
+    pulls = [pull for pull in rows if pull.withdrawn_at is None]
     estimate = latest_estimate(order)
     completions = order.completions.select_related("review", "pull", "work_order__line__decision")
-    return {
+    shown = {
         "order": order,
         "pipes": pipes_shown(order),
         "consent": consent_state(order.line, day),
@@ -93,15 +97,16 @@ def order_context(order: WorkOrder, day) -> dict:
         "pulls": [pull_shown(pull) for pull in pulls],
         "unlogged": unlogged_shown(order),
         "pulled": is_pulled(order.method),
-        "withdrawn_pulls": order.pulls.filter(withdrawn_at__isnull=False).order_by("-id"),
+        "withdrawn_pulls": [pull for pull in rows if pull.withdrawn_at is not None],
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
-        "changes": order.changes.order_by("id"),
+        "history": order_history(order, order.changes.order_by("id"), rows),
         **start_shown(order, day),
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],
         "may_plan_again": may_plan_again(order),
         "estimate_form": EstimateForm.of(order, estimate),
         **_order_forms(),
     }
+    return shown | {"path": order_path(order, shown)}
 
 
 def _order_forms() -> dict:

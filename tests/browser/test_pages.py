@@ -117,3 +117,18 @@ def barriers(page) -> list[str]:
     return [
         f"{each['id']} ({len(each['nodes'])}): {each['nodes'][0]['html'][:110]}" for each in found
     ]
+
+
+@pytest.mark.parametrize(("width", "tall", "screens"), [(390, 844, 3), (1280, 900, 2)])
+def test_an_orders_page_is_a_few_screens_long(width, tall, screens, signed_in, town):
+    page = signed_in("heron", width)
+    page.goto(f"{town.address}/work/orders/")
+    orders = page.evaluate(
+        "[...document.querySelectorAll('main a[href]')].map(a => a.getAttribute('href'))"
+        ".filter(href => /orders\\/\\d+\\/$/.test(href))"
+    )
+    assert len(set(orders)) > 10
+    for address in sorted(set(orders)):
+        page.goto(town.address + address)
+        height = page.evaluate("document.documentElement.scrollHeight")
+        assert height <= screens * tall, f"{address}: {height} px"

@@ -91,3 +91,7 @@ function nameOf(label) {
     .join("")
     .trim();
 }
+// Paper has no folds: what is folded on the page is printed.
+window.addEventListener("beforeprint", () => {
+  for (const box of document.querySelectorAll("details.step")) box.open = true;
+});
