@@ -88,6 +88,13 @@ def drawing_of(order: WorkOrder, record: ToolStringRecord, as_of: date | None = 
         return ""
 
 
+def standing_and_withdrawn(pulls) -> tuple[list[PullRecord], list[PullRecord]]:
+    """Return the pulls that stand, and those that were withdrawn."""
+    rows = list(pulls)
+    gone = [pull for pull in rows if pull.withdrawn_at is not None]
+    return [pull for pull in rows if pull.withdrawn_at is None], gone
+
+
 def pull_shown(pull: PullRecord) -> dict:
     """Return a pull with its plot and findings."""
     drawn, found = drawn_pull(pull), findings_back(pull.findings)

@@ -39,6 +39,7 @@ from ..queries.order_page import (
     ground_shown,
     pipes_shown,
     pull_shown,
+    standing_and_withdrawn,
     string_shown,
     unlogged_shown,
 )
@@ -81,9 +82,8 @@ class OrderView(WorkView):
 
 def order_context(order: WorkOrder, day) -> dict:
     """Return what an order's page shows on a day."""
-    logs = order.pulls.select_related("log").prefetch_related("explanations")
-    rows = list(logs.order_by("-id"))
-    pulls = [pull for pull in rows if pull.withdrawn_at is None]
+    logs = order.pulls.select_related("log").prefetch_related("explanations").order_by("-id")
+    pulls, withdrawn = standing_and_withdrawn(logs)
     estimate = latest_estimate(order)
     completions = order.completions.select_related("review", "pull", "work_order__line__decision")
     shown = {
@@ -97,9 +97,9 @@ def order_context(order: WorkOrder, day) -> dict:
         "pulls": [pull_shown(pull) for pull in pulls],
         "unlogged": unlogged_shown(order),
         "pulled": is_pulled(order.method),
-        "withdrawn_pulls": [pull for pull in rows if pull.withdrawn_at is not None],
+        "withdrawn_pulls": withdrawn,
         "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
-        "history": order_history(order, order.changes.order_by("id"), rows),
+        "history": order_history(order, order.changes.order_by("id"), pulls + withdrawn),
         **start_shown(order, day),
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],
         "may_plan_again": may_plan_again(order),
