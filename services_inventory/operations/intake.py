@@ -380,7 +380,7 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
     batch.result = {
         "columns": job.columns.to_dict(),
         "columns_from": job.origin,
-        "not_taken_in": [heading for heading, _ in job.columns.unmapped],
+        "not_taken_in": _not_taken_in(job),
         "notes": [*job.table.notes, *_lacking(job), *_doubtful(job)],
         "held_by": _held_by(job.reasons),
         "words": _keepable_json(job.checker.unread.told()),
@@ -392,6 +392,16 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
     batch.state = state
     batch.save()
     bulk.drop(*(f"intake_{name}" for name in STAGES), "standing_outcome")
+
+
+def _not_taken_in(job: _Job) -> list[str]:
+    """Return the headings of the columns that are not taken in, whoever chose the others."""
+    taken = set(job.checker.positions.values())
+    return [
+        storable(heading)
+        for at, heading in enumerate(job.table.header)
+        if at not in taken and heading.strip()
+    ]
 
 
 def _lacking(job: _Job) -> Iterator[str]:

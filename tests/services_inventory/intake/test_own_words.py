@@ -180,3 +180,13 @@ def test_a_check_counts_held_rows_by_reason_and_says_what_the_file_lacks(tmp_pat
     places = open_file(tmp_path, [row[:2] for row in rows], header=HEADER[:2], name="p.csv")
     run(places, "CHECK")
     assert any("places only" in note for note in places.result["notes"])
+
+
+def test_columns_that_a_person_left_out_are_said_too(tmp_path):
+    header = (*HEADER[:4], "SYS CODE", "remarks of ours")
+    columns = {"columns": dict(zip(["location_id", "address"], HEADER, strict=False)),
+               "date_order": "MDY", "crs": ""}  # fmt: skip
+    batch = open_file(tmp_path, [("L1", "1 Mill St", "lead", "lead", "L", "x")], header=header,
+                      columns=columns)  # fmt: skip
+    run(batch, "CHECK")
+    assert batch.result["not_taken_in"] == list(header[2:])
