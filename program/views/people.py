@@ -38,7 +38,7 @@ class AccountForm(forms.Form):
     role = forms.ChoiceField(label="Role", choices=[("", "choose …"), *((r, r) for r in ROLES)])
     company = forms.ModelChoiceField(
         label="Company", queryset=Contractor.objects.none(), required=False,
-        help_text="Of a contractor only: the company whose work they see.",
+        empty_label="none", help_text="Of a contractor only: the company whose work they see.",
     )  # fmt: skip
     email = forms.EmailField(label="E-mail", required=False)
 
