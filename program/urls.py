@@ -7,6 +7,7 @@ from services_inventory.page_loading import pages_in, path
 from .views import condition
 
 handler400 = condition.unread
+handler404 = condition.nothing
 handler500 = condition.broken
 
 accounts = pages_in("django.contrib.auth.views")

@@ -1,12 +1,13 @@
 """The replacement plan document that was made public, as a PDF."""
 
-from django.http import FileResponse, Http404
+from django.http import Http404
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
 from program.operations.plan_documents import plan_document_path
 from program.public.limits import HOUR, limited
 from program.queries.plan_documents import published_document
+from services_inventory.sending import file_as_kept
 
 
 @require_safe
@@ -15,7 +16,6 @@ from program.queries.plan_documents import published_document
 def replacement_plan(request):
     """Send the latest public document, if there is one."""
     document = published_document()
-    path = plan_document_path(document) if document else None
-    if path is None or not path.is_file():
+    if document is None:
         raise Http404
-    return FileResponse(open(path, "rb"), filename=path.name)
+    return file_as_kept(plan_document_path(document), document.sha256, as_attachment=False)

@@ -98,13 +98,6 @@ def submission_file_rows(submission: Submission) -> list[dict]:
     ]
 
 
-def submission_file_path(submission: Submission, kind: str) -> Path | None:
-    """Return where a file of a submission lies, or None."""
-    path = submission.files.filter(kind=kind).values_list("path", flat=True).first()
-    full = Path(settings.DATA_DIR) / path if path else None
-    return full if full and full.is_file() else None
-
-
 def ledger_head(submission: Submission, rows: int = 50) -> dict | None:
     """Return the first rows of an amendment's ledger as it was frozen, or None for an original."""
     file = submission.files.filter(kind="corrections").first()

@@ -6,10 +6,11 @@ from django.db import connection
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
-from django.views.defaults import bad_request, server_error
+from django.views.defaults import bad_request, page_not_found, server_error
 
 from services_inventory.database_away import database_away, disk_full
 from services_inventory.given import NotANumber
+from services_inventory.sending import NotAsKept
 
 
 def healthy(request):
@@ -24,6 +25,13 @@ def unread(request, exception):
     if not isinstance(exception, NotANumber):
         return bad_request(request, exception)
     return render(request, "program/not_a_number.html", {"sentence": str(exception)}, status=400)
+
+
+def nothing(request, exception):
+    """Answer what is not there: a kept file that is gone or altered gets its sentence."""
+    if not isinstance(exception, NotAsKept):
+        return page_not_found(request, exception)
+    return render(request, "program/not_as_kept.html", {"sentence": str(exception)}, status=404)
 
 
 def broken(request):

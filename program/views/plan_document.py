@@ -1,7 +1,7 @@
 """The replacement plan document: words by element, print, freeze, publish, state, check."""
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views import View
 from django.views.generic import TemplateView
@@ -24,6 +24,7 @@ from program.plan_document.elements import element_of
 from program.queries.layouts import text_changes
 from program.queries.plan_document import element_facts
 from program.queries.plan_documents import plan_document_board, text_versions
+from services_inventory.sending import file_as_kept
 
 from .permitted import Permitted
 
@@ -184,9 +185,7 @@ class PlanDocumentFileView(PlanDocumentFrozenView):
 
     def get(self, request, number):
         path = plan_document_path(self.document)
-        if not path.is_file():
-            raise Http404
-        return FileResponse(open(path, "rb"), filename=path.name)
+        return file_as_kept(path, self.document.sha256, as_attachment=False)
 
 
 class PlanDocumentPublishView(PlanDocumentFrozenView):

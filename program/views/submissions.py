@@ -1,7 +1,10 @@
 """Submissions: draft with open questions, freeze, certify, amend, verify, download."""
 
+from pathlib import Path
+
+from django.conf import settings
 from django.contrib import messages
-from django.http import FileResponse, Http404, JsonResponse, StreamingHttpResponse
+from django.http import Http404, JsonResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
@@ -12,6 +15,7 @@ from program.models import Submission
 from program.operations.submissions import (
     SubmissionError,
     submission_certify,
+    submission_check_files,
     submission_draft,
     unread_values,
 )
@@ -21,7 +25,6 @@ from program.queries.submissions import (
     ledger_head,
     submission_archive,
     submission_batches,
-    submission_file_path,
     submission_file_rows,
     submission_years,
     summary_rows,
@@ -30,6 +33,7 @@ from program.submissions.schema import build_schema
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue
 from services_inventory.queries.batches import batch_progress
+from services_inventory.sending import NotAsKept, file_as_kept
 
 from .permitted import Permitted
 
@@ -163,20 +167,19 @@ class SubmissionFileView(SubmissionView):
     """A file of a revision, as it was frozen."""
 
     def get(self, request, year, revision, kind):
-        path = submission_file_path(self.submission, kind)
-        if path is None:
+        file = self.submission.files.filter(kind=kind).first()
+        if file is None:
             raise Http404
-        return FileResponse(open(path, "rb"), as_attachment=True, filename=path.name)
+        return file_as_kept(Path(settings.DATA_DIR) / file.path, file.sha256)
 
 
 class SubmissionArchiveView(SubmissionView):
     """All files of a revision as one ZIP."""
 
     def get(self, request, year, revision):
-        try:
-            name, content = submission_archive(self.submission)
-        except FileNotFoundError:
-            raise Http404 from None
+        if faults := submission_check_files(self.submission):
+            raise NotAsKept(" ".join(faults))
+        name, content = submission_archive(self.submission)
         answer = StreamingHttpResponse(content, content_type="application/zip")
         answer["Content-Disposition"] = f'attachment; filename="{name}"'
         return answer

@@ -1,11 +1,11 @@
 """The completion record by the crew, and the utility's review of it."""
 
-from django.http import FileResponse
 from django.shortcuts import get_object_or_404, render
 
 from services_inventory.given import number_given
 from services_inventory.models import Document
 from services_inventory.operations.documents import DocumentRefused
+from services_inventory.sending import file_as_kept
 from services_inventory.today import now, today
 
 from ..completion.photos import paper_keep
@@ -208,11 +208,8 @@ class DocumentView(WorkView):
         document = get_object_or_404(Document, pk=pk)
         if not document_visible(document, request.user):
             document = get_object_or_404(Document, pk=0)
-        response = FileResponse(
-            document.file.open("rb"),
-            as_attachment=True,
-            filename=document.name,
-            content_type=document.content_type,
+        response = file_as_kept(
+            document.file.path, document.sha256, document.name, content_type=document.content_type
         )
         response["X-Content-Type-Options"] = "nosniff"
         response["Content-Security-Policy"] = "default-src 'none'; sandbox"

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
-from django.http import FileResponse, Http404
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views import View
 
@@ -22,6 +22,7 @@ from ..queries.history import line_story, says, standing_on
 from ..queries.lines import line_for_page
 from ..queries.locator import locator
 from ..queries.past import past_standing
+from ..sending import file_as_kept
 from ..today import now, today
 from .accepting import accepted
 from .panels import line_panels
@@ -195,9 +196,6 @@ class DocumentView(Permitted, View):
 
     def get(self, request, pk):
         document = get_object_or_404(Document, pk=pk)
-        return FileResponse(
-            document.file.open("rb"),
-            as_attachment=True,
-            filename=document.name,
-            content_type=document.content_type,
+        return file_as_kept(
+            document.file.path, document.sha256, document.name, content_type=document.content_type
         )

@@ -1,7 +1,7 @@
 """Validation of non-lead lines: pool, draw, visits, results, report."""
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views import View
 from django.views.generic import TemplateView
@@ -26,6 +26,7 @@ from ..queries.validation import (
     pool_by_rule,
     visit_rows,
 )
+from ..sending import file_as_kept
 from ..today import now, today
 from .accepting import accepted
 from .permitted import Permitted
@@ -108,9 +109,7 @@ class PoolListView(ValidationView, View):
         if draw is None or draw.pool_list is None:
             raise Http404
         kept = draw.pool_list
-        return FileResponse(
-            kept.file.open("rb"), as_attachment=True, filename=kept.name, content_type="text/csv"
-        )
+        return file_as_kept(kept.file.path, kept.sha256, kept.name, content_type="text/csv")
 
 
 class ReportView(OneDraw):

@@ -157,7 +157,7 @@ def test_two_at_once_count_once_if_it_is_one_form_and_twice_if_it_is_two(line):
 
 
 def test_every_form_that_sends_something_has_its_token():
-    """But for signing in and out, which record nothing."""
+    """But for signing in and out and setting a password, which record nothing."""
     without = [
         str(path.relative_to(ROOT))
         for app in APPS
@@ -167,7 +167,11 @@ def test_every_form_that_sends_something_has_its_token():
             path.read_text(encoding="utf-8").replace("\n", " "),
         )
     ]
-    assert without == ["program/templates/base.html", "program/templates/registration/login.html"]
+    of_accounts = ("login", "own_password", "set_password")
+    assert without == [
+        "program/templates/base.html",
+        *(f"program/templates/registration/{name}.html" for name in of_accounts),
+    ]
 
 
 # A record in a file, as a small utility has it: two who write at once share one lock.
