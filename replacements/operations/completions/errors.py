@@ -1,6 +1,6 @@
 """What can stand against a completion record."""
 
-from ...domain.findings import by_severity
+from ...domain.findings import Level, by_severity
 
 
 class CompletionError(Exception):
@@ -12,4 +12,4 @@ class StopsShownFirst(Exception):
 
     def __init__(self, findings):
         super().__init__("This record has stops.")
-        self.findings = by_severity(findings)
+        self.findings = by_severity(f for f in findings if f.level is not Level.NOTE)
