@@ -70,6 +70,12 @@ def _order(state: str, view="work_order"):
     return stage
 
 
+def _handed_in(day):
+    order = heron().filter(state="HANDED_IN").first()
+    order.completions.update(review_begun_by="", review_begun_at=None)
+    return reverse("work_order", args=[order.pk])
+
+
 def _live(day):
     order = heron().filter(state="RELEASED").first()
     LiveFeed.objects.create(
@@ -327,6 +333,7 @@ STAGED = (
     ("M", _visits),
     ("C", _order("RELEASED", "work_order_checklist")),
     ("C", _order("RELEASED", "work_order_completion")),
+    ("C", _handed_in),
     ("C", _pull),
     ("C", _live),
     ("C", _seen_live),
