@@ -87,13 +87,16 @@ def seen(page, word: str, shape: str) -> None:
     assert asked(page, f"{of_sign}(document.getElementById('live'))") <= 0
 
 
+BETWEEN_PAGES = ("context was destroyed", "properties of null (reading 'scrollWidth')")
+
+
 def asked(page, script: str):
     """Return what the page answers; it loads itself anew, once, when a feed begins or ends."""
     for _ in range(3):
         try:
             return page.evaluate(script)
         except Error as error:
-            if "context was destroyed" not in str(error):
+            if not any(words in str(error) for words in BETWEEN_PAGES):
                 raise
             page.wait_for_load_state()
     return page.evaluate(script)

@@ -3,6 +3,7 @@
 import csv
 import io
 from datetime import date
+from hashlib import sha256
 
 import pytest
 from django.core.cache import cache
@@ -44,10 +45,11 @@ def pages(line):
     """Return the address of every page: {name: address}."""
     line_of("COPPER", "COPPER", basis="RECORD_TAP_CARD")
     made = validation_draw(by="cora", drawn_on=date(2028, 4, 1), seed="dice")
-    file = SimpleUploadedFile("card.pdf", b"%PDF-1.4 a tap card")
+    card = b"%PDF-1.4 a tap card"
+    file = SimpleUploadedFile("card.pdf", card)
     document = Document.objects.create(
-        file=file, name="card.pdf", content_type="application/pdf", sha256="0" * 64, bytes=19,
-        uploaded_by="clerk", uploaded_at=MORNING,
+        file=file, name="card.pdf", content_type="application/pdf", bytes=len(card),
+        sha256=sha256(card).hexdigest(), uploaded_by="clerk", uploaded_at=MORNING,
     )  # fmt: skip
     numbered = {
         "line": line.pk,
