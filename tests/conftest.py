@@ -17,10 +17,10 @@ TOWNS = ("test_access.py", "test_ten_years_on.py")
 # What computes, and pages, papers and the towns.
 ONE_ENGINE = {
     "domain", "notices", "ogc", "outside", "plan_document", "planning", "plans", "public",
-    "replacements", "submissions", "views", "test_access.py", "test_apart.py",
+    "replacements", "submissions", "views", "test_apart.py",
     "test_architecture.py",
     "test_commands.py", "test_dependencies.py", "test_house.py", "test_mutations.py",
-    "test_recipes.py", "test_ten_years_on.py",
+    "test_recipes.py",
     "test_bench_document.py", "test_checking.py", "test_columns.py", "test_cut_headings.py",
     "test_headers.py", "test_page_loading.py", "test_plan_documents.py", "test_reading.py",
     "test_uploading.py",
