@@ -99,7 +99,7 @@ def role_of(user) -> str:
 
 @once
 def _groups_of(user) -> set[str]:
-    return set(user.groups.values_list("name", flat=True))
+    return {group.name for group in user.groups.all()}
 
 
 class RolesBackend(ModelBackend):

@@ -11,9 +11,10 @@ from datetime import datetime
 from itertools import islice
 from operator import itemgetter
 
-from django.db import DatabaseError, connection, transaction
+from django.db import DatabaseError, OperationalError, connection, transaction
 
 CHUNK = 20_000
+PATIENCE_S = 2
 
 
 def on_postgresql() -> bool:
@@ -199,10 +200,28 @@ def reserve(table: str, count: int) -> int:
 def shut_out_writers(table: str) -> None:
     """Wait for those who write to a table, and let nobody else begin until the transaction ends.
 
-    A row with a lower id can then not appear later. On SQLite only one may write anyway.
+    On SQLite only one may write anyway.
     """
     if on_postgresql():
-        execute(f"LOCK TABLE {table} IN SHARE MODE")
+        execute(f"LOCK TABLE {table} IN SHARE ROW EXCLUSIVE MODE")
+
+
+def settled_id(table: str) -> int | None:
+    """Return the last id of a table below which no row can appear any more; 0 without rows.
+
+    None while somebody has been writing to it for `PATIENCE_S` seconds: others are not kept
+    waiting behind a file that is being taken in.
+    """
+    last = f"SELECT coalesce(max(id), 0) FROM {table}"
+    if not on_postgresql():  # rows are numbered in the order in which their writers end
+        return number(last)
+    try:
+        with transaction.atomic():
+            execute(f"SET LOCAL lock_timeout = '{PATIENCE_S}s'")
+            shut_out_writers(table)
+            return number(last)
+    except OperationalError:
+        return None
 
 
 def typed(expression: str, kind: str) -> str:

@@ -11,6 +11,8 @@ from django.test import TestCase, override_settings
 from django.urls import get_resolver
 
 from fixtures.demo import build_demo
+from program.clock import now
+from program.operations.sealing import SETTLED, record_seal
 from tests.access_table import TABLE
 from tests.access_things import things
 from tests.links_on_page import Links
@@ -62,7 +64,7 @@ def _written(pattern: str, values: dict) -> str:
 
 
 class TownTest(TestCase):
-    """A small invented town, with everybody signed in."""
+    """A small invented town, its record sealed, with everybody signed in."""
 
     people = PEOPLE
 
@@ -89,6 +91,7 @@ class TownTest(TestCase):
         """Build the town."""
         cls.build()
         cls.found = things()
+        record_seal(at=now() + 2 * SETTLED)
         cls.pages: dict[tuple[str, str], Page] = {}
 
     @classmethod

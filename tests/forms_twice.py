@@ -1,4 +1,4 @@
-"""Every form that records something, posted twice: rows are added once.
+"""Every form that records something, posted twice: rows are added once, and no seal is broken.
 
 The forms are read off the pages as every role meets them, and filled as a person might; what
 cannot be guessed is in `FILLED`, and what must have happened before a page shows its form, in
@@ -15,8 +15,10 @@ from django.db import connection, transaction
 from django.test import Client
 from django.urls import get_resolver, resolve
 
-from program.clock import today
-from program.models import Notice
+from program.clock import now, today
+from program.models import Notice, Seal
+from program.operations.sealing import SETTLED, record_seal
+from program.queries.seals import seals_hold
 from services_inventory.models import SentOnce, ServiceLine
 from services_inventory.templatetags.one_act import FIELD
 from tests.forms_staged import STAGED
@@ -142,6 +144,12 @@ def rows() -> dict[str, int]:
         return dict(zip(tables, cursor.fetchone(), strict=True))
 
 
+def sealed() -> None:
+    """Seal the record as it is: what is staged is written by hand."""
+    Seal.objects.all().delete()
+    record_seal(at=now() + 2 * SETTLED)
+
+
 def posted_twice(client: Client, path: str, sent: dict) -> str:
     """Return what is wrong with a form that is posted twice; nothing of it stays."""
     with transaction.atomic():
@@ -156,6 +164,8 @@ def _posted_twice(client: Client, path: str, sent: dict) -> str:
     between = rows()
     if SentOnce.objects.count() == before:
         return f"refused ({first.status_code}): {_told(client, first)}"
+    if broken := list(seals_hold()):
+        return f"BROKE A SEAL: {broken}"
     second = client.post(path, fresh(sent))
     after = rows()
     if after != between:
@@ -190,6 +200,7 @@ class FormsTwice:
         for letter, stage in STAGED:
             with transaction.atomic():
                 path = stage(today())
+                sealed()
                 self._try(letter, path, self.visit(letter, path).forms)
                 transaction.set_rollback(True)
         for letter in "MPAC":

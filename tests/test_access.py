@@ -7,6 +7,7 @@ Things of one contractor are also asked for by the other, who must not learn tha
 
 import re
 
+from program.queries.seals import seals_hold
 from tests.access_table import TABLE
 from tests.access_walk import TownTest, addresses, filled
 from tests.forms_twice import FormsTwice
@@ -33,7 +34,7 @@ class EveryAddressTest(PageCosts, LinksFollowed, FormsTyped, FormsTwice, TownTes
     """The whole address list against the table, and every form of every page."""
 
     def test_every_address_is_open_to_whom_the_table_says_and_to_nobody_else(self):
-        """Visit everything as everybody."""
+        """Visit everything as everybody; what a visit writes is none of what is sealed."""
         wrong = []
         for name, pattern in addresses():
             said = TABLE.get(name)
@@ -41,6 +42,7 @@ class EveryAddressTest(PageCosts, LinksFollowed, FormsTyped, FormsTwice, TownTes
             if said is None or set(said) != set(opens):
                 wrong.append(f'    "{name}": "{opens}",  # said {said}')
         assert not wrong, "\n" + "\n".join(wrong)
+        assert list(seals_hold()) == []
 
     def test_the_table_names_no_address_that_is_gone(self):
         """Keep the table in step."""

@@ -21,7 +21,8 @@ mkdir "$unfinished"
 
 cd "$(dirname "$(readlink -f "$0")")/../.."
 # What is on record is sealed, so that it can be proved unaltered whenever it is put back.
-"$venv/bin/python" manage.py seal_record >"$unfinished/record_head"
+"$venv/bin/python" manage.py seal_record >"$unfinished/record_head" ||
+  echo "The record could not be sealed; the back-up goes on without its head." >&2
 
 # The database first: a row is written after its file, and a file is never written again, so
 # every file that a row of this copy names is among the files copied after it.

@@ -158,7 +158,7 @@ def company_write(
 ) -> Contractor:
     """Enter a company, or change it; a closed one's people and devices are out at once.
 
-    A crew that is no longer named stays on its orders and is offered for no other.
+    A crew that is no longer named stays on its orders and is listed no more.
 
     Raises
     ------

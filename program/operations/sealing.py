@@ -20,28 +20,39 @@ SETTLED = timedelta(hours=1)
 CHECK = Path(__file__).parents[1] / "reference" / "check_seals.py"
 
 
-@transaction.atomic
 def record_seal(*, at: datetime) -> str:
     """Seal all rows added since the last time; return the head of the chain.
 
-    Rows are sealed in one pass, a table after the other, while nobody else writes to it.
+    Rows are read while others write; whoever seals meanwhile too comes first, and the rest is
+    sealed behind it. A table that is written to all the while waits for the next time.
     """
-    head, last = head_now(), last_sealed()
-    made = []
+    while True:
+        head = head_now()
+        made = list(_seals(head, at))
+        with transaction.atomic():
+            bulk.shut_out_writers(Seal._meta.db_table)
+            if head_now() == head:
+                Seal.objects.bulk_create(made, batch_size=1_000)
+                return made[-1].head if made else head
+
+
+def _seals(head: str, at: datetime) -> Iterator[Seal]:
+    last = last_sealed()
     for stream in streams().values():
-        bulk.shut_out_writers(stream.table._meta.db_table)
         for rows in _blocks(stream, last.get(stream.name), at):
             place = stream.place(rows[-1])
             sealed = seal(head, stream.name, stream.texts(rows), written(place))
             head = sealed.head
-            made.append(_row(sealed, place, at))
-    Seal.objects.bulk_create(made, batch_size=1_000)
-    return head
+            yield _row(sealed, place, at)
 
 
 def _blocks(stream: Stream, after: Place | None, at: datetime) -> Iterator[list[tuple]]:
-    upto = Place(at - SETTLED, 0) if stream.moment else None
-    return _pieces(stream.rows(after, upto).iterator(chunk_size=2_000), ROWS_IN_A_BLOCK)
+    settled = 0 if stream.moment else bulk.settled_id(stream.table._meta.db_table)
+    if settled is None:
+        return
+    upto = Place(at - SETTLED if stream.moment else None, settled)
+    found = stream.rows(after, upto).iterator(chunk_size=2_000)
+    yield from _pieces(found, ROWS_IN_A_BLOCK)
 
 
 def _pieces(rows: Iterator[tuple], size: int) -> Iterator[list[tuple]]:

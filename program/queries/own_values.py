@@ -138,7 +138,7 @@ def _title(proposal: Proposal) -> str:
     if proposal.act is Act.END:
         return f"{name}{whose}: ended on {day_told(proposal.effective_from)}"
     row = next(row for row in own_values_now() if row.pk == proposal.about)
-    what = in_words(row.value) if row.act == Act.SET else f"{row.get_act_display()} (a row)"
+    what = {Act.END: "its end", Act.WITHDRAW: "its taking back"}.get(row.act, in_words(row.value))
     return f"{name}{whose}: {what or 'empty'} taken back"
 
 

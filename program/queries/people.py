@@ -7,7 +7,7 @@ from django.db.models import Count, Q, QuerySet
 from replacements.models import Contractor, DeviceToken
 
 from ..models import PeopleChange
-from ..roles import ROLES
+from ..roles import role_of
 
 SHOWN = 100
 
@@ -25,8 +25,7 @@ def accounts(words: str = "") -> list:
         )
     rows = list(found.distinct().order_by("-is_active", "username").prefetch_related("groups"))
     for user in rows:
-        names = {group.name for group in user.groups.all()}
-        user.role = next((role for role in ROLES if role in names), "")
+        user.role = role_of(user)
     return rows
 
 

@@ -5,7 +5,6 @@ import tomllib
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from functools import cache
-from hashlib import file_digest
 from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
@@ -20,6 +19,7 @@ from services_inventory.models import Batch, Document
 
 from ..domain.seals import FIRST, Sealed, broken_at, digest_of, text_of
 from ..models import PlanDocument, Seal, SubmissionFile
+from ..submissions.digest import sha256_of
 
 _FILE = Path(__file__).parents[1] / "reference" / "sealed_tables.toml"
 SHOWN = 3
@@ -223,8 +223,7 @@ def _uploaded() -> QuerySet:
 
 def _fault(path: Path, sha256: str) -> str:
     try:
-        with path.open("rb") as file:
-            same = file_digest(file, "sha256").hexdigest() == sha256
+        same = sha256_of(path) == sha256
     except OSError:
         return "its file is missing. Restore it from a back-up."
     return "" if same else "its file was altered. Restore it from a back-up."

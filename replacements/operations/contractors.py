@@ -85,7 +85,7 @@ def material_lot_record(
 
 
 def crew_record(*, contractor: Contractor, name: str, foreman: str = "") -> Crew:
-    """Record a crew of a contractor, or its new foreman.
+    """Record a crew of a contractor, or its new foreman; one that was given up works again.
 
     Raises
     ------
@@ -94,9 +94,8 @@ def crew_record(*, contractor: Contractor, name: str, foreman: str = "") -> Crew
     """
     if not name.strip():
         raise ContractorError("Write the name of the crew.")
-    return Crew.objects.update_or_create(
-        contractor=contractor, name=name.strip(), defaults={"foreman": foreman.strip()}
-    )[0]
+    said = {"foreman": foreman.strip(), "active": True}
+    return Crew.objects.update_or_create(contractor=contractor, name=name.strip(), defaults=said)[0]
 
 
 def domestic_content_ask(*, contractor: Contractor, required: bool) -> None:

@@ -101,7 +101,7 @@ class ReadinessView(WorkView):
                 "-expires_on"
             ),
             "lots": lots_ready(contractor),
-            "crews": contractor.crews.order_by("name"),
+            "crews": contractor.crews.filter(active=True).order_by("name"),
             "domestic": DomesticForm(initial={"required": contractor.domestic_content_required}),
             **_empty_forms(),
             **forms,

@@ -5,6 +5,7 @@ import signal
 import socket
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 from django.conf import settings
@@ -12,6 +13,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 ADDRESS = "127.0.0.1:8000"
+LOOKED_AFTER_S = 0.5
 
 
 def address(text: str) -> str:
@@ -38,17 +40,21 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0)
         signal.signal(signal.SIGTERM, signal.default_int_handler)
         manage = [sys.executable, str(Path(settings.BASE_DIR) / "manage.py")]
-        both = [subprocess.Popen([*manage, "worker"]), subprocess.Popen(_web(where))]
+        both = {
+            "worker": subprocess.Popen([*manage, "worker"]),
+            "web server": subprocess.Popen(_web(where)),
+        }
         try:
             self._tell(where)
-            if both[1].wait():
-                raise CommandError("The web server ended by itself; what it said stands above.")
+            while not (ended := [name for name, one in both.items() if one.poll() is not None]):
+                time.sleep(LOOKED_AFTER_S)
+            raise CommandError(f"The {ended[0]} ended by itself; what it said stands above.")
         except KeyboardInterrupt:
             self.stdout.write("\nEnding both …")
         finally:
-            for process in both:
+            for process in both.values():
                 process.terminate()
-            for process in both:
+            for process in both.values():
                 process.wait(timeout=40)
         self.stdout.write("Both have ended.")
 

@@ -37,6 +37,14 @@ def children_of(pid: int) -> str:
     return done.stdout
 
 
+def pid_of(pid: int, word: str) -> int | None:
+    done = subprocess.run(
+        ["ps", "-o", "pid=,args=", "--ppid", str(pid)], capture_output=True, text=True
+    )
+    found = [line.split()[0] for line in done.stdout.splitlines() if line.endswith(f" {word}")]
+    return int(found[0]) if found else None
+
+
 @pytest.mark.one_engine
 @pytest.mark.parametrize("ends_by", [signal.SIGINT, signal.SIGTERM])
 def test_it_serves_an_empty_folder_with_a_worker_and_ends_both(tmp_path, ends_by):
@@ -65,6 +73,24 @@ def test_it_serves_an_empty_folder_with_a_worker_and_ends_both(tmp_path, ends_by
     assert "manage.py invite" in told
     with pytest.raises(ProcessLookupError):
         os.killpg(serving.pid, 0)
+
+
+@pytest.mark.one_engine
+def test_a_worker_that_ends_by_itself_is_told_and_ends_both(tmp_path):
+    serving = start(tmp_path, free_port())
+    try:
+        for _ in range(300):
+            if worker := pid_of(serving.pid, "worker"):
+                break
+            assert serving.poll() is None, serving.stdout.read()
+            time.sleep(0.2)
+        os.kill(worker, signal.SIGKILL)
+        told, _ = serving.communicate(timeout=60)
+    finally:
+        if serving.poll() is None:
+            os.killpg(serving.pid, signal.SIGKILL)
+    assert serving.returncode == 1
+    assert "The worker ended by itself" in told and "Traceback" not in told
 
 
 @pytest.mark.one_engine

@@ -10,6 +10,7 @@ from django.core.management import call_command
 from django.db import transaction
 
 from program.models import Seal
+from program.operations import sealing
 from program.operations.sealing import SETTLED, proof_write, record_seal
 from program.queries.seals import (
     files_are_as_stored,
@@ -18,8 +19,11 @@ from program.queries.seals import (
     seals_hold,
     streams,
 )
-from replacements.models import AssemblyAnswer, PullRecord, Replacement
+from replacements.models import AssemblyAnswer, CompletionRecord, PullRecord, Replacement
+from replacements.operations.completions import review_begin
+from services_inventory import bulk
 from services_inventory.models import Document, Evidence
+from services_inventory.operations.batches import batch_forget, batch_open
 from tests.replacements.factories import LATER, handed_in, order, pull, started
 from tests.source_files import APPS
 
@@ -111,6 +115,43 @@ def test_half_a_withdrawal_is_seen(worked, values):
     PullRecord.objects.update(**values)
     (told,) = later_columns_are_whole()
     assert told.startswith("Pull record")
+
+
+def test_two_who_seal_at_once_make_one_chain(worked, monkeypatch):
+    """The other seals after this one has read, and before it writes."""
+    read, others = sealing._seals, []
+
+    def read_while_another_seals(head, at):
+        found = list(read(head, at))
+        if not others:
+            others.append(True)
+            others.append(record_seal(at=at))
+        return found
+
+    monkeypatch.setattr(sealing, "_seals", read_while_another_seals)
+    head = record_seal(at=NIGHT)
+    assert list(seals_hold()) == []
+    assert head == others[1] == Seal.objects.latest("id").head
+
+
+def test_a_table_that_somebody_writes_to_is_sealed_the_next_time(worked, monkeypatch):
+    with monkeypatch.context() as busy:
+        busy.setattr(bulk, "settled_id", lambda table: None)
+        record_seal(at=NIGHT)
+    assert set(Seal.objects.values_list("last_moment", flat=True)).isdisjoint({None})
+    record_seal(at=NIGHT)
+    assert Seal.objects.filter(stream="services_inventory.Evidence").exists()
+    assert list(seals_hold()) == []
+
+
+def test_a_review_begun_and_a_file_forgotten_after_the_seal_break_none(worked):
+    looked = batch_open(kind="INTAKE", by="clerk", at=LATER)
+    record_seal(at=NIGHT)
+    review_begin(completion=CompletionRecord.objects.get(), by="reviewer", at=NIGHT)
+    batch_forget(batch=looked)
+    assert list(seals_hold()) == []
+    record_seal(at=NIGHT + 2 * SETTLED)
+    assert altered(CompletionRecord, review_begun_by="somebody else")
 
 
 def test_a_chain_with_a_seal_altered_or_made_anew_is_seen(worked):
