@@ -129,9 +129,9 @@ def customer_work_step(
         raise CustomerWorkRefused(
             f"“{Kind(kind).label}” is on record already; take it back to correct it."
         )
-    needed, sentence = _AFTER.get(kind, (None, ""))
-    if needed and needed not in there:
-        raise CustomerWorkRefused(sentence)
+    needed = _AFTER.get(Kind(kind))
+    if needed and needed[0] not in there:
+        raise CustomerWorkRefused(needed[1])
     return _step(work, kind, happened_on, source, by, at)
 
 

@@ -8,6 +8,7 @@ from django.utils.timezone import localdate
 
 from program.models import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn
 from program.notices.templates_text import NoticeRefused
+from services_inventory.domain.certain import certain
 from services_inventory.domain.days import day_told
 from services_inventory.models import Document
 
@@ -203,7 +204,7 @@ def _correction(
     if on:
         _delivery_day(on, as_of)
     return DeliveryCorrection(
-        was_on=recorded.delivered_on,
+        was_on=certain(recorded.delivered_on),
         was_by=recorded.delivered_by,
         now_on=on,
         now_by=means if on else "",

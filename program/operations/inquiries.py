@@ -165,8 +165,8 @@ def inquiry_answer_more(
 def _letter(inquiry: Inquiry, answer: str, by: str, which: str = "") -> None:
     if inquiry.line is None:
         raise InquiryRefused("Say which line it is about first; the letter goes to its address.")
-    due = InquiryFact("", str(inquiry.line_id), inquiry.received_on)
-    due = due.dues(inquiry.received_on, rules_in_force())[0]
+    fact = InquiryFact("", str(inquiry.line_id), inquiry.received_on)
+    due = fact.dues(inquiry.received_on, rules_in_force())[0]
     finding = {"finding": answer.rstrip(".")}
     _, made = Notice.objects.get_or_create(
         line=inquiry.line,

@@ -161,9 +161,9 @@ def _event(line, event: str, on: date, result: str, as_of: date) -> tuple[str, D
         due = Disturbance(key, key, kind, on).dues(as_of, rules)[0]
         return NoticeKind.DISTURBANCE.value, due, {"work_date": on.isoformat()}
     if event in ("SAMPLE", "FOLLOW_UP_SAMPLE"):
-        fact = SampleResult(key, key, on, follow_up=event == "FOLLOW_UP_SAMPLE")
+        sample = SampleResult(key, key, on, follow_up=event == "FOLLOW_UP_SAMPLE")
         values = {"sample_date": on.isoformat(), "result": result.strip()}
-        return NoticeKind.SAMPLE_RESULT.value, fact.dues(as_of, rules)[0], values
+        return NoticeKind.SAMPLE_RESULT.value, sample.dues(as_of, rules)[0], values
     if event == "NEW_CUSTOMER" and line.category in tuple(STANDING_KINDS):
         return line.category, NewCustomer(key, on).dues(as_of, rules)[0], {}
     if event in OCCASIONS and line.category in tuple(STANDING_KINDS):

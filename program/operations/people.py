@@ -49,7 +49,7 @@ class Account:
 def account_now(user) -> Account:
     """Return what stands of an account."""
     membership = Membership.objects.filter(user=user).select_related("contractor").first()
-    company = membership and membership.contractor
+    company = membership.contractor if membership else None
     return Account(user.get_full_name(), role_of(user), company, user.email, user.is_active)
 
 
@@ -167,11 +167,10 @@ def company_write(
     name = asked.name.strip()
     if not name:
         raise PeopleError("Write the name of the company.")
-    others = Contractor.objects.exclude(pk=contractor.pk if contractor else None)
-    if others.filter(name__iexact=name).exists():
+    if any(other != contractor for other in Contractor.objects.filter(name__iexact=name)):
         raise PeopleError(f"{name} is on record already.")
     before = company_now(contractor) if contractor else None
-    if before == asked:
+    if contractor and before == asked:
         return contractor
     if contractor and not reason.strip():
         raise PeopleError("Say why the company is changed.")

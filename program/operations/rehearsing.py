@@ -15,6 +15,7 @@ from program.queries.rehearsal import compared, figures_of, weighed_by
 from program.rules import own_values_now, rules_known, utility_facts_on
 from services_inventory import bulk
 from services_inventory.domain.allowed import shown, written
+from services_inventory.domain.certain import certain
 from services_inventory.domain.classification import Category
 from services_inventory.domain.regulation import RegulationError
 from services_inventory.models import ServiceLine
@@ -101,7 +102,7 @@ def _refuse(proposals: Sequence[Proposal], faults_before: list) -> None:
             "First take back what can't be computed by: " + " ".join(sorted(known))
         )
     if any(proposal.value_id in utility_facts() for proposal in proposals):
-        utility = Utility.objects.order_by("id").first()
+        utility = Utility.objects.order_by("id")[0]
         facts = {name: getattr(utility, name) for name in utility_facts()}
         if found := contradictions(facts, invented=utility.clock_stands_at is not None):
             raise OwnValueRefused(found)
@@ -137,7 +138,9 @@ def rehearse(
         held, cautions = _held(proposals, on), [*_cautions(proposals)]
         with tried(proposals, author=author, at=at) as before:
             sound = not rules_known().faults
-            moves, examples, again = [], [], sound and stood_by != weighed_by(on)
+            moves: list = []
+            examples: list = []
+            again = sound and stood_by != weighed_by(on)
             if again:
                 moves, examples = standings_rehearse(on=on, report=report)
             new = figures_of(on, moves) if sound else None
@@ -193,7 +196,8 @@ def _cautions(proposals: Sequence[Proposal]) -> Iterator[str]:
         if proposal.act is not Act.SET or proposal.value_id in utility_facts():
             continue
         held = under(rules, proposal.value_id, proposal.jurisdiction, proposal.effective_from)
-        if held.allowed.looser(held.allowed.take(proposal.value), held.value):
+        allowed = certain(held.allowed)
+        if allowed.looser(allowed.take(proposal.value), held.value):
             yield (
                 f"It asks for less than the {held.jurisdiction.lower()} value, "
                 f"{shown(held.value)}. A State may do so only where the rule lets it, as with a "

@@ -4,6 +4,7 @@ import pickle
 from collections.abc import Iterable, Iterator
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 CHUNK = 2_000
 
@@ -14,11 +15,11 @@ class RowSpool:
     Every file of a submission is so written from the same rows, whatever is recorded meanwhile.
     """
 
-    def __init__(self, path: Path, row_type: type):
+    def __init__(self, path: Path, row_type: type[Any]):
         self.path, self.row_type, self.count = path, row_type, 0
         path.touch()
 
-    def take(self, rows: Iterable[tuple]) -> Iterator[tuple]:
+    def take(self, rows: Iterable[tuple]) -> Iterator[Any]:
         """Keep rows and yield each, so that the caller can count what passes."""
         iterator = iter(rows)
         with open(self.path, "ab") as file:
@@ -33,7 +34,7 @@ class RowSpool:
             pass
         return self
 
-    def __iter__(self) -> Iterator[tuple]:
+    def __iter__(self) -> Iterator[Any]:
         make = self.row_type._make
         with open(self.path, "rb") as file:
             while True:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
+from typing import Any
 
 from django.utils.timezone import localdate
 
@@ -129,7 +130,7 @@ class Content:
             for pool in PoolFreeze.objects.filter(program_year__lte=self.program_year)
         }
         folder.mkdir(parents=True, exist_ok=True)
-        self.spools = {
+        self.spools: dict[str, RowSpool] = {
             name: RowSpool(folder / f"{name}.rows", row_type)
             for name, row_type in (
                 ("lines", LineRow),
@@ -167,7 +168,7 @@ class Content:
             filed = filed_as(self.as_of, amends)
             self.spools["corrections"].keep(corrections(filed, self._known()))
             facts = replace(facts, totals_moved=totals_moved(facts, amends["totals"]))
-        lists = {key: spool for key, spool in self.spools.items() if key != "lines"}
+        lists: dict[str, Any] = {key: spool for key, spool in self.spools.items() if key != "lines"}
         return facts, Lists(lines=lambda: iter(self.spools["lines"]), **lists)
 
     def _known(self) -> AsKnown:
@@ -191,12 +192,12 @@ class Content:
                 self.report(number, expected)
 
     def _read_work(self) -> None:
-        partials: list[PartialRow] = []
+        partials: list[Any] = []
         work = replacement_rows(self.as_of, self.known_at, self.rules)
         self.spools["replacements"].keep(_aside(work, partials))
         self.spools["partials"].keep(map(self._as_announced, partials))
 
-    def _as_announced(self, row: PartialRow) -> PartialRow:
+    def _as_announced(self, row: Any) -> Any:
         """Add what the household was told: the occasion, and the offer to replace the rest."""
         occasion, offered = self.kept.get("partials", {}).get(row.location_id, ("", None))
         offered_on = date.fromisoformat(offered) if offered else None

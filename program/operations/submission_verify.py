@@ -3,12 +3,12 @@
 import json
 import tempfile
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import zip_longest
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.conf import settings
 
@@ -22,6 +22,7 @@ from program.operations.submissions import (
 from program.submissions.digest import FIRST, sha256_of
 from program.submissions.layouts import parse_layout
 from program.submissions.rows import NoticeRow
+from services_inventory.domain.certain import certain
 from services_inventory.progress import UNFINISHED
 
 Report = Callable[[int, int], None]
@@ -70,7 +71,7 @@ def submission_verify(*, submission: Submission, report: Report | None = None) -
         layout = parse_layout(submission.facts["layout"], name="the filed layout")
         kept = submission.facts | {"notices": _filed_notices(submission)}
         try:
-            files_write(again, submission.as_of, submission.known_at, kept, layout, report)
+            files_write(again, submission.as_of, certain(submission.known_at), kept, layout, report)
         except SubmissionError as error:
             found.differences.append(f"It cannot be built again: {error}")
             return found
@@ -129,7 +130,7 @@ class _Cell(NamedTuple):
 
 def _line_cells(filed: Path, rebuilt: Path) -> dict[_Cell, tuple]:
     """Return the differing cells of the line lists; only lines that differ are read."""
-    cells = {}
+    cells: dict[_Cell, tuple] = {}
     with open(filed, encoding="utf-8") as one, open(rebuilt, encoding="utf-8") as two:
         for old, new in zip_longest(one, two, fillvalue="{}"):
             if old != new:
@@ -140,11 +141,12 @@ def _line_cells(filed: Path, rebuilt: Path) -> dict[_Cell, tuple]:
 def _list_cells(filed: Path, rebuilt: Path) -> dict[_Cell, tuple]:
     """Return the differing cells of the summary and of every other list."""
     one, two = (json.loads(path.read_text(encoding="utf-8")) for path in (filed, rebuilt))
-    cells = {}
+    cells: dict[_Cell, tuple] = {}
     for key in one.keys() | two.keys() - {"files"}:
         old, new = one.get(key), two.get(key)
         if isinstance(old, list) and isinstance(new, list):
-            for place, (before, after) in enumerate(zip_longest(old, new, fillvalue={}), start=1):
+            pairs: Iterable[tuple[Any, Any]] = zip_longest(old, new, fillvalue={})
+            for place, (before, after) in enumerate(pairs, start=1):
                 if before != after:
                     cells |= _row_cells(key, _as_row(before), _as_row(after), str(place))
         elif old != new and key != "files":

@@ -25,6 +25,7 @@ from program.rules import rules_in_force
 from program.submissions import digest
 from program.submissions.filing import PASSES, AuditDiffers, Filing, write_submission
 from program.submissions.layouts import STANDARD, Layout, LayoutError, layout_text
+from services_inventory.domain.certain import certain
 from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange
@@ -71,7 +72,7 @@ def submission_day(year: int, today: date, rules: Rules) -> tuple[date, int]:
         return _day_before_the_program(year, min(today, last), today), BEFORE_THE_PROGRAM
     if year > first_year + 200:
         raise SubmissionError(f"No program year ends in {year}. Give a year such as {first_year}.")
-    number = program_year(date(year, 12, 31), rules)
+    number = certain(program_year(date(year, 12, 31), rules))
     last = program_year_bounds(number, rules)[1]
     if today <= last:
         raise SubmissionError(

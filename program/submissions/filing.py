@@ -1,28 +1,27 @@
 """One call that writes every file of a submission, audits them and seals them in a manifest."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any, Protocol
 
 from program.submissions import audit, digest, flat_files
 from program.submissions.digest import WrittenFile
 from program.submissions.facts import SubmissionFacts, file_stem
 from program.submissions.geopackage import write_geopackage
 from program.submissions.layouts import STANDARD, Layout, layout_text
-from program.submissions.rows import (
-    AccessRefusalRow,
-    ChangeRow,
-    CorrectionRow,
-    LineRow,
-    NoticeRow,
-    PartialRow,
-    ReplacementRow,
-    SetAsideRow,
-)
 
 PASSES = 5  # the line list is gone through once for each file that holds it, and once to audit
 
 Report = Callable[[int, int], None]
+
+
+class Rows(Protocol):
+    """Rows of one list, to be gone through as often as there are files to write."""
+
+    def __len__(self) -> int: ...
+
+    def __iter__(self) -> Iterator[Any]: ...
 
 
 class AuditDiffers(ValueError):
@@ -33,17 +32,17 @@ class AuditDiffers(ValueError):
 class Lists:
     """The lists of a submission; `lines()` starts the line list anew, in the same order."""
 
-    lines: Callable[[], Iterable[LineRow]]
-    replacements: Sequence[ReplacementRow] = ()
-    refusals: Sequence[AccessRefusalRow] = ()
-    partials: Sequence[PartialRow] = ()
-    changes: Sequence[ChangeRow] = ()
-    notices: Sequence[NoticeRow] = ()
-    set_aside: Sequence[SetAsideRow] = ()
-    corrections: Sequence[CorrectionRow] = ()
+    lines: Callable[[], Iterable[Any]]
+    replacements: Rows = ()
+    refusals: Rows = ()
+    partials: Rows = ()
+    changes: Rows = ()
+    notices: Rows = ()
+    set_aside: Rows = ()
+    corrections: Rows = ()
 
     @property
-    def short(self) -> tuple[Sequence, ...]:
+    def short(self) -> tuple[Rows, ...]:
         """Return every list but the line list, in the writers' order."""
         return (
             self.replacements, self.refusals, self.partials, self.changes, self.notices,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from operator import itemgetter
 from types import MappingProxyType
+from typing import Any
 
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector, Material
@@ -49,7 +50,7 @@ class Sheet:
     key: str
     name: str
     columns: tuple[Column, ...]
-    row: type
+    row: type[Any]
     needed: tuple[str, ...] = ()  # columns that a recount cannot do without
 
     def column(self, key: str) -> Column:

@@ -50,7 +50,10 @@ class Caution:
 @cache
 def all_cautions() -> tuple[Caution, ...]:
     """Return every caution, in the order of the work."""
-    return tuple(Caution(**{**row, "step": Step(row["step"])}) for row in rows("cautions"))
+    return tuple(
+        Caution(Step(row["step"]), row["caution"], row["source"], row["mark"])
+        for row in rows("cautions")
+    )
 
 
 def cautions_for(*steps: Step, pulled: bool = True) -> list[Caution]:

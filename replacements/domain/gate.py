@@ -138,7 +138,7 @@ def _string(string: StringOnRecord | None) -> Iterable[Finding]:
                 "Inspect it and record what was found, or take another.",
                 COMPETENT,
             )
-    yield from _by(CREW, [row.finding for row in string.assembly if row.failed])
+    yield from _by(CREW, [row.finding for row in string.assembly if row.finding and row.failed])
     for stop in (True, False):
         rows = [row for row in string.assembly if row.open and row.check.stop is stop]
         if rows:

@@ -74,10 +74,14 @@ class Site:
         ValueError
             If the soil is unknown, or length or cover is not above zero.
         """
-        given = self.soil if isinstance(self.soil, Soil) else soil(self.soil)
-        object.__setattr__(self, "soil", given)
+        object.__setattr__(self, "soil", self.ground)
         if self.length_ft <= 0 or self.cover_ft <= 0:
             raise ValueError("Length and cover must be above zero, in ft.")
+
+    @property
+    def ground(self) -> Soil:
+        """The soil with its values."""
+        return self.soil if isinstance(self.soil, Soil) else soil(self.soil)
 
     @property
     def pull_out_ft(self) -> float:
@@ -85,7 +89,7 @@ class Site:
         constants = ParameterSet()
         longest = longest_pull_out_ft(
             self.old_pipe,
-            holding_psf(self.soil, self.cover_ft, constants),
+            holding_psf(self.ground, self.cover_ft, constants),
             constants["LEAD_TENSION"],
         )
         return longest * constants["PULL_OUT_FRACTION"]
@@ -151,12 +155,12 @@ CONDITIONS: Mapping[str, Callable[[Site, float], bool]] = MappingProxyType(
         "FROZEN": lambda site, value: site.frozen,
         "ROCK": lambda site, value: site.rock,
         "HARD_FILL": lambda site, value: site.hard_fill,
-        "WET_SAND": lambda site, value: site.groundwater and site.soil.family is SoilFamily.SAND,
-        "LOOSE_GROUND": lambda site, value: site.soil.code in {"LOOSE_SAND", "SILT"},
+        "WET_SAND": lambda site, value: site.groundwater and site.ground.family is SoilFamily.SAND,
+        "LOOSE_GROUND": lambda site, value: site.ground.code in {"LOOSE_SAND", "SILT"},
         "COMPRESSIBLE_GROUND": lambda site, value: (
-            site.soil.code in {"SOFT_CLAY", "MEDIUM_CLAY", "STIFF_CLAY", "LOOSE_SAND", "SILT"}
+            site.ground.code in {"SOFT_CLAY", "MEDIUM_CLAY", "STIFF_CLAY", "LOOSE_SAND", "SILT"}
         ),
-        "DENSE_GROUND": lambda site, value: site.soil.code in {"DENSE_SAND", "VERY_STIFF_CLAY"},
+        "DENSE_GROUND": lambda site, value: site.ground.code in {"DENSE_SAND", "VERY_STIFF_CLAY"},
         "CONGESTED": lambda site, value: site.congested,
         "UNVERIFIED_CROSSING": lambda site, value: site.unverified_crossing,
         "NO_NEW_ROUTE": lambda site, value: not site.new_route,

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from replacements.domain.findings import Finding, Level
 from services_inventory.domain.days import add_months, day_told
@@ -109,9 +110,8 @@ class JobSafety:
 def safety_rules() -> Mapping[str, SafetyRule]:
     """Return the limits by key."""
     with FILE.open(newline="", encoding="utf-8") as handle:
-        rows = [
-            SafetyRule(**{**row, "value": float(row["value"])}) for row in csv.DictReader(handle)
-        ]
+        cells: list[dict[str, Any]] = list(csv.DictReader(handle))
+    rows = [SafetyRule(**{**row, "value": float(row["value"])}) for row in cells]
     return {row.key: row for row in rows}
 
 

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from math import ceil
+from typing import Any
 
 from program.operations.plans.case import Draft, Record, crews_for, draft_of
 from program.operations.plans.odds import played_forecast
@@ -18,6 +19,7 @@ from program.planning.forecast import cut_off
 from program.planning.solver import CannotPlan, draw
 from program.planning.solver import Plan as Drawn
 from program.queries.planning.asked import PlanAsked, PlanError
+from services_inventory.domain.certain import certain
 
 Report = Callable[[int, int], None]
 
@@ -92,8 +94,9 @@ def changes_tried(as_of: date, draft: Draft, drawn: Drawn, report: Report | None
 
 def _row(kind: str, step: Step, found: Tried, now: Tried) -> dict:
     points = more = None
-    if now.holds and found.complies is not None:
-        points, more = 100 * (found.complies - (now.complies or 0.0)), found.cost - now.cost
+    if now.cost is not None and found.complies is not None:
+        points = 100 * (found.complies - (now.complies or 0.0))
+        more = certain(found.cost) - now.cost
     return {
         "kind": kind,
         "sentence": step.sentence,
@@ -106,7 +109,7 @@ def _row(kind: str, step: Step, found: Tried, now: Tried) -> dict:
         "odds": "" if found.complies is None else cut_off(found.complies),
         "finishes": "" if found.finishes is None else cut_off(found.finishes),
         "points": points,
-        "dollars_a_point": max(0.0, more) / points if points else None,
+        "dollars_a_point": max(0.0, more or 0.0) / points if points else None,
     }
 
 
@@ -321,7 +324,7 @@ _KINDS = (
 
 def _crews_and_money(as_of: date, draft: Draft, drawn: Drawn) -> dict | None:
     """The fewest further crews where money sets no limit, and the money that their plan takes."""
-    free = {"budget_per_year": None, "budget_by_year": {}}
+    free: dict[str, Any] = {"budget_per_year": None, "budget_by_year": {}}
     steps = [Step({**step.settings, **free}, step.sentence) for step in _crews(draft, drawn)]
     step, found = _least(as_of, draft, steps)
     if not found.holds:

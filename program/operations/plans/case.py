@@ -145,11 +145,12 @@ def size_of(asked: PlanAsked, pool: int, as_of: date) -> AreaSize:
 def crews_by_year(horizon: Horizon, work: float, asked: PlanAsked, more: int = 0) -> dict[int, int]:
     """The crews of every program year up to the deadline; where none are given, the fewest."""
     numbers = [year.year for year in (*horizon.years, *horizon.later)]
-    given = {number: asked.crews_in(number) for number in numbers}
-    if None not in given.values():
+    wanted = {number: asked.crews_in(number) for number in numbers}
+    given = {number: crews for number, crews in wanted.items() if crews is not None}
+    if len(given) == len(wanted):
         return given
     fewest = crews_for(horizon, work, asked) + more
-    return {number: fewest if crews is None else crews for number, crews in given.items()}
+    return {number: given.get(number, fewest) for number in wanted}
 
 
 def crews_for(horizon: Horizon, work: float, asked: PlanAsked) -> int:

@@ -150,8 +150,8 @@ def _days(draft: Draft, drawn: Drawn, as_of: date) -> dict[str, tuple]:
             placed = year_calendar(rows, draft.asked, year, as_of, draft.crews[year])
         except BadCalendar:
             continue
-        for row in placed:
-            found[row.area_id] = row.order, row.start, row.finish
+        for days in placed:
+            found[days.area_id] = days.order, days.start, days.finish
     return found
 
 

@@ -185,16 +185,19 @@ def _just_in_time(years, base: Fraction, work: float, rate: Fraction) -> int:
 
 def _can_do(years, end: int, work: float, asked: PlanAsked) -> bool:
     within = [year for year in years if year.year <= end]
-    crews = [asked.crews_in(year.year) for year in within]
-    if None not in crews:
-        pairs = zip(within, crews, strict=True)
-        if sum(capacity_of(year, asked, number) for year, number in pairs) < work * 1.03:
-            return False
+    capacities = [
+        capacity_of(year, asked, crews)
+        for year in within
+        if (crews := asked.crews_in(year.year)) is not None
+    ]
+    if len(capacities) == len(within) and sum(capacities) < work * 1.03:
+        return False
     money = [asked.budget_in(year.year) for year in within]
-    if None in money:
+    known = [dollars for dollars in money if dollars is not None]
+    if len(known) < len(money):
         return True
     looking = sum(year.unknown for year in years) * asked.cost_per_inspection
-    return sum(money) >= work * asked.cost_per_job * 1.03 + looking
+    return sum(known) >= work * asked.cost_per_job * 1.03 + looking
 
 
 def _ending_note(years, end: int) -> tuple[str, ...]:

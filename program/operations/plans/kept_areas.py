@@ -66,12 +66,14 @@ def lines_with_area(areas: Sequence[PlanArea]) -> tuple[list[PoolLine], list[Wor
     )  # fmt: skip
     own: dict[int, list[tuple]] = {}
     for area_id, *row in rows:
-        own.setdefault(area_id, []).append(row)
+        own.setdefault(area_id, []).append(tuple(row))
     lines, found = [], []
     for area in areas:
         hood = area.neighborhood.name if area.neighborhood else ""
         members = own.get(area.pk, [])
-        lines += [PoolLine(*row[:3], hood, *row[3:]) for row in members]
+        lines += [
+            PoolLine(pk, street, number, hood, lat, lon) for pk, street, number, lat, lon in members
+        ]
         ids = tuple(row[0] for row in members)
         found.append(
             WorkArea(
@@ -93,7 +95,7 @@ def replaced_by(
     ----------
     parts : each new area with the old one whose year, crew and score it takes
     """
-    worth = {}
+    worth: dict[str, tuple[int, str, float, float]] = {}
     for old in olds:
         worth |= _worth(old)
     PlanArea.objects.filter(pk__in=[old.pk for old in olds]).delete()
@@ -109,11 +111,11 @@ def _worth(area: PlanArea) -> dict[str, tuple[int, str, float, float]]:
     """Return (line, category, jobs, money) by location id for an area's lines."""
     expected = area.score_parts.get("expected", 0.0)
     per_unknown = expected / area.unknown if area.unknown else 0.0
-    rows = list(
-        ServiceLine.objects.filter(pk__in=area.lines.values("line_id")).values_list(
-            "location_id", "pk", "category"
-        )
-    )
+    own = ServiceLine.objects.filter(pk__in=area.lines.values("line_id"))
+    rows = [
+        (name, pk, category or "")
+        for name, pk, category in own.values_list("location_id", "pk", "category")
+    ]
     jobs = {"LEAD": 1.0, "GRR": 1.0, "UNKNOWN": per_unknown}
     whole = sum(jobs.get(category, 0.0) for _, _, category in rows)
     per_job = area.cost / whole if whole else 0.0

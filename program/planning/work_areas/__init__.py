@@ -33,8 +33,8 @@ class WorkArea:
     name: str
     neighborhood: str
     line_ids: tuple[str, ...]
-    lat: float
-    lon: float
+    lat: float | None
+    lon: float | None
     small: bool = False
     locked: bool = False
 

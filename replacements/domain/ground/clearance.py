@@ -5,6 +5,7 @@ be touched, decides. Rules of local codes and of the utilities' owners come befo
 """
 
 from collections.abc import Iterable
+from typing import Any
 
 from replacements.domain.findings import Finding, Level, by_severity
 from replacements.domain.ground.rules import source_of, value_of
@@ -55,16 +56,16 @@ def _line_finding(line: OtherLine, clearance: float) -> Finding | None:
     expose = line.crossing and line.separation_in < value_of("EXPOSE_WITHIN")
     if line.separation_in >= needed and not (expose and not line.exposed):
         return None
-    return _close(line, needed, clearance)
+    return _close(line, line.separation_in, needed, clearance)
 
 
-def _close(line: OtherLine, needed: float, clearance: float) -> Finding:
+def _close(line: OtherLine, away_in: float, needed: float, clearance: float) -> Finding:
     floored = needed > clearance
-    words = f"The {line.label} lies {line.separation_in:g} in. away; {needed:.0f} in. are wanted."
-    shared = {
+    words = f"The {line.label} lies {away_in:g} in. away; {needed:.0f} in. are wanted."
+    shared: dict[str, Any] = {
         "source": source_of("EXPOSE_WITHIN" if floored else "CLEARANCE_PER_WIDENING"),
         "at_ft": line.at_ft,
-        "value": line.separation_in,
+        "value": away_in,
     }
     if not line.exposed:
         return Finding(
@@ -74,7 +75,7 @@ def _close(line: OtherLine, needed: float, clearance: float) -> Finding:
             do="Dig it up by hand or vacuum before the pull, and call its owner.",
             **shared,
         )
-    if line.separation_in < clearance and not line.relieved:
+    if away_in < clearance and not line.relieved:
         breakable = " It is rigid and may break." if line.rigid else ""
         return Finding(
             Level.STOP if line.rigid or line.kind.sensitive else Level.CAUTION,

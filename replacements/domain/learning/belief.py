@@ -111,7 +111,7 @@ def beliefs(
     grid = _Grid(log_ratios, prior) if first < len(stopped) else None
     found = []
     for count in counts:
-        if count <= first:
+        if grid is None or count <= first:
             found.append(_in_closed_form(posterior(log_ratios[:count], prior)))
         else:
             found.append(grid.belief(log_ratios[:count], stopped[:count]))

@@ -76,7 +76,9 @@ class Scores:
         """How many inside are usual where the ranges are right: nine times in ten from, to."""
         from scipy.stats import binom
 
-        low, high = binom.ppf([0.05, 0.95], self.judged, LEVEL) if self.judged else (0, 0)
+        if not self.judged:
+            return 0, 0
+        low, high = (binom.ppf(share, self.judged, LEVEL) for share in (0.05, 0.95))
         return int(low), int(high)
 
     @property

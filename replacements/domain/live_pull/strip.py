@@ -43,7 +43,7 @@ def live_strip_svg(
         *_levels(axes, plan, rules or shipped_rules()),
         *(_mark(axes, mark) for mark in plan.marks),
         *_feet(axes),
-        _head(axes, state) if state.at_ft is not None else "",
+        "" if state.at_ft is None else _head(axes, state.at_ft, lost=state.force_lbf is None),
     ]
     return picture(WIDTH, HEIGHT, drawn, _words(plan, state))
 
@@ -61,8 +61,8 @@ def _mark(axes: Axes, mark: Mark) -> str:
     )
 
 
-def _head(axes: Axes, state: LiveState) -> str:
-    at_ft, lost = min(max(state.at_ft, 0.0), axes.longest), state.force_lbf is None
+def _head(axes: Axes, at_ft: float, *, lost: bool) -> str:
+    at_ft = min(max(at_ft, 0.0), axes.longest)
     arrow = f"M{axes.x(at_ft):.1f} {TOP}l-9 -14h18z"
     return axes.upright(
         at_ft, INK, stroke_width=3, stroke_dasharray="6 4" if lost else None

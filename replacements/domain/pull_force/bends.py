@@ -13,7 +13,7 @@ from functools import cache
 
 from replacements.domain.findings import Finding, Level
 from replacements.domain.methods import Method
-from replacements.domain.pull_force.case import Bend, PullCase
+from replacements.domain.pull_force.case import Bend, PullCase, RigidString
 from replacements.domain.reference_tables import rows
 from replacements.domain.units import inches
 
@@ -35,15 +35,19 @@ def bend_findings(case: PullCase) -> Iterator[Finding]:
         if bend.radius_in is None:
             yield _unknown(case, bend)
         else:
-            yield from _string(case, bend)
-            yield from _new_pipe(case, bend)
+            yield from _string(case, bend, bend.radius_in)
+            yield from _new_pipe(case, bend, bend.radius_in)
 
 
 def _unknown(case: PullCase, bend: Bend) -> Finding:
+    rigid = case.rigid
     needs = [
         f"{inches(_up(radius))} for {what}"
         for what, radius in (
-            ("the string in one piece", _radius_of(case, case.rigid and case.rigid.length_in)),
+            (
+                "the string in one piece",
+                rigid and _radius_of(case, rigid, rigid.length_in),
+            ),
             ("the new pipe", case.bend_limit_in),
         )
         if radius and radius != float("inf")
@@ -83,7 +87,7 @@ def rods_bend_deg() -> float:
     )
 
 
-def _string(case: PullCase, bend: Bend) -> Iterator[Finding]:
+def _string(case: PullCase, bend: Bend, radius_in: float) -> Iterator[Finding]:
     rigid = case.rigid
     if rigid is None and case.comes_out:
         return  # one cone on a cable: the old pipe draws straight what it passes
@@ -98,47 +102,49 @@ def _string(case: PullCase, bend: Bend) -> Iterator[Finding]:
             at_ft=bend.station_ft,
         )
         return
-    nose, whole = (_radius_of(case, length) for length in (rigid.nose_in, rigid.length_in))
-    if bend.radius_in < nose:
-        yield _tight(bend, Level.STOP, "BEND_NOSE", "the blade's nose,", rigid.nose_in, nose)
-    elif bend.radius_in < whole:
+    nose, whole = (_radius_of(case, rigid, length) for length in (rigid.nose_in, rigid.length_in))
+    if radius_in < nose:
+        yield _tight(
+            bend, radius_in, Level.STOP, "BEND_NOSE", "the blade's nose,", rigid.nose_in, nose
+        )
+    elif radius_in < whole:
         what = "the string from blade to expander, taken as one piece,"
-        yield _tight(bend, Level.CAUTION, "BEND_STRING", what, rigid.length_in, whole)
+        yield _tight(bend, radius_in, Level.CAUTION, "BEND_STRING", what, rigid.length_in, whole)
 
 
-def _tight(bend: Bend, level: Level, rule: str, what: str, length_in: float, needs: float):
+def _tight(
+    bend: Bend, radius_in: float, level: Level, rule: str, what: str, length_in: float, needs: float
+) -> Finding:
     needed = f"needs {inches(_up(needs))}" if needs < float("inf") else "has no room in the bore."
     return Finding(
         level,
         rule,
-        f"{_named(bend).capitalize()} has a radius of {inches(bend.radius_in)}; {what} "
+        f"{_named(bend).capitalize()} has a radius of {inches(radius_in)}; {what} "
         f"{inches(length_in)} long, {needed}",
         GEOMETRY,
         "Cut the run at the bend, or take a shorter string; ask its maker whether it hinges.",
         at_ft=bend.station_ft,
-        value=bend.radius_in,
+        value=radius_in,
     )
 
 
-def _new_pipe(case: PullCase, bend: Bend) -> Iterator[Finding]:
+def _new_pipe(case: PullCase, bend: Bend, radius_in: float) -> Iterator[Finding]:
     least = case.bend_limit_in
-    if least is not None and bend.radius_in < least:
+    if least is not None and radius_in < least:
         yield Finding(
             Level.STOP,
             "BEND_NEW_PIPE",
-            f"{_named(bend).capitalize()} has a radius of {inches(bend.radius_in)}; the new pipe "
+            f"{_named(bend).capitalize()} has a radius of {inches(radius_in)}; the new pipe "
             f"may not be bent tighter than {inches(_up(least))}",
             case.bend_source,
             "Cut the run at the bend, or choose a new pipe that bends further.",
             at_ft=bend.station_ft,
-            value=bend.radius_in,
+            value=radius_in,
         )
 
 
-def _radius_of(case: PullCase, length_in: float | None) -> float | None:
-    if not length_in:
-        return None
-    return least_radius_in(length_in, case.rigid.pilot_in, case.old_pipe.inside_in)
+def _radius_of(case: PullCase, rigid: RigidString, length_in: float) -> float:
+    return least_radius_in(length_in, rigid.pilot_in, case.old_pipe.inside_in)
 
 
 def _named(bend: Bend) -> str:

@@ -186,8 +186,7 @@ class PullCase:
         ValueError
             If a dimension, station, limit or name cannot be; the sentence says which and why.
         """
-        given = self.soil if isinstance(self.soil, Soil) else soil(self.soil)
-        object.__setattr__(self, "soil", given)
+        object.__setattr__(self, "soil", self.ground)
         object.__setattr__(
             self, "bends", tuple(sorted((Bend(*bend) for bend in self.bends), key=_place))
         )
@@ -198,6 +197,11 @@ class PullCase:
         _check_sizes(self)
         _check_run(self)
         _check_limits(self)
+
+    @property
+    def ground(self) -> Soil:
+        """The soil with its values."""
+        return self.soil if isinstance(self.soil, Soil) else soil(self.soil)
 
     @property
     def all_bends(self) -> tuple[Bend, ...]:
@@ -214,7 +218,7 @@ class PullCase:
 
     @property
     def material(self) -> str:
-        return self.old_material or getattr(self.old_pipe, "material", "LEAD")
+        return self.old_material or str(getattr(self.old_pipe, "material", "LEAD"))
 
     @property
     def new_pipe_weight_lb_ft(self) -> float | None:
@@ -228,7 +232,7 @@ class PullCase:
 
     @property
     def wet_sand(self) -> bool:
-        return self.groundwater and self.soil.family is SoilFamily.SAND
+        return self.groundwater and self.ground.family is SoilFamily.SAND
 
     @property
     def parameter_set(self) -> ParameterSet:

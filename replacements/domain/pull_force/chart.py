@@ -9,6 +9,7 @@ from replacements.domain.pull_force.estimate import ForceEstimate
 from replacements.domain.pull_force.spread import RANGE_COVERS, Range
 from replacements.domain.pull_force.verdict import part_told
 from replacements.domain.units import high_lb, limit_lb
+from services_inventory.domain.certain import certain
 from services_inventory.domain.drawing import Axes, apart, path, picture, text
 
 WIDTH, HEIGHT = 480, 430
@@ -109,10 +110,10 @@ def _limit_lines(made: ForceEstimate) -> list[tuple[float, str, str]]:
     """Return (limit, words, dashes) for the total's lowest limit and the new pipe's."""
     lines = []
     if made.limit_lbf is not None:
-        part = part_told(made.limited_by)
+        part = part_told(certain(made.limited_by))
         lines.append((made.limit_lbf, f"limit of total: {part} {_down(made.limit_lbf)}", "2 3"))
     if made.drag_limit_lbf is not None:
-        part, limit = part_told(made.drag_limited_by), made.drag_limit_lbf
+        part, limit = part_told(certain(made.drag_limited_by)), made.drag_limit_lbf
         lines.append((limit, f"limit of drag: {part} {_down(limit)}", "12 5 2 5"))
     return lines
 

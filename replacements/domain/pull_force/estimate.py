@@ -229,7 +229,7 @@ def _learned(case: PullCase, calibration) -> LearnedFactor | None:
     if case.method is not Method.SPLIT:
         return None  # it was learned from pulls that slit
     if isinstance(calibration, Mapping):
-        calibration = calibration.get(case.soil.code)
+        calibration = calibration.get(case.ground.code)
     if calibration and calibration.parameter_set != case.constants.id:
         raise ValueError(
             f"The calibration was learned with the constants {calibration.parameter_set}, the "
@@ -270,7 +270,7 @@ def _totals(
     simple = lognormal_range(pull.peak() * bias, sigma)
     total = simple if drawn is None else simple.wider(drawn.total)
     return {
-        "total": _up_to(total, worst and worst.peak() * max(bias, 1.0)),
+        "total": _up_to(total, worst.peak() * max(bias, 1.0) if worst else 0.0),
         "simple_total": simple,
         "run": lognormal_range(pull.run_peak() * bias, sigma),
     }
@@ -282,16 +282,16 @@ def _simple_drag(pull: Run) -> Range:
 
 def _drag(pull: Run, drawn: Drawn, worst: Run | None) -> Range:
     drag = _simple_drag(pull).wider(drawn.drag)
-    return _up_to(drag, worst and worst.drag(pull.case.length_ft))
+    return _up_to(drag, worst.drag(pull.case.length_ft) if worst else 0.0)
 
 
-def _up_to(found: Range, bound_lbf: float | None) -> Range:
-    """Return a range whose high end reaches a bound, where there is one."""
-    return replace(found, high_lbf=max(found.high_lbf, bound_lbf or 0.0))
+def _up_to(found: Range, bound_lbf: float) -> Range:
+    """Return a range whose high end reaches a bound; 0 where there is none."""
+    return replace(found, high_lbf=max(found.high_lbf, bound_lbf))
 
 
 def _squeeze(case: PullCase, pull: Run) -> Squeeze:
-    ground = case.soil
+    ground = case.ground
     full = prism_drag_lbf(
         ground.unit_weight_pcf,
         case.cover_ft,
@@ -327,10 +327,10 @@ def _limits(found: tuple[Check, ...]) -> dict:
 
 def _weakest(found: tuple[Check, ...], force: Force) -> tuple[float | None, str | None]:
     parts = [check for check in found if check.force is force]
-    if any(check.limit_lbf is None for check in parts):
+    known = [(check.limit_lbf, check.name) for check in parts if check.limit_lbf is not None]
+    if len(known) < len(parts):
         return None, None
-    weakest = min(parts, key=lambda check: check.limit_lbf)
-    return weakest.limit_lbf, weakest.name
+    return min(known, key=lambda limit: limit[0])
 
 
 def _along(pull: Run, bias: float) -> dict:

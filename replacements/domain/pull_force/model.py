@@ -167,7 +167,7 @@ def cut_joints(case: PullCase) -> list[Joint]:
 
 def _hold_per_ft(case: PullCase, values):
     around_ft = math.pi * case.old_pipe.outside_in / 12
-    return holding_psf(case.soil, case.cover_ft, values, values[SOIL_STRENGTH]) * around_ft
+    return holding_psf(case.ground, case.cover_ft, values, values[SOIL_STRENGTH]) * around_ft
 
 
 def joint_slit(run: Run, joint: Joint):
@@ -210,7 +210,7 @@ def _open_shell_lbf(case, values, ops):
 
 
 def _soil_pressure_psf(case, values, ops):
-    ground, cover = case.soil, case.cover_ft
+    ground, cover = case.ground, case.cover_ft
     strength, rigidity = values[SOIL_STRENGTH], values[SOIL_RIGIDITY]
     if ground.family is SoilFamily.SAND:
         mobilized = values["SAND_MOBILIZATION"]
@@ -248,18 +248,18 @@ def _drag_per_ft(case, values, ops):
     pipe_in = case.new_pipe.outside_in
     depth_ft = effective_depth_in(case.cover_ft * 12, pipe_in) / 12
     ground = prism_drag_lbf(
-        case.soil.unit_weight_pcf, depth_ft, pipe_in, 1.0, values["LATERAL_RATIO"]
+        case.ground.unit_weight_pcf, depth_ft, pipe_in, 1.0, values["LATERAL_RATIO"]
     )
     return ground * values["CONTACT_FRACTION"] + weight
 
 
 def ground_psf(case: PullCase, values, ops=SCALAR):
     """Return what the ground that arches over the opening presses on the new pipe with, psf."""
-    clay = case.soil.family is SoilFamily.CLAY
+    clay = case.ground.family is SoilFamily.CLAY
     friction = values["CLAY_ANGLE"] if clay else values[SOIL_STRENGTH]
     width_ft = opened_in(case) / 12 * values["ARCH_WIDTH"]
     ratio = values["ARCH_RATIO"]
-    return arching_psf(case.soil.unit_weight_pcf, case.cover_ft, width_ft, ratio, friction, ops)
+    return arching_psf(case.ground.unit_weight_pcf, case.cover_ft, width_ft, ratio, friction, ops)
 
 
 def squeezed_per_ft(case: PullCase, values) -> float:
@@ -267,7 +267,7 @@ def squeezed_per_ft(case: PullCase, values) -> float:
 
     The whole overburden bears, and the ground can hold the pipe no faster than it sticks to it.
     """
-    ground = case.soil
+    ground = case.ground
     pressed = values["LATERAL_RATIO"] * ground.unit_weight_pcf * case.cover_ft
     stuck = ground.adhesion_factor * ground.strength_high
     around = min(pressed, stuck or pressed) * _around_ft(case)

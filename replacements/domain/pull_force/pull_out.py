@@ -1,7 +1,6 @@
 """How hard the ground holds an old pipe that is drawn out whole, and what run its lead bears."""
 
 import math
-from collections.abc import Mapping
 
 from replacements.domain.pull_force.case import PipeSize
 from replacements.domain.pull_force.soils import Soil, SoilFamily
@@ -12,7 +11,7 @@ HOLDING = (
 )
 
 
-def holding_psf(ground: Soil, cover_ft: float, values: Mapping, strength=None):
+def holding_psf(ground: Soil, cover_ft: float, values, strength=None):
     """Return how hard the ground holds the skin of a buried pipe, psf.
 
     Adhesion in clay; in sand the weight of the ground, sideways, times friction.

@@ -67,7 +67,7 @@ def measurements(case: PullCase) -> list[Measurement]:
     which only logs of pulls narrow (see `replacements.domain.learning`).
     """
     able = {row["code"]: row for row in rows("measurements")}
-    if case.soil.family is SoilFamily.SAND:
+    if case.ground.family is SoilFamily.SAND:
         del able[SOIL_STRENGTH]  # a vane turns in clay only
     return [
         Measurement(swing, able[swing.code]["how"], able[swing.code]["unit"])

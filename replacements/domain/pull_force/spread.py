@@ -96,7 +96,7 @@ def intervals(case: PullCase) -> dict[str, Interval]:
         code: Interval(p.low, p.default, p.high)
         for code, p in case.parameter_set.parameters.items()
     }
-    ground = case.soil
+    ground = case.ground
     found[SOIL_STRENGTH] = Interval(ground.strength_low, ground.strength, ground.strength_high)
     found[SOIL_RIGIDITY] = Interval(
         ground.rigidity_low, ground.rigidity_index, ground.rigidity_high

@@ -19,6 +19,7 @@ from replacements.domain.pull_force.model import cut_joints
 from replacements.domain.pull_force.pull_out import HOLDING, holding_psf, longest_pull_out_ft
 from replacements.domain.pull_force.spread import Range
 from replacements.domain.units import high_lb, limit_lb
+from services_inventory.domain.certain import certain
 
 PLANNING = "planning rule of this program [judgment]"
 
@@ -116,9 +117,10 @@ def governing(found: tuple[Check, ...]) -> Check:
 
 def decide(findings: list[Finding]) -> Verdict:
     """Return NO_GO for any stop, CAUTION for any caution, otherwise GO."""
-    return {Level.STOP: Verdict.NO_GO, Level.CAUTION: Verdict.CAUTION}.get(
-        worst(findings), Verdict.GO
-    )
+    found = worst(findings)
+    if found is Level.STOP:
+        return Verdict.NO_GO
+    return Verdict.CAUTION if found is Level.CAUTION else Verdict.GO
 
 
 def review(case: PullCase, found: tuple[Check, ...], squeeze: Squeeze) -> list[Finding]:
@@ -153,7 +155,7 @@ def _uses(case: PullCase, found: tuple[Check, ...]):
                 f"USE_{check.name}",
                 f"The high estimate of the {_force(check)}, {high_lb(check.high_lbf)}, is "
                 f"{use_told(check.use)} of what {_part(check)} may carry, "
-                f"{limit_lb(check.limit_lbf)}.",
+                f"{limit_lb(certain(check.limit_lbf))}.",
                 PLANNING,
                 _relief(check),
                 value=check.use,
@@ -274,7 +276,7 @@ def _uncuttable(case: PullCase):
 def _coming_out(case: PullCase):
     """Yield what speaks against drawing the old pipe out whole."""
     values = case.parameter_set
-    held = holding_psf(case.soil, case.cover_ft, values)
+    held = holding_psf(case.ground, case.cover_ft, values)
     most_ft = longest_pull_out_ft(case.old_pipe, held, values["LEAD_TENSION"])
     most_ft *= values["PULL_OUT_FRACTION"]
     if case.material == "LEAD" and case.length_ft > most_ft:

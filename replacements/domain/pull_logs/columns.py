@@ -75,7 +75,8 @@ def guess_columns(
         _describe(index, text, sample, unit_row[index] if unit_row else "", settled)
         for index, text in enumerate(header)
     ]
-    found = {role: _found(role, pairs.get(role), header, described) for role in ROLES}
+    guessed = {role: _found(role, pairs.get(role), header, described) for role in ROLES}
+    found = {role: column for role, column in guessed.items() if column is not None}
     _refuse_missing(found, header)
     _ask(found)
     used = {column.index for column in found.values()}
@@ -113,8 +114,8 @@ def names_a_quantity(text: str) -> bool:
     return bool(_quantities_meant(words)) and not unit_named(text)
 
 
-def _refuse_missing(found: Mapping[str, Column | None], header: Sequence[str]) -> None:
-    missing = [_WANTED[role] for role in ROLES if found[role] is None]
+def _refuse_missing(found: Mapping[str, Column], header: Sequence[str]) -> None:
+    missing = [_WANTED[role] for role in ROLES if role not in found]
     if missing:
         names = ", ".join(repr(text) for text in header[:12])
         raise PullLogError(
@@ -123,7 +124,7 @@ def _refuse_missing(found: Mapping[str, Column | None], header: Sequence[str]) -
         )
 
 
-def _ask(found: Mapping[str, Column | None]) -> None:
+def _ask(found: Mapping[str, Column]) -> None:
     """Refuse a column whose unit is a word that means two; which one it is must be told."""
     for role, column in found.items():
         if column.unit in ASKED:
@@ -148,7 +149,7 @@ def _describe(
     if quantity == "TIME" and unit is None:
         unit, unit_from = _time_unit(cells)
     assumed = unit is None
-    if assumed:
+    if unit is None:
         unit, unit_from = BASE_UNIT[quantity], "nothing that names one: assumed"
     guessed = f"header {text.strip()!r}, unit from {unit_from}"
     return Column(_ROLE_OF[quantity], quantity, text.strip(), index, unit, guessed, assumed)
@@ -268,11 +269,11 @@ def _told_unit(role: str, unit: object, text: str) -> tuple[str, str]:
     if unit is None:
         quantity = _PREFERENCE[role][0]
         return quantity, BASE_UNIT[quantity]
-    code = unit if unit in QUANTITY_OF else unit_named(str(unit))
-    quantity = QUANTITY_OF.get(code or "")
-    if quantity is None or _ROLE_OF[quantity] != role:
+    code = str(unit) if unit in QUANTITY_OF else unit_named(str(unit))
+    named = QUANTITY_OF.get(code) if code else None
+    if code is None or named is None or _ROLE_OF[named] != role:
         known = [u for q in _PREFERENCE[role] for u in FACTORS[q]]
         raise PullLogError(
             f"{unit!r} is no unit for the {role} column {text!r}. Use one of {', '.join(known)}."
         )
-    return quantity, code
+    return named, code

@@ -314,12 +314,12 @@ def _ending(log: PullLog, series: Series, rules: EventRules, length_ft: float) -
     left = length_ft - (x_end - float(series.distance_ft[series.start]))
     # Longer than the line is for the length check to tell: the pull itself came to its end.
     complete = left <= length_tolerance_ft(length_ft, rules)
-    at = {"at_s": float(log.time_s[last]), "at_ft": float(log.distance_ft[last])}
+    at = float(log.time_s[last]), float(log.distance_ft[last])
     if last == len(log) - 1:
         kind = EventKind.END if complete else EventKind.ENDED_LOADED
-        return Event(kind, **at, value_lbf=float(log.force_lbf[last]), closed=False)
+        return Event(kind, *at, value_lbf=float(log.force_lbf[last]), closed=False)
     if complete:
-        return Event(EventKind.END, **at, value_lbf=float(log.force_lbf[last + 1]))
+        return Event(EventKind.END, *at, value_lbf=float(log.force_lbf[last + 1]))
     fell_s = max(rules["break_fall_s"], 1.5 * log.interval_s)
     recent = log.time_s[: last + 1] >= log.time_s[last + 1] - fell_s - 1e-9
     before = float(log.force_lbf[: last + 1][recent].max(initial=0.0))
@@ -327,4 +327,4 @@ def _ending(log: PullLog, series: Series, rules: EventRules, length_ft: float) -
     sudden = bool(before) and 1 - after / before > rules["break_fall_share"]
     broke = sudden and left > rules["break_short_ft"]
     kind = EventKind.CABLE_BREAK if broke else EventKind.ENDED_SHORT
-    return Event(kind, **at, value_lbf=after, baseline_lbf=before, closed=False)
+    return Event(kind, *at, value_lbf=after, baseline_lbf=before, closed=False)

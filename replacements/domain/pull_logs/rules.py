@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from .log import PullLogError
 
@@ -76,5 +77,5 @@ def event_rules(overrides: Mapping[str, float] | None = None, by: str = "") -> E
 
 
 def _threshold(row: Mapping[str, str]) -> Threshold:
-    numbers = {key: float(row[key]) for key in ("value", "low", "high")}
+    numbers: dict[str, Any] = {key: float(row[key]) for key in ("value", "low", "high")}
     return Threshold(**{**row, **numbers})

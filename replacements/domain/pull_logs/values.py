@@ -7,6 +7,7 @@ each row that cannot be used is set aside with its reason and its place.
 
 import csv
 import io
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -208,9 +209,8 @@ class _CarefulReader:
             self._number(number, text, column)
             for text, column in zip(texts, self.columns, strict=True)
         ]
-        if any(value is None or value - value != 0 for value in values):
-            return "NOT_A_NUMBER"
-        return values
+        known = [value for value in values if value is not None and math.isfinite(value)]
+        return known if len(known) == len(values) else "NOT_A_NUMBER"
 
     def _number(self, number: int, text: str, column: Column) -> float | None:
         if column.unit == "ISO":

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import Any
 
 from replacements.domain.findings import Finding, Level
 from replacements.domain.reference_tables import cited, rows
@@ -155,7 +156,7 @@ def _of_set(check: AssemblyCheck, setup: SetUp) -> AssemblyCheck:
     fact = setup.facts.get(check.check)
     if not check.of_set or fact is None:
         return check
-    own = {"criterion": fact.words, "source": setup.source, "mark": ""}
+    own: dict[str, Any] = {"criterion": fact.words, "source": setup.source, "mark": ""}
     if check.of_set == "BOUNDS":
         own |= {"low": fact.low, "high": fact.high, "criterion": _said(check, fact)}
     return replace(check, **own)
@@ -218,6 +219,8 @@ def _say(
 
 
 def _check(row: dict[str, str]) -> AssemblyCheck:
-    bounds = {name: float(row[name]) if row[name] else None for name in ("low", "high")}
+    bounds: dict[str, Any] = {
+        name: float(row[name]) if row[name] else None for name in ("low", "high")
+    }
     asked = {"stop": row["stop"] == "YES", "methods": tuple(row["methods"].split())}
     return AssemblyCheck(**{**row, **bounds, **asked})

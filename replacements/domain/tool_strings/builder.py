@@ -28,6 +28,7 @@ from replacements.domain.tool_strings.condition import wear_share
 from replacements.domain.tool_strings.load import ON_THE_DRAG_SIDE, part_limit_lbf
 from replacements.domain.tool_strings.order import PLACE, Need, Requirement, required_kinds
 from replacements.domain.units import inches
+from services_inventory.domain.certain import certain
 
 # The expander is chosen first, as blade, pre-expander and collar are measured against it.
 _CHOICE_ORDER = (
@@ -167,7 +168,7 @@ def _steps(
     nearest = list(passing[:_MOST_TRIED])
 
     def rank(chain: tuple[Component, ...]) -> tuple:
-        through = [*sizes, *(tool.outside_in for tool in chain), expander.outside_in]
+        through = [*sizes, *(certain(tool.outside_in) for tool in (*chain, expander))]
         steps = [after / before - 1 for before, after in pairwise(through)]
         over = sum(max(step - case.limits.step_up, 0.0) for step in steps)
         return round(over, 6), len(chain), max(steps), tuple(tool.mark for tool in chain)

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date
 from enum import StrEnum
+from typing import Any
 
 from replacements.domain.tool_strings.setup import NO_SET, SetUp
 from services_inventory.domain.days import day_told
@@ -253,7 +254,8 @@ class ToolString:
             return None
         ends = sorted((kinds.index(Kind.BLADE), kinds.index(Kind.EXPANDER)))
         lengths = [part.component.length_in for part in self.parts[ends[0] : ends[1] + 1]]
-        return sum(lengths) if all(lengths) else None
+        known = [length for length in lengths if length]
+        return sum(known) if len(known) == len(lengths) else None
 
 
 def tool_string(
@@ -284,7 +286,8 @@ def component_from(kind: str, mark: str, dimensions: Mapping[str, object], **kno
     for name in LISTS & set(given):
         value = given[name]
         given[name] = tuple(value) if isinstance(value, list | tuple) else (value,)
-    return Component(kind=kind, mark=mark, **{**given, **known})
+    named: dict[str, Any] = {"kind": kind, "mark": mark, **given, **known}
+    return Component(**named)
 
 
 def _refuse_cylinder(component: Component) -> None:

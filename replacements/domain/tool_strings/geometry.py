@@ -13,6 +13,7 @@ from replacements.domain.tool_strings.components import NEEDED, Component, Kind
 from replacements.domain.tool_strings.order import fits
 from replacements.domain.tool_strings.rules import finding
 from replacements.domain.units import inches
+from services_inventory.domain.certain import certain
 
 _HAIR = 1e-9  # figures that differ by less are equal
 _SIZED = (Kind.BLADE, Kind.EXPANDER, Kind.PIPE_PULLER)  # what a set groups by pipe
@@ -221,17 +222,19 @@ def _long_enough(case: StringCase, place: int, tool: Component) -> Iterator[Find
 def _pilot(case: StringCase, place: int, blade: Component) -> Iterator[Finding]:
     bore, limits = case.old_pipe.inside_in, case.limits
     most, least = bore - limits.pilot_slack_least_in, bore - limits.pilot_slack_most_in
-    text = f"The pilot of {blade.label} is {inches(blade.pilot_in)}, the old bore {inches(bore)}; "
-    if blade.pilot_in > most + _HAIR:
+    pilot = certain(blade.pilot_in)
+    text = f"The pilot of {blade.label} is {inches(pilot)}, the old bore {inches(bore)}; "
+    if pilot > most + _HAIR:
         message = text + f"at most {inches(most)} enters."
-        yield finding("BLADE_PILOT_LARGE", message, part=place, value=blade.pilot_in)
-    elif blade.pilot_in < least - _HAIR:
+        yield finding("BLADE_PILOT_LARGE", message, part=place, value=pilot)
+    elif pilot < least - _HAIR:
         message = text + f"under {inches(least)} it wanders."
-        yield finding("BLADE_PILOT_SMALL", message, part=place, value=blade.pilot_in)
+        yield finding("BLADE_PILOT_SMALL", message, part=place, value=pilot)
 
 
 def _expander(case: StringCase, place: int, expander: Component) -> Iterator[Finding]:
-    old, new, limits, size = case.old_pipe, case.new_pipe, case.limits, expander.outside_in
+    old, new, limits = case.old_pipe, case.new_pipe, case.limits
+    size = certain(expander.outside_in)
     least, most = limits.expander_least * new.outside_in, limits.expander_most * new.outside_in
     text = f"{expander.label} is {inches(size)}, the new pipe {inches(new.outside_in)} outside; "
     if size < least - _HAIR:

@@ -18,6 +18,7 @@ from replacements.domain.tool_strings.components import CableEnd, Component, Kin
 from replacements.domain.tool_strings.ratings import believed_lbf, weighed_findings
 from replacements.domain.tool_strings.rules import StringLimits, finding
 from replacements.domain.units import high_lb, inches, limit_lb
+from services_inventory.domain.certain import certain
 
 _RATED = (
     Kind.PULLER,
@@ -62,7 +63,8 @@ class StringStrength:
 
 def strength(case: StringCase) -> StringStrength:
     """Return what each part of the string can carry; parts without a rating are left out."""
-    total, drag = [], []
+    total: list[PartLimit] = []
+    drag: list[PartLimit] = []
     for place, part in enumerate(case.tool_string.parts):
         limit = part_limit_lbf(case, part.component)
         if limit is None:
@@ -111,10 +113,12 @@ def limit_findings(case: StringCase) -> Iterator[Finding]:
     total, drag = "total pull", "drag behind the expander"
     yield from _weakest("WEAKEST_LINK", total, known.total_limit)
     yield from _weakest("DRAG_LIMIT", drag, known.drag_limit)
-    for limit in known.total if case.total_force_lbf is not None else ():
-        yield from _held("TOTAL", total, case.total_force_lbf, limit, case.limits.caution_share)
-    for limit in known.drag if case.drag_lbf is not None else ():
-        yield from _held("DRAG", drag, case.drag_lbf, limit, case.limits.caution_share)
+    for side, what, force, limits in (
+        ("TOTAL", total, case.total_force_lbf, known.total),
+        ("DRAG", drag, case.drag_lbf, known.drag),
+    ):
+        for limit in limits if force is not None else ():
+            yield from _held(side, what, certain(force), limit, case.limits.caution_share)
     yield from _breakaway(case)
 
 
@@ -153,7 +157,7 @@ def _breaking_lbf(cable: Component, thin: bool = False) -> float | None:
     tabled = _tabled_lbf(cable, cable.thin_end_in if thin else cable.pulling_end_in)
     if not (thin and certified and cable.pulling_end_in):
         return tabled
-    scaled = certified * (cable.thin_end_in / cable.pulling_end_in) ** 2
+    scaled = certified * (certain(cable.thin_end_in) / cable.pulling_end_in) ** 2
     return min(scaled, tabled or scaled)
 
 
@@ -168,7 +172,7 @@ def _end_told(case: StringCase, tool: Component) -> str:
     if tool.kind is not Kind.CABLE or not _thin(case, tool):
         return ""
     unknown = case.tool_string.pulled_end is CableEnd.UNKNOWN
-    return f", thin end of {inches(tool.thin_end_in)}" + (" (assumed)" if unknown else "")
+    return f", thin end of {inches(certain(tool.thin_end_in))}" + (" (assumed)" if unknown else "")
 
 
 def _state_told(case: StringCase) -> str:
@@ -258,17 +262,19 @@ def _breakaway(case: StringCase) -> Iterator[Finding]:
     pipe = new_pipe_limit_lbf(case)
     for place, link in links:
         if pipe is not None and link.rated_lbf and link.rated_lbf > pipe:
-            yield _link_above(case, place, link, pipe)
+            yield _link_above(case, place, link, link.rated_lbf, pipe)
 
 
-def _link_above(case: StringCase, place: int, link: Component, pipe_lbf: float) -> Finding:
+def _link_above(
+    case: StringCase, place: int, link: Component, rated_lbf: float, pipe_lbf: float
+) -> Finding:
     """Return a stop; a caution where the link may be right once resin and heat are read."""
     at_best = new_pipe_limit_lbf(
         replace(case, resin=case.resin or resins()[0], temperature_f=case.temperature_f or 0.0)
     )
-    unread = link.rated_lbf <= at_best
+    unread = at_best is not None and rated_lbf <= at_best
     pipe = case.new_pipe.label + _state_told(case)
-    parts_at, allowed = high_lb(link.rated_lbf), limit_lb(pipe_lbf)
+    parts_at, allowed = high_lb(rated_lbf), limit_lb(pipe_lbf)
     message = f"{link.label} parts at {parts_at}; {pipe} is allowed {allowed}."
     rule = "BREAKAWAY_UNREAD" if unread else "BREAKAWAY_HIGH"
-    return finding(rule, message, part=place, value=link.rated_lbf)
+    return finding(rule, message, part=place, value=rated_lbf)

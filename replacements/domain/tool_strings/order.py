@@ -178,7 +178,7 @@ def _blade_facing(case: StringCase) -> Iterator[Finding]:
 
 
 def _gripped_by(case: StringCase, place: int, pulling_end_in: float) -> Iterator[Finding]:
-    takes = (case.limits.pulling_cable_in,)
+    takes: tuple[float, ...] = (case.limits.pulling_cable_in,)
     who, at = "The puller at the receiving pit", place
     for at_puller, puller in case.of_kind(Kind.PULLER):
         takes, who, at = puller.fits_cable_in or takes, puller.label, at_puller

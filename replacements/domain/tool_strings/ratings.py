@@ -45,15 +45,15 @@ def weighed_findings(place: int, tool: Component, cable_in: float) -> Iterator[F
     if tool.rating_confirmed:
         return
     if tool.kind is Kind.CABLE and tool.breaking_force_lbf:
-        yield from _certificate(place, tool)
+        yield from _certificate(place, tool, tool.breaking_force_lbf)
     elif tool.kind is Kind.ROD and tool.rated_lbf and tool.outside_in:
-        yield from _rod_rating(place, tool)
+        yield from _rod_rating(place, tool, tool.outside_in, tool.rated_lbf)
     elif tool.kind in _IN_THE_BORE and tool.rated_lbf:
-        yield from _rating(place, tool, max(tool.fits_cable_in or (cable_in,)))
+        yield from _rating(place, tool, tool.rated_lbf, max(tool.fits_cable_in or (cable_in,)))
 
 
-def _certificate(place: int, cable: Component) -> Iterator[Finding]:
-    certified, table = cable.breaking_force_lbf, tabled_rope(cable)
+def _certificate(place: int, cable: Component, certified: float) -> Iterator[Finding]:
+    table = tabled_rope(cable)
     said = f"{cable.label}: the certificate says {certified:,.0f} lb"
     if table is None:
         what = f"the table knows no {cable.construction} of {inches(cable.pulling_end_in or 0)}"
@@ -69,25 +69,27 @@ def _certificate(place: int, cable: Component) -> Iterator[Finding]:
         yield finding("CERTIFICATE_LOW", f"{said}, {of_table}.", part=place, value=certified)
 
 
-def _rating(place: int, tool: Component, size_in: float) -> Iterator[Finding]:
+def _rating(place: int, tool: Component, rated_lbf: float, size_in: float) -> Iterator[Finding]:
     strongest = strongest_lbf(size_in)
-    if strongest and tool.rated_lbf > strongest * (1 + _share("CERTIFICATE_OVER_TABLE")):
+    if strongest and rated_lbf > strongest * (1 + _share("CERTIFICATE_OVER_TABLE")):
         message = (
-            f"{tool.label} is entered at {tool.rated_lbf:,.0f} lb; the strongest cable of "
+            f"{tool.label} is entered at {rated_lbf:,.0f} lb; the strongest cable of "
             f"{inches(size_in)} breaks at {strongest:,.0f} lb."
         )
-        yield finding("RATING_DOUBTED", message, part=place, value=tool.rated_lbf)
+        yield finding("RATING_DOUBTED", message, part=place, value=rated_lbf)
 
 
-def _rod_rating(place: int, rod: Component) -> Iterator[Finding]:
+def _rod_rating(
+    place: int, rod: Component, outside_in: float, rated_lbf: float
+) -> Iterator[Finding]:
     """Yield rods rated above what solid steel of their size would yield at."""
-    yields_lbf = math.pi / 4 * rod.outside_in**2 * _share("ROD_STEEL_YIELD")
-    if rod.rated_lbf > yields_lbf:
+    yields_lbf = math.pi / 4 * outside_in**2 * _share("ROD_STEEL_YIELD")
+    if rated_lbf > yields_lbf:
         message = (
-            f"{rod.label} are entered at {rod.rated_lbf:,.0f} lb; solid steel of "
-            f"{inches(rod.outside_in)} yields at {yields_lbf:,.0f} lb."
+            f"{rod.label} are entered at {rated_lbf:,.0f} lb; solid steel of "
+            f"{inches(outside_in)} yields at {yields_lbf:,.0f} lb."
         )
-        yield finding("RATING_DOUBTED", message, part=place, value=rod.rated_lbf)
+        yield finding("RATING_DOUBTED", message, part=place, value=rated_lbf)
 
 
 def _share(name: str) -> float:

@@ -133,9 +133,9 @@ def _cable(frame: _Frame, string: ToolString, old_pipe: Pipe) -> list[str]:
     """Draw the cable to the jaw set, with 1/4 in. of tail behind it; rods to the first part."""
     rod = string.first(Kind.ROD)
     cable = string.first(Kind.CABLE)
-    if cable is None and rod is None:
-        return []
     if cable is None:
+        if rod is None:
+            return []
         thickness = min(rod.outside_in or 0.5, old_pipe.inside_in) * frame.scale
         return [shapes.cable(0, frame.start, frame.axis, thickness, rod.outside_in is None)]
     end, x = frame.start, frame.start

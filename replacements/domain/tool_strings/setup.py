@@ -133,5 +133,5 @@ def _refuse_bounds(row: Mapping[str, str], fact: Fact) -> None:
             raise BadSetUp(f"{row['label']}: give the bound “{said}” too.")
     if not given:
         raise BadSetUp(f"{row['label']}: give a bound.")
-    if len(given) == 2 and fact.low > fact.high:
-        raise BadSetUp(f"{row['label']}: {fact.low:g} is more than {fact.high:g}.")
+    if given[0] > given[-1]:
+        raise BadSetUp(f"{row['label']}: {given[0]:g} is more than {given[-1]:g}.")
