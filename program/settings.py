@@ -201,6 +201,10 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/v1/",
     "COMPONENT_SPLIT_REQUEST": True,
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "replacements.api.described.nothing_more",
+    ],
     "ENUM_NAME_OVERRIDES": {
         "MaterialOrNothing": "replacements.api.serializers.MATERIALS_OR_NONE",
         "Capacity": "replacements.api.visiting.CAPACITY_CODES",

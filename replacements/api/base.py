@@ -24,7 +24,8 @@ from .authentication import (
     OfAContractor,
     StrangerThrottle,
 )
-from .problems import Problem, problem_response
+from .bodies import ExactJSONParser, strange
+from .problems import NOT_TAKEN, Problem, pointed, problem_response
 from .serializers import WorkOrderSerializer, version_of
 
 JSON_LIMIT_BYTES = 1024**2
@@ -47,20 +48,29 @@ class DeviceView(APIView):
     authentication_classes = (DeviceTokenAuthentication, SessionAuthentication)
     permission_classes = (OfAContractor,)
     throttle_classes = (DeviceThrottle, StrangerThrottle)
+    parser_classes = (ExactJSONParser,)
     renderer_classes = (JSONRenderer,)
-    pagination_class = ById
+    parameters: tuple[str, ...] = ()
 
     def get_exception_handler(self):
         """Return what makes a problem document of an error."""
         return problem_response
 
     def initial(self, request, *args, **kwargs):
-        """Refuse a body that is too large before it is read."""
+        """Refuse a body that is too large before it is read, and parameters of no meaning."""
         super().initial(request, *args, **kwargs)
+        self._refuse_strange_parameters(request.query_params)
         form = request.content_type and request.content_type.startswith("multipart/")
         limit = FORM_LIMIT_BYTES if form else JSON_LIMIT_BYTES
         if int(request.META.get("CONTENT_LENGTH") or 0) > limit:
             raise Problem(413, "too-large", f"Send at most {limit // 1024**2} MB in one request.")
+
+    def _refuse_strange_parameters(self, sent) -> None:
+        name = next((name for name in sent if name not in self.parameters), None)
+        if name is not None:
+            known = ", ".join(self.parameters) or "none"
+            said = f"There is no parameter {name[:40]!r} at this address; there is: {known}."
+            raise Problem(400, "unknown-parameter", said)
 
     def orders(self):
         """Return the orders that this device may see."""
@@ -127,19 +137,32 @@ class DeviceView(APIView):
         response["Cache-Control"] = "private, no-cache"
         return response
 
+    def taken(self, serializer) -> dict:
+        """Return what was sent, checked by a serializer."""
+        given = serializer(data=self.request.data)
+        taken = given.is_valid()
+        faults = [*pointed(given.errors), *strange(given, self.request.data)]
+        if faults or not taken:
+            raise Problem(400, "invalid", NOT_TAKEN, errors=faults)
+        return given.validated_data
+
+
+class PagesView(DeviceView):
+    """A view of things that come by the page."""
+
+    parameters = ("cursor", "page_size")
+
     def page(self, rows, serializer) -> Response:
         """Return a page of rows under a cursor."""
-        paginator = self.pagination_class()
+        size = self.request.query_params.get("page_size", "1")
+        if not (size.isdecimal() and 0 < int(size[:9]) <= ById.max_page_size):
+            most = ById.max_page_size
+            raise Problem(400, "bad-page-size", f"page_size is a number from 1 to {most}.")
+        paginator = ById()
         found = paginator.paginate_queryset(rows, self.request, view=self)
         with together(found if rows.model is WorkOrder else ()):
             data = serializer(found, many=True).data
         return self.tagged(paginator.get_paginated_response(data).data)
-
-    def taken(self, serializer) -> dict:
-        """Return what was sent, checked by a serializer."""
-        given = serializer(data=self.request.data)
-        given.is_valid(raise_exception=True)
-        return given.validated_data
 
 
 def _tags(header: str) -> set[str]:

@@ -28,7 +28,11 @@ IF_NONE_MATCH = OpenApiParameter(
     description="The ETag that the device has; 304 if nothing changed.",
 )
 CURSOR = OpenApiParameter("cursor", str, description="From `next` or `previous` of a page.")
-PAGE_SIZE = OpenApiParameter("page_size", int, description="Rows a page, 1 to 200; 50 usually.")
+PAGE_SIZE = OpenApiParameter(
+    "page_size",
+    {"type": "integer", "minimum": 1, "maximum": 200},
+    description="Rows a page, 1 to 200; 50 usually.",
+)
 
 _ALWAYS = (400, 401, 403, 404, 405, 406, 413, 415, 429)
 _OF_WRITES = (409, 412, 422)
@@ -54,6 +58,14 @@ def writes(taken, answer, summary: str, status: int = 201):
     return extend_schema(
         summary=summary, request=taken, responses={status: answer}, parameters=[KEY, IF_MATCH]
     )
+
+
+def nothing_more(result: dict, **_) -> dict:
+    """Say of each thing that is sent that it has no other fields, as the views hold to."""
+    for name, schema in result["components"]["schemas"].items():
+        if name.endswith("Request") and "properties" in schema:
+            schema["additionalProperties"] = False
+    return result
 
 
 def _snake(answer) -> str:

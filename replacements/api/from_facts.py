@@ -3,11 +3,12 @@
 import math
 from collections.abc import Mapping
 from dataclasses import MISSING, fields
-from datetime import date
+from datetime import date, datetime
 from functools import cache
 from types import NoneType, UnionType
 from typing import get_args, get_origin, get_type_hints
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 
@@ -25,6 +26,44 @@ class Figure(serializers.FloatField):
         if not math.isfinite(value):
             self.fail("invalid")
         return value
+
+
+class Id(serializers.IntegerField):
+    """The number of a record, within what every reader of JSON keeps exactly (RFC 8259, 6)."""
+
+    def __init__(self, **options):
+        super().__init__(**{"min_value": 1, "max_value": 2**53 - 1, **options})
+
+
+FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2099, 12, 31)
+_OUT_OF_TIME = f"Look at the year: days here lie between {FIRST_DAY.year} and {LAST_DAY.year}."
+
+
+_YEAR = {"type": "string", "pattern": "^20[0-9]{2}-"}
+
+
+@extend_schema_field(_YEAR | {"format": "date"})
+class Day(serializers.DateField):
+    """A day on which something of a job can have been, or be meant to be."""
+
+    def to_internal_value(self, data) -> date:
+        """Return the day; what lies in another age is a slip of the pen."""
+        day = super().to_internal_value(data)
+        if not FIRST_DAY <= day <= LAST_DAY:
+            raise serializers.ValidationError(_OUT_OF_TIME)
+        return day
+
+
+@extend_schema_field(_YEAR | {"format": "date-time"})
+class Moment(serializers.DateTimeField):
+    """A moment at which something of a job can have been, or be meant to be."""
+
+    def to_internal_value(self, data) -> datetime:
+        """Return the moment; what lies in another age is a slip of the pen."""
+        moment = super().to_internal_value(data)
+        if not FIRST_DAY <= moment.date() <= LAST_DAY:
+            raise serializers.ValidationError(_OUT_OF_TIME)
+        return moment
 
 
 class FigureByPlace(serializers.DictField):
@@ -81,7 +120,7 @@ _PLAIN = {
     int: _count,
     float: Figure,
     bool: serializers.BooleanField,
-    date: serializers.DateField,
+    date: Day,
 }
 
 

@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from rest_framework.views import set_rollback
 
 MEDIA_TYPE = "application/problem+json"
+NOT_TAKEN = "Some of what was sent cannot be taken; see errors."
 
 
 class Problem(exceptions.APIException):
@@ -52,7 +53,7 @@ def problem_of(error: exceptions.APIException) -> dict:
         "detail": _sentence(error),
     }
     if isinstance(error, exceptions.ValidationError):
-        body["errors"] = list(_pointed(error.detail, ""))
+        body["errors"] = list(pointed(error.detail))
     return body | getattr(error, "more", {})
 
 
@@ -62,25 +63,26 @@ def _kind(error: exceptions.APIException) -> str:
 
 def _sentence(error: exceptions.APIException) -> str:
     if isinstance(error, exceptions.ValidationError):
-        return "Some of what was sent cannot be taken; see errors."
+        return NOT_TAKEN
     return str(error.detail)
 
 
-def _pointed(detail, pointer: str):
+def pointed(detail, pointer: str = ""):
     """Yield each sentence with the JSON Pointer (RFC 6901) of what it speaks of."""
     if isinstance(detail, dict):
         for name, inner in detail.items():
-            here = "" if name == "non_field_errors" else f"/{_escaped(name)}"
-            yield from _pointed(inner, pointer + here)
+            here = "" if name == "non_field_errors" else f"/{escaped(name)}"
+            yield from pointed(inner, pointer + here)
     elif isinstance(detail, list):
         for place, inner in enumerate(detail):
             nested = isinstance(inner, dict | list)
-            yield from _pointed(inner, f"{pointer}/{place}" if nested else pointer)
+            yield from pointed(inner, f"{pointer}/{place}" if nested else pointer)
     else:
         yield {"pointer": pointer, "detail": str(detail)}
 
 
-def _escaped(name) -> str:
+def escaped(name) -> str:
+    """Return a name as it stands in a JSON Pointer."""
     return str(name).replace("~", "~0").replace("/", "~1")
 
 

@@ -26,7 +26,7 @@ from ..forms.fields import code_said
 from ..models import CompletionRecord, ContactAttempt, WorkOrder
 from ..queries.gate import start_on_record
 from ..queries.together import rows_of
-from .from_facts import Figure, FigureByPlace, serializer_of
+from .from_facts import Day, Figure, FigureByPlace, Id, Moment, serializer_of
 from .visiting import CAPACITY_CODES, AccessSerializer
 
 SafetyAnswersSerializer = serializer_of(JobSafety)
@@ -141,7 +141,7 @@ class ComponentSerializer(serializers.Serializer):
 class PartSerializer(serializers.Serializer):
     """A tool in its place in the string, from the pulling side."""
 
-    component = serializers.IntegerField(min_value=1)
+    component = Id()
     orientation = serializers.ChoiceField(
         choices=["", *(facing.value for facing in Facing)], default="", allow_blank=True
     )
@@ -198,8 +198,8 @@ class PullInSerializer(serializers.Serializer):
     """A pull with its log, and the puller's cylinder where the log holds pressure."""
 
     log = serializers.FileField(allow_empty_file=True)
-    pulled_on = serializers.DateField()
-    tool_string = serializers.IntegerField(required=False, min_value=1)
+    pulled_on = Day()
+    tool_string = Id(required=False)
     bore_in = Figure(required=False, min_value=0.1, max_value=60)
     rod_in = Figure(required=False, min_value=0, max_value=60)
     efficiency = Figure(required=False, min_value=0.1, max_value=1)
@@ -277,7 +277,7 @@ class SaidChoiceField(serializers.ChoiceField):
 class AttemptSerializer(serializers.Serializer):
     """How somebody was tried to be reached, for a visit without access."""
 
-    at = serializers.DateTimeField(required=False)
+    at = Moment(required=False)
     method = serializers.ChoiceField(choices=ContactAttempt.Method.values, default="IN_PERSON")
     addressed_to = serializers.ChoiceField(choices=CAPACITY_CODES, default="OWNER")
 
@@ -297,8 +297,8 @@ class QualitySerializer(serializers.Serializer):
     lead = serializer_of(LeadRemoved)(required=False)
     household = serializer_of(Household)(required=False)
     bonding_checked = serializers.BooleanField(required=False)
-    restored_on = serializers.DateField(required=False, allow_null=True)
-    returned_to_service_on = serializers.DateField(required=False, allow_null=True)
+    restored_on = Day(required=False, allow_null=True)
+    returned_to_service_on = Day(required=False, allow_null=True)
     points_seen = PointsSeenSerializer(required=False)
     found_in = SizeFoundSerializer(required=False)
     attempt = AttemptSerializer(required=False)
@@ -321,7 +321,7 @@ class CompletionInSerializer(serializers.Serializer):
     """What was done for an order."""
 
     outcome = serializers.ChoiceField(choices=CompletionRecord.Outcome.values)
-    finished_on = serializers.DateField()
+    finished_on = Day()
     method_used = SaidChoiceField(
         choices=[(method.value, method.label) for method in Method], required=False
     )
@@ -337,11 +337,9 @@ class CompletionInSerializer(serializers.Serializer):
     new_nominal_in = Figure(required=False, min_value=0.1, max_value=12)
     new_grade = serializers.CharField(required=False, max_length=20)
     length_ft = Figure(required=False, min_value=0.1, max_value=9_999)
-    tool_string = serializers.IntegerField(required=False, min_value=1)
-    pull = serializers.IntegerField(required=False, min_value=1)
-    photos = serializers.ListField(
-        child=serializers.IntegerField(min_value=1), max_length=40, default=list
-    )
+    tool_string = Id(required=False)
+    pull = Id(required=False)
+    photos = serializers.ListField(child=Id(), max_length=40, default=list)
     quality = QualitySerializer(required=False)
     note = serializers.CharField(max_length=4000, allow_blank=True, default="")
 

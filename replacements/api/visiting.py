@@ -6,6 +6,7 @@ from ..domain.consent import ConsentState
 from ..domain.people import LANGUAGES
 from ..models import Appointment, Consent, ContactAttempt
 from ..models.access import CAPACITIES
+from .from_facts import Day, Moment
 
 CAPACITY_CODES = [code for code, _ in CAPACITIES]
 
@@ -42,8 +43,8 @@ class AppointmentInSerializer(serializers.Serializer):
     """A time to be booked."""
 
     purpose = serializers.ChoiceField(choices=Appointment.Purpose.values)
-    starts_at = serializers.DateTimeField()
-    ends_at = serializers.DateTimeField()
+    starts_at = Moment()
+    ends_at = Moment()
     with_whom = serializers.ChoiceField(choices=CAPACITY_CODES, default="OWNER")
     language = _language()
     note = serializers.CharField(max_length=200, allow_blank=True, default="")
@@ -73,7 +74,7 @@ class ContactAttemptSerializer(serializers.Serializer):
 class ContactAttemptInSerializer(serializers.Serializer):
     """An attempt as it was made."""
 
-    at = serializers.DateTimeField()
+    at = Moment()
     method = serializers.ChoiceField(choices=ContactAttempt.Method.values)
     addressed_to = serializers.ChoiceField(choices=CAPACITY_CODES, default="OWNER")
     language = _language()
@@ -84,7 +85,7 @@ class ConsentInSerializer(serializers.Serializer):
     """The owner's answer; consent that is given comes with the signed form."""
 
     answer = serializers.ChoiceField(choices=Consent.Answer.values)
-    answered_on = serializers.DateField()
+    answered_on = Day()
     given_by = serializers.CharField(max_length=120, allow_blank=True, default="")
     capacity = serializers.ChoiceField(choices=CAPACITY_CODES, default="OWNER")
     language = _language()

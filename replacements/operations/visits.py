@@ -1,13 +1,17 @@
 """Who can be asked about a line, and when somebody is expected there."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db import transaction
+from django.utils.timezone import localdate
 
+from services_inventory.domain.days import day_told
 from services_inventory.models import ServiceLine
 
 from ..models import Appointment, Contractor, Person
 from .access import FAR_AHEAD, AccessError, checked
+
+LONGEST = timedelta(days=2)
 
 
 def person_record(
@@ -66,18 +70,24 @@ def appointment_book(
     Raises
     ------
     AccessError
-        It is over already or years ahead, ends before it begins, meets another one booked at the
-        place, or its purpose, capacity or language is not known.
+        It is over already or years ahead, lasts more than two days, ends before it begins, meets
+        another one booked at the place, or its purpose, capacity or language is not known.
     """
     checked(with_whom, language)
     if purpose not in Appointment.Purpose.values:
         raise AccessError(f"A purpose is one of {', '.join(Appointment.Purpose.values)}.")
     if ends_at <= starts_at:
         raise AccessError("The appointment ends before it begins.")
+    if ends_at - starts_at > LONGEST:
+        raise AccessError(
+            f"It begins {day_told(localdate(starts_at))} and ends {day_told(localdate(ends_at))}; "
+            "an appointment is over within two days. Look at both days."
+        )
     if ends_at <= at:
         raise AccessError("That time is over; record the attempt that was made instead.")
     if ends_at > at + FAR_AHEAD:
-        raise AccessError(f"The appointment is dated {ends_at:%Y-%m-%d}; look at the year.")
+        day = day_told(localdate(ends_at))
+        raise AccessError(f"The appointment is dated {day}; look at the year.")
     with transaction.atomic():
         ServiceLine.objects.select_for_update().get(pk=line.pk)
         _refuse_meeting(line, starts_at, ends_at)

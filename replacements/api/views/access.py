@@ -3,7 +3,7 @@
 from django.db import transaction
 from django.db.models import Q
 from django.shortcuts import get_object_or_404
-from rest_framework.parsers import JSONParser, MultiPartParser
+from rest_framework.parsers import MultiPartParser
 from rest_framework.response import Response
 
 from services_inventory.operations.documents import DocumentRefused
@@ -14,7 +14,7 @@ from ...models import Appointment, WorkOrder
 from ...operations.access import AccessError, consent_record, contact_attempt_record
 from ...operations.visits import appointment_book, appointment_close
 from ...queries.visits import access_of, access_version
-from ..base import DeviceView
+from ..base import DeviceView, PagesView
 from ..described import Described, lists, reads, writes
 from ..problems import Problem
 from ..visiting import (
@@ -64,11 +64,10 @@ class AccessDetail(AccessView):
         return self.tagged(self.shown(self.order(pk)))
 
 
-class AttemptList(AccessView):
+class AttemptList(AccessView, PagesView):
     """The company's attempts to reach somebody."""
 
     schema = Described()
-    parser_classes = (JSONParser,)
 
     @lists(ContactAttemptSerializer, "The company's attempts to reach somebody")
     def get(self, request, pk: int):
@@ -131,11 +130,10 @@ class ConsentList(AccessView):
             raise Problem(422, "paper-refused", str(error)) from error
 
 
-class AppointmentList(AccessView):
+class AppointmentList(AccessView, PagesView):
     """Appointments at an order's place."""
 
     schema = Described()
-    parser_classes = (JSONParser,)
 
     @lists(AppointmentSerializer, "Appointments at an order's place")
     def get(self, request, pk: int):
@@ -161,7 +159,6 @@ class AppointmentClose(AccessView):
     """What became of an appointment."""
 
     schema = Described()
-    parser_classes = (JSONParser,)
 
     @writes(AppointmentCloseSerializer, AppointmentSerializer, "Close an appointment", 200)
     def post(self, request, pk: int):

@@ -7,13 +7,13 @@ from services_inventory.today import now
 
 from ...forms.pulls import EstimateForm
 from ...operations.pulls import EstimateRefused, estimate_make
-from ..base import DeviceView
+from ..base import PagesView
 from ..described import Described, lists, writes
 from ..estimates import EstimateInSerializer, EstimateSerializer
 from ..problems import Problem
 
 
-class EstimateList(DeviceView):
+class EstimateList(PagesView):
     """Force estimates of an order's latest tool string."""
 
     schema = Described()

@@ -1,7 +1,6 @@
 """Samples of a pull while it happens, in small posts that may repeat."""
 
 from drf_spectacular.utils import extend_schema
-from rest_framework.parsers import JSONParser
 from rest_framework.response import Response
 
 from services_inventory.today import now
@@ -19,7 +18,6 @@ class LiveSamples(DeviceView):
     """Where a device sends what it measures; each sample counts once by its sequence."""
 
     schema = Described()
-    parser_classes = (JSONParser,)
 
     @extend_schema(
         summary="Send samples of a pull that is going on",

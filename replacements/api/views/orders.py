@@ -10,7 +10,7 @@ from ...domain.safety import JobSafety
 from ...models import WorkOrder
 from ...operations.pulls import PullRefused, StartRefused, pull_start
 from ...queries.stored import findings_kept
-from ..base import DeviceView
+from ..base import DeviceView, PagesView
 from ..described import Described, lists, reads, writes
 from ..from_facts import facts_back
 from ..problems import Problem
@@ -44,10 +44,11 @@ class Device(DeviceView):
         return Response(DeviceSerializer(data).data)
 
 
-class WorkOrderList(DeviceView):
+class WorkOrderList(PagesView):
     """The company's released orders."""
 
     schema = Described()
+    parameters = (*PagesView.parameters, "state")
 
     @lists(WorkOrderSerializer, "Work orders of the company, the newest first", _STATE)
     def get(self, request):
@@ -112,6 +113,6 @@ class Nowhere(DeviceView):
     permission_classes = ()
 
     def initial(self, request, *args, **kwargs):
-        """Say that nothing is here."""
-        super().initial(request, *args, **kwargs)
+        """Say that nothing is here, whatever was asked of it."""
+        super(DeviceView, self).initial(request, *args, **kwargs)
         raise NotFound("There is no such address; the schema is at /api/v1/schema/.")

@@ -2,7 +2,7 @@
 
 from django.db.models import Q
 from django.shortcuts import get_object_or_404
-from rest_framework.parsers import JSONParser, MultiPartParser
+from rest_framework.parsers import MultiPartParser
 from rest_framework.response import Response
 
 from services_inventory.models import Document
@@ -13,7 +13,7 @@ from ...completion.photos import PhotoRefused, photo_keep
 from ...models import CompletionRecord, PhotoFacts, PullRecord, ToolStringRecord
 from ...operations.completions import CompletionError
 from ...operations.pulls import PullRefused, pull_record
-from ..base import DeviceView
+from ..base import DeviceView, PagesView
 from ..described import Described, lists, reads, writes
 from ..problems import Problem
 from ..serializers import (
@@ -28,7 +28,7 @@ from ..serializers import (
 _MACHINE = ("bore_in", "rod_in", "efficiency", "count", "rod_side", "free_pressure_psi")
 
 
-class PullList(DeviceView):
+class PullList(PagesView):
     """Pulls of an order."""
 
     schema = Described()
@@ -76,7 +76,7 @@ class PullDetail(DeviceView):
         return self.tagged(PullSerializer(get_object_or_404(rows, pk=pk)).data)
 
 
-class PhotoList(DeviceView):
+class PhotoList(PagesView):
     """Photos sent for an order."""
 
     schema = Described()
@@ -111,11 +111,10 @@ class PhotoList(DeviceView):
         return Response(PhotoSerializer(facts).data, status=201)
 
 
-class CompletionList(DeviceView):
+class CompletionList(PagesView):
     """Completion records of an order."""
 
     schema = Described()
-    parser_classes = (JSONParser,)
 
     @lists(CompletionSerializer, "Completion records of an order")
     def get(self, request, pk: int):

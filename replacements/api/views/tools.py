@@ -8,7 +8,7 @@ from services_inventory.today import now
 from ...domain.pipes import PipeError
 from ...models import Component, ToolStringRecord
 from ...operations.tools import ToolError, assembly_answer_many, tool_string_record
-from ..base import DeviceView
+from ..base import DeviceView, PagesView
 from ..described import Described, lists, reads, writes
 from ..problems import Problem
 from ..serializers import (
@@ -19,7 +19,7 @@ from ..serializers import (
 )
 
 
-class ComponentList(DeviceView):
+class ComponentList(PagesView):
     """The company's tools."""
 
     schema = Described()
@@ -31,7 +31,7 @@ class ComponentList(DeviceView):
         return self.page(rows, ComponentSerializer)
 
 
-class ToolStringList(DeviceView):
+class ToolStringList(PagesView):
     """Tool strings of an order."""
 
     schema = Described()
