@@ -13,9 +13,11 @@ handler500 = condition.broken
 accounts = pages_in("django.contrib.auth.views")
 people = pages_in("program.views.people")
 boards = pages_in("program.views.boards")
+finding = pages_in("program.views.finding")
 
 urlpatterns = [
     path("", boards.board, name="board"),
+    path("find/", finding.find, name="find"),
     path("help/", boards.help_page, name="help"),
     path("healthy/", condition.healthy, name="healthy"),
     path("sign-in/", accounts.LoginView, name="login"),

@@ -7,6 +7,7 @@ to start from, a file that is not there yet.
 STAFF, SIGNED_IN, ANYBODY = "MPA", "MPACK", "MPACKN"
 TABLE = {
     "board": SIGNED_IN,
+    "find": SIGNED_IN,
     "help": SIGNED_IN,
     "healthy": ANYBODY,
     "set_password": ANYBODY,

@@ -45,12 +45,16 @@ def suggestions(text: str) -> list[dict]:
         return []
     if not utility().publish_addresses:
         return _places(Q(location_id=text), ("id",))
+    streets, number = read_typed(text)
+    return _on_streets(streets, number) if streets else _places(Q(location_id=text), ("id",))
+
+
+def read_typed(text: str) -> tuple[list[str], int | None]:
+    """Return the streets that an address as typed may mean, the likest first, and its number."""
     numbered = _NUMBER.match(text)
     read = normalize(text if numbered else f"1 {text}")
     streets = streets_like(read.street_key) if read.street_key else []
-    if not streets:
-        return _places(Q(location_id=text), ("id",))
-    return _on_streets(streets, int(numbered[1]) if numbered else None)
+    return streets, int(numbered[1]) if numbered else None
 
 
 def streets_like(typed: str) -> list[str]:
@@ -88,14 +92,20 @@ def _alike(typed: str, streets: list[str], least: int) -> list[str]:
 
 def _on_streets(streets: list[str], number: int | None) -> list[dict]:
     """Return the houses of that number on these streets, else the nearest on the best of them."""
+    tries = (_places(condition, order) for condition, order in houses_on(streets, number))
+    return next(filter(None, tries), [])
+
+
+def houses_on(streets: list[str], number: int | None) -> list[tuple[Q, tuple]]:
+    """Return (condition on lines, order) to try in turn: that number, near it, then any."""
     on = Q(premise__street_key__in=streets)
     if number is None:
-        return _places(on, ("premise__street_key", "premise__house_number", "id"))
+        return [(on, ("premise__street_key", "premise__house_number", "id"))]
     best = Q(premise__street_key=streets[0], premise__house_number__isnull=False)
     near = best & Q(premise__house_number__range=(number - NEAR, number + NEAR))
     nearest = (Abs(F("premise__house_number") - number), "id")
-    found = _places(on & Q(premise__house_number=number), ("premise__street_key", "id"))
-    return found or _places(near, nearest) or _places(best, nearest)
+    same = on & Q(premise__house_number=number)
+    return [(same, ("premise__street_key", "id")), (near, nearest), (best, nearest)]
 
 
 def _places(condition: Q, order: tuple) -> list[dict]:

@@ -93,7 +93,7 @@ def paper_findings(order: WorkOrder, as_of: date) -> list[Finding]:
     return [
         Finding(
             Level.STOP, "PAPER_MISSING", item.sentence, "planning rule of this program [judgment]",
-            "Record the paper under Papers before anybody starts.",
+            "Record the paper under Contractors before anybody starts.",
         )
         for item in certificates_ready(order.contractor, as_of)
         if not item.ready
