@@ -30,11 +30,19 @@ class ValueKind(StrEnum):
     PREMISE_KIND = "PREMISE_KIND"
     PLUMBING = "PLUMBING"
     TREATMENT = "TREATMENT"
+    WAS_LEAD = "WAS_LEAD"
+    LEAD_CONN = "LEAD_CONN"
+    HAS_CONN = "HAS_CONN"
+    SOLDER = "SOLDER"
+    CATEGORY = "CATEGORY"
+    PART = "PART"
 
 
 @dataclass(frozen=True)
 class Field:
     """One thing a column can hold, with the headings it usually has, best first.
+
+    `also` are headings as forms of agencies and longer exports write them.
 
     Text is at most `longest` characters. What belongs to a place without more ado names the
     column of the premise that it fills: whatever has one is staged, corrected by later files,
@@ -47,6 +55,7 @@ class Field:
     headings: tuple[str, ...]
     longest: int = 0
     premise: str = ""
+    also: tuple[str, ...] = ()
 
     @property
     def number(self) -> bool:
@@ -65,7 +74,9 @@ def fields() -> dict[str, Field]:
     """Every field by its key, in the order of the table."""
     return {
         row["key"]: Field(
-            **row | {"kind": ValueKind(row["kind"]), "headings": tuple(row["headings"])}
+            **row
+            | {"kind": ValueKind(row["kind"]), "headings": tuple(row["headings"])}
+            | {"also": tuple(row.get("also", ()))}
         )
         for row in _content()["field"]
     }
@@ -79,6 +90,7 @@ def ignored() -> frozenset[str]:
 
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Za-z])(?=\d)")
 _WORD = re.compile(r"[a-z0-9]+")
+OF_A_SIDE = ("side", "owned", "portion", "section")
 
 
 def words(heading: str) -> list[str]:
@@ -91,18 +103,31 @@ def plain(heading: str) -> str:
     return " ".join(words(heading))
 
 
+@cache
+def _asides() -> re.Pattern:
+    return re.compile("|".join(_content()["asides"]))
+
+
+def usual(heading: str) -> str:
+    """A heading in plain form without what it says besides: "If non-lead in column I, was …"."""
+    return _asides().sub("", plain(heading)).strip()
+
+
 def expanded(heading: str) -> str:
     """A heading with the usual abbreviations written out, its words in alphabetical order.
 
     Words that say nothing (side, of, the) are left out. One word alone names no side: "City"
-    and "Owner" stay what they are.
+    and "Owner" stay what they are; beside "side" or "owned" more words name one: "Main side".
     """
-    known = _content()["expansions"]
-    written = words(heading)
-    kept = {known.get(word, word) for word in written}
+    known, sides = _content()["expansions"], _content()["sides"]
+    written = usual(heading).split()
+    kept = {
+        sides.get(word, known.get(word, word)) if after in OF_A_SIDE else known.get(word, word)
+        for word, after in zip(written, [*written[1:], ""], strict=False)
+    }
     if len(written) == 1 and kept & {"system", "customer"}:
         return written[0]
-    return " ".join(sorted(kept - {"side", "of", "the", "in", "owned"}))
+    return " ".join(sorted(kept - {*OF_A_SIDE, "of", "the", "in"}))
 
 
 def one_word(word: str) -> frozenset[str]:

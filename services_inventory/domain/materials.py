@@ -98,11 +98,19 @@ def read_material(text: str | None) -> Reading:
 
     Bare 'steel' is read as galvanized: small steel service pipe was zinc-coated as a rule, and
     galvanized is the reading that protects. Bare 'iron' is left to a person, because cast iron
-    is non-lead and galvanized iron may require replacement.
+    is non-lead and galvanized iron may require replacement. "Unknown, could be lead" is unknown.
     """
-    return read(text, "material_words.csv")
+    found = read(text, "material_words.csv")
+    if found.code is None and read_unknown_label(text).code:
+        return Reading(Material.UNKNOWN.value)
+    return found
 
 
 def read_connector(text: str | None) -> Reading:
     """The code of the connector that the words name, or the reason why a person decides."""
     return read(text, "connector_words.csv")
+
+
+def read_unknown_label(text: str | None) -> Reading:
+    """What the words suppose about an unknown material or line, such as "could be lead"."""
+    return read(text, "unknown_label_words.csv")

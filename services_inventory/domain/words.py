@@ -23,8 +23,8 @@ class Reading:
 # Sizes and makes say nothing about the material once its name is known.
 _SIZE = re.compile(
     r"\b\d+(?:[ -]\d+)?(?:\s*/\s*\d+)?(?:\.\d+)?"
-    r"\s*(?:\"|''|in\b\.?|inch(?:es)?\b|mm\b|dia\b\.?)"
-    r"|\""
+    r"\s*(?:[\"”″]|''|in\b\.?|inch(?:es)?\b|mm\b|dia\b\.?)"
+    r"|[\"”″]"
 )
 _FILLER = re.compile(
     r"\b(?:service|line|pipe|piping|tube|tubing|type|k|l|m|cts|ips|sdr|dr|sch|schedule|soft|hard|"

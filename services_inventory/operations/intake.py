@@ -415,6 +415,13 @@ def _lacking(job: _Job) -> Iterator[str]:
             "non-lead. Choose a column for it, or upload the file with where its facts come from."
         )
 
+    for heading, rows in job.checker.not_shown.items():
+        if rows:
+            yield (
+                f"{heading}: {rows:,} row(s) say no, which is not recorded: the word alone does "
+                "not show that no earlier pipe was lead."
+            )
+
 
 def _held_by(reasons: dict[int, str]) -> list[dict]:
     """Count held rows by why, whatever the values are; with the first rows of each."""

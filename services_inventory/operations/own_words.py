@@ -17,7 +17,9 @@ from .evidence import first_day_counted
 from .standings import standings_derive
 
 CHUNK = 2_000
-_OF_EVIDENCE = ("MATERIAL", "CONNECTOR", "BASIS", "INSTALLED", "DATE")
+_OF_EVIDENCE = (
+    "MATERIAL", "CONNECTOR", "BASIS", "INSTALLED", "DATE", "WAS_LEAD", "LEAD_CONN", "HAS_CONN",
+)  # fmt: skip
 
 
 class WordRefused(Exception):
@@ -167,5 +169,5 @@ def _rows_with(word: OwnWord, batch: Batch) -> tuple[set[int], set[str]]:
         if any(at < len(cells) and has_word(cells[at], word.word_key) for at in places)
     }
     sides = {name for name, _ in PORTIONS}
-    named = {name for name in sides for f in places.values() if f.startswith(name.lower())}
+    named = {name for name in sides for field in places.values() if name.lower() in field}
     return rows, named or sides

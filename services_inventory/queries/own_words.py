@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 from django.db.models import Q
 
+from ..domain.categories import Category
 from ..domain.evidence import Basis
 from ..domain.materials import Connector, Material
 from ..domain.plumbing import Plumbing, Treatment
@@ -21,6 +22,7 @@ _CENTURY = (
     ("50", "19xx from 50 on, 20xx below"),
     ("00", "19xx, all of them"),
 )
+_NO_OR_UNKNOWN = (("NO", "no"), ("UNKNOWN", "not known"))
 # What each kind of column can hold, in words; and the table with the words that are known.
 CHOICES: Mapping[str, tuple[tuple[str, str], ...]] = MappingProxyType(
     {
@@ -31,6 +33,11 @@ CHOICES: Mapping[str, tuple[tuple[str, str], ...]] = MappingProxyType(
         "PREMISE_KIND": tuple(choice for choice in PremiseKind.choices if choice[0]),
         "PLUMBING": tuple((one.value, one.label) for one in Plumbing),
         "TREATMENT": tuple((one.value, one.label) for one in Treatment),
+        "LEAD_CONN": tuple((one.value, one.label) for one in Connector),
+        "HAS_CONN": tuple((one.value, one.label) for one in Connector),
+        "WAS_LEAD": (("LEAD", "yes, it was lead"), *_NO_OR_UNKNOWN),
+        "SOLDER": (("YES", "yes"), *_NO_OR_UNKNOWN),
+        "CATEGORY": tuple((one.value, one.label) for one in Category),
         **dict.fromkeys(YEARS, _CENTURY),
     }
 )
@@ -43,6 +50,11 @@ KINDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "PREMISE_KIND": ("kind of premise", "premise_kind_words.csv"),
         "PLUMBING": ("plumbing inside", "plumbing_words.csv"),
         "TREATMENT": ("treatment device", "treatment_words.csv"),
+        "LEAD_CONN": ("yes or no", "yes_no_words.csv"),
+        "HAS_CONN": ("connector: yes or no", ""),
+        "WAS_LEAD": ("ever lead before: yes or no", ""),
+        "SOLDER": ("lead solder: yes or no", ""),
+        "CATEGORY": ("the file's own category", "category_words.csv"),
         **dict.fromkeys(YEARS, ("years", "")),
     }
 )

@@ -16,6 +16,9 @@ BOXES = (
     (51.0, 54.0, 172.0, 180.0),
 )
 POINT = re.compile(r"(?:SRID=4326;)?\s*POINT\s*Z?\s*\(\s*(\S+)\s+(\S+)[^)]*\)", re.IGNORECASE)
+# Latitude first, as maps and open data write it: "41.9, -87.6", "(41.9, -87.6)".
+PAIR = re.compile(r"\(?\s*(-?\d{1,2}\.\d+)\s*[,;\s]\s*(-?\d{2,3}\.\d+)\s*\)?")
+OTHER_SHAPE = re.compile(r"(?:SRID=4326;)?\s*((?:LINESTRING|POLYGON|MULTI)[^;]*)", re.IGNORECASE)
 
 # Latitudes, longitudes, and by place in the batch which field is wrong and why.
 Coordinates = tuple[list[float | None], list[float | None], dict[int, tuple[str, Bad]]]
@@ -35,23 +38,41 @@ def read_pairs(latitudes: Sequence, longitudes: Sequence, crs: str = "") -> Coor
 
 
 def read_points(points: Sequence) -> Coordinates:
-    """Read points written as text (WKT, longitude first)."""
+    """Read points written as text: WKT, longitude first, or a pair of degrees, latitude first."""
     latitudes: list = []
     longitudes: list = []
     wrong: dict[int, tuple[str, Bad]] = {}
     for at, cell in enumerate(points):
         text = text_of(cell)
-        found = POINT.fullmatch(text) if isinstance(text, str) else None
-        latitudes.append(found[2] if found else None)
+        found = _degrees_in(text) if isinstance(text, str) else None
+        latitudes.append(found[0] if found else None)
         longitudes.append(found[1] if found else None)
         if isinstance(text, Bad):
             wrong[at] = "geometry", text
         elif text and not found:
-            why = f"{shown(text)} is not a point. Write POINT (longitude latitude)."
+            why = (
+                f"{shown(text)} is not a point. Write POINT (longitude latitude), or the latitude "
+                "and the longitude with a comma between."
+            )
             wrong[at] = "geometry", Bad(why)
     south_north, west_east, others = read_pairs(latitudes, longitudes)
     others = {at: ("geometry", bad) for at, (_, bad) in others.items()}
     return south_north, west_east, others | wrong
+
+
+def _degrees_in(text: str) -> tuple | None:
+    """Latitude and longitude in a text; of a line or an area, of its middle."""
+    if found := POINT.fullmatch(text):
+        return found[2], found[1]
+    if found := PAIR.fullmatch(text):
+        return found[1], found[2]
+    if found := OTHER_SHAPE.fullmatch(text):
+        import shapely
+
+        shape = shapely.from_wkt(found[1], on_invalid="ignore")
+        middle = shape.centroid if shape is not None and not shape.is_empty else None
+        return (middle.y, middle.x) if middle is not None else None
+    return None
 
 
 def _all_within(latitudes: list[float], longitudes: list[float]) -> bool:

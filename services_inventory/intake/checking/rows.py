@@ -1,11 +1,13 @@
 """The checker: a compiled plan of columns, applied to batches of rows."""
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from itertools import compress, islice
 from types import MappingProxyType
 
 from services_inventory.domain.addresses import AddressKind, normalize
+from services_inventory.domain.materials import read_unknown_label
 from services_inventory.intake.checking import values
 from services_inventory.intake.checking.batches import CheckedBatch, Findings
 from services_inventory.intake.checking.coordinates import read_pairs, read_points
@@ -36,12 +38,15 @@ NOT_HELD = {
     ValueKind.PREMISE_KIND: "",
     ValueKind.PLUMBING: "",
     ValueKind.TREATMENT: "",
+    ValueKind.SOLDER: "",
+    ValueKind.CATEGORY: "",
     ValueKind.BASIS: "NOT_STATED",
 }
 NOTHING_TOLD = (
     "The row has no identifier, no address and no position: nothing in it says which premise it "
     "is about. Give one of them."
 )
+LABELED = (ValueKind.MATERIAL, ValueKind.CATEGORY)
 OFTEN_UNIQUE = ("location_id", "notes")
 PLACED_APART = ("latitude", "longitude", "geometry", "address", "unit")
 NO_ADDRESS = normalize("")
@@ -61,6 +66,20 @@ class _Cache(dict):
         self.has_bad = self.has_bad or type(value) is Bad
         if len(self) < MOST_CACHED:
             self[cell] = value
+        return value
+
+
+class _Labeled(_Cache):
+    """The same of a column that may say "unknown, could be lead": keeps what is supposed."""
+
+    def __init__(self, read):
+        super().__init__(read)
+        self.labels: dict = {}
+
+    def __missing__(self, cell):
+        value = super().__missing__(cell)
+        if value == "UNKNOWN" and (label := read_unknown_label(str(cell)).code):
+            self.labels[cell] = label
         return value
 
 
@@ -93,7 +112,9 @@ class RowChecker:
         self.positions = columns.positions(header)
         _refuse_lost_rows(self.positions)
         self._caches = {
-            field: _Cache(self._reader(field, columns.date_order))
+            field: (_Labeled if FIELDS[field].kind in LABELED else _Cache)(
+                self._reader(field, columns.date_order)
+            )
             for field in self.positions
             if field not in PLACED_APART
         }
@@ -104,6 +125,7 @@ class RowChecker:
         }
         self._texts = {f: values.limited_text(FIELDS[f].longest) for f in ("address", "unit")}
         self._finder = RepeatFinder()
+        self.not_shown: Counter[str] = Counter()  # "No" to: was it ever lead before?
         self.unread = Tally(
             {self._heading(field): (field, FIELDS[field].kind) for field in self.positions}
         )
@@ -218,6 +240,10 @@ class RowChecker:
             columns[field] = list(map(cache.__getitem__, cells))
             if cache.has_bad:
                 self._report(field, columns[field], findings)
+            if isinstance(cache, _Labeled) and cache.labels:
+                _add_labels(columns, map(cache.labels.get, cells))
+            elif FIELDS[field].kind is ValueKind.WAS_LEAD:
+                self.not_shown[self._heading(field)] += columns[field].count("NO")
             if field in self._sources:
                 sources = self._sources[field]
                 said = list(map(sources.__getitem__, by_position[at]))
@@ -325,6 +351,19 @@ class RowChecker:
         notes = [note for note in findings.notes if note.row_number not in bad_rows]
         words = [one for one in (*problems, *findings.notes) if one.word]
         return CheckedBatch(numbers, columns, problems, notes, words)
+
+
+def _add_labels(columns: dict[str, list], found: Iterator[str | None]) -> None:
+    """Keep what is supposed of each line; of two suppositions the more protective one."""
+    known = columns.get("said_label")
+    columns["said_label"] = (
+        list(found)
+        if known is None
+        else [
+            min(one or other, other or one) if one or other else None
+            for one, other in zip(known, found, strict=True)
+        ]
+    )
 
 
 def _known(identifiers: list[str]) -> list[str]:

@@ -59,7 +59,7 @@ MONTHS = {
 }
 DIAMETER = re.compile(
     r"(?P<whole>\d+(?:\.\d+)?|\.\d+)?(?:[ -]*(?P<top>\d{1,2})/(?P<bottom>\d{1,2}))?"
-    r"\s*(?:\"|''|in\.?|inch(?:es)?)?"
+    r"\s*(?:[\"”″]|''|in\.?|inch(?:es)?)?"
 )
 MILLIMETERS = re.compile(r"(\d+(?:\.\d+)?)\s*mm", re.IGNORECASE)
 LONGEST_WORD = 200

@@ -9,7 +9,7 @@ from functools import cache
 
 from rapidfuzz import fuzz, process
 
-from services_inventory.domain.columns import FIELDS, ValueKind, expanded, ignored, plain
+from services_inventory.domain.columns import FIELDS, ValueKind, expanded, ignored, plain, usual
 from services_inventory.domain.materials import read_material
 from services_inventory.intake.columns.cut_headings import ends_in_a_sign, fields_of_cut
 from services_inventory.intake.columns.mapping import ColumnMap, MappedColumn
@@ -71,7 +71,7 @@ def _known_headings() -> tuple[dict[str, tuple[str, int]], dict[str, tuple[str, 
     as_written: dict[str, tuple[str, int]] = {}
     written_out: dict[str, tuple[str, int]] = {}
     for field in FIELDS.values():
-        for rank, heading in enumerate((field.key, *field.headings)):
+        for rank, heading in enumerate((field.key, *field.headings, *field.also)):
             as_written.setdefault(plain(heading), (field.key, rank))
             written_out.setdefault(expanded(heading), (field.key, rank))
     return as_written, written_out
@@ -87,7 +87,7 @@ def _by_heading(columns: dict[str, list]) -> Iterable[Guess]:
 
 def _by_usual(heading: str) -> Guess | None:
     as_written, written_out = _known_headings()
-    form, full = plain(heading), expanded(heading)
+    form, full = usual(heading), expanded(heading)
     if form in as_written:
         field, rank = as_written[form]
         return 1.0 - rank / 1000, field, heading, "The heading is a usual one."

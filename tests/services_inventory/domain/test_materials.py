@@ -25,12 +25,12 @@ WORDS = {
     "IRON": ["CI", "DI", "cast iron", "Ductile Iron", '6" DI'],
     "BRASS": ["brass"],
     "NON_LEAD": ["non-lead", "Non Lead", "not lead", "NL"],
-    "UNKNOWN": ["unk", "unknown", "?", "UNKNOWN MATERIAL"],
+    "UNKNOWN": ["unk", "unknown", "?", "UNKNOWN MATERIAL", "Unknown - Likely Lead"],
     "NONE": ["no pipe", "Not present"],
 }
 LEFT_TO_A_PERSON = [
     *["", "   ", None, "N/A", "none", "GRR", "iron", "black iron", "PB", "pb", "L", "C", "other"],
-    *["lead?", "copper ?", "copper/lead", "Unknown - Likely Lead", "lead gooseneck", "3/4", "xyz"],
+    *["lead?", "copper ?", "copper/lead", "likely lead", "lead gooseneck", "3/4", "xyz"],
     *["copper with lead solder", "assumed copper", "replaced 1998", "lead copper"],
 ]
 

@@ -19,8 +19,9 @@ DAY = datetime(2028, 4, 3, 9, tzinfo=UTC)
 TEXTS = {ValueKind.IDENTIFIER, ValueKind.ADDRESS, ValueKind.TEXT, ValueKind.NOTES}
 WORDS = {
     ValueKind.BASIS, ValueKind.LINE_USE, ValueKind.PREMISE_KIND, ValueKind.PLUMBING,
-    ValueKind.TREATMENT,
+    ValueKind.TREATMENT, ValueKind.SOLDER, ValueKind.CATEGORY,
 }  # fmt: skip
+YES_OR_NO = {ValueKind.WAS_LEAD, ValueKind.LEAD_CONN, ValueKind.HAS_CONN}
 GOOD = {
     "address": "{n} Mill St",
     "city": "Quillwater",
@@ -96,6 +97,8 @@ def may_be_taken(case: Tried, kind: str) -> bool:
         return kind == "SHAPEFILE" and case.content == "too long" and column is ValueKind.NOTES
     if case.content == HALF and kind != "GEOJSON":  # whose reader puts a mark in its place
         return False
+    if column in YES_OR_NO and case.content == "a truth value":
+        return True
     return column in TEXTS or column in WORDS or case.content in BLANK
 
 
