@@ -16,6 +16,7 @@ urlpatterns = [
     path("intake/matches/", matches.MatchListView, name="match_list"),
     path("intake/matches/many/", matches.MatchManyView, name="match_many"),
     path("intake/matches/decided/", matches.MatchDecidedView, name="match_decided"),
+    path("intake/matches/take-back/", matches.MatchTakeBackView, name="match_take_back"),
     path("intake/matches/take-in/", matches.MatchTakeInView, name="match_take_in"),
     path("intake/matches/<int:question>/", matches.MatchDecideView, name="match_decide"),
     path("intake/words/", own_words.WordListView, name="word_list"),

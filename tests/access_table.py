@@ -325,4 +325,5 @@ TABLE = {
     "match_many": STAFF,
     "match_decided": STAFF,
     "match_take_in": STAFF,
+    "match_take_back": STAFF,
 }

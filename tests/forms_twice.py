@@ -60,6 +60,7 @@ FILLED: dict[str, dict] = {
     "force_constants": {"FLOW_STRESS_high": "3600", "reason": WORDS},
     "inquiry_place": {"location_id": _place},
     "match_decide": {"reason": WORDS},
+    "match_take_back": {"reason": WORDS},
     "layout_edit": {"do": "save"},
     "line_access_act": {"given_by": WORDS, "changed_on": "2030-12-01"},
     "nearby_line": {"separation_in": "20"},

@@ -350,7 +350,7 @@ class Writer:
         self._write_fresh()
         self._correct_places()
         bulk.execute(
-            f"UPDATE {LINE} AS l SET batch_id = {self.batch_id} "
+            f"UPDATE {LINE} AS l SET batch_id = {self.batch_id}, given_up = FALSE "
             "FROM intake_back b WHERE b.line_id = l.id"
         )
 

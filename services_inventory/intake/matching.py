@@ -13,7 +13,7 @@ from hashlib import blake2b
 from django.conf import settings
 
 from .. import bulk
-from ..models import MatchDecision, MatchQuestion, MatchUse
+from ..models import MatchDecision, MatchQuestion, MatchUse, ServiceLine
 from .recording import MADE
 
 NEAR_M = 5.0
@@ -349,40 +349,68 @@ def _decided(questions: list[Question], uses: list[tuple[int, int]]) -> list[Que
     first is matched, and the others hear what the row says by `intake_also`.
     """
     decisions = _decisions() if questions else {}
-    matched, also, open_questions, held = [], [], [], []
+    open_questions, held = [], []
+    answers: list[tuple[Question, MatchDecision, list]] = []
     for question in questions:
         decision = decisions.get(question.given_key)
         if decision is None:
             open_questions.append(question)
             held.append((question.row, question.reason))
-            continue
-        lines = list(decision.lines.all())
+        elif (lines := list(decision.lines.all())) or not question.taken_id:
+            answers.append((question, decision, lines))
+        else:
+            held.append((question.row, question.reason))
+    hold(held)
+    _answer(answers, uses)
+    _settle_given_up(uses)
+    return open_questions
+
+
+def _answer(answers: list[tuple[Question, MatchDecision, list]], uses: list) -> None:
+    """Match rows to the lines that a person said; without any, the row is a line of its own."""
+    matched, also, used = [], [], set(uses)
+    for question, decision, lines in answers:
+        if (question.row, decision.pk) not in used:
+            uses.append((question.row, decision.pk))
         if lines:
             fills_only = 1 if question.taken_id or question.given["location_id"] else FILLS_ONLY
             matched.append((question.row, lines[0].pk, lines[0].premise_id, fills_only))
             also += [(question.row, line.pk) for line in lines[1:]]
-        elif question.taken_id:
-            held.append((question.row, question.reason))
-            continue
-        uses.append((question.row, decision.pk))
-    hold(held)
     bulk.fill("intake_match", [name for name, _ in _MATCH], matched)
     bulk.fill("intake_also", [name for name, _ in _ALSO], also)
-    hold(_of_given_up())
-    return open_questions
 
 
-def _of_given_up() -> list[tuple[int, str]]:
-    """Rows that nothing matches, whose identifier stood for what was no line of its own."""
+def _settle_given_up(uses: list[tuple[int, int]]) -> None:
+    """Match rows whose identifier stood for what was no line of its own, or hold them.
+
+    They are what a person said since: another line, or a line of their own after all, which
+    comes back then.
+    """
     rows = bulk.stream(
-        f"SELECT s.row, l.location_id FROM {LINE} l CROSS JOIN intake_stage s "
+        "SELECT s.row, s.given_id, s.address, s.address_key, s.latitude, s.longitude, l.id "
+        f"FROM {LINE} l CROSS JOIN intake_stage s "
         f"WHERE l.given_up AND s.line_key = l.location_id AND {OPEN}"
     )
-    reason = (
-        "A person said that {} is no line of its own. Give the row the identifier of the line "
-        "that it means, or decide the earlier question again."
-    )
-    return [(row, reason.format(name)) for row, name in list(rows)]
+    names = ("location_id", "address", "address_key", "latitude", "longitude")
+    found = [(Question(row, dict(zip(names, given, strict=True)), ""), line)
+             for row, *given, line in list(rows)]  # fmt: skip
+    decisions = _decisions() if found else {}
+    own = ServiceLine.objects.in_bulk([line for _, line in found])
+    held, answers = [], []
+    for question, line in found:
+        decision = decisions.get(question.given_key)
+        if decision is None:
+            held.append((question.row, _GIVEN_UP.format(own[line].location_id)))
+        else:
+            answers.append((question, decision, list(decision.lines.all()) or [own[line]]))
+    hold(held)
+    _answer(answers, uses)
+
+
+_GIVEN_UP = (
+    "A person said that {} is no line of its own. Give the row the identifier of the line that it "
+    "means, or say in the match queue which it is."
+)
 
 
 def _decisions() -> dict[str, MatchDecision]:
@@ -406,7 +434,8 @@ def questions_write(batch, questions: list[Question]) -> int:
         MatchQuestion.objects.filter(decision__isnull=True).values_list("given_key", flat=True)
     )
     fresh = {q.given_key: q for q in reversed(questions) if q.given_key not in asked}
-    asking = (_asked(batch, question) for question in list(fresh.values())[:MOST_QUESTIONS])
+    in_order = sorted(fresh.values(), key=lambda question: question.row)
+    asking = (_asked(batch, question) for question in in_order[:MOST_QUESTIONS])
     MatchQuestion.objects.bulk_create(asking, batch_size=2000)
     return len(fresh)
 

@@ -46,6 +46,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('reason', models.CharField(blank=True, max_length=300)),
+                ('asks_again', models.BooleanField(default=False)),
                 ('followed', models.JSONField(default=dict)),
                 ('decided_by', models.CharField(max_length=150)),
                 ('decided_at', models.DateTimeField()),

@@ -36,11 +36,15 @@ class MatchQuestion(models.Model):
 
 
 class MatchDecision(models.Model):
-    """What a person said a row means: these lines, or (none) a line of its own. Append-only."""
+    """What a person said a row means: these lines, or (none) a line of its own. Append-only.
+
+    One that asks again takes the one before it back: the question is open as it was.
+    """
 
     question = models.ForeignKey(MatchQuestion, on_delete=models.PROTECT, related_name="decisions")
     lines = models.ManyToManyField(ServiceLine, related_name="match_decisions")
     reason = models.CharField(max_length=300, blank=True)
+    asks_again = models.BooleanField(default=False)
     followed = models.JSONField(default=dict)
     decided_by = models.CharField(max_length=150)
     decided_at = models.DateTimeField()

@@ -4,8 +4,9 @@ Each decision is a row of its own; the last one stands. What was recorded by an 
 with it: the statements are taken back where they were and recorded where they belong.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
+from hashlib import sha256
 from pathlib import Path
 
 from django.db import transaction
@@ -62,12 +63,12 @@ def match_decide(
     question.decision = made
     question.save(update_fields=["decision"])
     if before is not None:
-        made.followed = _follow(before, made, lines, by, at)
+        made.followed = _follow([before], made, made.reason, lines, by, at)
         made.save(update_fields=["followed"])
     return made
 
 
-def _refuse(question: MatchQuestion, before, lines: list[ServiceLine], reason: str) -> None:
+def _refuse(question: MatchQuestion, before, lines: list, reason: str) -> None:
     if len(lines) > 1 and not question.given.get("is_range"):
         raise MatchRefused("Only a range of house numbers can mean several lines. Choose one.")
     if before is not None:
@@ -89,52 +90,133 @@ def matches_clear(score: float):
     return MatchQuestion.objects.filter(decision=None, clear=True, score__gte=score)
 
 
+def seen(questions) -> str:
+    """Return what says which questions a person was shown, and with which best lines."""
+    told = questions.order_by("id").values_list("id", "candidates__0__line_id")
+    return sha256(repr(list(told)).encode()).hexdigest()
+
+
 @transaction.atomic
-def matches_decide_as_proposed(*, score: float, number: int, by: str, at: datetime) -> int:
+def matches_decide_as_proposed(*, score: float, shown: str, by: str, at: datetime) -> int:
     """Decide every clear question of this score and more for its best candidate.
 
     Raises
     ------
     MatchRefused
-        They are not as many as the person was shown: somebody decided some meanwhile.
+        They are not those that the person was shown (`seen`): somebody decided some meanwhile.
     """
     found = list(matches_clear(score).select_for_update(of=("self",)).order_by("id"))
-    if len(found) != number or not found:
+    if not found or seen(matches_clear(score)) != shown:
         raise MatchRefused(
-            f"You were shown {number:,} questions, and now there are {len(found):,}. Look at them "
-            "as they stand, then decide. Nothing was decided."
+            f"These are not the rows that you were shown: now there are {len(found):,}. Look at "
+            "them as they stand, then decide. Nothing was decided."
         )
+    answers = [(one, [one.candidates[0]["line_id"]]) for one in found]
+    _keep(answers, f"as proposed, all from {score:g} of 100", by, at)
+    return len(answers)
+
+
+@transaction.atomic
+def matches_decide(
+    *, answers: Mapping[int, list[int]], by: str, at: datetime
+) -> tuple[int, list[str]]:
+    """Keep a page of answers in one act: {question: lines; none for a line of its own}.
+
+    Returns
+    -------
+    tuple
+        How many were kept, and a sentence about each that can't be; it stays as it is.
+    """
+    found = MatchQuestion.objects.filter(pk__in=answers).select_for_update(of=("self",))
+    good, refused = [], []
+    for question in found.order_by("id"):
+        lines = answers[question.pk]
+        try:
+            if question.decision_id:
+                raise MatchRefused("it was decided meanwhile; see the decided ones.")
+            if set(lines) - {one["line_id"] for one in question.candidates}:
+                raise MatchRefused("what was sent is none of its lines.")
+            _refuse(question, None, lines, "")
+        except MatchRefused as error:
+            refused.append(f"{question.given.get('address') or question}: {error}")
+        else:
+            good.append((question, lines))
+    _keep(good, "", by, at)
+    return len(good), refused
+
+
+def _keep(answers: list[tuple[MatchQuestion, list[int]]], reason: str, by: str, at) -> None:
+    """Write what was decided of open questions, in one act."""
     made = MatchDecision.objects.bulk_create(
         [
-            MatchDecision(
-                question=one, reason=f"as proposed, all from {score:g} of 100",
-                decided_by=by, decided_at=at,
-            )
-            for one in found
-        ],
-        batch_size=2000,
-    )  # fmt: skip
-    of_line = MatchDecision.lines.through
-    of_line.objects.bulk_create(
-        [
-            of_line(matchdecision_id=decision.pk, serviceline_id=one.candidates[0]["line_id"])
-            for one, decision in zip(found, made, strict=True)
+            MatchDecision(question=one, reason=reason, decided_by=by, decided_at=at)
+            for one, _ in answers
         ],
         batch_size=2000,
     )
-    for one, decision in zip(found, made, strict=True):
+    of_line = MatchDecision.lines.through
+    of_line.objects.bulk_create(
+        [
+            of_line(matchdecision_id=decision.pk, serviceline_id=line)
+            for (_, lines), decision in zip(answers, made, strict=True)
+            for line in lines
+        ],
+        batch_size=2000,
+    )
+    for (one, _), decision in zip(answers, made, strict=True):
         one.decision = decision
-    MatchQuestion.objects.bulk_update(found, ["decision"], batch_size=500)
-    return len(found)
+    MatchQuestion.objects.bulk_update([one for one, _ in answers], ["decision"], batch_size=500)
 
 
-def _follow(before, made, lines: list[ServiceLine], by: str, at: datetime) -> dict:
-    """Move what the row said from the lines of one decision to those of another.
+@transaction.atomic
+def matches_take_back(
+    *, decision: MatchDecision, whole_act: bool, reason: str, by: str, at: datetime
+) -> dict:
+    """Open questions again: this one, or all that were decided in the same act and still stand so.
+
+    What their rows said is taken back, as never true of those lines, until they are decided anew.
+
+    Returns
+    -------
+    dict
+        As `_follow` tells it, with `questions`: how many are open again.
+
+    Raises
+    ------
+    MatchRefused
+        None stands as it was decided, or rows were taken in by it and no reason is given.
+    """
+    act = Q(decision=decision)
+    if whole_act:
+        act = Q(decision__decided_by=decision.decided_by, decision__decided_at=decision.decided_at)
+    found = MatchQuestion.objects.filter(act).select_for_update(of=("self",))
+    questions = list(found.select_related("decision").order_by("id"))
+    if not questions:
+        raise MatchRefused("That was decided otherwise or taken back already.")
+    before = [one.decision for one in questions]
+    reason = reason.strip()[:300]
+    if not reason and MatchUse.objects.filter(decision__in=before).exists():
+        raise MatchRefused("Rows were taken in by it: say why it is taken back.")
+    MatchDecision.objects.bulk_create(
+        [
+            MatchDecision(
+                question=one, reason=reason, asks_again=True, decided_by=by, decided_at=at
+            )
+            for one in questions
+        ],
+        batch_size=2000,
+    )
+    MatchQuestion.objects.filter(pk__in=[one.pk for one in questions]).update(decision=None)
+    return {"questions": len(questions)} | _follow(before, None, reason, [], by, at)
+
+
+def _follow(before: list, made, why: str, lines: list[ServiceLine], by: str, at: datetime) -> dict:
+    """Move what rows said from the lines of decisions to those of another, or take it back.
 
     It was never true of the ones and always of the others, so past days follow by what is known
     now; what was filed stays.
     """
-    uses = list(before.uses.select_related("batch"))
+    uses = list(MatchUse.objects.filter(decision__in=before).select_related("batch"))
     rested = _rested(before, uses)
     stays = {line.pk for line in lines}
     leaving = [row for row in rested if row.line_id not in stays]
@@ -142,12 +224,15 @@ def _follow(before, made, lines: list[ServiceLine], by: str, at: datetime) -> di
         Evidence(
             line_id=row.line_id, portion=row.portion, basis=row.basis, era=row.era, withdraws=row,
             counts_from=first_day_counted(row),
-            note=f"The row means another line: {made.reason}", recorded_by=by, recorded_at=at,
+            note=f"The row means another line: {why}", recorded_by=by, recorded_at=at,
         )
         for row in leaving
     ]  # fmt: skip
     moved = _moved(rested, lines, by, at)
     Evidence.objects.bulk_create([*took_back, *moved], batch_size=2000)
+    for start in range(0, len(leaving), MOST_AT_ONCE):  # a file may say it of this line yet
+        some = [row.pk for row in leaving[start : start + MOST_AT_ONCE]]
+        Evidence.objects.filter(pk__in=some).update(content_key=None, fact_code=None)
     left = {row.line_id for row in leaving}
     _give_up(left, uses)
     if lines:
@@ -165,18 +250,24 @@ def _follow(before, made, lines: list[ServiceLine], by: str, at: datetime) -> di
     }
 
 
-def _rested(before: MatchDecision, uses: list[MatchUse]) -> list[Evidence]:
-    """Return what was recorded because of a decision and still counts."""
-    wanted = Q(pk__in=())
+def _rested(before: list[MatchDecision], uses: list[MatchUse]) -> list[Evidence]:
+    """Return what was recorded because of decisions and still counts."""
+    decided = MatchDecision.lines.through.objects.filter(matchdecision__in=before)
+    lines = decided.values("serviceline_id")
+    counts = Evidence.objects.filter(withdraws=None, withdrawn_by=None, batch__withdrawn_by=None)
+    rows_of: dict[Batch, list[int]] = {}
     for use in uses:
-        of_row = Q(batch=use.batch, row_number=use.row_number)
-        wanted |= of_row & Q(line__in=before.lines.all())
-        if use.batch.first_evidence_id:
-            wanted |= of_row & Q(
-                pk__range=(use.batch.first_evidence_id, use.batch.last_evidence_id)
-            )
-    counts = Evidence.objects.filter(withdraws=None, withdrawn_by=None)
-    return list(counts.filter(wanted, batch__withdrawn_by=None).order_by("id").distinct())
+        rows_of.setdefault(use.batch, []).append(use.row_number)
+    found: dict[int, Evidence] = {}
+    for batch, rows in rows_of.items():
+        theirs = Q(line__in=lines)
+        if batch.first_evidence_id:
+            theirs |= Q(pk__range=(batch.first_evidence_id, batch.last_evidence_id))
+        for start in range(0, len(rows), MOST_AT_ONCE):
+            some = rows[start : start + MOST_AT_ONCE]
+            said = counts.filter(theirs, batch=batch, row_number__in=some)
+            found.update((row.pk, row) for row in said)
+    return [found[pk] for pk in sorted(found)]
 
 
 def _moved(rested: list[Evidence], lines, by: str, at: datetime) -> list[Evidence]:

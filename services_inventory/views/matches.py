@@ -3,20 +3,32 @@
 from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect
 from django.template.defaultfilters import pluralize
+from django.urls import reverse
 from django.views import View
 from django.views.generic import TemplateView
 
 from ..given import number_given
-from ..models import MatchQuestion, ServiceLine
+from ..models import MatchDecision, MatchQuestion, ServiceLine
 from ..operations.matches import (
     MatchRefused,
     decided_rows_take_in,
     match_decide,
     matches_clear,
+    matches_decide,
     matches_decide_as_proposed,
+    matches_take_back,
     rows_waiting,
+    seen,
 )
-from ..queries.matches import PROPOSED_FROM, decided_questions, open_questions, page_of
+from ..queries.matches import (
+    PROPOSED_FROM,
+    acts,
+    decided_questions,
+    open_questions,
+    page_of,
+    proposed,
+    with_maps,
+)
 from ..today import now
 from .batches import IntakeView
 
@@ -30,7 +42,7 @@ class MatchView(IntakeView, TemplateView):
         """Return the page that `?after=` asks for."""
         after = number_given(self.request.GET.get("after"), "The place in the list")
         rows, after = page_of(questions, after, newest_first=self.newest_first)
-        return {"questions": rows, "after": after, "waiting": rows_waiting().count()}
+        return {"questions": with_maps(rows), "after": after, "waiting": rows_waiting().count()}
 
     def score(self) -> float:
         """Return the least likeness that is asked for, of 100."""
@@ -39,16 +51,33 @@ class MatchView(IntakeView, TemplateView):
 
 
 class MatchListView(MatchView):
-    """The questions that wait, the oldest first."""
+    """The questions that wait, the oldest first, and a page of answers in one act."""
 
     template_name = "services_inventory/match_list.html"
+    here = ""
 
     def get_context_data(self, **kwargs):
         """Give a page of them."""
         questions = open_questions()
         return super().get_context_data(
-            **self.paged(questions), number=questions.count(), from_score=PROPOSED_FROM, **kwargs
+            **self.paged(questions), number=questions.count(), from_score=PROPOSED_FROM,
+            acts=acts(1), here=self.request.GET.get("after", ""), **kwargs
+        )  # fmt: skip
+
+    def post(self, request):
+        """Keep what was chosen, and show the page again or the next."""
+        made, refused = matches_decide(
+            answers=_answers(request.POST), by=request.user.get_username(), at=now()
         )
+        for sentence in refused:
+            messages.error(request, sentence)
+        if made:
+            kept = f"{made:,} answer{pluralize(made, ' is,s are')} kept."
+            messages.success(request, f"{kept} The rows wait above the list to be taken in.")
+        elif not refused:
+            messages.info(request, "Nothing was chosen on the page, so nothing was kept.")
+        after = number_given(request.POST.get("go"), "The place in the list")
+        return redirect(reverse("match_list") + (f"?after={after}" if after else ""))
 
 
 class MatchManyView(MatchView):
@@ -62,14 +91,14 @@ class MatchManyView(MatchView):
         alike = MatchQuestion.objects.filter(decision=None, score__gte=score).count()
         number = found.count()
         return super().get_context_data(
-            **self.paged(found), number=number, score=score, left=alike - number, **kwargs
-        )
+            **self.paged(found), number=number, score=score, left=alike - number,
+            shown=seen(found), whole=proposed(found), **kwargs
+        )  # fmt: skip
 
     def post(self, request):
-        number = request.POST.get("number", "")
         try:
             made = matches_decide_as_proposed(
-                score=self.score(), number=int(number) if number.isdecimal() else 0,
+                score=self.score(), shown=request.POST.get("shown", ""),
                 by=request.user.get_username(), at=now(),
             )  # fmt: skip
         except MatchRefused as error:
@@ -88,7 +117,29 @@ class MatchDecidedView(MatchView):
     def get_context_data(self, **kwargs):
         """Give a page of them."""
         text = self.request.GET.get("q", "").strip()[:100]
-        return super().get_context_data(**self.paged(decided_questions(text)), q=text, **kwargs)
+        return super().get_context_data(
+            **self.paged(decided_questions(text)), q=text, acts=acts(), **kwargs
+        )
+
+
+class MatchTakeBackView(IntakeView, View):
+    """Answers taken back: the questions are open again, and what rested on them follows."""
+
+    def post(self, request):
+        """Take back one, or all of an act."""
+        decision = get_object_or_404(
+            MatchDecision, pk=number_given(request.POST.get("decision"), "The answer")
+        )
+        try:
+            done = matches_take_back(
+                decision=decision, whole_act=request.POST.get("whole") == "yes",
+                reason=request.POST.get("reason", ""), by=request.user.get_username(), at=now(),
+            )  # fmt: skip
+        except MatchRefused as error:
+            messages.error(request, str(error))
+            return redirect("match_decided")
+        messages.success(request, _taken_back(done))
+        return redirect("match_list")
 
 
 class MatchDecideView(IntakeView, View):
@@ -121,6 +172,30 @@ def _lines(given: list[str]) -> list[ServiceLine]:
             f"{', '.join(given)[:80] or 'nothing'}. Nothing was kept."
         )
     return lines
+
+
+def _answers(sent) -> dict[int, list[int]]:
+    """Return what a page of questions answers: lines by question; none for a line of its own."""
+    answers = {}
+    for name in sent:
+        given = [one for one in sent.getlist(name) if one]
+        if name.startswith("line-") and given:
+            question = number_given(name.removeprefix("line-"), "The row") or 0
+            numbers = [] if given == ["new"] else given
+            answers[question] = [number_given(one, "The line") or 0 for one in numbers]
+    return answers
+
+
+def _taken_back(done: dict) -> str:
+    """Say what came of taking answers back."""
+    number, back = done["questions"], done["taken_back"]
+    said = f"{number:,} question{pluralize(number, ' is,s are')} open again."
+    if back:
+        said += f" {back:,} statement{pluralize(back, ' was,s were')} taken back as never true."
+    if done["gone"]:
+        said += f" {len(done['gone']):,} line{pluralize(len(done['gone']))} left the inventory: "
+        said += f"nothing else speaks of {pluralize(len(done['gone']), 'it,them')}."
+    return said
 
 
 def _kept(made) -> str:

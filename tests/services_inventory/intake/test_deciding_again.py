@@ -11,8 +11,12 @@ from services_inventory.operations.matches import (
     MatchRefused,
     decided_rows_take_in,
     match_decide,
+    matches_clear,
+    matches_decide,
     matches_decide_as_proposed,
+    matches_take_back,
     rows_waiting,
+    seen,
 )
 from services_inventory.operations.standings import standings_compare
 from services_inventory.operations.undo import intake_undo
@@ -20,6 +24,7 @@ from services_inventory.queries.checks import checks
 from services_inventory.queries.counts import category_counts_on
 from services_inventory.queries.history import changes_of, standing_on
 from services_inventory.queries.past import recount
+from services_inventory.today import now
 from tests.services_inventory.operations.takes import (
     APRIL,
     MILL,
@@ -211,9 +216,10 @@ def test_many_are_decided_as_proposed_but_no_tie_and_only_those_that_were_shown(
     rows = [("T-1", *MILL[1:]), ("T-2", *OAK[1:]), ("", "12-14 Elm St", *MILL[2:])]
     take_in(tmp_path, rows)
     assert MatchQuestion.objects.filter(clear=True, score=100).count() == 2
-    with pytest.raises(MatchRefused, match="You were shown 3"):
-        matches_decide_as_proposed(score=95, number=3, by="clerk", at=APRIL)
-    assert matches_decide_as_proposed(score=95, number=2, by="clerk", at=APRIL) == 2
+    shown = seen(matches_clear(95))
+    with pytest.raises(MatchRefused, match="not the rows that you were shown: now there are 2"):
+        matches_decide_as_proposed(score=95, shown=seen(matches_clear(101)), by="c", at=APRIL)
+    assert matches_decide_as_proposed(score=95, shown=shown, by="clerk", at=APRIL) == 2
     clear = MatchQuestion.objects.filter(clear=True)
     assert {one.decision.lines.get().location_id for one in clear} == {"L1", "L2"}
     assert MatchQuestion.objects.filter(decision=None).count() == 1
@@ -237,10 +243,10 @@ def queue(tmp_path):
 def test_the_queue_shows_fifty_and_a_word_that_is_no_number_is_no_answer(queue):
     staff = browser_of(STAFF)
     page = staff.get(reverse("match_list")).content.decode()
-    assert page.count("Keep this answer") == 50
+    assert page.count("data-question") == 50
     assert "50 of 53 shown" in page
     rest = staff.get(reverse("match_list"), {"after": queue[49].pk}).content.decode()
-    assert rest.count("Keep this answer") == 3
+    assert rest.count("data-question") == 3
     assert staff.get(reverse("match_list"), {"after": "L1"}).status_code == 400
     number = line("L1").pk
     for wrong in ("", "L1", f"{number:,}0", f"{number}.0", "999999999", "٣", "-1"):
@@ -255,12 +261,81 @@ def test_many_at_once_are_shown_before_they_are_decided(queue):
     page = staff.get(reverse("match_many"), {"score": "95"}).content.decode()
     assert "53 rows would be said to mean the one line" in page and "Nothing is decided yet" in page
     assert page.count("12 Mill St") == 50
+    assert "52 rows would mean a line that another row among these means" in page
     assert MatchQuestion.objects.filter(decision=None).count() == 53
-    said = staff.post(reverse("match_many"), {"score": "95", "number": "53"}, follow=True)
+    shown = seen(matches_clear(95))
+    said = staff.post(reverse("match_many"), {"score": "95", "shown": shown}, follow=True)
     assert "53 answers are kept" in said.content.decode()
     assert "53 decided rows wait" in said.content.decode()
-    again = staff.post(reverse("match_many"), {"score": "95", "number": "53"}, follow=True)
+    again = staff.post(reverse("match_many"), {"score": "95", "shown": shown}, follow=True)
     assert "now there are 0" in again.content.decode()
     found = staff.get(reverse("match_decided"), {"q": "52 Milll"}).content.decode()
     assert found.count("Keep this answer instead") == 1
     assert Evidence.objects.exclude(withdraws=None).count() == 0
+
+
+def test_a_page_of_answers_is_one_act_and_what_is_wrong_of_it_leaves_the_rest(queue):
+    one, two, three = queue[:3]
+    staff, mill = browser_of(STAFF), line("L1").pk
+    decided(two, "L1")
+    answers = {one: mill, two: mill, three: line("L2").pk}
+    sent = {f"line-{question.pk}": pk for question, pk in answers.items()}
+    sent |= {f"line-{queue[3].pk}": "new", f"line-{queue[4].pk}": ""}
+    said = staff.post(reverse("match_list"), sent, follow=True).content.decode()
+    assert "2 answers are kept" in said
+    assert "decided meanwhile" in said and "what was sent is none of its lines" in said
+    standing = MatchQuestion.objects.filter(decision__decided_by="compliance")
+    assert [list(q.decision.lines.all()) for q in standing.order_by("id")] == [[line("L1")], []]
+    assert len(set(standing.values_list("decision__decided_at"))) == 1
+
+
+def test_an_act_taken_back_opens_its_questions_and_what_rested_on_it_follows(tmp_path):
+    take_in(tmp_path, [MILL, OAK])
+    rows = [("12 Mil St", "lead", "excavation"), ("40 Oack Ave", "lead", "excavation")]
+    take_in(tmp_path, rows, header=POINTS)
+    mill, oak = MatchQuestion.objects.order_by("id")
+    answers = {mill.pk: [line("L1").pk], oak.pk: [line("L2").pk]}
+    assert matches_decide(answers=answers, by="clerk", at=APRIL) == (2, [])
+    assert taken_in() == [counted(changed=2)]
+    assert (customer("L1"), customer("L2")) == ("LEAD", "LEAD")
+    mill.refresh_from_db()
+    act = {"decision": mill.decision, "by": "clerk", "at": APRIL + timedelta(days=9)}
+    with pytest.raises(MatchRefused, match="say why"):
+        matches_take_back(**act, whole_act=True, reason=" ")
+    done = matches_take_back(**act, whole_act=True, reason="the wrong street")
+    assert (done["questions"], done["taken_back"], done["recorded"]) == (2, 2, 0)
+    assert (customer("L1"), customer("L2")) == ("COPPER", "COPPER")
+    assert sound()
+    with pytest.raises(MatchRefused, match="taken back already"):
+        matches_take_back(**act, whole_act=True, reason="again")
+    assert MatchQuestion.objects.filter(decision=None).count() == 2
+    decided(mill, "L1")
+    decided(oak, "L1")
+    assert taken_in() == [counted(changed=2)]
+    assert (customer("L1"), customer("L2")) == ("LEAD", "COPPER")
+    assert sound()
+
+
+def test_a_line_of_its_own_taken_back_leaves_and_the_row_is_asked_again(tmp_path):
+    take_in(tmp_path, [MILL], at=now())
+    take_in(tmp_path, [("12 Mil St", "lead", "excavation")], header=POINTS, at=now())
+    question = MatchQuestion.objects.get()
+    made = decided(question)
+    assert taken_in() == [counted(new=1)]
+    done = matches_take_back(
+        decision=made, whole_act=False, reason="one house", by="clerk", at=now()
+    )
+    assert len(done["gone"]) == 1
+    assert sound()
+    decided(question, "L1")
+    assert taken_in() == [counted(changed=1)]
+    assert customer("L1") == "LEAD"
+    assert sound()
+    matches_take_back(
+        decision=MatchQuestion.objects.get().decision, whole_act=False, reason="two after all",
+        by="clerk", at=now(),
+    )  # fmt: skip
+    decided(question)
+    assert taken_in() == [counted(new=1)]
+    assert (customer("L1"), customer("AT 12 MIL ST")) == ("COPPER", "LEAD")
+    assert sound()
