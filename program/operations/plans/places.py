@@ -9,9 +9,9 @@ from program.planning.priority import Normalization, Score, default_factors, mis
 from program.planning.unknowns import Comparison, LeadShares, choose, interval
 from program.planning.unknowns.features import BadUnknowns
 from program.queries.planning.asked import PlanAsked, PlanError
-from program.queries.planning.checking import FIGURES
 from program.queries.planning.facts import unknown_facts, verified_facts
 from program.queries.planning.pool import HoodFacts, OpenLine, sensitive_counts
+from program.queries.planning.setting_tables import FIGURES
 
 if TYPE_CHECKING:
     import numpy as np

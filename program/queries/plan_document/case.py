@@ -95,7 +95,7 @@ class Case:
     @cached_property
     def asked(self) -> PlanAsked | None:
         """What the adopted plan was asked for."""
-        return PlanAsked.of(self.plan.settings) if self.plan else None
+        return PlanAsked.again(self.plan.settings) if self.plan else None
 
     @property
     def years(self) -> list[dict]:

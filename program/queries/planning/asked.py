@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field, fields
 
 from program.planning.defaults import default
-from program.queries.planning.checking import problems
+from program.queries.planning.setting_forms import problems
 
 
 class PlanError(Exception):
@@ -80,7 +80,7 @@ class PlanAsked:
 
     @classmethod
     def of(cls, settings: dict) -> PlanAsked:
-        """The settings given, over the defaults.
+        """The settings given, over the starting values of those that are not.
 
         Raises
         ------
@@ -91,11 +91,15 @@ class PlanAsked:
             raise PlanError(
                 f"There is no plan setting {strange[0]!r}; there are {', '.join(sorted(known))}."
             )
-        # What is not given keeps its starting value.
-        asked = cls(**{name: value for name, value in settings.items() if value is not None})
+        asked = cls.again(settings)
         if found := problems(asked):
             raise PlanError(" ".join(found))
         return asked
+
+    @classmethod
+    def again(cls, settings: dict) -> PlanAsked:
+        """The settings that a plan keeps, which were checked when it was drawn."""
+        return cls(**{name: value for name, value in settings.items() if value is not None})
 
     def kept(self) -> dict:
         """The settings as the plan's row keeps them."""

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from program.domain.calendar import program_year_bounds
 from program.planning.crew_calendar import CalendarRow, CrewArea, WorkDays, calendar, replan
 from program.queries.planning.asked import PlanAsked
-from program.queries.planning.checking import days_of_season
+from program.queries.planning.setting_tables import days_of_season
 from program.rules import rules_in_force
 
 

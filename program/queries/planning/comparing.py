@@ -77,7 +77,7 @@ def settings_differences(before: Plan, after: Plan) -> list[dict]:
 
 def _whole(plan: Plan) -> dict:
     """A plan's settings with the starting values of what it was not asked for."""
-    kept = PlanAsked.of(plan.settings).kept()
+    kept = PlanAsked.again(plan.settings).kept()
     factors = default_factors()
     return {
         **kept,

@@ -23,7 +23,7 @@ def calendar_of(plan: Plan, year: int, crew: int | None = None) -> list[Calendar
     BadCalendar: no working day is left.
     """
     areas = plan.areas.filter(program_year=year, crew__isnull=False)
-    asked, crews = PlanAsked.of(plan.settings), _crews_in(plan, year)
+    asked, crews = PlanAsked.again(plan.settings), _crews_in(plan, year)
     rows = year_calendar(areas.order_by("key"), asked, year, plan.drawn_on, crews)
     return [row for row in rows if crew in (None, row.crew)]
 
@@ -36,7 +36,7 @@ def rest_of(plan: Plan, year: int, as_of: date) -> list[CalendarRow]:
     BadCalendar: no working day is left.
     """
     areas = list(plan.areas.filter(program_year=year, crew__isnull=False).order_by("key"))
-    asked, crews = PlanAsked.of(plan.settings), _crews_in(plan, year)
+    asked, crews = PlanAsked.again(plan.settings), _crews_in(plan, year)
     return rest_of_year(areas, _done_in(plan, areas), asked, year, as_of, crews)
 
 

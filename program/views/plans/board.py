@@ -32,7 +32,7 @@ from services_inventory.models import Batch, Neighborhood
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
 
-from .forms import PlanForm, initial_of
+from .forms import PlanForm
 
 MANAGE = "program.manage_program"
 
@@ -110,8 +110,9 @@ class PlanNewView(Permitted, TemplateView):
     def get_context_data(self, **kwargs):
         """Give the form, and the plan that its values are those of."""
         start = None if self.form else self._from()
-        form = self.form or PlanForm(initial=initial_of(start) if start else {})
-        return super().get_context_data(form=form, start=start, **kwargs)
+        form = self.form or PlanForm(again=start)
+        places = Neighborhood.objects.order_by("name").values_list("name", flat=True)
+        return super().get_context_data(form=form, start=start, places=places, **kwargs)
 
     def _from(self) -> Plan | None:
         """The plan asked for; the adopted one where none is; none at all with ?from=0."""
@@ -126,7 +127,7 @@ class PlanNewView(Permitted, TemplateView):
         if not self.form.is_valid():
             return self.render_to_response(self.get_context_data(), status=422)
         name = self.form.cleaned_data["name"] or f"Plan of {today():%Y-%m-%d}"
-        asked = {"settings": self.form.settings, "name": name}
+        asked = {"settings": self.form.asked, "name": name}
         return redirect("plan_run", _queued(request, f"Draw {name}", asked).pk)
 
 

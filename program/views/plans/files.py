@@ -39,7 +39,7 @@ class PlanCsvView(Permitted, View):
 
     def get(self, request, pk):
         plan = get_object_or_404(Plan, pk=pk)
-        looking = PlanAsked.of(plan.settings).cost_per_inspection
+        looking = PlanAsked.again(plan.settings).cost_per_inspection
         rows = (_area_row(area, looking) for area in areas_of(plan))
         return csv_answer(f"plan_{pk}_areas", AREA_HEADER, rows)
 

@@ -7,13 +7,11 @@ from django.urls import reverse
 
 from program.models import Plan, Utility
 from program.operations.plans import (
-    PlanAsked,
     PlanError,
     plan_adopt,
     plan_advise,
     plan_draw,
 )
-from program.views.plans import written
 from services_inventory.models import Batch, Neighborhood
 from services_inventory.operations.batches import batch_run
 
@@ -145,7 +143,7 @@ def test_a_new_scenario_begins_with_the_adopted_one(manager):  # noqa: F811
     assert form.initial["budget_per_year"] == 130_000
     assert list(form["weekdays"].value()) == [0, 1, 2, 3, 4] and form.initial["based_on"] == plan.pk
     blank = manager.get(reverse("plan_new") + "?from=0").context
-    assert blank["start"] is None and "budget_per_year" not in blank["form"].initial
+    assert blank["start"] is None and blank["form"].initial["budget_per_year"] is None
 
 
 def test_more_days_of_the_week_do_more_and_work_is_put_on_them():
@@ -155,9 +153,9 @@ def test_more_days_of_the_week_do_more_and_work_is_put_on_them():
     # Friday is a fourth more than Monday to Thursday, less holidays, which are mostly Mondays.
     assert capacity[1] / capacity[0] == pytest.approx(1.27, abs=0.05)
     assert {day.weekday() for day in plans[2].areas.values_list("starts_on", flat=True)} == {4}
-    with pytest.raises(PlanError, match="list of weekdays"):
+    with pytest.raises(PlanError, match="Days of the week"):
         drawn(weekdays=[7])
-    with pytest.raises(PlanError, match="list of weekdays"):
+    with pytest.raises(PlanError, match="Days of the week"):
         drawn(weekdays=[])
 
 
@@ -171,14 +169,8 @@ def test_days_off_are_kept_free_and_do_no_work():
     for area in plans[1].areas.all():
         assert not date(2028, 1, 1) <= area.starts_on <= date(2028, 6, 30)
     for faulty in ([["2028-07-01", "2028-06-01"]], [["2028-07-01"]], ["soon"], "none"):
-        with pytest.raises(PlanError, match="days off"):
+        with pytest.raises(PlanError, match="Days off"):
             drawn(days_off=faulty)
-    assert written.days_off("2028-07-03\n2028-12-24 to 2029-01-02") == [
-        ["2028-07-03", "2028-07-03"], ["2028-12-24", "2029-01-02"],
-    ]  # fmt: skip
-    assert written.as_written(PlanAsked(days_off=spring))["days_off"] == "2028-01-01 to 2028-06-30"
-    with pytest.raises(written.Unreadable, match="write it as 2028-07-03"):
-        written.days_off("July")
 
 
 def test_where_no_crews_are_given_enough_are_found():

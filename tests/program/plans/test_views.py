@@ -16,6 +16,7 @@ from program.roles import COMPLIANCE, PROGRAM_MANAGER
 from replacements.models import Contractor, WorkPackage
 from services_inventory.models import Batch, Neighborhood, ServiceLine
 from services_inventory.operations.batches import batch_run
+from tests.page_forms import Forms
 
 from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
 
@@ -106,12 +107,10 @@ def test_two_plans_side_by_side_tell_crews_money_and_settings_that_differ(plan, 
 
 def test_the_form_draws_by_the_worker_and_leads_to_the_plan(plan, manager):
     page = manager.get(reverse("plan_new"))
-    data = {k: "" if v is None else v for k, v in page.context["form"].initial.items()}
-    for name, field in page.context["form"].fields.items():
-        data.setdefault(name, "" if field.initial is None else field.initial)
-    data |= {"name": "Three crews", "crews": 3, "runs": 200, "keep_published": ""}
-    data |= {"closures": "East: 1", "area_least": 3, "area_target": 6, "area_most": 12}
-    data.pop("keep_published")
+    data = next(form for form in Forms(page.content.decode()).found if "runs" in form.standing())
+    data = data.standing() | {"name": "Three crews", "crews": 3, "runs": 200}
+    data |= {"closures-0-place": "East", "closures-0-years": "1"}
+    data |= {"area_least": 3, "area_target": 6, "area_most": 12}
     answer = manager.post(reverse("plan_new"), data)
     assert answer.status_code == 302
     batch = Batch.objects.get(kind="PLAN")
@@ -127,16 +126,19 @@ def test_the_form_draws_by_the_worker_and_leads_to_the_plan(plan, manager):
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"closures": "East 1"}, "can&#x27;t be read"),
+        ({"closures-0-place": "East 1"}, "Moratoria and paving windows: see the rows marked below"),
         ({"frost_from": "12-01"}, "Give both the first and the last day"),
         ({"crews": "-2"}, "greater than or equal to 0"),
     ],
 )
 def test_a_faulty_form_says_what_to_change(plan, manager, change, words):
-    form = manager.get(reverse("plan_new")).context["form"]
-    data = {name: form[name].initial for name in form.fields if form[name].initial is not None}
-    answer = manager.post(reverse("plan_new"), {**data, **change})
+    page = manager.get(reverse("plan_new")).content.decode()
+    sent = next(form.standing() for form in Forms(page).found if "runs" in form.standing())
+    answer = manager.post(reverse("plan_new"), {**sent, **change})
     assert answer.status_code == 422 and words in answer.content.decode()
+    shown = Forms(answer.content.decode()).found
+    again = next(form.standing() for form in shown if "runs" in form.standing())
+    assert {name: again[name] for name in change} == {k: [v] for k, v in change.items()}
     assert not Batch.objects.exists()
 
 
