@@ -20,6 +20,7 @@ wording = pages_in("program.views.wording")
 plan_board = pages_in("program.views.plans.board")
 plan_editing = pages_in("program.views.plans.editing")
 plan_files = pages_in("program.views.plans.files")
+plan_pace = pages_in("program.views.plans.pace")
 plans = pages_in("program.views.plans.plan")
 
 _REVISION = "submissions/<int:year>/r<int:revision>/"
@@ -46,6 +47,8 @@ urlpatterns = [
     ),
     path("plan/<int:pk>/", plans.PlanView, name="plan"),
     path("plan/<int:pk>/advice/", plan_board.PlanAdviceView, name="plan_advice"),
+    path("plan/<int:pk>/pace/", plan_pace.PlanPaceView, name="plan_pace"),
+    path("plan/<int:pk>/pace.csv", plan_pace.PlanPaceCsvView, name="plan_pace_csv"),
     path("plan/<int:pk>/edit/", plan_editing.PlanEditView, name="plan_edit"),
     path("plan/<int:pk>/edit/change/", plan_editing.PlanChangeView, name="plan_change"),
     path("plan/<int:pk>/points.json", plan_editing.PlanPointsView, name="plan_points"),

@@ -180,6 +180,8 @@ TABLE = {
     "plan_inspection_csv": STAFF,
     "plan": STAFF,
     "plan_advice": "MA",
+    "plan_pace": STAFF,
+    "plan_pace_csv": STAFF,
     "plan_shapes": STAFF,
     "plan_rest": STAFF,
     "plan_edit": "MA",

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from html import escape
 
 from program.planning.forecast import Forecast
-from services_inventory.domain.drawing import Axes, picture, shape, text
+from services_inventory.domain.drawing import Axes, apart, picture, shape, text
 
 _INK, _NEED = "#12323f", "#8a1c1c"
 
@@ -43,6 +43,50 @@ def fan_chart_svg(result: Forecast, title: str = "Cumulative average replacement
         text(624, axes.y(required) - 5, f"required {required:.2%}", "end"),
     ]  # fmt: skip
     return picture(640, 320, parts, title, f"{told} Required: {required:.2%}.")
+
+
+def pace_svg(pace) -> str:
+    """Needed, planned and done by week of one program year, with the fan of the forecast.
+
+    Needed is dashed, planned a thin and done a thick line; each says so at its end.
+
+    Parameters
+    ----------
+    pace : Pace
+    """
+    weeks, first = pace.weeks, pace.row.first_day
+    figures = [w for week in weeks for w in (week.needed, week.planned, week.high, week.done)]
+    high = max((figure for figure in figures if figure), default=1) * 1.1
+    days = (pace.row.last_day - first).days + 1
+    axes = Axes(40, 412, 38, 218, days, high)
+
+    def run(name: str) -> list[tuple[int, float]]:
+        pairs = [((week.last_day - first).days + 1, getattr(week, name)) for week in weeks]
+        return [(at, figure) for at, figure in pairs if figure is not None]
+
+    months = {(month - first).days: f"{month:%b}" for month in _months(first, pace.row.last_day)}
+    places = {at: name for at, name in months.items() if 0 <= at}
+    places = dict(list(places.items())[::2])
+    parts = [axes.grid("Lines replaced, from the year's first day", "", places=places)]
+    if low := run("low"):
+        parts.append(axes.band(low, run("high"), "#1f5673", fill_opacity=0.2))
+    now = (pace.as_of - first).days + 1
+    parts += [axes.upright(now, "#777777"), text(axes.x(now) + 3, 36, "today")]
+    told = []
+    for name, word, stroke, width, dashes in (
+        ("needed", "needed", _NEED, 2, "6 4"),
+        ("planned", "planned", _INK, 1.5, None),
+        ("done", "replaced", _INK, 4, None),
+    ):
+        if pairs := run(name):
+            start = [(0, 0)] if name != "planned" else []
+            line = [*start, *pairs]
+            parts.append(axes.line(line, stroke, stroke_width=width, stroke_dasharray=dashes))
+            told.append((axes.y(pairs[-1][1]) + (4 if pairs[-1][1] else -6), word, pairs[-1]))
+    for y, word, (at, figure) in apart(told, 15, 30):
+        parts.append(text(axes.x(at) + 5, y, f"{figure:,.0f} {word}"))
+    title = f"Pace of program year {pace.row.number}"
+    return picture(520, 246, parts, title, pace.sentence(), 13)
 
 
 def gantt_svg(rows, title: str = "Crew calendar") -> str:

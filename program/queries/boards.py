@@ -10,7 +10,9 @@ from program.domain.calendar import annual_submission_due, program_year_bounds
 from program.domain.deadlines import DueState
 from program.queries.deadlines import Deadlines, deadlines_on
 from program.queries.open_questions import open_questions
-from program.queries.rates import Rate, RateYearRow, rate_on
+from program.queries.planning.board import adopted_plan
+from program.queries.planning.pace import pace_of
+from program.queries.rates import rate_on
 from program.queries.submissions import submission_batches, submission_years
 from program.roles import role_of
 from program.rules import rules_in_force
@@ -31,32 +33,12 @@ def manager_board(as_of: date) -> dict:
     return {
         "counts": rate.counts,
         "rate": rate,
-        "pace": pace(rate, as_of),
+        "pace": pace_of(rate, as_of, adopted_plan()),
         "neighborhoods": rows[:TOP],
         "more_neighborhoods": max(0, len(rows) - TOP),
         "waiting": sum(row["number"] for row in orders if row["state"] == "HANDED_IN"),
         "orders": orders,
         **_urgent(deadlines),
-    }
-
-
-def pace(rate: Rate, as_of: date) -> dict | None:
-    """Return how the running program year stands: replaced, needed, share of the year gone."""
-    if not rate.years or rate.years[-1].over:
-        return None
-    row: RateYearRow = rate.years[-1]
-    days = (row.last_day - row.first_day).days + 1
-    gone = (as_of - row.first_day).days + 1
-    still = rate.standing.to_replace
-    needed = None if still is None else still + row.record.replaced
-    return {
-        "row": row,
-        "needed": needed,
-        "days_gone": gone,
-        "days": days,
-        "year_percent": round(100 * gone / days),
-        "done_percent": round(100 * row.record.replaced / needed) if needed else 100,
-        "a_week": None if not needed else round(still / max(1, (days - gone) / 7), 1),
     }
 
 

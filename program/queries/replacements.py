@@ -12,6 +12,7 @@ from program.domain.calendar import program_year
 from program.domain.counting import Counted, CountKind, Event, Work, count
 from program.rules import never_had_lead, rules_in_force
 from replacements.models import Replacement
+from services_inventory.asked_once import once
 from services_inventory.domain.classification import Category, LineFacts, Policy, facts_from_key
 from services_inventory.domain.materials import Material
 from services_inventory.domain.regulation import Rules
@@ -56,8 +57,23 @@ def kinds_by_year(
 ) -> dict[int | None, Counter]:
     """Return {program year: {CountKind: number of works}}; None holds work before year 1."""
     found: dict[int | None, Counter] = {}
-    for work in counted_works(as_of, known_at, rules):
-        found.setdefault(work.program_year, Counter())[work.kind] += 1
+    for (year, kind, _), number in _by_day(as_of, known_at, rules).items():
+        found.setdefault(year, Counter())[kind] += number
+    return found
+
+
+@once
+def _by_day(as_of: date, known_at: datetime | None, rules: Rules | None) -> Counter:
+    works = counted_works(as_of, known_at, rules)
+    return Counter((work.program_year, work.kind, work.done_on) for work in works)
+
+
+def full_by_day(as_of: date, year: int) -> Counter[date]:
+    """Return {day: full replacements} of a program year, up to a day."""
+    found: Counter[date] = Counter()
+    for (of, kind, day), number in _by_day(as_of, None, None).items():
+        if of == year and kind.is_full:
+            found[day] += number
     return found
 
 

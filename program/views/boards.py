@@ -11,9 +11,16 @@ from program.queries.boards import (
     manager_board,
 )
 from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER, role_of
+from program.views.plans.pace import pace_shown
+
+
+def _manager(request) -> dict:
+    found = manager_board(today())
+    return {**found, **pace_shown(found["pace"], can_manage=True)}
+
 
 _BOARDS = {
-    PROGRAM_MANAGER: ("program/board_manager.html", lambda request: manager_board(today())),
+    PROGRAM_MANAGER: ("program/board_manager.html", _manager),
     CONTRACTOR: ("program/board_contractor.html", lambda request: contractor_board(request.user)),
     COMPLIANCE: (
         "program/board_compliance.html",

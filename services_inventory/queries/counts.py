@@ -140,14 +140,40 @@ def connector_counts(lines: QuerySet | None = None) -> dict[str, int]:
     )
 
 
-def unplaced_lines() -> QuerySet:
-    """Return lines that lie in no neighborhood, or whose premise has no position."""
+# Why a line is in no neighborhood, as an address of its list says it.
+NOWHERE_WHYS = {
+    "position": (NO_POSITION, Q(premise__latitude__isnull=True)),
+    "boundary": (None, Q(premise__latitude__isnull=False)),
+}
+
+
+def unplaced_lines(why: str = "", *, still_open: bool = False) -> QuerySet:
+    """Return lines that lie in no neighborhood, or whose premise has no position.
+
+    why : a key of NOWHERE_WHYS; still_open : only lead, galvanized and unknown ones
+    """
+    lines = ServiceLine.objects.filter(category__isnull=False, neighborhood__isnull=True)
+    if why in NOWHERE_WHYS:
+        lines = lines.filter(NOWHERE_WHYS[why][1])
+    if still_open:
+        lines = lines.exclude(category=Category.NON_LEAD)
     return (
-        ServiceLine.objects.filter(category__isnull=False, neighborhood__isnull=True)
-        .select_related("premise")
+        lines.select_related("premise")
         .annotate(latitude=F("premise__latitude"), longitude=F("premise__longitude"))
         .order_by("id")
     )
+
+
+def unplaced_counts(cells: Cells) -> list[dict]:
+    """Return how many lines are in no neighborhood, by reason, and how many of them are open."""
+    names = dict(NOWHERE_NAMES)
+    found = []
+    for why, (place, _) in NOWHERE_WHYS.items():
+        cell = cells.get(place, {})
+        every = sum(cell.values())
+        number = every - cell.get(Category.NON_LEAD, 0)
+        found.append({"why": why, "name": names[place], "lines": every, "open": number})
+    return found
 
 
 def counts_of_day(

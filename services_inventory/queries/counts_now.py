@@ -1,5 +1,6 @@
 """Today's counts by category, kept from one page to the next (`kept_counts` says how)."""
 
+from ..asked_once import once
 from .counts import Cells, counted, in_all, named_counts
 from .kept_counts import category_mark, kept_cells
 
@@ -16,6 +17,7 @@ def category_counts_now() -> dict[str, int]:
     return in_all(cells_now())
 
 
+@once
 def cells_now() -> Cells:
     """Return {neighborhood id: {category: lines}}; not to be changed by the caller."""
     return kept_cells(_KEY, category_mark(), counted)

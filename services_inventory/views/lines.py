@@ -1,5 +1,7 @@
 """The inventory list and its downloads; lines that lie nowhere; counts as of a day."""
 
+from urllib.parse import urlencode
+
 from django.http import FileResponse, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.views import View
@@ -10,7 +12,7 @@ from ..filters import FILTERS, choose
 from ..forms.days import CountsForm
 from ..frames import parquet_of_day
 from ..queries import keyset
-from ..queries.counts import counts_of_day, unplaced_lines
+from ..queries.counts import counts_of_day, unplaced_counts, unplaced_lines
 from ..queries.counts_now import cells_now
 from ..queries.downloads import csv_rows, geopackage, lines_to_download
 from ..queries.downloads_of_day import csv_of_day
@@ -143,12 +145,21 @@ class UnplacedView(Permitted, TemplateView):
     template_name = "services_inventory/line_unplaced.html"
 
     def get_context_data(self, **kwargs):
-        """Give one page of them."""
+        """Give one page of them, with ?why= those of one reason, with ?open=1 the open ones."""
+        query = self.request.GET
+        why, still_open = query.get("why", ""), query.get("open") == "1"
 
         def ask(**at):
-            return keyset.page(unplaced_lines(), UNPLACED, **at)
+            return keyset.page(unplaced_lines(why, still_open=still_open), UNPLACED, **at)
 
-        return super().get_context_data(**shown_page(ask, self.request.GET), **kwargs)
+        asked = {"why": why, "open": "1" if still_open else ""}
+        return super().get_context_data(
+            **shown_page(ask, query),
+            **asked,
+            reasons=unplaced_counts(cells_now()),
+            state=urlencode({key: value for key, value in asked.items() if value}),
+            **kwargs,
+        )
 
 
 class CountsView(Permitted, TemplateView):

@@ -68,6 +68,7 @@ def plan_draw(
         settings=asked.kept(),
         result={
             **result_of(draft, drawn, as_of),
+            "laid": _laid(draft, drawn, days),
             "advice": advice,
             "back_test": back_test(as_of, asked.seed),
         },
@@ -152,6 +153,17 @@ def _days(draft: Draft, drawn: Drawn, as_of: date) -> dict[str, tuple]:
             continue
         for days in placed:
             found[days.area_id] = days.order, days.start, days.finish
+    return found
+
+
+def _laid(draft: Draft, drawn: Drawn, days: dict[str, tuple]) -> dict[str, list]:
+    """Return {year: [crew, jobs, first day, last day] of each area}, for the pace of the year."""
+    jobs = {area.id: area.counted for area in draft.case.areas}
+    found: dict[str, list] = {}
+    for one in drawn.placements:
+        _, *span = days.get(one.area_id, (0, None, None))
+        told = [day and day.isoformat() for day in span]
+        found.setdefault(str(one.year), []).append([one.crew, jobs[one.area_id], *told])
     return found
 
 

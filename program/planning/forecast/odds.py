@@ -12,7 +12,8 @@ QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
 
 @dataclass(frozen=True)
 class Forecast:
-    """Quantiles and probabilities; `fan` has one row of rates by quantile for each of `years`.
+    """Quantiles and probabilities; `fan` has one row of rates by quantile for each of `years`, and
+    `replaced_fan` one of the numbers of lines replaced within the year, from the forecast's start.
 
     `years` end with the last planned one; `complies`, `finished_by` (every agreed line replaced by
     the end of the year) and `short_of_money` (the budget, not the crews, ended the year's work)
@@ -31,6 +32,7 @@ class Forecast:
     due_year: int | None = None
     finished_by: dict[int, float] = field(default_factory=dict)
     short_of_money: dict[int, float] = field(default_factory=dict)
+    replaced_fan: tuple[tuple[float, ...], ...] = ()
 
     def sentences(self) -> list[str]:
         """The odds in words, cut off to whole percent so that none looks certain that is not."""
@@ -74,6 +76,7 @@ def forecast(case: ForecastCase) -> Forecast:
     found = played(case, drawn(case))
     meets, assessed, shown = found.meets(case), case.assessed, case.last_planned + 1
     fan = np.quantile(found.cumulative[:, :shown], QUANTILES, axis=0).T
+    replaced = np.quantile(found.replaced[:, :shown], QUANTILES, axis=0).T
     return Forecast(
         case.years[:shown],
         QUANTILES,
@@ -87,4 +90,5 @@ def forecast(case: ForecastCase) -> Forecast:
         case.years[case.due],
         dict(zip(case.years, map(float, found.complete.mean(axis=0)), strict=True)),
         dict(zip(case.years, map(float, found.by_money.mean(axis=0)), strict=True)),
+        tuple(tuple(float(v) for v in row) for row in replaced),
     )

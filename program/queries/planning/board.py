@@ -61,10 +61,14 @@ LONG = {
 _KNOWN = ("LEAD", "GRR")
 
 
+def adopted_plan() -> Plan | None:
+    """Return the plan in force."""
+    return Plan.objects.filter(state=Plan.State.ADOPTED).first()
+
+
 def latest_plan() -> Plan | None:
     """Return the adopted plan, or else the one drawn last."""
-    adopted = Plan.objects.filter(state=Plan.State.ADOPTED).first()
-    return adopted or Plan.objects.order_by("-id").first()
+    return adopted_plan() or Plan.objects.order_by("-id").first()
 
 
 def planning_board(as_of: date, plan: Plan | None) -> list[dict]:

@@ -39,6 +39,7 @@ from services_inventory.operations.batches import batch_open, batch_queue
 
 from .board import MANAGE
 from .forms import OrdersForm
+from .pace import pace_on, pace_shown
 
 
 class PlanView(Permitted, TemplateView):
@@ -67,6 +68,7 @@ class PlanView(Permitted, TemplateView):
             can_manage=self.request.user.has_perm(MANAGE),
             adopted=Plan.objects.filter(state=Plan.State.ADOPTED).exclude(pk=pk).first(),
             advised_on=parse_date(plan.result.get("advice", {}).get("tried_on", "")),
+            **pace_shown(pace_on(plan), self.request.user.has_perm(MANAGE)),
             adoptions=plan.adoptions.select_related("instead_of").order_by("id"),
             **kwargs,
         )

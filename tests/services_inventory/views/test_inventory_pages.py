@@ -10,7 +10,7 @@ from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from services_inventory.models import Conflict, Document, Evidence
+from services_inventory.models import Conflict, Document, Evidence, Premise
 from services_inventory.operations.evidence import evidence_record
 from services_inventory.operations.validation import validation_draw
 from tests.services_inventory.factories import MORNING, bare_line, line_of, neighborhood
@@ -341,6 +341,21 @@ def test_lines_in_no_neighborhood_are_listed_not_lost(line):
     nowhere = line_of("LEAD", "LEAD", address="1 Far Rd")
     page = browser_of(STAFF).get(reverse("line_unplaced"))
     assert [row.pk for row in page.context["page"].rows] == [nowhere.pk]
+
+
+def test_lines_in_no_neighborhood_are_told_apart_by_reason(line):
+    without = line_of("LEAD", "LEAD", address="1 Far Rd")
+    outside = line_of("COPPER", "COPPER", address="2 Far Rd")
+    Premise.objects.filter(pk=without.premise_id).update(latitude=None, longitude=None)
+    Premise.objects.filter(pk=outside.premise_id).update(latitude=10.5, longitude=20.5)
+    staff, seen = browser_of(STAFF), {}
+    for asked in ("why=position", "why=boundary", "why=boundary&open=1", "why=else", "open=1"):
+        page = staff.get(f"{reverse('line_unplaced')}?{asked}")
+        seen[asked] = {row.pk for row in page.context["page"].rows}
+    both = {without.pk, outside.pk}
+    assert list(seen.values()) == [{without.pk}, {outside.pk}, set(), both, {without.pk}]
+    counts = {row["why"]: (row["lines"], row["open"]) for row in page.context["reasons"]}
+    assert counts == {"position": (1, 1), "boundary": (1, 0)}
 
 
 def visit_said(**values):

@@ -1,0 +1,217 @@
+"""The pace strip: needed, planned and done by week, and what the lines behind it wait for."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import date
+
+from django.db.models import Case, Exists, OuterRef, QuerySet, Subquery, Value, When
+from django.db.models.functions import Coalesce
+from django.utils.dateparse import parse_date
+
+from program.models import Plan
+from program.planning.defaults import default
+from program.planning.pace import PlannedJobs, Week, idle_days, weeks_of
+from program.queries.planning.asked import PlanAsked
+from program.queries.planning.calendar import work_days_of
+from program.queries.planning.pool import OPEN
+from program.queries.rates import Rate, RateYearRow
+from program.queries.replacements import full_by_day
+from replacements.models import Consent, WorkOrder
+from replacements.queries.owners import owner_changes
+from services_inventory.domain.days import day_told
+from services_inventory.models import ServiceLine
+from services_inventory.queries.counts import unplaced_counts
+from services_inventory.queries.counts_now import cells_now
+
+# What an open line of an area that has begun waits for, from the end of the work to its beginning.
+WAITS = {
+    "REVIEW": "handed in, wait for review",
+    "RETURNED": "returned with reasons, wait for the contractor",
+    "RELEASED": "released, wait for the contractor",
+    "PLANNED": "agreed and ordered, not released",
+    "NO_ORDER": "agreed, no order made",
+    "REFUSED": "owner refused or took the answer back",
+    "NO_CONSENT": "no consent yet",
+    "UNKNOWN": "unknown, nobody has looked",
+}
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One reason for a gap: how many lines, or crew-days, it holds."""
+
+    key: str
+    label: str
+    number: int
+    unit: str = "lines"
+
+
+@dataclass(frozen=True)
+class Pace:
+    """The running year's strip; `waits` part the open lines of areas begun, `others` may overlap.
+
+    `needed` and `planned` are those of the year's end.
+    """
+
+    row: RateYearRow
+    as_of: date
+    needed: int | None
+    weeks: list[Week]
+    plan: Plan | None = None
+    waits: list[Cause] = field(default_factory=list)
+    others: list[Cause] = field(default_factory=list)
+
+    @property
+    def now(self) -> Week:
+        """The week that ends today."""
+        return next(week for week in self.weeks if week.last_day == self.as_of)
+
+    @property
+    def waiting(self) -> int:
+        """Open lines of the areas that the plan has begun."""
+        return sum(cause.number for cause in self.waits)
+
+    def sentence(self) -> str:
+        """The whole strip in words."""
+        now, parts = self.now, []
+        done = now.done or 0
+        for figure, word, behind in (
+            (now.planned, "planned", "the plan"),
+            (now.needed, "needed at an even pace", "that pace"),
+        ):
+            if figure is not None:
+                by = round(figure) - done
+                way = f"{abs(by):,} {'behind' if by > 0 else 'ahead of'} {behind}"
+                parts.append(f"{round(figure):,} {word} ({way if by else f'level with {behind}'})")
+        told = " and ".join(parts)
+        end = self.weeks[-1]
+        fan = "" if end.low is None else (
+            f" Nine in ten runs of the plan's forecast end the year between {round(end.low):,} and "
+            f"{round(end.high or 0):,}."
+        )  # fmt: skip
+        return (
+            f"By {day_told(self.as_of)}, program year {self.row.number}, week {now.number} of "
+            f"{end.number}: {done:,} replaced{f', {told}' if told else ''}.{fan}"
+        )
+
+
+def pace_of(rate: Rate, as_of: date, plan: Plan | None) -> Pace | None:
+    """Return the strip of the running year; None where no program year runs.
+
+    plan : the one in force, or the one that is looked at; without it nothing is planned
+    """
+    if not rate.years or rate.years[-1].over:
+        return None
+    row = rate.years[-1]
+    still = rate.standing.to_replace
+    needed = None if still is None else still + row.record.replaced
+    given = {"done": full_by_day(as_of, row.number), "needed": needed}
+    if plan is not None and (year := _year_of(plan, row.number)):
+        asked = PlanAsked.of(plan.settings)
+        work_days = _work_days(asked, max(row.first_day, plan.drawn_on), row.last_day)
+        areas = _areas(plan, row.number)
+        weeks = weeks_of(
+            row.first_day, row.last_day, as_of, areas=[jobs for _, jobs in areas],
+            work_days=work_days, drawn_on=plan.drawn_on, ends=_ends(plan, row.number), **given,
+        )  # fmt: skip
+        waits = _waits(plan, row.number, as_of)
+        others = [*_idle(areas, year, work_days, as_of), *_weather(year, row, plan, as_of)]
+        return Pace(row, as_of, needed, weeks, plan, waits, [*_unplaced(), *others])
+    weeks = weeks_of(
+        row.first_day, row.last_day, as_of, areas=None, work_days=(), drawn_on=row.first_day,
+        ends=None, **given,
+    )  # fmt: skip
+    return Pace(row, as_of, needed, weeks, others=_unplaced())
+
+
+def _year_of(plan: Plan, number: int) -> dict | None:
+    return next((row for row in plan.result.get("years", ()) if row["year"] == number), None)
+
+
+def _work_days(asked: PlanAsked, first: date, last: date) -> list[date]:
+    from program.planning.crew_calendar import working_days
+
+    return working_days(work_days_of(asked), first, last)
+
+
+def _areas(plan: Plan, number: int) -> list[tuple[int, PlannedJobs]]:
+    """Return the crew and the jobs of each area of a year, as they were drawn."""
+    return [
+        (crew, PlannedJobs(jobs, first and parse_date(first), last and parse_date(last)))
+        for crew, jobs, first, last in plan.result.get("laid", {}).get(str(number), ())
+    ]
+
+
+def _ends(plan: Plan, number: int) -> tuple[float, float] | None:
+    """Nine in ten runs' numbers replaced in a year, by the plan's forecast."""
+    kept = plan.forecast.get("replaced_fan") or ()
+    rows = dict(zip(plan.forecast.get("years", ()), kept, strict=False))
+    return (rows[number][0], rows[number][-1]) if number in rows else None
+
+
+def waiting_lines(plan: Plan, number: int, as_of: date) -> QuerySet:
+    """Return the open lines of the areas begun by a day, each with what it `waits` for."""
+    begun = plan.areas.filter(program_year__lte=number, starts_on__lte=as_of)
+    order = WorkOrder.objects.filter(line=OuterRef("pk"), state__in=WorkOrder.OPEN_STATES)
+    # What an earlier owner said holds no longer.
+    later = owner_changes(as_of).filter(
+        premise=OuterRef("line__premise"), changed_on__gt=OuterRef("answered_on")
+    )
+    answer = Consent.objects.filter(~Exists(later), line=OuterRef("pk"), answered_on__lte=as_of)
+    last = answer.order_by("-answered_on", "-id")
+    lines = ServiceLine.objects.filter(
+        pk__in=plan.area_lines.filter(area__in=begun).values("line_id"), category__in=OPEN
+    )
+    found = lines.annotate(
+        order_state=Coalesce(Subquery(order.order_by("-id").values("state")[:1]), Value("")),
+        answer=Coalesce(Subquery(last.values("answer")[:1]), Value("")),
+    )
+    return found.annotate(
+        waits=Case(
+            When(order_state="HANDED_IN", then=Value("REVIEW")),
+            When(order_state="RETURNED", then=Value("RETURNED")),
+            When(order_state="RELEASED", then=Value("RELEASED")),
+            When(category="UNKNOWN", then=Value("UNKNOWN")),
+            When(answer__in=("REFUSED", "REVOKED"), then=Value("REFUSED")),
+            When(answer="", then=Value("NO_CONSENT")),
+            When(order_state="PLANNED", then=Value("PLANNED")),
+            default=Value("NO_ORDER"),
+        )
+    )
+
+
+def _waits(plan: Plan, number: int, as_of: date) -> list[Cause]:
+    found = Counter(waiting_lines(plan, number, as_of).values_list("waits", flat=True))
+    return [Cause(key, label, found[key]) for key, label in WAITS.items() if found[key]]
+
+
+def _unplaced() -> list[Cause]:
+    """Open lines in no neighborhood, so in no area of any plan, by reason."""
+    return [
+        Cause(row["why"], f"{row['name'].lower()}, so in no area of any plan", row["open"])
+        for row in unplaced_counts(cells_now())
+        if row["open"]
+    ]
+
+
+def _idle(areas, year: dict, work_days, as_of: date):
+    busy: dict[int, list[tuple[date, date]]] = {}
+    for crew, jobs in areas:
+        if jobs.first and jobs.last:
+            busy.setdefault(crew, []).append((jobs.first, jobs.last))
+    idle = idle_days(busy, year.get("crews") or 0, work_days, as_of)
+    if idle:
+        yield Cause("IDLE", "days so far for which the plan has no work", idle, "crew-days")
+
+
+def _weather(year: dict, row: RateYearRow, plan: Plan, as_of: date):
+    """Days that weather may have taken by now: the calendar of a plan has none in it."""
+    low, high = default("season_days_lost")
+    begun = max(row.first_day, plan.drawn_on)
+    gone = max(0, (as_of - begun).days + 1) / 365.25
+    days = round(gone * (low + high) / 2 * (year.get("crews") or 0))
+    if days:
+        told = "days that weather may have taken so far, by the plan's allowance"
+        yield Cause("WEATHER", told, days, "crew-days")

@@ -1,0 +1,123 @@
+"""The pace strip of a plan in force: every open line begun waits for one thing, with its list."""
+
+from collections import Counter
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+from django.contrib.auth import get_user_model
+from django.contrib.auth.models import Group
+from django.urls import reverse
+from django.utils.html import escape
+
+from program.models import PoolFreeze, Utility
+from program.operations.plans import plan_adopt, plan_draw
+from program.queries.planning.pace import WAITS, waiting_lines
+from program.roles import PROGRAM_MANAGER
+from replacements.models import Consent, Contractor, OwnerChange, WorkOrder
+from services_inventory.models import ServiceLine
+
+from .towns import QUICK, street, two_hoods
+
+pytestmark = pytest.mark.django_db
+DAY = date(2028, 3, 1)
+WHO = {"by": "planner", "at": datetime(2028, 3, 1, 12, tzinfo=UTC)}
+
+
+@pytest.fixture
+def plan():
+    two_hoods()
+    street(None, "NOWHERE ST", 4, ["LEAD"] * 2, latitude=None, longitude=None)
+    Utility.objects.create(name="Town", clock_stands_at=DAY + timedelta(250))
+    PoolFreeze.objects.create(
+        program_year=1, frozen_for=date(2027, 11, 1), size=44, lead=26, grr=12, unknown=6,
+        carried=44, added=0, removed=0, line_list_sha256="0" * 64, frozen_by="x",
+        frozen_at=WHO["at"],
+    )  # fmt: skip
+    plan = plan_draw(settings={**QUICK, "crews": 1}, as_of=DAY, **WHO)
+    plan_adopt(plan=plan, reason="the first", **WHO)
+    return plan
+
+
+@pytest.fixture
+def manager(client):
+    user = get_user_model().objects.create_user("planner")
+    user.groups.add(Group.objects.get(name=PROGRAM_MANAGER))
+    client.force_login(user)
+    return client
+
+
+def _answer(line, answer, day=DAY):
+    Consent.objects.create(
+        line=line, answer=answer, answered_on=day, recorded_by="x", recorded_at=WHO["at"]
+    )
+
+
+def _order(line, state):
+    contractor, _ = Contractor.objects.get_or_create(name="Pull & Sons")
+    WorkOrder.objects.create(
+        number=f"O-{line.pk}", line=line, contractor=contractor, state=state,
+        created_by="x", created_at=WHO["at"],
+    )  # fmt: skip
+
+
+def test_every_open_line_begun_waits_for_one_thing(plan):
+    year, later = 1, DAY + timedelta(250)
+    lines = list(waiting_lines(plan, year, later).filter(category="LEAD").order_by("pk"))
+    assert len(lines) >= 9 and {line.waits for line in lines} == {"NO_CONSENT"}
+    for line in lines[1:8]:
+        _answer(line, "GIVEN")
+    _answer(lines[2], "REFUSED", DAY + timedelta(1))
+    for line, state in zip(
+        lines[3:7], ("PLANNED", "RELEASED", "HANDED_IN", "RETURNED"), strict=True
+    ):
+        _order(line, state)
+    _order(lines[0], "PLANNED")  # without consent, it is consent that it waits for
+    # The answer of an earlier owner is none.
+    OwnerChange.objects.create(
+        premise=lines[7].premise, changed_on=DAY + timedelta(2), recorded_by="x",
+        recorded_at=WHO["at"],
+    )  # fmt: skip
+    ServiceLine.objects.filter(pk=lines[8].pk).update(category="NON_LEAD")
+    found = {line.pk: line.waits for line in waiting_lines(plan, year, later)}
+    wanted = ("NO_CONSENT", "NO_ORDER", "REFUSED", "PLANNED", "RELEASED", "REVIEW", "RETURNED")
+    assert tuple(found[line.pk] for line in lines[:7]) == wanted
+    assert found[lines[7].pk] == "NO_CONSENT" and lines[8].pk not in found
+    assert set(found.values()) <= set(WAITS)
+
+
+def test_the_strip_and_its_lists_agree(plan, manager):
+    answer = manager.get(reverse("plan_pace", args=[plan.pk]))
+    pace = answer.context["pace"]
+    rows = waiting_lines(plan, 1, DAY + timedelta(250))
+    assert Counter(row.waits for row in rows) == {c.key: c.number for c in pace.waits}
+    assert pace.waiting == len(rows) > 0
+    assert {c.key: c.number for c in pace.others}["position"] == 2
+    for cause in pace.waits:
+        listed = manager.get(f"{reverse('plan_pace', args=[plan.pk])}?waits={cause.key}")
+        assert listed.context["number"] == cause.number
+    csv = manager.get(f"{reverse('plan_pace_csv', args=[plan.pk])}?lines=1").content.decode()
+    assert csv.count("\n") == pace.waiting + 1
+    weeks = manager.get(reverse("plan_pace_csv", args=[plan.pk])).content.decode()
+    assert weeks.count("\n") == len(pace.weeks) + 1
+    # The forecast's year end stands around what the plan lays on the year.
+    end = pace.weeks[-1]
+    assert end.low <= end.high and end.planned > 0
+
+
+def test_the_board_shows_the_strip_of_the_plan_in_force(plan, manager):
+    page = manager.get(reverse("board"))
+    assert page.context["pace"].plan == plan
+    assert escape(page.context["pace"].sentence()) in page.content.decode()
+
+
+def test_without_a_plan_in_force_the_need_is_shown_alone(plan, manager):
+    type(plan).objects.update(state="DRAWN")
+    pace = manager.get(reverse("board")).context["pace"]
+    assert pace.plan is None and {week.planned for week in pace.weeks} == {None}
+    assert [cause.key for cause in pace.others] == ["position"]
+
+
+def test_without_a_program_year_there_is_no_strip(plan, manager):
+    Utility.objects.update(clock_stands_at=date(2027, 3, 1))
+    assert manager.get(reverse("board")).context["pace"] is None
+    assert manager.get(reverse("plan_pace", args=[plan.pk])).status_code == 200
