@@ -1,7 +1,8 @@
 """Promises on top: the rate, the plan, the annual submission, notices, the public pages."""
 
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
+from django.contrib.auth.signals import user_logged_in
+from django.db.models.signals import post_migrate, pre_save
 
 
 class ProgramConfig(AppConfig):
@@ -10,7 +11,10 @@ class ProgramConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self):
-        """Keep roles in step with their table."""
-        from .roles import sync_roles
+        """Keep roles in step with their table, names as they are; meet who signs in."""
+        from .doors import opened
+        from .roles import name_stays, sync_roles
 
         post_migrate.connect(sync_roles, sender=self, dispatch_uid="program.roles")
+        pre_save.connect(name_stays, sender="auth.User", dispatch_uid="program.names")
+        user_logged_in.connect(opened, dispatch_uid="program.doors")

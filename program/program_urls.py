@@ -107,6 +107,12 @@ urlpatterns = [
     path("people/<int:pk>/", people.AccountView, name="account"),
     path("people/<int:pk>/change/", people.AccountChangeView, name="account_change"),
     path("people/<int:pk>/link/", people.AccountLinkView, name="account_link"),
+    path("people/<int:pk>/sessions/end/", people.AccountSessionsView, name="account_sessions"),
+    path(
+        "people/<int:pk>/second-step/reset/",
+        people.AccountSecondStepView,
+        name="account_second_step",
+    ),
     path("people/companies/new/", people.CompanyWriteView, name="company_new"),
     path("people/companies/<int:pk>/", people.CompanyView, name="company"),
     path("people/companies/<int:pk>/change/", people.CompanyWriteView, name="company_change"),

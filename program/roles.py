@@ -102,6 +102,15 @@ def _groups_of(user) -> set[str]:
     return {group.name for group in user.groups.all()}
 
 
+def name_stays(sender, instance, update_fields=None, **kwargs) -> None:
+    """Refuse to write an account under another name: what it signed would be somebody else's."""
+    if instance.pk is None or (update_fields and "username" not in update_fields):
+        return
+    was = sender.objects.filter(pk=instance.pk).values_list("username", flat=True).first()
+    if was is not None and was != instance.username:
+        raise ValueError(f"{was} has signed acts by that name, and keeps it.")
+
+
 class RolesBackend(ModelBackend):
     """Signs in as Django does, but nobody of a company that no longer works for the utility.
 

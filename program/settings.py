@@ -24,6 +24,8 @@ INSTALLED_APPS = [
     "django.contrib.humanize",
     "axes",
     "csp",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
     "services_inventory",
     "replacements",
     "program",
@@ -41,6 +43,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "program.doors.Doors",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "axes.middleware.AxesMiddleware",
     "program.wrong_values.say_what_is_wrong",
@@ -103,11 +106,10 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "board"
 LOGOUT_REDIRECT_URL = "login"
-AXES_FAILURE_LIMIT = 8
-AXES_COOLOFF_TIME = 0.5
-# A name from an address: one office behind one address can't lock its neighbors out, and a
-# stranger can't lock out a name.
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+# Failures are waited for, longer each time; nobody is locked out (program/waits.py).
+AXES_HANDLER = "program.waits.Waits"
+AXES_LOCKOUT_CALLABLE = "program.waits.wait"
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_CLIENT_IP_CALLABLE = "program.headers.client_address"
 AXES_VERBOSE = False
 AXES_ENABLE_ACCESS_FAILURE_LOG = True
@@ -162,8 +164,16 @@ SECURE_REFERRER_POLICY = "same-origin"
 MESSAGE_STORAGE = "program.typed.KeepingStorage"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_ENGINE = "program.sessions"
 # A working day: devices are shared in crews' trucks and at counters.
 SESSION_COOKIE_AGE = 12 * 60 * 60
+# Staff who leave a session this long show their password before it goes on; crews on the road
+# don't, as what they typed waits in the telephone.
+IDLE_MINUTES = environment.whole_number("IDLE_MINUTES", default=60, unit="minutes")
+# Whose accounts need a second step; those of the invented town's do if it is asked for.
+SECOND_STEP_FOR = ("Compliance staff", "Administrator")
+DEMO_SECOND_STEP = environment.yes_or_no("DEMO_SECOND_STEP")
+OTP_TOTP_ISSUER = "Lead line program"  # what the app on a telephone calls it
 CSRF_COOKIE_SAMESITE = "Lax"
 BEHIND_HTTPS = environment.yes_or_no("BEHIND_HTTPS")
 if BEHIND_HTTPS:

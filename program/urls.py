@@ -10,8 +10,8 @@ handler400 = condition.unread
 handler404 = condition.nothing
 handler500 = condition.broken
 
-accounts = pages_in("django.contrib.auth.views")
-people = pages_in("program.views.people")
+doors = pages_in("program.views.doors")
+own = pages_in("program.views.own_account")
 boards = pages_in("program.views.boards")
 finding = pages_in("program.views.finding")
 
@@ -20,10 +20,18 @@ urlpatterns = [
     path("find/", finding.find, name="find"),
     path("help/", boards.help_page, name="help"),
     path("healthy/", condition.healthy, name="healthy"),
-    path("sign-in/", accounts.LoginView, name="login"),
-    path("sign-out/", accounts.LogoutView, name="logout"),
-    path("set-password/<str:uidb64>/<str:token>/", people.SetPasswordView, name="set_password"),
-    path("own-password/", people.OwnPasswordView, name="own_password"),
+    path("sign-in/", doors.SignInView, name="login"),
+    path("sign-in/second-step/", doors.SecondStepView, name="second_step"),
+    path("sign-in/confirm/", doors.ConfirmView, name="confirm"),
+    path("sign-out/", doors.SignOutView, name="logout"),
+    path("set-password/<str:uidb64>/<str:token>/", doors.SetPasswordView, name="set_password"),
+    path("own/", own.OwnAccountView, name="own_account"),
+    path("own/password/", own.OwnPasswordView, name="own_password"),
+    path("own/sessions/end/", own.OwnSessionsView, name="own_sessions"),
+    path("own/second-step/codes/", own.OwnCodesView, name="own_codes"),
+    path("own/second-step/remove/", own.OwnSecondStepView, name="own_second_step"),
+    path("own/map-keys/", own.MapKeyNewView, name="map_key_new"),
+    path("own/map-keys/<int:pk>/end/", own.MapKeyEndView, name="map_key_end"),
     path("inventory/", include("services_inventory.urls")),
     path("work/", include("replacements.urls")),
     path("api/v1/", include("replacements.api.urls")),

@@ -10,7 +10,9 @@ from math import hypot
 
 from django.contrib.auth import get_user_model
 from django.urls import reverse
+from django_otp.plugins.otp_totp.models import TOTPDevice
 
+from program.clock import machine_now
 from program.models import (
     CustomerWork,
     Inquiry,
@@ -21,10 +23,12 @@ from program.models import (
     Plan,
     PlanDocument,
     PoolFreeze,
+    SignedIn,
 )
 from program.operations.customer_work import customer_work_step
 from program.operations.layouts import layout_save
 from program.operations.own_values import rehearsal_open, value_proposal
+from program.operations.people import map_key_make
 from program.operations.plan_documents import plan_text_write
 from program.operations.plans import area_lock, area_split
 from replacements.api.authentication import device_let_in
@@ -45,6 +49,7 @@ from services_inventory.operations.matches import match_decide
 from services_inventory.today import now
 
 WHO = {"by": "manager"}
+YEAR = timedelta(days=365)
 
 
 def _batch(view: str, kind: str, state: str):
@@ -316,7 +321,23 @@ def _own_word(day):
     return reverse("word_list")
 
 
+def _second_step(view: str):
+    def stage(day):
+        users = get_user_model().objects.in_bulk(field_name="username")
+        for name in ("manager", "kestrel"):
+            TOTPDevice.objects.create(user=users[name])
+        map_key_make(user=users["manager"], name="Desk", at=now())
+        SignedIn.objects.create(
+            session_key="x" * 32, account=users["manager"], expire_date=machine_now() + YEAR
+        )
+        return reverse(view, args=[users["kestrel"].pk] if view == "account" else [])
+
+    return stage
+
+
 STAGED = (
+    ("M", _second_step("own_account")),
+    ("A", _second_step("account")),
     ("M", _asked_word),
     ("M", _own_word),
     ("M", _question("match_list")),

@@ -180,6 +180,21 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='MapKey',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('shown', models.CharField(max_length=6)),
+                ('secret_sha256', models.CharField(max_length=64, unique=True)),
+                ('made_at', models.DateTimeField()),
+                ('expires_at', models.DateTimeField()),
+                ('last_used_at', models.DateTimeField(null=True)),
+                ('ended_at', models.DateTimeField(null=True)),
+                ('ended_by', models.CharField(blank=True, max_length=150)),
+                ('account', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='map_keys', to=settings.AUTH_USER_MODEL)),
+            ],
+        ),
+        migrations.CreateModel(
             name='NoticeBatch',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -427,6 +442,15 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='RecoveryCode',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('code_sha256', models.CharField(max_length=64)),
+                ('used_at', models.DateTimeField(null=True)),
+                ('account', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='recovery_codes', to=settings.AUTH_USER_MODEL)),
+            ],
+        ),
+        migrations.CreateModel(
             name='Seal',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -440,6 +464,24 @@ class Migration(migrations.Migration):
             ],
             options={
                 'indexes': [models.Index(fields=['stream', 'id'], name='seals_of_a_stream')],
+            },
+        ),
+        migrations.CreateModel(
+            name='SignedIn',
+            fields=[
+                ('session_key', models.CharField(max_length=40, primary_key=True, serialize=False, verbose_name='session key')),
+                ('session_data', models.TextField(verbose_name='session data')),
+                ('expire_date', models.DateTimeField(db_index=True, verbose_name='expire date')),
+                ('came_from', models.CharField(blank=True, max_length=64)),
+                ('browser', models.CharField(blank=True, max_length=60)),
+                ('begun_at', models.DateTimeField(null=True)),
+                ('seen_at', models.DateTimeField(null=True)),
+                ('account', models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='sessions', to=settings.AUTH_USER_MODEL)),
+            ],
+            options={
+                'verbose_name': 'session',
+                'verbose_name_plural': 'sessions',
+                'abstract': False,
             },
         ),
         migrations.CreateModel(

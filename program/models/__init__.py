@@ -4,7 +4,7 @@ from .customers import CustomerWork, CustomerWorkStep, Inquiry
 from .deadlines import DoneMark
 from .layouts import LayoutVersion
 from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot
-from .people import PeopleChange
+from .people import MapKey, PeopleChange, RecoveryCode, SignedIn
 from .plan_documents import PlanDocument, PlanStatement, PlanText
 from .plans import InspectionDraw, Plan, PlanAdoption, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine

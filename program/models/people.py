@@ -1,6 +1,7 @@
-"""Who was let in to do what: every change of an account or a company, never rewritten."""
+"""Who is let in: changes of accounts, never rewritten; sessions, recovery codes, keys for maps."""
 
 from django.conf import settings
+from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
 
 from replacements.models import Contractor
@@ -35,3 +36,51 @@ class PeopleChange(models.Model):
 
     def __str__(self):
         return f"{self.what}: {self.account or self.company}"
+
+
+class SignedIn(AbstractBaseSession):
+    """A browser's session: of whom, from where, and when it was last used."""
+
+    account = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.CASCADE, related_name="sessions"
+    )
+    came_from = models.CharField(max_length=64, blank=True)
+    browser = models.CharField(max_length=60, blank=True)
+    begun_at = models.DateTimeField(null=True)
+    seen_at = models.DateTimeField(null=True)
+
+    @classmethod
+    def get_session_store_class(cls):
+        """Return what keeps sessions in this table."""
+        from ..sessions import SessionStore
+
+        return SessionStore
+
+
+class RecoveryCode(models.Model):
+    """A code, used once, for whoever has lost the telephone of their second step."""
+
+    account = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="recovery_codes"
+    )
+    code_sha256 = models.CharField(max_length=64)
+    used_at = models.DateTimeField(null=True)
+
+
+class MapKey(models.Model):
+    """What a map program shows in place of a password; it reads, and nothing else."""
+
+    account = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="map_keys"
+    )
+    name = models.CharField(max_length=80)
+    shown = models.CharField(max_length=6)
+    secret_sha256 = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    last_used_at = models.DateTimeField(null=True)
+    ended_at = models.DateTimeField(null=True)
+    ended_by = models.CharField(max_length=150, blank=True)
+
+    def __str__(self):
+        return self.name

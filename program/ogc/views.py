@@ -7,7 +7,6 @@ from datetime import UTC
 from functools import wraps
 from urllib.parse import urlencode
 
-from django.contrib.auth import authenticate
 from django.core.cache import cache
 from django.http import HttpResponse, JsonResponse
 from django.views.decorators.csrf import csrf_exempt
@@ -17,6 +16,7 @@ from program.ogc import documents
 from program.ogc.collections import collections
 from program.ogc.documents import CRS84, GEOJSON, JSON, OPENAPI, Addresses, link
 from program.ogc.parameters import BadParameter, no_parameters, read_query
+from program.operations.people import user_of_key
 from program.public.limits import limited
 from program.public.records import FRESH_SECONDS
 from services_inventory.queries.counts_now import category_counts_now
@@ -81,9 +81,13 @@ def _refused(request) -> HttpResponse | None:
     """Return why this asker may not have the staff's collection, or None."""
     user = request.user
     if not user.is_authenticated:
-        user = _by_password(request)
+        user = _by_key(request)
     if user is None:
-        refused = problem(401, "Sign in with a staff account.", staff=True)
+        refused = problem(
+            401,
+            "Sign in with a staff account, or use a key: Your account, Keys for map programs.",
+            staff=True,
+        )
         refused.headers["WWW-Authenticate"] = 'Basic realm="Service lines", charset="UTF-8"'
         return refused
     if not user.has_perm(PERMISSION):
@@ -91,16 +95,16 @@ def _refused(request) -> HttpResponse | None:
     return None
 
 
-def _by_password(request):
-    """Read the HTTP Basic credentials that a GIS client sends; guessing locks the account."""
+def _by_key(request):
+    """Read the key that a map program sends as HTTP Basic; no password is taken here."""
     scheme, _, given = request.headers.get("Authorization", "").partition(" ")
     if scheme.lower() != "basic":
         return None
     try:
-        name, _, password = base64.b64decode(given, validate=True).decode().partition(":")
+        name, _, secret = base64.b64decode(given, validate=True).decode().partition(":")
     except (binascii.Error, UnicodeDecodeError):
         return None
-    return authenticate(request, username=name, password=password)
+    return user_of_key(name, secret, now())
 
 
 @resource

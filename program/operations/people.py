@@ -1,23 +1,29 @@
 """Letting people in: accounts with one role each, and the companies that work for the utility."""
 
+import hashlib
 import re
+import secrets
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.contrib.auth import get_user_model
 from django.contrib.auth.models import Group
 from django.contrib.auth.tokens import default_token_generator
 from django.db import transaction
+from django.db.models import Q
 from django.urls import reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
 from replacements.models import Contractor, Crew, Membership
 
-from ..models import PeopleChange
-from ..roles import CONTRACTOR, ROLES, role_of
+from ..models import MapKey, PeopleChange, SignedIn
+from ..queries.people import signed_by
+from ..roles import CONTRACTOR, ROLES, RolesBackend, role_of
+from ..second_step import second_step_remove
 
 _NAME = re.compile(r"[a-z0-9][a-z0-9._-]{1,58}[a-z0-9]")
+MAP_KEY_LASTS = timedelta(days=365)
 _LONGEST = 150  # letters of a full name, as the table of accounts holds them
 
 
@@ -68,7 +74,7 @@ def account_invite(*, username: str, asked: Account, by: str, at: datetime):
             f"and underscores between them, such as j.osei. “{username.strip()}” is none."
         )
     user_model = get_user_model()
-    if user_model.objects.filter(username__iexact=name).exists():
+    if user_model.objects.filter(username__iexact=name).exists() or signed_by(name):
         raise PeopleError(
             f"The name {name} is taken. Names are never used twice, as old records are signed with "
             "them: choose another."
@@ -103,6 +109,8 @@ def account_change(*, user, asked: Account, reason: str, by, at: datetime) -> bo
     if not reason.strip():
         raise PeopleError("Say why the account is changed.")
     _written(user, asked)
+    if (before.role, before.company, before.active) != (asked.role, asked.company, asked.active):
+        SignedIn.objects.filter(account=user).delete()
     told = before.told(), asked.told()
     _noted("Changed", by.get_username(), at, account=user, before=told[0], after=told[1],
            reason=reason)  # fmt: skip
@@ -121,6 +129,82 @@ def account_link(*, user, by: str, at: datetime) -> str:
     key = urlsafe_base64_encode(force_bytes(user.pk))
     _noted("Link to set a password", by, at, account=user)
     return reverse("set_password", args=[key, default_token_generator.make_token(user)])
+
+
+@transaction.atomic
+def sessions_end(*, user, by: str, at: datetime, key: str = "", but: str = "") -> int:
+    """End an account's sessions: the one of a key, or all but one; return how many ended."""
+    found = SignedIn.objects.filter(account=user).exclude(session_key=but)
+    ended, _ = (found.filter(session_key__startswith=key) if key else found).delete()
+    if ended:
+        _noted(f"Sessions ended: {ended}", by, at, account=user)
+    return ended
+
+
+@transaction.atomic
+def second_step_reset(*, user, reason: str, by: str, at: datetime) -> None:
+    """Forget somebody's telephone and recovery codes, so that they set up new ones; sessions end.
+
+    Raises
+    ------
+    PeopleError: it is one's own, or no reason is given.
+    """
+    if user.get_username() == by:
+        raise PeopleError("Another administrator resets your second step, not you yourself.")
+    if not reason.strip():
+        raise PeopleError("Say why the second step is reset, and how you know who asked for it.")
+    second_step_remove(user)
+    SignedIn.objects.filter(account=user).delete()
+    _noted("Second step reset", by, at, account=user, reason=reason)
+
+
+def second_step_noted(*, user, what: str, at: datetime) -> None:
+    """Put on record what somebody did to their own second step."""
+    _noted(f"Second step: {what}", user.get_username(), at, account=user)
+
+
+@transaction.atomic
+def map_key_make(*, user, name: str, at: datetime) -> tuple[MapKey, str]:
+    """Make a key for a map program; the secret is returned once and not kept.
+
+    Raises
+    ------
+    PeopleError: it has no name.
+    """
+    if not name.strip():
+        raise PeopleError("Name the key, so that you know which one to end.")
+    secret = secrets.token_urlsafe(32)
+    key = MapKey.objects.create(
+        account=user, name=name.strip()[:80], shown=secret[:6], secret_sha256=key_digest(secret),
+        made_at=at, expires_at=at + MAP_KEY_LASTS,
+    )  # fmt: skip
+    _noted(f"Key for maps made: {key.name}", user.get_username(), at, account=user)
+    return key, secret
+
+
+@transaction.atomic
+def map_key_end(*, key: MapKey, by: str, at: datetime) -> None:
+    """End a key at once; ending it twice changes nothing."""
+    if MapKey.objects.filter(pk=key.pk, ended_at=None).update(ended_at=at, ended_by=by):
+        _noted(f"Key for maps ended: {key.name}", by, at, account=key.account)
+
+
+def user_of_key(name: str, secret: str, at: datetime):
+    """Return whose key for maps this is, while it is good and they are let in, or None."""
+    keys = MapKey.objects.filter(ended_at=None, expires_at__gt=at, secret_sha256=key_digest(secret))
+    key = keys.select_related("account__membership__contractor").first()
+    if key is None or key.account.get_username() != name.strip().lower():
+        return None
+    if not RolesBackend().user_can_authenticate(key.account):
+        return None
+    used_lately = Q(last_used_at__gt=at - timedelta(minutes=5))
+    MapKey.objects.filter(pk=key.pk).exclude(used_lately).update(last_used_at=at)
+    return key.account
+
+
+def key_digest(secret: str) -> str:
+    """Return what is kept of a key."""
+    return hashlib.sha256(secret.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 @dataclass(frozen=True)

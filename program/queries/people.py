@@ -1,15 +1,19 @@
 """Who is let in, what was changed of them, and who signed in."""
 
+from datetime import datetime
+
 from axes.models import AccessFailureLog, AccessLog
+from django.apps import apps
 from django.contrib.auth import get_user_model
-from django.db.models import Count, Q, QuerySet
+from django.db.models import CharField, Count, Q, QuerySet
 
 from replacements.models import Contractor, DeviceToken
 
-from ..models import PeopleChange
+from ..models import MapKey, PeopleChange, SignedIn
 from ..roles import role_of
 
 SHOWN = 100
+NAME_LENGTH = 150  # of columns that hold the name of an account
 
 
 def accounts(words: str = "") -> list:
@@ -65,3 +69,30 @@ def sign_ins(words: str = "") -> list[dict]:
 def devices_of(contractor: Contractor) -> QuerySet[DeviceToken]:
     """Return the devices of a company that are let in, and those that were."""
     return DeviceToken.objects.filter(contractor=contractor).select_related("user").order_by("-id")
+
+
+def sessions_of(user, now: datetime) -> QuerySet[SignedIn]:
+    """Return an account's sessions, the one used last first."""
+    return SignedIn.objects.filter(account=user, expire_date__gt=now).order_by("-seen_at")
+
+
+def map_keys_of(user) -> QuerySet[MapKey]:
+    """Return an account's keys for map programs, those that end last first."""
+    return MapKey.objects.filter(account=user).order_by("-expires_at", "-id")
+
+
+def signed_by(name: str) -> bool:
+    """Tell whether anything on record is signed with a name, in small or large letters."""
+    signed = (
+        (table, field.name)
+        for app in ("services_inventory", "replacements", "program")
+        for table in apps.get_app_config(app).get_models()
+        for field in table._meta.concrete_fields
+        if isinstance(field, CharField)
+        and field.max_length == NAME_LENGTH
+        and (field.name == "by" or field.name.endswith("_by"))
+    )
+    return any(
+        table._base_manager.filter(**{f"{column}__iexact": name}).exists()
+        for table, column in signed
+    )

@@ -3,13 +3,12 @@
 from django import forms
 from django.contrib import messages
 from django.contrib.auth import get_user_model
-from django.contrib.auth.views import PasswordChangeView, PasswordResetConfirmView
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import reverse, reverse_lazy
+from django.urls import reverse
 from django.views import View
 from django.views.generic import TemplateView
 
-from program.clock import now
+from program.clock import machine_now, now
 from program.operations.people import (
     Account,
     Company,
@@ -20,15 +19,27 @@ from program.operations.people import (
     account_now,
     company_now,
     company_write,
+    second_step_reset,
+    sessions_end,
 )
-from program.queries.people import accounts, changes, companies, devices_of, sign_ins
+from program.queries.people import (
+    accounts,
+    changes,
+    companies,
+    devices_of,
+    map_keys_of,
+    sessions_of,
+    sign_ins,
+)
 from program.roles import ROLES
+from program.second_step import must_have_second_step, second_step_of
 from replacements.api.authentication import device_shut_out
 from replacements.models import Contractor, DeviceToken
 
 from .permitted import Permitted
 
 MANAGE, SEE = "program.manage_people", "program.view_people"
+CONFIRMED = 30 * 60  # seconds since the password was shown, for acts on other people's accounts
 
 
 class AccountForm(forms.Form):
@@ -143,14 +154,16 @@ class AccountView(Permitted, TemplateView):
         form = form or ChangeForm(initial={**vars(said), "reason": ""})
         return super().get_context_data(
             person=person, said=said, form=form, changes=changes(account=person),
-            own=person.pk == self.request.user.pk, **kwargs,
+            own=person.pk == self.request.user.pk, second_step=second_step_of(person),
+            second_step_needed=must_have_second_step(person), record_now=now(),
+            sessions=sessions_of(person, machine_now()), map_keys=map_keys_of(person), **kwargs,
         )  # fmt: skip
 
 
 class AccountChangeView(AccountView):
     """Changing what an account may do."""
 
-    permission_required = MANAGE
+    permission_required, confirmed_within = MANAGE, CONFIRMED
 
     def post(self, request, pk):
         """Change it, or say beside what was typed why it stays."""
@@ -169,7 +182,7 @@ class AccountChangeView(AccountView):
 class AccountLinkView(AccountView):
     """A link by which a person sets a password of their own."""
 
-    permission_required = MANAGE
+    permission_required, confirmed_within = MANAGE, CONFIRMED
 
     def post(self, request, pk):
         """Show the link this once; giving it is on record."""
@@ -183,6 +196,36 @@ class AccountLinkView(AccountView):
         answer = self.render_to_response(told, status=201 if link else 200)
         answer["Cache-Control"] = "no-store"
         return answer
+
+
+class AccountSessionsView(Permitted, View):
+    """Ending somebody's sessions on every machine."""
+
+    permission_required = MANAGE
+
+    def post(self, request, pk):
+        """End them; their devices are shut out one by one."""
+        person = get_object_or_404(get_user_model(), pk=pk)
+        ended = sessions_end(user=person, by=request.user.get_username(), at=now())
+        messages.success(request, f"{ended} session{'' if ended == 1 else 's'} ended.")
+        return redirect("account", pk)
+
+
+class AccountSecondStepView(Permitted, View):
+    """Helping somebody who lost the telephone of their second step and the codes."""
+
+    permission_required, confirmed_within = MANAGE, CONFIRMED
+
+    def post(self, request, pk):
+        """Forget both; the reason stays."""
+        person = get_object_or_404(get_user_model(), pk=pk)
+        try:
+            second_step_reset(user=person, reason=request.POST.get("reason", ""),
+                              by=request.user.get_username(), at=now())  # fmt: skip
+            messages.success(request, "They set up another telephone when they sign in next.")
+        except PeopleError as error:
+            messages.error(request, str(error))
+        return redirect("account", pk)
 
 
 class CompanyView(Permitted, TemplateView):
@@ -249,27 +292,3 @@ class SignInListView(Permitted, TemplateView):
         """Give the latest."""
         words = self.request.GET.get("q", "").strip()
         return super().get_context_data(rows=sign_ins(words), words=words, **kwargs)
-
-
-class SetPasswordView(PasswordResetConfirmView):
-    """Where a link leads that an administrator gave."""
-
-    template_name = "registration/set_password.html"
-    success_url = reverse_lazy("login")
-
-    def form_valid(self, form):
-        """Say how it goes on."""
-        messages.success(self.request, "The password is set. Sign in with it.")
-        return super().form_valid(form)
-
-
-class OwnPasswordView(PasswordChangeView):
-    """One's own password; sessions elsewhere end."""
-
-    template_name = "registration/own_password.html"
-    success_url = reverse_lazy("board")
-
-    def form_valid(self, form):
-        """Say that it is changed."""
-        messages.success(self.request, "Your password is changed. Other sessions have ended.")
-        return super().form_valid(form)

@@ -204,6 +204,7 @@ class SubmissionCertifyView(SubmissionView):
     """Certify a frozen revision."""
 
     permission_required = "program.certify_submission"
+    confirmed_within = 5 * 60  # seconds since the password was shown
     http_method_names = ["post"]
 
     def post(self, request, year, revision):

@@ -119,6 +119,7 @@ class ReviewQueueView(WorkView):
     """Records that wait for an answer, the oldest first; many accepted at once."""
 
     permissions = REVIEW
+    confirmed_within = 30 * 60  # seconds since the password was shown
 
     def get(self, request):
         context = waiting(request.GET.get("after", ""), today(), self.by, request.user.pk)
@@ -156,6 +157,7 @@ class ReviewView(WorkView):
     """One record beside its order, string, pull, photos, and what it will change."""
 
     permissions = REVIEW
+    confirmed_within = 30 * 60  # seconds since the password was shown
 
     def get(self, request, pk):
         """Show the record; from now on its crew can't take it back."""

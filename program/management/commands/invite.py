@@ -4,7 +4,13 @@ from django.contrib.auth import get_user_model
 from django.core.management.base import BaseCommand, CommandError
 
 from program.clock import now
-from program.operations.people import Account, PeopleError, account_invite, account_link
+from program.operations.people import (
+    Account,
+    PeopleError,
+    account_invite,
+    account_link,
+    second_step_reset,
+)
 from program.roles import ADMINISTRATOR, CONTRACTOR, ROLES
 from services_inventory.command_words import COMMAND_LINE
 
@@ -24,6 +30,11 @@ class Command(BaseCommand):
             help=f"of a new account: {', '.join(staff)} (an administrator by default)",
         )  # fmt: skip
 
+        parser.add_argument(
+            "--reset-second-step", action="store_true",
+            help="for an administrator who lost the telephone and the recovery codes",
+        )  # fmt: skip
+
     def handle(self, *args, **options):
         """Print the path; the address before it is the one that people open."""
         name = options["name"]
@@ -32,6 +43,9 @@ class Command(BaseCommand):
                 username=name, by=COMMAND_LINE, at=now(),
                 asked=Account(options["full_name"] or name, options["role"]),
             )  # fmt: skip
+            if options["reset_second_step"]:
+                why = "from the command line of the machine"
+                second_step_reset(user=user, reason=why, by=COMMAND_LINE, at=now())
             path = account_link(user=user, by=COMMAND_LINE, at=now())
         except PeopleError as error:
             raise CommandError(str(error)) from error

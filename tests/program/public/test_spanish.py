@@ -1,4 +1,4 @@
-"""Every sentence of the public pages is there in Spanish, and the compiled file says the same."""
+"""Every sentence of the public pages and at the door is there in Spanish, compiled too."""
 
 import ast
 import gettext
@@ -20,14 +20,16 @@ def catalog():
 def marked() -> set[str]:
     """What templates and code mark for translation, read without Django's own extractor."""
     found = set()
-    for path in (PROGRAM / "templates" / "public").glob("*.html"):
+    templates = PROGRAM / "templates"
+    for path in (*(templates / "public").glob("*.html"), *(templates / "registration").glob("*")):
         text = path.read_text(encoding="utf-8")
         found |= {m[2] for m in re.finditer(r"{% translate (['\"])(.*?)\1 %}", text)}
         for options, block in re.findall(BLOCK, text, re.S):
             if options.startswith("trimmed"):
                 block = " ".join(line.strip() for line in block.strip().splitlines())
             found.add(re.sub(r"{{ (\w+) }}", r"%(\1)s", block))
-    for path in (PROGRAM / "public").glob("*.py"):
+    doors = PROGRAM / "doors.py", PROGRAM / "views" / "doors.py"
+    for path in (*(PROGRAM / "public").glob("*.py"), *doors):
         text = path.read_text(encoding="utf-8")
         for call in re.findall(r"\b_\(\s*((?:\"[^\"]*\"\s*)+)\)", text):
             found.add("".join(re.findall(r'"([^"]*)"', call)))
