@@ -13,11 +13,18 @@ INK, GRID, PAPER = "#333333", "#dddddd", "#ffffff"
 
 
 def picture(
-    width: float, height: float, parts: Iterable[str], title: str, told: str = "", size: int = 12
+    width: float,
+    height: float,
+    parts: Iterable[str],
+    title: str,
+    told: str = "",
+    size: int = 12,
+    role: str = "img",
 ) -> str:
     """Return one svg element that names and describes itself; `size` is that of its text, in px.
 
     Without `told` the title is heard only, and no pointer that rests on the picture shows it.
+    A picture with links in it is a `group`.
     """
     head = f"<title>{escape(title)}</title><desc>{escape(told)}</desc>" if told else ""
     return shape(
@@ -26,7 +33,7 @@ def picture(
         xmlns="http://www.w3.org/2000/svg",
         viewBox=f"0 0 {width:g} {height:.0f}",
         width="100%",
-        role="img",
+        role=role,
         aria_label=f"{title}. {told}".removesuffix(". "),
         font_family="system-ui, sans-serif",
         font_size=size,

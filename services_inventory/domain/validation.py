@@ -62,8 +62,10 @@ def membership(
         return Membership(False, _OUT_RULES[status][0], _TOGETHER, status)
     names = " and ".join(standing.portion.label for standing in open_portions)
     known = "are" if len(open_portions) > 1 else "is"
+    points = sum(seen.values())
     reason = (
-        f"The {names} {known} known by other evidence only, seen at {sum(seen.values())} points."
+        f"The {names} {known} known by other evidence only, "
+        f"seen at {points} {'point' if points == 1 else 'points'}."
     )
     return Membership(True, "POOL_IN_OTHER_RECORDS", reason, PoolStatus.IN)
 

@@ -8,6 +8,7 @@ from django.db.models import Min
 from services_inventory.domain.days import day_told
 
 from ..domain.evidence import Basis, Portion, Weighed
+from ..domain.line_drawing import DrawnPortion, line_drawing, look_of, swatch
 from ..domain.materials import Connector, Material
 from ..models import CategoryChange, Conflict, Evidence, ServiceLine
 from ..models.lines import CATEGORIES
@@ -117,14 +118,30 @@ def portions_of(weighed: Weighed) -> list[dict]:
     """Return each portion with its material in words, the reason, and what validation knows."""
     return [
         {
+            "portion": found.portion,
             "name": found.portion.label,
             "material": material_words(found.portion, _shown(found, weighed)),
+            "look": look_of(_shown(found, weighed)),
+            "swatch": swatch(look_of(_shown(found, weighed))),
             "reason": found.reason,
             "points": found.points,
             "validation": found.validation,
         }
         for found in weighed.portions
     ]
+
+
+def drawn(portions: list[dict], address: str = "") -> str:
+    """Return the drawing of a line's portions; `address` is followed by the portion clicked."""
+    return line_drawing(
+        DrawnPortion(
+            row["portion"],
+            row["look"],
+            row["material"],
+            address and f"{address}{row['portion'].value}#record",
+        )
+        for row in portions
+    )
 
 
 def _shown(found, weighed: Weighed) -> str:

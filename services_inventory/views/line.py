@@ -5,8 +5,10 @@ from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views import View
 
+from ..domain.evidence import Portion
 from ..forms.days import PastDayForm
 from ..forms.evidence import KINDS, LIMIT_BYTES, WORDS, EvidenceForm, ReasonForm, WithdrawForm
 from ..models import Document, Evidence, ServiceLine
@@ -18,7 +20,7 @@ from ..operations.evidence import (
     evidence_withdraw,
 )
 from ..queries.buildings import building_facts
-from ..queries.history import line_story, says, standing_on
+from ..queries.history import drawn, line_story, says, standing_on
 from ..queries.lines import line_for_page
 from ..queries.locator import locator
 from ..queries.past import past_standing
@@ -33,7 +35,9 @@ class LineView(Permitted, View):
     """The page of one line; `?on=` adds what stood on a past day."""
 
     def get(self, request, pk):
-        return shown_line(request, pk, EvidenceForm(), status=200)
+        asked = request.GET.get("portion", "")
+        start = {"portion": asked} if asked in Portion.__members__ else {}
+        return shown_line(request, pk, EvidenceForm(initial=start), status=200)
 
 
 def shown_line(request, pk: int, form: EvidenceForm, status: int):
@@ -42,8 +46,11 @@ def shown_line(request, pk: int, form: EvidenceForm, status: int):
     if line is None:
         raise Http404
     story = line_story(line, today())
+    may_record = request.user.has_perm("services_inventory.record_evidence")
     context = {
         **story,
+        "drawing": drawn(story["portions"], "?portion=" if may_record else ""),
+        "record_open": bool(form.is_bound or form.initial),
         **_past_day(request, line, story["changes"]),
         "line": line,
         "form": form,
@@ -51,6 +58,7 @@ def shown_line(request, pk: int, form: EvidenceForm, status: int):
         "building": building_facts(line.premise),
         "locator": locator(line),
         "panels": line_panels(request, line),
+        "first_day": min((change.effective_on for change in story["changes"]), default=None),
     }
     return render(request, "services_inventory/line.html", context, status=status)
 
@@ -62,12 +70,14 @@ def _past_day(request, line: ServiceLine, changes) -> dict:
     if not asked or not form.is_valid() or not form.cleaned_data["on"]:
         return {"day_form": form}
     when = form.days(now())
+    past = past_standing(line, **when)
     return {
         "day_form": form,
         "asked_day": form.cleaned_data["on"],
         "asked_known": form.cleaned_data["known"],
         "then": standing_on(changes, **when),
-        "past": past_standing(line, **when),
+        "past": past,
+        "past_drawing": drawn(past["portions"]),
     }
 
 
@@ -84,7 +94,7 @@ class EvidenceView(Permitted, View):
             if form.is_valid():
                 self._record(line, form)
                 messages.success(request, f"Recorded. {_stands(line)}")
-                return redirect("line", pk)
+                return redirect(f"{reverse('line', args=[pk])}#main")
         except EvidenceRefused as problem:
             form.add_error(None, str(problem))
         except DocumentRefused as problem:

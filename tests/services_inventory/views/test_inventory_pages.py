@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from datetime import date
 from hashlib import sha256
 
@@ -406,3 +407,24 @@ def panel_of(request, line):
 
 def no_panel(request, line):
     """Return nothing to show."""
+
+
+def test_a_portion_that_is_clicked_opens_its_form_for_those_who_record(line):
+    address = reverse("line", args=[line.pk])
+    page = browser_of(MANAGER).get(address, {"portion": "CUSTOMER"}).content.decode()
+    assert re.search(r'<details[^>]*id="record" open>', page)
+    assert re.search(r'<option value="CUSTOMER" selected>', page)
+    for asked in ("", "SYSTEM'", "NOWHERE"):
+        plain = browser_of(MANAGER).get(address, {"portion": asked}).content.decode()
+        assert re.search(r'<details[^>]*id="record">', plain)
+    assert 'href="?portion=SYSTEM#record"' in plain
+
+
+def test_a_past_day_is_drawn_as_it_stood(line):
+    address = reverse("line", args=[line.pk])
+    day = line.category_since.isoformat()
+    page = browser_of(MANAGER).get(address, {"on": day}).content.decode()
+    assert page.count("From the main to the building.") == 2
+    before = browser_of(MANAGER).get(address, {"on": "1999-01-01"}).content.decode()
+    assert "The line was not in the inventory." in before
+    assert before.count("From the main to the building.") == 1
