@@ -1,7 +1,8 @@
 """The finished files read again and every total counted a second time.
 
 Nothing here shares code with what counted or wrote them, but the layout's names: the workbook
-is opened as any reader would open it, and each total is recounted from its rows.
+is opened as any reader would open it, and each total is recounted from its rows. The tests count
+it a third time with openpyxl and pandas, which take too long for a freeze (`docs/performance.md`).
 """
 
 import csv

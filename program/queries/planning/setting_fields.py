@@ -102,7 +102,7 @@ class DollarsField(forms.FloatField):
 
     def prepare_value(self, value):
         number = isinstance(value, int | float) and not isinstance(value, bool)
-        return f"{value:,.2f}".removesuffix(".00") if number else value
+        return f"{value:.2f}".removesuffix(".00") if number else value
 
     def to_python(self, value):
         """Return the number."""
