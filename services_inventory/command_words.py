@@ -8,6 +8,8 @@ from math import isfinite
 from django.contrib.auth import get_user_model
 from django.core.management import CommandError
 
+from services_inventory.domain.days import day_told
+
 from .today import today
 
 COMMAND_LINE = "command line"  # whom a change is put down to where no account is named
@@ -20,7 +22,9 @@ def past_day(text: str) -> date:
     except ValueError as error:
         raise CommandError(f"{text[:40]!r} is no day; write it like 2029-12-31.") from error
     if day > today():
-        raise CommandError(f"{day} has not come yet; ask for a day up to {today()}.")
+        raise CommandError(
+            f"{day_told(day)} has not come yet; ask for a day up to {day_told(today())}."
+        )
     return day
 
 

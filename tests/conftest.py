@@ -5,12 +5,10 @@ from contextlib import suppress
 import pytest
 from django.conf import settings as project_settings
 from django.core.cache import cache
-from hypothesis import settings as hypothesis_settings
 
 from services_inventory import bulk
 from services_inventory.apart import Apart
 from services_inventory.page_loading import every_view
-from tests.examples import examples
 
 LAST_ID_BEFORE = 1_000_000
 TOWNS = ("test_access.py", "test_ten_years_on.py")
@@ -47,10 +45,6 @@ def django_db_setup(django_db_setup, django_db_blocker):
                 "WHERE type = 'table' AND sql LIKE '%%AUTOINCREMENT%%'",
                 [LAST_ID_BEFORE],
             )
-
-
-hypothesis_settings.register_profile("usual", examples())
-hypothesis_settings.load_profile("usual")
 
 
 def pytest_configure():

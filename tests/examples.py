@@ -20,3 +20,7 @@ def examples(count: int = USUAL, **more) -> settings:
     """
     untimed = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
     return settings(max_examples=max(count // SHARE, 5), **(untimed | more))
+
+
+settings.register_profile("usual", examples())
+settings.load_profile("usual")

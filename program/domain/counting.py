@@ -12,6 +12,7 @@ from enum import StrEnum
 from program.domain.calendar import program_year
 from program.domain.regulation import RULES
 from services_inventory.domain.classification import FEDERAL, Category, LineFacts, Policy, classify
+from services_inventory.domain.days import day_told
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.domain.regulation import Rules
 
@@ -98,7 +99,9 @@ def count(work: Work, as_of: date, *, policy: Policy = FEDERAL, rules: Rules = R
     Source: 40 CFR 141.84(d); rule value DISCONNECTED_COUNTS.
     """
     if work.done_on > as_of:
-        raise ValueError(f"The work is dated {work.done_on}, after {as_of}; correct the day.")
+        raise ValueError(
+            f"The work is dated {day_told(work.done_on)}, after {day_told(as_of)}; correct the day."
+        )
     was, now = classify(work.before, policy).category, classify(work.after, policy).category
     kind, reason, citation = _judged(work, was, now, rules)
     year = program_year(work.done_on, rules)

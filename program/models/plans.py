@@ -2,6 +2,8 @@
 
 from django.db import models
 
+from services_inventory.domain.days import day_told
+
 
 class Plan(models.Model):
     """One computed plan (a scenario), with its settings, solver answer and adoption."""
@@ -141,4 +143,5 @@ class InspectionDraw(models.Model):
     listed = models.JSONField(default=dict)
 
     def __str__(self):
-        return f"inspections of {self.drawn_on}: {self.budget} of {self.unknown} unknown lines"
+        day = day_told(self.drawn_on)
+        return f"inspections of {day}: {self.budget} of {self.unknown} unknown lines"

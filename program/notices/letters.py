@@ -25,6 +25,7 @@ from program.notices.letter_page import (
 )
 from program.notices.templates_text import NoticeKind, Passage, SlotTexts, UnknownPlaceholder
 from program.submissions.cell_text import Notes, clean
+from services_inventory.domain.days import day_told
 from services_inventory.domain.formulas import without_formula
 from services_inventory.progress import UNFINISHED
 
@@ -149,7 +150,7 @@ class _Batch:
             pageCompression=1,
             invariant=1,  # no time of writing inside: the same letters give the same bytes
         )
-        canvas.setTitle(f"{self.sender.system_name}: notices of {self.dated.isoformat()}")
+        canvas.setTitle(f"{self.sender.system_name}: notices of {day_told(self.dated)}")
         canvas.setAuthor(self.sender.system_name)
         first = 1
         for letter in letters:

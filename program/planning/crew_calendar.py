@@ -16,6 +16,7 @@ from operator import attrgetter
 
 from program.planning.defaults import default
 from program.planning.routes import shortest_order
+from services_inventory.domain.days import day_told
 from services_inventory.domain.formulas import csv_text
 
 
@@ -175,8 +176,8 @@ def _working_days(days: WorkDays, first_day: date, last_day: date) -> list[date]
     found = working_days(days, first_day, last_day.replace(month=12, day=28) + timedelta(730))
     if not found or found[0] > last_day:
         raise BadCalendar(
-            f"No working day is left from {first_day} to {last_day}: shorten the frost season or "
-            "the days off."
+            f"No working day is left from {day_told(first_day)} to {day_told(last_day)}: shorten "
+            "the frost season or the days off."
         )
     return found
 
@@ -221,7 +222,7 @@ def _crew_rows(own, days: WorkDays, open_days, first_day, last_day, begun=frozen
         if used is None:
             raise BadCalendar(
                 f"Work area {area.area_id} finds no working days in the two years after "
-                f"{last_day}: shorten its closed dates or the frost season, or give crew "
+                f"{day_told(last_day)}: shorten its closed dates or the frost season, or give crew "
                 f"{area.crew} less work."
             )
         rows.append(_row(area, len(rows) + 1, used, open_days, days, first_day, last_day))
@@ -269,12 +270,12 @@ def _row(area, order, used, open_days, days, first_day, last_day) -> CalendarRow
     place = open_days.index(start)
     notes = []
     if finish > last_day:
-        notes.append(f"Runs past {last_day}.")
+        notes.append(f"Runs past {day_told(last_day)}.")
     if area.not_before and start == area.not_before and start > first_day:
-        notes.append(f"Waits for {area.not_before}.")
+        notes.append(f"Waits for {day_told(area.not_before)}.")
     consent_by = start - timedelta(days.consent_lead_days)
     if consent_by < first_day:
-        notes.append(f"Consent letters should have gone by {consent_by}.")
+        notes.append(f"Consent letters should have gone by {day_told(consent_by)}.")
     span = (finish - start).days + 1
     return CalendarRow(
         area.crew,

@@ -64,7 +64,7 @@ def figures_of(on: date, moves: Iterable[Move] = ()) -> Figures:
         _pool(counts, to_validate, rules),
         _rate(rate_on(on, counts)),
         {
-            told(due.key): (_titled(due), f"{due.due_on:%Y-%m-%d}")
+            told(due.key): (_titled(due), day_told(due.due_on))
             for due in sorted(deadlines.dues, key=lambda due: due.due_on)
         },
         deadlines.cut,

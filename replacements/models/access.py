@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
+from services_inventory.domain.days import day_told
 from services_inventory.models import Document, ServiceLine
 
 from ..domain.people import LANGUAGES, Capacity
@@ -56,7 +57,7 @@ class ContactAttempt(models.Model):
     )
 
     def __str__(self):
-        return f"{self.get_method_display()} on {self.at:%Y-%m-%d}"
+        return f"{self.get_method_display()} on {day_told(self.at)}"
 
 
 class Consent(models.Model):
@@ -122,4 +123,4 @@ class Appointment(models.Model):
         indexes = [models.Index(fields=["line", "starts_at"], name="appointment_line_start")]
 
     def __str__(self):
-        return f"{self.get_purpose_display()} at {self.starts_at:%Y-%m-%d %H:%M}"
+        return f"{self.get_purpose_display()} at {day_told(self.starts_at)}, {self.starts_at:%H:%M}"

@@ -64,9 +64,11 @@ def contact_attempt_record(
         raise AccessError(f"There is no method {method!r}; choose one of {known}.")
     checked(addressed_to, language)
     if at > recorded_at + CLOCKS_DIFFER:
-        raise AccessError(f"The attempt is dated {at:%Y-%m-%d %H:%M}, which has not come yet.")
+        raise AccessError(
+            f"The attempt is dated {day_told(at)}, {at:%H:%M}, which has not come yet."
+        )
     if at < recorded_at - LONG_AGO:
-        raise AccessError(f"The attempt is dated {at:%Y-%m-%d}; look at the year.")
+        raise AccessError(f"The attempt is dated {day_told(at)}; look at the year.")
     return ContactAttempt.objects.create(
         line=line,
         at=min(at, recorded_at),

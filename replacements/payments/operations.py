@@ -6,6 +6,8 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 from django.db.models import Max, Sum
 
+from services_inventory.domain.days import day_told
+
 from ..domain.methods import Method
 from ..models import (
     ChangeOrder,
@@ -76,8 +78,8 @@ def _refuse_paid_days(contractor: Contractor, code: str, valid_from: date) -> No
     last = paid.aggregate(last=Max("completion__finished_on"))["last"]
     if last:
         raise PaymentError(
-            f"{code} is paid for work up to {last} already. Let the new price begin after that "
-            "day, and settle the difference by a change order."
+            f"{code} is paid for work up to {day_told(last)} already. Let the new price begin "
+            "after that day, and settle the difference by a change order."
         )
 
 

@@ -18,7 +18,7 @@ def add_months(day: date, months: int) -> date:
     """
     year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
     if not date.min.year <= year <= date.max.year:
-        raise ValueError(f"{months} months from {day} lies outside the calendar.")
+        raise ValueError(f"{months} months from {day_told(day)} lies outside the calendar.")
     return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
 
 

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from services_inventory.domain.allowed import Allowed, Kind, NotAllowed, bounds, written
+from services_inventory.domain.days import day_told
 
 FOLDER = Path(__file__).resolve().parent.parent / "regulation"
 MARKS = ("seen", "memory", "derived")
@@ -133,7 +134,9 @@ class Rules:
         holding = [row for row in rows if row.holds_on(as_of)]
         if not holding:
             periods = "; ".join(_period(row) for row in rows)
-            raise NoPeriod(f"{rule_id} has no value in force on {as_of}. It has: {periods}.")
+            raise NoPeriod(
+                f"{rule_id} has no value in force on {day_told(as_of)}. It has: {periods}."
+            )
         return max(holding, key=_place)
 
     def value(self, rule_id: str, as_of: date) -> Any:
@@ -345,8 +348,8 @@ def _place(row: Value) -> tuple[int, date]:
 
 
 def _period(row: Value) -> str:
-    start = f"from {row.effective_from}" if row.effective_from else "from the beginning"
-    end = f" until before {row.effective_to}" if row.effective_to else ""
+    start = f"from {day_told(row.effective_from)}" if row.effective_from else "from the beginning"
+    end = f" until before {day_told(row.effective_to)}" if row.effective_to else ""
     return f"{row.jurisdiction} {start}{end}"
 
 
@@ -367,7 +370,8 @@ def _overlaps(rows: Iterable[Value]) -> list[str]:
 def _gaps(rows: Iterable[Value]) -> list[str]:
     federal = [row for row in rows if row.jurisdiction == "FEDERAL"]
     return [
-        f"{earlier.id}: no value from {earlier.effective_to} until before {later.effective_from}."
+        f"{earlier.id}: no value from {day_told(earlier.effective_to)} "
+        f"until before {day_told(later.effective_from)}."
         for earlier, later in pairwise(federal)
         if earlier.effective_to and later.effective_from
         if earlier.effective_to < later.effective_from

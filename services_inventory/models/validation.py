@@ -2,6 +2,8 @@
 
 from django.db import models
 
+from services_inventory.domain.days import day_told
+
 from .evidence import Document
 from .lines import ServiceLine
 
@@ -23,7 +25,7 @@ class ValidationDraw(models.Model):
     due_on = models.DateField(null=True, blank=True)
 
     def __str__(self):
-        return f"draw of {self.drawn_on}: {self.required} of {self.pool_size}"
+        return f"draw of {day_told(self.drawn_on)}: {self.required} of {self.pool_size}"
 
 
 class ValidationPick(models.Model):

@@ -6,6 +6,9 @@ from datetime import date
 from pathlib import Path
 
 from django.db.models import Q, QuerySet
+from django.utils.timezone import localdate
+
+from services_inventory.domain.days import day_told
 
 from .. import progress
 from ..intake.columns import FIELDS, ColumnMap, guess
@@ -94,7 +97,7 @@ def _map_of(batch: Batch, header: list[str], sample: list) -> tuple[ColumnMap, s
         return ColumnMap.from_dict(given), "as you set them"
     saved = SavedColumns.objects.filter(header_sha256=header_sha256(header)).first()
     if saved:
-        when = f"{saved.saved_at:%Y-%m-%d}"
+        when = day_told(localdate(saved.saved_at))
         return ColumnMap.from_dict(saved.columns), f"as {saved.saved_by} saved them on {when}"
     return guess(header, sample), "guessed from headings and content"
 

@@ -58,7 +58,7 @@ def test_the_command_writes_what_geopandas_reads(town, tmp_path, capsys):
     assert len(read) == len(town)
     assert read.crs.to_epsg() == 4326
     assert read["category since"].dtype.kind == "M"
-    assert f"{len(town)} lines of 2028-06-30" in capsys.readouterr().out
+    assert f"{len(town)} lines of Jun 30, 2028" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

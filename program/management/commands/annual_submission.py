@@ -20,6 +20,7 @@ from program.operations.submissions import (
 from program.queries.layouts import layout_last_used
 from program.submissions.layouts import LayoutError, load_layout
 from services_inventory.command_words import COMMAND_LINE
+from services_inventory.domain.days import day_told
 
 CATEGORIES = {"LEAD": "A1", "GRR": "A2", "NON_LEAD": "A4", "UNKNOWN": "A3", "total": "A5"}
 
@@ -74,11 +75,11 @@ class Command(BaseCommand):
         state = submission.get_state_display()
         if reused:
             self.stdout.write(
-                f"{name} was {state} on {localdate(submission.frozen_at)}; its files are taken as "
-                "they are."
+                f"{name} was {state} on {day_told(localdate(submission.frozen_at))}; its files are "
+                "taken as they are."
             )
         else:
-            self.stdout.write(f"{name} is {state}, as of {submission.as_of}.")
+            self.stdout.write(f"{name} is {state}, as of {day_told(submission.as_of)}.")
 
     def _verify(self, submission, quiet: bool) -> None:
         found = submission_verify(submission=submission)

@@ -21,6 +21,7 @@ from program.planning.work_areas import WorkArea
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.back_test import back_test
 from program.queries.planning.calendar import year_calendar
+from services_inventory.domain.days import day_told
 
 Report = Callable[[int, int], None]
 STEPS = 5
@@ -64,7 +65,7 @@ def plan_draw(
     advice = {} if whole else changes_tried(as_of, draft, drawn)
     report(4, STEPS)
     plan = Plan(
-        name=name.strip() or f"Plan of {as_of:%Y-%m-%d}",
+        name=name.strip() or f"Plan of {day_told(as_of)}",
         settings=asked.kept(),
         result={
             **result_of(draft, drawn, as_of),

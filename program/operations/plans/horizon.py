@@ -19,6 +19,7 @@ from program.operations.plans.capacity import capacity_of, days_by_season
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.rates import year_records
 from program.rules import rules_in_force
+from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import Rules
 
 
@@ -83,8 +84,8 @@ def horizon_of(
     last = program_year(deadline.last_day, rules) or 1
     if as_of > deadline.last_day:
         raise PlanError(
-            f"The replacement deadline ({deadline.last_day}) is past: enter the one that the State "
-            "set instead, then draw the plan."
+            f"The replacement deadline ({day_told(deadline.last_day)}) is past: enter the one that "
+            "the State set instead, then draw the plan."
         )
     past, running = _records(as_of, first, rules)
     pool = known + len(chances) if running is None else running.pool
@@ -205,7 +206,8 @@ def _ending_note(years, end: int) -> tuple[str, ...]:
         return ()
     day = next(year.last_day for year in years if year.year == end)
     return (
-        f"The plan finishes by {day} (program year {end}): the pool keeps replaced lines, so from "
-        f"program year {end + 1} on too few lines would be left to hold the required average. A "
-        "program without lead, GRR and unknown lines is complete and is asked for no rate.",
+        f"The plan finishes by {day_told(day)} (program year {end}): the pool keeps replaced "
+        f"lines, so from program year {end + 1} on too few lines would be left to hold the "
+        "required average. A program without lead, GRR and unknown lines is complete and is "
+        "asked for no rate.",
     )

@@ -26,6 +26,7 @@ from program.queries.planning.comparing import (
 )
 from program.queries.planning.pages import plans_shown
 from program.views.permitted import Permitted
+from services_inventory.domain.days import day_told
 from services_inventory.domain.formulas import csv_text
 from services_inventory.given import number_given
 from services_inventory.models import Batch, Neighborhood
@@ -126,7 +127,7 @@ class PlanNewView(Permitted, TemplateView):
         self.form = PlanForm(request.POST)
         if not self.form.is_valid():
             return self.render_to_response(self.get_context_data(), status=422)
-        name = self.form.cleaned_data["name"] or f"Plan of {today():%Y-%m-%d}"
+        name = self.form.cleaned_data["name"] or f"Plan of {day_told(today())}"
         asked = {"settings": self.form.asked, "name": name}
         return redirect("plan_run", _queued(request, f"Draw {name}", asked).pk)
 

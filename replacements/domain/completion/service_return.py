@@ -103,9 +103,9 @@ def sample_findings(facts: CompletionFacts, rules: AfterRules, as_of: date) -> l
     """Return what is to be said about the sample after the replacement."""
     first, last = sample_window(facts.completed_on, rules)
     taken, offered = facts.household.sample_taken_on, facts.household.sample_offered_on
-    window = f"from {first} to {last}"
+    window = f"from {day_told(first)} to {day_told(last)}"
     if taken and not first <= taken <= last:
-        message, level = f"The sample was taken on {taken}, not {window}.", Level.CAUTION
+        message, level = f"The sample was taken on {day_told(taken)}, not {window}.", Level.CAUTION
     elif taken or (offered and as_of < first):
         return []
     elif not offered:

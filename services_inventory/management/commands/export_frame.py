@@ -4,6 +4,8 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
 
+from services_inventory.domain.days import day_told
+
 from ...command_words import past_day
 from ...forms.days import end_of
 from ...frames import write_parquet
@@ -32,4 +34,4 @@ class Command(BaseCommand):
                 lines = write_parquet(file, day, known)
         except OSError as error:
             raise CommandError(f"{out} can't be written: {error.strerror}.") from error
-        self.stdout.write(f"{lines:,} lines of {day} in {out}.")
+        self.stdout.write(f"{lines:,} lines of {day_told(day)} in {out}.")

@@ -6,6 +6,8 @@ from datetime import date
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
+from services_inventory.domain.days import day_told
+
 from ...command_words import COMMAND_LINE, past_day
 from ...forms.days import end_of
 from ...operations.batches import batch_open, batch_run_here
@@ -98,7 +100,7 @@ class Command(BaseCommand):
 
     def _tell_past(self, day: date, found: dict) -> None:
         counts = ", ".join(f"{number:,} {name}" for name, number in found["counts"].items())
-        self.stdout.write(f"{day}: {counts}, by the evidence.")
+        self.stdout.write(f"{day_told(day)}: {counts}, by the evidence.")
         self.stdout.write(
             f"{found['lines']:,} lines compared, {found['differences']:,} differ from the "
             "changes on record."

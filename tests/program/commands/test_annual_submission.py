@@ -46,7 +46,7 @@ def test_a_second_run_takes_the_frozen_one_and_says_so(tmp_path):
     first = json.loads(run(2030, "--out", tmp_path / "a", "--json"))
     lines([("LEAD", "LEAD", "")])
     said = run(2030, "--out", tmp_path / "a")
-    assert "revision 1, was frozen on 2031-01-15; its files are taken as they are" in said
+    assert "revision 1, was frozen on Jan 15, 2031; its files are taken as they are" in said
     again = json.loads(run(2030, "--out", tmp_path / "b", "--json"))
     assert again["counts"] == first["counts"]
     for kind, path in first["files"].items():

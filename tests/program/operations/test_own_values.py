@@ -152,11 +152,11 @@ def test_deadlines_that_move_are_named_with_their_old_and_new_day():
     days = batch.result["days"]
     moved = {what: (was, now) for what, was, now in days}
     report = "Inventory update and replacement report, program year 3"
-    assert moved[report] == ("2031-01-30", "2031-01-15")
+    assert moved[report] == ("Jan 30, 2031", "Jan 15, 2031")
     assert batch.result["days_moved"] == len(days)
     earlier = rehearsed(proposed("REPLACEMENT_DEADLINE", "2032-12-31"))
     moved = {what: (was, now) for what, was, now in earlier.result["days"]}
-    assert moved["Every lead and GRR line replaced"] == ("2037-12-31", "2032-12-31")
+    assert moved["Every lead and GRR line replaced"] == ("Dec 31, 2037", "Dec 31, 2032")
     assert section(earlier, "rate")["Required average rate"] == ("1/10 (10%)", "1/5 (20%)")
 
 

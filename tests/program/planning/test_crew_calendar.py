@@ -18,6 +18,7 @@ from program.planning.crew_calendar import (
     replan,
     working_days,
 )
+from services_inventory.domain.days import day_told
 
 FIRST, LAST = date(2028, 3, 1), date(2028, 12, 31)
 DAYS = WorkDays(jobs_per_day=2, weekdays=(0, 1, 2, 3), frost=((12, 15), (3, 14)))
@@ -63,7 +64,7 @@ def test_paper_is_due_its_lead_time_before_the_start():
     assert row.permit_by == date(2028, 5, 2)
     # Three business days before Thursday 1 June, past Memorial Day (29 May): 26 May.
     assert row.locate_by == date(2028, 5, 26)
-    assert "Consent letters should have gone by 2028-04-20." in row.notes
+    assert "Consent letters should have gone by Apr 20, 2028." in row.notes
 
 
 def test_area_that_must_wait_lets_the_next_go_first():
@@ -73,7 +74,7 @@ def test_area_that_must_wait_lets_the_next_go_first():
     rows = calendar(areas, DAYS, FIRST, LAST)
     assert rows[-1].area_id == "A10"
     assert rows[-1].start == wait
-    assert f"Waits for {wait}." in rows[-1].notes
+    assert f"Waits for {day_told(wait)}." in rows[-1].notes
 
 
 def test_closed_dates_are_left_free():
@@ -86,7 +87,7 @@ def test_closed_dates_are_left_free():
 
 def test_work_past_the_year_says_so():
     rows = calendar(_areas(20), DAYS, FIRST, LAST)
-    assert f"Runs past {LAST}." in rows[-1].notes
+    assert f"Runs past {day_told(LAST)}." in rows[-1].notes
     assert len(rows) == 20
 
 

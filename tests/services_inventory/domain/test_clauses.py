@@ -5,6 +5,7 @@ with the clauses but the words.
 """
 
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from itertools import product
@@ -12,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from services_inventory.domain.classification import Category, LineFacts, Policy, classify
+from services_inventory.domain.classification import Category, LineFacts, Policy, Verdict, classify
 from services_inventory.domain.classification.clauses import CLAUSES, Clause
 from services_inventory.domain.classification.facts import all_facts
 from services_inventory.domain.classification.needs import NEEDS
@@ -134,9 +135,14 @@ def clause_table() -> list[tuple[Clause, tuple[str, ...]]]:
 
 
 @cache
-def reasons() -> list[str]:
-    """Return the reason of every combination, in their order."""
-    return [classify(facts, policy).reason for facts, policy in EVERYTHING]
+def decided() -> list[Verdict]:
+    """Return what every combination amounts to, in their order."""
+    return [classify(facts, policy) for facts, policy in EVERYTHING]
+
+
+def reasons() -> Iterator[str]:
+    """Yield the reason of every combination."""
+    return (found.reason for found in decided())
 
 
 def test_every_sentence_is_made_of_claims_that_are_true_of_its_line():
@@ -186,9 +192,9 @@ def test_galvanized_without_history_is_not_said_to_be_shown_never_below_lead():
 
 
 def test_a_category_rests_on_connectors_where_counting_them_changes_it():
-    for facts, policy in EVERYTHING:
-        counted = classify(facts, replace(policy, connectors_make_grr=True)).category
-        found = classify(facts, policy)
+    known = dict(zip(EVERYTHING, decided(), strict=True))
+    for (facts, policy), found in known.items():
+        counted = known[facts, replace(policy, connectors_make_grr=True)].category
         assert found.rests_on_connectors == (found.category != counted)
     copper = LineFacts(Material.COPPER, Material.COPPER, Connector.LEAD)
     assert not classify(copper).rests_on_connectors
