@@ -9,6 +9,7 @@ line = pages_in("services_inventory.views.line")
 lines = pages_in("services_inventory.views.lines")
 matches = pages_in("services_inventory.views.matches")
 own_words = pages_in("services_inventory.views.own_words")
+said_categories = pages_in("services_inventory.views.said_categories")
 neighborhoods = pages_in("services_inventory.views.neighborhoods")
 validation = pages_in("services_inventory.views.validation")
 
@@ -23,6 +24,8 @@ urlpatterns = [
     path("intake/words.csv", own_words.WordCsvView, name="word_list_csv"),
     path("intake/words/<int:word>/take-back/", own_words.WordWithdrawView, name="word_withdraw"),
     path("intake/<int:pk>/words/", own_words.WordsAskedView, name="words_asked"),
+    path("intake/said/", said_categories.SaidListView, name="said_list"),
+    path("intake/said.csv", said_categories.SaidCsvView, name="said_csv"),
     path("intake/", batches.BatchListView, name="batch_list"),
     path("intake/<int:pk>/", batches.BatchView, name="batch"),
     path("intake/<int:pk>/columns/", batches.ColumnsView, name="batch_columns"),

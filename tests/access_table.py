@@ -45,6 +45,8 @@ TABLE = {
     "words_asked": STAFF,
     "word_list": STAFF,
     "word_list_csv": STAFF,
+    "said_list": STAFF,
+    "said_csv": STAFF,
     "word_withdraw": STAFF,
     "neighborhood_list": STAFF,
     "neighborhood_csv": STAFF,

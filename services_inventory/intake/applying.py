@@ -88,6 +88,14 @@ _ALL_SLOTS = ", ".join(f"COALESCE(s.{slot}, 0)" for slot in SLOTS)
 _NOTED = f"COALESCE({', '.join(f's.{slot}' for slot in SLOTS)})"
 
 
+def note_outcomes(recorder: Recorder) -> list[tuple[int, int]]:
+    """Note and return the outcome of each staged row that no line of the record matches."""
+    rows = list(bulk.stream(f"SELECT s.row, {_ALL_SLOTS} FROM intake_stage s WHERE {OPEN}"))
+    found = list(recorder.standings.outcomes_of(rows))
+    recorder.outlook.note([row for row, _ in found], [outcome for _, outcome in found])
+    return found
+
+
 def _among(codes) -> str:
     return f"NOT IN ({', '.join(repr(code.value) for code in codes)})"
 
@@ -231,6 +239,7 @@ class Writer:
         self.by = batch.requested_by
         self.recorder = recorder
         self.slots = _slots(recorder)
+        self.first_line: int | None = None  # what the number of a row is added to for its line
 
     def check_codes(self) -> None:
         """Refuse to write a code that no table of the domain knows, or an impossible position.
@@ -258,9 +267,8 @@ class Writer:
         """Find the outcome of each new line from its row, and stage the outcomes met."""
         standings = self.recorder.standings
         if not self.recorder.all_new:
-            rows = bulk.stream(f"SELECT s.row, {_ALL_SLOTS} FROM intake_stage s WHERE {OPEN}")
             kinds = (("row", "KEY"), ("outcome", "INTEGER"))
-            bulk.stage("intake_outcome", kinds, standings.outcomes_of(list(rows)))
+            bulk.stage("intake_outcome", kinds, note_outcomes(self.recorder))
             bulk.execute(
                 "UPDATE intake_stage SET outcome = o.outcome FROM intake_outcome o "
                 "WHERE o.row = intake_stage.row"
@@ -271,6 +279,7 @@ class Writer:
     def write_new(self, highest_row: int) -> None:
         """Write premises, lines, evidence and first categories of rows that no line matches."""
         premise, line = bulk.reserve(PREMISE, highest_row), bulk.reserve(LINE, highest_row)
+        self.first_line = line
         self._share_premises(premise)
         not_shared = "NOT EXISTS (SELECT 1 FROM intake_shared h WHERE h.row = s.row)"
         names = ", ".join(PLACE)
@@ -347,14 +356,15 @@ class Writer:
 
     def write_changes(self) -> None:
         """Write fresh evidence and corrections of lines that are known."""
-        self._write_fresh()
+        self.write_fresh()
         self._correct_places()
+
+    def write_fresh(self) -> None:
+        """Write fresh evidence of lines that are known, and take up lines that came back."""
         bulk.execute(
             f"UPDATE {LINE} AS l SET batch_id = {self.batch_id}, given_up = FALSE "
             "FROM intake_back b WHERE b.line_id = l.id"
         )
-
-    def _write_fresh(self) -> None:
         self._write_evidence(
             "f.line_id",
             "intake_fresh f CROSS JOIN intake_stage s CROSS JOIN intake_said c",

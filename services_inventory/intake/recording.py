@@ -9,12 +9,12 @@ from array import array
 from collections.abc import Callable, Iterator
 from datetime import date
 from hashlib import blake2b
-from itertools import compress
 
 from ..domain.addresses import AddressKind
 from ..domain.columns import OF_PREMISE
 from ..placing import assign
 from .checking import CheckedBatch
+from .outlook import Outlook
 from .said import Standings, Statements
 
 MADE = "AT "  # how an identifier begins that was made from the address or the position
@@ -69,6 +69,7 @@ class Recorder:
         self.all_new = False
         self.statements = statements
         self.standings = standings
+        self.outlook = Outlook(standings)
         self._areas = areas
         self.names = names
         self.used: set[str] = set()
@@ -97,41 +98,27 @@ class Recorder:
         )
 
     def judge(self, batch: CheckedBatch) -> dict[int, str]:
-        """Return why rows are held that were good cell by cell, by row number.
-
-        The checker has seen to days, years and sizes; what is left can only be wrong where
-        points were seen by no inspection, so only those rows are looked at.
-        """
-        doubtful = self._doubtful(batch)
-        if any(doubtful):
-            columns = {name: list(compress(c, doubtful)) for name, c in batch.columns.items()}
-            numbers = list(compress(batch.row_numbers, doubtful))
-            slots = self._slots(CheckedBatch(numbers, columns, [], []))
-        else:
-            numbers, slots = [], []
-        return self._refused(batch, slots, numbers)
-
-    def _doubtful(self, batch: CheckedBatch) -> list[bool]:
-        """Which rows have points seen on a side by something that is no inspection."""
-        found = [False] * len(batch.row_numbers)
-        for side, _ in SIDES:
-            points = batch.columns.get(f"{side}_points_seen")
-            if points is not None and any(points):
-                bases = batch.column(f"{side}_basis", "")
-                asked = map(self.statements.may_be_refused, points, bases)
-                found = [one or other for one, other in zip(found, asked, strict=True)]
-        return found
+        """Return why rows are held that were good cell by cell; note what the others come to."""
+        slots = self._slots(batch)
+        self.outlook.note(batch.row_numbers, self.standings.outcomes(slots))
+        self.outlook.hear(batch)
+        return self._refused(batch, slots, batch.row_numbers)
 
     def record(self, batch: CheckedBatch) -> tuple[list[tuple], dict[int, str]]:
         """Return the rows to stage, and why others are held, by row number."""
         slots = self._slots(batch)
         held = self._refused(batch, slots, batch.row_numbers)
+        self.outlook.hear(batch)
+        outcomes: list = [None] * len(slots[0])
+        if self.all_new:
+            outcomes = self.standings.outcomes(slots)
+            self.outlook.note(batch.row_numbers, outcomes)
         staged = zip(
             batch.row_numbers,
             *self._identity(batch),
             *self._place(batch),
             *self._line(batch),
-            self.standings.outcomes(slots) if self.all_new else [None] * len(slots[0]),
+            outcomes,
             self._effective(slots),
             *([number or None for number in slot] for slot in slots),
             batch.column("neighborhood", ""),

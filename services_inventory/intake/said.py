@@ -68,10 +68,6 @@ class Statements:
         if statement.basis == Basis.REPLACEMENT and statement.observed_on:
             self.replacements[number] = statement.observed_on
 
-    def may_be_refused(self, points: int, basis: str) -> bool:
-        """Whether a side with these cells would say something that cannot be true."""
-        return bool(points) and not _inspects(basis or self.source.basis)
-
     def content_keys(self) -> list[int]:
         """Return the content key of each statement so far, in the order of their numbers."""
         self._keys += map(content_key, self.said[len(self._keys) :])
@@ -126,6 +122,7 @@ class Standings:
         self.facts = Facts(weigher.policy)
         self._fact_of: list[int] = [0]
         self._outcomes: dict[tuple, int] = {}
+        self.told: dict[int, tuple[str, str]] = {}  # of each outcome, its category and reason
 
     def outcomes(self, slots: Sequence[Sequence[int]]) -> list[int]:
         """Return the number of the outcome of each row, given its statements by slot."""
@@ -138,6 +135,7 @@ class Standings:
             if outcome is None:
                 judged = self.weigher.judge_facts(self.facts.found[one] for one in facts if one)
                 outcome = known[facts] = self.weigher.number(judged.outcome)
+                self.told[outcome] = judged.verdict.category.value, judged.verdict.reason
             found.append(outcome)
         return found
 

@@ -334,6 +334,17 @@ class Migration(migrations.Migration):
                 'permissions': [('record_evidence', 'Can record evidence'), ('resolve_conflict', 'Can resolve conflicting evidence'), ('run_validation', 'Can run the validation of non-lead lines'), ('export_inventory', 'Can download the inventory')],
             },
         ),
+        migrations.CreateModel(
+            name='SaidCategory',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('said', models.CharField(blank=True, choices=[('LEAD', 'lead'), ('GRR', 'galvanized requiring replacement'), ('NON_LEAD', 'non-lead'), ('UNKNOWN', 'lead status unknown')], max_length=8)),
+                ('label', models.CharField(blank=True, choices=[('LIKELY_LEAD', 'unknown - likely lead'), ('LIKELY_GALVANIZED', 'unknown - likely galvanized'), ('LIKELY_NON_LEAD', 'unknown - likely non-lead'), ('NO_INDICATION', 'unknown - no indication')], max_length=20)),
+                ('row_number', models.PositiveIntegerField()),
+                ('batch', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.batch')),
+                ('line', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='said_categories', to='services_inventory.serviceline')),
+            ],
+        ),
         migrations.AddField(
             model_name='matchdecision',
             name='lines',
@@ -478,6 +489,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='serviceline',
             constraint=models.CheckConstraint(condition=models.Q(('connector__in', ['LEAD', 'NON_LEAD', 'UNKNOWN', 'NONE'])), name='line_connector_known'),
+        ),
+        migrations.AddIndex(
+            model_name='saidcategory',
+            index=models.Index(fields=['line', '-id'], name='said_of_line'),
         ),
         migrations.AddIndex(
             model_name='evidence',

@@ -7,5 +7,6 @@ from .lines import CategoryChange, Decision, ServiceLine
 from .matching import MatchDecision, MatchQuestion, MatchUse
 from .own_words import OwnWord
 from .places import Neighborhood, Premise, PremiseChange
+from .said_categories import SaidCategory
 from .sent_once import SentOnce
 from .validation import ValidationDraw, ValidationPick

@@ -1,15 +1,12 @@
 """Taking a utility's file into the record, and taking a whole file back."""
 
 import gc
-import json
-import re
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cache
 from itertools import islice
-from math import isfinite
 from pathlib import Path
 
 from django.db import transaction
@@ -20,10 +17,12 @@ from services_inventory.domain.days import day_told
 from .. import bulk
 from ..domain.evidence import read_basis
 from ..facts import sums_keep
-from ..intake import applying, matching
+from ..intake import applying, matching, said_categories, telling
 from ..intake.checking import CheckedBatch, RowChecker, RowProblem
-from ..intake.columns import FIELDS, BadColumnMap, ColumnMap, ValueKind, guess
-from ..intake.held import reasons_by_row, storable
+from ..intake.columns import BadColumnMap, ColumnMap, guess
+from ..intake.held import reasons_by_row
+from ..intake.lookalikes import lookalikes
+from ..intake.outlook import differing, told_moves
 from ..intake.reading import Table, UnreadableFile, open_table
 from ..intake.recording import Recorder
 from ..intake.said import Source, Standings, Statements
@@ -46,10 +45,7 @@ ROWS_PLACED_AT_ONCE = 10_000
 ROWS_BETWEEN_REPORTS = 20_000
 MOST_CELLS_KEPT = 20_000
 STEPS = 10
-STAGES = "stage same held said match also shared fresh back correct".split()
-MOST_REASONS = 50
-# What differs between rows held for one reason: what is quoted, numbers, an address before a verb.
-_VALUES = re.compile(r"'[^']*'|\"[^\"]*\"|\d[\d,.]*|^[^:]*?(?= is (?:not in the record|a range))")
+STAGES = "stage same held said match also shared fresh back correct before says".split()
 MANY = 20_000  # new lines from which the planner's statistics are worth refreshing
 
 
@@ -89,6 +85,7 @@ def _apply(job: "_Job") -> None:
             counts = _compared(job)
             writer = _write(job, counts["new"])
             _derive(job, writer)
+            _tell(job, writer)
             _finish(job, counts, Batch.State.APPLIED)
     if counts["new"] >= MANY:
         bulk.settle_statistics()
@@ -96,13 +93,16 @@ def _apply(job: "_Job") -> None:
 
 def _check(job: "_Job") -> None:
     """Count what applying would do: the same stages, but for those that write."""
-    with bulk.snapshot():
-        if job.recorder.all_new:
+    if job.recorder.all_new:
+        with bulk.snapshot():
             counts = _counts_of_first_file(job)
-        else:
-            _stage(job, _identified(job, _checked(job)))
-            _match(job)
-            counts = _compared(job)
+    else:
+        with bulk.one_transaction():
+            with bulk.snapshot(keep=True):
+                _stage(job, _identified(job, _checked(job)))
+                _match(job)
+                counts = _compared(job)
+            _rehearse(job)
     with transaction.atomic():
         _finish(job, counts, Batch.State.CHECKED)
 
@@ -144,6 +144,10 @@ class _Job:
     reasons: dict[int, str] = field(default_factory=dict)
     cells: dict[int, list] = field(default_factory=dict)
     doubts: dict[str, list[RowProblem]] = field(default_factory=dict)
+    first_cells: list[list] = field(default_factory=list)
+    moves: list[list] = field(default_factory=list)
+    said: list[list] = field(default_factory=list)
+    lookalikes: str = ""
 
     def advance(self) -> None:
         """Report that one more of the steps after reading is done."""
@@ -240,6 +244,10 @@ def _counts_of_first_file(job: _Job) -> dict[str, int]:
         job.reasons.update(held)
         job.good += len(checked.row_numbers) - len(held)
     _find_repeats(job)
+    out, outlook = job.same | job.reasons.keys(), job.recorder.outlook
+    job.moves = told_moves((), outlook.of_new(out))
+    if outlook.heard:
+        job.said = differing((*one, rows) for one, rows in outlook.said_of_new(out).items())
     kept, same = len(job.reasons), len(job.same)
     new = job.total - kept - same
     return {"new": new, "changed": 0, "unchanged": same, "held": kept, "total": job.total}
@@ -251,6 +259,7 @@ def _checked(job: _Job) -> Iterator[CheckedBatch]:
     estimated = max(job.table.estimated_rows, 1)
     try:
         while piece := list(islice(rows, ROWS_AT_ONCE)):
+            job.first_cells = job.first_cells or [cells for _, cells in piece[:SAMPLE]]
             checked = job.checker.check_many(piece)
             if checked.problems:
                 _collect(job, checked.problems, piece)
@@ -316,7 +325,8 @@ def _match(job: _Job) -> None:
     job.lines = ServiceLine.objects.count()
     job.recorder.all_new = job.recorder.all_new and not job.lines
     known: Iterable = job.known.matches(job.same | job.reasons.keys())
-    if not job.recorder.rows:  # nothing was staged that they could be held against
+    heard = job.recorder.outlook.heard
+    if not (job.recorder.rows or heard):  # nothing was staged that they could be held against
         job.unchanged, known = sum(1 for _ in known), ()
     job.questions = matching.match(known, record_is_empty=not job.lines, uses=job.uses)
     job.advance()
@@ -347,12 +357,39 @@ def _write(job: _Job, new: int) -> applying.Writer:
             job.advance()
         sums_keep(job.recorder.standings.sums())
         job.advance()
+    said_categories.stage_before()
     writer.write_changes()
     job.advance()
     matching.questions_write(job.batch, job.questions)
     matching.uses_write(job.batch, job.uses)
     job.batch.first_evidence_id, job.batch.last_evidence_id = writer.evidence_range(before)
     return writer
+
+
+def _rehearse(job: _Job) -> None:
+    """Write what changes known lines, tell what comes of it, and let it all go again."""
+    job.lookalikes = lookalikes()
+    with transaction.atomic():
+        writer = applying.Writer(job.batch, job.recorded_at, job.recorder)
+        said_categories.stage_before()
+        writer.write_fresh()
+        _derive(job, writer)
+        applying.note_outcomes(job.recorder)
+        _tell(job, None)
+        transaction.set_rollback(True)
+
+
+def _tell(job: _Job, writer: applying.Writer | None) -> None:
+    """Tell how categories move and where the file says otherwise; a writer keeps the latter."""
+    out, outlook = job.same | job.reasons.keys(), job.recorder.outlook
+    job.moves = told_moves(said_categories.moved(), outlook.of_new(out))
+    if outlook.heard:
+        outlook.stage_said(out)
+        known = said_categories.said_of_known()
+        new = ((*one, rows) for one, rows in outlook.said_of_new(out).items())
+        job.said = differing((*known, *new))
+        if writer:
+            said_categories.write_said(job.batch, writer.first_line)
 
 
 def _derive(job: _Job, writer: applying.Writer) -> None:
@@ -374,16 +411,22 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
     bulk.fill(
         "services_inventory_heldrow",
         ("batch_id", "row_number", "reason", "cells"),
-        ((batch.pk, row, job.reasons[row], _json(cells)) for row, cells in _held_cells(job)),
+        (
+            (batch.pk, row, job.reasons[row], telling.cells_as_json(cells))
+            for row, cells in _held_cells(job)
+        ),
     )
     batch.counts = counts
     batch.result = {
         "columns": job.columns.to_dict(),
         "columns_from": job.origin,
-        "not_taken_in": _not_taken_in(job),
-        "notes": [*job.table.notes, *_lacking(job), *_doubtful(job)],
-        "held_by": _held_by(job.reasons),
-        "words": _keepable_json(job.checker.unread.told()),
+        "not_taken_in": telling.not_taken_in(job),
+        "left_values": telling.left_values(job),
+        "moves": job.moves,
+        "said": telling.keepable_json(job.said),
+        "notes": [*job.table.notes, *telling.lacking(job), *telling.doubtful(job)],
+        "held_by": telling.held_by(job.reasons),
+        "words": telling.keepable_json(job.checker.unread.told()),
         "more_words": job.checker.unread.more,
         "own_words": own_words_used(job.table.header),
         "recorded_at": job.recorded_at.isoformat(),
@@ -394,56 +437,6 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
     bulk.drop(*(f"intake_{name}" for name in STAGES), "standing_outcome")
 
 
-def _not_taken_in(job: _Job) -> list[str]:
-    """Return the headings of the columns that are not taken in, whoever chose the others."""
-    taken = set(job.checker.positions.values())
-    return [
-        storable(heading)
-        for at, heading in enumerate(job.table.header)
-        if at not in taken and heading.strip()
-    ]
-
-
-def _lacking(job: _Job) -> Iterator[str]:
-    """Say what the file, as it is understood, tells nothing of."""
-    kinds = {FIELDS[field].kind for field in job.checker.positions}
-    if not {ValueKind.MATERIAL, ValueKind.CONNECTOR} & kinds:
-        yield "No column says what any pipe is made of: the file tells of places only."
-    elif ValueKind.BASIS not in kinds and not job.batch.parameters.get("source"):
-        yield (
-            "Nothing in this file says how its materials are known, so nothing in it can become "
-            "non-lead. Choose a column for it, or upload the file with where its facts come from."
-        )
-
-    for heading, rows in job.checker.not_shown.items():
-        if rows:
-            yield (
-                f"{heading}: {rows:,} row(s) say no, which is not recorded: the word alone does "
-                "not show that no earlier pipe was lead."
-            )
-
-
-def _held_by(reasons: dict[int, str]) -> list[dict]:
-    """Count held rows by why, whatever the values are; with the first rows of each."""
-    found: dict[str, list[int]] = {}
-    for row, why in sorted(reasons.items()):
-        found.setdefault(_VALUES.sub("…", why), []).append(row)
-    most = sorted(found.items(), key=lambda one: -len(one[1]))[:MOST_REASONS]
-    return [
-        {"why": storable(reasons[rows[0]]), "rows": len(rows), "first": rows[:5]}
-        for _, rows in most
-    ]
-
-
-def _doubtful(job: _Job) -> Iterator[str]:
-    """Say of each column in how many rows its cell was left out of what was taken in."""
-    for column, notes in job.doubts.items():
-        yield (
-            f"{column}: {len(notes):,} row(s) were taken in without what stands there, such as row "
-            f"{notes[0].row_number}: {storable(notes[0].sentence)}"
-        )
-
-
 def _held_cells(job: _Job) -> Iterator[tuple[int, list]]:
     """Yield (row, cells) of held rows in order, from memory or from the file once more."""
     if job.reasons.keys() <= job.cells.keys():
@@ -452,20 +445,3 @@ def _held_cells(job: _Job) -> Iterator[tuple[int, list]]:
     for row, cells in job.table.rows():
         if row in job.reasons:
             yield row, cells
-
-
-def _keepable_json(found: list):
-    return json.loads(storable(json.dumps(found, ensure_ascii=False)).replace("\\u0000", "?"))
-
-
-def _json(cells: list) -> str:
-    return json.dumps(list(map(_keepable, cells)))
-
-
-def _keepable(cell):
-    """A cell as JSON and both databases can hold it."""
-    if isinstance(cell, str):
-        return storable(cell)
-    if cell is None or (isinstance(cell, int | float) and isfinite(cell)):
-        return cell
-    return storable(getattr(cell, "written", None) or str(cell))

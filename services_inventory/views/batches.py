@@ -5,6 +5,7 @@ from django.http import FileResponse, Http404
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.dateparse import parse_date
+from django.utils.safestring import mark_safe
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -17,6 +18,7 @@ from ..operations.columns import columns_choose
 from ..operations.undo import undo_open
 from ..queries.batches import SHOWN_KINDS, batch_progress, batches_shown, columns_of
 from ..queries.held import held_file
+from ..queries.moves import moves_of, moves_picture, said_by
 from ..queries.past import withdrawals
 from ..today import now, today
 from .permitted import Permitted
@@ -118,6 +120,9 @@ class BatchView(IntakeView, TemplateView):
             progress=batch_progress(self.batch),
             held=self.batch.held_rows.order_by("row_number")[:50],
             questions=self.batch.match_questions.filter(decision=None).count(),
+            moves=moves_of(self.batch),
+            picture=mark_safe(moves_picture(self.batch)),
+            said=said_by(self.batch),
             true_since=parse_date(self.batch.parameters.get("true_since") or ""),
             **self._withdrawing(),
             **kwargs,

@@ -1,0 +1,100 @@
+"""What is told of a file that was checked or taken in: left out, lacking, held, doubtful."""
+
+import json
+import re
+from collections.abc import Iterator
+from math import isfinite
+
+from .columns import FIELDS, ValueKind
+from .held import storable
+
+MOST_REASONS = 50
+FIRST_VALUES = 3
+# What differs between rows held for one reason: what is quoted, numbers, an address before a verb.
+_VALUES = re.compile(r"'[^']*'|\"[^\"]*\"|\d[\d,.]*|^[^:]*?(?= is (?:not in the record|a range))")
+
+
+def not_taken_in(job) -> list[str]:
+    """Return the headings of the columns that are not taken in, whoever chose the others."""
+    taken = set(job.checker.positions.values())
+    return [
+        storable(heading)
+        for at, heading in enumerate(job.table.header)
+        if at not in taken and heading.strip()
+    ]
+
+
+def left_values(job) -> dict[str, list[str]]:
+    """Return the first values of each column that is not taken in."""
+    taken, found = set(job.checker.positions.values()), {}
+    for at, heading in enumerate(job.table.header):
+        if at not in taken:
+            cells = (cells[at] for cells in job.first_cells if at < len(cells))
+            values = dict.fromkeys(str(cell)[:40] for cell in cells if cell not in (None, ""))
+            found[storable(heading)] = [storable(one) for one in list(values)[:FIRST_VALUES]]
+    return found
+
+
+def lacking(job) -> Iterator[str]:
+    """Say what the file, as it is understood, tells nothing of."""
+    kinds = {FIELDS[field].kind for field in job.checker.positions}
+    if not {ValueKind.MATERIAL, ValueKind.CONNECTOR} & kinds:
+        yield "No column says what any pipe is made of: the file tells of places only."
+    elif ValueKind.BASIS not in kinds and not job.batch.parameters.get("source"):
+        yield (
+            "Nothing in this file says how its materials are known, so nothing in it can become "
+            "non-lead. Choose a column for it, or upload the file with where its facts come from."
+        )
+
+    sides = {field.split("_")[0] for field in job.checker.positions if field.endswith("_material")}
+    if "customer" in sides and "system" not in sides:
+        yield (
+            "No column says what the system side is made of, so no line of this file can become "
+            "non-lead. Is it under another heading, or in another file?"
+        )
+    if job.lookalikes:
+        yield storable(job.lookalikes)
+    for heading, rows in job.checker.not_shown.items():
+        if rows:
+            yield (
+                f"{heading}: {rows:,} row(s) say no, which is not recorded: the word alone does "
+                "not show that no earlier pipe was lead."
+            )
+
+
+def held_by(reasons: dict[int, str]) -> list[dict]:
+    """Count held rows by why, whatever the values are; with the first rows of each."""
+    found: dict[str, list[int]] = {}
+    for row, why in sorted(reasons.items()):
+        found.setdefault(_VALUES.sub("…", why), []).append(row)
+    most = sorted(found.items(), key=lambda one: -len(one[1]))[:MOST_REASONS]
+    return [
+        {"why": storable(reasons[rows[0]]), "rows": len(rows), "first": rows[:5]}
+        for _, rows in most
+    ]
+
+
+def doubtful(job) -> Iterator[str]:
+    """Say of each column in how many rows its cell was left out of what was taken in."""
+    for column, notes in job.doubts.items():
+        yield (
+            f"{column}: {len(notes):,} row(s) were taken in without what stands there, such as row "
+            f"{notes[0].row_number}: {storable(notes[0].sentence)}"
+        )
+
+
+def keepable_json(found: list):
+    return json.loads(storable(json.dumps(found, ensure_ascii=False)).replace("\\u0000", "?"))
+
+
+def cells_as_json(cells: list) -> str:
+    return json.dumps(list(map(_keepable, cells)))
+
+
+def _keepable(cell):
+    """A cell as JSON and both databases can hold it."""
+    if isinstance(cell, str):
+        return storable(cell)
+    if cell is None or (isinstance(cell, int | float) and isfinite(cell)):
+        return cell
+    return storable(getattr(cell, "written", None) or str(cell))

@@ -1,0 +1,43 @@
+"""Where a file says another category than the evidence gives: by reason, as a list, as CSV."""
+
+from django.http import StreamingHttpResponse
+from django.views import View
+from django.views.generic import TemplateView
+
+from ..domain.formulas import csv_pieces
+from ..queries.said_categories import HEADER, said_found, said_groups, said_told
+from ..today import today
+from .batches import IntakeView
+
+SHOWN = 100
+
+
+class SaidListView(IntakeView, TemplateView):
+    """The groups, and the lines of the chosen one."""
+
+    template_name = "services_inventory/said_list.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the groups with their numbers, and the first lines."""
+        groups, asked = said_groups(), self.request.GET.dict()
+        chosen = [
+            one for one in groups
+            if all(str(one[key]) == asked.get(name, str(one[key]))
+                   for name, key in (("said", "said"), ("label", "label"), ("now", "now"),
+                                     ("why", "decision")))
+        ]  # fmt: skip
+        return super().get_context_data(
+            groups=groups, number=sum(one["lines"] for one in chosen), shown=SHOWN,
+            rows=list(said_told(said_found(asked), SHOWN)), asked=asked,
+            asked_text=self.request.GET.urlencode(), **kwargs,
+        )  # fmt: skip
+
+
+class SaidCsvView(IntakeView, View):
+    """The same lines as CSV, all of them."""
+
+    def get(self, request):
+        rows = (cells for _, cells in said_told(said_found(request.GET.dict())))
+        answer = StreamingHttpResponse(csv_pieces(HEADER, rows), content_type="text/csv")
+        answer["Content-Disposition"] = f'attachment; filename="files-say-{today()}.csv"'
+        return answer
