@@ -8,10 +8,20 @@ from services_inventory.domain.days import day_told
 
 from ..completion.photos import KINDS
 from ..domain.completion import disinfection_choices
-from ..domain.methods import Method
+from ..domain.methods import Method, is_pulled
 from ..models import CompletionRecord, PullRecord, WorkOrder
 from ..queries.pull_review import VERDICTS
-from .fields import CONNECTORS, MATERIALS, NEW_MATERIALS, SaidChoice, day, figure, tick, words
+from .fields import (
+    CONNECTORS,
+    MATERIALS,
+    NEW_MATERIALS,
+    SaidChoice,
+    code_said,
+    day,
+    figure,
+    tick,
+    words,
+)
 
 PHOTO_KINDS = {k: label.capitalize() for k, label in KINDS.items() if k != "OTHER"}
 OUTCOME = "Outcome and note"
@@ -28,6 +38,10 @@ GROUPS = {
     "Lead and ground": "lead_out_ft lead_weight_lb lead_left_ft bonding_checked restored_on",
     "Household": "notice_on flushing_on filter_on cartridge_months sample_offered_on returned_on",
 }
+
+
+METHODS = [(method.value, method.label) for method in Method]
+OF_A_PULL = ("leading_outside_in", "cut_off_ft")  # what is laid has no gripped end
 
 
 def _methods():
@@ -78,7 +92,7 @@ class CompletionForm(forms.Form):
         choices=[("", "non-lead"), ("NON_LEAD", "non-lead"), ("NONE", "no connector any more")],
     )
     length_ft = figure("Length laid, ft")
-    method_used = SaidChoice(label="Method used", choices=[(m.value, m.label) for m in Method])
+    method_used = SaidChoice(label="Method used", choices=METHODS)
     pull = PullChoice(label="Pull record", queryset=None, required=False, empty_label="none")
 
     static_psi = figure("Static pressure of the main, psi")
@@ -122,6 +136,11 @@ class CompletionForm(forms.Form):
 
     def __init__(self, *args, order, **kwargs):
         super().__init__(*args, **kwargs)
+        used = self.data.get("method_used") or order.method
+        pulled = is_pulled(order.method) or is_pulled(code_said(used, METHODS) or used)
+        if not pulled and not any(self.data.get(name) for name in OF_A_PULL):
+            for name in OF_A_PULL:
+                del self.fields[name]
         self.fields["pull"].queryset = order.pulls.standing().select_related("log").order_by("-id")
         for kind, label in PHOTO_KINDS.items():
             self.fields[f"photo_{kind}"] = forms.FileField(
@@ -131,7 +150,10 @@ class CompletionForm(forms.Form):
     @property
     def groups(self):
         """Fields under their headings; photos last."""
-        found = [(title, [self[f] for f in names.split()]) for title, names in GROUPS.items()]
+        found = [
+            (title, [self[f] for f in names.split() if f in self.fields])
+            for title, names in GROUPS.items()
+        ]
         return [*found, ("Photos", [self[f"photo_{kind}"] for kind in PHOTO_KINDS])]
 
     def mark(self, last: CompletionRecord | None) -> None:
@@ -174,7 +196,7 @@ class CompletionForm(forms.Form):
         replaced = given["outcome"] == "REPLACED"
         parts = PARTS if replaced else FOUND
         quality = {name: _part(name, given) for name in parts}
-        quality |= {n: given[f] for n, f in PLAIN.items()} if replaced else {}
+        quality |= {n: given.get(f) for n, f in PLAIN.items()} if replaced else {}
         return {
             name: value for name, value in quality.items() if value or name in ALWAYS and replaced
         }

@@ -19,14 +19,15 @@ CUTS = [
     ("torch", "torch"),
 ]
 _SETUP = {
-    "barriers_at_both_pits": "Barriers stand at both pits",
-    "spotter_with_radio": "A spotter with a radio watches",
-    "emergency_stop_tried": "Emergency stop was tried",
-    "relief_set": "Relief is set to the lowest limit",
+    "barriers_at_both_pits": "Barriers stand at both pits, a blanket lies over the free cable",
+    "spotter_with_radio": "A spotter with a radio watches; radio checked, words agreed",
+    "emergency_stop_tried": "Emergency stop was tried and heard at both ends",
+    "relief_set": "Relief is set to the lowest limit; load cell zeroed, free-run pressure "
+    "written down",
     "bore_proved": "Bore proved through by rod or camera",
 }
 _LINE = {
-    "line_isolated": "Line closed and disconnected at both ends",
+    "line_isolated": "Line closed and disconnected at both ends: corporation shut, curb stop out",
     "electrical_ground_checked": "An electrician checked the house's electrical ground",
 }
 CABLE = "Loaded cable"

@@ -3,20 +3,19 @@
 from django import forms
 
 from ..completion.photos import KINDS
-from ..domain.cautions import AFTER, BEFORE, PULL_ONLY, STRING, Step, cautions_for
+from ..domain.cautions import AFTER, PULL_ONLY, Step, all_cautions, cautions_for
 from ..domain.consent import consent_words
 from ..domain.tool_strings import checks_for
 from ..forms.access import AppointmentForm, AttemptForm, ConsentForm
 from ..forms.completions import CompletionForm
 from ..forms.pulls import PullForm
-from ..forms.safety import CABLE, StartForm
+from ..forms.safety import StartForm
 from ..models import CompletionRecord, PullRecord
+from .card import card_described, rules_described
 
 # Which cautions stand on which screen of the phone.
 _CAUTIONS = {
     "order": tuple(Step),
-    "start": (*BEFORE, Step.LOADED, Step.LEAVING),
-    "checklist": STRING,
     "record": (*AFTER, Step.TRAFFIC),
 }
 _LEFT_OUT = frozenset({"pull"})
@@ -24,13 +23,10 @@ _LEFT_OUT = frozenset({"pull"})
 
 def forms_described() -> dict:
     """Return the questions of a safe start, the checklist, a record, a pull log and a visit."""
-    record = CompletionForm(order=_NoOrder())
-    pull = PullForm()
+    record, start, pull = CompletionForm(order=_NoOrder()), StartForm(), PullForm()
     return {
-        "start": [
-            {**_group(title, fields), "pulled": title == CABLE}
-            for title, fields in StartForm().groups
-        ],
+        "rules": rules_described(),
+        "card": card_described(start, record, _field),
         "record": [
             {"title": "Outcome", "fields": [_field(record[n]) for n in ("outcome", "finished_on")]},
             *(_group(title, fields) for title, fields in record.groups if title != "Photos"),
@@ -47,6 +43,9 @@ def forms_described() -> dict:
             place: [{"text": str(c), "pulled": c.step in PULL_ONLY} for c in cautions_for(*steps)]
             for place, steps in _CAUTIONS.items()
         },
+        "caution_steps": {
+            step: [str(c) for c in all_cautions() if c.step is step] for step in Step
+        },
         "outcomes": dict(CompletionRecord.Outcome.choices),
     }  # fmt: skip
 
@@ -59,6 +58,7 @@ class _NoOrder:
     """An order that has no pulls yet: the form's questions are the same for every order."""
 
     pulls = PullRecord.objects.none()
+    method = "SPLIT"
 
 
 def _group(title: str, fields) -> dict:
@@ -103,6 +103,8 @@ def _check(check) -> dict:
         "answer": check.answer,
         "low": check.low,
         "high": check.high,
+        "if_low": check.if_low,
+        "if_high": check.if_high,
         "unit": check.unit,
         "stop": check.stop,
         "why": check.why,

@@ -42,6 +42,7 @@ from ..queries.stored import findings_kept
 from ..queries.together import last_of, rows_of, together
 from ..queries.visits import access_of
 from ..views.scope import DO, WorkView
+from .card import drawing_kept
 from .described import forms_described
 
 ASSETS = (
@@ -55,6 +56,12 @@ ASSETS = (
     "replacements/phone/outbox.js",
     "replacements/phone/list.js",
     "replacements/phone/work.js",
+    "replacements/phone/card.js",
+    "replacements/phone/card_asked.js",
+    "replacements/phone/card_data.js",
+    "replacements/phone/rules.js",
+    "replacements/phone/drawing.js",
+    "replacements/phone/words.js",
     "replacements/phone/told.js",
     "replacements/phone/sent.js",
     "replacements/phone/signature.js",
@@ -129,6 +136,9 @@ def order_kept(order: WorkOrder) -> dict:
     access, given = access_of(order.line, order.contractor, today()), given_of(order)
     return {
         **WorkOrderSerializer(order).data,
+        "method_words": order.method_label,
+        "system_words": order.line.get_system_material_display().lower(),
+        "customer_words": order.line.get_customer_material_display().lower(),
         "old_pipe": given["old_pipe"],
         "new_pipe": given["new_pipe"],
         "tool_string": StringSerializer(string).data if string else None,
@@ -137,6 +147,8 @@ def order_kept(order: WorkOrder) -> dict:
         "ground": _ground(order),
         "against_start": findings_kept(findings_on_record(order, today())),
         "checklist": checklist_told(order, string) if string else None,
+        "drawing": drawing_kept(order, string) if string else None,
+        "started": _started(order),
         "access": AccessSerializer(access).data,
         "given_back": _given_back(order),
     }
@@ -174,7 +186,16 @@ def _ground(order: WorkOrder) -> dict:
 
 def _estimate(made) -> dict:
     """Return the figures as page and sheet show them, in words, so that a phone rounds nothing."""
-    return {**figures_told(made), "verdict": made.verdict, "covers": RANGE_COVERS}
+    said = [f for f in made.result.get("findings", ()) if f["level"] != Level.NOTE]
+    told = {"verdict": made.verdict, "covers": RANGE_COVERS, "findings": said}
+    return {**figures_told(made), **told}
+
+
+def _started(order: WorkOrder) -> dict | None:
+    """Return the ticket of an earlier start, so that it is not typed again."""
+    ticket = ((order.safety or {}).get("answers") or {}).get("ticket")
+    names = {"number": "ticket_number", "valid_from": "ticket_from", "expires_on": "ticket_to"}
+    return {field: ticket.get(name) or "" for name, field in names.items()} if ticket else None
 
 
 class PhoneStart(DeviceView):

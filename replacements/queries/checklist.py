@@ -56,15 +56,19 @@ def judged_rows(
         Answer(a.check_key, a.passed, a.measured, a.answered_by, a.answered_at.isoformat())
         for a in given.values()
     ]
-    jaws = _jaw_set(record) if given else None
-    faces = int(jaws.dimensions.get(JAW_FACES) or 0) if jaws else 0
     return judge_rows(
         answers,
-        jaw_faces=faces or None,
+        jaw_faces=jaw_faces(record) if given else None,
         new_pipe_material=order.new_material,
         setup=setup_of(order, record, given),
         method=pulled_as(order.method),
     )
+
+
+def jaw_faces(record: ToolStringRecord) -> int | None:
+    """Return how many faces of a string's jaw set need anti-seize, None where it is not known."""
+    jaws = _jaw_set(record)
+    return int(jaws.dimensions.get(JAW_FACES) or 0) or None if jaws else None
 
 
 def checklist_shown(order: WorkOrder, record: ToolStringRecord) -> dict:
@@ -103,6 +107,7 @@ def checklist_told(order: WorkOrder, record: ToolStringRecord) -> dict:
         "open": [row.check.shows for row in shown["open"] if row.check.stop],
         "answered": shown["answered"],
         "passed": shown["passed"],
+        "faces": jaw_faces(record),
     }
 
 

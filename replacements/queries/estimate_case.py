@@ -136,8 +136,19 @@ def changed_since(
         now = case_kept(order, string, as_of, anchor_lbf_of(given), known, state, measured)
     except (pipes.PipeError, ValueError) as error:
         return [str(error)]
-    names = [name for name, value in plain(now).items() if made.case.get(name) != value]
+    names = [
+        name
+        for name, value in plain(now).items()
+        if _counted(name, made.case.get(name)) != _counted(name, value)
+    ]
     return list(dict.fromkeys(_IN_WORDS.get(name, name.replace("_", " ")) for name in names))
+
+
+def _counted(name: str, value):
+    """Return what of an input counts: of a pipe its figures, not the words for it."""
+    if name in ("old_pipe", "new_pipe") and isinstance(value, list):
+        return [part for part in value if not isinstance(part, str)]
+    return value
 
 
 _IN_WORDS = {

@@ -80,6 +80,7 @@ def facts_of(completion: CompletionRecord, photo_kinds: Iterable[str]) -> Comple
         new_outside_in=new.outside_in,
         photos=frozenset(kind.removeprefix(PHOTO) for kind in photo_kinds),
         old_pipe_is_lead=order.old_material == "LEAD",
+        pulled=is_pulled(completion.method_used or order.method),
         **{name: _day(name, value) for name, value in known.items()},
         **{name: _part(name, quality[name]) for name in _PARTS if quality.get(name)},
     )

@@ -189,7 +189,8 @@ def _before(order: WorkOrder, consent) -> list[list]:
         + ("" if consent.may_start else ". DO NOT START"),
         _start_told(start),
         *start_rows(order.method, safety.get("answers")),
-        "House's electrical ground seen by an electrician; line shut and disconnected at both ends",
+        "House's electrical ground seen by an electrician; line shut and disconnected at both ends"
+        ", corporation shut, curb stop out",
         "Notice, flushing instructions, filter and cartridges for the household on the truck",
     ]
     cells = [[Box(), paragraph(sentence, SMALL)] for sentence in said]

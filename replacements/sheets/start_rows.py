@@ -53,8 +53,9 @@ def _loaded_cable(setup: Mapping) -> list[str]:
     return [
         f"Free cable {f'{cable:g}' if cable else BLANK} ft: nobody within "
         f"{_rule('exclusion_cable_lengths')} times that, {f'{zone:g}' if zone else BLANK} ft; "
-        "barriers at both pits; spotter with radio",
+        "barriers at both pits, blanket over the free cable; spotter with radio, words agreed",
         f"Relief set at {BLANK} psi; gauge calibrated within "
-        f"{_rule('gauge_calibration_months')} months; emergency stop tried",
-        "Bore proved through by rod or camera",
+        f"{_rule('gauge_calibration_months')} months, load cell zeroed, free-run pressure "
+        f"{BLANK} psi; emergency stop tried and heard at both ends",
+        "Bore proved over its full length by rod or camera, blockages located",
     ]

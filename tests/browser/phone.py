@@ -99,5 +99,8 @@ def signed_in(context, live_server, who):
     page = context.pages[0] if context.pages else context.new_page()
     page.goto(f"{live_server.url}/work/phone/")
     page.wait_for_selector("body[data-ready]")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    page.evaluate(
+        "new Promise((done) => navigator.serviceWorker.controller ? done() : navigator"
+        ".serviceWorker.addEventListener('controllerchange', () => done(), { once: true }))"
+    )
     return page

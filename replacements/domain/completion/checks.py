@@ -54,6 +54,8 @@ def check(
     }
     if not facts.old_pipe_is_lead:
         del faults["LEAD_REMOVED"]
+    if not facts.pulled:
+        del faults["DIMENSIONS"]
     for name in needs.checks:
         if name == "PHOTO_LEAD_REMOVED" and not facts.old_pipe_is_lead:
             continue

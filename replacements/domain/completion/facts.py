@@ -81,6 +81,7 @@ class CompletionFacts:
     depths_ft : place to cover, ft
     photos : kinds handed in, such as OLD_PIPE, LEAD_REMOVED, NEW_AT_MAIN, NEW_AT_HOUSE, RESTORED
     old_pipe_is_lead : whether there was lead to account for; galvanized pipe leaves none
+    pulled : whether the new pipe was pulled in; one that was laid has no gripped end
     """
 
     completed_on: date
@@ -104,6 +105,7 @@ class CompletionFacts:
     returned_to_service_on: date | None = None
     household: Household = Household()
     old_pipe_is_lead: bool = True
+    pulled: bool = True
 
     @property
     def plastic(self) -> bool:

@@ -28,6 +28,7 @@ _TABLES = {
     "PEX": "pex_tube",
     "GALVANIZED": "galvanized_steel",
 }
+_WORDS = {"LEAD": "lead", "COPPER": "copper", "GALVANIZED": "galvanized steel"}
 _SIZE_TOLERANCE_IN = 0.002
 
 
@@ -65,8 +66,8 @@ class Pipe:
 
     @property
     def label(self) -> str:
-        """The pipe as a crew names it, such as 3/4 in. LEAD AA."""
-        return f"{inches(self.nominal_in)} {self.material} {self.grade}"
+        """The pipe as a crew names it, such as 3/4 in. lead AA."""
+        return f"{inches(self.nominal_in)} {_WORDS.get(self.material, self.material)} {self.grade}"
 
     @property
     def cited(self) -> str:

@@ -31,6 +31,7 @@ class AssemblyCheck:
     low, high : bounds of a measured value, None where there is none
     if_low, if_high : STOP or REDO
     stop : whether a failed or missing answer forbids the pull
+    asked : STRING, or START where the safe start asks it on the day; then it is not asked again
     methods : for which it is asked, empty for every pull
     of_set : BOUNDS, WORDS or GROUPS where a tool set carries its own, else empty
     mark : empty where the source is the instructions of a tool set
@@ -47,6 +48,7 @@ class AssemblyCheck:
     if_low: str
     if_high: str
     stop: bool
+    asked: str
     methods: tuple[str, ...]
     of_set: str
     why: str
@@ -104,6 +106,8 @@ def checks_for(
 ) -> tuple[AssemblyCheck, ...]:
     """Return the rows that a new pipe of this material asks for; copper needs no tracer wire.
 
+    What the safe start asks is not asked here.
+
     setup : of the tool set in use; what it says goes before common practice
     method : how it is pulled, as rods have no jaws and what is pulled out no blade; None for every
         row there is
@@ -111,7 +115,8 @@ def checks_for(
     return tuple(
         _of_set(check, setup)
         for check in assembly_checks()
-        if (check.check != "TRACER_WIRE" or new_pipe_material in (None, *PLASTICS))
+        if check.asked == "STRING"
+        and (check.check != "TRACER_WIRE" or new_pipe_material in (None, *PLASTICS))
         and (method is None or not check.methods or method in check.methods)
     )
 
@@ -126,7 +131,7 @@ def judge_rows(
 ) -> list[JudgedRow]:
     """Return every row that pipe and method ask for, judged by its last answer, in their order.
 
-    answers : of one check the last given counts
+    answers : of one check the last given counts; an answer to what the safe start asks is heard too
     jaw_faces : faces of the jaw set that need anti-seize
     setup : of the tool set in use
 
@@ -138,13 +143,14 @@ def judge_rows(
     strange = sorted(set(given) - {check.check for check in assembly_checks()})
     if strange:
         raise UnknownCheck(f"The checklist has no row {', '.join(strange)}.")
+    of_start = [c for c in assembly_checks() if c.asked == "START" and c.check in given]
     return [
         JudgedRow(
             check,
             given.get(check.check),
             next(iter(_judge(check, given.get(check.check), jaw_faces)), None),
         )
-        for check in checks_for(new_pipe_material, setup, method)
+        for check in (*checks_for(new_pipe_material, setup, method), *of_start)
     ]
 
 

@@ -70,6 +70,23 @@ def side_view(tool_string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> str:
     return picture(WIDTH, frame.height + 6, body, _TITLE, _description(tool_string, []))
 
 
+def places(tool_string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> list[dict]:
+    """Return where each part stands in the drawing, so that a phone can light it."""
+    frame = _frame(tool_string, old_pipe, new_pipe)
+    found, x = [], frame.start
+    for part in tool_string.parts:
+        tool = part.component
+        if tool.kind in _AT_THE_LEFT:
+            at, wide, half = 0.0, frame.start, _LINE / 2
+        else:
+            at, wide = x, _length_in(tool) * frame.scale
+            half = _width_in(tool, old_pipe) * frame.scale / 2
+            x += wide
+        box = (at, frame.axis - half, wide, 2 * half)
+        found.append({"kind": tool.kind.value, "box": [round(each, 1) for each in box]})
+    return found
+
+
 def _body(string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> tuple[_Frame, list[str]]:
     frame = _frame(string, old_pipe, new_pipe)
     pipes, parts = _pipes(frame, string, old_pipe, new_pipe), _parts(frame, string, old_pipe)

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 
-from ...domain.tool_strings import checks_for
+from ...domain.tool_strings import assembly_checks
 from ...models import AssemblyAnswer, ToolStringRecord
 from .errors import ToolError
 
@@ -39,7 +39,7 @@ def assembly_answer_many(
     ToolError
         As `assembly_answer`; then none is kept.
     """
-    known = {check.check: check for check in checks_for()}
+    known = {check.check: check for check in assembly_checks()}
     rows = []
     for answer in answers:
         key, passed, measured = (answer.get(n) for n in ("check_key", "passed", "measured"))

@@ -13,11 +13,13 @@ from replacements.domain.pipes import pipe
 from replacements.domain.pull_force import Bend, Bore, Joint, PullCase, Verdict, estimate
 from replacements.domain.pull_force.pull_out import holding_psf, longest_pull_out_ft
 from replacements.domain.tool_strings import (
+    Answer,
     CableEnd,
     Kind,
     Need,
     check,
     checks_for,
+    judge_rows,
     parts_of,
     propose,
 )
@@ -130,8 +132,6 @@ ASKED = {
     "COLLAR": PULLED,
     "CLEVIS": PULLED,
     "TRACER_WIRE": PULLED,
-    "EXCLUSION_ZONE": PULLED,
-    "BORE_PROVED": PULLED,
 }
 
 
@@ -139,6 +139,21 @@ ASKED = {
 def test_each_row_of_the_checklist_is_asked_where_there_is_something_to_look_at(row):
     asked = {m for m in PULLED if row in {c.check for c in checks_for("PE", method=m)}}
     assert asked == ASKED[row]
+
+
+OF_THE_START = {
+    "EXCLUSION_ZONE", "RELIEF_AND_GAUGE", "STOP_AND_RADIO", "LINE_FREE", "BORE_PROVED",
+    "LEAD_HYGIENE",
+}  # fmt: skip
+
+
+def test_what_the_start_asks_on_the_day_is_not_asked_by_the_checklist_but_heard_there():
+    asked = {check.check for method in PULLED for check in checks_for("PE", method=method)}
+    assert not asked & OF_THE_START
+    for key in OF_THE_START:
+        rows = judge_rows([Answer(key, passed=False, answered_by="crew")], method=Method.SPLIT)
+        (row,) = (row for row in rows if row.check.check == key)
+        assert row.failed and row.finding.level is Level.STOP
 
 
 def planned(method, **changed):

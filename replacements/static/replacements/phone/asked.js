@@ -1,4 +1,6 @@
 // Small builders of what a screen is made of. Text is set as text, never as markup.
+import { say } from "./words.js";
+
 export function el(name, attributes = {}, ...inside) {
   const made = document.createElement(name);
   for (const [key, value] of Object.entries(attributes)) {
@@ -6,9 +8,13 @@ export function el(name, attributes = {}, ...inside) {
     if (key.startsWith("on")) made.addEventListener(key.slice(2), value);
     else if (key === "value") made.value = value;
     else if (key === "checked") made.checked = value;
-    else made.setAttribute(key, value === true ? "" : value);
+    else made.setAttribute(key, value === true ? "" : key === "aria-label" ? say(value) : value);
   }
-  made.append(...inside.filter((part) => part !== null && part !== undefined && part !== false));
+  made.append(
+    ...inside
+      .filter((part) => part !== null && part !== undefined && part !== false)
+      .map((part) => (part instanceof Node || attributes.lang ? part : say(part))),
+  );
   return made;
 }
 
@@ -77,7 +83,10 @@ export const facts = (rows) =>
     { class: "facts" },
     ...rows
       .filter(([, value]) => value !== null && value !== undefined && value !== "")
-      .flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, String(value))]),
+      .flatMap(([name, value]) => [
+        el("dt", {}, name),
+        el("dd", {}, value instanceof Node ? value : String(value)),
+      ]),
   );
 export const note = (level, ...inside) =>
   el(

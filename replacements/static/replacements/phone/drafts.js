@@ -21,8 +21,8 @@ export const KINDS = {
   CLOSING: "What became of an appointment",
 };
 export const ROUTES = {
-  START: "start",
-  CHECKLIST: "checklist",
+  START: "card",
+  CHECKLIST: "card",
   COMPLETION: "record",
   ATTEMPT: "attempt",
   CONSENT: "consent",

@@ -88,15 +88,31 @@ async function sendDue() {
     .filter((item) => ["WAITING", "SENDING"].includes(item.state) && item.nextAt <= Date.now())
     .sort((a, b) => a.createdAt - b.createdAt);
   const user = (await store.get("kept", "user"))?.name;
+  const gone = new Set();
   let some = false;
+  const open = await store.all("outbox");
   for (const item of due) {
+    if (
+      open.some(
+        (other) => goesBefore(other, item) && other.state === "WAITING" && !gone.has(other.key),
+      )
+    )
+      continue;
     if (item.user && user && item.user !== user) continue;
     if (!(await send(item))) break;
+    gone.add(item.key);
     some = true;
   }
   if (!some) return;
   for (const listener of sent) listener();
 }
+
+// The checklist goes before the start that rests on it, the start before the record.
+const IN_ORDER = ["CHECKLIST", "START", "COMPLETION"];
+const goesBefore = (other, item) =>
+  other.order === item.order &&
+  IN_ORDER.includes(other.kind) &&
+  IN_ORDER.indexOf(other.kind) < IN_ORDER.indexOf(item.kind);
 
 // Returns false when the network is away, so that the rest waits as well.
 async function send(item) {

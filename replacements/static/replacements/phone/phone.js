@@ -1,4 +1,5 @@
 // The phone's start: its worker, its orders, the way from one screen to the next.
+import * as card from "./card.js";
 import * as list from "./list.js";
 import * as outbox from "./outbox.js";
 import * as sent from "./sent.js";
@@ -10,8 +11,8 @@ const screen = document.getElementById("screen");
 const ROUTES = [
   [/^#?\/?$/, list.orders],
   [/^#\/order\/(\d+)$/, list.order],
-  [/^#\/order\/(\d+)\/start$/, work.start],
-  [/^#\/order\/(\d+)\/checklist$/, work.checklist],
+  [/^#\/order\/(\d+)\/card(?:\/(\w+))?$/, card.before],
+  [/^#\/order\/(\d+)\/done(?:\/(\w+))?$/, card.after],
   [/^#\/order\/(\d+)\/record$/, work.record],
   [/^#\/order\/(\d+)\/access$/, visits.access],
   [/^#\/order\/(\d+)\/attempt$/, visits.attempt],
@@ -25,7 +26,7 @@ async function show(focus = true) {
   for (const [pattern, draw] of ROUTES) {
     const found = location.hash.match(pattern);
     if (!found) continue;
-    screen.replaceChildren(...(await draw(found[1])));
+    screen.replaceChildren(...(await draw(found[1], found[2])));
     screen.dataset.route = location.hash;
     if (focus) {
       screen.focus({ preventScroll: true });
@@ -81,7 +82,8 @@ async function refresh() {
   }
 }
 
-const isForm = () => /\/(start|checklist|record|attempt|consent|appointment)$/.test(location.hash);
+const isForm = () =>
+  /\/(card|done|record|attempt|consent|appointment)(\/\w+)?$/.test(location.hash);
 
 async function begin() {
   network();

@@ -1,5 +1,5 @@
 // What several screens tell: findings, cautions, what stands against a start, the checklist so far.
-import { el, note } from "./asked.js";
+import { el, facts, note } from "./asked.js";
 import * as store from "./store.js";
 
 export async function signIn() {
@@ -18,19 +18,28 @@ export const say = (f) =>
     "p",
     {},
     el("span", { class: `level level-${f.level}` }, f.level),
-    ` ${f.message} `,
+    " ",
+    el("span", {}, f.message),
+    " ",
     el("strong", {}, f.do ?? ""),
-    f.who ? el("span", { class: "soft" }, ` Who can act: ${f.who}.`) : null,
+    f.who ? el("span", { class: "soft" }, " ", el("span", {}, `Who can act: ${f.who}.`)) : null,
   );
 export const pulled = (it) => it.pulled !== false;
 export function cautions(forms, place, it) {
   const told = (forms.cautions?.[place] ?? []).filter((c) => pulled(it) || !c.pulled);
+  const list = (some) => el("ul", {}, ...some.map((c) => el("li", {}, c.text)));
   return told.length
     ? el(
         "section",
         { class: "card cautions" },
         el("h2", {}, "Usual cautions"),
-        el("ul", {}, ...told.map((c) => el("li", {}, c.text))),
+        list(told.slice(0, 1)),
+        el(
+          "details",
+          {},
+          el("summary", {}, `All cautions of this job: ${told.length}`),
+          list(told),
+        ),
       )
     : null;
 }
@@ -50,6 +59,55 @@ export function against(it) {
       : null,
   ];
 }
+// Expected total and drag with their limits, and what the estimate warns of.
+export function limits(it) {
+  const e = it.estimate;
+  const warned = (e?.findings ?? []).filter((f) => f.level !== "NOTE");
+  const verdict = { NO_GO: "No-go", CAUTION: "Caution", GO: "Go" }[e?.verdict];
+  return el(
+    "section",
+    { class: "card" },
+    el("h2", {}, "Force"),
+    e?.verdict === "NO_GO"
+      ? note(
+          "error",
+          el("strong", {}, "No-go. "),
+          el("span", {}, "The estimate forbids this pull. Do not load the cable; call the office."),
+        )
+      : null,
+    el(
+      "p",
+      { class: "limit limit-STOP" },
+      e
+        ? e.limit
+          ? `Stop at ${e.limit}`
+          : "Unrated: do not pull"
+        : "No estimate: do not load the cable",
+    ),
+    e?.total
+      ? facts([
+          ["Verdict", verdict],
+          ["Expected", `${e.total.expected}, up to ${e.total.high}`],
+          ["Limited by", e.limited_by],
+          ["Drag behind the expander", `${e.drag.expected}, up to ${e.drag.high}`],
+          [
+            "Drag, at most",
+            e.drag_limit ? `${e.drag_limit}, set by the ${e.drag_limited_by}` : "unrated",
+          ],
+          ["Relief, at most", e.relief_psi],
+        ])
+      : null,
+    ...warned.map(say),
+    e?.standing ? el("p", { class: "soft" }, e.standing) : null,
+    e?.covers ? el("p", { class: "soft" }, `Each range is ${e.covers}.`) : null,
+    el(
+      "p",
+      { class: "soft" },
+      "An estimate, not a measurement. Local codes, the maker's ratings and the competent person come first.",
+    ),
+  );
+}
+
 export function checked(list) {
   const failed = list.failed.length
     ? note(

@@ -1,205 +1,8 @@
-// What a crew fills in: safe start, assembly checklist, the record of the work.
+// The record of the work with every field on one page, its photos and its log.
 import { el, field, note } from "./asked.js";
 import { draft, finish, known, nothing, saver, today } from "./drafts.js";
 import * as store from "./store.js";
-import { against, cautions, checked, pulled } from "./told.js";
-
-export async function start(id) {
-  const [it, forms] = [await known(id), await store.get("kept", "forms")];
-  if (!it || !forms) return nothing();
-  const kept = await draft(it, "START", { fields: { on: await today(), traffic: "no" } });
-  const said = el("p", { class: "saved", "aria-live": "polite" });
-  const save = saver(kept, said);
-  const open = el("div", {});
-  const groups = forms.start.filter((g) => pulled(it) || !g.pulled);
-  const judge = () => {
-    const ticks = groups
-      .flatMap((g) => g.fields)
-      .filter(
-        (f) => f.kind === "tick" && !/(cave_in|rain)$/.test(f.name) && kept.fields[f.name] !== "on",
-      );
-    open.replaceChildren(
-      ticks.length
-        ? note(
-            "error",
-            el("strong", {}, "Do not start. "),
-            `Not done: ${ticks.map((f) => f.label).join("; ")}.`,
-          )
-        : note(
-            "caution",
-            "All is ticked. The answers count when the program says that the start is on record; ",
-            "until then the competent person decides by the paper sheet.",
-          ),
-    );
-  };
-  judge();
-  const form = el(
-    "form",
-    {
-      onsubmit: async (e) => {
-        e.preventDefault();
-        await finish(it, kept, { fields: { ...kept.fields } });
-      },
-    },
-    ...groups.map((g) =>
-      el(
-        "fieldset",
-        { class: "card" },
-        el("legend", {}, g.title),
-        ...g.fields.map((f) =>
-          field(f, kept.fields, () => {
-            save();
-            judge();
-          }),
-        ),
-      ),
-    ),
-    open,
-    said,
-    el("button", { type: "submit" }, "Record the start"),
-  );
-  return [
-    el("h1", {}, "Safe start"),
-    el("p", {}, `${it.number}, ${it.address}`),
-    ...against(it),
-    el("p", {}, "What is not answered was not done."),
-    cautions(forms, "start", it),
-    form,
-  ].filter(Boolean);
-}
-
-export async function checklist(id) {
-  const [it, forms] = [await known(id), await store.get("kept", "forms")];
-  if (!it || !forms) return nothing();
-  const kept = await draft(it, "CHECKLIST", { answers: {} });
-  const said = el("p", { class: "saved", "aria-live": "polite" });
-  const save = saver(kept, said);
-  // What the tool set in use says of a row goes before common practice.
-  const ofSet = ({ criterion, low, high } = {}) =>
-    criterion === undefined ? {} : { criterion, low, high };
-  const rows = forms.checklist
-    .filter((c) => c.key !== "TRACER_WIRE" || it.new_material !== "COPPER")
-    .map((c) => ({ ...c, ...ofSet(it.checklist?.rows[c.key]), last: it.checklist?.rows[c.key] }));
-  const form = el(
-    "form",
-    {
-      onsubmit: async (e) => {
-        e.preventDefault();
-        const answers = Object.entries(kept.answers)
-          .map(([check_key, a]) => ({
-            check_key,
-            passed: a.passed ?? null,
-            measured: a.measured ?? null,
-          }))
-          .filter((a) => a.passed !== null || a.measured !== null);
-        if (!answers.length) {
-          said.textContent = "Nothing is answered yet.";
-          return;
-        }
-        await finish(it, kept, { answers });
-      },
-    },
-    ...rows.map((check) => checkRow(check, kept, save)),
-    said,
-    el("button", { type: "submit" }, "Record the answers"),
-  );
-  return [
-    el("h1", {}, "Assembly checklist"),
-    el("p", {}, `${it.number}, ${it.address}. Measure, don't judge by eye.`),
-    ...(it.checklist ? checked(it.checklist) : []),
-    cautions(forms, "checklist", it),
-    form,
-  ].filter(Boolean);
-}
-
-function checkRow(check, kept, save) {
-  kept.answers[check.key] ??= {};
-  const answer = kept.answers[check.key];
-  const says = el("div", { "aria-live": "polite" });
-  const judge = () => {
-    const m = answer.measured;
-    const off =
-      check.answer === "NUMBER" &&
-      m !== undefined &&
-      m !== null &&
-      ((check.low !== null && m < check.low) || (check.high !== null && m > check.high));
-    says.replaceChildren(
-      ...(answer.passed === false || off
-        ? [
-            note(
-              check.stop ? "error" : "caution",
-              check.stop ? "Do not pull. " : "",
-              `${check.criterion}. Why it matters: ${check.why}.`,
-            ),
-          ]
-        : []),
-    );
-  };
-  judge();
-  const control =
-    check.answer === "YES"
-      ? el(
-          "div",
-          { class: "choices" },
-          ...[
-            ["on", true, "Yes, seen"],
-            ["off", false, "Not so"],
-          ].map(([code, passed, label]) =>
-            el(
-              "label",
-              {},
-              el("input", {
-                type: "radio",
-                name: check.key,
-                value: code,
-                checked: answer.passed === passed,
-                onchange: () => {
-                  answer.passed = passed;
-                  save();
-                  judge();
-                },
-              }),
-              label,
-            ),
-          ),
-        )
-      : el("input", {
-          type: "number",
-          step: "any",
-          min: 0,
-          inputmode: "decimal",
-          "aria-label": `${check.shows}: ${check.label}, ${check.unit}`,
-          value: answer.measured ?? "",
-          oninput: (e) => {
-            answer.measured = e.target.value === "" ? null : Number(e.target.value);
-            save();
-            judge();
-          },
-        });
-  return el(
-    "fieldset",
-    { class: "answer" },
-    el(
-      "legend",
-      {},
-      `${check.shows}. `,
-      el("span", { class: "soft" }, check.label),
-      check.unit ? `, ${check.unit}` : "",
-    ),
-    el("span", { class: "hint" }, check.criterion),
-    check.last?.by
-      ? el(
-          "p",
-          {},
-          "On record: ",
-          el("span", { class: `level level-${check.last.level}` }, check.last.said),
-          ` ${check.last.by}`,
-        )
-      : null,
-    control,
-    says,
-  );
-}
+import { cautions, pulled } from "./told.js";
 
 export async function record(id) {
   const [it, forms] = [await known(id), await store.get("kept", "forms")];
@@ -234,7 +37,7 @@ export async function record(id) {
         });
       },
     },
-    ...forms.record.map((g) =>
+    ...asked(forms, it).map((g) =>
       el(
         "fieldset",
         { class: "card" },
@@ -244,7 +47,7 @@ export async function record(id) {
       ),
     ),
     photos(forms, kept, save, back),
-    pullLog(forms, kept, save),
+    pulled(it) ? pullLog(forms, kept, save) : null,
     said,
     el("button", { type: "submit" }, "Hand in"),
   );
@@ -259,6 +62,14 @@ export async function record(id) {
   ].filter(Boolean);
 }
 
+// Where nothing is pulled there is no leading end, no grip and no tracer of a pull.
+const OF_A_PULL = ["leading_outside_in", "cut_off_ft"];
+const asked = (forms, it) =>
+  forms.record.map((g) => ({
+    ...g,
+    fields: g.fields.filter((f) => pulled(it) || !OF_A_PULL.includes(f.name)),
+  }));
+
 // The reviewer's words, beside what is to be mended.
 function mend(back, part) {
   const named = Object.entries(back?.mend ?? {}).find(
@@ -267,7 +78,7 @@ function mend(back, part) {
   return named ? note("caution", el("strong", {}, "To mend: "), named[1]) : null;
 }
 
-function photos(forms, kept, save, back) {
+export function photos(forms, kept, save, back) {
   const grid = el("div", { class: "photos" });
   const where = el(
     "p",
@@ -365,7 +176,7 @@ function photos(forms, kept, save, back) {
   return el("fieldset", { class: "card" }, el("legend", {}, "Photos"), grid, place, where);
 }
 
-function pullLog(forms, kept, save) {
+export function pullLog(forms, kept, save) {
   const name = el(
     "p",
     { class: "soft", "aria-live": "polite" },

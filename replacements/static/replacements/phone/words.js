@@ -1,0 +1,90 @@
+// The crew's language and units. English is written in the code; every text that a screen shows
+// passes here, is looked up whole or by its pattern ("{n} not sent"), and figures get their metric.
+const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
+const DAY = /\b(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) (\d{1,2}), (\d{4})\b/g;
+const METRIC = {
+  ft: ["m", 0.3048],
+  "in.": ["mm", 25.4],
+  lb: ["kN", 0.00444822],
+  psi: ["bar", 0.0689476],
+};
+const FIGURE = /(\d[\d,]*(?:\.\d+)?)(?:[- ]?(\d+)\/(\d+))?[ \u00a0](ft|in\.|lb|psi)(?![\w-])/g;
+export const chosen = { language: "en", metric: false };
+let exact = new Map();
+let patterns = [];
+let months = MONTHS;
+
+// `words` is the catalog of the language: English to its translation.
+export function speak(language, metric, words = {}) {
+  Object.assign(chosen, { language, metric });
+  const entries = language === "en" ? [] : Object.entries(words);
+  exact = new Map(entries);
+  months = exact.has("Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec")
+    ? exact.get("Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec").split(" ")
+    : MONTHS;
+  patterns = entries
+    .filter(([text]) => /\{[^}]*\}/.test(text))
+    .map(([text, told]) => pattern(text, told))
+    .sort((a, b) => b.weight - a.weight);
+  document.documentElement.lang = language;
+}
+
+function pattern(text, told) {
+  const names = [];
+  const source = text
+    .split(/(\{[^}]*\})/)
+    .map((part) => {
+      if (!/^\{.*\}$/.test(part)) return part.replace(/[.*+?^${}()|[\]\\]/g, "\\$&");
+      names.push(part);
+      return "(.+?)";
+    })
+    .join("");
+  return {
+    test: new RegExp(`^${source}$`, "s"),
+    names,
+    told,
+    weight: text.replace(/\{[^}]*\}/g, "").length,
+  };
+}
+
+// Text in the crew's language, its figures in the crew's units.
+export function say(text) {
+  const words = String(text);
+  const [, before, inner, after] = words.match(/^(\s*)(.*?)(\s*)$/s);
+  if (!inner) return words;
+  return before + metric(translated(inner)) + after;
+}
+
+function translated(text, depth = 0) {
+  if (chosen.language === "en") return text;
+  const whole = exact.get(text);
+  if (whole !== undefined) return whole;
+  for (const { test, names, told } of depth > 4 ? [] : patterns) {
+    const found = text.match(test);
+    if (!found) continue;
+    const parts = names.map((name, at) => [name, translated(found[at + 1], depth + 1)]);
+    return told.replace(/\{[^}]*\}/g, (name) => {
+      const at = parts.findIndex(([known]) => known === name);
+      return at < 0 ? name : parts.splice(at, 1)[0][1];
+    });
+  }
+  return text.replace(
+    DAY,
+    (_, month, day, year) => `${day} ${months[MONTHS.indexOf(month)]} ${year}`,
+  );
+}
+
+// The figure as it was given stays; its metric stands behind it, so that nothing is rounded away.
+function metric(text) {
+  if (!chosen.metric) return text;
+  return text.replace(FIGURE, (told, whole, over, under, unit) => {
+    let value = Number(whole.replaceAll(",", ""));
+    if (over) value = /[- ]/.test(told[whole.length]) ? value + over / under : value;
+    if (told[whole.length] === "/") return told;
+    const [name, factor] = METRIC[unit];
+    return `${told} (${Number((value * factor).toPrecision(3))} ${name})`;
+  });
+}
+
+// What a person types in the crew's units, as the program keeps it.
+export const METRIC_OF = METRIC;
