@@ -16,7 +16,7 @@ from program.views.plans.pace import pace_shown
 
 def _manager(request) -> dict:
     found = manager_board(today())
-    return {**found, **pace_shown(found["pace"], can_manage=True)}
+    return {**found, **pace_shown(found["pace"], request.user)}
 
 
 _BOARDS = {

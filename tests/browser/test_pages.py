@@ -26,7 +26,9 @@ WHAT_STICKS_OUT = """() => [...document.querySelectorAll('main *')]
     && !e.closest('.table-box') && !e.children.length)
   .slice(0, 3).map(e => e.tagName.toLowerCase() + '.' + e.className + ' ' +
     (e.textContent || '').trim().slice(0, 30))"""
-LINKS = "() => [...document.querySelectorAll('a[href]:not([download])')].map(a => a.href)"
+# By its attribute, as a link within a drawing has no text for its href.
+LINKS = """() => [...document.querySelectorAll('a[href]:not([download])')]
+  .map(a => new URL(a.getAttribute('href'), document.baseURI).href)"""
 
 
 @dataclass

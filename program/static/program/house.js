@@ -95,3 +95,11 @@ function nameOf(label) {
 window.addEventListener("beforeprint", () => {
   for (const box of document.querySelectorAll("details.step")) box.open = true;
 });
+// A table that scrolls inside its frame is reached by keyboard, and says what it is.
+for (const box of document.querySelectorAll(".table-box:not([tabindex])")) {
+  if (box.scrollHeight <= box.clientHeight + 1 && box.scrollWidth <= box.clientWidth + 1) continue;
+  const named = box.querySelector("caption") || document.querySelector("h1");
+  box.tabIndex = 0;
+  box.setAttribute("role", "region");
+  box.setAttribute("aria-label", named ? named.textContent.trim() : document.title);
+}

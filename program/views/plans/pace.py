@@ -19,10 +19,11 @@ from services_inventory.queries.counts_now import category_counts_now
 from .board import MANAGE, csv_answer
 
 _ORDERS = ("RETURNED", "RELEASED", "PLANNED")
+_ONLY_FOR = {"REVIEW": "replacements.review_work", "WEATHER": MANAGE}
 _SHOWN = 200
 
 
-def pace_shown(pace: Pace | None, can_manage: bool) -> dict:
+def pace_shown(pace: Pace | None, user) -> dict:
     """Return the strip as a template shows it: drawing, sentence, causes with what mends them."""
     if pace is None:
         return {}
@@ -30,13 +31,15 @@ def pace_shown(pace: Pace | None, can_manage: bool) -> dict:
         "pace": pace,
         # Our own drawing; every text in it is escaped there.
         "pace_picture": mark_safe(pace_svg(pace)),
-        "pace_waits": [(cause, *_mend(cause, pace, can_manage)) for cause in pace.waits],
-        "pace_others": [(cause, *_mend(cause, pace, can_manage)) for cause in pace.others],
+        "pace_waits": [(cause, *_mend(cause, pace, user)) for cause in pace.waits],
+        "pace_others": [(cause, *_mend(cause, pace, user)) for cause in pace.others],
     }
 
 
-def _mend(cause: Cause, pace: Pace, can_manage: bool) -> tuple[str, str]:
-    """Return the words and the address of the list or act that mends a cause."""
+def _mend(cause: Cause, pace: Pace, user) -> tuple[str, str]:
+    """Return the words and the address of the list or act that mends a cause, if it is theirs."""
+    if cause.key in _ONLY_FOR and not user.has_perm(_ONLY_FOR[cause.key]):
+        return "", ""
     if cause.key in _ORDERS:
         return "Orders", f"{reverse('work_order_list')}?state={cause.key}"
     if cause.key in NOWHERE_WHYS:
@@ -49,8 +52,6 @@ def _mend(cause: Cause, pace: Pace, can_manage: bool) -> tuple[str, str]:
         "IDLE": ("What is left from today", reverse("plan_rest", args=[plan, pace.row.number])),
         "WEATHER": ("Draw with days off", f"{reverse('plan_new')}?from={plan}"),
     }
-    if cause.key == "WEATHER" and not can_manage:
-        return "", ""
     return mends.get(cause.key) or ("Record answers", _list(plan, cause.key))
 
 
@@ -79,7 +80,7 @@ class PlanPaceView(Permitted, TemplateView):
             label=WAITS.get(key),
             rows=None if rows is None else rows[:_SHOWN],
             number=None if rows is None else rows.count(),
-            **pace_shown(pace, self.request.user.has_perm(MANAGE)),
+            **pace_shown(pace, self.request.user),
             **kwargs,
         )
 

@@ -68,7 +68,7 @@ class PlanView(Permitted, TemplateView):
             can_manage=self.request.user.has_perm(MANAGE),
             adopted=Plan.objects.filter(state=Plan.State.ADOPTED).exclude(pk=pk).first(),
             advised_on=parse_date(plan.result.get("advice", {}).get("tried_on", "")),
-            **pace_shown(pace_on(plan), self.request.user.has_perm(MANAGE)),
+            **pace_shown(pace_on(plan), self.request.user),
             adoptions=plan.adoptions.select_related("instead_of").order_by("id"),
             **kwargs,
         )
