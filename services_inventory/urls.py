@@ -5,6 +5,7 @@ from .page_loading import pages_in, path
 batches = pages_in("services_inventory.views.batches")
 buildings = pages_in("services_inventory.views.buildings")
 conflicts = pages_in("services_inventory.views.conflicts")
+held = pages_in("services_inventory.views.held")
 line = pages_in("services_inventory.views.line")
 lines = pages_in("services_inventory.views.lines")
 matches = pages_in("services_inventory.views.matches")
@@ -30,7 +31,11 @@ urlpatterns = [
     path("intake/<int:pk>/", batches.BatchView, name="batch"),
     path("intake/<int:pk>/columns/", batches.ColumnsView, name="batch_columns"),
     path("intake/<int:pk>/progress/", batches.BatchProgressView, name="batch_progress"),
-    path("intake/<int:pk>/held/", batches.HeldFileView, name="batch_held"),
+    path("intake/<int:pk>/held/", held.HeldFileView, name="batch_held"),
+    path("intake/<int:pk>/held/mend/", held.HeldMendView, name="held_mend"),
+    path("intake/<int:pk>/held/replace/", held.HeldReplaceView, name="held_replace"),
+    path("intake/<int:pk>/held/upload/", held.HeldUploadView, name="held_upload"),
+    path("intake/<int:pk>/held/take-in/", held.MendedTakeInView, name="mended_take_in"),
     path(
         "intake/<int:pk>/apply/", batches.BatchActionView, {"action": "apply"}, name="batch_apply"
     ),

@@ -9,6 +9,7 @@ from itertools import combinations
 from math import hypot
 
 from django.contrib.auth import get_user_model
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
@@ -38,12 +39,14 @@ from replacements.operations.visits import appointment_book, person_record
 from replacements.operations.work_orders import work_order_call_off
 from services_inventory.models import (
     Batch,
+    HeldRow,
     MatchQuestion,
     OwnWord,
     ServiceLine,
     ValidationDraw,
     ValidationPick,
 )
+from services_inventory.operations.batches import batch_open
 from services_inventory.operations.evidence import evidence_record, evidence_withdraw
 from services_inventory.operations.matches import match_decide
 from services_inventory.today import now
@@ -305,6 +308,25 @@ def _question(view: str, decided: bool = False):
     return stage
 
 
+def _held_rows(day):
+    content = b"location id,address,system side material\nT-1,1 Twice St,qx\n"
+    columns = {"location_id": "location id", "address": "address",
+               "system_material": "system side material"}  # fmt: skip
+    batch = batch_open(
+        kind="INTAKE", by="compliance", at=now(), file=SimpleUploadedFile("held.csv", content)
+    )
+    batch.result = {"columns": {"columns": columns, "date_order": "MDY", "crs": ""}}
+    batch.counts = {"new": 0, "changed": 0, "unchanged": 0, "held": 1, "total": 1}
+    batch.state = "APPLIED"
+    batch.save()
+    HeldRow.objects.create(
+        batch=batch, row_number=2, reason="'qx' is no material.",
+        cells=["T-1", "1 Twice St", "qx"], mended={"2": "lead"}, mended_by="compliance",
+        mended_at=now(),
+    )  # fmt: skip
+    return reverse("held_mend", args=[batch.pk])
+
+
 def _asked_word(day):
     batch = Batch.objects.filter(kind="INTAKE").first()
     asked = {"heading": "MATL", "field": "system_material", "kind": "MATERIAL", "word": "QX",
@@ -339,6 +361,7 @@ STAGED = (
     ("M", _second_step("own_account")),
     ("A", _second_step("account")),
     ("M", _asked_word),
+    ("M", _held_rows),
     ("M", _own_word),
     ("M", _question("match_list")),
     ("M", _question("match_many")),

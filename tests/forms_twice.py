@@ -28,6 +28,7 @@ from tests.replacements.views.test_pages import START
 
 DAY = "2031-01-15"
 LIST = b"location id,address,system side material\nT-1,1 Twice St,lead\n"
+HELD = b"location id,address,system side material,row,reason\nT-1,4 Twice St,qx,2,why\n"
 WORDS = "Seen by the foreman"
 # They sign somebody in or out, set a password, or open a file in the editor that saves it.
 NOTHING_RECORDED = {
@@ -60,6 +61,9 @@ FILLED: dict[str, dict] = {
     "drop_list": {"files": _file("form.xlsx", b"PK")},
     "evidence_record": {"material": "copper", "points_seen": "1", "observed_on": DAY},
     "force_constants": {"FLOW_STRESS_high": "3600", "reason": WORDS},
+    "held_mend": {"c-2-1": "2 Twice St"},
+    "held_replace": {"place": "1", "old": "1 Twice St", "new": "3 Twice St"},
+    "held_upload": {"file": _file("held.csv", HELD)},
     "inquiry_place": {"location_id": _place},
     "match_decide": {"reason": WORDS},
     "match_take_back": {"reason": WORDS},

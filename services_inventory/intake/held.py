@@ -7,6 +7,7 @@ as text.
 """
 
 import csv
+import re
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from math import isfinite
@@ -20,6 +21,29 @@ from services_inventory.intake.reading.table import Cell
 APPENDED = ("row", "reason")
 APPENDED_OTHERWISE = ("held row", "held reason")
 LONGEST_IN_WORKBOOK = 32_767
+# What differs between rows held for one reason: what is quoted, numbers, an address before a verb.
+_VALUES = re.compile(r"'[^']*'|\"[^\"]*\"|\d[\d,.]*|^[^:]*?(?= is (?:not in the record|a range))")
+
+
+def alike(reason: str) -> str:
+    """Return a reason without its values: what rows held for one reason have in common."""
+    return _VALUES.sub("…", reason)
+
+
+def typed_text(cell) -> str:
+    """Return a cell as a person reads and types it; a whole number has no decimals."""
+    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
+        return str(int(cell))
+    return "" if cell is None else str(cell)
+
+
+def mended_cells(cells: list, mended: Mapping | None, width: int) -> list:
+    """Return a row's cells with what was typed instead; a mended row is as wide as the header."""
+    if not mended:
+        return cells
+    mended = {int(at): text for at, text in mended.items()}
+    padded = [*cells, *[None] * (width - len(cells))][:width]
+    return [mended.get(at, cell) for at, cell in enumerate(padded)]
 
 
 def reasons_by_row(problems: Iterable[RowProblem]) -> dict[int, str]:
@@ -31,7 +55,12 @@ def reasons_by_row(problems: Iterable[RowProblem]) -> dict[int, str]:
     return {row: " ".join(dict.fromkeys(sentences)) for row, sentences in reasons.items()}
 
 
-def write_held(table: Table, reasons: Mapping[int, str], path: Path | str) -> int:
+def write_held(
+    table: Table,
+    reasons: Mapping[int, str],
+    path: Path | str,
+    mended: Mapping[int, Mapping] | None = None,
+) -> int:
     """Write the held rows of a table; return how many were written.
 
     A workbook gives a workbook; text gives text with the same delimiter and encoding; layers
@@ -45,11 +74,18 @@ def write_held(table: Table, reasons: Mapping[int, str], path: Path | str) -> in
         Row number to the reason why it is held.
     path : Path or str
         Where to write; `held_name` gives a fitting name.
+    mended : mapping of int to mapping, optional
+        Row number to what a person typed instead of its cells, by their places.
     """
-    own, appended = _own_headings(table.header)
+    mended = mended or {}
+    own, appended = own_headings(table.header)
     ours, width = len(own) < len(table.header), len(table.header)
     rows = (
-        [*_kept(cells, ours, width), number, reasons[number]]
+        [
+            *_kept(mended_cells(cells, mended.get(number), width), ours, width),
+            number,
+            reasons[number],
+        ]
         for number, cells in table.rows()
         if number in reasons
     )
@@ -65,7 +101,7 @@ def held_name(table: Table, uploaded_name: str) -> str:
     return f"{Path(uploaded_name).stem}-held{ending}"
 
 
-def _own_headings(header: list[str]) -> tuple[list[str], tuple[str, str]]:
+def own_headings(header: list[str]) -> tuple[list[str], tuple[str, str]]:
     """The uploaded headings and the names of ours; a second round replaces the first's."""
     names = [heading.casefold() for heading in header]
     for ours in (APPENDED, APPENDED_OTHERWISE):

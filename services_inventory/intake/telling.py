@@ -1,17 +1,14 @@
 """What is told of a file that was checked or taken in: left out, lacking, held, doubtful."""
 
 import json
-import re
 from collections.abc import Iterator
 from math import isfinite
 
 from .columns import FIELDS, ValueKind
-from .held import storable
+from .held import alike, storable
 
 MOST_REASONS = 50
 FIRST_VALUES = 3
-# What differs between rows held for one reason: what is quoted, numbers, an address before a verb.
-_VALUES = re.compile(r"'[^']*'|\"[^\"]*\"|\d[\d,.]*|^[^:]*?(?= is (?:not in the record|a range))")
 
 
 def not_taken_in(job) -> list[str]:
@@ -66,7 +63,7 @@ def held_by(reasons: dict[int, str]) -> list[dict]:
     """Count held rows by why, whatever the values are; with the first rows of each."""
     found: dict[str, list[int]] = {}
     for row, why in sorted(reasons.items()):
-        found.setdefault(_VALUES.sub("…", why), []).append(row)
+        found.setdefault(alike(why), []).append(row)
     most = sorted(found.items(), key=lambda one: -len(one[1]))[:MOST_REASONS]
     return [
         {"why": storable(reasons[rows[0]]), "rows": len(rows), "first": rows[:5]}

@@ -78,12 +78,22 @@ class Batch(models.Model):
 
 
 class HeldRow(models.Model):
-    """An input row that was not taken in, with the reason and the row as it came."""
+    """An input row that was not taken in, with the reason and the row as it came.
+
+    `mended` is what a person typed instead, by the cell's place; the row then goes on in a
+    batch of its own, and waits again where that one ends without it.
+    """
 
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="held_rows")
     row_number = models.PositiveIntegerField()
     reason = models.TextField()
     cells = models.JSONField(default=list)
+    mended = models.JSONField(null=True, blank=True)
+    mended_by = models.CharField(max_length=150, blank=True, db_default="")
+    mended_at = models.DateTimeField(null=True, blank=True)
+    went_to = models.ForeignKey(
+        Batch, null=True, blank=True, on_delete=models.SET_NULL, related_name="mended_rows"
+    )
 
     class Meta:
         indexes = [models.Index(fields=["batch", "row_number"], name="held_batch_row")]

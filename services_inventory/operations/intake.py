@@ -407,6 +407,7 @@ def _derive(job: _Job, writer: applying.Writer) -> None:
 
 def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
     batch = job.batch
+    mended = list(batch.held_rows.filter(mended__isnull=False))
     HeldRow.objects.filter(batch=batch).delete()
     bulk.fill(
         "services_inventory_heldrow",
@@ -416,6 +417,10 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
             for row, cells in _held_cells(job)
         ),
     )
+    for row in mended:  # what was typed into a row stays while it is held
+        batch.held_rows.filter(row_number=row.row_number).update(
+            mended=row.mended, mended_by=row.mended_by, mended_at=row.mended_at
+        )
     batch.counts = counts
     batch.result = {
         "columns": job.columns.to_dict(),

@@ -7,21 +7,17 @@ with it: the statements are taken back where they were and recorded where they b
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from hashlib import sha256
-from pathlib import Path
 
 from django.db import transaction
 from django.db.models import Q
 
 from ..domain.evidence import Basis
 from ..models import Batch, Evidence, MatchDecision, MatchQuestion, MatchUse, ServiceLine
-from ..queries.held import rows_file
-from .batches import batch_open, batch_queue
 from .evidence import first_day_counted
+from .mending import rows_take_in
 from .standings import standings_derive
 
 MOST_AT_ONCE = 20_000
-# What a file of some of a batch's rows is read by, as the batch itself was.
-CARRIED = ("columns", "source", "sheet", "layer", "true_since")
 _SAID = (
     "portion", "material", "basis", "era", "points_seen", "observed_on", "installed_on",
     "installed_year", "diameter_in", "length_ft", "place", "every_earlier_pipe", "below_lead",
@@ -318,22 +314,13 @@ def decided_rows_take_in(*, by: str, at: datetime) -> list[Batch]:
     for question in rows_waiting().select_related("batch").order_by("id")[:MOST_AT_ONCE]:
         batch, row = _where(question)
         of_file.setdefault(batch, {})[row] = "decided"
-    return [_rows_queued(batch, rows, by, at) for batch, rows in of_file.items()]
+    return [
+        rows_take_in(batch=batch, rows=rows, ending="decided", by=by, at=at)
+        for batch, rows in of_file.items()
+    ]
 
 
 def _where(question: MatchQuestion) -> tuple[Batch, int]:
     """Return the latest file that has the question's row, and where."""
     last = MatchUse.objects.filter(decision__question=question).order_by("id").last()
     return (last.batch, last.row_number) if last else (question.batch, question.row_number)
-
-
-def _rows_queued(batch: Batch, rows: dict[int, str], by: str, at: datetime) -> Batch:
-    parameters = {name: batch.parameters[name] for name in CARRIED if batch.parameters.get(name)}
-    columns = batch.result.get("columns")
-    parameters |= {"columns": columns} if columns else {}
-    path = rows_file(batch, rows, f"{Path(batch.file_name).stem}-decided")
-    try:
-        made = batch_open(kind="INTAKE", by=by, at=at, file=path, parameters=parameters)
-    finally:
-        path.unlink(missing_ok=True)
-    return batch_queue(batch=made, step="APPLY")

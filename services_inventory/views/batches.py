@@ -1,9 +1,8 @@
 """Intake pages: upload, columns, dry run, progress, taking in, held rows, undo."""
 
 from django.contrib import messages
-from django.http import FileResponse, Http404
+from django.http import Http404
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils.dateparse import parse_date
 from django.utils.safestring import mark_safe
 from django.views import View
@@ -17,7 +16,6 @@ from ..operations.batches import DAYS_KEPT, batch_open, batch_queue, batch_stop
 from ..operations.columns import columns_choose
 from ..operations.undo import undo_open
 from ..queries.batches import SHOWN_KINDS, batch_progress, batches_shown, columns_of
-from ..queries.held import held_file
 from ..queries.moves import moves_of, moves_picture, said_by
 from ..queries.past import withdrawals
 from ..today import now, today
@@ -188,14 +186,3 @@ class BatchActionView(IntakeView, View):
         batch_queue(batch=undone)
         messages.info(request, "Being withdrawn; standings will be as they were without it.")
         return redirect("batch", undone.pk)
-
-
-class HeldFileView(IntakeView, View):
-    """The held rows as a file in the uploaded format, to be corrected and sent again."""
-
-    def get(self, request, pk):
-        path = held_file(self.batch)
-        if path is None:
-            messages.info(request, "No row of this batch was held.")
-            return redirect(reverse("batch", args=[pk]))
-        return FileResponse(path.open("rb"), as_attachment=True, filename=path.name)

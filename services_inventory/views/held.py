@@ -1,0 +1,170 @@
+"""Held rows of a file: by reason, mended in a table, or downloaded and uploaded corrected."""
+
+from tempfile import NamedTemporaryFile
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import FileResponse
+from django.shortcuts import redirect, render
+from django.template.defaultfilters import pluralize
+from django.urls import reverse
+from django.utils.dateparse import parse_datetime
+from django.utils.http import urlencode
+from django.views import View
+
+from ..given import number_given
+from ..intake.columns import BadColumnMap
+from ..intake.reading import UnreadableFile
+from ..operations.mending import (
+    MendRefused,
+    held_mend,
+    held_replace,
+    held_upload,
+    mended_take_in,
+)
+from ..queries.held import held_file, held_groups, held_table
+from ..today import now
+from .batches import IntakeView
+
+
+class HeldFileView(IntakeView, View):
+    """The held rows as a file in the uploaded format, to be corrected and sent again."""
+
+    def get(self, request, pk):
+        path = held_file(self.batch)
+        if path is None:
+            messages.info(request, "No row of this batch was held.")
+            return redirect(reverse("batch", args=[pk]))
+        return FileResponse(path.open("rb"), as_attachment=True, filename=path.name)
+
+
+class HeldView(IntakeView, View):
+    """What the pages of held rows share: who acts, and the place that one comes back to."""
+
+    def by(self) -> dict:
+        """Return who acts, and when."""
+        return {"batch": self.batch, "by": self.request.user.get_username(), "at": now()}
+
+    def back(self):
+        """Lead to the table that the form was sent from."""
+        names = ("why", "after", "all")
+        place = {name: self.request.POST[name] for name in names if self.request.POST.get(name)}
+        address = reverse("held_mend", args=[self.batch.pk])
+        return redirect(f"{address}?{urlencode(place)}" if place else address)
+
+
+class HeldMendView(HeldView):
+    """Rows held for one reason as a table; what is typed is kept and read again."""
+
+    def get(self, request, pk):
+        groups = held_groups(self.batch)
+        chosen = [one for one in groups if one.key == request.GET.get("why")] or groups[:1]
+        after = number_given(request.GET.get("after"), "The row") or 0
+        context = {
+            "batch": self.batch, "groups": groups, "group": chosen[0] if chosen else None,
+            "after": after, "whole": bool(request.GET.get("all")), "now": now().isoformat(),
+            "mended": sum(one.mended for one in groups),
+        }  # fmt: skip
+        if chosen:
+            rows = [row for row in chosen[0].rows if row > after]
+            try:
+                context |= {"table": held_table(self.batch, rows, whole=context["whole"])}
+            except (UnreadableFile, BadColumnMap, OSError, ValueError) as error:
+                context |= {"problem": f"The file can't be read any more. {error}"}
+        return render(request, "services_inventory/batch_held.html", context)
+
+    def post(self, request, pk):
+        """Keep what was typed into the cells."""
+        try:
+            changed = held_mend(
+                **self.by(), typed=_typed(request.POST),
+                seen=parse_datetime(request.POST.get("seen", "")),
+            )  # fmt: skip
+        except MendRefused as error:
+            messages.error(request, str(error))
+            return self.back()
+        told = f"{changed:,} row{pluralize(changed)} kept and read again; see the marks."
+        messages.success(request, told if changed else "Nothing was changed, so nothing was kept.")
+        return self.back()
+
+
+def _typed(sent) -> dict[int, dict[int, str]]:
+    """Return the texts of the cells: {row: {place: text}}."""
+    typed: dict[int, dict[int, str]] = {}
+    for name in sent:
+        if name.startswith("c-"):
+            row, _, at = name[2:].partition("-")
+            place = number_given(at, "The cell") or 0
+            typed.setdefault(number_given(row, "The row") or 0, {})[place] = sent[name]
+    return typed
+
+
+class HeldReplaceView(HeldView):
+    """One text for another in a column, in every row of one reason."""
+
+    def post(self, request, pk):
+        """Put it in, as if typed in each."""
+        groups = {one.key: one for one in held_groups(self.batch)}
+        group = groups.get(request.POST.get("why", ""))
+        place = number_given(request.POST.get("place"), "The column")
+        try:
+            if group is None or place is None:
+                raise MendRefused("Choose a column; the rows of that reason may be gone.")
+            changed = held_replace(
+                **self.by(), rows=group.rows, at_place=place, old=request.POST.get("old", ""),
+                new=request.POST.get("new", ""),
+            )  # fmt: skip
+        except MendRefused as error:
+            messages.error(request, str(error))
+            return self.back()
+        messages.success(
+            request, f"Put into {changed:,} row{pluralize(changed)}. Not taken in yet."
+        )
+        return self.back()
+
+
+class HeldUploadView(HeldView):
+    """The downloaded file of held rows, corrected: as if typed into the table."""
+
+    def post(self, request, pk):
+        """Read it, and keep what differs."""
+        file = request.FILES.get("file")
+        try:
+            if file is None:
+                raise MendRefused("Choose the corrected file.")
+            with NamedTemporaryFile(dir=settings.FILE_UPLOAD_TEMP_DIR) as copy:
+                for piece in file.chunks():
+                    copy.write(piece)
+                copy.flush()
+                done = held_upload(**self.by(), path=copy.name)
+        except (MendRefused, UnreadableFile, BadColumnMap) as error:
+            messages.error(request, str(error))
+            return self.back()
+        mended, others = done["mended"], done["others"]
+        told = (
+            f"{mended:,} row{pluralize(mended)} of the file {pluralize(mended, 'differs,differ')}"
+        )
+        told += " and stand below as typed. Not taken in yet."
+        if others:
+            told += (
+                f" {others:,} row{pluralize(others)} of it wait here no longer and were left out."
+            )
+        messages.success(request, told)
+        return self.back()
+
+
+class MendedTakeInView(HeldView):
+    """Taking in the mended rows, as a file of their own."""
+
+    def post(self, request, pk):
+        """Hand those that can be read to the worker."""
+        try:
+            made, number, left = mended_take_in(**self.by())
+        except (MendRefused, UnreadableFile, BadColumnMap) as error:
+            messages.error(request, str(error))
+            return self.back()
+        told = f"{number:,} mended row{pluralize(number, ' is,s are')} being taken in."
+        if left:
+            told += f" {left:,} more can’t be read yet and wait with what was typed."
+        messages.success(request, told)
+        return redirect("batch", made.pk)
