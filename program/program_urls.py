@@ -5,6 +5,7 @@ from services_inventory.page_loading import pages_in, path
 customer_work = pages_in("program.views.customer_work")
 deadlines = pages_in("program.views.deadlines")
 deliveries = pages_in("program.views.deliveries")
+first_hour = pages_in("program.views.first_hour")
 inquiries = pages_in("program.views.inquiries")
 layouts = pages_in("program.views.layouts")
 line_panels = pages_in("program.views.line_panels")
@@ -147,6 +148,8 @@ urlpatterns = [
     path("rule/<slug:rule_id>/", rule_values.RuleView, name="rule_value"),
     path("rule/<slug:rule_id>/tick/", rule_values.RuleTickView, name="rule_tick"),
     path("rule/<slug:rule_id>/own/", rule_values.RuleOwnView, name="rule_own"),
+    path("first-hour/", first_hour.FirstHourView, name="first_hour"),
+    path("first-hour/<slug:step>/skip/", first_hour.FirstHourSkipView, name="first_hour_skip"),
     path("utility/", own_values.UtilityView, name="utility"),
     path("own-values/<int:pk>/end/", own_values.OwnRowView, {"act": "end"}, name="own_value_end"),
     path(

@@ -90,6 +90,7 @@ ROOMS = {
 }  # fmt: skip
 # What is set up once stands at the foot of the side bar.
 SET_UP = (
+    Place("The first hour", "first_hour", "/program/first-hour/", ("services_inventory.intake",)),
     Place("The utility", "utility", "/program/utility/", _BOARDS),
     Place("People", "people", "/program/people/", ("program.view_people",)),
 )

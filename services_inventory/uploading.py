@@ -6,7 +6,10 @@ from what is still coming.
 
 import fcntl
 import hashlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from tempfile import NamedTemporaryFile
 
 from django.conf import settings
 from django.core.files.uploadedfile import TemporaryUploadedFile
@@ -40,6 +43,16 @@ def sha256_of_upload(file) -> str:
         file.seek(0)
         file.sha256 = digest.hexdigest()
     return file.sha256
+
+
+@contextmanager
+def as_path(file) -> Iterator[Path]:
+    """Give an uploaded file as a path, for as long as it is looked at."""
+    with NamedTemporaryFile(dir=settings.FILE_UPLOAD_TEMP_DIR) as copy:
+        for piece in file.chunks(1024**2):
+            copy.write(piece)
+        copy.flush()
+        yield Path(copy.name)
 
 
 def uploads_let_go() -> int:

@@ -9,6 +9,8 @@ TABLE = {
     "board": SIGNED_IN,
     "find": SIGNED_IN,
     "help": SIGNED_IN,
+    "first_hour": STAFF,
+    "first_hour_skip": STAFF,
     "healthy": ANYBODY,
     "set_password": ANYBODY,
     "own_password": SIGNED_IN,

@@ -15,6 +15,15 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
+            name='FirstHourSkip',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('step', models.CharField(max_length=20, unique=True)),
+                ('skipped_by', models.CharField(max_length=150)),
+                ('skipped_at', models.DateTimeField()),
+            ],
+        ),
+        migrations.CreateModel(
             name='InspectionDraw',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

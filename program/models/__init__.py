@@ -10,4 +10,4 @@ from .plans import InspectionDraw, Plan, PlanAdoption, PlanArea, PlanAreaLine, P
 from .pools import PoolFreeze, PoolLine
 from .seals import Seal
 from .submissions import Submission, SubmissionFile, ValueTick
-from .utility import OwnValue, Utility
+from .utility import FirstHourSkip, OwnValue, Utility

@@ -39,6 +39,17 @@ class Utility(models.Model):
         return self.name
 
 
+class FirstHourSkip(models.Model):
+    """A step of the first hour that somebody passed over for now; it can be taken up again."""
+
+    step = models.CharField(max_length=20, unique=True)
+    skipped_by = models.CharField(max_length=150)
+    skipped_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"{self.step}, skipped by {self.skipped_by}"
+
+
 class OwnValue(models.Model):
     """A dated row about a value of the State's or the utility's own, append-only.
 

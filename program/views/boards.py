@@ -10,6 +10,7 @@ from program.queries.boards import (
     contractor_board,
     manager_board,
 )
+from program.queries.first_hour import next_things
 from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER, role_of
 from program.views.plans.pace import pace_shown
 
@@ -37,7 +38,7 @@ _BOARDS = {
 def board(request):
     """Show the board of the user's role."""
     template, read = _BOARDS.get(role_of(request.user), ("program/board.html", lambda request: {}))
-    return render(request, template, read(request))
+    return render(request, template, read(request) | {"next_things": next_things(request.user)})
 
 
 @login_required

@@ -165,7 +165,11 @@ class Migration(migrations.Migration):
                 ('row_number', models.PositiveIntegerField()),
                 ('reason', models.TextField()),
                 ('cells', models.JSONField(default=list)),
+                ('mended', models.JSONField(blank=True, null=True)),
+                ('mended_by', models.CharField(blank=True, db_default='', max_length=150)),
+                ('mended_at', models.DateTimeField(blank=True, null=True)),
                 ('batch', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='held_rows', to='services_inventory.batch')),
+                ('went_to', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='mended_rows', to='services_inventory.batch')),
             ],
         ),
         migrations.CreateModel(

@@ -1,8 +1,5 @@
 """Held rows of a file: by reason, mended in a table, or downloaded and uploaded corrected."""
 
-from tempfile import NamedTemporaryFile
-
-from django.conf import settings
 from django.contrib import messages
 from django.http import FileResponse
 from django.shortcuts import redirect, render
@@ -24,6 +21,7 @@ from ..operations.mending import (
 )
 from ..queries.held import held_file, held_groups, held_table
 from ..today import now
+from ..uploading import as_path
 from .batches import IntakeView
 
 
@@ -128,29 +126,25 @@ class HeldUploadView(HeldView):
 
     def post(self, request, pk):
         """Read it, and keep what differs."""
-        file = request.FILES.get("file")
         try:
-            if file is None:
+            if "file" not in request.FILES:
                 raise MendRefused("Choose the corrected file.")
-            with NamedTemporaryFile(dir=settings.FILE_UPLOAD_TEMP_DIR) as copy:
-                for piece in file.chunks():
-                    copy.write(piece)
-                copy.flush()
-                done = held_upload(**self.by(), path=copy.name)
+            with as_path(request.FILES["file"]) as path:
+                done = held_upload(**self.by(), path=path)
         except (MendRefused, UnreadableFile, BadColumnMap) as error:
             messages.error(request, str(error))
-            return self.back()
-        mended, others = done["mended"], done["others"]
-        told = (
-            f"{mended:,} row{pluralize(mended)} of the file {pluralize(mended, 'differs,differ')}"
-        )
-        told += " and stand below as typed. Not taken in yet."
-        if others:
-            told += (
-                f" {others:,} row{pluralize(others)} of it wait here no longer and were left out."
-            )
-        messages.success(request, told)
+        else:
+            messages.success(request, _uploaded(**done))
         return self.back()
+
+
+def _uploaded(mended: int, others: int) -> str:
+    """Say what a corrected file held."""
+    told = f"{mended:,} row{pluralize(mended)} of the file {pluralize(mended, 'differs,differ')}"
+    told += f" and {pluralize(mended, 'stands,stand')} below as typed. Not taken in yet."
+    if others:
+        told += f" {others:,} row{pluralize(others)} of it wait here no longer and were left out."
+    return told
 
 
 class MendedTakeInView(HeldView):

@@ -36,7 +36,8 @@ if (sheet) {
       });
     });
     const over = Math.max(0, row + lines.length - rows.length);
-    told.textContent = `${cells} cells filled.${over ? ` ${over} lines more than rows on this page were left out.` : ""}`;
+    const left = over ? ` ${over} lines more than rows on this page were left out.` : "";
+    told.textContent = `${cells} cells filled.${left}`;
   });
   sheet.addEventListener("keydown", (event) => {
     const step = { ArrowDown: 1, ArrowUp: -1, Enter: 1 }[event.key];
