@@ -21,9 +21,9 @@ from program.submissions.rows import LineRow
 from program.submissions.tables import LINES, Column
 from services_inventory.domain.classification import (
     Category,
+    Classification,
     LineFacts,
     Policy,
-    Verdict,
     facts_from_key,
 )
 from services_inventory.domain.evidence import Basis, EvidencePolicy, EvidenceRecord, Portion
@@ -88,7 +88,7 @@ class ReadLine(NamedTuple):
     category: str
     since: date
     facts: LineFacts
-    verdict: Verdict
+    verdict: Classification
     system: Shown
     customer: Shown
     connector: Shown
@@ -154,7 +154,7 @@ class _Reader:
         self.past = PastDay(known.as_of, known.known_at)
         self.last = day_after(known.as_of)
         self.refused = not_under_control(known.as_of, known.known_at)
-        self.decided: dict[int, tuple[LineFacts, Verdict]] = {}
+        self.decided: dict[int, tuple[LineFacts, Classification]] = {}
 
     def rows(self, lines: list[tuple], within: dict) -> Iterator[tuple[int, LineRow]]:
         evidence = self._evidence(within)
@@ -229,11 +229,11 @@ class _Reader:
         )
         return LineRow._make(get(read) for get in _GETTERS)
 
-    def _decision(self, decision_id: int) -> tuple[LineFacts, Verdict]:
+    def _decision(self, decision_id: int) -> tuple[LineFacts, Classification]:
         """The verdict as it was recorded, where other values of the rule were in force."""
         if decision_id not in self.decided:
             row = Decision.objects.get(pk=decision_id)
-            verdict = Verdict(
+            verdict = Classification(
                 Category(row.category),
                 row.reason,
                 row.citation,

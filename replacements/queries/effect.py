@@ -3,7 +3,12 @@
 from dataclasses import dataclass, replace
 from datetime import date
 
-from services_inventory.domain.classification import LineFacts, Verdict, classify, facts_from_key
+from services_inventory.domain.classification import (
+    Classification,
+    LineFacts,
+    classify,
+    facts_from_key,
+)
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import ServiceLine
 from services_inventory.policy import classification_policy
@@ -30,9 +35,9 @@ class Effect:
     """The line's facts and category before the work, as dug up, and after it."""
 
     before: LineFacts
-    before_verdict: Verdict
+    before_verdict: Classification
     after: LineFacts
-    after_verdict: Verdict
+    after_verdict: Classification
     sentence: str
     short: str
 
@@ -83,7 +88,7 @@ def _as_laid(facts: LineFacts, record: CompletionRecord) -> LineFacts:
     return replace(facts, **changed)
 
 
-def _counts(record: CompletionRecord, was: Verdict, now: Verdict) -> tuple[str, str]:
+def _counts(record: CompletionRecord, was: Classification, now: Classification) -> tuple[str, str]:
     if record.outcome != CompletionRecord.Outcome.REPLACED or was.category not in ("LEAD", "GRR"):
         return NONE
     if not (record.system_replaced or record.customer_replaced):

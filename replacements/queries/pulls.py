@@ -12,8 +12,7 @@ from services_inventory.asked_once import once
 from ..domain.learning import Calibration
 from ..domain.methods import Method
 from ..domain.pull_force import ForceEstimate, ParameterSet, estimate
-from ..domain.pull_logs import Event, EventKind
-from ..domain.pull_logs import Verdict as LogVerdict
+from ..domain.pull_logs import Event, EventKind, LogVerdict
 from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
 from .estimate_case import case_back
 from .planned_pull import constants_used

@@ -166,7 +166,7 @@ def pool_digest(line_ids: Iterable) -> str:
     return sha256("\n".join(sorted(map(str, line_ids))).encode()).hexdigest()
 
 
-class Outcome(StrEnum):
+class VisitResult(StrEnum):
     """How far the validation of one drawn line has come."""
 
     OPEN = "OPEN"
@@ -178,7 +178,7 @@ class Outcome(StrEnum):
     @property
     def is_result(self) -> bool:
         """Whether the line counts as validated."""
-        return self in (Outcome.CONFIRMED, Outcome.FOUND_LEAD, Outcome.FOUND_GRR)
+        return self in (VisitResult.CONFIRMED, VisitResult.FOUND_LEAD, VisitResult.FOUND_GRR)
 
 
 def judge(
@@ -186,7 +186,7 @@ def judge(
     points: Mapping[Portion, int],
     accessible: bool = True,
     rules: Rules | None = None,
-) -> Outcome:
+) -> VisitResult:
     """What the visits to one drawn line amount to.
 
     `category_found` is the category that follows from the evidence with the visit's own;
@@ -194,16 +194,20 @@ def judge(
     is a finding from the first point on; non-lead is confirmed only at enough points.
     """
     if category_found == Category.LEAD:
-        return Outcome.FOUND_LEAD
+        return VisitResult.FOUND_LEAD
     if category_found == Category.GRR:
-        return Outcome.FOUND_GRR
+        return VisitResult.FOUND_GRR
     if not accessible:
-        return Outcome.NO_ACCESS
+        return VisitResult.NO_ACCESS
     enough = bool(points) and not points_missing(points, rules)
-    return Outcome.CONFIRMED if enough and category_found == Category.NON_LEAD else Outcome.OPEN
+    return (
+        VisitResult.CONFIRMED
+        if enough and category_found == Category.NON_LEAD
+        else VisitResult.OPEN
+    )
 
 
-def to_visit(drawn: Draw, outcomes: Mapping[Hashable, Outcome]) -> list:
+def to_visit(drawn: Draw, outcomes: Mapping[Hashable, VisitResult]) -> list:
     """The drawn lines with one of the reserve, in its order, for each that has no access.
 
     A reserve line with no access is itself followed by the next (rule VALIDATION_NO_ACCESS).
@@ -211,7 +215,7 @@ def to_visit(drawn: Draw, outcomes: Mapping[Hashable, Outcome]) -> list:
     reserve = iter(drawn.reserve)
     visits = list(drawn)
     for line in visits:  # grows while it is read, so that a reserve line is followed too
-        if outcomes.get(line) == Outcome.NO_ACCESS:
+        if outcomes.get(line) == VisitResult.NO_ACCESS:
             visits.extend(islice(reserve, 1))
     return visits
 
@@ -244,7 +248,7 @@ class ValidationReport:
 def report(
     pool_size: int,
     drawn: Draw,
-    outcomes: Mapping[Hashable, Outcome],
+    outcomes: Mapping[Hashable, VisitResult],
     as_of: date,
     rules: Rules | None = None,
 ) -> ValidationReport:
@@ -272,9 +276,9 @@ def report(
         required=required,
         validated=validated,
         still_to_validate=max(required - validated, 0),
-        no_access=sum(outcome == Outcome.NO_ACCESS for _, outcome in reached),
-        found_lead=tuple(line for line, found in reached if found == Outcome.FOUND_LEAD),
-        found_grr=tuple(line for line, found in reached if found == Outcome.FOUND_GRR),
+        no_access=sum(outcome == VisitResult.NO_ACCESS for _, outcome in reached),
+        found_lead=tuple(line for line, found in reached if found == VisitResult.FOUND_LEAD),
+        found_grr=tuple(line for line, found in reached if found == VisitResult.FOUND_GRR),
         deadline=deadline(as_of, rules),
     )
 

@@ -15,7 +15,7 @@ from ..domain.classification import Category
 from ..domain.evidence import Portion
 from ..domain.formulas import csv_text
 from ..domain.validation import (
-    Outcome,
+    VisitResult,
     deadline,
     draw,
     judge,
@@ -169,7 +169,7 @@ def pick_result_withdraw(
     if not reason.strip():
         raise ValidationRefused("Say why the result is taken back.")
     pick = ValidationPick.objects.select_for_update().get(pk=pick.pk)
-    if pick.result == Outcome.OPEN and not pick.points:
+    if pick.result == VisitResult.OPEN and not pick.points:
         raise ValidationRefused("Nothing was recorded of this visit yet.")
     evidence = Evidence.objects.filter(
         line_id=pick.line_id, source=_source(pick), withdrawn_by__isnull=True
@@ -180,7 +180,7 @@ def pick_result_withdraw(
     on = f", {day_told(pick.result_on)}" if pick.result_on else ""
     was += f" (was: {pick.get_result_display()}{on})."
     pick.note = f"{pick.note}\n{was}".strip()
-    pick.result, pick.result_on, pick.points = Outcome.OPEN.value, None, []
+    pick.result, pick.result_on, pick.points = VisitResult.OPEN.value, None, []
     pick.save()
     return pick
 
@@ -190,7 +190,7 @@ def _source(pick: ValidationPick) -> str:
 
 
 def _refuse_out_of_turn(pick: ValidationPick, day: date) -> None:
-    if pick.result != Outcome.OPEN:
+    if pick.result != VisitResult.OPEN:
         raise ValidationRefused("This line has its result already.")
     state = draw_state(pick.draw, day, rules_in_force())
     if pick.pk not in {visit.pk for visit in state.visits}:

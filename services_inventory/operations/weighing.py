@@ -12,9 +12,9 @@ from django.utils.timezone import localdate
 
 from .. import bulk
 from ..domain.classification import (
+    Classification,
     LineFacts,
     Policy,
-    Verdict,
     classify,
     decision_table,
     facts_from_key,
@@ -68,7 +68,7 @@ def _decisions_kept(key: str, wanted: list[str]) -> dict[str, Decision]:
     return {row.facts_key: row for row in rows}
 
 
-def _decision(key: str, facts: LineFacts, verdict: Verdict) -> Decision:
+def _decision(key: str, facts: LineFacts, verdict: Classification) -> Decision:
     return Decision(
         policy_key=key,
         facts_key=facts_key(facts),

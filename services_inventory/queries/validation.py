@@ -11,8 +11,8 @@ from ..domain.materials import Material
 from ..domain.regulation import Rules
 from ..domain.validation import (
     Draw,
-    Outcome,
     ValidationReport,
+    VisitResult,
     error_interval,
     report,
     required_validations,
@@ -93,7 +93,7 @@ class DrawState:
     @property
     def is_stuck(self) -> bool:
         """Whether lines are still to be validated and no drawn or reserve line is left."""
-        waiting = any(pick.result == Outcome.OPEN for pick in self.visits)
+        waiting = any(pick.result == VisitResult.OPEN for pick in self.visits)
         return not self.report.is_complete and not waiting
 
     @property
@@ -122,7 +122,9 @@ def draw_state(draw: ValidationDraw, day: date, rules: Rules) -> DrawState:
     ids = list(picks)
     drawn = Draw(ids[: draw.required], ids[draw.required :])
     outcomes = {
-        pk: Outcome(pick.result) for pk, pick in picks.items() if pick.result != Outcome.OPEN
+        pk: VisitResult(pick.result)
+        for pk, pick in picks.items()
+        if pick.result != VisitResult.OPEN
     }
     visits = to_visit(drawn, outcomes)
     return DrawState(

@@ -10,7 +10,7 @@ from typing import NamedTuple, Self
 
 from django.utils.timezone import localdate
 
-from ..domain.classification import Policy, Verdict, classify, facts_key
+from ..domain.classification import Classification, Policy, classify, facts_key
 from ..domain.evidence import (
     Conflict,
     EvidencePolicy,
@@ -48,7 +48,7 @@ class Judged(NamedTuple):
     """What facts come to under a rule."""
 
     standing: Standing
-    verdict: Verdict
+    verdict: Classification
     membership: Membership
     outcome: Outcome
 

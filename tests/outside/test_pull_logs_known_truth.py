@@ -12,7 +12,7 @@ import pint
 import pytest
 from scipy.signal import find_peaks
 
-from replacements.domain.pull_logs import Cylinder, EventKind, Verdict, assess, examine, read
+from replacements.domain.pull_logs import Cylinder, EventKind, LogVerdict, assess, examine, read
 from replacements.domain.pull_logs.synthetic import (
     Bump,
     synthetic_log,
@@ -72,7 +72,7 @@ class TestCleanLog:
         assert clean.count(EventKind.STALL) == clean.count(EventKind.SLIP) == 0
 
     def test_completed_and_accepted(self, clean):
-        assert clean.verdict == Verdict.ACCEPT
+        assert clean.verdict == LogVerdict.ACCEPT
         assert clean.reasons == ()
         assert clean.metrics.length_ft == pytest.approx(35.2)
 
@@ -94,7 +94,7 @@ class TestCleanLog:
 
     def test_without_a_known_joint_a_person_must_look(self):
         judged = assess(log_of(make_clean_log()), 35, 3840)
-        assert judged.verdict == Verdict.HOLD
+        assert judged.verdict == LogVerdict.HOLD
         assert [f.rule for f in judged.reasons] == ["SPIKE_UNEXPLAINED"]
 
 
@@ -128,7 +128,7 @@ class TestTroubleLog:
         assert 60 - short.value == pytest.approx(29, abs=0.1)
 
     def test_rejected_with_what_to_do(self, trouble):
-        assert trouble.verdict == Verdict.REJECT
+        assert trouble.verdict == LogVerdict.REJECT
         told = " ".join(finding.do for finding in trouble.reasons)
         assert "Excavate at about 31 ft" in told
         assert "retire the cable" in told
@@ -195,7 +195,7 @@ def test_spikes_against_scipy(seed):
     assert [e.value_lbf for e in found] == pytest.approx(log.force_lbf[peaks].tolist())
     for event, peak in zip(found, peaks, strict=True):
         assert event.at_s <= log.time_s[peak] <= event.at_s + event.seconds
-    assert judged.verdict == Verdict.ACCEPT
+    assert judged.verdict == LogVerdict.ACCEPT
 
 
 def test_fast_sampling_finds_a_short_joint():
@@ -206,7 +206,7 @@ def test_fast_sampling_finds_a_short_joint():
     (spike,) = [e for e in judged.events if e.kind == EventKind.SPIKE]
     assert spike.at_ft == pytest.approx(8.0, abs=0.1)
     assert judged.count(EventKind.PAUSE) in (7, 8)
-    assert judged.verdict == Verdict.ACCEPT
+    assert judged.verdict == LogVerdict.ACCEPT
 
 
 def test_rolling_baseline_against_scipy():
@@ -241,7 +241,7 @@ def test_fall_behind_a_bend_is_expected():
     assert fall.at_ft == 20
     assert judged.count(EventKind.PIPE_LOST) == 0
     assert judged.metrics.head_lbf == pytest.approx(1000, rel=0.02)
-    assert judged.verdict == Verdict.ACCEPT
+    assert judged.verdict == LogVerdict.ACCEPT
 
 
 def test_pipe_left_behind():
@@ -250,7 +250,7 @@ def test_pipe_left_behind():
     judged = assess(log_of(text), 40, 5000)
     (lost,) = [e for e in judged.events if e.kind == EventKind.PIPE_LOST]
     assert lost.at_ft == pytest.approx(25, abs=1.5)
-    assert judged.verdict == Verdict.HOLD
+    assert judged.verdict == LogVerdict.HOLD
 
 
 def test_slip_of_the_jaws():
@@ -264,14 +264,14 @@ def test_slip_of_the_jaws():
     (slip,) = [e for e in judged.events if e.kind == EventKind.SLIP]
     assert slip.at_ft == pytest.approx(14.9, abs=0.2)
     assert judged.count(EventKind.PAUSE) == 0
-    assert judged.verdict == Verdict.HOLD
+    assert judged.verdict == LogVerdict.HOLD
 
 
 def test_long_rest():
     text = synthetic_log(20, stroke_ft=10, pause_s=700, interval_s=1)
     judged = assess(log_of(text), 20, 5000)
     assert judged.count(EventKind.PAUSE_LONG) >= 1
-    assert judged.verdict == Verdict.ACCEPT
+    assert judged.verdict == LogVerdict.ACCEPT
 
 
 def test_stall_that_went_on():
@@ -284,7 +284,7 @@ def test_stall_that_went_on():
     (stall,) = [e for e in judged.events if e.kind == EventKind.STALL]
     assert stall.closed
     assert stall.seconds == pytest.approx(wait, abs=3)
-    assert judged.verdict == Verdict.ACCEPT
+    assert judged.verdict == LogVerdict.ACCEPT
 
 
 def test_force_taken_off_slowly_short_of_the_line():
@@ -304,7 +304,7 @@ def test_length_in_meters_is_recognized():
 
 def test_a_weaker_limit_is_never_kinder():
     log = log_of(make_clean_log())
-    order = [Verdict.ACCEPT, Verdict.HOLD, Verdict.REJECT]
+    order = [LogVerdict.ACCEPT, LogVerdict.HOLD, LogVerdict.REJECT]
     ranks = [
         order.index(assess(log, 35, limit, joints_ft=[12]).verdict)
         for limit in (10_000, 3840, 2000, 1901, 1899, 900, 100)

@@ -12,7 +12,7 @@ from fractions import Fraction
 from program.planning.solver.case import CannotPlan, Placement, Plan, PlanCase, YearRow
 from program.planning.solver.checks import problems
 from program.planning.solver.crews import CrewWork, crews_of_year, too_much_together
-from program.planning.solver.model import Outcome
+from program.planning.solver.model import Solution
 from program.planning.solver.refine import years_solved
 from program.planning.solver.relaxation import relaxations
 from program.planning.solver.years import Cuts, mean_priority, year_model
@@ -64,7 +64,7 @@ def draw(case: PlanCase, *, explain: bool = True) -> Plan:
     return _plan(case, *drawn, bound, work)
 
 
-def _no_plan(case: PlanCase, outcome: Outcome, work: int, explain: bool) -> Plan:
+def _no_plan(case: PlanCase, outcome: Solution, work: int, explain: bool) -> Plan:
     if outcome.status == "INFEASIBLE":
         found = relaxations(case) if explain else ()
         return Plan("INFEASIBLE", work=work, relaxations=found)
@@ -84,7 +84,7 @@ def _learned(case: PlanCase, cuts: Cuts, year_of, crews) -> bool:
     return bool(over)
 
 
-def _years(case: PlanCase, cuts: Cuts) -> tuple[Outcome, dict[str, int]]:
+def _years(case: PlanCase, cuts: Cuts) -> tuple[Solution, dict[str, int]]:
     built = year_model(case, cuts=cuts)
     outcome = years_solved(built, case.settings.gap * _YEAR_STAGE_PART)
     if not outcome.values:
@@ -92,7 +92,7 @@ def _years(case: PlanCase, cuts: Cuts) -> tuple[Outcome, dict[str, int]]:
     return outcome, {key[0]: key[1] for key, col in built.x.items() if outcome.values[col] > 0.5}
 
 
-def _crews(case: PlanCase, outcome: Outcome, year_of) -> dict[int, CrewWork]:
+def _crews(case: PlanCase, outcome: Solution, year_of) -> dict[int, CrewWork]:
     settings = case.settings
     price = settings.move_weight * mean_priority(case)
     spare = settings.gap * outcome.objective - (outcome.objective - outcome.bound)

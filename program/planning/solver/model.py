@@ -8,7 +8,7 @@ INFINITY = float("inf")
 
 
 @dataclass(frozen=True)
-class Outcome:
+class Solution:
     """What HiGHS found: OPTIMAL, FEASIBLE, INFEASIBLE or NONE (limit reached, nothing found)."""
 
     status: str
@@ -62,7 +62,7 @@ class LinearModel:
         start=None,
         fixed=None,
         relaxed=False,
-    ) -> Outcome:
+    ) -> Solution:
         """Solve on one thread with a fixed seed; the same model gives the same answer.
 
         The work limit counts branch-and-bound nodes, so it does not depend on the machine;
@@ -125,20 +125,20 @@ def _silent_solver(highspy):
     return Silent()
 
 
-def _outcome(highspy, solver, whole_numbers: bool) -> Outcome:
+def _outcome(highspy, solver, whole_numbers: bool) -> Solution:
     status, info = solver.getModelStatus(), solver.getInfo()
     if status in (
         highspy.HighsModelStatus.kInfeasible,
         highspy.HighsModelStatus.kUnboundedOrInfeasible,
     ):
-        return Outcome("INFEASIBLE")
+        return Solution("INFEASIBLE")
     clock = status == highspy.HighsModelStatus.kTimeLimit
     found = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
     if not found:
-        return Outcome("NONE", nodes=int(info.mip_node_count), stopped_by_clock=clock)
+        return Solution("NONE", nodes=int(info.mip_node_count), stopped_by_clock=clock)
     proven = status == highspy.HighsModelStatus.kOptimal
     objective = info.objective_function_value
-    return Outcome(
+    return Solution(
         "OPTIMAL" if proven else "FEASIBLE",
         tuple(solver.getSolution().col_value),
         objective,

@@ -14,7 +14,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from program.planning.solver.model import Outcome
+from program.planning.solver.model import Solution
 from program.planning.solver.years import YearModel
 
 _FIRST_GAP = 0.02
@@ -25,7 +25,7 @@ _CITY = 12_000  # columns from which on the whole model is too large to be searc
 _MOVED = (300, 900, 2_700)  # whole areas that may move to make room for the broken ones
 
 
-def years_solved(built: YearModel, gap: float) -> Outcome:
+def years_solved(built: YearModel, gap: float) -> Solution:
     """The year stage solved to the gap where the work limits allow it."""
     settings = built.case.settings
     limits = {"seconds_limit": settings.seconds_limit, "seed": settings.seed}
@@ -48,7 +48,7 @@ def years_solved(built: YearModel, gap: float) -> Outcome:
     return replace(last, bound=max(best.bound, last.bound), nodes=nodes)
 
 
-def _city_solved(built: YearModel, gap: float, limits) -> Outcome:
+def _city_solved(built: YearModel, gap: float, limits) -> Solution:
     settings = built.case.settings
     broken = built.model.solve(gap=gap, node_limit=1, relaxed=True, **limits)
     if not broken.values:
@@ -69,14 +69,14 @@ def _city_solved(built: YearModel, gap: float, limits) -> Outcome:
     return replace(found, status="NONE", values=())
 
 
-def relative_gap(outcome: Outcome) -> float:
+def relative_gap(outcome: Solution) -> float:
     """How far the plan may lie above the best possible, as a share of its own cost."""
     if outcome.objective <= 0:
         return 0.0
     return max(0.0, (outcome.objective - outcome.bound) / outcome.objective)
 
 
-def _swept(built: YearModel, best: Outcome, gap: float, limits) -> Outcome:
+def _swept(built: YearModel, best: Solution, gap: float, limits) -> Solution:
     for _ in range(_SWEEPS):
         before = best.objective
         for window in _windows([year.year for year in built.case.years]):
@@ -94,7 +94,7 @@ def _windows(years: list[int]):
     return [set(years[start : start + _WINDOW_YEARS]) for start in dict.fromkeys(starts)]
 
 
-def _window_solved(built: YearModel, best: Outcome, window, limits) -> Outcome:
+def _window_solved(built: YearModel, best: Solution, window, limits) -> Solution:
     held = {
         column: round(best.values[column])
         for (_, year), column in built.x.items()

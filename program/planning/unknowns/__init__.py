@@ -4,7 +4,7 @@ A probability ranks lines for inspection and feeds the forecast. It never makes 
 the rule a line stays unknown until evidence settles it.
 """
 
-from program.planning.unknowns.features import BadUnknowns, LineFacts
+from program.planning.unknowns.features import BadUnknowns, LineFeatures
 from program.planning.unknowns.inspection import (
     Estimate,
     Inspection,

@@ -8,7 +8,7 @@ from program.planning.geometry import middle_of, on_plane
 
 
 @dataclass(frozen=True)
-class LineFacts:
+class LineFeatures:
     """One line: `is_lead` is None where unknown, True or False where evidence settled it.
 
     `other_portion` is the material code of the portion that is known, if one is.

@@ -17,7 +17,7 @@ from functools import cached_property
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
-from program.planning.unknowns.features import BadUnknowns, LineFacts
+from program.planning.unknowns.features import BadUnknowns, LineFeatures
 
 if TYPE_CHECKING:
     import numpy as np
@@ -140,7 +140,7 @@ def interval(count: int, shares: np.ndarray | None) -> tuple[int, int]:
     return int(low), int(high)
 
 
-def cell_of(line: LineFacts) -> Cell:
+def cell_of(line: LineFeatures) -> Cell:
     """The neighborhood and install decade of a line."""
     return line.neighborhood, line.decade
 

@@ -10,7 +10,7 @@ import random
 from collections.abc import Iterable
 from datetime import date
 
-from program.planning.unknowns import LineFacts
+from program.planning.unknowns import LineFeatures
 from replacements.models import Replacement
 from services_inventory.models import CategoryChange, Evidence, ServiceLine
 
@@ -21,7 +21,7 @@ SEEN = ("EXCAVATION", "VISUAL_INSPECTION")
 RECORDS = "RECORD_"
 
 
-def verified_facts(seed: int = 1) -> tuple[list[LineFacts], str]:
+def verified_facts(seed: int = 1) -> tuple[list[LineFeatures], str]:
     """Return verified lines to learn from, and a sentence on where they come from.
 
     At most MOST_VERIFIED are read, drawn at random with the seed. A line that a record called
@@ -42,7 +42,7 @@ def verified_facts(seed: int = 1) -> tuple[list[LineFacts], str]:
     return _facts(ids, found), told
 
 
-def settled_facts() -> list[tuple[LineFacts, date]]:
+def settled_facts() -> list[tuple[LineFeatures, date]]:
     """Return the lines that were unknown once and have been seen since, and the day of that."""
     found = _settled()
     ids = sorted(found)[:: max(1, len(found) // MOST_VERIFIED)]
@@ -78,11 +78,11 @@ def _known() -> dict[int, bool]:
     return {line: category in ("LEAD", "GRR") for line, category in pairs}
 
 
-def _facts(ids: list[int], lead: dict[int, bool]) -> list[LineFacts]:
+def _facts(ids: list[int], lead: dict[int, bool]) -> list[LineFeatures]:
     return [fact for _, fact in _facts_by_id(ids, lead)]
 
 
-def _facts_by_id(ids: list[int], lead: dict[int, bool]) -> list[tuple[int, LineFacts]]:
+def _facts_by_id(ids: list[int], lead: dict[int, bool]) -> list[tuple[int, LineFeatures]]:
     found = []
     for start in range(0, len(ids), CHUNK):
         part = ids[start : start + CHUNK]
@@ -100,10 +100,10 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def _fact(row, lead: bool | None, other: str) -> LineFacts:
+def _fact(row, lead: bool | None, other: str) -> LineFeatures:
     location_id, lat, lon, hood, year, system_in, customer_in = row
     decade = year // 10 * 10 if year else None
-    return LineFacts(
+    return LineFeatures(
         location_id, lat, lon, hood or "", decade, system_in or customer_in, other, lead
     )
 
@@ -126,7 +126,7 @@ def _recorded(ids: list[int]) -> dict[int, str]:
     return {line: f"{portion} {material}" for line, portion, material in rows}
 
 
-def unknown_facts(lines: Iterable) -> list[LineFacts]:
+def unknown_facts(lines: Iterable) -> list[LineFeatures]:
     """Return what is known of the unknown ones among open lines."""
     unknown = [line for line in lines if line.category == "UNKNOWN"]
     found = []

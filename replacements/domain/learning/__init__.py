@@ -12,4 +12,4 @@ from replacements.domain.learning.belief import (
 )
 from replacements.domain.learning.calibration import Calibration, Observation, calibrate, narrowing
 from replacements.domain.learning.chart import narrowing_chart_svg
-from replacements.domain.learning.score import Outcome, Scored, Scores, score
+from replacements.domain.learning.score import AgainstRange, Scored, Scores, score

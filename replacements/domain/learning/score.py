@@ -14,7 +14,7 @@ from replacements.domain.learning.belief import LEVEL
 from replacements.domain.learning.calibration import Calibration, Observation
 
 
-class Outcome(StrEnum):
+class AgainstRange(StrEnum):
     """Where a pull came to lie; a pull that stopped inside the range decides nothing."""
 
     INSIDE = "INSIDE"
@@ -37,12 +37,12 @@ class Scored:
     stopped: bool
 
     @property
-    def outcome(self) -> Outcome:
+    def outcome(self) -> AgainstRange:
         if self.ratio > self.high:
-            return Outcome.ABOVE
+            return AgainstRange.ABOVE
         if self.stopped:
-            return Outcome.OPEN
-        return Outcome.BELOW if self.ratio < self.low else Outcome.INSIDE
+            return AgainstRange.OPEN
+        return AgainstRange.BELOW if self.ratio < self.low else AgainstRange.INSIDE
 
     @property
     def width(self) -> float:
@@ -56,20 +56,20 @@ class Scores:
 
     pulls: tuple[Scored, ...]
 
-    def _count(self, *outcomes: Outcome) -> int:
+    def _count(self, *outcomes: AgainstRange) -> int:
         return sum(pull.outcome in outcomes for pull in self.pulls)
 
     @property
     def judged(self) -> int:
-        return len(self.pulls) - self._count(Outcome.OPEN)
+        return len(self.pulls) - self._count(AgainstRange.OPEN)
 
     @property
     def inside(self) -> int:
-        return self._count(Outcome.INSIDE)
+        return self._count(AgainstRange.INSIDE)
 
     @property
     def above(self) -> int:
-        return self._count(Outcome.ABOVE)
+        return self._count(AgainstRange.ABOVE)
 
     @property
     def usual(self) -> tuple[int, int]:

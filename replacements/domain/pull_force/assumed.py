@@ -32,5 +32,6 @@ ASSUMED = {
 
 def assumed_told(name: str) -> tuple[str, str]:
     """Return what is counted for an input that was assumed, and what to do about it."""
-    said = f"The input {name.replace('_', ' ')} was assumed, not measured."
+    what = name.removesuffix("_ft").removesuffix("_in").replace("_", " ").capitalize()
+    said = f"{what}: assumed, not measured."
     return ASSUMED.get(name, (said, "Measure it in the pit or with a camera."))

@@ -13,4 +13,4 @@ from .log import CleaningNote, Column, Cylinder, PullLog, PullLogError
 from .metrics import PullMetrics
 from .reading import columns_of, read
 from .rules import EventRules, event_rules, shipped_rules
-from .verdict import PullAssessment, Verdict, assess, examine
+from .verdict import LogVerdict, PullAssessment, assess, examine

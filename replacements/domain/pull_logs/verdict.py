@@ -27,7 +27,7 @@ HOLDS = frozenset(
 )
 
 
-class Verdict(StrEnum):
+class LogVerdict(StrEnum):
     """What becomes of a pull."""
 
     ACCEPT = "ACCEPT"
@@ -46,7 +46,7 @@ class PullAssessment:
     metrics, series : None when nothing moves in the log
     """
 
-    verdict: Verdict
+    verdict: LogVerdict
     findings: tuple[Finding, ...]
     events: tuple[Event, ...]
     metrics: PullMetrics | None
@@ -131,11 +131,11 @@ def examine(
     return list(assess(log, expected_length_ft, limit_lbf, **facts).findings)
 
 
-def _verdict(findings: Sequence[Finding]) -> Verdict:
+def _verdict(findings: Sequence[Finding]) -> LogVerdict:
     if any(finding.level == Level.STOP for finding in findings):
-        return Verdict.REJECT
+        return LogVerdict.REJECT
     held = any(finding.rule in HOLDS and finding.level != Level.NOTE for finding in findings)
-    return Verdict.HOLD if held else Verdict.ACCEPT
+    return LogVerdict.HOLD if held else LogVerdict.ACCEPT
 
 
 def _without_motion(log: PullLog, limits: PullLimits, rules: EventRules) -> PullAssessment:

@@ -22,7 +22,7 @@ from services_inventory.domain.regulation import inventory_rules
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Classification:
     """The category of a line, why, by which paragraph, and what would change it.
 
     `rests_on_connectors`: where connectors count, the line would have another category.
@@ -36,7 +36,7 @@ class Verdict:
     rests_on_connectors: bool = False
 
 
-def classify(facts: LineFacts, policy: Policy = FEDERAL) -> Verdict:
+def classify(facts: LineFacts, policy: Policy = FEDERAL) -> Classification:
     """The category of one line with its reason, citation and what would settle it.
 
     Examples
@@ -45,7 +45,7 @@ def classify(facts: LineFacts, policy: Policy = FEDERAL) -> Verdict:
     <Category.GRR: 'GRR'>
     """
     clause = _deciding(facts, policy)
-    return Verdict(
+    return Classification(
         category=clause.category,
         reason=" ".join((clause.reason(facts), *map(_set_aside, facts.set_aside))),
         citation=inventory_rules().latest(clause.rule_id).citation,
@@ -69,7 +69,7 @@ def _set_aside(said: str) -> str:
     )
 
 
-def decision_table(policy: Policy = FEDERAL) -> Iterator[tuple[LineFacts, Verdict]]:
+def decision_table(policy: Policy = FEDERAL) -> Iterator[tuple[LineFacts, Classification]]:
     """Every combination of facts with its verdict."""
     for facts in all_facts():
         yield facts, classify(facts, policy)

@@ -8,7 +8,7 @@ import pytest
 
 from program.planning.unknowns import (
     BadUnknowns,
-    LineFacts,
+    LineFeatures,
     choose,
     compare,
     estimate_share,
@@ -29,7 +29,7 @@ def _lines(count, seed, lead_chance):
         other = draw.choice(["LEAD", "COPPER", ""])
         lead = draw.random() < lead_chance(east, north, decade, other)
         lines.append(
-            LineFacts(
+            LineFeatures(
                 f"L{k:04d}",
                 43 + north / 111_000,
                 -88 + east / 81_000,
@@ -70,9 +70,9 @@ def test_model_that_knows_no_more_is_not_used():
 def test_probabilities_come_from_the_better_of_the_two():
     verified = _lines(600, 3, _by_other_portion)
     unknown = [
-        LineFacts("U1", 43.01, -87.99, "H00", 1920, 0.75, "LEAD"),
-        LineFacts("U2", 43.01, -87.99, "H00", 1920, 0.75, "COPPER"),
-        LineFacts("U3", None, None, "NEW", None),
+        LineFeatures("U1", 43.01, -87.99, "H00", 1920, 0.75, "LEAD"),
+        LineFeatures("U2", 43.01, -87.99, "H00", 1920, 0.75, "COPPER"),
+        LineFeatures("U3", None, None, "NEW", None),
     ]
     chances, _, told = choose(verified, unknown)
     assert told.use_model
@@ -82,7 +82,7 @@ def test_probabilities_come_from_the_better_of_the_two():
 
 def test_few_verified_lines_fall_back_on_the_plain_rate():
     verified = _lines(12, 4, _by_decade)
-    unknown = [LineFacts("U", 43.0, -88.0, "H00", 1900)]
+    unknown = [LineFeatures("U", 43.0, -88.0, "H00", 1900)]
     chances, shares, told = choose(verified, unknown)
     assert told is None
     assert [chances["U"]] == shares.chances(unknown)
@@ -90,7 +90,7 @@ def test_few_verified_lines_fall_back_on_the_plain_rate():
 
 def test_no_verified_line_is_told():
     with pytest.raises(BadUnknowns, match="inspect some first"):
-        choose([], [LineFacts("U", 43.0, -88.0, "H00", 1900)])
+        choose([], [LineFeatures("U", 43.0, -88.0, "H00", 1900)])
     with pytest.raises(BadUnknowns, match="too few to learn"):
         fit(_lines(10, 1, _by_decade))
 
@@ -98,12 +98,12 @@ def test_no_verified_line_is_told():
 def test_a_cell_without_verified_lines_leans_on_its_decade_and_is_less_sure():
     verified = _lines(400, 5, _by_decade)
     shares = lead_shares(verified)
-    old, new = (LineFacts("U", None, None, "ELSEWHERE", decade) for decade in (1900, 1960))
+    old, new = (LineFeatures("U", None, None, "ELSEWHERE", decade) for decade in (1900, 1960))
     of_old, of_new = shares.chances([old, new])
     found = [line.is_lead for line in verified if line.decade == 1900]
     assert of_old == pytest.approx(sum(found) / len(found), abs=0.08)
     assert of_new < of_old
-    here = LineFacts("U", None, None, verified[0].neighborhood, 1900)
+    here = LineFeatures("U", None, None, verified[0].neighborhood, 1900)
     spread = {
         cell: draws.std()
         for cell, draws in zip(

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from replacements.domain.learning import (
+    AgainstRange,
     Observation,
-    Outcome,
     after_agreeing,
     calibrate,
     narrowing,
@@ -197,13 +197,13 @@ class TestScore:
 
     def test_each_pull_is_held_against_the_range_before_it(self):
         """The plain range is a factor of 2.02: 0.7 (2.01) lies inside, 0.72 (2.05) above."""
-        assert [p.outcome for p in self.scored([0.70]).pulls] == [Outcome.INSIDE]
-        assert [p.outcome for p in self.scored([0.72]).pulls] == [Outcome.ABOVE]
-        assert [p.outcome for p in self.scored([-0.72]).pulls] == [Outcome.BELOW]
+        assert [p.outcome for p in self.scored([0.70]).pulls] == [AgainstRange.INSIDE]
+        assert [p.outcome for p in self.scored([0.72]).pulls] == [AgainstRange.ABOVE]
+        assert [p.outcome for p in self.scored([-0.72]).pulls] == [AgainstRange.BELOW]
 
     def test_a_stopped_pull_counts_above_or_decides_nothing(self):
         scores = self.scored([0.3, 1.9], {0, 1})
-        assert [p.outcome for p in scores.pulls] == [Outcome.OPEN, Outcome.ABOVE]
+        assert [p.outcome for p in scores.pulls] == [AgainstRange.OPEN, AgainstRange.ABOVE]
         assert (scores.judged, scores.inside, scores.above) == (1, 0, 1)
 
     def test_coverage_and_sharpness(self):

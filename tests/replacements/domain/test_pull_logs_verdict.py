@@ -7,8 +7,8 @@ import pytest
 
 from replacements.domain.findings import Level
 from replacements.domain.pull_logs import (
+    LogVerdict,
     PullLogError,
-    Verdict,
     assess,
     examine,
     read,
@@ -37,7 +37,7 @@ def test_units_nobody_named_wait_for_a_person():
         "Time (s),Force (lbf),Distance (ft)", "Time,Force,Distance (ft)"
     )
     judged = assess(log_of(text), 35, 3840, joints_ft=[12])
-    assert judged.verdict == Verdict.HOLD
+    assert judged.verdict == LogVerdict.HOLD
     assert rules_of(judged) == {"UNIT_ASSUMED"}
 
 
@@ -48,7 +48,7 @@ def test_no_allowable_waits(clean):
 def test_standing_still_over_the_allowable_is_rejected():
     rows = "\n".join(f"{i},4000,0" for i in range(60))
     judged = assess(log_of(f"Time (s),Load (lbf),Distance (ft)\n{rows}\n"), 35, 3840)
-    assert judged.verdict == Verdict.REJECT
+    assert judged.verdict == LogVerdict.REJECT
     assert {"OVER_ALLOWABLE", "NO_MOTION"} <= rules_of(judged)
 
 
@@ -72,7 +72,7 @@ def test_sampling(interval_s, rule):
     judged = assess(log_of(text), 35, 3840)
     said = {f.rule for f in judged.findings} & {"SLOW_SAMPLING", "TOO_SPARSE"}
     assert said == ({rule} if rule else set())
-    assert (judged.verdict == Verdict.HOLD) is (rule == "TOO_SPARSE")
+    assert (judged.verdict == LogVerdict.HOLD) is (rule == "TOO_SPARSE")
 
 
 def test_every_threshold_is_used():
@@ -87,9 +87,9 @@ def test_pipe_check_holds_unless_measured():
     judged = assess(log, 40, 3840, pipe_allowable_lbf=550)
     assert rules_of(judged) == {"PIPE_CHECK"}
     assert judged.metrics.pipe_tension_lbf == pytest.approx(800, rel=0.05)
-    assert assess(log, 40, 3840, pipe_allowable_lbf=900).verdict == Verdict.ACCEPT
+    assert assess(log, 40, 3840, pipe_allowable_lbf=900).verdict == LogVerdict.ACCEPT
     measured = assess(log, 40, 3840, pipe_allowable_lbf=550, pipe_force_measured=True)
-    assert measured.verdict == Verdict.ACCEPT
+    assert measured.verdict == LogVerdict.ACCEPT
 
 
 def test_cable_over_half_its_breaking_force_is_retired(clean):
@@ -126,7 +126,9 @@ def test_log_that_ends_at_rest_in_mid_line_is_taken_for_a_broken_cable():
 
 
 def test_a_utility_sets_its_own_thresholds(clean):
-    assert assess(clean, 35, 3840, rules={"spike_unexplained_ratio": 3.0}).verdict == Verdict.ACCEPT
+    assert (
+        assess(clean, 35, 3840, rules={"spike_unexplained_ratio": 3.0}).verdict == LogVerdict.ACCEPT
+    )
     with pytest.raises(PullLogError, match="may be set"):
         assess(clean, 35, 3840, rules={"near_limit_share": 2.0})
 

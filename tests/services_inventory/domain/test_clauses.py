@@ -13,7 +13,13 @@ from pathlib import Path
 
 import pytest
 
-from services_inventory.domain.classification import Category, LineFacts, Policy, Verdict, classify
+from services_inventory.domain.classification import (
+    Category,
+    Classification,
+    LineFacts,
+    Policy,
+    classify,
+)
 from services_inventory.domain.classification.clauses import CLAUSES, Clause
 from services_inventory.domain.classification.facts import all_facts
 from services_inventory.domain.classification.needs import NEEDS
@@ -135,7 +141,7 @@ def clause_table() -> list[tuple[Clause, tuple[str, ...]]]:
 
 
 @cache
-def decided() -> list[Verdict]:
+def decided() -> list[Classification]:
     """Return what every combination amounts to, in their order."""
     return [classify(facts, policy) for facts, policy in EVERYTHING]
 

@@ -15,7 +15,7 @@ from services_inventory.domain.materials import Material
 from services_inventory.domain.regulation import inventory_rules
 from services_inventory.domain.validation import (
     Draw,
-    Outcome,
+    VisitResult,
     deadline,
     draw,
     error_interval,
@@ -176,36 +176,36 @@ def test_pool_digest_does_not_depend_on_order():
     ],
 )
 def test_judgment_of_a_visit(found, points, accessible, outcome):
-    assert judge(Category(found), points, accessible) == Outcome(outcome)
+    assert judge(Category(found), points, accessible) == VisitResult(outcome)
 
 
 def test_reserve_follows_in_order_even_for_a_line_called_nought():
     drawn = Draw(["a", "b"], reserve=[0, "c"])
     assert to_visit(drawn, {}) == ["a", "b"]
-    assert to_visit(drawn, {"b": Outcome.NO_ACCESS}) == ["a", "b", 0]
-    no_access = {"b": Outcome.NO_ACCESS, 0: Outcome.NO_ACCESS}
+    assert to_visit(drawn, {"b": VisitResult.NO_ACCESS}) == ["a", "b", 0]
+    no_access = {"b": VisitResult.NO_ACCESS, 0: VisitResult.NO_ACCESS}
     assert to_visit(drawn, no_access) == ["a", "b", 0, "c"]
-    assert to_visit(drawn, {**no_access, "c": Outcome.NO_ACCESS}) == ["a", "b", 0, "c"]
+    assert to_visit(drawn, {**no_access, "c": VisitResult.NO_ACCESS}) == ["a", "b", 0, "c"]
 
 
 def test_report_counts_the_required_number_whatever_the_access():
     drawn = draw(range(100), 20, 7)
-    outcomes = dict.fromkeys(drawn, Outcome.CONFIRMED)
-    outcomes[drawn[0]] = Outcome.NO_ACCESS
-    outcomes[drawn[1]] = Outcome.FOUND_LEAD
-    outcomes[drawn[2]] = Outcome.FOUND_GRR
+    outcomes = dict.fromkeys(drawn, VisitResult.CONFIRMED)
+    outcomes[drawn[0]] = VisitResult.NO_ACCESS
+    outcomes[drawn[1]] = VisitResult.FOUND_LEAD
+    outcomes[drawn[2]] = VisitResult.FOUND_GRR
     found = report(100, drawn, outcomes, date(2030, 1, 1))
     assert (found.required, found.validated, found.still_to_validate) == (20, 19, 1)
     assert (found.no_access, found.found_lead, found.found_grr) == (1, (drawn[1],), (drawn[2],))
     assert not found.is_complete
-    outcomes[drawn.reserve[0]] = Outcome.CONFIRMED
+    outcomes[drawn.reserve[0]] = VisitResult.CONFIRMED
     assert report(100, drawn, outcomes, date(2030, 1, 1)).is_complete
 
 
 def test_report_refuses_lines_that_were_not_drawn():
     drawn = draw(range(100), 20, 7)
     with pytest.raises(ValueError, match="neither drawn nor next in the reserve"):
-        report(100, drawn, {drawn.reserve[0]: Outcome.CONFIRMED}, date(2030, 1, 1))
+        report(100, drawn, {drawn.reserve[0]: VisitResult.CONFIRMED}, date(2030, 1, 1))
 
 
 @pytest.mark.parametrize("bad", [(0, 0), (3, 2), (-1, 5)])
