@@ -8,27 +8,42 @@ _DATE = forms.DateInput(attrs={"type": "date"})
 
 
 class CertifyForm(forms.Form):
-    """Name, title and statement of the person who certifies."""
+    """What the person who certifies is asked; name, title and statement."""
 
     name = forms.CharField(label="Your name", max_length=120)
     title = forms.CharField(label="Title", max_length=150)
     statement = forms.CharField(
         label="Statement",
+        max_length=1_500,
         widget=forms.Textarea(attrs={"rows": 4}),
         help_text="Use the wording that your primacy agency asks for.",
     )
-    acknowledged = forms.MultipleChoiceField(
-        label="Values that nobody has read in the rule's own text",
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
-        help_text="Tick each off on its own page, or acknowledge it here by name.",
-    )
 
-    def __init__(self, *args, unread: list[str] = (), **kwargs):
+    def __init__(self, *args, asked=(), **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["acknowledged"].choices = [(rule_id, rule_id) for rule_id in unread]
-        if not unread:
-            del self.fields["acknowledged"]
+        self.asked = asked
+        for one in asked:
+            self.fields[one.key.lower()] = forms.BooleanField(
+                label="Yes",
+                error_messages={"required": "Not answered. If it is no, amend before you sign."},
+            )
+
+    @property
+    def questions(self) -> list:
+        """Each question with its box."""
+        return [(one, self[one.key.lower()]) for one in self.asked]
+
+    @property
+    def signer(self) -> list:
+        """Who signs, in which words."""
+        return [self[name] for name in ("name", "title", "statement")]
+
+    @property
+    def said(self) -> dict:
+        """What the certification takes, once the form is valid."""
+        given = self.cleaned_data
+        answered = tuple(one.key for one in self.asked if given[one.key.lower()])
+        return {key: given[key] for key in ("name", "title", "statement")} | {"answered": answered}
 
 
 class FreezeForm(forms.Form):

@@ -22,13 +22,13 @@ from program.operations.submissions import (
     submission_amend,
     submission_certify,
     submission_freeze,
-    unread_values,
 )
 from replacements.models import Contractor
 from services_inventory.models import Batch, ServiceLine
 from services_inventory.operations.batches import batch_open, batch_run
 from services_inventory.operations.evidence import evidence_record_many, evidence_withdraw
 from services_inventory.operations.undo import intake_undo
+from tests.program.operations.factories import all_yes
 
 DEMO_YEARS, LIVED_YEARS = (2028, 2029, 2030), range(2031, 2037)
 TODAY = date(2037, 1, 20)
@@ -159,5 +159,5 @@ def _certify(made: Submission, on: date) -> None:
     if made.state == Submission.State.FROZEN:
         submission_certify(
             submission=made, name="B. Osei", title="Compliance", statement="True",
-            by="compliance", at=moment(on, 11), acknowledged=tuple(unread_values(made)),
+            by="compliance", at=moment(on, 11), answered=all_yes(made),
         )  # fmt: skip

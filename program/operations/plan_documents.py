@@ -195,7 +195,7 @@ _MEANWHILE = (
 
 
 def _printable(text: str) -> None:
-    from program.plan_document.pdf import unprintable
+    from program.paper import unprintable
 
     if len(text) > TEXT_MAX:
         raise PlanDocumentError(f"The text has {len(text):,} characters; {TEXT_MAX:,} fit.")

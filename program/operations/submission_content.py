@@ -242,6 +242,7 @@ class Content:
             amended_because=kept["amended_because"],
             previous_digest=kept["previous_digest"],
             record_head=kept.get("record_head", ""),
+            prepared_by=kept.get("prepared_by", ""),
             open_questions=tuple(kept["open_questions"]),
         )
 

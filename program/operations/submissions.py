@@ -14,10 +14,11 @@ from django.conf import settings
 from django.db import transaction
 
 from program.domain.calendar import annual_submission_due, program_year, program_year_bounds
-from program.models import Submission, SubmissionFile, ValueTick
+from program.models import Submission, SubmissionFile
 from program.operations.pools import PoolError, pools_freeze_due
 from program.operations.sealing import record_seal
 from program.operations.submission_content import Content, kept_now
+from program.queries.certification import questions_asked, unread_values
 from program.queries.corrections import amends_kept
 from program.queries.deadlines import overdue_count
 from program.queries.open_questions import Question, open_questions
@@ -204,30 +205,37 @@ def submission_certify(
     statement: str,
     by: str,
     at: datetime,
-    acknowledged: tuple[str, ...] = (),
+    answered: tuple[str, ...] = (),
 ) -> Submission:
     """Certify a frozen submission; the caller has checked that the person may.
 
-    `acknowledged`: values used that nobody has read in the rule's text, named one by one.
+    `answered`: the keys of the questions that were answered by yes; all of them are kept with
+    their evidence, and the unread values are not asked about again while they stay as they are.
 
     Raises
     ------
-    SubmissionError: something is missing, a value is neither ticked nor acknowledged, the
-        submission is not frozen, or a file is not what was frozen.
+    SubmissionError: something is missing, a question is not answered, the submission is not
+        frozen, or a file is not what was frozen.
     """
     if submission.state != Submission.State.FROZEN:
         raise SubmissionError(f"This submission is {submission.get_state_display()}, not frozen.")
     if not (name.strip() and title.strip() and statement.strip()):
         raise SubmissionError("A certification needs a name, a title and a statement.")
-    if missing := sorted(set(unread_values(submission)) - set(acknowledged)):
+    asked = questions_asked(submission)
+    if missing := [one.question for one in asked if one.key not in answered]:
         raise SubmissionError(
-            f"Nobody has read {', '.join(missing)} in the rule's own text. Tick each off, or "
-            "acknowledge it by name."
+            f"Not answered by yes: {' '.join(missing)} If the answer is no, correct the record "
+            "and amend the submission before anybody signs it."
         )
     if faults := submission_check_files(submission):
         raise SubmissionError(" ".join(faults))
     with transaction.atomic():
-        submission.facts = {**submission.facts, "acknowledged": sorted(acknowledged)}
+        used = {row[0]: row[1] for row in submission.facts["values_used"]}
+        submission.facts = {
+            **submission.facts,
+            "answers": [[one.question, *one.evidence] for one in asked],
+            "accepted": {key: used[key] for key in unread_values(submission)},
+        }
         submission.state = Submission.State.CERTIFIED
         submission.certified_by = f"{name.strip()} ({by})" if name.strip() != by else by
         submission.certified_title = title.strip()
@@ -238,16 +246,6 @@ def submission_certify(
             year=submission.year, revision__lt=submission.revision, state__in=FILED
         ).update(state=Submission.State.REPLACED)
     return submission
-
-
-def unread_values(submission: Submission) -> list[str]:
-    """Return the ids of the values a submission used that nobody has read up to now."""
-    ticks = dict(ValueTick.objects.values_list("value_id", "value"))
-    return [
-        row[0]
-        for row in submission.facts["values_used"]
-        if row[5] != "seen" and row[6] is None and ticks.get(row[0]) != row[1][:200]
-    ]
 
 
 def submission_folder(submission: Submission) -> Path:
@@ -300,6 +298,7 @@ def _freeze(
     questions = open_questions(as_of, at, number, overdue_count(today))
     kept = kept_now(as_of, at) | {
         "record_head": record_seal(at=at),
+        "prepared_by": by,
         "revision": revision,
         "amended_because": what_changed,
         "amends": amends,
@@ -383,7 +382,9 @@ def _record(
             **kept,
             "program_year": number,
             "totals": {entry["code"]: entry["value"] for entry in facts["summary"]},
+            "summary": facts["summary"],
             "checks": len(filing.audit.checks),
+            "counted": _counted(facts),
             "notes": list(filing.notes),
         },
         open_questions=[vars(question) for question in questions],
@@ -406,3 +407,15 @@ def _record(
         for kind, file in filing.files.items()
     )
     return submission
+
+
+def _counted(facts: dict) -> dict[str, int]:
+    """Count of the lists what a certification asks about."""
+    outcomes = [row.get("outcome", "") for row in facts["notices"]]
+    return {
+        "notices_due": len(outcomes),
+        "notices_sent": outcomes.count("Delivered"),
+        "notices_back": outcomes.count("Returned"),
+        "left_with_effort": sum(r.get("reasonable_effort") == "YES" for r in facts["refusals"]),
+        "set_aside": sum(row.get("holds") == "YES" for row in facts["findings_set_aside"]),
+    }

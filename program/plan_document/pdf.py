@@ -4,57 +4,59 @@ The same facts give the same bytes. Text is drawn, never interpreted.
 """
 
 from io import BytesIO
-from xml.sax.saxutils import escape
 
-from reportlab.lib.colors import HexColor, white
+from reportlab.lib.colors import HexColor
 from reportlab.lib.pagesizes import letter
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import inch
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
-from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     CondPageBreak,
     KeepTogether,
     ListFlowable,
-    Paragraph,
     SimpleDocTemplate,
     Spacer,
     Table,
     TableStyle,
 )
 
+from program.paper import (
+    BOLD,
+    CELL,
+    HEAD_CELL,
+    HEADING,
+    ITALIC,
+    MARGIN,
+    SMALL,
+    SOFT,
+    SOFT_TEXT,
+    STOP,
+    STOP_SHADE,
+    TEXT,
+    TITLE,
+    WIDTH,
+    paged_canvas,
+    paragraph,
+    register,
+    ruled,
+)
 from program.plan_document.elements import OWN_WORDS, blocking
 
-INK, SOFT, RULE, STOP = HexColor("#16262b"), HexColor("#4a5c61"), HexColor("#a39d8b"), "#9b1c31"
-SHADE, STOP_SHADE = HexColor("#eef1ec"), HexColor("#f7dfe1")
-MARGIN, FOOT = 0.9 * inch, 0.55 * inch
-WIDTH = letter[0] - 2 * MARGIN
 LONGEST_CELL = 600  # characters; a row must fit on one page
 _PADDING = 8
-# They come with the PDF library and hold the characters of Western Europe.
-FONT, BOLD, ITALIC = "Vera", "VeraBd", "VeraIt"
+ASKS = ParagraphStyle("asks", parent=TEXT, fontName=ITALIC, textColor=SOFT)
 
-_TEXT = ParagraphStyle("text", fontName=FONT, fontSize=9, leading=12.5, textColor=INK, spaceAfter=5)
-_SMALL = ParagraphStyle("small", parent=_TEXT, fontSize=7.5, leading=10, spaceAfter=3)
-_SOFT = ParagraphStyle("soft", parent=_SMALL, textColor=SOFT)
-_ASKS = ParagraphStyle("asks", parent=_TEXT, fontName=ITALIC, textColor=SOFT)
-_CELL = ParagraphStyle("cell", parent=_SMALL, spaceAfter=0)
-_HEAD_CELL = ParagraphStyle("head cell", parent=_CELL, fontName=BOLD)
-_TITLE = ParagraphStyle("title", parent=_TEXT, fontName=BOLD, fontSize=18, leading=23, spaceAfter=6)
-_HEADING = ParagraphStyle(
-    "heading", parent=_TEXT, fontName=BOLD, fontSize=12.5, leading=16, spaceBefore=14
-)
-_DRAFT = ParagraphStyle("draft", parent=_HEADING, textColor=HexColor(STOP))
+
+_DRAFT = ParagraphStyle("draft", parent=HEADING, textColor=HexColor(STOP))
 _LABEL = ParagraphStyle(
-    "label", parent=_SMALL, fontName=BOLD, textColor=SOFT, spaceBefore=4, keepWithNext=1
+    "label", parent=SMALL, fontName=BOLD, textColor=SOFT, spaceBefore=4, keepWithNext=1
 )
-_MISSING = ParagraphStyle("missing", parent=_TEXT, textColor=HexColor(STOP), spaceAfter=2)
+_MISSING = ParagraphStyle("missing", parent=TEXT, textColor=HexColor(STOP), spaceAfter=2)
 
 
 def plan_document_pdf(facts: dict, number: int | None, previous_sha256: str = "") -> bytes:
     """Return the document as a PDF; `number` is None for a print that is not frozen."""
-    _register()
+    register()
     buffer = BytesIO()
     title = f"Service line replacement plan, {facts['utility']['name']}"
     document = SimpleDocTemplate(
@@ -70,19 +72,6 @@ def plan_document_pdf(facts: dict, number: int | None, previous_sha256: str = ""
     )
     document.build(_story(facts, number, previous_sha256), canvasmaker=_canvas_of(facts, number))
     return buffer.getvalue()
-
-
-def unprintable(text: str) -> list[str]:
-    """Return the characters of a text that the document's font does not have."""
-    _register()
-    has = pdfmetrics.getFont(FONT).face.charToGlyph
-    return sorted({c for c in text if c not in "\n\r\t" and ord(c) not in has})
-
-
-def _register() -> None:
-    for name in (FONT, BOLD, ITALIC):
-        if name not in pdfmetrics.getRegisteredFontNames():
-            pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
 
 
 def _story(facts: dict, number: int | None, previous: str) -> list:
@@ -113,16 +102,16 @@ def _front(facts: dict, number: int | None, previous: str) -> list:
         ("Document", f"number {number}, frozen" if number else "not frozen: a print to work on"),
         ("Document before it, SHA-256", previous or "none"),
     ]
-    rows = [[_paragraph(name, _HEAD_CELL), _paragraph(value, _CELL)] for name, value in about]
+    rows = [[paragraph(name, HEAD_CELL), paragraph(value, CELL)] for name, value in about]
     return [
-        _paragraph("Service line replacement plan", _TITLE),
-        _paragraph(
+        paragraph("Service line replacement plan", TITLE),
+        paragraph(
             "Elements of 40 CFR 141.84(c), in an order of our own. Figures are the record's "
             "on the day named; words are those that staff wrote, with their author. What is "
             "missing is named and never made up.",
-            _TEXT,
+            TEXT,
         ),
-        _ruled(rows, [1.9 * inch, WIDTH - 1.9 * inch]),
+        ruled(rows, [1.9 * inch, WIDTH - 1.9 * inch]),
         Spacer(1, 8),
     ]
 
@@ -132,13 +121,13 @@ _CONTACT = ("contact", "phone", "email", "website")
 
 def _missing_list(missing: list[dict]) -> list:
     if not missing:
-        return [_paragraph("Nothing that the program asks for is missing.", _TEXT)]
+        return [paragraph("Nothing that the program asks for is missing.", TEXT)]
     draft = blocking(missing)
     title = f"DRAFT: {draft} missing" if draft else "To be settled"
     rows = [[one["part"], one["what"], one["who"], _waits(one)] for one in missing]
     headings = ["Part", "What", "Supplied by", "The document"]
     table = {"caption": "What is missing, and who must supply it", "headings": headings}
-    return [*_heading(title, _DRAFT if draft else _HEADING), *_table(table | {"rows": rows})]
+    return [*_heading(title, _DRAFT if draft else HEADING), *_table(table | {"rows": rows})]
 
 
 def _waits(one: dict) -> str:
@@ -147,26 +136,26 @@ def _waits(one: dict) -> str:
 
 def _section(section: dict) -> list:
     head = [
-        _paragraph(f"{section['number']}. {section['heading']}", _HEADING),
-        _paragraph(
-            f"{section['summary']} [{section['citation']}; {section['mark_in_words']}]", _ASKS
+        paragraph(f"{section['number']}. {section['heading']}", HEADING),
+        paragraph(
+            f"{section['summary']} [{section['citation']}; {section['mark_in_words']}]", ASKS
         ),
     ]
     if not section["applies"]:
-        return [KeepTogether([*head, _paragraph("Does not apply now.", _TEXT)]), *_known(section)]
+        return [KeepTogether([*head, paragraph("Does not apply now.", TEXT)]), *_known(section)]
     words = _words(section) if section["text"] else [_words_missing(section), Spacer(1, 5)]
     together = [KeepTogether([*head, words[0]]), *words[1:]]
     return [*together, *_known(section), *_gaps(section["missing"])]
 
 
 def _words_missing(section: dict) -> Table:
-    asks = [_paragraph(question, _MISSING) for question in section["asks"]]
+    asks = [paragraph(question, _MISSING) for question in section["asks"]]
     said = (
         f"MISSING: the utility's own words. To be supplied by: {section['supplied_by']}. They "
         "should answer:"
     )
     bullets = ListFlowable(asks, bulletType="bullet", bulletFontSize=6, leftIndent=12)
-    return _boxed([_paragraph(said, _MISSING), bullets])
+    return _boxed([paragraph(said, _MISSING), bullets])
 
 
 def _words(section: dict) -> list:
@@ -175,16 +164,16 @@ def _words(section: dict) -> list:
     author = f"version {text['version']}, {text['by']}, {text['on']}{source}"
     paragraphs = [p for p in text["text"].replace("\r\n", "\n").split("\n\n") if p.strip()]
     return [
-        _paragraph(f"The utility's words ({author})", _LABEL),
-        *(_paragraph(p.strip(), _TEXT, breaks=True) for p in paragraphs),
+        paragraph(f"The utility's words ({author})", _LABEL),
+        *(paragraph(p.strip(), TEXT, breaks=True) for p in paragraphs),
     ]
 
 
 def _known(known: dict) -> list:
     said = []
     if known["sentences"] or known["tables"]:
-        said.append(_paragraph("From the record", _LABEL))
-    said += [_paragraph(sentence, _TEXT) for sentence in known["sentences"]]
+        said.append(paragraph("From the record", _LABEL))
+    said += [paragraph(sentence, TEXT) for sentence in known["sentences"]]
     for table in known["tables"]:
         said += _table(table)
     return said
@@ -192,10 +181,10 @@ def _known(known: dict) -> list:
 
 def _gaps(missing: list[dict]) -> list:
     return [
-        _paragraph(
+        paragraph(
             f"{'MISSING' if one['blocks'] else 'To be settled'}: {one['what']}. To be supplied by: "
             f"{one['who']}.",
-            _MISSING if one["blocks"] else _TEXT,
+            _MISSING if one["blocks"] else TEXT,
         )
         for one in missing
         if one["what"] != OWN_WORDS
@@ -225,19 +214,18 @@ def _marks(facts: dict) -> list:
     )
     if open_values:
         said += f" Nobody has yet read in the rule's own text: {', '.join(open_values)}."
-    return [Spacer(1, 4), _paragraph(said, _SOFT)]
+    return [Spacer(1, 4), paragraph(said, SOFT_TEXT)]
 
 
 def _table(table: dict) -> list:
     """Return a table whose caption and headings stand on every page that it runs over."""
-    caption = [_paragraph(table["caption"], _HEAD_CELL)]
-    head = [_paragraph(heading, _HEAD_CELL) for heading in table["headings"]]
+    caption = [paragraph(table["caption"], HEAD_CELL)]
+    head = [paragraph(heading, HEAD_CELL) for heading in table["headings"]]
     body = [
-        [_paragraph(cell[:LONGEST_CELL], _CELL, breaks=True) for cell in row]
-        for row in table["rows"]
+        [paragraph(cell[:LONGEST_CELL], CELL, breaks=True) for cell in row] for row in table["rows"]
     ]
     caption += [""] * (len(head) - 1)
-    made = _ruled([caption, head, *body], _widths(table), headed=True)
+    made = ruled([caption, head, *body], _widths(table), headed=True)
     return [CondPageBreak(1.1 * inch), made, Spacer(1, 7)]
 
 
@@ -245,11 +233,11 @@ def _widths(table: dict) -> list[float]:
     """Give each column what it needs; where that is too much, break no word if it can be helped."""
     least, most = [], []
     for heading, *cells in zip(table["headings"], *table["rows"], strict=True):
-        words = [_wide(word, _HEAD_CELL) for word in heading.split()]
-        words += [_wide(word, _CELL) for cell in cells for word in cell.split()]
+        words = [_wide(word, HEAD_CELL) for word in heading.split()]
+        words += [_wide(word, CELL) for cell in cells for word in cell.split()]
         least.append(min(max(words, default=0), WIDTH / 2) + _PADDING)
-        lines = [_wide(line, _CELL) for cell in cells for line in cell.split("\n")]
-        lines.append(min(_wide(heading, _HEAD_CELL), WIDTH / 5))
+        lines = [_wide(line, CELL) for cell in cells for line in cell.split("\n")]
+        lines.append(min(_wide(heading, HEAD_CELL), WIDTH / 5))
         most.append(max(least[-1], max(lines) + _PADDING))
     if sum(most) <= WIDTH:
         return [one * max(1.0, 0.6 * WIDTH / sum(most)) for one in most]
@@ -260,23 +248,6 @@ def _widths(table: dict) -> list[float]:
 
 def _wide(text: str, style: ParagraphStyle) -> float:
     return pdfmetrics.stringWidth(text, style.fontName, style.fontSize)
-
-
-def _ruled(rows: list, widths: list[float], headed: bool = False) -> Table:
-    made = Table(rows, colWidths=widths, repeatRows=2 if headed else 0, hAlign="LEFT")
-    style = [
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
-        ("TOPPADDING", (0, 0), (-1, -1), 2),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
-        ("LEFTPADDING", (0, 0), (-1, -1), 3),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 3),
-    ]
-    if headed:
-        style += [("SPAN", (0, 0), (-1, 0)), ("LINEBELOW", (0, 0), (-1, 0), 0, white)]
-        style.append(("BACKGROUND", (0, 1), (-1, 1), SHADE))
-    made.setStyle(TableStyle(style))
-    return made
 
 
 def _boxed(flowables: list) -> Table:
@@ -293,58 +264,14 @@ def _boxed(flowables: list) -> Table:
     return made
 
 
-def _heading(text: str, style: ParagraphStyle = _HEADING) -> list:
-    return [CondPageBreak(1.4 * inch), _paragraph(text, style)]
-
-
-def _paragraph(text: object, style: ParagraphStyle, breaks: bool = False) -> Paragraph:
-    plain = _fit(str(text))
-    safe = escape(plain)
-    return Paragraph(safe.replace("\n", "<br/>") if breaks else safe, style)
-
-
-def _fit(text: str) -> str:
-    """Return the text with a box where the font has no glyph, so that the gap is seen."""
-    gone = set(unprintable(text))
-    return "".join("\u25a1" if c in gone else c for c in text) if gone else text
+def _heading(text: str, style: ParagraphStyle = HEADING) -> list:
+    return [CondPageBreak(1.4 * inch), paragraph(text, style)]
 
 
 def _canvas_of(facts: dict, number: int | None):
-    """Return a canvas that knows the number of pages and marks every one of a draft."""
+    """Return the canvas that numbers the pages and marks every one of a draft."""
     draft = blocking(facts["missing"])
     mark = f"DRAFT: {draft} missing" if draft else ""
     name = f"Plan document {number}" if number else "Not frozen"
     foot = f"{facts['utility']['name']} · {name} · as of {facts['as_of']}"
-
-    class Numbered(Canvas):
-        """Keeps each page until the number of pages is known."""
-
-        def __init__(self, *args, **kwargs):
-            super().__init__(*args, **kwargs)
-            self.kept: list[dict] = []
-
-        def showPage(self):  # noqa: N802, the library's name
-            self.kept.append(dict(self.__dict__))
-            self._startPage()
-
-        def save(self):
-            for page, state in enumerate(self.kept, start=1):
-                self.__dict__.update(state)
-                self._edges(page, len(self.kept))
-                super().showPage()
-            super().save()
-
-        def _edges(self, page: int, pages: int) -> None:
-            self.setFont(FONT, 7)
-            self.setFillColor(SOFT)
-            self.drawString(MARGIN, FOOT, _fit(foot)[:100])
-            self.drawRightString(letter[0] - MARGIN, FOOT, f"{page} / {pages}")
-            if mark or not number:
-                said = mark or "NOT FROZEN"
-                self.setFillColor(HexColor(STOP))
-                self.rect(0, letter[1] - 0.42 * inch, letter[0], 0.24 * inch, stroke=0, fill=1)
-                self.setFillColor(white)
-                self.setFont(BOLD, 8)
-                self.drawCentredString(letter[0] / 2, letter[1] - 0.33 * inch, said)
-
-    return Numbered
+    return paged_canvas(foot, mark or ("" if number else "NOT FROZEN"))

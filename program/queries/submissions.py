@@ -4,20 +4,20 @@ import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
-from fractions import Fraction
 from itertools import islice
 from pathlib import Path
 
 from django.conf import settings
-from django.utils.timezone import localdate, localtime
+from django.utils.timezone import localdate
 
 from program.domain.calendar import annual_submission_due, last_finished_year, program_year_bounds
-from program.domain.shares import percent
 from program.models import Submission
+from program.queries.signing import sheet_said
 from program.rules import rules_in_force
 from program.submissions.archive import zip_stream
+from program.submissions.facts import code_order
+from program.submissions.figures import exact_parts, figure_read
 from services_inventory.asked_once import once
-from services_inventory.domain.days import day_told
 from services_inventory.models import Batch
 
 FILE_LABELS = {
@@ -111,7 +111,7 @@ def ledger_head(submission: Submission, rows: int = 50) -> dict | None:
 
 
 def submission_archive(submission: Submission) -> tuple[str, Iterator[bytes]]:
-    """Return the name and the bytes of a ZIP with all files, and the certification if there is one.
+    """Return the name and the bytes of a ZIP with all files and the page that is signed.
 
     Raises
     ------
@@ -121,76 +121,53 @@ def submission_archive(submission: Submission) -> tuple[str, Iterator[bytes]]:
     paths = [root / path for path in submission.files.order_by("id").values_list("path", flat=True)]
     for path in paths:
         path.stat()
-    texts = [("certification.txt", certification(submission))] if submission.certified_at else []
+    texts = [signing_sheet(submission)]
     name = f"submission-{submission.year}-revision-{submission.revision}.zip"
     return name, zip_stream(paths, texts)
 
 
-def certification(submission: Submission) -> str:
-    """Return who certified what, when and in which words, as plain text."""
-    unread = ", ".join(submission.facts.get("acknowledged", ())) or "none"
-    return "\n".join(
-        [
-            f"Annual submission for {submission.year}, revision {submission.revision}",
-            f"As of {day_told(submission.as_of)}, program year {submission.facts['program_year']}",
-            f"Digest (SHA-256 of the manifest): {submission.digest}",
-            f"Digest of the submission before: {submission.previous_digest or 'none'}",
-            "",
-            submission.certified_statement,
-            "",
-            f"{submission.certified_by}, {submission.certified_title}",
-            f"Certified on {localtime(submission.certified_at):%Y-%m-%d %H:%M}",
-            f"Values used, acknowledged as not yet read in the rule's text: {unread}",
-            "",
-        ]
-    )
+def signing_sheet(submission: Submission) -> tuple[str, bytes]:
+    """Return the name and the bytes of the page that is signed, a PDF."""
+    from program.submissions.signing_sheet import signing_sheet_pdf  # loads the PDF library
+
+    what = "certification" if submission.certified_at else "to-sign"
+    name = f"{what}-{submission.year}-revision-{submission.revision}.pdf"
+    return name, signing_sheet_pdf(sheet_said(submission))
+
+
+def signed_last(user) -> dict[str, str]:
+    """Return the name of an account, and the title and words that it certified with last."""
+    signed = Submission.objects.filter(certified_by__endswith=f"({user.get_username()})")
+    last = signed.order_by("-certified_at").first()
+    said = {"title": last.certified_title, "statement": last.certified_statement} if last else {}
+    return {"name": user.get_full_name(), **said}
 
 
 def summary_rows(submission: Submission) -> list[dict]:
-    """Return the totals as the page shows them: code, heading, value in words.
+    """Return the figures as they were filed: code, heading, text, numerator and denominator.
 
     Of a revision each row has what the submission amended by it said, and whether it differs.
     """
-    before = _amended_totals(submission)
-    rows = _summary(submission)
-    for row in rows:
-        row["before"] = _shown(before[row["code"]]) if row["code"] in before else ""
-        row["differs"] = bool(before) and row["before"] != row["value"]
-    return rows
+    before = {entry["code"]: entry["text"] for entry in _amended_summary(submission)}
+    return [
+        {
+            "code": entry["code"],
+            "heading": entry["heading"],
+            "value": entry["text"],
+            "of": _exactly(entry["value"]),
+            "before": before.get(entry["code"], ""),
+            "differs": bool(before) and before.get(entry["code"], "") != entry["text"],
+        }
+        for entry in sorted(submission.facts["summary"], key=lambda e: code_order(e["code"]))
+    ]
 
 
-def _amended_totals(submission: Submission) -> dict:
+def _amended_summary(submission: Submission) -> list[dict]:
     earlier = Submission.objects.filter(year=submission.year, revision__lt=submission.revision)
     facts = earlier.order_by("-revision").values_list("facts", flat=True).first()
-    return facts["totals"] if facts else {}
+    return facts["summary"] if facts else []
 
 
-def _summary(submission: Submission) -> list[dict]:
-    from program.submissions.facts import REPORT_COUNTS, TOTALS, code_order
-
-    totals = submission.facts["totals"]
-    named = [(total.code, total.heading) for total in (*TOTALS, *REPORT_COUNTS)]
-    named += [
-        ("B1", "Baseline lead lines"),
-        ("B2", "Baseline GRR lines"),
-        ("B3", "Baseline unknown lines"),
-        ("B9", "Replacement pool at the start"),
-        ("B10", "Annual rate: (B4 + B5) of B9"),
-        ("B11", "Cumulative average rate: mean of the annual rates"),
-        ("B12a", "Required rate"),
-        ("B12b", "Deadline"),
-        ("B12c", "Kind of deadline"),
-        ("B15", "Replacement plan"),
-    ]
-    named.sort(key=lambda pair: code_order(pair[0]))
-    return [
-        {"code": code, "heading": heading, "value": _shown(totals[code])}
-        for code, heading in named
-        if code in totals
-    ]
-
-
-def _shown(value) -> str:
-    if isinstance(value, dict):
-        return percent(Fraction(int(value["numerator"]), int(value["denominator"])), 4)
-    return f"{value:,}" if isinstance(value, int) else str(value)
+def _exactly(value: object) -> str:
+    top, bottom = exact_parts(figure_read(value))
+    return f"{top:,} of {bottom:,}" if bottom else ""

@@ -28,8 +28,10 @@ class _Sink:
         yield from waiting
 
 
-def zip_stream(files: Iterable[Path], texts: Iterable[tuple[str, str]] = ()) -> Iterator[bytes]:
-    """Yield a ZIP of files, each under its own name, and of (name, text) beside them.
+def zip_stream(
+    files: Iterable[Path], texts: Iterable[tuple[str, str | bytes]] = ()
+) -> Iterator[bytes]:
+    """Yield a ZIP of files, each under its own name, and of (name, content) beside them.
 
     The files stand in it as they are, uncompressed, so that their SHA-256 can be checked.
     """

@@ -10,7 +10,7 @@ from datetime import date
 from fractions import Fraction
 from typing import NamedTuple
 
-from program.domain.shares import percent
+from program.submissions.figures import ROUNDING, figure_read
 from program.submissions.rows import KeyedFact, RateYear, TotalMoved, ValueUsed
 
 THE_YEAR = "(program year)"  # stands for the submission's own program year in a condition
@@ -136,6 +136,7 @@ class SubmissionFacts:
     amended_because: str = ""
     previous_digest: str = ""
     record_head: str = ""
+    prepared_by: str = ""
     open_questions: tuple[str, ...] = ()
     totals_moved: tuple[TotalMoved, ...] = ()
 
@@ -190,7 +191,7 @@ def _report_lines(report: ReplacementReport) -> Iterator[SummaryLine]:
     yield SummaryLine("B3", "Baseline unknown lines", report.baseline_unknown, None, baseline)
     pool = "The list of line identifiers frozen on the first day of the program year."
     yield SummaryLine("B9", "Replacement pool at the start", report.pool_at_start, None, pool)
-    annual = "(B4 + B5) / B9, as an exact fraction; rounded only where it is shown."
+    annual = f"(B4 + B5) / B9. {ROUNDING}"
     yield SummaryLine("B10", "Annual rate", report.annual_rate, None, annual)
     mean = f"Mean of the annual rates of all program years so far. {by_year}"
     yield SummaryLine("B11", "Cumulative average rate", report.cumulative_rate, None, mean)
@@ -211,18 +212,11 @@ def totals_moved(facts: SubmissionFacts, filed: Mapping[str, object]) -> tuple[T
 
 
 def _moved(line: SummaryLine, filed: object) -> TotalMoved:
-    if isinstance(filed, Mapping):
-        filed = Fraction(int(filed["numerator"]), int(filed["denominator"]))
-    said, now = _figure(filed), _figure(line.value)
-    return TotalMoved(
-        line.code, line.heading, said, now, _difference(filed, line.value) if said != now else ""
-    )
-
-
-def _figure(value: object) -> str:
-    if value is None:
-        return ""
-    return percent(value, 4) if isinstance(value, Fraction) else str(value)
+    filed, now = figure_read(filed), line.value
+    if isinstance(now, date) and isinstance(filed, str):
+        filed = date.fromisoformat(filed)
+    by = _difference(filed, now) if filed != now else ""
+    return TotalMoved(line.code, line.heading, filed, now, by)
 
 
 def _difference(filed: object, now: object) -> str:

@@ -14,6 +14,7 @@ from pathlib import Path
 from program.submissions.cell_text import APOSTROPHE_NOTE, Notes, clean
 from program.submissions.digest import WrittenFile, put_in_place, written
 from program.submissions.facts import SubmissionFacts, SummaryLine, summary_lines
+from program.submissions.figures import ROUNDING, figure_text
 from program.submissions.layouts import STANDARD, Layout, LayoutError
 from program.submissions.rows import (
     AccessRefusalRow,
@@ -96,8 +97,14 @@ def _csv_rows(layout: Layout, key: str, lines: Iterable[tuple], notes: Notes) ->
                 value = _csv_text(value, words, notes, f"CSV row {at}, {heading}")
             elif value and kind == "date":
                 value = value.strftime(date_format)
+            elif kind == "figure":
+                value = value if isinstance(value, int) else _csv_figure(value)
             out.append(value)
         yield out
+
+
+def _csv_figure(value: object) -> str:
+    return without_formula(figure_text(value)) if value is not None else ""
 
 
 def _csv_text(value: str, words: Mapping[str, str], notes: Notes, where: str) -> str:
@@ -209,6 +216,8 @@ def _head(facts: SubmissionFacts, files: Mapping[str, WrittenFile]) -> dict:
         "reported_on": facts.reported_on,
         "program_year": facts.program_year,
         "revision": facts.revision,
+        "prepared_by": facts.prepared_by,
+        "rounding": ROUNDING,
         "amended_because": facts.amended_because,
         "previous_digest": facts.previous_digest,
         "summary": [_summary_entry(line) for line in summary_lines(facts)],
@@ -226,6 +235,7 @@ def _head(facts: SubmissionFacts, files: Mapping[str, WrittenFile]) -> dict:
 
 def _summary_entry(line: SummaryLine) -> dict:
     entry = {"code": line.code, "heading": line.heading, "value": line.value}
+    entry["text"] = figure_text(line.value)
     if line.total:
         entry["counted_from"] = {
             "list": line.total.sheet,
@@ -265,7 +275,8 @@ def _plain_json(value):
         return {
             "numerator": str(value.numerator),
             "denominator": str(value.denominator),
-            "percent": float(value * 100),
+            "percent": float(figure_text(value)[:-1]),
+            "text": figure_text(value),
         }
     raise TypeError(f"{value!r} has no JSON form.")
 

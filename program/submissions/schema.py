@@ -14,6 +14,14 @@ _TYPES = {
     "number": {"type": "number"},
     "date": {"type": "string", "format": "date"},
 }
+_FIGURE = {
+    "anyOf": [
+        {"type": "integer", "minimum": 0},
+        {"$ref": "#/$defs/fraction"},
+        {"type": "string"},
+        {"type": "null"},
+    ]
+}
 _BOUNDS = {"latitude": 90, "longitude": 180}
 _COUNT = {"type": "integer", "minimum": 0}
 _TEXT = {"type": "string"}
@@ -65,7 +73,7 @@ def _array(name: str) -> dict:
 def _row(sheet: Sheet, needed: Iterable[str]) -> dict:
     properties = {}
     for column in sheet.columns:
-        entry = dict(_TYPES[column.kind])
+        entry = dict(_FIGURE if column.kind == "figure" else _TYPES[column.kind])
         if column.codes:
             entry["enum"] = list(CODES[column.codes])
         if column.key in _BOUNDS:
@@ -88,6 +96,8 @@ def _head() -> dict:
         "reported_on": _TYPES["date"],
         "program_year": {"type": "integer", "minimum": 0},
         "revision": {"type": "integer", "minimum": 1},
+        "prepared_by": _TEXT,
+        "rounding": _TEXT,
         "amended_because": _TEXT,
         "previous_digest": {"type": "string", "pattern": "^([0-9a-f]{64})?$"},
         "summary": _array("summary_line") | {"minItems": len(TOTALS)},
@@ -105,7 +115,12 @@ def _parts() -> dict:
     year |= {"pool": {"type": ["integer", "null"], "minimum": 0}}
     return {
         "fraction": _closed(
-            {"numerator": digits, "denominator": digits, "percent": {"type": "number"}}
+            {
+                "numerator": digits,
+                "denominator": digits,
+                "percent": {"type": "number"},
+                "text": _TEXT,
+            }
         ),
         "keyed_fact": _closed(dict.fromkeys(KeyedFact._fields, _TEXT), ("heading", "value")),
         "file": _closed(
@@ -132,9 +147,10 @@ def _summary_line() -> dict:
         {
             "code": {"type": "string", "pattern": "^[AB][0-9]+[a-c]?(_TO_DATE)?$"},
             "heading": _TEXT,
-            "value": {"anyOf": [_COUNT, {"$ref": "#/$defs/fraction"}, _TEXT, {"type": "null"}]},
+            "value": _FIGURE,
+            "text": _TEXT,
             "how_counted": _TEXT,
             "counted_from": _closed({"list": {"enum": list(counted)}, "where": where}),
         },
-        ("code", "heading", "value"),
+        ("code", "heading", "value", "text"),
     )

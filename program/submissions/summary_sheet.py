@@ -1,15 +1,17 @@
 """The first sheet of the workbook: who, when, the totals, the years, what is still open."""
 
-from datetime import date
-from fractions import Fraction
-
 from program.submissions.facts import THE_YEAR, SubmissionFacts, SummaryLine, Total, summary_lines
+from program.submissions.figures import ROUNDING, exact_parts
 from program.submissions.layouts import Layout
 from program.submissions.tables import Column
 
+CERTIFIED_WHERE = (
+    "The signing page (certification PDF) in the archive names who certified, and each file with "
+    "its SHA-256. This workbook was frozen before it was signed."
+)
 EXACT_INTEGER_MAX = 10**15  # a cell's number is exact up to fifteen digits
-LAST_COLUMN, LINE_HEIGHT = 5, 13  # of the sheet; of a line in points
-WIDE = 110  # characters that the value's column and the three beside it show on one line
+WIDTHS = (13, 42, 16, 14, 14, 74)  # of the columns, in characters
+LAST_COLUMN = len(WIDTHS) - 1
 
 
 class SummarySheet:
@@ -29,35 +31,28 @@ class SummarySheet:
 
     def line(self, *values: object, form=None) -> None:
         """Write one row of text, numbers and dates, each as what it is; the last column wraps."""
+        self.book.height(self.sheet, self.row, values[LAST_COLUMN:], WIDTHS[LAST_COLUMN:])
         for col, value in enumerate(values):
             self.cell(col, value, self.book.formats["wrapped"] if col == LAST_COLUMN else form)
         self.row += 1
 
     def cell(self, col: int, value: object, form=None) -> None:
         """Write one cell in its real type."""
-        formats, sheet = self.book.formats, self.sheet
-        if isinstance(value, Fraction):
-            sheet.write_number(self.row, col, float(value), formats["rate"])
-        elif isinstance(value, int):
-            sheet.write_number(self.row, col, value, formats["int"])
-        elif isinstance(value, date):
-            sheet.write_datetime(self.row, col, value, formats["date"])
+        if isinstance(value, str):
+            self.book.text(self.sheet, self.row, col, value, form)
         elif value is not None:
-            self.book.text(sheet, self.row, col, value, form)
+            self.book.figure(self.sheet, self.row, col, value, form)
 
     def sentence(self, *values: object) -> None:
-        """Write a row whose last text, if long, runs over the columns beside it and wraps."""
+        """Write a row whose last text runs over the columns beside it and wraps."""
         *before, text = values
-        if len(str(text)) > WIDE:
-            wrapped, first = self.book.formats["wrapped"], len(before)
-            self.sheet.set_row(self.row, LINE_HEIGHT * (len(str(text)) // WIDE + 1))
-            self.sheet.merge_range(self.row, first, self.row, LAST_COLUMN, "", wrapped)
-            for col, value in enumerate(before):
-                self.cell(col, value)
-            self.book.text(self.sheet, self.row, first, text, wrapped)
-            self.row += 1
-        else:
-            self.line(*values)
+        wrapped, first = self.book.formats["wrapped"], len(before)
+        self.book.height(self.sheet, self.row, (text,), (sum(WIDTHS[first:]),))
+        self.sheet.merge_range(self.row, first, self.row, LAST_COLUMN, "", wrapped)
+        for col, value in enumerate(before):
+            self.cell(col, value, wrapped)
+        self.book.text(self.sheet, self.row, first, text, wrapped)
+        self.row += 1
 
     def about(self) -> None:
         """Write the system, the day and the program year."""
@@ -72,10 +67,15 @@ class SummarySheet:
             ("Report date", facts.reported_on),
             ("Program year", facts.program_year),
             ("Revision", facts.revision),
+            ("Prepared by", facts.prepared_by or None),
             ("Amended because", facts.amended_because or None),
             ("Digest of the submission before", facts.previous_digest or None),
+            ("Certified by", CERTIFIED_WHERE),
+            ("Rates", ROUNDING),
         ):
-            if value is not None:
+            if isinstance(value, str) and len(value) > sum(WIDTHS[2:5]):
+                self.sentence(None, heading, value)
+            elif value is not None:
                 self.line(None, heading, value)
         self.row += 1
 
@@ -85,9 +85,7 @@ class SummarySheet:
         self.book.headings(self.sheet, self.row, heads)
         self.row += 1
         for line in summary_lines(self.facts):
-            fraction = line.value if isinstance(line.value, Fraction) else None
-            top = _exact(fraction.numerator) if fraction is not None else None
-            bottom = _exact(fraction.denominator) if fraction is not None else None
+            top, bottom = map(_exact, exact_parts(line.value))
             self.book.book.define_name(f"total_{line.code}", f"=Summary!$C${self.row + 1}")
             how = how_counted(self.book.layout, self.facts, line)
             if isinstance(line.value, str) and not how:
@@ -155,5 +153,5 @@ def shown(layout: Layout, facts: SubmissionFacts, total: Total, key: str, code: 
     return layout.word(column_of(layout, total.sheet, key), code)
 
 
-def _exact(number: int) -> int | str:
-    return number if abs(number) < EXACT_INTEGER_MAX else str(number)
+def _exact(number: int | None) -> int | str | None:
+    return number if number is None or abs(number) < EXACT_INTEGER_MAX else str(number)

@@ -26,7 +26,9 @@ DATES = {"ISO": ("yyyy-mm-dd", "%Y-%m-%d"), "US": ("mm/dd/yyyy", "%m/%d/%Y")}
 
 @dataclass(frozen=True)
 class Column:
-    """One column: `kind` is text, int, number or date; `codes` names its closed set, if any.
+    """One column: `kind` is text, int, number, date or figure; `codes` names its closed set.
+
+    A figure is whatever a total can be: a whole number, a rate, a day or a word.
 
     A column of the service lines says where its value comes from: `record` is the path of a value
     of the line (of several, the first that is set), `weighed` what is taken of a `ReadLine` of
@@ -196,8 +198,8 @@ FILED_AND_NOW = _sheet(
     "Totals, filed and now",
     ("code", "Code", "text", 14, "As in the summary."),
     ("heading", "Total", "text", 46, "What it counts."),
-    ("filed", "Filed", "text", 22, "In the submission that is amended."),
-    ("now", "Now", "text", 22, "In this one."),
+    ("filed", "Filed", "figure", 22, "In the submission that is amended."),
+    ("now", "Now", "figure", 22, "In this one."),
     ("moved_by", "Moved by", "text", 14, "Empty: it did not move."),
     needed=("code", "filed", "now"),
 )
@@ -219,7 +221,7 @@ VALUES = _sheet(
     "values",
     "Values used",
     ("id", "Value", "text", 28, "Name of the value of the rule."),
-    ("value", "Used", "text", 20, "What was used."),
+    ("value", "Used", "figure", 20, "What was used."),
     ("unit", "Unit", "text", 12, "Unit of the value."),
     ("citation", "Citation", "text", 22, "Paragraph it stands in."),
     ("source", "Source", "text", 30, "Document it was read in."),

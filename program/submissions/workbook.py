@@ -5,9 +5,11 @@ The same facts and rows give the same bytes: the only date inside is the submiss
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from itertools import chain
+from math import ceil
 from pathlib import Path
+from textwrap import wrap
 from typing import NamedTuple
 
 import xlsxwriter
@@ -16,6 +18,7 @@ from xlsxwriter.utility import xl_col_to_name
 from program.submissions.cell_text import APOSTROPHE_NOTE, CELL_LENGTH_MAX, Notes, clean
 from program.submissions.digest import WrittenFile, put_in_place, written
 from program.submissions.facts import THE_YEAR, SubmissionFacts, Total, summary_lines
+from program.submissions.figures import figure_cell
 from program.submissions.layouts import STANDARD, Layout, LayoutError
 from program.submissions.rows import (
     AccessRefusalRow,
@@ -28,10 +31,19 @@ from program.submissions.rows import (
     ReplacementRow,
     SetAsideRow,
 )
-from program.submissions.summary_sheet import SummarySheet, how_counted, is_countable, shown
+from program.submissions.summary_sheet import (
+    WIDTHS,
+    SummarySheet,
+    how_counted,
+    is_countable,
+    shown,
+)
 from program.submissions.tables import CODES, DATES, OF_AN_AMENDMENT, SHEETS, Column
 
 ROWS_PER_SHEET = 1_000_000
+LINE_HEIGHT = 13  # of a line of text, in points
+PAGE_WIDE = 205  # characters of columns that a Letter page shows at a size that can be read
+WRAPS_FROM = 20  # characters: narrower columns hold codes, days and numbers
 REPORT_EVERY = 5_000
 
 Report = Callable[[int, int], None]
@@ -117,7 +129,7 @@ class _Book:
         title = f"Annual submission, {facts.system_name}"
         self.book.set_properties({"title": _plain(title), "created": created})
         self.formats = _formats(self.book, DATES[layout.dates][0])
-        self.summary = self._sheet("Summary", (14, 46, 18, 22, 22, 70))
+        self.summary = self._sheet("Summary", WIDTHS)
         self.recount = self._sheet("Recount by hand", (14, 46, 14, 14, 80))
 
     def write(self, lists, lines, report) -> dict[str, int]:
@@ -147,7 +159,7 @@ class _Book:
         sheet.set_landscape()
         sheet.set_paper(1)  # US letter
         sheet.set_margins(left=0.5, right=0.5, top=0.7, bottom=0.6)
-        sheet.fit_to_pages(1, 0)
+        sheet.fit_to_pages(ceil(sum(widths) / PAGE_WIDE), 0)
         facts = self.facts
         sheet.set_header(f"&L{_header_text(facts.system_name)}&R&A")
         sheet.set_footer(f"&LAs of {facts.as_of.isoformat()}&RPage &P of &N")
@@ -160,6 +172,32 @@ class _Book:
         plain = clean(str(value), self.notes, f"{sheet.get_name()} row {row + 1}")
         if plain:
             sheet.write_string(row, col, plain, form)
+
+    def figure(self, sheet, row: int, col: int, value: object, form=None) -> None:
+        """Write a figure as a number or a day that is shown as its text; other text as text."""
+        cell = figure_cell(value)
+        if isinstance(cell.value, str):
+            self.text(sheet, row, col, value, form)
+        elif isinstance(cell.value, date):
+            sheet.write_datetime(row, col, cell.value, self.formats["date"])
+        else:
+            sheet.write_number(row, col, cell.value, self.number_format(cell.shown_as))
+
+    def number_format(self, shown_as: str):
+        """Return the format of a number, made once."""
+        if shown_as not in self.formats:
+            self.formats[shown_as] = self.book.add_format(
+                _PLAIN | {"num_format": shown_as, "align": "right"}
+            )
+        return self.formats[shown_as]
+
+    def height(self, sheet, row: int, values: Sequence, widths: Sequence[int]) -> None:
+        """Give a row the height of its longest text, wrapped; no program has to work it out."""
+        lines = max(
+            (_lines(value, width) for value, width in zip(values, widths, strict=False)), default=1
+        )
+        if lines > 1:
+            sheet.set_row(row, LINE_HEIGHT * min(lines, 30) + 1)
 
     def headings(self, sheet, row: int, headings: Sequence[str]) -> None:
         """Write one row of column headings."""
@@ -183,11 +221,18 @@ class _Book:
             done += count
             parts.append(_Part(part_name, len(parts) + 1, count))
             self._dress(sheet, key, parts[-1])
+            if not count:
+                sheet.fit_to_pages(1, 1)
 
     def _fill(self, sheet, key: str, rows: Iterable[tuple], tell) -> int:
         columns = self.layout.columns(key)
-        self.headings(sheet, 0, [column.heading for column in columns])
-        write = _row_writer(self, sheet, columns, self.layout.positions(key))
+        headings = [column.heading for column in columns]
+        self.height(sheet, 0, headings, [column.width for column in columns])
+        self.headings(sheet, 0, headings)
+        positions, wraps = self.layout.positions(key), key != "lines"
+        write = _row_writer(self, sheet, columns, positions, wraps)
+        if wraps:
+            write = _wrapping(self, sheet, columns, positions, write)
         count, limit = 0, self.rows_per_sheet
         for row in rows:
             count += 1
@@ -204,6 +249,8 @@ class _Book:
         columns = self.layout.columns(key)
         sheet.freeze_panes(1, 0)
         sheet.repeat_rows(0)
+        if sum(column.width for column in columns) > PAGE_WIDE:
+            sheet.repeat_columns(0, 1)
         sheet.autofilter(0, 0, part.rows, len(columns) - 1)
         for index, column in enumerate(columns):
             letter, last = xl_col_to_name(index), max(part.rows, 1) + 1
@@ -214,12 +261,15 @@ class _Book:
         """Write the validation report or the deferred-deadline sheet, if there is one."""
         if not facts:
             return
-        sheet = self._sheet(name, (46, 30, 22, 10))
+        widths = (46, 70, 26, 10)
+        sheet = self._sheet(name, widths)
         self.headings(sheet, 0, ("Item", "Value", "Citation", "Mark"))
         sheet.freeze_panes(1, 0)
+        sheet.repeat_rows(0)
         for row, fact in enumerate(facts, start=1):
+            self.height(sheet, row, fact, widths)
             for col, value in enumerate(fact):
-                self.text(sheet, row, col, value)
+                self.figure(sheet, row, col, value, self.formats["wrapped"])
 
     def recount_sheet(self, parts) -> None:
         """Write how a second person counts each total, with live formulas beside the totals."""
@@ -246,11 +296,13 @@ class _Book:
             formula = _count_formula(self, line.total, parts[line.total.sheet])
             sheet.write_formula(row, 3, formula, self.formats["int"], "")
             how = how_counted(self.layout, self.facts, line)
+            self.height(sheet, row, (how,), (80,))
             self.text(sheet, row, 4, how, self.formats["wrapped"])
 
     def columns_sheet(self) -> None:
         """Write the data dictionary."""
-        sheet = self._sheet("Columns", (22, 24, 22, 10, 60, 40))
+        widths = (22, 24, 22, 10, 60, 40)
+        sheet = self._sheet("Columns", widths)
         heads = ("Sheet", "Heading", "Column", "Type", "Meaning", "Words used")
         self.headings(sheet, 0, heads)
         sheet.freeze_panes(1, 0)
@@ -261,8 +313,10 @@ class _Book:
                 row += 1
                 words = [self.layout.word(column, c) for c in CODES.get(column.codes, ())]
                 said = (self.layout.sheet_name(key), column.heading, column.key, column.kind)
-                for col, value in enumerate((*said, column.comment, ", ".join(words))):
-                    self.text(sheet, row, col, value)
+                said = (*said, column.comment, ", ".join(words))
+                self.height(sheet, row, said, widths)
+                for col, value in enumerate(said):
+                    self.text(sheet, row, col, value, self.formats["wrapped"])
         self.text(sheet, row + 2, 0, APOSTROPHE_NOTE)
 
     def notes_sheet(self) -> None:
@@ -271,7 +325,8 @@ class _Book:
         self.headings(sheet, 0, ("Text altered so that it fits a cell",))
         lines = self.notes.lines() or ("No text was altered.",)
         for row, line in enumerate(lines, start=1):
-            sheet.write_string(row, 0, line)
+            self.height(sheet, row, (line,), (120,))
+            sheet.write_string(row, 0, line, self.formats["wrapped"])
 
 
 def _count_formula(book: _Book, total: Total, parts: Sequence[_Part]) -> str:
@@ -300,32 +355,67 @@ def _header_text(text: str) -> str:
     return _plain(text)[:100].replace("&", "&&")  # a header holds 255 characters
 
 
+def _lines(value: object, width: int) -> int:
+    """How many lines a text takes in a column; a number or a day takes one."""
+    if value.__class__ is not str or len(value) <= width:
+        return 1
+    return len(wrap(value, max(width - 1, 4)))
+
+
+def _wrapping(book: _Book, sheet, columns: Sequence[Column], positions: Sequence[int], write):
+    """Return write(row number, row) for a list that is read row by row: long text wraps."""
+    long = [
+        (place, column.width)
+        for place, column in zip(positions, columns, strict=True)
+        if column.width >= WRAPS_FROM
+    ]
+    places, widths = [place for place, _ in long], [width for _, width in long]
+
+    def write_wrapped(at: int, row: tuple) -> None:
+        book.height(sheet, at, [row[place] for place in places], widths)
+        write(at, row)
+
+    return write_wrapped
+
+
+_PLAIN = {"font_name": "Arial", "font_size": 10, "valign": "top"}
+
+
 def _formats(book, date_format: str) -> dict:
-    plain = {"font_name": "Arial", "font_size": 10}
+    plain = _PLAIN
     book.formats[0].set_font_name("Arial")
     book.formats[0].set_font_size(10)
+    book.formats[0].set_align("top")
     heading = {"bold": True, "bottom": 1, "bg_color": "#E7EDE9", "text_wrap": True}
     return {
         "heading": book.add_format(plain | heading | {"valign": "top"}),
         "title": book.add_format(plain | {"bold": True, "font_size": 14}),
         "wrapped": book.add_format(plain | {"text_wrap": True, "valign": "top"}),
         "int": book.add_format(plain | {"num_format": "#,##0", "align": "right"}),
-        "rate": book.add_format(plain | {"num_format": "0.0000%"}),
         "date": book.add_format(plain | {"num_format": date_format, "align": "left"}),
     }
 
 
-def _row_writer(book: _Book, sheet, columns: Sequence[Column], positions: Sequence[int]):
+def _row_writer(
+    book: _Book, sheet, columns: Sequence[Column], positions: Sequence[int], wraps: bool
+):
     """Return write(row number, row): the one hot loop, so it binds all it needs beforehand."""
     string, number, day = sheet.write_string, sheet.write_number, sheet.write_datetime
     day_format, notes, name = book.formats["date"], book.notes, sheet.get_name()
+    wrapped = book.formats["wrapped"] if wraps else None
     plan = tuple(
-        (col, place, column.kind, book.layout.words(column))
+        (
+            col,
+            place,
+            column.kind,
+            book.layout.words(column),
+            wrapped if column.width >= WRAPS_FROM else None,
+        )
         for col, (place, column) in enumerate(zip(positions, columns, strict=True))
     )
 
     def write(at: int, row: tuple) -> None:
-        for col, place, kind, words in plan:
+        for col, place, kind, words, form in plan:
             value = row[place]
             if value is None or value == "":
                 continue
@@ -335,9 +425,11 @@ def _row_writer(book: _Book, sheet, columns: Sequence[Column], positions: Sequen
                 if not value.isprintable() or len(value) > CELL_LENGTH_MAX:
                     where = f"{name} row {at + 1}, {columns[col].heading}"
                     value = clean(value, notes, where)
-                string(at, col, value)
+                string(at, col, value, form)
             elif kind == "date":
                 day(at, col, value, day_format)
+            elif kind == "figure":
+                book.figure(sheet, at, col, value, form)
             else:
                 number(at, col, value)
 

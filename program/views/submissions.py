@@ -4,7 +4,7 @@ from pathlib import Path
 
 from django.conf import settings
 from django.contrib import messages
-from django.http import Http404, JsonResponse, StreamingHttpResponse
+from django.http import Http404, HttpResponse, JsonResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
@@ -17,12 +17,14 @@ from program.operations.submissions import (
     submission_certify,
     submission_check_files,
     submission_draft,
-    unread_values,
 )
 from program.queries.amending import amend_preview
+from program.queries.certification import questions_asked
 from program.queries.layouts import layout_choices, layout_last_used, layout_words
 from program.queries.submissions import (
     ledger_head,
+    signed_last,
+    signing_sheet,
     submission_archive,
     submission_batches,
     submission_file_rows,
@@ -133,6 +135,11 @@ class SubmissionView(Permitted, TemplateView):
             raise Http404
         return super().dispatch(request, *args, **kwargs)
 
+    def certifying(self) -> CertifyForm:
+        """Return the questions, with whom and with which words this account signed last."""
+        initial = signed_last(self.request.user)
+        return CertifyForm(asked=questions_asked(self.submission), initial=initial)
+
     def amending(self, *posted) -> AmendForm:
         """Return the form of an amendment, in the layout that this revision was frozen in."""
         used = layout_last_used(self.submission.facts.get("layout_ref"))
@@ -141,17 +148,15 @@ class SubmissionView(Permitted, TemplateView):
     def get_context_data(self, **kwargs):
         """Give the revision with what this role may do."""
         user, submission = self.request.user, self.submission
-        unread = unread_values(submission)
         batches = submission_batches(submission.year, limit=1)
         return super().get_context_data(
             submission=submission,
             totals=summary_rows(submission),
             ledger=ledger_head(submission),
             files=submission_file_rows(submission),
-            unread=unread,
             batch=batches[0] if batches else None,
             progress=batch_progress(batches[0]) if batches else None,
-            certify_form=self.certify_form or CertifyForm(unread=unread),
+            certify_form=self.certify_form or self.certifying(),
             layout=layout_words(submission.facts.get("layout_ref", "")),
             amend_form=self.amend_form or self.amending(),
             can_certify=submission.state == "FROZEN"
@@ -186,9 +191,13 @@ class SubmissionArchiveView(SubmissionView):
 
 
 class SubmissionPaperView(SubmissionView):
-    """The certification as a page to print, sign and send."""
+    """The certification to print, sign and send: at most two pages, as in the archive."""
 
-    template_name = "program/submission_paper.html"
+    def get(self, request, year, revision):
+        name, content = signing_sheet(self.submission)
+        answer = HttpResponse(content, content_type="application/pdf")
+        answer["Content-Disposition"] = f'inline; filename="{name}"'
+        return answer
 
 
 class SubmissionSchemaView(Permitted, View):
@@ -209,14 +218,12 @@ class SubmissionCertifyView(SubmissionView):
 
     def post(self, request, year, revision):
         """Certify, or show the form again with what is missing."""
-        form = CertifyForm(request.POST, unread=unread_values(self.submission))
+        form = CertifyForm(request.POST, asked=questions_asked(self.submission))
         self.certify_form = form
         if form.is_valid():
-            said = form.cleaned_data
-            said["acknowledged"] = tuple(said.get("acknowledged", ()))
             by = request.user.get_username()
             try:
-                submission_certify(submission=self.submission, by=by, at=now(), **said)
+                submission_certify(submission=self.submission, by=by, at=now(), **form.said)
             except SubmissionError as error:
                 form.add_error(None, str(error))
         if form.errors:

@@ -196,7 +196,7 @@ class TestShownAgain:
         client = Client()
         client.force_login(account())
         path = reverse(name, args=args)
-        sent = {"reasons": "Seen by the foreman", "acknowledged": ["a"]}
+        sent = {"reasons": "Seen by the foreman", "lines": ["on"]}
         with time_machine.travel(machine_now() + timedelta(minutes=minutes)):
             first = client.post(path, sent)
             assert first.url.startswith(reverse("confirm"))

@@ -3,8 +3,9 @@
 from datetime import UTC, date, datetime, timedelta
 from itertools import count
 
-from program.models import OwnValue, Utility
+from program.models import OwnValue, Submission, Utility
 from program.operations.own_values import rehearsal_confirm, rehearsal_open, value_proposal
+from program.queries.certification import questions_asked
 from replacements.models import CompletionRecord, Contractor, Replacement, WorkOrder
 from services_inventory.domain.classification import LineFacts, facts_key
 from services_inventory.domain.materials import Connector, Material
@@ -177,3 +178,8 @@ def town() -> dict[str, list[ServiceLine]]:
     found(town["unknown"][0], "CUSTOMER", "COPPER", date(2028, 4, 2), moment(date(2028, 4, 3)))
     found(town["non_lead"][0], "CUSTOMER", "LEAD", date(2029, 4, 2), moment(date(2029, 4, 3)))
     return town
+
+
+def all_yes(submission: Submission) -> tuple[str, ...]:
+    """Return what is said by whoever answers every question of a certification by yes."""
+    return tuple(one.key for one in questions_asked(submission))

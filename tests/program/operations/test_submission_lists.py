@@ -130,7 +130,7 @@ def test_each_line_that_the_validation_found_is_named_and_whether_it_was_correct
     submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
     book = openpyxl.load_workbook(submission_files(2030)["xlsx"])
     rows = {row[0]: row[1] for row in book["Validation"].iter_rows(values_only=True)}
-    assert rows["Found lead"] == "2"
+    assert rows["Found lead"] == 2
     said = [text for item, text in rows.items() if item.startswith(f"Line {corrected.location_id}")]
     assert said == ["found lead on 2030-06-01; the inventory was corrected on 2030-06-04"]
     said = [text for item, text in rows.items() if item.startswith(f"Line {waiting.location_id}")]

@@ -20,14 +20,14 @@ from program.operations.submissions import (
     submission_files,
     submission_folder,
     submission_freeze,
-    unread_values,
 )
 from program.operations.ticks import value_tick
+from program.queries.certification import questions_asked, unread_values
 from replacements.models import Contractor
 from services_inventory.models import ServiceLine
 from services_inventory.queries.counts import category_counts_on
 
-from .factories import NOW, TODAY, found, line, moment, replaced, town, utility
+from .factories import NOW, TODAY, all_yes, found, line, moment, replaced, town, utility
 
 pytestmark = pytest.mark.django_db
 LATER = moment(date(2031, 3, 1))
@@ -227,20 +227,40 @@ def certify(submission, **said):
     return submission_certify(submission=submission, **(given | said))
 
 
-def test_certifying_asks_for_every_unread_value_by_name(lines):
+def test_certifying_asks_at_most_eight_questions_and_keeps_what_was_answered(lines):
     submission = freeze()
     unread = unread_values(submission)
     assert "REPLACEMENT_DEADLINE" in unread
     assert "REQUIRED_RATE" not in unread  # read in the fact sheet
-    with pytest.raises(SubmissionError, match="REPLACEMENT_DEADLINE"):
-        certify(submission)
+    asked = questions_asked(submission)
+    assert 4 <= len(asked) <= 8
+    assert asked[0].evidence[0].startswith("6 lead, 2 galvanized requiring replacement, 5 unknown")
+    with pytest.raises(SubmissionError, match="values that nobody has checked"):
+        certify(submission, answered=tuple(q.key for q in asked if q.key != "VALUES"))
     value_tick(value_id=unread[0], read_where="40 CFR 141.84, 2030 edition", by="c", at=NOW)
-    certify(submission, acknowledged=tuple(unread[1:]))
+    certify(submission, answered=all_yes(submission))
     submission.refresh_from_db()
     assert submission.state == "CERTIFIED"
-    assert submission.facts["acknowledged"] == sorted(unread[1:])
+    assert set(submission.facts["accepted"]) == set(unread[1:])
+    assert [answer[0] for answer in submission.facts["answers"]] == [q.question for q in asked]
     with pytest.raises(SubmissionError, match="not frozen"):
-        certify(submission, acknowledged=tuple(unread))
+        certify(submission, answered=all_yes(submission))
+
+
+def test_values_accepted_once_are_asked_about_again_only_when_they_change(lines):
+    first = freeze()
+    certify(first, answered=all_yes(first))
+    at = moment(TODAY, 17)
+    second = submission_amend(
+        submission=first, what_changed="A letter.", by="c", at=at, today=TODAY
+    )
+    assert "VALUES" not in all_yes(second)
+    for row in second.facts["values_used"]:
+        if row[0] == "REPLACEMENT_DEADLINE":
+            row[1] = "2038-12-31"
+    second.save()
+    values = next(one for one in questions_asked(second) if one.key == "VALUES")
+    assert len(values.more) == 1 and "2038-12-31" in values.more[0]
 
 
 def test_a_tampered_submission_cannot_be_certified(lines):
@@ -249,12 +269,12 @@ def test_a_tampered_submission_cannot_be_certified(lines):
     path.chmod(0o644)
     path.write_text("{}")
     with pytest.raises(SubmissionError, match="not the file that was frozen"):
-        certify(submission, acknowledged=tuple(unread_values(submission)))
+        certify(submission, answered=all_yes(submission))
 
 
 def test_an_amendment_says_what_changed_and_the_old_files_stay(lines):
     old = freeze()
-    certify(old, acknowledged=tuple(unread_values(old)))
+    certify(old, answered=all_yes(old))
     before = {path.name: path.read_bytes() for path in submission_folder(old).iterdir()}
     replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 2, 20)))
     with pytest.raises(SubmissionError, match="Say what changed"):
@@ -271,7 +291,7 @@ def test_an_amendment_says_what_changed_and_the_old_files_stay(lines):
     assert {p.name: p.read_bytes() for p in submission_folder(old).iterdir()} == before
     old.refresh_from_db()
     assert old.state == "CERTIFIED"  # in force until the amendment is certified
-    certify(new, acknowledged=tuple(unread_values(new)))
+    certify(new, answered=all_yes(new))
     old.refresh_from_db()
     assert old.state == "REPLACED"
 

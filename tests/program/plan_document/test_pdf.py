@@ -5,8 +5,9 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
+from program.paper import unprintable
 from program.plan_document.elements import OWN_WORDS, Known, element_of, elements
-from program.plan_document.pdf import plan_document_pdf, unprintable
+from program.plan_document.pdf import plan_document_pdf
 
 
 def facts(**changes) -> dict:

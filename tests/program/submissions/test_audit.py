@@ -93,7 +93,7 @@ class TestDifference:
             ("Replacements", "I2", "NO", {"A9", "B11", "Replaced"}),
             ("Partial replacements", "D2", "GRR", {"A10", "A11"}),
             ("Changes", "D2", "GRR", {"B7"}),
-            ("Summary", "C15", 11, {"A4", "A1"}),  # A4 itself, and A1 + A2 + A3 + A4
+            ("Summary", "C17", 11, {"A4", "A1"}),  # A4 itself, and A1 + A2 + A3 + A4
         ],
     )
     def test_is_found_and_named(self, tmp_path, sheet, cell, value, differs):

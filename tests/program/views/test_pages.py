@@ -182,7 +182,7 @@ def test_files_are_sent_to_staff_and_to_nobody_else(client, sign_in):
 
 
 @pytest.mark.usefixtures("_town")
-def test_only_compliance_staff_certify_and_every_unread_value_is_named(client, sign_in):
+def test_only_compliance_staff_certify_and_every_question_is_answered(client, sign_in):
     submission = filed()
     address = reverse("submission_certify", args=[2030, 1])
     said = {"name": "A. Certifier", "title": "Lead", "statement": "True."}
@@ -191,9 +191,9 @@ def test_only_compliance_staff_certify_and_every_unread_value_is_named(client, s
     sign_in(COMPLIANCE)
     answer = client.post(address, said)
     assert answer.status_code == 422
-    assert "Nobody has read" in answer.content.decode()
-    unread = client.get(reverse("submission", args=[2030, 1])).context["unread"]
-    client.post(address, said | {"acknowledged": unread})
+    assert "Not answered. If it is no" in answer.content.decode()
+    yes = {one.key.lower(): "on" for one in answer.context["certify_form"].asked}
+    client.post(address, said | yes)
     submission.refresh_from_db()
     assert submission.state == "CERTIFIED"
     assert submission.certified_title == "Lead"
