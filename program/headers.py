@@ -9,7 +9,8 @@ from collections.abc import Callable
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
-# Nothing here asks for a device's abilities: photos come through a file field, which needs none.
+# Photos come through a file field, which needs no ability of a device. A page that reads labels by
+# the camera says so by `needs_camera` on its response.
 PERMISSIONS_POLICY = ", ".join(
     f"{ability}=()"
     for ability in (
@@ -32,7 +33,10 @@ def more_headers(get_response: Callable) -> Callable[[HttpRequest], HttpResponse
 
     def answer(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
-        response.headers.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
+        policy = PERMISSIONS_POLICY
+        if getattr(response, "needs_camera", False):
+            policy = policy.replace("camera=()", "camera=(self)")
+        response.headers.setdefault("Permissions-Policy", policy)
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
         return response
 

@@ -99,11 +99,12 @@ urlpatterns = [
     ),
     path("tools/", tools.ComponentListView, name="component_list"),
     path("tools/new/", tools.ComponentNewView, name="component_new"),
+    path("tools/labels.pdf", sheets.LabelsView, name="component_labels"),
     path("tools/<int:pk>/", tools.ComponentView, name="component"),
     path("tools/sets/", tool_life.ToolSetListView, name="tool_set_list"),
     path("tools/sets/<int:pk>/", tool_life.ToolSetView, name="tool_set"),
     re_path(
-        r"^tools/(?P<pk>\d+)/(?P<action>renewal|paper|confirm|withdraw)/$",
+        r"^tools/(?P<pk>\d+)/(?P<action>renewal|paper|photo|confirm|withdraw)/$",
         tool_life.ComponentActView,
         name="component_act",
     ),

@@ -130,6 +130,7 @@ TABLE = {
     "reinspections": "MP",
     "reinspection_result": "MP",
     "component_list": SIGNED_IN,
+    "component_labels": SIGNED_IN,
     "component_new": "CK",
     "component": "MPAC",
     "component_correct": "C",

@@ -47,6 +47,7 @@ class Forms(HTMLParser):
         self.found: list[Form] = []
         self._form: Form | None = None
         self._open: Field | None = None
+        self._off: list[bool] = []
         self.feed(page)
 
     def handle_starttag(self, tag, attrs):
@@ -56,7 +57,11 @@ class Forms(HTMLParser):
             self._form = Form(given.get("action", ""))
             if given.get("method", "").lower() == "post":
                 self.found.append(self._form)
+        elif tag == "fieldset":
+            self._off.append("disabled" in given)
         elif self._form is not None and tag in ("input", "textarea", "button", "select"):
+            if any(self._off):  # a browser sends nothing of it
+                return
             kind = given.get("type", "text") if tag == "input" else tag
             value = given.get("value", "on" if kind in ("checkbox", "radio") else "")
             self._open = Field(kind, given.get("name", ""), value, given)
@@ -77,6 +82,8 @@ class Forms(HTMLParser):
         """Close a form or a field."""
         if tag == "form":
             self._form = None
+        if tag == "fieldset":
+            self._off.pop()
         if tag == "textarea" and self._open is not None:
             self._open.value = self._open.value.removeprefix("\n").strip("\r")
         if tag in ("textarea", "select"):

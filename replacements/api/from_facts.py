@@ -8,7 +8,6 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import get_args, get_origin, get_type_hints
 
-from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 
@@ -39,10 +38,6 @@ FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2099, 12, 31)
 _OUT_OF_TIME = f"Look at the year: days here lie between {FIRST_DAY.year} and {LAST_DAY.year}."
 
 
-_YEAR = {"type": "string", "pattern": "^20[0-9]{2}-"}
-
-
-@extend_schema_field(_YEAR | {"format": "date"})
 class Day(serializers.DateField):
     """A day on which something of a job can have been, or be meant to be."""
 
@@ -54,7 +49,6 @@ class Day(serializers.DateField):
         return day
 
 
-@extend_schema_field(_YEAR | {"format": "date-time"})
 class Moment(serializers.DateTimeField):
     """A moment at which something of a job can have been, or be meant to be."""
 

@@ -18,7 +18,9 @@ from .fields import (
     SaidChoice,
     code_said,
     day,
+    feet,
     figure,
+    size,
     tick,
     words,
 )
@@ -74,8 +76,8 @@ class CompletionForm(forms.Form):
     points_customer = forms.IntegerField(label="Points seen, customer side", min_value=0,
                                          max_value=9, required=False)  # fmt: skip
 
-    size_system_in = figure("Size found, system side, in.", min_value=0.1, max_value=12)
-    size_customer_in = figure("Size found, customer side, in.", min_value=0.1, max_value=12)
+    size_system_in = size("Size found, system side, in.", min_value=0.1, max_value=12)
+    size_customer_in = size("Size found, customer side, in.", min_value=0.1, max_value=12)
 
     system_replaced = tick("System side replaced")
     system_material_after = SaidChoice(
@@ -91,7 +93,7 @@ class CompletionForm(forms.Form):
         required=False,
         choices=[("", "non-lead"), ("NON_LEAD", "non-lead"), ("NONE", "no connector any more")],
     )
-    length_ft = figure("Length laid, ft")
+    length_ft = feet("Length laid, ft")
     method_used = SaidChoice(label="Method used", choices=METHODS)
     pull = PullChoice(label="Pull record", queryset=None, required=False, empty_label="none")
 
@@ -104,10 +106,10 @@ class CompletionForm(forms.Form):
     tracer_free = tick("Tracer wire free at both ends")
     tracer_signal = tick("Tracer signal over the full length")
     tracer_ohm = figure("Tracer resistance, ohm")
-    depth_main_ft = figure("Cover at the main, ft")
-    depth_house_ft = figure("Cover at the house, ft")
-    leading_outside_in = figure("Leading end outside diameter, in.")
-    cut_off_ft = figure("Gripped end cut off, ft")
+    depth_main_ft = feet("Cover at the main, ft")
+    depth_house_ft = feet("Cover at the house, ft")
+    leading_outside_in = size("Leading end outside diameter, in.")
+    cut_off_ft = feet("Gripped end cut off, ft")
 
     disinfection = SaidChoice(label="Disinfection", choices=_methods, required=False)
     dose_mg_l = figure("Dose, mg/L")
@@ -120,9 +122,9 @@ class CompletionForm(forms.Form):
     bottom_floor_up = tick("Taps opened from the bottom floor up")
     cold_only = tick("Cold water only")
 
-    lead_out_ft = figure("Lead taken out, ft")
+    lead_out_ft = feet("Lead taken out, ft")
     lead_weight_lb = figure("Its weight, lb")
-    lead_left_ft = figure("Lead left in the ground, split, ft")
+    lead_left_ft = feet("Lead left in the ground, split, ft")
     bonding_checked = tick("Electrical ground checked and restored")
     restored_on = day("Ground put back on", required=False)
 

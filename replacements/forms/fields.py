@@ -7,6 +7,8 @@ from django import forms
 
 from services_inventory.domain.materials import Connector, Material
 
+from ..domain.lengths import LengthError, length, written
+
 BLANK = [("", "not stated")]
 MATERIALS = BLANK + [(m.value, m.label) for m in Material if m is not Material.UNKNOWN]
 CONNECTORS = BLANK + [(c.value, c.label) for c in Connector if c is not Connector.UNKNOWN]
@@ -68,6 +70,46 @@ def figure(label: str, required: bool = False, help_text: str = "", **more) -> f
     return forms.FloatField(
         label=label, required=required, help_text=help_text, widget=widget, **more
     )
+
+
+class LengthField(forms.FloatField):
+    """A size as people write it: 3/8, 1 1/4 in, 9.5 mm; without a unit it is in the field's."""
+
+    widget = forms.TextInput
+
+    def __init__(self, *, unit: str, **options):
+        self.unit = unit
+        super().__init__(**options)
+
+    def to_python(self, value) -> float | None:
+        """Return the size in the field's unit; what cannot be read is said."""
+        if value in self.empty_values or isinstance(value, int | float):
+            return super().to_python(value)
+        try:
+            return length(str(value), self.unit)
+        except LengthError as error:
+            raise forms.ValidationError(str(error), code="invalid") from error
+
+    def prepare_value(self, value):
+        """Return a stored size as it is written; what was typed stays as it is."""
+        return written(value) if isinstance(value, int | float) else value
+
+
+def size(label: str, required: bool = False, help_text: str = "", unit: str = "IN", **more):
+    """Return a field for a length, above zero unless told otherwise; unit is IN or FT."""
+    more.setdefault("min_value", 0)
+    return LengthField(label=label, required=required, help_text=help_text, unit=unit, **more)
+
+
+def feet(label: str, **more) -> LengthField:
+    """Return a field for a length in feet; 5 ft 3 in and 1.6 m are read too."""
+    return size(label, unit="FT", **more)
+
+
+def measure(label: str, **more) -> forms.FloatField:
+    """Return a field for what its label says at its end: a size, a length in feet, or a figure."""
+    kinds = {"in.": size, "ft": feet}
+    return kinds.get(label.rpartition(", ")[2], figure)(label, **more)
 
 
 def tick(label: str, help_text: str = "") -> forms.BooleanField:

@@ -4,7 +4,7 @@ from django import forms
 
 from ..domain.ground import OtherLine, UtilityKind
 from ..models import NearbyLine
-from .fields import figure, tick, words
+from .fields import feet, size, tick, words
 
 
 class NearbyLineForm(forms.Form):
@@ -16,8 +16,8 @@ class NearbyLineForm(forms.Form):
     crossing = forms.ChoiceField(
         label="How it lies", choices=[("yes", "crosses the run"), ("no", "lies alongside")]
     )
-    at_ft = figure("At, ft", help_text="From the pit where the new pipe enters.")
-    separation_in = figure(
+    at_ft = feet("At, ft", help_text="From the pit where the new pipe enters.")
+    separation_in = size(
         "Clear distance from the old pipe's centerline, in.", help_text="Blank: not known."
     )
     exposed = tick("Exposed by hand or vacuum, seen and measured")

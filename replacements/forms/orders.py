@@ -6,11 +6,10 @@ from django import forms
 
 from ..domain.ground import GroundCondition, Surface
 from ..domain.methods import Method
-from ..domain.pipes import NEW_PIPE_MATERIALS, grades_of, sizes_of
+from ..domain.pipes import NEW_PIPE_MATERIALS, grade_named, grades_of, pipe_named, sizes_of
 from ..domain.pull_force import JointKind, soils
-from ..domain.units import inches
 from ..models import Contractor, WorkOrder
-from .fields import Day, day, figure, several, words
+from .fields import Day, day, feet, figure, several, size, words
 
 OLD = [("LEAD", "lead"), ("GALVANIZED", "galvanized steel"), ("COPPER", "copper")]
 _ROW = re.compile(r"^\s*([\d.]+)\s*[,;/ ]\s*(\S.*?)\s*$")
@@ -19,16 +18,16 @@ _ROW = re.compile(r"^\s*([\d.]+)\s*[,;/ ]\s*(\S.*?)\s*$")
 def new_pipes() -> list[tuple[str, str]]:
     """Return every pipe of the tables that may be laid, as (code, words)."""
     return [
-        (f"{material}|{size}|{grade}", f"{inches(size)} {material} {grade}")
+        (f"{material}|{nominal}|{grade}", pipe_named(material, nominal, grade))
         for material in NEW_PIPE_MATERIALS
         for grade in grades_of(material)
-        for size in sizes_of(material, grade)
+        for nominal in sizes_of(material, grade)
     ]
 
 
 def lead_grades() -> list[tuple[str, str]]:
     """Return the weight classes of lead pipe."""
-    return [("", "not known"), *((grade, grade) for grade in grades_of("LEAD"))]
+    return [("", "not known"), *((code, grade_named("LEAD", code)) for code in grades_of("LEAD"))]
 
 
 _ANEW = ("due_on", "other_lines_looked_for_on", "frozen_to_ft")
@@ -42,12 +41,12 @@ class OrderForm(forms.Form):
     )
     method = forms.ChoiceField(label="Method", choices=[(m.value, m.label) for m in Method])
     old_material = forms.ChoiceField(label="Old pipe", choices=OLD)
-    old_nominal_in = figure("Old bore, in.", help_text="Measured or from the card; blank: unknown.")
+    old_nominal_in = size("Old bore, in.", help_text="Measured or from the card; blank: unknown.")
     old_grade = forms.ChoiceField(label="Weight class of lead", choices=lead_grades, required=False)
-    old_outside_in = figure("Old outside diameter, in.", help_text="If measured in the pit.")
+    old_outside_in = size("Old outside diameter, in.", help_text="If measured in the pit.")
     new_pipe = forms.ChoiceField(label="New pipe", choices=new_pipes, initial="PE|1.0|CTS SDR 9")
-    length_ft = figure("Length between the pits, ft")
-    cover_ft = figure("Cover over the pipe, ft")
+    length_ft = feet("Length between the pits, ft")
+    cover_ft = feet("Cover over the pipe, ft")
     soil = forms.ChoiceField(
         label="Soil of the backfill",
         required=False,
@@ -58,8 +57,8 @@ class OrderForm(forms.Form):
         required=False,
         widget=forms.Select(choices=[("", "not known"), ("True", "yes"), ("False", "no")]),
     )
-    required_cover_ft = figure("Least cover by the local code, ft")
-    frozen_to_ft = figure("Ground frozen to, ft")
+    required_cover_ft = feet("Least cover by the local code, ft")
+    frozen_to_ft = feet("Ground frozen to, ft")
     other_lines_looked_for_on = day(
         "Other lines looked for on",
         required=False,

@@ -15,7 +15,7 @@ from ..models import ForceEstimateRecord, PullRecord, ToolStringPart, WorkOrder
 from ..queries.estimate_case import bend_code
 from ..queries.estimate_told import MEASURED
 from ..queries.planned_pull import PIPE_STATE
-from .fields import day, figure
+from .fields import day, figure, measure, size
 
 
 def units(*quantities: str) -> list[tuple[str, str]]:
@@ -49,9 +49,9 @@ class EstimateForm(forms.Form):
         super().__init__(*args, **kwargs)
         for code, name in MEASURED.items():
             if clay or code != SOIL_STRENGTH:
-                self.fields[code] = figure(name, help_text=_HOW[code])
+                self.fields[code] = measure(name, help_text=_HOW[code])
         for station_ft in bends:
-            self.fields[bend_code(station_ft)] = figure(
+            self.fields[bend_code(station_ft)] = size(
                 f"Radius of the bend at {station_ft:g} ft, in.",
                 help_text="Of its center line, by camera, sonde or in the pit.",
             )
@@ -99,8 +99,8 @@ class PullForm(forms.Form):
 
     log = forms.FileField(label="Log of the pull", help_text="CSV, up to 50 MB.")
     pulled_on = day("Pulled on")
-    bore_in = figure("Cylinder bore, in.", help_text="Needed when the log holds pressure.")
-    rod_in = figure("Rod, in.")
+    bore_in = size("Cylinder bore, in.", help_text="Needed when the log holds pressure.")
+    rod_in = size("Rod, in.")
     count = forms.IntegerField(label="Cylinders", min_value=1, max_value=8, initial=1)
     efficiency = figure("Efficiency", max_value=1, initial=PLANNING_EFFICIENCY)
     free_pressure_psi = figure("Pressure running free, psi", initial=0)

@@ -3,7 +3,7 @@
 from django import forms
 
 from ..domain.safety import Excavation, JobSafety, LeadHandling, OneCallTicket, PullSetup
-from .fields import day, figure, tick
+from .fields import day, feet, tick
 
 PITS = (("main", "Pit at the main"), ("house", "Pit at the house"))
 TRAFFIC = [
@@ -65,12 +65,12 @@ class StartForm(forms.Form):
 
     def _add_pit(self, key: str, name: str) -> None:
         self.fields |= {
-            f"{key}_depth_ft": figure(f"{name}: depth, ft", help_text="Blank: there is none."),
+            f"{key}_depth_ft": feet(f"{name}: depth, ft", help_text="Blank: there is none."),
             f"{key}_protection": forms.CharField(
                 label="Protective system", required=False, help_text="Sloped, shored, trench box …"
             ),
-            f"{key}_egress_ft": figure("Ladder or ramp within, ft"),
-            f"{key}_spoil_ft": figure("Spoil set back, ft"),
+            f"{key}_egress_ft": feet("Ladder or ramp within, ft"),
+            f"{key}_spoil_ft": feet("Spoil set back, ft"),
             f"{key}_inspected_on": day("Inspected on", required=False),
             f"{key}_inspected_by": forms.CharField(label="By competent person", required=False),
             f"{key}_cave_in": tick("Signs of a cave-in"),
@@ -134,8 +134,8 @@ class StartForm(forms.Form):
 def _of_the_cable() -> dict[str, forms.Field]:
     """Return the questions that only a pull asks, by the names of `PullSetup`."""
     return {
-        "free_cable_ft": figure("Free cable under load, ft"),
-        "exclusion_zone_ft": figure("Exclusion zone kept, ft"),
+        "free_cable_ft": feet("Free cable under load, ft"),
+        "exclusion_zone_ft": feet("Exclusion zone kept, ft"),
         "gauge_calibrated_on": day("Gauge calibrated on", required=False),
         **{name: tick(label) for name, label in _SETUP.items()},
     }

@@ -6,7 +6,7 @@ from ..domain.tool_strings import Fact, SetUp, SizeGroup, assembly_checks
 from ..domain.tool_strings.setup import LEAD_SIZES_IN
 from ..domain.units import inches
 from ..operations.tools import WEAR_PARTS
-from .fields import day, figure
+from .fields import day, figure, measure
 
 NEW_SIZES_IN = (0.5, 0.75, 1.0, 1.25, 1.5, 2.0)
 GROUPS = (1, 2, 3)
@@ -25,6 +25,15 @@ class PaperForm(forms.Form):
     """The certificate or a picture of the tag."""
 
     paper = forms.FileField(label="Certificate or tag", help_text="JPEG, PNG, HEIC or PDF.")
+
+
+class PhotoForm(forms.Form):
+    """A photo of the tool, so that it is told from its neighbors."""
+
+    photo = forms.FileField(
+        label="Photo of the tool", help_text="JPEG, PNG or HEIC.",
+        widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
+    )  # fmt: skip
 
 
 class ConfirmForm(forms.Form):
@@ -68,8 +77,8 @@ class SetFactsForm(forms.Form):
         for check in assembly_checks():
             if check.of_set == "BOUNDS":
                 unit = "in." if check.unit == "in" else check.unit
-                self.fields[f"{check.check}_low"] = figure(f"At least, {unit}")
-                self.fields[f"{check.check}_high"] = figure(f"At most, {unit}")
+                self.fields[f"{check.check}_low"] = measure(f"At least, {unit}")
+                self.fields[f"{check.check}_high"] = measure(f"At most, {unit}")
             if check.of_set in ("BOUNDS", "WORDS"):
                 self.fields[f"{check.check}_words"] = forms.CharField(
                     label="In words", max_length=200, required=False

@@ -1,12 +1,18 @@
 """Tools with their dimensions, inspections, and a string part by part."""
 
+import re
+
 from django import forms
 
+from ..domain.lengths import LengthError, lengths, written
 from ..domain.methods import Method
-from ..domain.tool_strings import Kind, Need, Wear, parts_of
+from ..domain.tool_codes import CodeError, number_of
+from ..domain.tool_strings import MEASURES, Kind, Need, Wear, parts_of
+from ..domain.units import inches
 from ..models import Component
 from ..operations.tools.catalog import LISTED, OTHER
-from .fields import day, figure, tick, words
+from ..operations.tools.life import WEAR_PARTS
+from .fields import day, figure, measure, size, tick, words
 
 KINDS = [(kind.value, kind.label) for kind in Kind]
 FIGURES = {
@@ -37,23 +43,53 @@ TEXTS = {
 # What tables list is chosen, not typed; another part than they know needs its paper.
 _ANOTHER = (OTHER, "another, which the tables do not list: needs its paper")
 ROWS = 15
-WEAR_PARTS = (("O_RINGS", "O-rings"), ("TIP", "Tip of the cable"), ("EDGE", "Cutting edge"))
+WEARS = {Kind.JAW_SET: ("O_RINGS",), Kind.CABLE: ("TIP",), Kind.BLADE: ("EDGE",)}
 
 
 def measures_of(component: Component) -> list[tuple[str, str]]:
-    """Return a tool's dimensions as (name with unit, value), in the order of the form."""
+    """Return a tool's dimensions as (name, value in words), in the order of the form."""
     labels = {**FIGURES, **SIZES, "fits_new_types": "Fits new pipe of type", **TEXTS}
     found = []
     for name, label in labels.items():
         value = component.dimensions.get(name)
         if value not in (None, "", []):
-            several = isinstance(value, list)
-            found.append((label, ", ".join(map(str, value)) if several else value))
+            several = value if isinstance(value, list) else [value]
+            words = ", ".join(_in_words(name, each) for each in several)
+            found.append((label.rpartition(", ")[0] or label, words))
     return found
 
 
+def _in_words(name: str, value) -> str:
+    if name in LISTED:
+        return {**LISTED[name](), OTHER: "another than the tables list"}.get(value, str(value))
+    if name.endswith("_in"):
+        return inches(value)
+    unit = {"ft": " ft", "lbf": " lb"}.get(name.rpartition("_")[2], "")
+    return f"{value:,.10g}{unit}" if isinstance(value, int | float) else str(value)
+
+
+class SizesField(forms.CharField):
+    """Several sizes, each as people write it, with commas between."""
+
+    def to_python(self, value) -> list[float]:
+        """Return the sizes in inches."""
+        try:
+            return lengths(super().to_python(value))
+        except LengthError as error:
+            raise forms.ValidationError(str(error), code="invalid") from error
+
+    def prepare_value(self, value):
+        """Return stored sizes as they are written; what was typed stays as it is."""
+        several = isinstance(value, list | tuple)
+        return ", ".join(written(each) for each in value) if several else value
+
+
 class ComponentForm(forms.Form):
-    """A tool: kind, the contractor's own mark, and the dimensions that its kind has."""
+    """A tool: kind, the contractor's own mark, and the dimensions that its kind has.
+
+    Every field stands in the page, those of other kinds switched off, so that a change of kind
+    swaps them and keeps what was typed.
+    """
 
     kind = forms.ChoiceField(label="Kind", choices=KINDS)
     mark = forms.CharField(label="Your mark on it", max_length=60)
@@ -61,19 +97,21 @@ class ComponentForm(forms.Form):
     rated_lbf = figure("Rated load, lb", help_text="From tag or certificate.")
     in_service_since = day("In service since", required=False)
 
-    def __init__(self, *args, correcting: bool = False, sets=(), **kwargs):
+    def __init__(self, *args, tool: Component | None = None, sets=(), **kwargs):
         super().__init__(*args, **kwargs)
-        self.correcting = correcting
-        if correcting:
+        self.correcting = tool is not None
+        self.of_kind = tool.kind if tool else self.data.get("kind") or self.initial.get("kind")
+        self.stored = set(tool.dimensions) if tool else set()
+        if tool is not None:
             del self.fields["kind"], self.fields["mark"]
         for name, label in FIGURES.items():
-            self.fields[name] = figure(label)
+            self.fields[name] = measure(label)
         for name, label in SIZES.items():
-            hint = "Several with commas, such as: 0.75, 1"
-            self.fields[name] = forms.CharField(label=label, required=False, help_text=hint)
+            hint = "Several with commas, such as: 3/4, 1"
+            self.fields[name] = SizesField(label=label, required=False, help_text=hint)
         self.fields["fits_new_types"] = forms.MultipleChoiceField(
             label="Fits new pipe of type", required=False, widget=forms.CheckboxSelectMultiple(),
-            choices=[(code, code) for code in LISTED["fits_new_types"]()],
+            choices=list(LISTED["fits_new_types"]().items()),
         )  # fmt: skip
         for name, label in TEXTS.items():
             self.fields[name] = _chosen(name, label)
@@ -83,50 +121,62 @@ class ComponentForm(forms.Form):
             choices=[("", "none"), *((pk, each.name) for pk, each in self.sets.items())],
             help_text="Its maker's instructions set tail, gap and sizes.",
         )  # fmt: skip
-        if correcting:
+        if tool is not None:
             self.fields["reason"] = forms.CharField(label="Why it is corrected", max_length=200)
 
     @classmethod
     def of(cls, component: Component) -> "ComponentForm":
         """Return the form as the catalog stands."""
-        initial = {
-            name: ", ".join(map(str, value)) if name in SIZES and isinstance(value, list) else value
-            for name, value in component.dimensions.items()
-        }
+        initial = dict(component.dimensions)
         initial["tool_set"] = component.tool_set_id or ""
         for name in ("description", "rated_lbf", "in_service_since"):
             initial[name] = getattr(component, name)
-        return cls(initial=initial, correcting=True, sets=component.contractor.tool_sets.all())
+        return cls(initial=initial, tool=component, sets=component.contractor.tool_sets.all())
+
+    @property
+    def parts(self) -> list[tuple]:
+        """Each field with the kinds that have it (none: every kind), and whether it is asked."""
+        kinds = {name: " ".join(k for k, has in MEASURES.items() if name in has) for name in _OF_A}
+        return [
+            (self[name], kinds.get(name, ""), name not in kinds or name in self._asked())
+            for name in self.fields
+        ]
+
+    def _asked(self) -> set[str]:
+        """Return the measures of the kind, and what is stored or was sent beside them."""
+        kind = self.of_kind if self.of_kind in set(Kind) else KINDS[0][0]
+        return {*MEASURES[Kind(kind)], *self.stored, *(n for n in _OF_A if self.data.get(n))}
 
     def clean(self):
-        """Read the lists of sizes."""
+        """Refuse a measure that a tool of this kind does not have."""
         values = super().clean()
-        for name, label in SIZES.items():
-            try:
-                parts = (values.get(name) or "").replace(";", ",").split(",")
-                values[name] = [float(part) for part in parts if part.strip()]
-            except ValueError:
-                self.add_error(name, f"{label}: write numbers with commas, such as: 0.75, 1")
+        if values.get("kind"):
+            kind = Kind(values["kind"])
+            for name in _OF_A:
+                if values.get(name) and name not in MEASURES[kind]:
+                    named = kind.label.lower()
+                    self.add_error(name, f"A {named} has none: blank it, or change the kind.")
         return values
 
     def values(self) -> dict:
         """Return what the operation takes."""
         given = self.cleaned_data
-        names = (*FIGURES, *SIZES, *TEXTS, "fits_new_types")
-        dimensions = {name: given[name] for name in names if given.get(name)}
+        dimensions = {name: given[name] for name in (*_OF_A, "serial") if given.get(name)}
         plain = ("description", "rated_lbf", "in_service_since")
         plain += ("reason",) if self.correcting else ("kind", "mark")
         told = {name: given[name] for name in plain}
         return {**told, "dimensions": dimensions, "tool_set": self.sets.get(given["tool_set"])}
 
 
+# What only some kinds of tool have.
+_OF_A = (*FIGURES, *SIZES, "fits_new_types", "construction", "termination", "grip")
+
+
 def _chosen(name: str, label: str) -> forms.Field:
     """Return a list to choose from where the tables have one, else a field for text."""
     if name not in LISTED:
         return forms.CharField(label=label, max_length=40, required=False)
-    codes = [(code, code.replace("_", " ").capitalize() if name != "construction" else code)
-             for code in LISTED[name]()]  # fmt: skip
-    choices = [("", "not a part of it"), *codes, _ANOTHER]
+    choices = [("", "not known"), *LISTED[name]().items(), _ANOTHER]
     return forms.ChoiceField(label=label, choices=choices, required=False)
 
 
@@ -169,9 +219,10 @@ class InspectionForm(forms.Form):
         if self.of_cable:
             self._add_rope()
         states = [("", "not a part of it"), *((w.value, w.value.lower()) for w in Wear)]
-        for key, label in WEAR_PARTS:
+        self.wears = WEARS.get(kind, ())
+        for key in self.wears:
             self.fields[f"wear_{key}"] = forms.ChoiceField(
-                label=label, choices=states, required=False
+                label=WEAR_PARTS[key], choices=states, required=False
             )
 
     def _add_rope(self) -> None:
@@ -180,7 +231,7 @@ class InspectionForm(forms.Form):
             self.fields[name] = forms.IntegerField(
                 label=label, required=False, min_value=0, max_value=500
             )
-        self.fields["diameter_in"] = figure("Diameter where it is thinnest, in.")
+        self.fields["diameter_in"] = size("Diameter where it is thinnest, in.")
         self.fields["outer_wire_wear_percent"] = figure(
             "Outer wires worn by, % of their diameter", max_value=100
         )
@@ -203,7 +254,7 @@ class InspectionForm(forms.Form):
     def values(self) -> dict:
         """Return what the operation takes."""
         given = self.cleaned_data
-        wear = {key: given[f"wear_{key}"] for key, _ in WEAR_PARTS if given[f"wear_{key}"]}
+        wear = {key: given[f"wear_{key}"] for key in self.wears if given[f"wear_{key}"]}
         findings = {"wear": wear} if wear else {}
         if given["note"]:
             findings["note"] = given["note"]
@@ -226,9 +277,9 @@ def rope_told(seen: dict) -> list[str]:
 
 
 class RetireForm(forms.Form):
-    """Why a tool is taken out of use."""
+    """Why a tool is taken out of use, or put back."""
 
-    reason = forms.CharField(label="Why it is retired", max_length=160)
+    reason = forms.CharField(label="Why", max_length=160)
 
 
 class StringForm(forms.Form):
@@ -264,6 +315,10 @@ class StringForm(forms.Form):
             if kind not in taken:
                 del self.fields[name]
         self.components = {component.pk: component for component in components}
+        self.fields["codes"] = forms.CharField(
+            label="Codes of the tools, in order", required=False, max_length=300,
+            help_text="Scan or type each label's code, with spaces; a tool takes its kind's row.",
+        )  # fmt: skip
         tools = [("", "—"), *((pk, str(tool)) for pk, tool in self.components.items())]
         for row in range(1, ROWS + 1):
             tool = chosen[row - 1] if row <= len(chosen) else None
@@ -271,6 +326,41 @@ class StringForm(forms.Form):
                 label=f"Part {row}", choices=tools, coerce=int, required=False,
                 empty_value=None, initial=tool.pk if tool else "",
             )  # fmt: skip
+
+    @property
+    def known_codes(self) -> dict[str, list]:
+        """The number and kind of each tool that may be chosen, by its code, for the script."""
+        known = self.components.values()
+        return {tool.code.replace("-", ""): [str(tool.pk), tool.kind] for tool in known}
+
+    def clean(self):
+        """Put each tool that was told by its code where one of its kind stands, or behind."""
+        values, free = super().clean(), [f"part_{n}" for n in range(1, ROWS + 1)]
+        try:
+            told = [self._tool(code) for code in re.split(r"[\s,;]+", values["codes"]) if code]
+        except (CodeError, KeyError) as error:
+            self.add_error("codes", str(error))
+            return values
+        for number in dict.fromkeys(told):
+            kind = self.components[number].kind
+            place = self._place(values, free, kind)
+            if place is None:
+                self.add_error("codes", f"There are {ROWS} rows, and none is left for {kind}.")
+                return values
+            free.remove(place)
+            values[place] = number
+        return values
+
+    def _place(self, values: dict, free: list[str], kind: str) -> str | None:
+        taken = {name: self.components[values[name]].kind for name in free if values.get(name)}
+        same = [name for name, other in taken.items() if other == kind]
+        return next(iter([*same, *(name for name in free if name not in taken)]), None)
+
+    def _tool(self, code: str) -> int:
+        number = number_of(code)
+        if number not in self.components:
+            raise CodeError(f"{code} is no tool of yours that may be used here; see its page.")
+        return number
 
     @property
     def rows(self):
@@ -305,7 +395,7 @@ class ChecklistForm(forms.Form):
                     choices=[("", "not looked at"), ("yes", "yes"), ("no", "no")], required=False
                 )
             else:
-                field = figure("")
+                field = size("") if check.unit == "in" else figure("")
             field.label, field.help_text = check.label, _asked(check)
             self.fields[check.check] = field
 

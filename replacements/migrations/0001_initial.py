@@ -14,20 +14,6 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='Component',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(max_length=24)),
-                ('mark', models.CharField(max_length=60)),
-                ('description', models.CharField(blank=True, max_length=200)),
-                ('dimensions', models.JSONField(blank=True, default=dict)),
-                ('rated_lbf', models.FloatField(blank=True, null=True)),
-                ('in_service_since', models.DateField(blank=True, null=True)),
-                ('retired_on', models.DateField(blank=True, null=True)),
-                ('retired_reason', models.CharField(blank=True, max_length=200)),
-            ],
-        ),
-        migrations.CreateModel(
             name='Contractor',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -96,6 +82,22 @@ class Migration(migrations.Migration):
                 ('worst_level', models.CharField(blank=True, max_length=8)),
                 ('recorded_by', models.CharField(max_length=150)),
                 ('recorded_at', models.DateTimeField()),
+            ],
+        ),
+        migrations.CreateModel(
+            name='Component',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(max_length=24)),
+                ('mark', models.CharField(max_length=60)),
+                ('description', models.CharField(blank=True, max_length=200)),
+                ('dimensions', models.JSONField(blank=True, default=dict)),
+                ('rated_lbf', models.FloatField(blank=True, null=True)),
+                ('in_service_since', models.DateField(blank=True, null=True)),
+                ('retired_on', models.DateField(blank=True, null=True)),
+                ('retired_reason', models.CharField(blank=True, max_length=200)),
+                ('photo', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='services_inventory.document')),
+                ('contractor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='components', to='replacements.contractor')),
             ],
         ),
         migrations.CreateModel(
@@ -181,11 +183,6 @@ class Migration(migrations.Migration):
                 ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='contact_attempts', to='services_inventory.serviceline')),
                 ('contractor', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='replacements.contractor')),
             ],
-        ),
-        migrations.AddField(
-            model_name='component',
-            name='contractor',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='components', to='replacements.contractor'),
         ),
         migrations.CreateModel(
             name='ChangeOrder',

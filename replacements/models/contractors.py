@@ -95,3 +95,10 @@ class MaterialLot(models.Model):
 
     def __str__(self):
         return self.lot
+
+    @property
+    def pipe_told(self) -> str:
+        """The pipe of the lot, as a crew names it."""
+        from ..domain.pipes import pipe_named
+
+        return pipe_named(self.material, self.nominal_in, self.grade)

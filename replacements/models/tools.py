@@ -2,6 +2,8 @@
 
 from django.db import models
 
+from services_inventory.models import Document
+
 from .contractors import Contractor
 from .tool_life import ToolSet
 from .work_orders import WorkOrder
@@ -27,6 +29,9 @@ class Component(models.Model):
     in_service_since = models.DateField(null=True, blank=True)
     retired_on = models.DateField(null=True, blank=True)
     retired_reason = models.CharField(max_length=200, blank=True)
+    photo = models.ForeignKey(
+        Document, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
 
     class Meta:
         constraints = [
@@ -34,12 +39,23 @@ class Component(models.Model):
         ]
 
     def __str__(self):
-        return f"{self.mark} ({self.kind_label})"
+        from ..domain.tool_strings import Kind, tool_named
+
+        return tool_named(Kind(self.kind), self.mark)
 
     @property
     def kind_label(self) -> str:
         """The tool's kind in words."""
-        return self.kind.lower().replace("_", " ")
+        from ..domain.tool_strings import Kind
+
+        return Kind(self.kind).label.lower()
+
+    @property
+    def code(self) -> str:
+        """The short code on its label."""
+        from ..domain.tool_codes import code_of
+
+        return code_of(self.pk)
 
 
 class ComponentChange(models.Model):

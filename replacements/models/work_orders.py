@@ -154,6 +154,20 @@ class WorkOrder(models.Model):
         return soils()[self.soil].name if self.soil in soils() else self.soil
 
     @property
+    def old_pipe_told(self) -> str:
+        """The pipe that is to go, as a crew names it."""
+        from ..domain.pipes import pipe_named
+
+        return pipe_named(self.old_material, self.old_nominal_in, self.old_grade)
+
+    @property
+    def new_pipe_told(self) -> str:
+        """The pipe that is to be laid, as a crew names it."""
+        from ..domain.pipes import pipe_named
+
+        return pipe_named(self.new_material, self.new_nominal_in, self.new_grade)
+
+    @property
     def state_word(self) -> str:
         """The state in a word or two, for tables."""
         return self.state.replace("_", " ").lower()

@@ -9,6 +9,7 @@ from services_inventory.asked_once import once
 from services_inventory.domain.days import day_told
 
 from ..domain.findings import Finding, Level
+from ..domain.pipes import pipe_named
 from ..models import Certificate, Contractor, MaterialLot, WorkOrder
 from .ground import ground_stops
 from .together import rows_of
@@ -58,7 +59,7 @@ def _certificate(company: str, kind: str, expires_on: date | None, as_of: date) 
 def material_ready(contractor: Contractor, material: str, nominal_in: float, grade: str):
     """Return whether a lot of this pipe with its drinking-water papers is on record."""
     lots = lots_for(contractor, material, nominal_in, grade)
-    name = f"papers of the new pipe ({nominal_in:g} in. {material} {grade})"
+    name = f"papers of the new pipe ({pipe_named(material, nominal_in, grade)})"
     if not lots:
         sentence = f"{contractor.name} must record the lot of the {name[14:]} it will lay."
         return Readiness(name, False, f"{sentence} None is on record.")

@@ -75,7 +75,7 @@ def _part(row, findings) -> list:
     return [
         Box(12),
         paragraph(str(row.position), LARGE),
-        paragraph(f"{row.component.kind_label} {row.component.mark}{turned}"),
+        paragraph(f"{row.component}{turned}"),
         paragraph(said, SMALL),
     ]
 

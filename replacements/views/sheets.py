@@ -4,6 +4,7 @@ from importlib import import_module
 
 from django.http import HttpResponse
 
+from services_inventory.given import number_given
 from services_inventory.today import today
 
 from .scope import WorkView
@@ -23,6 +24,20 @@ class SheetView(WorkView):
         order = self.order()
         response = HttpResponse(self.sheet(order, today()), content_type="application/pdf")
         response["Content-Disposition"] = f'inline; filename="{order.number}-{self.name}.pdf"'
+        return response
+
+
+class LabelsView(WorkView):
+    """Labels of tools with their codes: of one tool, or of all in use."""
+
+    def get(self, request):
+        """Send the labels as one PDF."""
+        drawn = import_module("replacements.sheets.tool_labels")
+        tools = self.components().filter(retired_on=None).order_by("kind", "mark", "pk")
+        if number := number_given(request.GET.get("tool"), "tool"):
+            tools = tools.filter(pk=number)
+        response = HttpResponse(drawn.tool_labels(tools), content_type="application/pdf")
+        response["Content-Disposition"] = 'inline; filename="tool-labels.pdf"'
         return response
 
 

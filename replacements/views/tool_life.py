@@ -11,6 +11,7 @@ from ..domain.tool_strings import assembly_checks, shipped_groups
 from ..forms.tool_life import (
     ConfirmForm,
     PaperForm,
+    PhotoForm,
     RenewalForm,
     SetFactsForm,
     SetForm,
@@ -20,6 +21,7 @@ from ..models import ToolSet, ToolSetFacts
 from ..operations.tools import (
     ToolError,
     component_renew,
+    component_show,
     rating_paper_attach,
     rating_paper_confirm,
     tool_record_withdraw,
@@ -40,11 +42,11 @@ def first_error(form) -> str:
 
 
 class ComponentActView(WorkView):
-    """Renewing a wear part, attaching or confirming a paper, taking a record back."""
+    """Renewing a wear part, a photo, a paper attached or confirmed, a record taken back."""
 
     permissions = CONFIRM
     forms = {"renewal": RenewalForm, "paper": PaperForm, "confirm": ConfirmForm,
-             "withdraw": TakeBackForm}  # fmt: skip
+             "withdraw": TakeBackForm, "photo": PhotoForm}  # fmt: skip
 
     def post(self, request, pk, action):
         """Keep what the form says, or say why not."""
@@ -75,6 +77,13 @@ class ComponentActView(WorkView):
         kept = paper_keep(file=given["paper"], kind="RATING", owner_key=key, **self.who)
         rating_paper_attach(component=tool, document=kept, **self.who)
         return "The paper is attached; now a second person reads the figure off it."
+
+    def photo(self, tool, given) -> str:
+        """Keep a photo of the tool."""
+        key = f"contractor:{tool.contractor_id}"
+        kept = paper_keep(file=given["photo"], kind="TOOL", owner_key=key, **self.who)
+        component_show(component=tool, photo=kept, **self.who)
+        return f"The photo of {tool.mark} is kept."
 
     def confirm(self, tool, given) -> str:
         """Confirm the rating by what was read."""

@@ -9,7 +9,7 @@ from ..domain.cautions import STRING, Step, cautions_for
 from ..domain.methods import pulled_as
 from ..domain.pipes import PipeError
 from ..domain.tool_strings import NO_SET, BadComponent, Need, checks_for, parts_of
-from ..forms.tool_life import PaperForm, RenewalForm
+from ..forms.tool_life import PaperForm, PhotoForm, RenewalForm
 from ..forms.tools import (
     ChecklistForm,
     ComponentForm,
@@ -26,6 +26,7 @@ from ..operations.tools import (
     component_add,
     component_correct,
     component_inspect,
+    component_put_back,
     component_retire,
     tool_string_propose,
     tool_string_record,
@@ -58,9 +59,12 @@ class ComponentNewView(WorkView):
         return self._show(ComponentForm(sets=_sets(self.company)))
 
     def post(self, request):
-        form = ComponentForm(request.POST, sets=_sets(self.company))
+        """Add the tool; without a script, show the fields of another kind first."""
         if self.company is None:
             raise PermissionDenied
+        form = ComponentForm(request.POST, sets=_sets(self.company))
+        if "swap" in request.POST:
+            return self._show(ComponentForm(initial=request.POST.dict(), sets=_sets(self.company)))
         if form.is_valid():
             try:
                 tool = component_add(contractor=self.company, by=self.by, at=now(), **form.values())
@@ -85,7 +89,7 @@ class ComponentCorrectView(WorkView):
 
     def post(self, request, pk):
         tool = get_object_or_404(self.components(), pk=pk)
-        form = ComponentForm(request.POST, correcting=True, sets=_sets(tool.contractor))
+        form = ComponentForm(request.POST, tool=tool, sets=_sets(tool.contractor))
         if form.is_valid():
             try:
                 component_correct(component=tool, by=self.by, at=now(), **form.values())
@@ -112,7 +116,7 @@ class ComponentView(WorkView):
         return self._show(tool, InspectionForm(kind=tool.kind), RetireForm())
 
     def post(self, request, pk):
-        """Record an inspection, or retire the tool."""
+        """Record an inspection, or retire the tool or put it back."""
         if not request.user.has_perm("replacements.do_work"):
             raise PermissionDenied
         tool, retiring = self.component(), "reason" in request.POST
@@ -128,8 +132,10 @@ class ComponentView(WorkView):
 
     def _record(self, tool: Component, form, retiring: bool) -> str:
         if retiring:
-            component_retire(component=tool, by=self.by, at=now(), **form.cleaned_data)
-            return f"{tool.mark} is retired."
+            back = tool.retired_on is not None
+            change = component_put_back if back else component_retire
+            change(component=tool, by=self.by, at=now(), **form.cleaned_data)
+            return f"{tool.mark} is {'in use again' if back else 'retired'}."
         component_inspect(component=tool, by=self.by, at=now(), **form.values())
         return f"The inspection of {tool.mark} is recorded."
 
@@ -151,6 +157,7 @@ class ComponentView(WorkView):
             "inspect_form": inspect,
             "renewal_form": RenewalForm(auto_id="renewal_%s"),
             "paper_form": PaperForm(auto_id="paper_%s"),
+            "photo_form": PhotoForm(auto_id="photo_%s"),
             "retire_form": retire,
         }
         return render(self.request, "replacements/component.html", context)
@@ -192,7 +199,9 @@ class StringEntryView(WorkView):
                              if need.need is not Need.WRONG],
                    "out_of_use": _out_of_use(order),
                    "cautions": cautions_for(Step.ASSEMBLY)}  # fmt: skip
-        return render(self.request, "replacements/string_form.html", context)
+        response = render(self.request, "replacements/string_form.html", context)
+        response.needs_camera = True
+        return response
 
 
 def _string_form(order, data=None, **known):

@@ -28,7 +28,6 @@ _TABLES = {
     "PEX": "pex_tube",
     "GALVANIZED": "galvanized_steel",
 }
-_WORDS = {"LEAD": "lead", "COPPER": "copper", "GALVANIZED": "galvanized steel"}
 _SIZE_TOLERANCE_IN = 0.002
 
 
@@ -42,6 +41,41 @@ class UnknownPipe(PipeError, LookupError):
 
 class BadPipe(PipeError):
     """A measured pipe cannot be: its bore is not smaller than its outside."""
+
+
+_WORDS = {"PE": "PE", "PEX": "PEX", "GALVANIZED": "galvanized steel"}
+_GRADES = {"LEAD": "class {}", "COPPER": "type {}"}
+
+
+def material_named(material: str) -> str:
+    """Return a pipe's material in words: lead, copper, galvanized steel, PE, PEX."""
+    return _WORDS.get(material, material.lower())
+
+
+def pipe_named(material: str, nominal_in: float | None, grade: str = "") -> str:
+    """Return a pipe as a crew names it.
+
+    Examples
+    --------
+    >>> pipe_named("LEAD", 0.75, "AA"), pipe_named("COPPER", 1.0, "K"), pipe_named("LEAD", None)
+    ('3/4 in. lead, class AA', '1 in. copper, type K', 'lead')
+    >>> pipe_named("PE", 1.0, "CTS SDR 9"), pipe_named("GALVANIZED", 0.75, "SCH 40")
+    ('1 in. PE, CTS SDR 9', '3/4 in. galvanized steel, schedule 40')
+    """
+    named = material_named(material)
+    if nominal_in:
+        named = f"{inches(nominal_in)} {named}"
+    return f"{named}, {grade_named(material, grade)}" if grade else named
+
+
+def grade_named(material: str, grade: str) -> str:
+    """Return a pipe's class, type or series in words, such as class AA, type K, CTS SDR 9."""
+    first, _, rest = grade.partition(" ")
+    if first == "TABLE":
+        return f"{rest.lower()} by the table"
+    if first == "SCH":
+        return f"schedule {rest}"
+    return MEASURED.lower() if grade == MEASURED else _GRADES.get(material, "{}").format(grade)
 
 
 @dataclass(frozen=True)
@@ -66,8 +100,8 @@ class Pipe:
 
     @property
     def label(self) -> str:
-        """The pipe as a crew names it, such as 3/4 in. lead AA."""
-        return f"{inches(self.nominal_in)} {_WORDS.get(self.material, self.material)} {self.grade}"
+        """The pipe as a crew names it, such as 3/4 in. lead, class AA."""
+        return pipe_named(self.material, self.nominal_in, self.grade)
 
     @property
     def cited(self) -> str:

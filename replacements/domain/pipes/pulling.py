@@ -116,9 +116,9 @@ def resins() -> tuple[str, ...]:
     return tuple(sorted(yields, key=lambda key: (-yields[key], key)))
 
 
-def grip_codes() -> tuple[str, ...]:
-    """Return the codes of the grips in the table."""
-    return tuple(row["code"] for row in rows("grips"))
+def grip_codes() -> dict[str, str]:
+    """Return the grips in the table, each code with its words."""
+    return {row["code"]: row["label"] for row in rows("grips")}
 
 
 def grip_efficiency(grip: str) -> float:

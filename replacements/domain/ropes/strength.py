@@ -6,6 +6,7 @@ Sources: `replacements/reference/`, one on every row.
 """
 
 import math
+import re
 from dataclasses import dataclass
 
 from replacements.domain.findings import Finding, Level
@@ -75,9 +76,14 @@ def rope(construction: str, diameter_in: float) -> Rope:
     )
 
 
-def constructions() -> tuple[str, ...]:
-    """Return the codes of the constructions in the table."""
-    return tuple(dict.fromkeys(row["construction"] for row in rows("wire_rope")))
+def constructions() -> dict[str, str]:
+    """Return the constructions in the table, each code with its words, such as 7x19 galvanized."""
+    return {row["construction"]: _in_words(row["construction"]) for row in rows("wire_rope")}
+
+
+def _in_words(code: str) -> str:
+    code = re.sub(r"(?<=\d)X(?=\d)", "x", code)
+    return " ".join(word.lower() if len(word) > 5 else word for word in code.split())
 
 
 def breaking_force_lbf(construction: str, diameter_in: float) -> float:
@@ -105,9 +111,9 @@ def strongest_lbf(diameter_in: float) -> float | None:
     return max(of_size, default=None)
 
 
-def termination_codes() -> tuple[str, ...]:
-    """Return the codes of the end fittings in the table."""
-    return tuple(row["code"] for row in rows("terminations"))
+def termination_codes() -> dict[str, str]:
+    """Return the end fittings in the table, each code with its words."""
+    return {row["code"]: row["label"] for row in rows("terminations")}
 
 
 def termination_efficiency(code: str) -> float:

@@ -19,6 +19,7 @@ from replacements.domain.tool_strings.builder import Proposal, propose
 from replacements.domain.tool_strings.case import StringCase
 from replacements.domain.tool_strings.checks import check, check_case
 from replacements.domain.tool_strings.components import (
+    MEASURES,
     NEEDED,
     BadComponent,
     CableEnd,
@@ -29,6 +30,7 @@ from replacements.domain.tool_strings.components import (
     ToolString,
     Wear,
     component_from,
+    tool_named,
     tool_string,
 )
 from replacements.domain.tool_strings.load import PartLimit, StringStrength, strength

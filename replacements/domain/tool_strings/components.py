@@ -185,8 +185,20 @@ class Component:
 
     @property
     def label(self) -> str:
-        """The tool as a crew names it: kind and mark."""
-        return f"{self.kind.label} {self.mark}".strip()
+        """The tool as a crew names it: kind and mark, or the mark that says its kind."""
+        return tool_named(self.kind, self.mark)
+
+
+def tool_named(kind: Kind, mark: str) -> str:
+    """Return a tool's kind and mark; a mark that begins with the kind says it already.
+
+    Examples
+    --------
+    >>> tool_named(Kind.JAW_SET, "J-4"), tool_named(Kind.JAW_SET, "JawSet-1")
+    ('Jaw set J-4', 'JawSet-1')
+    """
+    plain = ["".join(filter(str.isalpha, text.casefold())) for text in (mark, kind.label)]
+    return mark if plain[0].startswith(plain[1]) else f"{kind.label} {mark}".strip()
 
 
 FIGURES = tuple(
@@ -216,6 +228,29 @@ NEEDED = {
     Kind.CLEVIS: (),
     Kind.BREAKAWAY_LINK: (),
     Kind.PIPE_PULLER: ("outside_in", "fits_new_in", "fits_new_types", "grip"),
+}
+
+_ALONG = ("outside_in", "length_in")
+_BORED = ("fits_cable_in", "fits_rod_in")
+_NEW = ("fits_new_in", "fits_new_types")
+# What a tool of a kind is measured by, beside its rating: what its form asks.
+MEASURES = {
+    Kind.PULLER: (*_BORED, "cylinder_bore_in", "cylinder_rod_in", "cylinders"),
+    Kind.CABLE: (
+        *("construction", "pulling_end_in", "thin_end_in", "length_ft"),
+        *("termination", "breaking_force_lbf"),
+    ),
+    Kind.ROD: ("outside_in", "length_ft"),
+    Kind.BLADE: (*_ALONG, "pilot_in", "fits_old_in", *_BORED),
+    Kind.PRE_EXPANDER: (*_ALONG, "fits_old_in", *_NEW, *_BORED),
+    Kind.SPACER: (*_ALONG, *_BORED),
+    Kind.EXPANDER: (*_ALONG, "fits_old_in", *_NEW, *_BORED),
+    Kind.JAW_SET: (*_ALONG, "fits_cable_in", "jaw_faces"),
+    Kind.RETAINING_NUT: (*_ALONG, "fits_cable_in"),
+    Kind.SWIVEL: _ALONG,
+    Kind.CLEVIS: _ALONG,
+    Kind.BREAKAWAY_LINK: _ALONG,
+    Kind.PIPE_PULLER: (*_ALONG, *_NEW, "grip"),
 }
 
 

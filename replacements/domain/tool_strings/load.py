@@ -205,7 +205,8 @@ def _cable_rating(place: int, cable: Component) -> Iterator[Finding]:
             message = f"{cable.label} ends in {cable.termination!r}, which no table knows."
             yield finding("TERMINATION", message, part=place)
         elif not ropes.holds_a_pull(cable.termination):
-            message = f"{cable.label} ends in {cable.termination}, which is no pulling end."
+            fitting = ropes.termination_codes()[cable.termination].lower()
+            message = f"{cable.label} ends in a {fitting}, which is no pulling end."
             yield finding("TERMINATION", message, part=place)
     if cable.breaking_force_lbf:
         return

@@ -5,7 +5,9 @@ from .catalog import (
     component_add,
     component_correct,
     component_inspect,
+    component_put_back,
     component_retire,
+    component_show,
     rope_retires,
 )
 from .errors import ToolError

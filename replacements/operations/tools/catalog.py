@@ -1,4 +1,4 @@
-"""The contractor's own tools: added, corrected, inspected, retired."""
+"""The contractor's own tools: added, corrected, shown, inspected, retired, put back."""
 
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.db import IntegrityError, transaction
 
 from services_inventory.domain.days import day_told
+from services_inventory.models import Document
 
 from ...domain.findings import Finding
 from ...domain.pipes import grip_codes
@@ -30,7 +31,7 @@ LISTED = {
     "construction": constructions,
     "termination": termination_codes,
     "grip": grip_codes,
-    "fits_new_types": lambda: ("CTS", "IPS", "COPPER"),
+    "fits_new_types": lambda: {"CTS": "CTS", "IPS": "IPS", "COPPER": "copper"},
 }
 
 
@@ -104,25 +105,10 @@ def component_correct(
         raise ToolError("Nothing is different from what stands in the catalog.")
     _refuse_figures(component.kind, component.mark, after["dimensions"], after["rated_lbf"])
     _refuse_set(component.contractor_id, after["tool_set"])
-    for name, value in after.items():
-        setattr(component, name, value)
-    with transaction.atomic():
-        component.save(update_fields=list(_CORRECTED))
-        return ComponentChange.objects.create(
-            component=component,
-            before=_kept(before),
-            after=_kept(after),
-            reason=reason.strip()[:200],
-            changed_by=by,
-            changed_at=at,
-        )
+    return _change(component, after, reason.strip(), by, at)
 
 
 _CORRECTED = ("description", "dimensions", "rated_lbf", "in_service_since", "tool_set")
-
-
-def _kept(told: Mapping) -> dict:
-    return plain({**told, "tool_set": told["tool_set"] and told["tool_set"].name})
 
 
 def _refuse_set(contractor_id: int, tool_set: ToolSet | None) -> None:
@@ -147,7 +133,7 @@ def _refuse_figures(kind: str, mark: str, dimensions: Mapping | None, rated_lbf)
 
 
 def component_retire(*, component: Component, reason: str, by: str, at: datetime) -> Component:
-    """Take a tool out of use for good, with the reason.
+    """Take a tool out of use, with the reason.
 
     Raises
     ------
@@ -160,10 +146,65 @@ def component_retire(*, component: Component, reason: str, by: str, at: datetime
         raise ToolError(
             f"{component.mark} was retired on {day_told(component.retired_on)} already."
         )
-    component.retired_on = day_of(at)
-    component.retired_reason = f"{reason.strip()} ({by})"[:200]
-    component.save(update_fields=["retired_on", "retired_reason"])
+    retired = {"retired_on": day_of(at), "retired_reason": f"{reason.strip()} ({by})"[:200]}
+    _change(component, retired, f"Retired: {reason.strip()}", by, at)
     return component
+
+
+def component_put_back(*, component: Component, reason: str, by: str, at: datetime) -> Component:
+    """Put a tool that was retired by mistake back into use, with the reason; both stay told.
+
+    Raises
+    ------
+    ToolError
+        No reason is given, or it is not retired.
+    """
+    if not reason.strip():
+        raise ToolError("Say why the tool is put back into use.")
+    if not component.retired_on:
+        raise ToolError(f"{component.mark} is not retired.")
+    back = {"retired_on": None, "retired_reason": ""}
+    _change(component, back, f"Put back into use: {reason.strip()}", by, at)
+    return component
+
+
+def component_show(*, component: Component, photo: Document, by: str, at: datetime) -> Component:
+    """Keep a photo of a tool; the one before stays among its documents.
+
+    Raises
+    ------
+    ToolError
+        The file is no picture.
+    """
+    if photo.content_type != "image/jpeg":
+        raise ToolError(f"{photo.name} is no picture: take a photo of the tool.")
+    _change(component, {"photo": photo}, "A photo was taken", by, at)
+    return component
+
+
+def _change(
+    component: Component, after: Mapping, reason: str, by: str, at: datetime
+) -> ComponentChange:
+    """Set what is kept of a tool, and tell it in a row."""
+    before = {name: getattr(component, name) for name in after}
+    for name, value in after.items():
+        setattr(component, name, value)
+    with transaction.atomic():
+        component.save(update_fields=list(after))
+        return ComponentChange.objects.create(
+            component=component,
+            before=_told(before),
+            after=_told(after),
+            reason=reason[:200],
+            changed_by=by,
+            changed_at=at,
+        )
+
+
+def _told(kept: Mapping) -> dict:
+    """Return what is kept as JSON holds it: a tool set by its name, a document by its digest."""
+    named = {ToolSet: lambda each: each.name, Document: lambda each: each.sha256}
+    return plain({key: named.get(type(each), plain)(each) for key, each in kept.items()})
 
 
 def component_inspect(

@@ -77,7 +77,7 @@ def test_an_expander_whose_collar_would_not_follow_gives_way_to_one_where_it_doe
     [
         ({"blade": None}, "Blade: needed at least 1.337 in. over the tips.*There is none"),
         ({"cable": {"length_ft": 70}}, "at least 75 ft long.*Of 1 among the tools none passes"),
-        ({"pipe_puller": {"fits_new_types": ("IPS",)}}, "collar for 1 in. PE CTS SDR 9"),
+        ({"pipe_puller": {"fits_new_types": ("IPS",)}}, "collar for 1 in. PE, CTS SDR 9"),
         ({"expander": {"outside_in": 1.2}}, "Expander: needed 1.238 to 1.688 in. across"),
         ({"jaw_set": {"due_on": DAY.replace(year=2026)}}, "Jaw set.*was due for inspection"),
         ({"swivel": {"rated_lbf": None}}, "Swivel.*has no rated load"),

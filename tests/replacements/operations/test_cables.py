@@ -115,8 +115,8 @@ def test_an_entry_is_corrected_with_a_reason_and_kept_as_it_was(cable):
 
 def test_the_form_of_a_correction_comes_back_as_the_entry_stands(cable):
     form = ComponentForm.of(cable)
-    given = {name: form.initial.get(name) or "" for name in form.fields} | {"reason": "x"}
-    again = ComponentForm(given, correcting=True)
+    given = {field.name: field.value() or "" for field in form} | {"reason": "x"}
+    again = ComponentForm(given, tool=cable)
     assert again.is_valid(), again.errors
     assert again.values()["dimensions"] == cable.dimensions
 

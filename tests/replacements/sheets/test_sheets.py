@@ -29,7 +29,7 @@ def _full_order():
 def test_both_sheets_are_one_page_with_what_the_crew_needs():
     work = _full_order()
     for sheet, wanted in (
-        (job_sheet, (work.number, "12 Mill St", "3/4 in. lead AA", "STOP at", "3,840 lb",
+        (job_sheet, (work.number, "12 Mill St", "3/4 in. lead, class AA", "STOP at", "3,840 lb",
                        "exclusion zone", "Local codes")),
         (string_sheet, (work.number, "cable", "flat to old pipe", "rated 8,000 lb",
                           "behind the jaw set", "Local codes")),
