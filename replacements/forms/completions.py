@@ -292,7 +292,6 @@ def _part(part: str, given: dict) -> dict:
 
 
 MENDED = (OUTCOME, *GROUPS, *PHOTO_KINDS.values())
-MOST_MENDED = 4
 
 
 class ReviewForm(forms.Form):
@@ -300,28 +299,23 @@ class ReviewForm(forms.Form):
 
     reasons = words(
         "Reasons",
-        rows=3,
+        rows=2,
         help_text="Needed to return the work, and to accept it despite open stops.",
     )
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        parts = [("", "—"), *((part, part) for part in MENDED)]
-        for n in range(1, MOST_MENDED + 1):
-            self.fields[f"part_{n}"] = forms.ChoiceField(
-                label="To be mended", choices=parts, required=False
-            )
-            self.fields[f"words_{n}"] = forms.CharField(
-                label="What is wrong with it", max_length=200, required=False
+        for n, part in enumerate(MENDED):
+            self.fields[f"mend_{n}"] = forms.CharField(
+                label=f"To be mended: {part}", max_length=200, required=False
             )
 
     @property
-    def mend_rows(self):
-        """Pairs of fields: a part of the record, and what is wrong with it."""
-        return [(self[f"part_{n}"], self[f"words_{n}"]) for n in range(1, MOST_MENDED + 1)]
+    def beside(self) -> dict:
+        """The field for what is wrong with each part of the record, by the part."""
+        return {part: self[f"mend_{n}"] for n, part in enumerate(MENDED)}
 
     def mend(self) -> dict[str, str]:
         """Return what is wrong with each part that was named."""
-        rows = [(row[0].name, row[1].name) for row in self.mend_rows]
-        told = ((self.cleaned_data.get(part), self.cleaned_data.get(said)) for part, said in rows)
-        return {part: said or "Look at it again." for part, said in told if part}
+        told = ((part, self.cleaned_data.get(f"mend_{n}")) for n, part in enumerate(MENDED))
+        return {part: said for part, said in told if said}

@@ -11,7 +11,7 @@ from services_inventory.today import now, today
 from ..completion.photos import paper_keep
 from ..domain.cautions import AFTER, Step, cautions_for
 from ..domain.methods import is_pulled
-from ..forms.completions import CompletionForm, ReviewForm
+from ..forms.completions import PHOTO_KINDS, CompletionForm, ReviewForm
 from ..models import CompletionRecord
 from ..operations.completions import (
     CompletionError,
@@ -26,16 +26,16 @@ from ..operations.completions import (
 )
 from ..queries.access import consent_state
 from ..queries.estimate_told import estimate_shown
-from ..queries.gate import latest_string, start_on_record
+from ..queries.gate import latest_string
 from ..queries.order_page import (
     completion_shown,
-    pipes_shown,
     pull_shown,
     string_shown,
     unlogged_shown,
 )
 from ..queries.pull_review import pulls_by_order
 from ..queries.review import last_record, photos_kept, waiting
+from ..queries.review_page import compared, photos_beside
 from .scope import DO, REVIEW, WorkView, document_visible
 
 
@@ -184,19 +184,24 @@ class ReviewView(WorkView):
         return self.done(f"{record.work_order.number} is {word}.", "review_queue")
 
     def _show(self, record: CompletionRecord, form):
-        order = record.work_order
-        estimate = order.estimates.order_by("-id").first()
+        order, shown = record.work_order, completion_shown(record, today())
+        estimate, beside = order.estimates.order_by("-id").first(), form.beside
+        side_by_side = compared(record)
         context = {
             "order": order,
-            "pipes": pipes_shown(order),
+            "compared": side_by_side,
+            "parts": [(*part, beside[part[0]]) for part in side_by_side["parts"]],
+            "photos": [
+                (photo, beside.get(photo["label"]))
+                for photo in photos_beside(record, shown["photos"], PHOTO_KINDS)
+            ],
             "consent": consent_state(order.line, today()),
-            "shown": completion_shown(record, today()),
+            "shown": shown,
             "string": string_shown(order, record.tool_string or latest_string(order), today()),
             "pulls": [pull_shown(pull) for pull in pulls_by_order([order.pk])[order.pk]],
             "unlogged": unlogged_shown(order),
             "estimate": estimate_shown(estimate, record.pull),
             "earlier": order.completions.select_related("review").exclude(pk=record.pk),
-            "start": start_on_record(order),
             "own": record.handed_in_by == self.by,
             "form": form,
         }

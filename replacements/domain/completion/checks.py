@@ -157,7 +157,8 @@ def _disinfection(facts: CompletionFacts) -> Faults:
         if wanted is not None and (value is None or value < wanted):
             shown = "not recorded" if value is None else f"{value:g}"
             unit = "h" if key == "hours" else "mg/L"
-            yield f"{done.method}: {name} {shown}, {wanted:g} {unit} asked for.", value
+            way = disinfection_words(done.method).partition(" (")[0]
+            yield f"{way}: {name} {shown}, {wanted:g} {unit} asked for.", value
 
 
 def _crew_flush(facts: CompletionFacts) -> Faults:

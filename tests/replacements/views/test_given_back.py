@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from replacements.forms.completions import CompletionForm
+from replacements.forms.completions import CompletionForm, ReviewForm
 from replacements.models import CompletionRecord
 from replacements.operations.completions import CompletionError, completion_take_back
 from tests.replacements.factories import (
@@ -82,10 +82,11 @@ def test_a_returned_record_handed_in_untouched_says_the_same_again(client, compa
 
 
 def test_the_reviewers_words_stand_beside_what_is_to_be_mended(client, company, record):
+    fields = ReviewForm().beside
     parts = {
-        "part_1": "New pipe at the house", "words_1": "Another house number.",
-        "part_2": "Test and depth", "words_2": "Which gauge?",
-    }  # fmt: skip
+        fields["New pipe at the house"].name: "Another house number.",
+        fields["Test and depth"].name: "Which gauge?",
+    }
     given_back(client, record, **parts)
     record.refresh_from_db()
     assert record.review.mend == {

@@ -400,7 +400,7 @@ def test_the_review_shows_order_and_record_beside_each_other_with_photos(client,
     signed_in(client, "clerk", "Compliance staff")
     record = work.completions.get()
     page = client.get(reverse("review", args=[record.pk])).content.decode()
-    for words in ("As ordered", "Tests, flushing and handing over", "pressure 100 psi",
+    for words in ("Ordered or asked", "Disinfection and flushing", "pressure 100 psi",
                   "Drawing of the string", "Plot of the pull", "Assembly checklist"):  # fmt: skip
         assert words in page, words
     assert page.count("<img ") >= 5
