@@ -131,6 +131,7 @@ urlpatterns = [
     path(
         "submissions/<int:year>/freeze/", submissions.SubmissionFreezeView, name="submission_freeze"
     ),
+    path("submissions/verify/", submissions.SubmissionVerifyAllView, name="submission_verify_all"),
     path("submissions/schema.json", submissions.SubmissionSchemaView, name="submission_schema"),
     path(f"{_REVISION}all.zip", submissions.SubmissionArchiveView, name="submission_archive"),
     path(f"{_REVISION}paper/", submissions.SubmissionPaperView, name="submission_paper"),

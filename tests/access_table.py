@@ -248,6 +248,7 @@ TABLE = {
     "submission_certify": "P",
     "submission_amend": "P",
     "submission_verify": "P",
+    "submission_verify_all": "P",
     "submission_file": STAFF,
     "submission_archive": STAFF,
     "submission_paper": STAFF,

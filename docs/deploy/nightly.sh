@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Every night: seal and back up, look at the record's invariants and seals, derive it again, drop ended sessions, old live samples and
+# Every night: seal and back up, look at the record's invariants and seals, derive it again, verify every submission, drop ended sessions, old live samples and
 # what a broken upload left, look at the room on the disks. Fails if one fails.
 #
 #   nightly.sh [SETTINGS] [VENV]
@@ -18,6 +18,7 @@ failed=0
 "$here/back_up.sh" "$settings" "$venv" || failed=1
 "$venv/bin/python" manage.py check_record || failed=1
 "$venv/bin/python" manage.py restate || failed=1
+"$venv/bin/python" manage.py annual_submission --verify || failed=1
 "$venv/bin/python" manage.py clear_live_samples || failed=1
 "$venv/bin/python" manage.py clearsessions || failed=1
 "$venv/bin/python" manage.py axes_reset_logs --age 180 || failed=1

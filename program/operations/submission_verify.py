@@ -3,9 +3,9 @@
 import json
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -19,6 +19,10 @@ from program.operations.submissions import (
     submission_check_files,
     submission_folder,
 )
+from program.queries.amending import amend_preview
+from program.queries.open_questions import many
+from program.queries.submission_rows import notice_rows
+from program.rules import rules_in_force
 from program.submissions.digest import FIRST, sha256_of
 from program.submissions.layouts import parse_layout
 from program.submissions.rows import NoticeRow
@@ -38,10 +42,10 @@ SHOWN = 3
 
 @dataclass
 class Verification:
-    """What the comparison found; remarks name what was corrected since and may differ."""
+    """What the comparison found: what agrees, what moved in the record since, what was altered."""
 
     agreements: list[str] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
+    moved: list[str] = field(default_factory=list)
     differences: list[str] = field(default_factory=list)
 
     @property
@@ -50,11 +54,14 @@ class Verification:
         return not self.differences
 
 
-def submission_verify(*, submission: Submission, report: Report | None = None) -> Verification:
+def submission_verify(
+    *, submission: Submission, at: datetime, report: Report | None = None
+) -> Verification:
     """Check the frozen files, build them again from the record, and compare.
 
     Files are compared byte for byte. Where a rebuilt one differs, every list is compared cell for
-    cell: what keeps no history (addresses, positions, neighborhoods) is a remark.
+    cell: what keeps no history (addresses, positions, neighborhoods) has only moved. Then what the
+    record says now, `at`, of the same day is set beside what was filed, letters too.
     """
     found = Verification()
     faults = submission_check_files(submission)
@@ -69,14 +76,43 @@ def submission_verify(*, submission: Submission, report: Report | None = None) -
     with tempfile.TemporaryDirectory(dir=folder, prefix=UNFINISHED) as scratch:
         again = Path(scratch) / "again"
         layout = parse_layout(submission.facts["layout"], name="the filed layout")
-        kept = submission.facts | {"notices": _filed_notices(submission)}
+        notices = _filed_notices(submission)
+        kept = submission.facts | {"notices": notices}
         try:
             files_write(again, submission.as_of, certain(submission.known_at), kept, layout, report)
         except SubmissionError as error:
             found.differences.append(f"It cannot be built again: {error}")
             return found
         _compare(submission, again, found)
+    found.moved += [*_lines_moved(submission, at), *_letters_moved(submission, notices, at)]
     return found
+
+
+def _lines_moved(submission: Submission, at: datetime) -> Iterator[str]:
+    """Say which totals of the same day the record gives otherwise now."""
+    now = amend_preview(submission, at)
+    if now.number:
+        yield f"{many(now.number, 'line is', 'lines are')} known otherwise now, of the same day."
+    for code, heading, filed, known, _ in now.totals:
+        yield f"{code} {heading}: filed {filed:,}, known now {known:,}."
+
+
+def _letters_moved(submission: Submission, filed: list[tuple], at: datetime) -> Iterator[str]:
+    """Say how many letters of the year came to the record, went or changed since."""
+    before = Counter(map(_letter, filed))
+    now = Counter(map(_letter, notice_rows(submission.as_of, rules_in_force(at))))
+    came, gone = (now - before).total(), (before - now).total()
+    if came or gone:
+        yield (
+            f"Letters of the year: {before.total():,} filed, {now.total():,} in the record now; "
+            f"{came:,} are new or said otherwise, {gone:,} of those filed are not there as filed."
+        )
+
+
+def _letter(row: tuple) -> tuple:
+    """A letter without its address: corrected since, it is no other letter."""
+    place, _address, *rest = row
+    return (place, *(value or "" for value in rest))
 
 
 def _filed_notices(submission: Submission) -> list[tuple]:
@@ -115,7 +151,7 @@ def _compare(submission: Submission, again: Path, found: Verification) -> None:
         found.differences.append(f"Built again from the record, these files differ: {names}.")
     if places:
         said = ", ".join(f"{key} in {number:,}" for key, number in sorted(places.items()))
-        found.remarks.append(
+        found.moved.append(
             f"Corrected in the record since the freeze, which keeps no history of it: {said} rows."
         )
 

@@ -11,7 +11,7 @@ from django.conf import settings
 from django.utils.timezone import localdate
 
 from program.domain.calendar import annual_submission_due, last_finished_year, program_year_bounds
-from program.models import Submission
+from program.models import DoneMark, Submission
 from program.queries.signing import sheet_said
 from program.rules import rules_in_force
 from program.submissions.archive import zip_stream
@@ -43,6 +43,7 @@ class SubmissionYear:
     number: int
     due_on: date
     filed: list[Submission]
+    marked: DoneMark | None = None
 
     @property
     def certified_on(self) -> date | None:
@@ -63,16 +64,31 @@ def submission_years(as_of: date) -> list[SubmissionYear]:
     filed: dict[int, list[Submission]] = {}
     for submission in filed_submissions():
         filed.setdefault(submission.year, []).append(submission)
+    marks = _marks()
     years = []
     for number in range(last_finished_year(_day_before(as_of), rules), 0, -1):
         year = program_year_bounds(number, rules)[1].year
         due_on = annual_submission_due(number, rules)
-        years.append(SubmissionYear(year, number, due_on, filed.get(year, [])))
+        years.append(
+            SubmissionYear(year, number, due_on, filed.get(year, []), marks.get(str(number)))
+        )
     return years
+
+
+def _marks() -> dict[str, DoneMark]:
+    """Return by program year what Deadlines shows as done: the two pages read one mark."""
+    marks = DoneMark.objects.filter(withdrawn_at__isnull=True, key__startswith="ANNUAL_UPDATE_DAY/")
+    return {mark.key.rpartition("/")[2]: mark for mark in marks}
 
 
 def _day_before(day: date) -> date:
     return date.fromordinal(day.toordinal() - 1)
+
+
+def verified_last(submission: Submission) -> Batch | None:
+    """Return the latest comparison of one revision with the record that came to an end."""
+    ended = Batch.objects.filter(kind="SUBMISSION", result__submission=submission.pk)
+    return ended.filter(result__has_key="altered").order_by("-id").first()
 
 
 def submission_batches(year: int | None = None, limit: int = 5) -> list[Batch]:

@@ -12,6 +12,7 @@ from django.views.generic import TemplateView
 from program.clock import now, today
 from program.forms import AmendForm, CertifyForm, FreezeForm
 from program.models import Submission
+from program.operations.submission_batches import submissions_verify_open
 from program.operations.submissions import (
     SubmissionError,
     submission_certify,
@@ -30,6 +31,7 @@ from program.queries.submissions import (
     submission_file_rows,
     submission_years,
     summary_rows,
+    verified_last,
 )
 from program.submissions.schema import build_schema
 from services_inventory.models import Batch
@@ -156,6 +158,7 @@ class SubmissionView(Permitted, TemplateView):
             files=submission_file_rows(submission),
             batch=batches[0] if batches else None,
             progress=batch_progress(batches[0]) if batches else None,
+            verified=verified_last(submission),
             certify_form=self.certify_form or self.certifying(),
             layout=layout_words(submission.facts.get("layout_ref", "")),
             amend_form=self.amend_form or self.amending(),
@@ -258,6 +261,24 @@ class SubmissionAmendView(SubmissionView):
             **self.amend_form.cleaned_data,
         )
         return redirect("submission", year, revision)
+
+
+class SubmissionVerifyAllView(Permitted, View):
+    """Hand the comparison of every revision with the record to the worker."""
+
+    permission_required = "program.prepare_submission"
+    http_method_names = ["post"]
+
+    def post(self, request):
+        """Queue those that do not wait or run already."""
+        opened = submissions_verify_open(by=request.user.get_username(), at=now())
+        for batch in opened:
+            batch_queue(batch=batch)
+        if opened:
+            messages.success(request, f"{len(opened)} to verify; each page shows its result.")
+        else:
+            messages.warning(request, "Nothing to verify: none is frozen, or all run already.")
+        return redirect("submission_list")
 
 
 class SubmissionVerifyView(SubmissionView):

@@ -10,7 +10,7 @@ from django.utils.timezone import localdate
 from program.clock import now, today
 from program.models import Submission
 from program.operations.layouts import LayoutRefused, layout_chosen
-from program.operations.submission_verify import submission_verify
+from program.operations.submission_batches import submissions_verify_open
 from program.operations.submissions import (
     SubmissionError,
     submission_filed,
@@ -21,6 +21,7 @@ from program.queries.layouts import layout_last_used
 from program.submissions.layouts import LayoutError, load_layout
 from services_inventory.command_words import COMMAND_LINE
 from services_inventory.domain.days import day_told
+from services_inventory.operations.batches import batch_run_here
 
 CATEGORIES = {"LEAD": "A1", "GRR": "A2", "NON_LEAD": "A4", "UNKNOWN": "A3", "total": "A5"}
 
@@ -32,7 +33,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser):
         """Add the options."""
-        parser.add_argument("year", type=int, metavar="YEAR")
+        parser.add_argument("year", type=int, nargs="?", metavar="YEAR")
         parser.add_argument("--out", metavar="DIR", help="folder to copy the files to")
         parser.add_argument(
             "--layout",
@@ -44,18 +45,21 @@ class Command(BaseCommand):
         parser.add_argument(
             "--verify",
             action="store_true",
-            help="rebuild the frozen files from the record as known at the freeze, and compare",
+            help="rebuild the frozen files of every revision (of YEAR, if given) and compare",
         )
 
     def handle(self, *args, **options):
         """Freeze or reuse, verify if asked, copy."""
         year, out = options["year"], options["out"]
-        if not out and not options["verify"]:
+        if options["verify"] and not out:
+            self._verify(year, options["json"])
+            return
+        if year is None:
+            raise CommandError("Say which year the submission is for, such as 2030.")
+        if not out:
             raise CommandError("Say with --out which folder the files are to be copied to.")
-        target = _writable(Path(out)) if out else None
+        target = _writable(Path(out))
         before = submission_filed(year)
-        if options["verify"] and before is None:
-            raise CommandError(f"No submission for {year} is frozen, so there is none to verify.")
         try:
             submission = before or _frozen(year, options["layout"])
         except (SubmissionError, LayoutRefused, LayoutError) as error:
@@ -63,8 +67,8 @@ class Command(BaseCommand):
         if not options["json"]:
             self._say(submission, reused=before is not None)
         if options["verify"]:
-            self._verify(submission, options["json"])
-        files = _copy(submission_files(year), target) if target else submission_files(year)
+            self._verify(year, options["json"])
+        files = _copy(submission_files(year), target)
         if options["json"]:
             self.stdout.write(json.dumps({"counts": _counts(submission), "files": files}))
         else:
@@ -81,13 +85,21 @@ class Command(BaseCommand):
         else:
             self.stdout.write(f"{name} is {state}, as of {day_told(submission.as_of)}.")
 
-    def _verify(self, submission, quiet: bool) -> None:
-        found = submission_verify(submission=submission)
-        if not found.agrees:
-            raise CommandError(" ".join(found.differences))
-        if not quiet:
-            for sentence in (*found.agreements, *found.remarks):
-                self.stdout.write(sentence)
+    def _verify(self, year: int | None, quiet: bool) -> None:
+        """Compare every revision with the record; the pages then show day, person and result."""
+        opened = submissions_verify_open(by=COMMAND_LINE, at=now(), year=year)
+        if year is not None and not opened:
+            raise CommandError(f"No submission for {year} is frozen, so there is none to verify.")
+        altered: list[str] = []
+        for batch in opened:
+            result = batch_run_here(batch=batch).result
+            altered += result.get("altered", [batch.message])
+            if not quiet:
+                self.stdout.write(batch.message)
+                for sentence in (*result.get("sentences", ()), *result.get("moved", ())):
+                    self.stdout.write(f"  {sentence}")
+        if altered:
+            raise CommandError(" ".join(altered))
 
     def _list(self, submission, files: dict[str, str]) -> None:
         for name, number in _counts(submission).items():

@@ -9,6 +9,7 @@ import openpyxl
 import pytest
 from django.core.management import CommandError, call_command
 
+from services_inventory.models import Batch
 from services_inventory.queries.counts import category_counts_on
 from tests.program.operations.factories import TODAY, lines, town, utility
 
@@ -62,6 +63,10 @@ def test_verify_compares_and_fails_on_a_changed_file(tmp_path, settings):
     path.write_bytes(path.read_bytes()[:-1] + b"x")
     with pytest.raises(CommandError, match="is not the file that was frozen"):
         run(2030, "--verify")
+    with pytest.raises(CommandError, match="is not the file that was frozen"):
+        run("--verify")  # every revision of every year, as each night
+    last = Batch.objects.order_by("-id").first()
+    assert last.requested_by == "command line" and last.ended_at and last.result["altered"]
 
 
 @pytest.mark.usefixtures("_town")

@@ -140,7 +140,7 @@ def test_the_last_day_itself_is_not_over(lines):
 
 
 def test_verified_at_once_every_file_is_the_same_to_the_byte(lines):
-    found_out = submission_verify(submission=freeze())
+    found_out = submission_verify(submission=freeze(), at=LATER)
     assert found_out.agrees, found_out.differences
     assert "same to the byte" in found_out.agreements[-1]
 
@@ -150,9 +150,27 @@ def test_verified_years_later_what_was_recorded_since_changes_nothing(lines):
     found(lines["unknown"][1], "CUSTOMER", "LEAD", date(2031, 2, 5), moment(date(2031, 2, 6)))
     replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 2, 20)))
     line("LEAD", "LEAD", at=LATER)
-    found_out = submission_verify(submission=submission)
+    found_out = submission_verify(submission=submission, at=LATER)
     assert found_out.agrees, found_out.differences
     assert "same to the byte" in found_out.agreements[-1]
+
+
+def test_what_moved_since_is_said_apart_from_what_was_altered(lines):
+    """A letter that was told of later, and work recorded late: neither is an alteration."""
+    submission = freeze()
+    replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 2, 20)))
+    announced = notice_add(
+        line=lines["lead"][7], event="PLANNED_PARTIAL", on=date(2030, 6, 20), by="c",
+        as_of=date(2030, 4, 1),
+    )  # fmt: skip
+    found_out = submission_verify(submission=submission, at=LATER)
+    assert found_out.agrees and not found_out.differences
+    assert "A1 Lead service lines: filed 6, known now 5." in found_out.moved
+    [letters] = [said for said in found_out.moved if said.startswith("Letters of the year: 0")]
+    assert "1 in the record now" in letters
+    announced.delete()
+    found_out = submission_verify(submission=submission, at=LATER)
+    assert not any("Letters" in said for said in found_out.moved)
 
 
 def test_a_changed_byte_of_a_filed_file_is_found(lines):
@@ -161,7 +179,7 @@ def test_a_changed_byte_of_a_filed_file_is_found(lines):
     path.chmod(0o644)
     content = path.read_bytes()
     path.write_bytes(content.replace(b"NON_LEAD", b"LEAD,,,,", 1))
-    found_out = submission_verify(submission=submission)
+    found_out = submission_verify(submission=submission, at=LATER)
     assert not found_out.agrees
     assert f"{path.name} is not the file that was frozen." in found_out.differences
 
@@ -170,7 +188,7 @@ def test_a_record_changed_behind_the_programs_back_is_found_cell_by_cell(lines):
     submission = freeze()
     changed = lines["lead"][9]
     changed.evidence.filter(portion="SYSTEM").update(points_seen=1)
-    found_out = submission_verify(submission=submission)
+    found_out = submission_verify(submission=submission, at=LATER)
     assert not found_out.agrees
     assert found_out.differences == [
         f"{changed.location_id} (line list), system_points_seen: filed 2, in the record 1."
@@ -182,19 +200,19 @@ def test_an_address_corrected_since_is_a_remark_and_no_difference(lines):
     premise = lines["lead"][9].premise
     premise.address = "9a Mill St"
     premise.save()
-    found_out = submission_verify(submission=submission)
+    found_out = submission_verify(submission=submission, at=LATER)
     assert found_out.agrees, found_out.differences
-    assert "address in 1 rows" in found_out.remarks[0]
+    assert "address in 1 rows" in found_out.moved[0]
 
 
 def test_a_list_changed_behind_the_programs_back_is_found_beside_a_corrected_address(lines):
     submission = freeze()
     lines["lead"][9].premise.__class__.objects.update(address="9a Mill St")
     Contractor.objects.update(name="Another Crew")
-    found_out = submission_verify(submission=submission)
+    found_out = submission_verify(submission=submission, at=LATER)
     assert not found_out.agrees
     assert "(replacements), contractor: filed 'Invented Crew A'" in found_out.differences[0]
-    assert "address in " in found_out.remarks[0]
+    assert "address in " in found_out.moved[0]
 
 
 def test_a_broken_chain_and_a_missing_file_are_named(lines):
@@ -202,18 +220,20 @@ def test_a_broken_chain_and_a_missing_file_are_named(lines):
     submission_amend(submission=first, what_changed="x", by="c", at=LATER, today=TODAY)
     second = Submission.objects.get(revision=2)
     assert "It is chained to the submission frozen before it." in (
-        submission_verify(submission=second).agreements
+        submission_verify(submission=second, at=LATER).agreements
     )
     Submission.objects.filter(revision=1).update(digest="f" * 64)
-    broken = submission_verify(submission=second).differences
+    broken = submission_verify(submission=second, at=LATER).differences
     assert any("not chained to the submission frozen before" in said for said in broken)
     first.refresh_from_db()
     assert "The digest on record is not that of the manifest." in (
-        submission_verify(submission=first).differences
+        submission_verify(submission=first, at=LATER).differences
     )
     for path in submission_folder(second).glob("*.jsonl"):
         path.unlink()
-    assert any("is missing" in said for said in submission_verify(submission=second).differences)
+    assert any(
+        "is missing" in said for said in submission_verify(submission=second, at=LATER).differences
+    )
 
 
 def certify(submission, **said):
@@ -340,4 +360,4 @@ def test_a_partial_replacement_says_its_occasion_and_when_the_rest_was_offered()
     assert row["occasion"] == "Planned infrastructure work"
     assert (row["offered_on"], row["portion_left"]) == ("2030-04-10", "customer side: lead")
     Notice.objects.update(values={}, delivered_on=None)
-    assert submission_verify(submission=Submission.objects.get()).agrees
+    assert submission_verify(submission=Submission.objects.get(), at=LATER).agrees

@@ -15,7 +15,7 @@ from program.operations.submissions import submission_files, submission_folder
 from program.roles import COMPLIANCE, PROGRAM_MANAGER
 from program.submissions.layouts import parse_layout, shipped_layouts
 from services_inventory.operations.batches import batch_claim, batch_run
-from tests.program.operations.factories import TODAY, town, utility
+from tests.program.operations.factories import NOW, TODAY, town, utility
 
 pytestmark = pytest.mark.django_db
 OWN = """[layout]
@@ -155,7 +155,7 @@ def test_a_submission_is_frozen_in_the_version_chosen_and_keeps_it(client):
     assert "Inventory" in openpyxl.load_workbook(files["xlsx"], read_only=True).sheetnames
     page = client.get(reverse("submission", args=[2030, 1])).content.decode()
     assert "County one, version 1" in page
-    assert submission_verify(submission=submission).agrees
+    assert submission_verify(submission=submission, at=NOW).agrees
     client.post(
         reverse("submission_amend", args=[2030, 1]),
         {"what_changed": "The agency asked for another form.", "layout": "narrow_list"},

@@ -9,8 +9,10 @@ from django.urls import reverse
 from icalendar import Calendar
 
 from program.models import DoneMark, PoolFreeze, Submission, ValueTick
+from program.operations.deadlines import deadline_done
 from program.operations.pools import pools_freeze_due
 from program.operations.submissions import submission_freeze
+from program.queries.deadlines import deadlines_on
 from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_claim, batch_run
@@ -207,10 +209,33 @@ def test_amending_and_verifying_run_through_the_worker(client, sign_in):
     client.post(reverse("submission_verify", args=[2030, 1]))
     batch = batch_run(batch=batch_claim())
     assert batch.result["agrees"]
-    assert "same to the byte" in client.get(reverse("submission", args=[2030, 1])).content.decode()
+    page = client.get(reverse("submission", args=[2030, 1])).content.decode()
+    assert "same to the byte" in page and "asked by" in page
     client.post(reverse("submission_amend", args=[2030, 1]), {"what_changed": "A line was late."})
     batch_run(batch=batch_claim())
     assert Submission.objects.get(revision=2).what_changed == "A line was late."
+    page = client.get(reverse("submission", args=[2030, 2])).content.decode()
+    assert "asked by" not in page  # of the other revision
+    client.post(reverse("submission_verify_all"))
+    client.post(reverse("submission_verify_all"))
+    assert Batch.objects.filter(state="QUEUED").count() == 2
+
+
+@pytest.mark.usefixtures("_town")
+def test_submissions_and_deadlines_read_one_mark_of_what_is_done(client, sign_in):
+    sign_in(COMPLIANCE)
+    assert client.get(reverse("submission_list")).content.decode().count("overdue") == 2
+    [due] = [
+        due
+        for due in deadlines_on(TODAY).dues
+        if due.rule_id == "ANNUAL_UPDATE_DAY" and due.occurrence == "1"
+    ]
+    deadline_done(
+        key=due.key, what=due.what, done_on=date(2029, 1, 20), proof="Letter 7", by="c", at=NOW,
+        today=TODAY,
+    )  # fmt: skip
+    page = client.get(reverse("submission_list")).content.decode()
+    assert page.count("overdue") == 1 and "Letter 7" in page
 
 
 def test_a_value_is_ticked_off_by_compliance_staff_alone(client, sign_in):
