@@ -11,6 +11,7 @@ from ..forms.completions import CompletionForm
 from ..forms.pulls import PullForm
 from ..forms.safety import StartForm
 from ..models import CompletionRecord, PullRecord
+from ..words import LANGUAGES, catalog
 from .card import card_described, rules_described
 
 # Which cautions stand on which screen of the phone.
@@ -26,6 +27,7 @@ def forms_described() -> dict:
     record, start, pull = CompletionForm(order=_NoOrder()), StartForm(), PullForm()
     return {
         "rules": rules_described(),
+        "words": {language: dict(catalog(language)) for language in LANGUAGES},
         "card": card_described(start, record, _field),
         "record": [
             {"title": "Outcome", "fields": [_field(record[n]) for n in ("outcome", "finished_on")]},

@@ -157,7 +157,7 @@ _SAID_OF_THE_GROUND = {"UNVERIFIED_CROSSING", "OTHER_LINES_UNKNOWN", "FROZEN_GRO
 def _ground(order: WorkOrder, as_of: date) -> list[str]:
     lines = [_line(row) for row in order.nearby_lines.standing().order_by("at_ft", "id")]
     looked = order.other_lines_looked_for_on
-    seen = f"none found on {looked}" if looked else "NOT LOOKED FOR: do not dig or pull"
+    seen = f"none found on {day_told(looked)}" if looked else "NOT LOOKED FOR: do not dig or pull"
     found = [f for f in ground_findings(order, as_of) if f.level is not Level.NOTE]
     return [
         f"Other lines: {'; '.join(lines) or seen}",

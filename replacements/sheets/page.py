@@ -12,6 +12,8 @@ from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
 
 from services_inventory.domain.days import day_told
 
+from ..words import said
+
 MARGIN = 36
 WIDTH = letter[0] - 2 * MARGIN
 LARGE = ParagraphStyle("large", fontName="Helvetica-Bold", fontSize=15, leading=18)
@@ -25,13 +27,13 @@ FOOT = (
 
 
 def paragraph(text: str, style: ParagraphStyle = PLAIN) -> Paragraph:
-    """Return a paragraph of plain text."""
-    return Paragraph(escape(text), style)
+    """Return a paragraph of plain text, in the language that is spoken."""
+    return Paragraph(escape(said(text)), style)
 
 
 def block(title: str) -> Table:
     """Return a heading, white on black, over the whole width."""
-    bar = Table([[Paragraph(escape(title), HEAD)]], colWidths=["100%"], hAlign="LEFT")
+    bar = Table([[paragraph(title, HEAD)]], colWidths=["100%"], hAlign="LEFT")
     bar.setStyle(TableStyle([("BACKGROUND", (0, 0), (-1, -1), black), ("TOPPADDING", (0, 0),
                  (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 3)]))  # fmt: skip
     return bar
@@ -54,7 +56,7 @@ def rows_table(lines: Sequence[Sequence], widths: Sequence[float]) -> Table:
 def two_columns(sentences: Sequence[str], style: ParagraphStyle = SMALL) -> Table:
     """Return sentences in two columns, read down the first and then down the second."""
     half = -(-len(sentences) // 2)
-    cells = [[paragraph(f"• {sentence}", style) for sentence in part]
+    cells = [[Paragraph(escape(f"• {said(sentence)}"), style) for sentence in part]
              for part in (sentences[:half], sentences[half:])]  # fmt: skip
     table = Table([cells], colWidths=["50%", "50%"], hAlign="LEFT")
     table.setStyle(
@@ -96,7 +98,7 @@ class Box(Flowable):
 
 def sign_off(names: Sequence[str]) -> Table:
     """Return boxes to sign: who, name, time."""
-    cells = [[paragraph(f"{name}:", SMALL) for name in names]]
+    cells = [[paragraph(name, SMALL) for name in names]]
     table = Table(
         cells, colWidths=[f"{100 / len(names):g}%"] * len(names), rowHeights=[38], hAlign="LEFT"
     )
@@ -126,12 +128,13 @@ def one_page(
     """
     buffer = BytesIO()
     canvas = Canvas(buffer, pagesize=letter, invariant=1)
+    title = said(title)
     canvas.setTitle(f"{title} {subtitle}")
     top = letter[1] - MARGIN
     canvas.setFont("Helvetica-Bold", 26)
     canvas.drawString(MARGIN, top - 20, title)
     canvas.setFont("Helvetica", 10)
-    canvas.drawRightString(letter[0] - MARGIN, top - 12, f"printed on {day_told(printed_on)}")
+    canvas.drawRightString(letter[0] - MARGIN, top - 12, said(f"printed on {day_told(printed_on)}"))
     canvas.setFont("Helvetica-Bold", 15)
     canvas.drawString(MARGIN, top - 42, subtitle)
     y = top - 52

@@ -4,6 +4,9 @@ An answer that is on record already stands in its place; the crew still looks an
 """
 
 from collections.abc import Mapping
+from datetime import date
+
+from services_inventory.domain.days import day_told
 
 from ..domain.methods import is_pulled
 from ..domain.safety import safety_rules
@@ -41,7 +44,8 @@ def _pits(pits) -> list[str]:
 
 
 def _ticket(ticket: Mapping) -> str:
-    number, ends = ticket.get("number") or BLANK, ticket.get("expires_on") or BLANK
+    number, ends = ticket.get("number") or BLANK, ticket.get("expires_on")
+    ends = day_told(date.fromisoformat(ends)) if ends else BLANK
     return (
         f"One-call ticket {number}, runs out {ends}; marks visible; private lines asked for; hand "
         f"or vacuum within {_rule('tolerance_zone_in')} in. of a mark"

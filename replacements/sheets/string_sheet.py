@@ -13,6 +13,7 @@ from ..models import WorkOrder
 from ..queries.checklist import checklist_shown
 from ..queries.planned_pull import new_pipe_of, old_pipe_of, string_of
 from ..queries.stored import findings_back
+from ..words import said
 from .page import (
     LARGE,
     SMALL,
@@ -70,25 +71,25 @@ def _page(order: WorkOrder, parts: Callable[[], list], as_of: date, drawn: list 
 
 def _part(row, findings) -> list:
     of_part = [f for f in findings if f.part == row.position - 1 and f.level != "NOTE"]
-    said = " ".join(_said(f) for f in of_part) or _measures(row.component)
+    told = " ".join(_said(f) for f in of_part) or _measures(row.component)
     turned = f" ({row.orientation.replace('_', ' ').lower()})" if row.orientation else ""
     return [
         Box(12),
         paragraph(str(row.position), LARGE),
         paragraph(f"{row.component}{turned}"),
-        paragraph(said, SMALL),
+        paragraph(told, SMALL),
     ]
 
 
 def _measures(component) -> str:
     units = {"in": "in.", "ft": "ft", "lbf": "lb"}
-    said = [f"rated {component.rated_lbf:,.0f} lb"] if component.rated_lbf else []
+    told = [f"rated {component.rated_lbf:,.0f} lb"] if component.rated_lbf else []
     for name in ("outside_in", "length_in", "pulling_end_in", "length_ft"):
         value = component.dimensions.get(name)
         if value:
             words, unit = name.rsplit("_", 1)
-            said.append(f"{words.replace('_', ' ')} {value:g} {units[unit]}")
-    return ", ".join(said)
+            told.append(f"{words.replace('_', ' ')} {value:g} {units[unit]}")
+    return ", ".join(told)
 
 
 def _said(finding) -> str:
@@ -111,7 +112,7 @@ def _measured(rows) -> list[list]:
     for row in rows:
         check = row["check"]
         if check.stop and check.answer != "YES":
-            room = f"_______ {check.unit}  ({check.criterion})"
+            room = f"_______ {said(check.unit)}  ({said(check.criterion)})"
             cells = [paragraph(_titled(check), SMALL), paragraph(f"{room}{_answered(row)}", SMALL)]
             found.append([Box(12), *cells])
     return found
@@ -132,11 +133,14 @@ def _answered(row) -> str:
     """Return the answer on record, if there is one, and that it failed where it did."""
     if row["answer"] is None:
         return ""
-    return f". On record: {'FAILED, ' if row['judged'].failed else ''}{row['said']}"
+    failed = "FAILED, " if row["judged"].failed else ""
+    told = said(f"On record: {failed}{row['said']}")
+    return f". {told}"
 
 
 def _titled(check) -> str:
-    return f"{check.shows}: {check.label[:1].lower()}{check.label[1:]}"
+    shows, label = said(check.shows), said(check.label)
+    return f"{shows}: {label[:1].lower()}{label[1:]}"
 
 
 def _drawn(order: WorkOrder, record) -> list:

@@ -10,6 +10,8 @@ from xml.etree import ElementTree
 from reportlab.graphics.shapes import Circle, Drawing, Group, Path, Polygon, Rect, String
 from reportlab.lib.colors import HexColor
 
+from ..words import said
+
 _SVG = "{http://www.w3.org/2000/svg}"
 _STEP = re.compile(r"([MLHVmlhv])|(-?\d+\.?\d*)")
 
@@ -98,7 +100,7 @@ def _text(element) -> Group:
     words = String(
         0,
         0,
-        "".join(element.itertext()).replace("\u2190", "<"),
+        said("".join(element.itertext())).replace("\u2190", "<"),
         fontSize=size,
         fontName="Helvetica-Bold" if element.get("font-weight") else "Helvetica",
         textAnchor=element.get("text-anchor", "start"),

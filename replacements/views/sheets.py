@@ -7,6 +7,7 @@ from django.http import HttpResponse
 from services_inventory.given import number_given
 from services_inventory.today import today
 
+from ..words import speaking
 from .scope import WorkView
 
 
@@ -22,7 +23,8 @@ class SheetView(WorkView):
 
     def get(self, request, pk):
         order = self.order()
-        response = HttpResponse(self.sheet(order, today()), content_type="application/pdf")
+        with speaking(request.GET.get("language", "")):
+            response = HttpResponse(self.sheet(order, today()), content_type="application/pdf")
         response["Content-Disposition"] = f'inline; filename="{order.number}-{self.name}.pdf"'
         return response
 

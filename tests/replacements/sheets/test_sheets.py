@@ -114,7 +114,7 @@ def test_every_gate_of_the_safe_start_stands_on_paper_and_what_is_on_record_is_f
     assert "One-call ticket ________" in text
     started(work)
     text = " ".join(PdfReader(BytesIO(job_sheet(work, DAY))).pages[0].extract_text().split())
-    assert "One-call ticket T-1, runs out 2028-04-19" in text
+    assert "One-call ticket T-1, runs out Apr 19, 2028" in text
     assert "Pit at the main 5 ft deep" in text and "competent person Rowan Fell" in text
     assert "Free cable 10 ft" in text and "15 ft; barriers" in text
 

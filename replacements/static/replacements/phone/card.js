@@ -192,8 +192,10 @@ const told = (found) =>
     note(
       f.level === "STOP" ? "error" : "caution",
       el("strong", {}, f.level === "STOP" ? "Stop. " : "Caution. "),
+      f.shows ? el("span", {}, f.shows) : null,
+      f.shows ? ": " : null,
       el("span", {}, f.message),
-      " ",
+      f.shows ? ". " : " ",
       el("strong", {}, f.do ?? ""),
     ),
   );

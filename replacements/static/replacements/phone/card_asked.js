@@ -19,7 +19,8 @@ export function statementsOf(ctx, step, rows) {
   const ofRows = rows.filter(confirmed).map((row) => ({
     key: row.key,
     names: [row.key],
-    text: () => `${row.label}${row.so === null ? "" : `: ${figure(row.so)} ${unit(row)}`}`,
+    text: () => row.label,
+    value: row.so === null ? "" : `${figure(row.so)} ${unit(row)}`,
     more: () => row.criterion,
     stop: row.stop,
     last: row.onRecord.level === "GOOD" ? `${row.onRecord.said} ${row.onRecord.by}` : "",
@@ -73,6 +74,7 @@ function statement(ctx, each) {
         "div",
         {},
         el("span", {}, each.text()),
+        each.value ? el("strong", { class: "card-value" }, each.value) : null,
         each.more() ? el("span", { class: "hint" }, each.more()) : null,
         each.last ? el("span", { class: "hint" }, "On record: ", el("span", {}, each.last)) : null,
       ),

@@ -138,8 +138,9 @@ export function findings(ctx, step) {
     .map(([row, judged]) => ({
       level: judged.level,
       fields: [row.key],
-      message: `${row.shows}: ${judged.what}.`,
-      do: `${row.criterion}.`,
+      shows: row.shows,
+      message: judged.what,
+      do: row.criterion,
     }));
   if (step.of === "start") {
     const names = new Set(fieldsOf(step));

@@ -2,6 +2,7 @@
 import { el } from "./asked.js";
 import * as outbox from "./outbox.js";
 import * as store from "./store.js";
+import { say } from "./words.js";
 
 export const STATES = {
   WAITING: "waits for the network",
@@ -78,11 +79,12 @@ export function saver(it, said) {
     pending = pending
       .then(() => store.put("drafts", it))
       .then(() => {
-        said.textContent = `Kept on this phone at ${new Date().toLocaleTimeString()}.`;
+        said.textContent = say(`Kept on this phone at ${new Date().toLocaleTimeString()}.`);
       })
       .catch(() => {
-        said.textContent =
-          "This phone could not keep it: its storage is full. Do not close the page; free some space.";
+        said.textContent = say(
+          "This phone could not keep it: its storage is full. Do not close the page; free some space.",
+        );
       });
     return pending;
   };
@@ -114,7 +116,8 @@ export function listed(items) {
         "li",
         { class: "card", "data-state": item.state },
         el("strong", {}, KINDS[item.kind]),
-        ` ${item.number}, ${item.address ?? ""}`,
+        " ",
+        el("span", { lang: "en" }, `${item.number}, ${item.address ?? ""}`),
         el(
           "p",
           {},
@@ -125,7 +128,8 @@ export function listed(items) {
             },
             STATES[item.state],
           ),
-          ` filled in ${new Date(item.createdAt).toLocaleString()}`,
+          " ",
+          el("span", {}, `filled in ${new Date(item.createdAt).toLocaleString()}`),
         ),
         ...(item.state === "SENT" ? [] : item.says.slice(0, 1).map((s) => el("p", {}, s))),
         el(

@@ -197,7 +197,11 @@ export async function order(id) {
         )
       : null,
     await act(it),
-    ...against(it),
+    // What nobody answered yet is the card's own matter.
+    ...against({
+      ...it,
+      against_start: it.against_start?.filter((f) => f.rule !== "ASSEMBLY_OPEN"),
+    }),
     pulled(it) ? limits(it) : null,
     el("section", { class: "card" }, el("h2", {}, "Pipes and run"), pipes(it)),
     string(it),

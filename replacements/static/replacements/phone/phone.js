@@ -5,6 +5,7 @@ import * as outbox from "./outbox.js";
 import * as sent from "./sent.js";
 import * as store from "./store.js";
 import * as visits from "./visits.js";
+import * as words from "./words.js";
 import * as work from "./work.js";
 
 const screen = document.getElementById("screen");
@@ -37,19 +38,35 @@ async function show(focus = true) {
   location.hash = "#/";
 }
 
+// The crew's language and units, and the two buttons that change them.
+async function speak(change = {}) {
+  const [kept, forms] = [await store.get("kept", "tongue"), await store.get("kept", "forms")];
+  const { language = "en", metric = false } = { ...kept, ...change };
+  if (Object.keys(change).length) await store.put("kept", { key: "tongue", language, metric });
+  words.speak(language, metric, forms?.words?.[language]);
+  const [tongue, units] = [document.getElementById("tongue"), document.getElementById("units")];
+  tongue.textContent = language === "es" ? "English" : "Español";
+  tongue.lang = language === "es" ? "en" : "es";
+  tongue.onclick = () => speak({ language: language === "es" ? "en" : "es" }).then(again);
+  units.textContent = metric ? "ft, lb" : "+ m, kN";
+  units.onclick = () => speak({ metric: !metric }).then(again);
+  document.querySelector(".phone-home").textContent = words.say("Orders");
+}
+const again = () => Promise.all([show(), chip(), network()]);
+
 async function chip() {
   const items = (await store.all("outbox")).filter((item) => item.state !== "SENT");
   const bad = items.filter((item) =>
     ["CONFLICT", "REFUSED", "SIGN_IN"].includes(item.state),
   ).length;
   const link = document.getElementById("waiting");
-  link.textContent = items.length ? `${items.length} not sent` : "All sent";
+  link.textContent = words.say(items.length ? `${items.length} not sent` : "All sent");
   link.className = `phone-waiting${bad ? " bad" : items.length ? " some" : ""}`;
 }
 
 function network() {
   const box = document.getElementById("network");
-  box.textContent = navigator.onLine ? "" : "No network: all is kept here";
+  box.textContent = navigator.onLine ? "" : words.say("No network: all is kept here");
   box.classList.toggle("away", !navigator.onLine);
 }
 
@@ -72,6 +89,7 @@ async function refresh() {
     if (!orders.ok || !forms.ok) return;
     const data = await orders.json();
     await store.put("kept", { key: "forms", ...(await forms.json()) });
+    await speak();
     await store.put("kept", { key: "user", name: data.user });
     await store.put("kept", { key: "signed", out: false });
     await store.put("kept", { key: "day", today: data.today, at: Date.now() });
@@ -86,6 +104,7 @@ const isForm = () =>
   /\/(card|done|record|attempt|consent|appointment)(\/\w+)?$/.test(location.hash);
 
 async function begin() {
+  await speak();
   network();
   window.addEventListener("hashchange", () => show());
   window.addEventListener("offline", network);

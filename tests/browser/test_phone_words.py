@@ -1,0 +1,43 @@
+"""The card in Spanish: a crew goes through a whole job and meets no English."""
+
+import re
+
+from replacements import words
+from tests.browser.phone import MARKS
+from tests.browser.test_phone_card import TAPPED, Crew, at_the_pit, opened
+from tests.replacements.factories import order
+
+pytestmark = MARKS
+MISSED = (
+    "async () => [...(await import(document.querySelector('script[type=module]')"
+    ".src.replace('phone.js', 'words.js'))).missed]"
+)
+NO_WORDS = r"[A-Z]{1,3}-\d+|\d[\d,]* psi|PE CTS SDR 9|12 Mill St|crew|W-\d+.*|COMPANY.*"
+
+
+def in_spanish(text: str) -> str:
+    with words.speaking("es"):
+        return words.said(text)
+
+
+def test_a_whole_job_is_told_in_spanish_and_in_metric_too(browser, live_server, company):
+    job = order(company)
+    context, page = at_the_pit(browser, live_server, company, job)
+    page.click("#tongue")
+    page.wait_for_selector("h1:has-text('Hoy'), h1:has-text('Órdenes por hacer')")
+    page.click("#units")
+    page.wait_for_selector("#units:has-text('ft, lb')")
+    opened(page, job, "card")
+    crew = Crew(page)
+    crew.tapped = {in_spanish(title): in_spanish(value) for title, value in TAPPED.items()}
+    crew.tapped[in_spanish("Disinfection")] = "frotados"
+    crew.walk()
+    assert "Empezar el trabajo" in page.locator("main").inner_text()
+    assert re.search(r"Pare en [\d,]+ lb \([\d.]+ kN\)", page.locator("main").inner_text())
+    opened(page, job, "done")
+    crew.walk()
+    page.evaluate(f"location.hash = '#/order/{job.pk}'")
+    page.wait_for_selector("a.card-go")
+    missed = {text for text in page.evaluate(MISSED) if not re.fullmatch(NO_WORDS, text.strip())}
+    assert missed == set()
+    context.close()

@@ -1,0 +1,129 @@
+"""Card and sheets in Spanish: every text of the tables is there, sentences find theirs."""
+
+import re
+import tomllib
+from pathlib import Path
+from subprocess import run
+
+import pytest
+
+from replacements import words
+from replacements.domain.cautions import all_cautions
+from replacements.domain.tool_strings import assembly_checks
+from replacements.phone.described import forms_described
+from replacements.sheets.job_sheet import job_sheet
+from replacements.sheets.string_sheet import string_sheet
+from tests.replacements.factories import DAY, order, ready
+
+SPANISH = words.FOLDER / "es" / "LC_MESSAGES"
+REFERENCE = words.FOLDER.parent / "reference"
+
+
+def texts_of_data() -> set[str]:
+    """Return what the tables say on card and sheets."""
+    gates = tomllib.loads((REFERENCE / "start_gates.toml").read_text("utf-8"))["gate"]
+    steps = tomllib.loads((REFERENCE / "card_steps.toml").read_text("utf-8"))["step"]
+    return {
+        *(str(caution) for caution in all_cautions()),
+        *(t for c in assembly_checks() for t in (c.shows, c.label, c.criterion, c.why)),
+        *(t for gate in gates for t in (gate["says"], gate["do"])),
+        *(t for step in steps for t in (step["title"], *step.get("label", {}).values())),
+        *(said["says"] for step in steps for said in step.get("so", ())),
+    }
+
+
+def test_every_text_of_the_tables_is_translated():
+    known = words.catalog("es")
+    assert sorted(texts_of_data() - set(known)) == []
+
+
+@pytest.mark.django_db
+def test_every_question_of_the_phone_is_translated():
+    described = forms_described()
+    fields = [*described["card"]["fields"].values()]
+    fields += [field for group in described["record"] for field in group["fields"]]
+    for name in ("attempt", "consent", "appointment", "pull"):
+        fields += described[name]
+    texts = {field["label"] for field in fields} | {field["help"] for field in fields}
+    texts |= {label for field in fields for _, label in field.get("choices", ())}
+    with words.speaking("es"):
+        same = {t for t in texts if t and re.search("[a-z]{3}", t) and words.said(t) == t}
+    assert same <= {"hmong", "Residual, mg/L", "Hmong"} | {t for t in texts if t == "no"}
+
+
+@pytest.mark.parametrize(
+    ("english", "spanish"),
+    [
+        ("Nobody near the cable", "Nadie cerca del cable"),
+        ("Pit at the main: spoil set back 1.5 ft; at least 2 ft.",
+         "Fosa en la red: tierra retirada 1.5 ft; al menos 2 ft."),
+        ("Ticket T-1 ran out on Apr 9, 2028.", "El boleto T-1 venció el 9 abr 2028."),
+        ("3/4 in. lead AA", "3/4 in. plomo AA"),
+        ("12 Mill St", "12 Mill St"),
+        ("No pit is on record. Record every pit.",
+         "No hay ninguna fosa registrada. Registre cada fosa."),
+    ],
+)  # fmt: skip
+def test_a_sentence_is_found_by_its_pattern(english, spanish):
+    with words.speaking("es"):
+        assert words.said(english) == spanish
+    assert words.said(english) == english
+
+
+def test_a_language_that_nobody_wrote_is_english():
+    with words.speaking("tlh"):
+        assert words.said("Nobody near the cable") == "Nobody near the cable"
+
+
+def test_each_translation_keeps_its_figures():
+    for english, spanish in words.catalog("es").items():
+        places = re.compile(r"\{[^}]*\}")
+        assert sorted(places.findall(english)) == sorted(places.findall(spanish)), english
+        numbers = re.compile(r"\d+(?:[./]\d+)?")
+        extra = {"911", "811"}
+        assert (
+            set(numbers.findall(places.sub("", english)))
+            <= set(numbers.findall(places.sub("", spanish))) | extra
+        ), english
+
+
+def test_the_compiled_catalog_is_that_of_the_text(tmp_path):
+    run(["msgfmt", "-o", str(tmp_path / "new.mo"), str(SPANISH / "django.po")], check=True)
+    assert (tmp_path / "new.mo").read_bytes() == (SPANISH / "django.mo").read_bytes()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("method", ["SPLIT", "OPEN_CUT"])
+def test_no_text_of_a_sheet_is_left_in_english(method, monkeypatch):
+    work = order(method=method)
+    if method == "SPLIT":
+        ready(work)
+    shown = []
+    real = words.said
+
+    def listen(text):
+        told = real(text)
+        shown.append((text, told))
+        return told
+
+    for module in ("page", "string_sheet", "svg_figure"):
+        monkeypatch.setattr(f"replacements.sheets.{module}.said", listen)
+    with words.speaking("es"):
+        assert job_sheet(work, DAY) and string_sheet(work, DAY)
+    known = set(words.catalog("es").values())
+    spanish = re.compile(r"[áéíóúñ]|Registrado|\b(de|el|la)\b")
+    english = re.compile(r"\b(the|of|and|not|is|at|on|no|for|to)\b")
+    left = {
+        text for text, told in shown
+        if text == told and text not in known and english.search(text) and not spanish.search(text)
+    }  # fmt: skip
+    assert left == set()
+
+
+def test_what_an_estimate_tells_a_crew_is_told_in_spanish():
+    approved = Path(__file__).parent / "domain" / "pull_sentences.txt"
+    lines = approved.read_text("utf-8").splitlines()
+    told = {re.sub(r" \[.*", "", line.strip()) for line in lines if line.startswith("    ")}
+    with words.speaking("es"):
+        same = {text for text in told if words.said(text) == text}
+    assert len(told) > 40 and same == set()
