@@ -251,6 +251,10 @@ BATCH_KINDS = {
         "label": "Neighborhood boundaries",
         "run": "services_inventory.operations.boundaries.boundaries_run",
     },
+    "DOCUMENTS": {
+        "label": "Photographs and scans",
+        "run": "services_inventory.operations.photographs.documents_run",
+    },
     "RESTATE": {"label": "Restatement", "run": "services_inventory.operations.restate.restate_run"},
     "REHEARSAL": {
         "label": "Rehearsal of a value",

@@ -18,6 +18,7 @@ finding = pages_in("program.views.finding")
 urlpatterns = [
     path("", boards.board, name="board"),
     path("find/", finding.find, name="find"),
+    path("next/", boards.next_things_page, name="next_things"),
     path("help/", boards.help_page, name="help"),
     path("healthy/", condition.healthy, name="healthy"),
     path("sign-in/", doors.SignInView, name="login"),

@@ -5,6 +5,7 @@ from .page_loading import pages_in, path
 batches = pages_in("services_inventory.views.batches")
 buildings = pages_in("services_inventory.views.buildings")
 conflicts = pages_in("services_inventory.views.conflicts")
+feeds = pages_in("services_inventory.views.feeds")
 held = pages_in("services_inventory.views.held")
 line = pages_in("services_inventory.views.line")
 lines = pages_in("services_inventory.views.lines")
@@ -21,6 +22,9 @@ urlpatterns = [
     path("intake/matches/take-back/", matches.MatchTakeBackView, name="match_take_back"),
     path("intake/matches/take-in/", matches.MatchTakeInView, name="match_take_in"),
     path("intake/matches/<int:question>/", matches.MatchDecideView, name="match_decide"),
+    path("intake/feeds/", feeds.FeedListView, name="feed_list"),
+    path("intake/feeds/<int:pk>/", feeds.FeedView, name="feed"),
+    path("intake/<int:pk>/answer/", feeds.FeedAnswerView, name="feed_answer"),
     path("intake/words/", own_words.WordListView, name="word_list"),
     path("intake/words.csv", own_words.WordCsvView, name="word_list_csv"),
     path("intake/words/<int:word>/take-back/", own_words.WordWithdrawView, name="word_withdraw"),

@@ -33,6 +33,7 @@ from services_inventory.models import (
     Conflict,
     Document,
     Evidence,
+    Feed,
     Neighborhood,
     PremiseChange,
     Proposal,
@@ -56,6 +57,9 @@ def things() -> dict[str, dict]:
         work_order__contractor=heron, work_order__state="HANDED_IN"
     ).first()
     line = ServiceLine.objects.filter(category="LEAD").first()
+    feed = Feed.objects.create(
+        name="Weekly export", folder="weekly-export", made_by="compliance", made_at=now()
+    )
     draw = validation_draw(by="compliance", drawn_on=today(), seed="7")
     notices_owe(today())
     inquiry = inquiry_receive(
@@ -95,6 +99,7 @@ def things() -> dict[str, dict]:
     kept, left = (rehearsal_open(proposals=[set_value], title="a value", **author) for _ in "12")
     rehearsal_confirm(batch=kept, reason="constructed", author="compliance", at=now())
     pk = {
+        "inventory/intake/feeds/": feed.pk,
         "inventory/intake/": Batch.objects.filter(kind="INTAKE").first().pk,
         "inventory/neighborhoods/": Neighborhood.objects.first().pk,
         "inventory/lines/": line.pk,
@@ -147,6 +152,7 @@ def things() -> dict[str, dict]:
         "api/v1/completions/": waiting.pk,
     }
     found = {prefix: {"pk": value} for prefix, value in pk.items()}
+    found["program/first-hour/"] = {"step": "people"}
     found["work/learning/"] = {"soil": "STIFF_CLAY"}
     place = {"location_id": line.location_id, "language": "en"}
     found |= {

@@ -39,6 +39,7 @@ from replacements.operations.visits import appointment_book, person_record
 from replacements.operations.work_orders import work_order_call_off
 from services_inventory.models import (
     Batch,
+    Feed,
     HeldRow,
     MatchQuestion,
     OwnWord,
@@ -327,6 +328,16 @@ def _held_rows(day):
     return reverse("held_mend", args=[batch.pk])
 
 
+def _waiting_feed(day):
+    feed = Feed.objects.get()
+    Batch.objects.create(
+        kind="INTAKE", state="CHECKED", file_name="weekly.csv", requested_by="compliance",
+        created_at=now(), parameters={"feed": feed.pk}, message="It waits.",
+        counts={"new": 9, "changed": 0, "unchanged": 0, "held": 0, "total": 9},
+    )  # fmt: skip
+    return reverse("feed", args=[feed.pk])
+
+
 def _asked_word(day):
     batch = Batch.objects.filter(kind="INTAKE").first()
     asked = {"heading": "MATL", "field": "system_material", "kind": "MATERIAL", "word": "QX",
@@ -362,6 +373,7 @@ STAGED = (
     ("A", _second_step("account")),
     ("M", _asked_word),
     ("M", _held_rows),
+    ("M", _waiting_feed),
     ("M", _own_word),
     ("M", _question("match_list")),
     ("M", _question("match_many")),

@@ -61,6 +61,8 @@ FILLED: dict[str, dict] = {
     "drop_list": {"files": _file("form.xlsx", b"PK")},
     "evidence_record": {"material": "copper", "points_seen": "1", "observed_on": DAY},
     "force_constants": {"FLOW_STRESS_high": "3600", "reason": WORDS},
+    "feed_list": {"name": "Another export"},
+    "first_hour": {"connections": "31401"},
     "held_mend": {"c-2-1": "2 Twice St"},
     "held_replace": {"place": "1", "old": "1 Twice St", "new": "3 Twice St"},
     "held_upload": {"file": _file("held.csv", HELD)},

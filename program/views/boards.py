@@ -38,7 +38,13 @@ _BOARDS = {
 def board(request):
     """Show the board of the user's role."""
     template, read = _BOARDS.get(role_of(request.user), ("program/board.html", lambda request: {}))
-    return render(request, template, read(request) | {"next_things": next_things(request.user)})
+    return render(request, template, read(request))
+
+
+@login_required
+def next_things_page(request):
+    """Show what is next for the user's role, asked for once the board stands."""
+    return render(request, "program/_next.html", {"next_things": next_things(request.user)})
 
 
 @login_required

@@ -13,13 +13,17 @@ from .days import day_field
 class UploadForm(forms.Form):
     """A file and what it is."""
 
-    KINDS = (("INTAKE", "service lines"), ("BOUNDARIES", "neighborhood boundaries"))
+    KINDS = (
+        ("INTAKE", "service lines"), ("BOUNDARIES", "neighborhood boundaries"),
+        ("DOCUMENTS", "photographs or scans of cards"),
+    )  # fmt: skip
 
     kind = forms.ChoiceField(choices=KINDS, label="What is in it")
     file = forms.FileField(
         label="File",
         help_text="Lines: CSV, Excel (.xlsx), GeoPackage, GeoJSON, zipped Shapefile or Parquet. "
-        "Boundaries: GeoPackage, GeoJSON or zipped Shapefile.",
+        "Boundaries: GeoPackage, GeoJSON or zipped Shapefile. Photographs or scans: a zip of JPEG, "
+        "PNG, HEIC or PDF with one CSV of the columns line (location id or address), file, page.",
     )
     source = forms.CharField(
         label="Where its facts come from",
@@ -67,6 +71,8 @@ class UploadForm(forms.Form):
     def parameters(self) -> dict:
         """Return what the batch needs to know beside its file."""
         data = self.cleaned_data
+        if data["kind"] == "DOCUMENTS":
+            return {}
         if data["kind"] == "BOUNDARIES":
             return {"name_field": data["name_field"], "layer": data["sheet"]}
         since = data["true_since"]

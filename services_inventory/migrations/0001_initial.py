@@ -159,6 +159,24 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='Feed',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80, unique=True)),
+                ('folder', models.CharField(max_length=80, unique=True)),
+                ('parameters', models.JSONField(default=dict)),
+                ('most_percent', models.PositiveSmallIntegerField(default=10)),
+                ('watched', models.BooleanField(default=True)),
+                ('note', models.CharField(blank=True, max_length=300)),
+                ('looked_at', models.DateTimeField(blank=True, null=True)),
+                ('made_by', models.CharField(max_length=150)),
+                ('made_at', models.DateTimeField()),
+            ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(('most_percent__lte', 100)), name='feed_share_is_a_percentage')],
+            },
+        ),
+        migrations.CreateModel(
             name='HeldRow',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -353,6 +371,17 @@ class Migration(migrations.Migration):
             model_name='matchdecision',
             name='lines',
             field=models.ManyToManyField(related_name='match_decisions', to='services_inventory.serviceline'),
+        ),
+        migrations.CreateModel(
+            name='LineDocument',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('page', models.PositiveSmallIntegerField(blank=True, null=True)),
+                ('row_number', models.PositiveIntegerField()),
+                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='line_documents', to='services_inventory.batch')),
+                ('document', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='of_lines', to='services_inventory.document')),
+                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='line_documents', to='services_inventory.serviceline')),
+            ],
         ),
         migrations.AddField(
             model_name='evidence',

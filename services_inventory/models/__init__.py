@@ -1,8 +1,9 @@
 """The record: append-only evidence, and the standing that follows from it."""
 
 from .batches import Batch, HeldRow, SavedColumns
-from .evidence import Conflict, Document, Evidence, Proposal
+from .evidence import Conflict, Document, Evidence, LineDocument, Proposal
 from .facts import KnownFact, KnownSum
+from .feeds import Feed
 from .lines import CategoryChange, Decision, ServiceLine
 from .matching import MatchDecision, MatchQuestion, MatchUse
 from .own_words import OwnWord

@@ -30,6 +30,22 @@ class Document(models.Model):
         return self.name
 
 
+class LineDocument(models.Model):
+    """A photograph or scan that shows a line, or a card that names several: no statement by itself.
+
+    It came with a batch, and goes where that is taken back.
+    """
+
+    line = models.ForeignKey(ServiceLine, on_delete=models.PROTECT, related_name="line_documents")
+    document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="of_lines")
+    page = models.PositiveSmallIntegerField(null=True, blank=True)
+    batch = models.ForeignKey("Batch", on_delete=models.PROTECT, related_name="line_documents")
+    row_number = models.PositiveIntegerField()
+
+    def __str__(self):
+        return f"{self.document_id} of line {self.line_id}"
+
+
 class Evidence(models.Model):
     """One statement about one portion of one line.
 

@@ -208,6 +208,8 @@ def rows_take_in(
     if columns := batch.result.get("columns"):
         parameters["columns"] = columns
     path = rows_file(batch, rows, ending, mended)
+    if path.suffix != ".xlsx":  # rows of a layer come as text, which has none
+        parameters = {key: parameters[key] for key in parameters.keys() - {"sheet", "layer"}}
     path = path.rename(path.with_stem(f"{Path(batch.file_name).stem[:200]}-{ending}"))
     try:
         made = batch_open(kind="INTAKE", by=by, at=at, file=path, parameters=parameters)

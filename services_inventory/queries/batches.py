@@ -16,7 +16,7 @@ from ..intake.reading import open_table
 from ..models import Batch, SavedColumns
 
 SAMPLE = 200
-SHOWN_KINDS = ("INTAKE", "BOUNDARIES", "INTAKE_UNDO", "RESTATE")
+SHOWN_KINDS = ("INTAKE", "BOUNDARIES", "DOCUMENTS", "INTAKE_UNDO", "RESTATE")
 
 
 def batches_shown(limit: int = 60) -> list[Batch]:

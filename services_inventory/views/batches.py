@@ -14,6 +14,7 @@ from ..intake.reading import UnreadableFile
 from ..models import Batch
 from ..operations.batches import DAYS_KEPT, batch_open, batch_queue, batch_stop
 from ..operations.columns import columns_choose
+from ..operations.photographs import DocumentsRefused, documents_take_back
 from ..operations.undo import undo_open
 from ..queries.batches import SHOWN_KINDS, batch_progress, batches_shown, columns_of
 from ..queries.moves import moves_of, moves_picture, said_by
@@ -65,8 +66,8 @@ class BatchListView(IntakeView, TemplateView):
             file=data["file"],
             parameters=self.form.parameters(),
         )
-        if batch.kind == "BOUNDARIES":
-            batch_queue(batch=batch)
+        if batch.kind != "INTAKE":
+            batch_queue(batch=batch, step="CHECK" if batch.kind == "DOCUMENTS" else "")
             return redirect("batch", batch.pk)
         return redirect("batch_columns", batch.pk)
 
@@ -173,6 +174,8 @@ class BatchActionView(IntakeView, View):
         """Withdraw the batch whole."""
         if not request.user.has_perm("services_inventory.undo_batch"):
             raise Http404
+        if self.batch.kind == "DOCUMENTS":
+            return self._take_off(request)
         how = request.POST.get("how")
         if how not in ("FROM_TODAY", "NEVER_TRUE"):
             messages.error(request, "Say whether it counts no longer, or was never true.")
@@ -186,3 +189,13 @@ class BatchActionView(IntakeView, View):
         batch_queue(batch=undone)
         messages.info(request, "Being withdrawn; standings will be as they were without it.")
         return redirect("batch", undone.pk)
+
+    def _take_off(self, request):
+        """Take pictures off their lines again."""
+        try:
+            documents_take_back(batch=self.batch, by=request.user.get_username(), at=now())
+        except DocumentsRefused as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, "Taken off its lines. The files stay on record.")
+        return redirect("batch", self.batch.pk)

@@ -24,6 +24,7 @@ from ..queries.history import drawn, line_story, says, standing_on
 from ..queries.lines import line_for_page
 from ..queries.locator import locator
 from ..queries.past import past_standing
+from ..queries.photographs import documents_of
 from ..queries.said_categories import said_of
 from ..sending import file_as_kept
 from ..today import now, today
@@ -59,6 +60,7 @@ def shown_line(request, pk: int, form: EvidenceForm, status: int):
         "building": building_facts(line.premise),
         "said": said_of(line),
         "locator": locator(line),
+        "documents": documents_of(line),
         "panels": line_panels(request, line),
         "first_day": min((change.effective_on for change in story["changes"]), default=None),
     }

@@ -10,6 +10,7 @@ from ...command_words import COMMAND_LINE, account, past_day
 from ...intake.columns import BadColumnMap, ColumnMap
 from ...models import Batch
 from ...operations.batches import batch_forget, batch_open, batch_run_here
+from ...operations.feeds import FeedRefused, feed_named, feed_waits
 from ...queries.held import held_file
 from ...today import now
 
@@ -37,6 +38,12 @@ class Command(BaseCommand):
             metavar="WORDS",
             help="how materials are known where the file doesn't say",
         )
+        parser.add_argument(
+            "--source-name",
+            default="",
+            metavar="NAME",
+            help="read the file as this regular source is read; one that changes much waits",
+        )
         parser.add_argument("--sheet", default="", metavar="NAME", help="the sheet of a workbook")
         parser.add_argument("--layer", default="", metavar="NAME", help="the layer of a GeoPackage")
         parser.add_argument(
@@ -53,7 +60,13 @@ class Command(BaseCommand):
         batch = self._open(options)
         self._shown = 0.0
         watched = self.stderr.isatty()
-        batch_run_here(batch=batch, report=self._report if watched else None)
+        report = self._report if watched else None
+        batch_run_here(batch=batch, report=report)
+        if options["source_name"] and not options["dry_run"] and batch.state == "CHECKED":
+            if why := feed_waits(batch):
+                raise CommandError(f"{why} See batch {batch.pk}.")
+            batch.parameters = {**batch.parameters, "step": "APPLY"}
+            batch_run_here(batch=batch, report=report)
         if watched:
             self.stderr.write("\r      \r", ending="")
         if batch.state in (Batch.State.REFUSED, Batch.State.STOPPED):
@@ -72,7 +85,8 @@ class Command(BaseCommand):
         since = options["true_since"]
         parameters = {
             "true_since": None if since is None else past_day(since).isoformat(),
-            "step": "CHECK" if options["dry_run"] else "APPLY",
+            "step": "CHECK" if options["dry_run"] or options["source_name"] else "APPLY",
+            **self._of_feed(options["source_name"]),
             **{name: options[name] for name in ("source", "sheet", "layer") if options[name]},
         }
         try:
@@ -92,6 +106,16 @@ class Command(BaseCommand):
             raise CommandError(f"{options['columns']} is no text in UTF-8.") from error
         except BadColumnMap as error:
             raise CommandError(str(error)) from error
+
+    def _of_feed(self, name: str) -> dict:
+        """Return how a file of a regular source is read."""
+        if not name:
+            return {}
+        try:
+            feed = feed_named(name)
+        except FeedRefused as error:
+            raise CommandError(str(error)) from error
+        return {**feed.parameters, "feed": feed.pk}
 
     def _report(self, done: int, total: int) -> None:
         if time.monotonic() - self._shown > 0.5:

@@ -10,7 +10,11 @@ from ... import progress
 from ...command_words import number_from
 from ...database_away import database_away
 from ...operations.batches import batch_claim, batch_run, batches_recover
+from ...operations.feeds import feed_go_on, feeds_look
 from ...operations.left_over import left_over_remove
+from ...today import now
+
+FOLDERS_EVERY_S = 10
 
 
 class Command(BaseCommand):
@@ -28,6 +32,7 @@ class Command(BaseCommand):
         self.ending = False
         self.recovered = False
         self.said = ""
+        self.looked = -FOLDERS_EVERY_S
         if not options["once"]:
             signal.signal(signal.SIGTERM, self._end)
         while not self.ending:
@@ -53,15 +58,23 @@ class Command(BaseCommand):
             batches_recover()
             left_over_remove()
             self.recovered = True
+        self._look()
         batch = batch_claim()
         self.said = ""
         if batch is not None:
             self._run(batch)
         return batch is not None
 
+    def _look(self) -> None:
+        """Look into the watched folders, now and then."""
+        if time.monotonic() - self.looked >= FOLDERS_EVERY_S:
+            feeds_look(at=now())
+            self.looked = time.monotonic()
+
     def _run(self, batch):
         try:
             batch_run(batch=batch)
+            feed_go_on(batch)
         except Exception as error:  # the batch is refused already; the worker lives on
             if database_away(error):
                 progress.let_go(batch.pk)  # refused or, where that failed too, taken up again

@@ -66,7 +66,7 @@ def test_each_role_is_told_what_is_next(tmp_path):
     from django.contrib.auth.models import User
 
     for role in (MANAGER, STAFF, CREW):
-        page = browser_of(role).get(reverse("board")).content.decode()
+        page = browser_of(role).get(reverse("next_things")).content.decode()
         user = User.objects.get(username=role.split()[0].lower())
         told = [sentence for sentence, _ in next_things(user)]
         assert told and all(sentence in page for sentence in told)
