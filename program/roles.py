@@ -15,6 +15,21 @@ CONTRACTOR = "Contractor"
 COMPLIANCE = "Compliance staff"
 ADMINISTRATOR = "Administrator"
 
+# Whose job a duty is, by the value of the rule that sets its day; all others are compliance's.
+_MANAGERS_DUTIES = frozenset(
+    {
+        "CUSTOMER_INITIATED_DAYS", "CUSTOMER_INITIATED_LIMIT_DAYS", "OWNER_CHANGE_OFFER_MONTHS",
+        "OWNER_CHANGE_EFFORT_MONTHS", "WORK_NOTICE_DAYS", "FILTER_DAYS",
+        "FOLLOW_UP_SAMPLE_TO_MONTHS", "REPLACEMENT_DEADLINE", "UNKNOWNS_IDENTIFIED_BY",
+    }
+)  # fmt: skip
+
+
+def duty_owner(rule_id: str) -> str:
+    """Return the role whose job a deadline is."""
+    return PROGRAM_MANAGER if rule_id in _MANAGERS_DUTIES else COMPLIANCE
+
+
 _SEE = (
     "services_inventory.view_serviceline",
     "services_inventory.view_neighborhood",

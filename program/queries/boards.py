@@ -7,14 +7,14 @@ from django.db.models import Count
 from django.utils.timezone import localdate
 
 from program.domain.calendar import annual_submission_due, program_year_bounds
-from program.domain.deadlines import DueState
+from program.domain.deadlines import DueState, grouped
 from program.queries.deadlines import Deadlines, deadlines_on
 from program.queries.open_questions import open_questions
 from program.queries.planning.board import adopted_plan
 from program.queries.planning.pace import pace_of
 from program.queries.rates import rate_on
 from program.queries.submissions import submission_batches, submission_years
-from program.roles import role_of
+from program.roles import COMPLIANCE, PROGRAM_MANAGER, duty_owner, role_of
 from program.rules import rules_in_force
 from replacements.models import CompletionReview, WorkOrder
 from services_inventory.models import Batch, Conflict
@@ -38,7 +38,7 @@ def manager_board(as_of: date) -> dict:
         "more_neighborhoods": max(0, len(rows) - TOP),
         "waiting": sum(row["number"] for row in orders if row["state"] == "HANDED_IN"),
         "orders": orders,
-        **_urgent(deadlines),
+        **_urgent(deadlines, PROGRAM_MANAGER),
     }
 
 
@@ -90,7 +90,7 @@ def compliance_board(as_of: date, at: datetime) -> dict:
             .order_by("opened_at", "id")[:TOP]
         ),
         "waiting": WorkOrder.objects.filter(state="HANDED_IN").count(),
-        **_urgent(deadlines),
+        **_urgent(deadlines, COMPLIANCE),
     }
 
 
@@ -130,14 +130,14 @@ def _orders(orders) -> list[dict]:
     ]
 
 
-def _urgent(deadlines: Deadlines) -> dict:
-    rows = [
-        {"due": due, "state": due.state(deadlines.as_of)}
-        for due in deadlines.dues
-        if due.state(deadlines.as_of) in (DueState.OVERDUE, DueState.DUE_SOON)
-    ]
+def _urgent(deadlines: Deadlines, role: str) -> dict:
+    """What presses a role by duty and day, and how many more belong to somebody else."""
+    urgent = (DueState.OVERDUE, DueState.DUE_SOON)
+    groups = [g for g in grouped(deadlines.dues) if g.state(deadlines.as_of) in urgent]
+    own = [group for group in groups if duty_owner(group.first.rule_id) == role]
     return {
-        "urgent": rows[:TOP],
+        "urgent": [{"group": group, "state": group.state(deadlines.as_of)} for group in own[:TOP]],
+        "of_others": sum(group.number for group in groups) - sum(group.number for group in own),
         "overdue": deadlines.number(DueState.OVERDUE),
         "soon": deadlines.number(DueState.DUE_SOON),
     }

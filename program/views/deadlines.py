@@ -13,10 +13,11 @@ from django.views import View
 from django.views.generic import TemplateView
 
 from program.clock import now, today
-from program.domain.deadlines import Due, DueState, SubjectKind, to_ics
+from program.domain.deadlines import Due, DueState, Group, SubjectKind, grouped, to_ics
 from program.forms import DoneForm
 from program.operations.deadlines import DoneRefused, deadline_done
 from program.queries.deadlines import Chosen, Deadlines, NothingFound, chosen_by, deadlines_on
+from program.roles import duty_owner
 from services_inventory.domain.days import day_told
 
 from .permitted import Permitted
@@ -35,16 +36,18 @@ class DeadlineListView(Permitted, TemplateView):
         about, chosen, problem = _chosen(self.request)
         found = Deadlines(today(), [], ()) if problem else deadlines_on(today(), chosen)
         subject, state = self.request.GET.get("subject", ""), self.request.GET.get("state", "")
-        dues = _asked_for(found, subject, state)
-        rows, more = _page(dues, self.request.GET.get("after", ""))
+        what, day = self.request.GET.get("what", ""), self.request.GET.get("day", "")
+        groups = _asked_for(found, subject, state, what, day)
+        rows, more = _page(groups, self.request.GET.get("after", ""))
         return super().get_context_data(
-            rows=_rows(rows, found.as_of),
+            rows=_rows(rows, found.as_of, {"about": about, "subject": subject, "state": state}),
             more=more,
             onward=_onward(self.request, rows) if more else "",
             found=found,
             about=about,
             chosen=chosen,
             problem=problem,
+            opened=_opened(groups, what),
             subject=subject,
             state=state,
             subjects=list(SubjectKind),
@@ -57,28 +60,48 @@ class DeadlineListView(Permitted, TemplateView):
         )
 
 
-def _asked_for(found: Deadlines, subject: str, state: str) -> list[Due]:
-    return [
+def _asked_for(found: Deadlines, subject: str, state: str, what: str, day: str) -> list[Group]:
+    """Return the deadlines by duty and day; of one duty and day (opened), one by one."""
+    dues = [
         due
         for due in found.dues
-        if subject in ("", due.subject.kind) and state in ("", due.state(found.as_of))
+        if subject in ("", due.subject.kind)
+        and state in ("", due.state(found.as_of))
+        and what in ("", due.what)
+        and day in ("", due.due_on.isoformat())
     ]
+    return [Group((due,)) for due in dues] if what else grouped(dues)
 
 
-def _rows(dues: list[Due], as_of: date) -> list[dict]:
+def _opened(groups: list[Group], what: str) -> Due | None:
+    """Return the deadline that stands for the group that is opened."""
+    return groups[0].first if what and groups else None
+
+
+def _rows(groups: list[Group], as_of: date, asked: dict[str, str]) -> list[dict]:
     return [
-        {"due": due, "state": due.state(as_of), "days": (due.due_on - as_of).days} for due in dues
+        {
+            "due": group.first,
+            "number": group.number,
+            "owner": duty_owner(group.first.rule_id),
+            "open": urlencode(
+                asked | {"what": group.first.what, "day": group.first.due_on.isoformat()}
+            ),
+            "state": group.state(as_of),
+            "days": (group.first.due_on - as_of).days,
+        }
+        for group in groups
     ]
 
 
-def _page(dues: list[Due], after: str) -> tuple[list[Due], int]:
-    """Return a page of dues behind the one with a key, and how many follow; else the first page."""
-    keys = (number for number, due in enumerate(dues, 1) if due.key == after)
+def _page(groups: list[Group], after: str) -> tuple[list[Group], int]:
+    """Return a page behind the one with a key, and how many follow; else the first page."""
+    keys = (number for number, group in enumerate(groups, 1) if group.key == after)
     start = next(keys, 0) if after else 0
-    return dues[start : start + SHOWN], max(0, len(dues) - start - SHOWN)
+    return groups[start : start + SHOWN], max(0, len(groups) - start - SHOWN)
 
 
-def _onward(request, rows: list[Due]) -> str:
+def _onward(request, rows: list[Group]) -> str:
     """Return the address of the page behind these rows, with the same filters."""
     asked = request.GET.copy()
     asked["after"] = rows[-1].key

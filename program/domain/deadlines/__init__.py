@@ -13,6 +13,7 @@ from program.domain.deadlines.due import (
     keep_until,
 )
 from program.domain.deadlines.feed import to_ics
+from program.domain.deadlines.groups import Group, grouped
 from program.domain.deadlines.notices import (
     Discovery,
     Inquiry,

@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from uuid import NAMESPACE_URL, uuid5
 
 from program.domain.deadlines.due import Due, DueState
+from program.domain.deadlines.groups import Group, grouped
 from services_inventory.domain.days import day_told
 
 _PRODUCT = "-//Lead service line replacement program//Deadlines//EN"
@@ -13,8 +14,9 @@ _PRODUCT = "-//Lead service line replacement program//Deadlines//EN"
 def to_ics(dues: Iterable[Due], as_of: date, name: str = "Lead line deadlines") -> bytes:
     """Write deadlines as one iCalendar file of all-day events.
 
-    An event keeps its UID for ever, so that a corrected day moves the event instead of adding
-    one. The file holds ids and rules, no names. The same dues and day give the same bytes.
+    What one duty asks for on one day is one event. The event of a single deadline keeps its UID
+    for ever, so that a corrected day moves it instead of adding one. The file holds ids and
+    rules, no names. The same dues and day give the same bytes.
     """
     from icalendar import Calendar
 
@@ -23,29 +25,32 @@ def to_ics(dues: Iterable[Due], as_of: date, name: str = "Lead line deadlines") 
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", name)
-    for due in dues:
-        calendar.add_component(_event(due, as_of))
+    for group in grouped(dues):
+        calendar.add_component(_event(group, as_of))
     return calendar.to_ical()
 
 
-def _event(due: Due, as_of: date):
+def _event(group: Group, as_of: date):
     from icalendar import Event
 
-    state = due.state(as_of)
+    due, state = group.first, group.state(as_of)
     event = Event()
-    event.add("uid", f"{uuid5(NAMESPACE_URL, f'urn:lead-line-program:{due.key}')}")
+    event.add("uid", f"{uuid5(NAMESPACE_URL, f'urn:lead-line-program:{group.key}')}")
     event.add("dtstamp", datetime.combine(as_of, time(), UTC))
     event.add("dtstart", due.due_on)
     event.add("dtend", due.due_on + timedelta(days=1))
-    event.add("summary", _summary(due, state))
+    event.add("summary", _summary(group, state))
     event.add("description", _description(due))
     event.add("categories", [due.subject.kind.label])
     event.add("transp", "TRANSPARENT")
     return event
 
 
-def _summary(due: Due, state: DueState) -> str:
+def _summary(group: Group, state: DueState) -> str:
     prefix = {DueState.OVERDUE: "OVERDUE: ", DueState.DONE: "Done: "}.get(state, "")
+    due = group.first
+    if group.number > 1:
+        return f"{prefix}{group.number:,} × {due.what}"
     return f"{prefix}{due.what} ({due.subject.kind.label.lower()} {due.subject.id})"
 
 

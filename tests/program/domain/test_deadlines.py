@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
+from icalendar import Calendar
 
 from program.domain.deadlines import (
     CustomerStarted,
@@ -22,7 +23,9 @@ from program.domain.deadlines import (
     WorkKind,
     YearlyNotice,
     calendar_of,
+    grouped,
     keep_until,
+    to_ics,
 )
 from program.domain.regulation import RULES
 from services_inventory.domain.days import day_told
@@ -249,3 +252,23 @@ def test_every_due_says_its_rule_and_how_it_was_computed():
 def test_records_are_kept_twelve_years():
     assert keep_until(date(2028, 2, 29)) == date(2040, 2, 29)
     assert keep_until(date(2028, 2, 29) + timedelta(days=1)) == date(2040, 3, 1)
+
+
+def test_what_one_duty_asks_for_on_one_day_is_one_group_and_one_event():
+    day, other, yearly = date(2031, 10, 8), date(2031, 10, 9), "NOTICE_REPEAT_MONTHS"
+    houses = [Subject(SubjectKind.ADDRESS, f"A{n}") for n in range(3)]
+    letters = [Due("Yearly notice", house, day, yearly, "-") for house in houses]
+    alone = Due("Yearly notice", houses[0], other, yearly, "-")
+    sample = Due("Follow-up tap sample", houses[0], day, "FOLLOW_UP_SAMPLE_TO_MONTHS", "-")
+    groups = grouped([letters[0], sample, *letters[1:], alone])
+    assert [(group.first.what, group.number) for group in groups] == [
+        ("Yearly notice", 3), ("Follow-up tap sample", 1), ("Yearly notice", 1),
+    ]  # fmt: skip
+    assert groups[2].key == alone.key  # a single one keeps its event when its day is corrected
+    events = Calendar.from_ical(to_ics([*letters, sample, alone], day)).walk("VEVENT")
+    assert [str(event["summary"]) for event in events] == [
+        "3 × Yearly notice",
+        "Follow-up tap sample (address A0)",
+        "Yearly notice (address A0)",
+    ]
+    assert len({str(event["uid"]) for event in events}) == 3

@@ -10,10 +10,11 @@ from icalendar import Calendar
 
 from program.models import DoneMark, PoolFreeze, Submission, ValueTick
 from program.operations.deadlines import deadline_done
+from program.operations.notices import notices_owe
 from program.operations.pools import pools_freeze_due
 from program.operations.submissions import submission_freeze
 from program.queries.deadlines import deadlines_on
-from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
+from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER, duty_owner
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_claim, batch_run
 from tests.program.operations.factories import NOW, TODAY, lines, moment, town, utility
@@ -127,6 +128,27 @@ def test_the_calendar_feed_needs_its_key_and_ends_with_the_password(client, sign
     user.set_password("another long phrase")
     user.save()
     assert client.get(feed).status_code == 404
+
+
+@pytest.mark.usefixtures("_town")
+def test_letters_of_one_day_stand_in_one_row_that_opens_and_names_whose_job_it_is(client, sign_in):
+    notices_owe(TODAY)
+    sign_in(COMPLIANCE)
+    answer = client.get(reverse("deadline_list"))
+    row = max(answer.context["rows"], key=lambda row: row["number"])
+    assert row["number"] > 3 and row["owner"] == COMPLIANCE
+    opened = client.get(f"{reverse('deadline_list')}?{row['open']}")
+    assert len(opened.context["rows"]) == row["number"]
+    assert {one["number"] for one in opened.context["rows"]} == {1}
+    assert "Record as done" in opened.content.decode()
+    events = Calendar.from_ical(client.get(answer.context["feed"]).content).walk("VEVENT")
+    assert len(events) == len(answer.context["rows"]) + answer.context["more"]
+    sign_in(PROGRAM_MANAGER)
+    board = client.get(reverse("board"))
+    assert all(
+        duty_owner(r["group"].first.rule_id) == PROGRAM_MANAGER for r in board.context["urgent"]
+    )
+    assert board.context["of_others"] >= row["number"]
 
 
 @pytest.mark.usefixtures("_town")
