@@ -13,6 +13,9 @@ class Inquiry(models.Model):
     class Kind(models.TextChoices):
         WRONG_CATEGORY = "WRONG_CATEGORY", "the category is wrong"
         REPLACED_BY_OWNER = "REPLACED_BY_OWNER", "the owner had the line replaced"
+        PIPE_PHOTO = "PIPE_PHOTO", "a photo of the pipe, to be looked at"
+        OWNER_PLANS = "OWNER_PLANS", "the owner plans to replace their side"
+        WATER_TEST = "WATER_TEST", "asks for a water test"
 
     line = models.ForeignKey(
         ServiceLine, null=True, blank=True, on_delete=models.PROTECT, related_name="inquiries"

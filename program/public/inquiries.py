@@ -1,4 +1,4 @@
-"""The public form: "my line is wrong" and "I had it replaced", no account needed."""
+"""The public form: what a resident tells or asks about a line, no account needed."""
 
 from django import forms
 from django.shortcuts import redirect
@@ -28,6 +28,9 @@ class TellUsForm(forms.Form):
         choices=[
             (Inquiry.Kind.WRONG_CATEGORY.value, _("The category of my line is wrong")),
             (Inquiry.Kind.REPLACED_BY_OWNER.value, _("I had my line replaced")),
+            (Inquiry.Kind.PIPE_PHOTO.value, _("I send a photo of the pipe at the meter")),
+            (Inquiry.Kind.OWNER_PLANS.value, _("I plan to replace my side of the line")),
+            (Inquiry.Kind.WATER_TEST.value, _("Please test my water for lead")),
         ],
         widget=forms.RadioSelect,
         initial=Inquiry.Kind.WRONG_CATEGORY.value,
@@ -82,6 +85,8 @@ class TellUsForm(forms.Form):
         """Refuse what cannot be kept, in the reader's language."""
         photo = self.cleaned_data["photo"]
         if photo is None:
+            if self.cleaned_data.get("kind") == Inquiry.Kind.PIPE_PHOTO:
+                raise forms.ValidationError(_("Choose the photo of the pipe."))
             return None
         if photo.size > PHOTO_LIMIT_BYTES:
             raise forms.ValidationError(

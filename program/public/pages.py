@@ -88,6 +88,9 @@ def line(request, location_id):
         "record": record,
         "place": with_unit(record.get("address") or "", record.get("unit") or "") or location_id,
         "explained": words.explained(record["category"]),
+        "meaning": words.meaning_of(
+            record["category"], record["system_side"], record["customer_side"]
+        ),
         "system_side": words.MATERIALS[record["system_side"]],
         "customer_side": words.MATERIALS[record["customer_side"]],
         "connector": words.MATERIALS[record["connector"]],
@@ -119,3 +122,13 @@ def download(request):
     shown = records.columns(records.utility().publish_addresses)
     about = {"columns": shown, "figures": records.figures(), "plan": published_document()}
     return page(request, "download", about)
+
+
+def nothing_here(request):
+    """Answer a public address that leads nowhere, such as an old link to a line."""
+    spoken_in = "es" if request.path.startswith("/public/es/") else "en"
+    with translation.override(spoken_in):
+        request.LANGUAGE_CODE = spoken_in
+        request.resolver_match = None
+        context = {"here": "start", "here_line": None}
+        return page(request, "nothing", context, status=404)

@@ -14,9 +14,7 @@ MEANINGS = {
         "Some part of this pipe is galvanized steel that is, or was, or may have been connected "
         "after a lead pipe. It can hold lead from that pipe and release it into the water."
     ),
-    "UNKNOWN": _(
-        "Nobody has seen this pipe yet and no good record says what it is made of. It may be lead."
-    ),
+    "UNKNOWN": _("No good record says what all of this pipe is made of. It may be lead."),
     "NON_LEAD": _(
         "Records or an inspection show that no part of this pipe is lead, or galvanized pipe that "
         "must be replaced. Plumbing inside the building can still contain lead."
@@ -55,6 +53,29 @@ MATERIALS = {
 }
 
 KINDS = {"text": _("text"), "date": _("date"), "number": _("number")}
+
+
+NOT_SHOWN = ("UNKNOWN", "NONE")
+SIDE_UNKNOWN = {
+    "SYSTEM": _(
+        "We know what your side of this pipe is made of: %(material)s. We do not know yet what "
+        "our side is made of. It may be lead."
+    ),
+    "CUSTOMER": _(
+        "We know what our side of this pipe is made of: %(material)s. We do not know yet what "
+        "your side is made of. It may be lead."
+    ),
+}
+
+
+def meaning_of(category: str, system_side: str, customer_side: str) -> str:
+    """Return what a line's category means, in agreement with what is known of each side."""
+    known = {"CUSTOMER": system_side, "SYSTEM": customer_side}
+    for side, other in known.items():
+        mine = system_side if side == "SYSTEM" else customer_side
+        if category == "UNKNOWN" and mine == "UNKNOWN" and other not in NOT_SHOWN:
+            return SIDE_UNKNOWN[side] % {"material": MATERIALS[other]}
+    return MEANINGS[category]
 
 
 def explained(category: str) -> dict:

@@ -8,9 +8,12 @@ from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.views.defaults import bad_request, page_not_found, server_error
 
+from program.public.pages import nothing_here
 from services_inventory.database_away import database_away, disk_full
 from services_inventory.given import NotANumber
 from services_inventory.sending import NotAsKept
+
+PUBLIC = ("/public/en/", "/public/es/")
 
 
 def healthy(request):
@@ -30,6 +33,8 @@ def unread(request, exception):
 def nothing(request, exception):
     """Answer what is not there: a kept file that is gone or altered gets its sentence."""
     if not isinstance(exception, NotAsKept):
+        if request.path.startswith(PUBLIC):
+            return nothing_here(request)
         return page_not_found(request, exception)
     return render(request, "program/not_as_kept.html", {"sentence": str(exception)}, status=404)
 

@@ -170,3 +170,16 @@ def test_the_list_for_a_report_names_nobody():
     row = dict(zip(COLUMNS, next(inquiry_rows()), strict=True))
     assert row["answer_by"] == date(2028, 4, 30) and row["photo"] == "no"
     assert "Ana Invented" not in map(str, row.values())
+
+
+@pytest.mark.parametrize("kind", ["OWNER_PLANS", "WATER_TEST"])
+def test_a_plan_to_replace_and_a_water_test_reach_the_staff(client, kind):
+    assert client.post(FORM, given(kind=kind)).status_code == 302
+    assert Inquiry.objects.get().kind == kind
+
+
+def test_a_photo_of_the_pipe_needs_the_photo_and_keeps_what_was_typed(client):
+    answer = client.post(FORM, given(kind="PIPE_PHOTO", name="R. Sample"))
+    assert answer.status_code == 422 and not Inquiry.objects.exists()
+    assert "Choose the photo of the pipe." in answer.content.decode()
+    assert "R. Sample" in answer.content.decode()

@@ -167,3 +167,33 @@ def test_a_street_alone_lists_its_first_houses(client, utility):
         at_address("LEAD", "COPPER", f"{number} N Mill St")
     found = client.get(reverse("public:suggest"), {"q": "mill"}).json()["places"]
     assert [place["label"] for place in found] == ["8 N Mill St", "10 N Mill St"]
+
+
+@pytest.mark.parametrize(
+    ("system", "customer", "words"),
+    [
+        ("COPPER", "UNKNOWN", "what our side of this pipe is made of: copper"),
+        ("UNKNOWN", "PLASTIC", "what your side of this pipe is made of: plastic"),
+        ("UNKNOWN", "UNKNOWN", "No good record says what all of this pipe is made of"),
+    ],
+)
+def test_an_unknown_line_agrees_with_what_is_known_of_each_side(
+    client, utility, system, customer, words
+):
+    line = at_address(system, customer, "12 Elm St")
+    page = client.get(url("line", location_id=line.location_id)).content.decode()
+    assert words in page and "Nobody has seen" not in page
+    for kind in ("PIPE_PHOTO", "OWNER_PLANS", "WATER_TEST"):
+        assert f"kind={kind}" in page
+    assert "Do not dig" in page
+
+
+@pytest.mark.parametrize(
+    ("language", "words"), [("en", "This link leads nowhere"), ("es", "no lleva a ninguna parte")]
+)
+def test_a_stale_link_gets_a_public_page_in_its_language(client, utility, language, words):
+    answer = client.get(url("line", language, location_id="GONE-1"))
+    page = answer.content.decode()
+    assert answer.status_code == 404
+    assert words in page and "board" not in page
+    assert url("start", language) in page
