@@ -60,6 +60,7 @@ ASSETS = (
     "replacements/phone/card_asked.js",
     "replacements/phone/card_data.js",
     "replacements/phone/rules.js",
+    "replacements/phone/picture.js",
     "replacements/phone/drawing.js",
     "replacements/phone/words.js",
     "replacements/phone/told.js",

@@ -12,7 +12,7 @@ MISSED = (
     "async () => [...(await import(document.querySelector('script[type=module]')"
     ".src.replace('phone.js', 'words.js'))).missed]"
 )
-NO_WORDS = r"[A-Z]{1,3}-\d+|\d[\d,]* psi|PE CTS SDR 9|12 Mill St|crew|W-\d+.*|COMPANY.*"
+NO_WORDS = r"[A-Z]{1,3}-\d+|\d[\d,]* psi|PE,? CTS SDR 9|12 Mill St|crew|W-\d+.*|COMPANY.*"
 
 
 def in_spanish(text: str) -> str:

@@ -69,7 +69,9 @@ export const nothing = () => [
 export async function draft(order, kind, fresh) {
   const key = `${order.id}-${kind}`;
   const found = await store.get("drafts", key);
-  return found ?? { key, order: order.id, kind, version: order.version, ...fresh };
+  return (
+    found ?? { key, order: order.id, number: order.number, kind, version: order.version, ...fresh }
+  );
 }
 
 // Keeps a draft with every change; what could not be kept is said.

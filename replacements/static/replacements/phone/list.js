@@ -173,9 +173,22 @@ async function act(it) {
   );
 }
 
+// An order whose record went leaves the list; its crew is told so, and where it stands.
+async function handedIn(id) {
+  const sent = (await store.all("outbox")).find(
+    (i) => i.order === id && i.kind === "COMPLETION" && i.state === "SENT",
+  );
+  if (!sent) return nothing();
+  return [
+    el("h1", {}, "Record sent"),
+    note("success", el("span", { lang: "en" }, `${sent.number}, ${sent.address ?? ""}`)),
+    el("a", { class: "button", href: "#/" }, "Orders"),
+  ];
+}
+
 export async function order(id) {
   const it = await known(id);
-  if (!it) return nothing();
+  if (!it) return handedIn(Number(id));
   const forms = await store.get("kept", "forms");
   const items = (await store.all("outbox"))
     .filter((i) => i.order === it.id)

@@ -1,5 +1,6 @@
 // The record of the work with every field on one page, its photos and its log.
 import { el, field, note } from "./asked.js";
+import { alike, prepared, remember } from "./picture.js";
 import { draft, finish, known, nothing, saver, today } from "./drafts.js";
 import * as store from "./store.js";
 import { cautions, pulled } from "./told.js";
@@ -78,6 +79,21 @@ function mend(back, part) {
   return named ? note("caution", el("strong", {}, "To mend: "), named[1]) : null;
 }
 
+// What the phone can tell of a photo; nothing of it refuses the photo.
+function doubts(photo, forms) {
+  const label = (kind) => forms.photos.find((p) => p.kind === kind)?.label ?? "";
+  const of = photo.like?.number ? ` of ${photo.like.number}` : "";
+  const same = photo.like ? `${label(photo.like.kind)}${of}` : "";
+  const like = same ? `Looks like the same picture as: ${same}. Look again.` : "";
+  return [
+    photo.dark ? note("caution", "Too dark? Look at it, and take another with a light.") : null,
+    like ? note("caution", like) : null,
+    photo.blob && photo.kind.startsWith("NEW_AT")
+      ? el("p", { class: "hint" }, "Is the end of the new pipe in the picture?")
+      : null,
+  ].filter(Boolean);
+}
+
 export function photos(forms, kept, save, back) {
   const grid = el("div", { class: "photos" });
   const where = el(
@@ -100,6 +116,7 @@ export function photos(forms, kept, save, back) {
           "div",
           { class: has.length ? "photo has" : "photo" },
           ...shown,
+          ...has.flatMap((p) => doubts(p, forms)),
           mend(back, label),
           el(
             "label",
@@ -111,13 +128,13 @@ export function photos(forms, kept, save, back) {
               capture: "environment",
               "data-kind": kind,
               onchange: async (e) => {
-                for (const file of e.target.files)
-                  kept.photos.push({
-                    kind,
-                    name: file.name || `${kind.toLowerCase()}.jpg`,
-                    blob: new Blob([await file.arrayBuffer()], { type: file.type }),
-                    position: kept.position,
-                  });
+                for (const file of e.target.files) {
+                  const name = file.name || `${kind.toLowerCase()}.jpg`;
+                  const photo = { kind, name, position: kept.position, ...(await prepared(file)) };
+                  photo.like = await alike(photo, kept.photos, kept.order);
+                  kept.photos.push(photo);
+                  await remember(photo, { id: kept.order, number: kept.number });
+                }
                 await save();
                 draw();
               },

@@ -1,0 +1,70 @@
+"""Photos on the phone: smaller, place and time kept, dark and alike told, nothing refused."""
+
+from io import BytesIO
+
+from PIL import Image, ImageDraw
+
+from replacements.models import PhotoFacts
+from tests.browser.phone import MARKS, signed_in
+from tests.replacements.factories import order, user
+
+pytestmark = MARKS
+
+
+def picture(path, *, tone=200, spots=1, orientation=1):
+    """Write a large photo with place and time, drawn from a number."""
+    image = Image.new("RGB", (2400, 1800), (tone, tone, tone))
+    pen = ImageDraw.Draw(image)
+    for n in range(12):
+        x, y = 190 * ((n * spots * 7) % 12), 145 * ((n * spots * 5) % 11)
+        pen.ellipse((x, y, x + 500, y + 400), fill=(tone // 3, tone // 2, tone))
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    exif.get_ifd(0x8769)[0x9003] = "2028:04:11 09:30:00"
+    exif.get_ifd(0x8825).update({1: "N", 2: (41.0, 30.0, 0.0), 3: "W", 4: (100.0, 18.0, 0.0)})
+    buffer = BytesIO()
+    image.save(buffer, "JPEG", quality=95, exif=exif)
+    path.write_bytes(buffer.getvalue())
+    return path
+
+
+def take(page, kind, path):
+    before = page.locator(".photo.has").count()
+    page.set_input_files(f"input[data-kind={kind}]", str(path))
+    page.wait_for_function("n => document.querySelectorAll('.photo.has').length > n", arg=before)
+
+
+def test_a_photo_goes_smaller_with_its_place_and_time(browser, live_server, company, tmp_path):
+    job = order(company)
+    context = browser()
+    page = signed_in(context, live_server, user("crew", "Contractor", company))
+    page.evaluate(f"location.hash = '#/order/{job.pk}/record'")
+    page.wait_for_selector(".photos")
+    large = picture(tmp_path / "old.jpg", orientation=6)
+    take(page, "OLD_PIPE", large)
+    page.select_option("select[name=outcome]", "NO_ACCESS")
+    page.fill("textarea[name=note]", "Nobody opened.")
+    page.click("button:has-text('Hand in')")
+    page.wait_for_selector("h1:has-text('Record sent')")
+    facts = PhotoFacts.objects.get()
+    assert (round(facts.latitude, 2), round(facts.longitude, 2)) == (41.5, -100.3)
+    assert facts.taken_at.startswith("2028-04-11T09:30")
+    with facts.document.file.open("rb") as file, Image.open(file) as kept:
+        assert kept.size == (1200, 1600)  # upright, once
+    context.close()
+
+
+def test_dark_and_alike_are_told_and_left_to_a_person(browser, live_server, company, tmp_path):
+    job = order(company)
+    context = browser()
+    page = signed_in(context, live_server, user("crew", "Contractor", company))
+    page.evaluate(f"location.hash = '#/order/{job.pk}/record'")
+    page.wait_for_selector(".photos")
+    take(page, "OLD_PIPE", picture(tmp_path / "a.jpg"))
+    take(page, "LEAD_REMOVED", picture(tmp_path / "b.jpg", tone=190))
+    assert page.locator(".photo:has-text('Looks like the same picture as')").count() == 1
+    take(page, "NEW_AT_MAIN", picture(tmp_path / "c.jpg", spots=3, tone=30))
+    shown = page.locator(".photo:has([data-kind=NEW_AT_MAIN])").inner_text()
+    assert "Too dark?" in shown and "Is the end of the new pipe in the picture?" in shown
+    assert "Looks like" not in shown
+    context.close()
