@@ -48,7 +48,11 @@ _PARTICULARS = (
     "line__neighborhood__name", "category_before", "category_after",
     "completion__system_material_after", "completion__customer_material_after",
     "completion__method_used", "length_ft", "completion__work_order__contractor__name",
-    "accepted_at",
+    "accepted_at", "facts_before", "completion__connector_replaced", "completion__pull",
+    "completion__pull__log__sha256", "completion__quality",
+)  # fmt: skip
+_HOUSEHOLD = (
+    "notice_on", "flushing_instructions_on", "filter_on", "sample_offered_on", "sample_taken_on",
 )  # fmt: skip
 
 
@@ -58,7 +62,9 @@ def _particulars(ids: list[int]) -> dict[int, tuple]:
 
 
 def _full(work: CountedWork, row: tuple) -> ReplacementRow:
-    order, place, address, area, before, after, system, customer, method, length, who, at = row
+    order, place, address, area, before, after, system, customer, method, length, who, at = row[:12]
+    key, connector_replaced, pull, log, quality = row[12:]
+    had = facts_from_key(key)
     counted = work.kind.is_full
     settled = counted and after != Category.NON_LEAD
     return ReplacementRow(
@@ -77,8 +83,22 @@ def _full(work: CountedWork, row: tuple) -> ReplacementRow:
         length,
         who,
         localdate(at),
+        had.system.value,
+        had.customer.value,
+        had.connector.value,
+        "YES" if connector_replaced else "NO",
+        str(pull) if pull else "",
+        log or "",
+        *_told_household(quality),
         "" if counted and not settled else work.reason,
     )
+
+
+def _told_household(quality: dict) -> Iterator[date | None]:
+    """Yield the days on which the household was told, given and offered what the rule asks."""
+    household = quality.get("household") or {}
+    for name in _HOUSEHOLD:
+        yield date.fromisoformat(household[name]) if household.get(name) else None
 
 
 def _partial(work: CountedWork, row: tuple) -> PartialRow:

@@ -15,7 +15,7 @@ from program.operations.submissions import (
     submission_files,
     submission_freeze,
 )
-from replacements.models import Consent, ContactAttempt, OwnerChange
+from replacements.models import CompletionRecord, Consent, ContactAttempt, OwnerChange
 from services_inventory.models import (
     Batch,
     Conflict,
@@ -25,7 +25,7 @@ from services_inventory.models import (
     ValidationDraw,
 )
 
-from .factories import NOW, TODAY, found, moment, town, utility
+from .factories import NOW, TODAY, found, moment, replaced, town, utility
 
 pytestmark = pytest.mark.django_db
 REFUSED_ON = date(2030, 3, 1)
@@ -176,3 +176,16 @@ def test_a_second_freeze_while_one_runs_is_refused_and_nothing_is_lost(lines):
     with _alone(2030), pytest.raises(SubmissionError, match="is being frozen already"):
         submission_freeze(year=2030, by="other", at=NOW, today=TODAY)
     assert submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY).revision == 1
+
+
+def test_a_replacement_says_what_was_there_before_and_what_the_household_got(lines):
+    replaced(lines["lead"][7], date(2030, 11, 3))
+    record = CompletionRecord.objects.order_by("-id").first()
+    record.quality = {"household": {"notice_on": "2030-11-02", "filter_on": "2030-11-03"}}
+    record.save()
+    submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
+    place = lines["lead"][7].location_id
+    [row] = [one for one in document()["replacements"] if one["location_id"] == place]
+    assert (row["system_material_before"], row["customer_material_before"]) == ("LEAD", "LEAD")
+    assert (row["notice_on"], row["filter_on"]) == ("2030-11-02", "2030-11-03")
+    assert row["connector_replaced"] == "NO" and "sample_offered_on" not in row

@@ -70,6 +70,17 @@ def replacement(number=1, **given) -> ReplacementRow:
         length_ft=41.5,
         contractor="Invented Crew A",
         accepted_on=date(2030, 6, 20),
+        system_material_before="LEAD",
+        customer_material_before="COPPER",
+        connector_before="LEAD",
+        connector_replaced="YES",
+        pull="1001",
+        pull_log="ab" * 32,
+        notice_on=date(2030, 6, 7),
+        flushing_on=date(2030, 6, 7),
+        filter_on=date(2030, 6, 7),
+        sample_offered_on=None,
+        sample_taken_on=None,
         remarks="",
     )
     return row._replace(**given)
