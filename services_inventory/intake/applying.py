@@ -123,6 +123,9 @@ _SAYS_OTHERWISE = " OR ".join(
 )
 
 
+ADDRESS = ("address", "address_key", "street_key", "house_number", "unit")
+
+
 def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
     """Yield (row, line, premise, before, after) where a row corrects what is known of a place."""
     place = ", ".join(f"p.{name}, s.{name}" for name in PLACE)
@@ -147,6 +150,8 @@ def corrections() -> Iterator[tuple[int, int, int, dict, dict]]:
         given = dict(zip(PLACE, values[1::2], strict=True))
         if sure == FILLS_ONLY:
             given = {name: known[name] or value for name, value in given.items()}
+        elif not sure and known["address_key"]:  # found by where it lies: a spelling corrects none
+            given |= {name: known[name] for name in ADDRESS}
         before, after = _differences(known, given)
         if use and use != line_use:
             before |= {"use": line_use, "line": line_id}
@@ -165,7 +170,7 @@ def _differences(known: dict, given: dict) -> tuple[dict, dict]:
         names += [*POSITION, "neighborhood_id"]
     if given["address_key"] and given["address_key"] != known["address_key"]:
         if not known["unit"] or given["unit"]:
-            names += ["address", "address_key", "street_key", "house_number", "unit"]
+            names += ADDRESS
     elif given["address"] and not known["address"]:
         names.append("address")
     names = [name for name in names if known[name] != given[name]]
