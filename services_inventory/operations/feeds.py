@@ -119,8 +119,8 @@ def feed_batches(feed: Feed):
 
 def feed_go_on(batch: Batch) -> None:
     """After the check of a source's file: have it taken in, or let it wait for a person."""
-    is_of_feed = batch.parameters.get("feed") is not None
-    if is_of_feed and batch.state == Batch.State.CHECKED and not feed_waits(batch):
+    is_new = batch.parameters.get("feed") is not None and not batch.parameters.get("waits")
+    if is_new and batch.state == Batch.State.CHECKED and not feed_waits(batch):
         batch_queue(batch=batch, step="APPLY")
 
 
@@ -135,7 +135,8 @@ def feed_waits(batch: Batch) -> str:
         f"It would add or change {share:.1f} % of the lines{most}. It waits for a person to look, "
         "and to accept or refuse it."
     )
-    batch.parameters = {key: value for key, value in batch.parameters.items() if key != HERE}
+    kept = {key: value for key, value in batch.parameters.items() if key != HERE}
+    batch.parameters = {**kept, "waits": True}  # also after its columns or words were corrected
     batch.save(update_fields=["message", "parameters"])
     return batch.message
 

@@ -157,7 +157,11 @@ class BatchActionView(IntakeView, View):
         return getattr(self, action)(request)
 
     def apply(self, request):
-        """Take in what was checked."""
+        """Take in what was checked; of a file of a regular source, lead to where that is said."""
+        feed = self.batch.parameters.get("feed")
+        if feed is not None and self.batch.state == Batch.State.CHECKED:
+            messages.info(request, "Say here why it is accepted or refused.")
+            return redirect("feed", feed)
         if self.batch.state in (Batch.State.CHECKED, Batch.State.STOPPED):
             batch_queue(batch=self.batch, step="APPLY")
         else:

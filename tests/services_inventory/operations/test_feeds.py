@@ -5,6 +5,7 @@ from django.core.management import CommandError, call_command
 from django.urls import reverse
 
 from services_inventory.models import Batch, Feed, ServiceLine
+from services_inventory.operations.batches import batch_queue
 from services_inventory.operations.feeds import (
     FeedRefused,
     feed_answer,
@@ -85,6 +86,14 @@ def test_a_file_that_would_change_much_waits_and_is_accepted_or_refused_with_a_r
     (batch,) = looked()
     assert batch.state == "CHECKED" and "50.0 % of the lines, more than the 49 %" in batch.message
     assert ServiceLine.objects.count() == 2
+    sent = browser_of(STAFF).post(reverse("batch_apply", args=[batch.pk]))
+    assert sent["Location"] == reverse("feed", args=[feed.pk])
+    feed_change(feed=feed, most_percent=100, watched=True)
+    batch_queue(batch=batch, step="CHECK")  # its columns were corrected: it waits still
+    call_command("worker", "--once")
+    batch.refresh_from_db()
+    assert batch.state == "CHECKED"
+    feed_change(feed=feed, most_percent=49, watched=True)
     with pytest.raises(FeedRefused, match="Say why"):
         feed_answer(batch=batch, accept=True, reason=" ", **WHO)
     feed_answer(batch=batch, accept=False, reason="The neighbor’s file", **WHO)
