@@ -14,12 +14,14 @@ from program.domain.calendar import annual_submission_due, last_finished_year, p
 from program.models import DoneMark, Submission
 from program.queries.signing import sheet_said
 from program.rules import rules_in_force
+from program.submissions import archive
 from program.submissions.archive import zip_stream
 from program.submissions.facts import code_order
 from program.submissions.figures import exact_parts, figure_read
 from services_inventory.asked_once import once
 from services_inventory.models import Batch
 
+RECOUNT = Path(archive.__file__).with_name("recount.py")
 FILE_LABELS = {
     "xlsx": "Workbook",
     "csv": "Line list, CSV",
@@ -137,7 +139,7 @@ def submission_archive(submission: Submission) -> tuple[str, Iterator[bytes]]:
     paths = [root / path for path in submission.files.order_by("id").values_list("path", flat=True)]
     for path in paths:
         path.stat()
-    texts = [signing_sheet(submission)]
+    texts = [signing_sheet(submission), ("recount.py", RECOUNT.read_bytes())]
     name = f"submission-{submission.year}-revision-{submission.revision}.zip"
     return name, zip_stream(paths, texts)
 

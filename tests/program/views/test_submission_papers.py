@@ -2,6 +2,8 @@
 
 import io
 import json
+import subprocess
+import sys
 import zipfile
 from datetime import datetime
 from pathlib import Path
@@ -54,13 +56,40 @@ def archive(client, revision) -> zipfile.ZipFile:
 def test_the_zip_holds_every_file_and_the_certification_once_there_is_one(client, first):
     submission, _ = first
     names = {path.name for path in submission_folder(submission).iterdir()}
-    assert set(archive(client, 1).namelist()) == names | {"to-sign-2030-revision-1.pdf"}
+    assert set(archive(client, 1).namelist()) == names | {
+        "to-sign-2030-revision-1.pdf",
+        "recount.py",
+    }
     certify(submission)
     both = archive(client, 1)
-    assert set(both.namelist()) == names | {"certification-2030-revision-1.pdf"}
+    assert set(both.namelist()) == names | {"certification-2030-revision-1.pdf", "recount.py"}
     said, _ = text_of(both.read("certification-2030-revision-1.pdf"))
     assert "As the agency asks." in said and submission.digest in said and "A. Person" in said
     assert all(file.sha256 in said for file in submission.files.all())
+
+
+def test_the_script_in_the_zip_checks_it_alone_and_finds_what_was_tampered_with(
+    client, first, tmp_path
+):
+    folder = tmp_path / "unpacked"
+    archive(client, 1).extractall(folder)
+    whole = recounted(folder)
+    assert whole.returncode == 0, whole.stdout
+    assert f"Digest {first[0].digest}" in whole.stdout
+    [lines] = folder.glob("*-lines.csv")
+    lines.write_text(lines.read_text(encoding="utf-8").replace("NON_LEAD", "LEAD", 1))
+    tampered = recounted(folder)
+    assert tampered.returncode == 1
+    assert f"FAILS  {lines.name} is the file that was frozen" in tampered.stdout
+    assert "FAILS  A1: said 6, counted 7" in tampered.stdout
+    (folder / "extra.csv").write_text("x")
+    assert "FAILS  extra.csv belongs to the submission" in recounted(folder).stdout
+
+
+def recounted(folder: Path) -> subprocess.CompletedProcess:
+    """Run the script as a reviewer would: by Python alone, without this program."""
+    command = [sys.executable, "-I", "-S", str(folder / "recount.py")]
+    return subprocess.run(command, capture_output=True, text=True, check=False)
 
 
 def test_a_zip_with_a_missing_file_is_not_handed_out(client, first):
