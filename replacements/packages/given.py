@@ -5,7 +5,7 @@ from ..domain.pipes import PipeError
 from ..models import WorkOrder
 from ..queries.planned_pull import new_pipe_of, old_pipe_of
 
-PACK_ORDERS = 250  # orders in one print pack
+PACK_ORDERS = 300  # orders in one print pack
 
 
 def given_of(order: WorkOrder) -> dict[str, object]:

@@ -43,8 +43,8 @@ class PackageView(WorkView):
         )
 
     def open_orders(self, package: WorkPackage):
-        """Return those that are still to be done."""
-        return self.orders(package).exclude(state__in=("ACCEPTED", "CALLED_OFF"))
+        """Return those that are still to be done: not planned only, not handed in or over."""
+        return self.orders(package).filter(state__in=("RELEASED", "RETURNED"))
 
 
 class PackageListView(PackageView):
@@ -103,7 +103,7 @@ class PackageFormView(PackageView):
     def get(self, request, pk):
         """Send the workbook, with the open orders filled in."""
         package = self.package()
-        orders = self.open_orders(package).filter(state__in=("RELEASED", "RETURNED"))
+        orders = self.open_orders(package)
         from .record_form import form_of_orders  # writes workbooks: loaded when needed
 
         return workbook(form_of_orders(orders, package.name), f"{_name(package)}.xlsx")

@@ -156,9 +156,11 @@ def _set(canvas: Canvas, build: Callable[[], list[Flowable]], y: float, room: fl
     while True:
         blocks = build()
         heights = [each.wrapOn(canvas, WIDTH / scale, room / scale)[1] for each in blocks]
-        if sum(heights) * scale <= room or scale < _LEAST:
+        over = sum(heights) * scale / room
+        if over <= 1 or scale < _LEAST:
             break
-        scale *= 0.97
+        # Text set smaller takes fewer lines as well: its height goes with the square of the scale.
+        scale *= min(0.97, 0.985 / over**0.5)
     canvas.saveState()
     canvas.translate(MARGIN, y)
     canvas.scale(scale, scale)

@@ -11,11 +11,20 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 from shapely.geometry import shape
 
-from replacements.models import WorkPackage
+from replacements.models import WorkOrder, WorkPackage
 from replacements.packages.map_files import GPX, geojson_of, gpx_of
 from replacements.packages.print_pack import print_pack
 from replacements.packages.record_form import form_of_orders
-from tests.replacements.factories import AT, DAY, contractor, order, string, user
+from tests.replacements.factories import (
+    AT,
+    DAY,
+    contractor,
+    handed_in,
+    order,
+    started,
+    string,
+    user,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -41,15 +50,15 @@ def jobs(company, package):
 
 def test_the_pack_has_cover_list_and_two_sheets_an_order_with_bookmarks(package, jobs):
     pack = PdfReader(BytesIO(print_pack(package, jobs, DAY)))
-    assert len(pack.pages) == 2 + 2 * 3
-    cover, listed, job, parts = (pack.pages[n].extract_text() for n in range(4))
+    assert len(pack.pages) == 3 + 2 * 3
+    cover, listed, chart, job, parts = (pack.pages[n].extract_text() for n in range(5))
     assert "Spring 1" in cover
     assert "Fell & Daughters" in cover
     assert all(each.number in listed for each in jobs)
     assert f"Job sheet {jobs[0].number}" in job
     assert "3/4 in. lead" in job.lower() or "0.75" in job
     assert "Parts, from the puller" in parts
-    assert [item.title.split()[0] for item in pack.outline] == ["Cover"] + [o.number for o in jobs]
+    assert [item.title.split()[1] for item in pack.outline][1:] == [o.number for o in jobs]
 
 
 def test_the_form_is_filled_with_the_orders_has_lists_and_units(jobs):
@@ -145,3 +154,20 @@ def test_the_map_files_are_read_by_an_independent_reader(jobs, tmp_path):
         place = job.line.premise.longitude, job.line.premise.latitude
         assert (drawn.x, drawn.y) == pytest.approx(place, abs=1e-6)
         assert (waypoint.x, waypoint.y) == pytest.approx(place, abs=1e-6)
+
+
+def test_the_pack_holds_what_is_to_be_done_with_consent_hazards_and_a_map(
+    client, company, package, jobs
+):
+    done, called_off, far = jobs
+    handed_in(started(done))
+    WorkOrder.objects.filter(pk=called_off.pk).update(state="CALLED_OFF")
+    waiting = order(company, package=package, other_lines_looked_for_on=None)
+    client.force_login(user("manager", "Program manager"))
+    answer = client.get(f"/work/packages/{package.pk}/pack.pdf")
+    words = " ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages)
+    assert far.number in words and waiting.number in words
+    assert done.number not in words and called_off.number not in words
+    assert "2 orders" in words and "Where they are" in words and "North is up" in words
+    assert "OTHER LINES NOT LOOKED FOR" in words
+    assert "Consent" in words
