@@ -6,10 +6,12 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import datetime
 
-from ..forms.completions import CompletionForm
+from ..forms.completions import PARTS, CompletionForm
 from ..forms.pulls import PullForm
 from ..models import CompletionRecord, WorkOrder
+from ..operations.completions import completion_objections
 from .archive import Drop
 from .columns import LOG, ORDER, PULLED_ON, Cell, columns
 from .photos import KINDS, PHOTO_LIMIT_BYTES
@@ -148,6 +150,59 @@ def _take_errors(each: CheckedRow, form) -> None:
             continue
         if column not in marked:
             each.row.refuse(column, " ".join(_said(name, form, s) for s in sentences))
+
+
+def objections_to(each: CheckedRow, at: datetime) -> list[tuple[str, str]]:
+    """Return what would keep a row out besides its cells, so that all is mended at once.
+
+    What rests on a cell that cannot be read is not asked for as well; where the note says why a
+    stop may stand, it may.
+    """
+    form, marked = each.form, {column for column, _ in each.row.faults}
+    if form is None or not {"outcome", "finished_on"} <= set(form.cleaned_data):
+        return []
+    form.cleaned_data = {name: form.cleaned_data.get(name) for name in form.fields}
+    said = {name: value for name, value in form.said().items() if name != "pull"}
+    kinds = [c.replace("photo_", "PHOTO_", 1) for c in each.files if c.startswith("photo_")]
+    objections, stops = completion_objections(
+        work_order=each.order, at=at, photo_kinds=kinds, **said
+    )
+    if not form.cleaned_data["note"]:
+        objections += [stop_said(stop.rule, stop.message) for stop in stops]
+    unread = {field for fields in _TOGETHER for field in fields if marked & fields} | marked
+    return [(name, sentence) for name, sentence in objections if name not in unread]
+
+
+# Fields that are judged together: while one of them cannot be read, the others tell nothing.
+_TOGETHER = [{*names.values()} for names in PARTS.values()]
+
+# Where in the form a reviewer's stop is put right.
+_COLUMN_OF_RULE = {
+    "PRESSURE_TEST": "test_psi",
+    "TRACER": "tracer_free",
+    "DEPTH": "depth_main_ft",
+    "DIMENSIONS": "leading_outside_in",
+    "DISINFECTION": "disinfection",
+    "CREW_FLUSH": "crew_minutes",
+    "PREMISE_FLUSH": "house_minutes",
+    "LEAD_REMOVED": "lead_out_ft",
+    "BONDING": "bonding_checked",
+    "RESTORATION": "restored_on",
+    "RETURN_NEEDS_NOTICE": "notice_on",
+    "RETURN_NEEDS_FLUSHING_INSTRUCTIONS": "flushing_on",
+    "RETURN_NEEDS_FILTER": "filter_on",
+    "RETURN_NEEDS_CARTRIDGES": "cartridge_months",
+    "PULL_STOP": LOG,
+    "PULL_HOLD": LOG,
+    "PULL_REJECT": LOG,
+}
+
+
+def stop_said(rule: str, message: str) -> tuple[str, str]:
+    """Return the column in which what a rule found is put right, and the sentence for it."""
+    photo = rule.replace("PHOTO_", "photo_", 1) if rule.startswith("PHOTO_") else ""
+    column = photo or _COLUMN_OF_RULE.get(rule, ORDER)
+    return column, f"{message} Put it right, or say in the note why."
 
 
 def _said(name: str, form, sentence: str) -> str:

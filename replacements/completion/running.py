@@ -23,7 +23,14 @@ from ..operations.completions import CompletionError
 from ..operations.pulls import PullRefused, pull_record
 from ..queries.stored import stops
 from .archive import Drop, DropRefused
-from .checking import CheckedRow, check_rows, handed_in_before, key_of
+from .checking import (
+    CheckedRow,
+    check_rows,
+    handed_in_before,
+    key_of,
+    objections_to,
+    stop_said,
+)
 from .columns import LOG, ORDER, columns
 from .handing_in import record_hand_in
 from .photos import PhotoRefused, photo_clean, photos_keep
@@ -33,27 +40,6 @@ from .reading import FilledForm, form_in
 TAKEN, ALREADY, FIX = "TAKEN", "ALREADY", "FIX"
 _TOGETHER = 16
 _THREADS = 2
-
-# Where in the form a reviewer's stop is put right.
-_COLUMN_OF_RULE = {
-    "PRESSURE_TEST": "test_psi",
-    "TRACER": "tracer_free",
-    "DEPTH": "depth_main_ft",
-    "DIMENSIONS": "leading_outside_in",
-    "DISINFECTION": "disinfection",
-    "CREW_FLUSH": "crew_minutes",
-    "PREMISE_FLUSH": "house_minutes",
-    "LEAD_REMOVED": "lead_out_ft",
-    "BONDING": "bonding_checked",
-    "RESTORATION": "restored_on",
-    "RETURN_NEEDS_NOTICE": "notice_on",
-    "RETURN_NEEDS_FLUSHING_INSTRUCTIONS": "flushing_on",
-    "RETURN_NEEDS_FILTER": "filter_on",
-    "RETURN_NEEDS_CARTRIDGES": "cartridge_months",
-    "PULL_STOP": LOG,
-    "PULL_HOLD": LOG,
-    "PULL_REJECT": LOG,
-}
 
 
 class _RowRefused(Exception):
@@ -178,6 +164,8 @@ def _take_in(batch, filled: FilledForm, drop: Drop, one: _Begun, at: datetime) -
     each = one.each
     if one.earlier is not None:
         return _verdict(each, ALREADY, [_already(one.earlier)])
+    if each.order is not None:
+        each.row.faults += objections_to(each, at)
     if each.good:
         try:
             record = _write(batch, drop, one, at)
@@ -262,18 +250,9 @@ def _refuse_unexplained(record: CompletionRecord) -> None:
     """A record that nobody could accept comes back at once, unless its note says why it stands."""
     if record.note.strip():
         return
-    faults = [
-        (_column_of(finding["rule"]), f"{finding['message']} Put it right, or say in the note why.")
-        for finding in stops(record.findings)
-    ]
+    faults = [stop_said(found["rule"], found["message"]) for found in stops(record.findings)]
     if faults:
         raise _RowRefused(faults)
-
-
-def _column_of(rule: str) -> str:
-    if rule.startswith("PHOTO_"):
-        return rule.replace("PHOTO_", "photo_", 1)
-    return _COLUMN_OF_RULE.get(rule, ORDER)
 
 
 def _hold(batch: Batch, each: CheckedRow) -> None:

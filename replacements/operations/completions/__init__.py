@@ -2,7 +2,7 @@
 
 from .accepting import Accepted, completion_accept, completions_accept_many
 from .errors import CompletionError, StopsShownFirst
-from .handing_in import completion_hand_in
+from .handing_in import completion_hand_in, completion_objections
 from .returning import (
     completion_return,
     completion_take_back,

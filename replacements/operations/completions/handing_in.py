@@ -10,7 +10,7 @@ from services_inventory.domain.days import day_told
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import Document
 
-from ...domain.findings import Level
+from ...domain.findings import Finding, Level
 from ...models import CompletionRecord, PullRecord, ToolStringRecord, WorkOrder
 from ...queries.finished_job import BadQuality, completion_findings, differences, pull_findings
 from ...queries.stored import findings_kept, plain
@@ -132,69 +132,114 @@ def _with_defaults(order: WorkOrder, outcome: str, said: Mapping) -> dict:
 
 
 def _refuse(completion: CompletionRecord, at: datetime) -> None:
-    sentences = [*_contradictions(completion, at)]
+    sentences = [sentence for _, sentence in _contradictions(completion, at)]
     if sentences:
         raise CompletionError(" ".join(sentences))
 
 
-def _contradictions(record: CompletionRecord, at: datetime) -> Iterable[str]:
+def completion_objections(
+    *, work_order: WorkOrder, at: datetime, photo_kinds: Iterable[str], quality: Mapping, **said
+) -> tuple[list[tuple[str, str]], list[Finding]]:
+    """Return all that would keep a record from being handed in, and its stops; nothing is written.
+
+    Returns
+    -------
+    (field, sentence) of each contradiction; findings of level STOP about the work itself
+    """
+    plainly = {name: said.pop(name) for name in ("outcome", "finished_on")}
+    rest = _with_defaults(work_order, plainly["outcome"], said)
+    record = CompletionRecord(work_order=work_order, quality=plain(quality), **plainly, **rest)
+    objections = [*_contradictions(record, at)]
+    if work_order.state not in (State.RELEASED, State.RETURNED):
+        objections.append(("order", f"{work_order.number} is {work_order.get_state_display()}."))
+    if record.outcome != Outcome.REPLACED:
+        return objections, []
+    try:
+        found = completion_findings(record, photo_kinds, day_of(at))
+    except BadQuality as error:
+        return [*objections, ("order", str(error))], []
+    return objections, [finding for finding in found if finding.level is Level.STOP]
+
+
+def _contradictions(record: CompletionRecord, at: datetime) -> Iterable[tuple[str, str]]:
     order = record.work_order
     if record.outcome not in Outcome.values:
-        yield f"An outcome is one of {', '.join(Outcome.values)}."
+        yield "outcome", f"An outcome is one of {', '.join(Outcome.values)}."
     if record.finished_on > day_of(at):
-        yield f"The work is dated {day_told(record.finished_on)}, which has not come yet."
+        yield (
+            "finished_on",
+            f"The work is dated {day_told(record.finished_on)}, which has not come yet.",
+        )
     if order.released_at and record.finished_on < day_of(order.released_at):
-        yield f"The work is dated {day_told(record.finished_on)}, before the order was released."
+        yield (
+            "finished_on",
+            f"The work is dated {day_told(record.finished_on)}, before the order was released.",
+        )
     yield from _of_another_order(record)
     yield from _strange_materials(record)
     replaced = record.system_replaced or record.customer_replaced or record.connector_replaced
     if record.outcome == Outcome.REPLACED and not replaced:
-        yield "Tick which portion was replaced: system side, customer side or connector."
+        yield (
+            "system_replaced",
+            "Tick which portion was replaced: system side, customer side or connector.",
+        )
     if record.outcome != Outcome.REPLACED and replaced:
-        yield f"Nothing is replaced where the outcome is: {record.get_outcome_display()}."
+        yield (
+            "system_replaced",
+            f"Nothing is replaced where the outcome is: {record.get_outcome_display()}.",
+        )
     found = record.system_found or record.customer_found or record.connector_found
     if record.outcome == Outcome.FOUND_NOT_LEAD:
         yield from _found_not_lead(record, bool(found))
     if record.outcome in (Outcome.NO_ACCESS, Outcome.STOPPED) and not record.note.strip():
-        yield "Say in the note what happened."
+        yield "note", "Say in the note what happened."
     if record.length_ft is not None and not 0 < record.length_ft < 10_000:
-        yield f"The length must be above zero ft, not {record.length_ft:g}."
+        yield "length_ft", f"The length must be above zero ft, not {record.length_ft:g}."
 
 
-def _of_another_order(record: CompletionRecord) -> Iterable[str]:
+def _of_another_order(record: CompletionRecord) -> Iterable[tuple[str, str]]:
     for what, thing in (("pull", record.pull), ("tool string", record.tool_string)):
         if thing is not None and thing.work_order_id != record.work_order_id:
-            yield f"The {what} belongs to another order."
+            yield "pull", f"The {what} belongs to another order."
     if record.pull is not None and record.pull.withdrawn_at is not None:
-        yield "The pull was withdrawn; choose the one that counts."
+        yield "pull", "The pull was withdrawn; choose the one that counts."
 
 
-def _found_not_lead(record: CompletionRecord, found: bool) -> Iterable[str]:
+def _found_not_lead(record: CompletionRecord, found: bool) -> Iterable[tuple[str, str]]:
     if not found:
-        yield "Say what was found: the material of the system side or of the customer side."
+        yield (
+            "system_found",
+            "Say what was found: the material of the system side or of the customer side.",
+        )
     for side in ("system", "customer"):
         code = getattr(record, f"{side}_found")
         if code in set(Material) and Material(code).is_lead:
-            yield f"The {side} side was found to be lead, so the outcome cannot be: not lead."
+            yield (
+                f"{side}_found",
+                f"The {side} side was found to be lead, so the outcome cannot be: not lead.",
+            )
 
 
-def _strange_materials(record: CompletionRecord) -> Iterable[str]:
+def _strange_materials(record: CompletionRecord) -> Iterable[tuple[str, str]]:
     for side in ("system", "customer"):
         for name in (f"{side}_found", f"{side}_material_after"):
             code = getattr(record, name)
             if code and code not in set(Material):
-                yield f"{name.replace('_', ' ').capitalize()}: there is no material {code!r}."
+                yield name, f"{name.replace('_', ' ').capitalize()}: there is no material {code!r}."
         after = getattr(record, f"{side}_material_after")
         if getattr(record, f"{side}_replaced") and after in set(Material):
             kind = Material(after)
             if kind.is_lead or kind.is_galvanized or kind is Material.UNKNOWN:
-                yield f"The {side} side cannot be replaced by {kind.label} pipe."
+                yield (
+                    f"{side}_material_after",
+                    f"The {side} side cannot be replaced by {kind.label} pipe.",
+                )
     for name in ("connector_found", "connector_after"):
         code = getattr(record, name)
         if code and code not in set(Connector):
-            yield f"{name.replace('_', ' ').capitalize()}: there is no connector {code!r}."
+            yield name, f"{name.replace('_', ' ').capitalize()}: there is no connector {code!r}."
     if record.connector_replaced and record.connector_after in ("LEAD", "UNKNOWN"):
-        yield "A connector is replaced by a non-lead one, or by none."
+        yield "connector_after", "A connector is replaced by a non-lead one, or by none."
 
 
 def _findings(completion: CompletionRecord, photos: list[Document], at: datetime):

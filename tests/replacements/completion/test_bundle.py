@@ -289,3 +289,21 @@ def test_blank_rows_are_left_and_text_that_looks_like_a_formula_stays_text(compa
     back = load_workbook(BytesIO(form_returned(batch)))["Records"]
     assert (back["F3"].value, back["F3"].data_type) == ("@SUM(1)", "s")
     assert GOOD["outcome"] == "replaced"
+
+
+def test_all_that_is_wrong_with_a_row_is_said_at_once(company):
+    job = started(order(company))
+    wrong = {"system_found": "tin", "test_psi": "ninety", "finished_on": "2028-12-24",
+             "system_replaced": None, "customer_replaced": None, "cartridge_months": 1}  # fmt: skip
+    files = drop_of(job, rows={job.number: wrong})
+    del files[f"{job.number}_restored.jpg"], files[f"{job.number}_new_at_main.jpg"]
+    batch = taken(company, files)
+    (row,) = batch.result["rows"]
+    told = " ".join(row["says"])
+    for words in ("'tin' is not in the list", "Enter a number.", "which has not come yet",
+                  "Tick which portion was replaced", "No photo: new at main", "Cartridges for 1"):  # fmt: skip
+        assert words in told, words
+    # What rests on the cell that cannot be read is not asked for a second time.
+    assert "pressure test" not in told.lower()
+    assert len(row["cells"]) == len(row["says"])
+    assert not CompletionRecord.objects.exists()
