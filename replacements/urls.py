@@ -143,6 +143,7 @@ urlpatterns = [
         name="payment_write",
     ),
     path("statements/<int:pk>/", payments.StatementView, name="statement"),
+    path("statement-rows/<int:pk>/note/", payments.StatementNoteView, name="statement_note"),
     path(
         "statements/<int:pk>/statement.xlsx",
         payments.StatementWorkbookView,

@@ -345,6 +345,7 @@ TABLE = {
     "payments": "MC",
     "payment_write": "M",
     "statement": "MC",
+    "statement_note": "MC",
     "statement_workbook": "MC",
     "match_list": STAFF,
     "match_decide": STAFF,

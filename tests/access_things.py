@@ -14,6 +14,7 @@ from program.operations.plan_documents import plan_document_freeze
 from program.operations.plans import inspections_draw, plan_draw
 from replacements.api.authentication import device_let_in
 from replacements.models import (
+    ChangeOrder,
     CompletionRecord,
     Component,
     Contractor,
@@ -22,6 +23,7 @@ from replacements.models import (
     OwnerChange,
     PaymentStatement,
     PullRecord,
+    StatementLine,
     ToolStringRecord,
     WorkOrder,
 )
@@ -123,6 +125,7 @@ def things() -> dict[str, dict]:
         "work/packages/": heron.packages.first().pk,
         "work/payments/": heron.pk,
         "work/statements/": _statement(heron).pk,
+        "work/statement-rows/": StatementLine.objects.last().pk,
         "work/drops/": drop.pk,
         "work/phone/": order.pk,
         "program/submissions/progress/": staff_batches["SUBMISSION"],
@@ -236,8 +239,8 @@ def _layout():
 
 
 def _statement(contractor: Contractor) -> PaymentStatement:
-    """Return a payment statement without lines."""
-    return PaymentStatement.objects.create(
+    """Return a payment statement of one change order, as a row that can be disputed."""
+    statement = PaymentStatement.objects.create(
         contractor=contractor,
         number=900,
         period_from=today(),
@@ -246,6 +249,14 @@ def _statement(contractor: Contractor) -> PaymentStatement:
         made_by="manager",
         made_at=now(),
     )
+    change = ChangeOrder.objects.create(
+        contractor=contractor, number="C-900", description="Rock met", amount=120,
+        approved_on=today(), approved_by="manager", recorded_at=now(),
+    )  # fmt: skip
+    StatementLine.objects.create(
+        statement=statement, change_order=change, quantity=1, unit_price=120, amount=120
+    )
+    return statement
 
 
 def _proposal(line: ServiceLine) -> Proposal:

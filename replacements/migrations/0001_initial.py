@@ -543,6 +543,18 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='StatementNote',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('DISPUTED', 'disputed'), ('ANSWERED', 'answered'), ('CLOSED', 'closed'), ('UNDONE', 'taken back')], max_length=8)),
+                ('said', models.CharField(max_length=300)),
+                ('of_contractor', models.BooleanField()),
+                ('written_by', models.CharField(max_length=150)),
+                ('written_at', models.DateTimeField()),
+                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='notes', to='replacements.statementline')),
+            ],
+        ),
+        migrations.CreateModel(
             name='ToolSet',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

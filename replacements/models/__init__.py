@@ -6,7 +6,14 @@ from .contractors import Certificate, Contractor, Crew, MaterialLot, Membership
 from .devices import DeviceToken
 from .ground import NearbyLine
 from .owners import OwnerChange
-from .payments import ChangeOrder, ContractTerms, PayItem, PaymentStatement, StatementLine
+from .payments import (
+    ChangeOrder,
+    ContractTerms,
+    PayItem,
+    PaymentStatement,
+    StatementLine,
+    StatementNote,
+)
 from .photos import PhotoFacts
 from .pulls import (
     ForceConstants,

@@ -165,3 +165,27 @@ class StatementLine(models.Model):
 
     def __str__(self):
         return f"{self.amount} of statement {self.statement_id}"
+
+
+class StatementNote(models.Model):
+    """A word on a row of a statement: disputed, answered, closed or taken back. Append-only.
+
+    The statement itself stays as it was made up; what is agreed is settled by a change order.
+    """
+
+    class Kind(models.TextChoices):
+        DISPUTED = "DISPUTED", "disputed"
+        ANSWERED = "ANSWERED", "answered"
+        CLOSED = "CLOSED", "closed"
+        UNDONE = "UNDONE", "taken back"
+
+    line = models.ForeignKey(StatementLine, on_delete=models.PROTECT, related_name="notes")
+    kind = models.CharField(max_length=8, choices=Kind.choices)
+    said = models.CharField(max_length=300)
+    # Who speaks: a user of the contractor, or the utility's own staff.
+    of_contractor = models.BooleanField()
+    written_by = models.CharField(max_length=150)
+    written_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"{self.get_kind_display()}: {self.said}"

@@ -6,6 +6,7 @@ from decimal import Decimal
 from io import BytesIO
 
 from ..models import PaymentStatement, StatementLine
+from .disputes import standing
 from .operations import retained
 
 NO_FUNDING = "not stated"
@@ -73,7 +74,7 @@ def lines_of(statement: PaymentStatement) -> list[StatementLine]:
     """Return the lines with what they speak of."""
     rows = statement.lines.select_related(
         "item", "change_order", "completion__work_order__line__premise"
-    )
+    ).prefetch_related("notes", "completion__photos")
     return list(rows.order_by("completion__finished_on", "completion_id", "item__code", "id"))
 
 
@@ -147,9 +148,9 @@ def _items(book, looks, lines) -> None:
 
 def _records(book, looks, lines) -> None:
     sheet = book.add_worksheet("Records")
-    sheet.set_column(0, 9, 16)
+    sheet.set_column(0, 10, 16)
     heads = ["Work order", "Address", "Revision", "Finished on", "Item", "Unit", "Quantity",
-             "Unit price, $", "Amount, $", "Funding"]  # fmt: skip
+             "Unit price, $", "Amount, $", "Funding", "Disputed"]  # fmt: skip
     sheet.write_row(0, 0, heads, looks["head"])
     done = [line for line in lines if line.completion is not None]
     for row, line in enumerate(done, start=1):
@@ -161,3 +162,4 @@ def _records(book, looks, lines) -> None:
         sheet.write_number(row, 7, line.unit_price, looks["money"])
         sheet.write_number(row, 8, line.amount, looks["money"])
         sheet.write(row, 9, line.funding)
+        sheet.write(row, 10, "; ".join(str(note) for note in standing(line.notes.all())))

@@ -11,8 +11,9 @@ from services_inventory.today import now, today
 from ..completion.views import workbook
 from ..domain.methods import Method
 from ..forms.fields import day
-from ..models import Contractor, ContractTerms, PayItem, PaymentStatement
+from ..models import Contractor, ContractTerms, PayItem, PaymentStatement, StatementLine
 from ..views.scope import WorkView
+from .disputes import is_open, may_write, note_write, standing
 from .operations import (
     PaymentError,
     change_order_record,
@@ -26,6 +27,18 @@ from .statements import by_funding, by_item, lines_of, statement_workbook, total
 
 PAY = ("replacements.pay_contractors",)
 LOOK = (*PAY, "replacements.do_work")
+ROWS = 500
+ACTS = {
+    "DISPUTED": "Dispute this row",
+    "ANSWERED": "Answer",
+    "CLOSED": "Close the dispute",
+    "UNDONE": "Take the last note back",
+}
+
+
+def acts_on(line: StatementLine, of_contractor: bool) -> list[tuple[str, str]]:
+    """Return what a side may write on a row, each as (code, words of its button)."""
+    return [(kind, ACTS[kind]) for kind in may_write(line.notes.all(), of_contractor)]
 
 
 def _money(label: str, **more) -> forms.DecimalField:
@@ -188,16 +201,50 @@ class StatementView(WorkView):
 
     def get(self, request, pk):
         statement = self.statement()
-        lines = lines_of(statement)
+        lines, of_contractor = lines_of(statement), self.company is not None
+        code = request.GET.get("item", "")
+        shown = [line for line in lines if code in ("", line.code)]
         context = {
             "statement": statement,
+            "code": code,
+            "disputed": sum(is_open(line.notes.all()) for line in lines),
+            "rows": [
+                (line, standing(line.notes.all()), acts_on(line, of_contractor))
+                for line in shown[:ROWS]
+            ],
+            "count": len(shown),
             "totals": totals(statement),
             "to_date": totals_to_date(statement),
             "items": by_item(lines),
             "fundings": by_funding(lines),
-            "lines": [line for line in lines if line.completion][:500],
         }
         return render(request, "replacements/statement.html", context)
+
+
+class StatementNoteView(StatementView):
+    """A note on a row of a statement."""
+
+    def get(self, request, pk):
+        """Go back to the statement of the row."""
+        return redirect("statement", self.line().statement_id)
+
+    def line(self) -> StatementLine:
+        """Return the row of the address; another company's answers 404."""
+        rows = StatementLine.objects.select_related("statement")
+        if self.company:
+            rows = rows.filter(statement__contractor=self.company)
+        return get_object_or_404(rows, pk=self.kwargs["pk"])
+
+    def post(self, request, pk):
+        """Write what is said of the row."""
+        line, kind = self.line(), request.POST.get("kind", "")
+        said, of_contractor = request.POST.get("said", ""), self.company is not None
+        try:
+            note_write(line=line, kind=kind, said=said, of_contractor=of_contractor,
+                       by=self.by, at=now())  # fmt: skip
+        except PaymentError as error:
+            return self.refused(str(error), "statement", line.statement_id)
+        return self.done("The note stands on its row.", "statement", line.statement_id)
 
 
 class StatementWorkbookView(StatementView):

@@ -300,8 +300,10 @@ def test_all_that_is_wrong_with_a_row_is_said_at_once(company):
     batch = taken(company, files)
     (row,) = batch.result["rows"]
     told = " ".join(row["says"])
-    for words in ("'tin' is not in the list", "Enter a number.", "which has not come yet",
-                  "Tick which portion was replaced", "No photo: new at main", "Cartridges for 1"):  # fmt: skip
+    wanted = ("'tin' is not in the list", "Enter a number.", "which has not come yet",
+              "Tick which portion was replaced", "No photo: new at main",
+              "Cartridges for 1")  # fmt: skip
+    for words in wanted:
         assert words in told, words
     # What rests on the cell that cannot be read is not asked for a second time.
     assert "pressure test" not in told.lower()
