@@ -15,6 +15,8 @@ from .photos import KINDS
 
 ORDER, REASONS, LOG, PULLED_ON = "order", "reasons", "log", "pulled_on"
 YES = "yes"
+# What stands in the last column of a row that is in already; such a row is passed over.
+LOCKED = "In already, and locked"
 _MACHINE = ("bore_in", "rod_in", "count", "efficiency", "free_pressure_psi")
 _PHOTO_KINDS = tuple(kind for kind in KINDS if kind != "OTHER")
 

@@ -9,7 +9,7 @@ from services_inventory.intake.reading import UnusableCell
 
 from ..forms.fields import code_said
 from .archive import Drop, DropRefused
-from .columns import ORDER, REASONS, YES, Cell, Column, by_heading, columns, heading_key
+from .columns import LOCKED, ORDER, REASONS, YES, Cell, Column, by_heading, columns, heading_key
 from .form_file import MAX_ROWS, lines_of_form
 
 _HEAD_WITHIN = 10
@@ -42,6 +42,7 @@ class FilledForm:
     rows: list[FormRow]
     letters: Mapping[str, str]
     blank: int = 0
+    locked: list[FormRow] = field(default_factory=list)
 
     def cell(self, row: FormRow, column: str) -> str:
         """Return the address of a cell, such as F7; the row's number where it has no column."""
@@ -104,6 +105,9 @@ def _take(filled: FilledForm, number: int, raw: dict[str, object]) -> None:
     said = [c for c in columns() if c.cell not in (Cell.GIVEN, Cell.REASONS) and c.name in row.raw]
     if not said:
         filled.blank += bool(row.raw.get(ORDER))
+        return
+    if str(row.raw.get(REASONS, "")).startswith(LOCKED):
+        filled.locked.append(row)
         return
     for column in columns():
         if column.name in row.raw and column.name != REASONS:

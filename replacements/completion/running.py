@@ -282,6 +282,7 @@ def _conclude(batch: Batch, filled, drop: Drop, checked, verdicts: list[dict]) -
         "already": count[ALREADY],
         "held": count[FIX],
         "blank": filled.blank,
+        "locked": len(filled.locked),
         "unused": len(unused),
     }
     batch.result = {"rows": verdicts, "unused": unused[:200]}

@@ -11,14 +11,16 @@ from io import BytesIO
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.comments import Comment
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from services_inventory.models import Batch
 
-from ..completion.columns import REASONS, Cell, Column, columns
+from ..completion.archive import Drop, DropRefused
+from ..completion.columns import LOCKED, REASONS, Cell, Column, columns
 from ..completion.form_file import SHEET
+from ..completion.reading import form_in
 from ..models import WorkOrder
 from .given import given_of
 
@@ -47,6 +49,7 @@ class FormLine:
     values: Mapping[str, object]
     faults: Mapping[str, str] = field(default_factory=dict)
     reasons: str = ""
+    locked: bool = False
 
 
 def form_of_orders(orders: Iterable[WorkOrder], title: str) -> bytes:
@@ -55,7 +58,10 @@ def form_of_orders(orders: Iterable[WorkOrder], title: str) -> bytes:
 
 
 def form_returned(batch: Batch) -> bytes:
-    """Return the rows of a drop that were not taken, as the form, each with its reasons."""
+    """Return a drop's form: the rows to be mended with their reasons, then those that are in.
+
+    What is in is locked, so that nobody types it again or changes it by a slip.
+    """
     names = [column.name for column in columns()]
     verdicts = {row["row"]: row for row in batch.result.get("rows", ())}
     lines = []
@@ -67,7 +73,27 @@ def form_returned(batch: Batch) -> bytes:
             faults[column] = f"{faults[column]} {sentence}" if column in faults else sentence
         values = dict(zip(names, held.cells, strict=False))
         lines.append(FormLine(values, faults, "\n".join(sentences)))
-    return record_form(lines, f"Returned from drop {batch.pk}")
+    return record_form(lines + _taken(batch, verdicts), f"Returned from drop {batch.pk}")
+
+
+def _taken(batch: Batch, verdicts: Mapping[int, dict]) -> list[FormLine]:
+    """Return the rows of a drop's form that went in, now or before; none where it is gone."""
+    try:
+        with Drop(batch.file.path) as drop:
+            filled = form_in(drop)
+    except (DropRefused, OSError):
+        return []
+    held = {number for number, told in verdicts.items() if told["verdict"] == "FIX"}
+    said = f"{LOCKED}. Nothing is to be done here; a change goes by the order's page."
+    rows = [row for row in filled.rows if row.number in verdicts and row.number not in held]
+    return [
+        FormLine({n: _plain(v) for n, v in row.raw.items()}, reasons=said, locked=True)
+        for row in (*rows, *filled.locked)
+    ]
+
+
+def _plain(value):
+    return value if isinstance(value, int | float | str | date) else str(value)
 
 
 def record_form(lines: list[FormLine], title: str) -> bytes:
@@ -79,6 +105,9 @@ def record_form(lines: list[FormLine], title: str) -> bytes:
     sheet.append([_head(sheet, column.heading, column=column) for column in columns()])
     for line in lines:
         sheet.append([_cell(sheet, column, line) for column in columns()])
+    if any(line.locked for line in lines):
+        sheet.protection.sheet = True
+        sheet.protection.formatColumns = sheet.protection.formatRows = False
     _lists(book)
     _how_to(book)
     buffer = BytesIO()
@@ -156,7 +185,8 @@ def _cell(sheet, column: Column, line: FormLine):
     cell.border = _BORDER
     if column.cell is Cell.DAY:
         cell.number_format = "yyyy-mm-dd"
-    if column.cell is Cell.GIVEN:
+    cell.protection = Protection(locked=line.locked)
+    if column.cell is Cell.GIVEN or line.locked:
         cell.fill = _GIVEN
     if column.cell is Cell.REASONS:
         cell.alignment = Alignment(wrap_text=True, vertical="top")

@@ -81,8 +81,13 @@ def test_bad_rows_come_back_as_the_same_form_with_cell_and_sentence_and_can_be_m
     row = next(row for row in batch.result["rows"] if row["order"] == bad.number)
     assert any(s.startswith("H4: 'tin' is not in the list") for s in row["says"]), row["says"]
     back = load_workbook(BytesIO(form_returned(batch)))["Records"]
-    assert back.max_row == 3
+    assert back.max_row == 4
     headings = [cell.value for cell in back[2]]
+    assert (back.cell(3, 1).value, back.cell(4, 1).value) == (bad.number, good.number)
+    assert back.protection.sheet
+    assert [back.cell(row, 5).protection.locked for row in (3, 4)] == [False, True]
+    locked = back.cell(4, headings.index("Why it came back") + 1).value
+    assert locked.startswith("In already, and locked")
     reasons = back.cell(3, headings.index("Why it came back") + 1).value
     assert "Enter a number." in reasons
     psi = back.cell(3, headings.index("Test pressure, psi") + 1)
@@ -93,6 +98,7 @@ def test_bad_rows_come_back_as_the_same_form_with_cell_and_sentence_and_can_be_m
     back.parent.save(out)
     mended = taken(company, files_of(bad) | {"returned.xlsx": out.getvalue()})
     assert verdicts(mended) == {bad.number: "TAKEN"}, said(mended)
+    assert mended.counts["locked"] == 1
 
 
 def test_a_record_that_nobody_could_accept_comes_back_unless_its_note_says_why(company):
