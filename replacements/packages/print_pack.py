@@ -35,7 +35,7 @@ from ..sheets.string_sheet import string_sheet
 from .given import given_of
 from .pack_map import PackMap
 
-_WIDTHS = (0.05, 0.12, 0.18, 0.2, 0.1, 0.14, 0.21)
+_WIDTHS = (0.05, 0.14, 0.18, 0.19, 0.1, 0.14, 0.2)
 
 
 def print_pack(package: WorkPackage, orders: Sequence[WorkOrder], as_of: date) -> bytes:

@@ -300,7 +300,7 @@ def test_blank_rows_are_left_and_text_that_looks_like_a_formula_stays_text(compa
 def test_all_that_is_wrong_with_a_row_is_said_at_once(company):
     job = started(order(company))
     wrong = {"system_found": "tin", "test_psi": "ninety", "finished_on": "2028-12-24",
-             "system_replaced": None, "customer_replaced": None, "cartridge_months": 1}  # fmt: skip
+             "system_replaced": None, "customer_replaced": None, "aerators_off": None}  # fmt: skip
     files = drop_of(job, rows={job.number: wrong})
     del files[f"{job.number}_restored.jpg"], files[f"{job.number}_new_at_main.jpg"]
     batch = taken(company, files)
@@ -308,7 +308,7 @@ def test_all_that_is_wrong_with_a_row_is_said_at_once(company):
     told = " ".join(row["says"])
     wanted = ("'tin' is not in the list", "Enter a number.", "which has not come yet",
               "Tick which portion was replaced", "No photo: new at main",
-              "Cartridges for 1")  # fmt: skip
+              "The aerators were not taken off")  # fmt: skip
     for words in wanted:
         assert words in told, words
     # What rests on the cell that cannot be read is not asked for a second time.

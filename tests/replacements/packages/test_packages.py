@@ -165,7 +165,8 @@ def test_the_pack_holds_what_is_to_be_done_with_consent_hazards_and_a_map(
     waiting = order(company, package=package, other_lines_looked_for_on=None)
     client.force_login(user("manager", "Program manager"))
     answer = client.get(f"/work/packages/{package.pk}/pack.pdf")
-    words = " ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages)
+    pages = PdfReader(BytesIO(answer.content)).pages
+    words = " ".join(" ".join(page.extract_text() for page in pages).split())
     assert far.number in words and waiting.number in words
     assert done.number not in words and called_off.number not in words
     assert "2 orders" in words and "Where they are" in words and "North is up" in words
