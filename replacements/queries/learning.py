@@ -8,8 +8,9 @@ its run, one that stopped short with the force at which it stopped.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
-from django.db.models import Count, OuterRef, Subquery
+from django.db.models import Count, F, OuterRef, Subquery
 from django.utils.timezone import localdate
 
 from ..domain.learning import (
@@ -66,14 +67,16 @@ def taught(constants: ParameterSet) -> list[Taught]:
     known, held = _with_estimate(accepted_pulls()), _with_estimate(stopped_pulls())
     pulls = sorted([*known, *held], key=lambda pull: (pull.pulled_on, pull.pk))
     accepted = {pull.pk for pull in known}
-    estimates = ForceEstimateRecord.objects.in_bulk({p.estimate for p in pulls if p.estimate})
+    estimates = _ESTIMATES.in_bulk({p.estimate for p in pulls if p.estimate})
+    others = [made.pk for made in estimates.values() if made.parameter_set != constants.id]
+    cases = ForceEstimateRecord.objects.only("case").in_bulk(others)
     found = []
     for pull in pulls:
         made, stopped = estimates.get(pull.estimate), pull.pk not in accepted
-        measured = _reached_lbf(pull) if stopped else pull.metrics.get("run_p95_lbf")
-        estimated = made and _run_lbf(made, constants)
+        measured = _reached_lbf(pull) if stopped else pull.run_p95_lbf
+        estimated = made and _run_lbf(made, cases.get(made.pk), constants)
         if estimated and measured:
-            seen = Observation(made.case["soil"], estimated, measured, constants.id, stopped)
+            seen = Observation(made.soil, estimated, measured, constants.id, stopped)
             found.append(Taught(pull.work_order, pull.verdict, pull.pulled_on, made, seen))
     return found
 
@@ -85,34 +88,46 @@ def _with_estimate(pulls) -> list[PullRecord]:
     found = pulls.annotate(estimate=Subquery(latest.values("id")[:1]))
     return [
         pull
-        for pull in found.select_related("work_order__contractor").only(*_READ)
+        for pull in found.select_related("work_order__contractor").only(*_READ).annotate(**_FIGURES)
         if pulled_as(pull.work_order.method) is Method.SPLIT
     ]
 
 
 # What is read of each pull: the rest, long lists among it, would be loaded for every pull there is.
 _READ = (
-    *("pulled_on", "verdict", "peak_lbf", "length_ft", "metrics"),
+    *("pulled_on", "verdict", "peak_lbf", "length_ft"),
     *("work_order__number", "work_order__length_ft", "work_order__method"),
     "work_order__contractor__name",
+)
+_FIGURES = {name: F(f"metrics__{name}") for name in ("run_p95_lbf", "peak_1s_lbf")}
+_ESTIMATES = ForceEstimateRecord.objects.defer("case", "result").annotate(
+    soil=F("case__soil"),
+    run_lbf=F("result__run_uncalibrated_lbf"),
+    calibration=F("result__calibration"),
+    bias_factor=F("result__bias_factor"),
 )
 
 
 def _reached_lbf(pull: PullRecord) -> float | None:
     """Return the least that a pull which is not accepted can have needed along its run, lb."""
-    figures, length_ft = pull.metrics, pull.work_order.length_ft or 0.0
+    length_ft = pull.work_order.length_ft or 0.0
     rules = shipped_rules()
     allowed_ft = max(rules["end_tolerance_ft"], rules["end_tolerance_share"] * length_ft)
     if (pull.length_ft or 0.0) >= length_ft - allowed_ft:
-        return figures.get("run_p95_lbf") or pull.peak_lbf
-    return figures.get("peak_1s_lbf") or pull.peak_lbf
+        return pull.run_p95_lbf or pull.peak_lbf
+    return pull.peak_1s_lbf or pull.peak_lbf
 
 
-def _run_lbf(made: ForceEstimateRecord, constants: ParameterSet) -> float | None:
-    """Return the greatest expected total of a kept estimate's run without joints, lb."""
-    if made.parameter_set == constants.id:
-        return made.result.get("run_uncalibrated_lbf")
-    case = case_back(made.case, constants)
+def _run_lbf(
+    made: Any, inputs: ForceEstimateRecord | None, constants: ParameterSet
+) -> float | None:
+    """Return the greatest expected total of a kept estimate's run without joints, lb.
+
+    inputs : the same with its case, where it was made with other constants
+    """
+    if inputs is None:
+        return made.run_lbf
+    case = case_back(inputs.case, constants)
     return run(case, central(intervals(case))).run_peak()
 
 

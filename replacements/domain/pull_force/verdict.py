@@ -132,7 +132,7 @@ def review(case: PullCase, found: tuple[Check, ...], squeeze: Squeeze) -> list[F
             *(_coming_out(case) if case.comes_out else _uncuttable(case)),
             *_doubts(case),
             *bend_findings(case),
-            *_squeeze(case, squeeze),
+            *_squeeze(squeeze),
             *_link(case),
         ]
     )
@@ -338,7 +338,7 @@ def _caution(rule: str, message: str, do: str) -> Finding:
     return Finding(Level.CAUTION, rule, message, PLANNING, do)
 
 
-def _squeeze(case: PullCase, squeeze: Squeeze):
+def _squeeze(squeeze: Squeeze):
     if squeeze.shuts:
         yield Finding(
             Level.CAUTION,

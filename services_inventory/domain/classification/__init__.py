@@ -6,6 +6,7 @@ The input is small and finite, so the whole decision table can be enumerated and
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from services_inventory.domain.categories import Category
 from services_inventory.domain.classification.clauses import CLAUSES, Clause
@@ -36,6 +37,7 @@ class Classification:
     rests_on_connectors: bool = False
 
 
+@lru_cache(maxsize=10_000)  # more kinds of facts than a utility has
 def classify(facts: LineFacts, policy: Policy = FEDERAL) -> Classification:
     """The category of one line with its reason, citation and what would settle it.
 

@@ -340,9 +340,10 @@ class TestBadInput:
             case(**changes)
 
     def test_bearing_plate(self):
-        assert anchor_capacity_lbf(4, 1500) == 6000
-        with pytest.raises(ValueError, match="above zero"):
-            anchor_capacity_lbf(0, 1500)
+        assert anchor_capacity_lbf(4, 1500) == 6000 and anchor_capacity_lbf(0.5, 0.5) == 0.25
+        for area, pressure in ((0, 1500), (4, 0), (1e308, 1e308)):
+            with pytest.raises(ValueError, match="^The bearing plate's .* must be above zero.$"):
+                anchor_capacity_lbf(area, pressure)
 
 
 FEW = examples(40)

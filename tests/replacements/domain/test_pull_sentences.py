@@ -59,6 +59,25 @@ CASES = {
         "soil": "LOOSE_SAND", "groundwater": True, "grip_efficiency": None,
         "assumed": {"soil", "cover_ft", "length_ft"},
     },
+    "the same, the groundwater assumed": {
+        "soil": "LOOSE_SAND", "groundwater": True, "assumed": {"groundwater"},
+    },
+    "drawn out of sand": {
+        "method": Method.PULL_OUT, "soil": "LOOSE_SAND", "length_ft": 60.0,
+    },
+    "iron drawn out, however long": {
+        "method": Method.PULL_OUT, "length_ft": 90.0, "old_material": "LEAD_LINED_GALVANIZED",
+        "limits_lbf": dict.fromkeys(Limit, 1e6),
+    },
+    "an old pipe of two words": {"old_material": "LEAD_LINED_GALVANIZED"},
+    "as many bends and joints as are no doubt yet": {
+        "bends": ((10.0, 120.0, 200.0),), "joints": [(9,)],
+        "rigid": RigidString(nose_in=4.0, length_in=9.0, pilot_in=0.5),
+    },
+    "a link that never parts": {
+        "drag_limits_lbf": {DragLimit.BREAKAWAY_LINK: float("inf")},
+    },
+    "a link at the pipe's limit": {"drag_limits_lbf": {DragLimit.BREAKAWAY_LINK: 810.0}},
     "clay that squeezes": {"soil": own_soil("CLAY", 110, 150, 60), "cover_ft": 9.0},
 }  # fmt: skip
 
