@@ -338,6 +338,11 @@ def _waiting_feed(day):
     return reverse("feed", args=[feed.pk])
 
 
+def _step_open(day):
+    get_user_model().objects.filter(username="compliance").update(is_active=False)
+    return reverse("first_hour")
+
+
 def _asked_word(day):
     batch = Batch.objects.filter(kind="INTAKE").first()
     asked = {"heading": "MATL", "field": "system_material", "kind": "MATERIAL", "word": "QX",
@@ -374,6 +379,7 @@ STAGED = (
     ("M", _asked_word),
     ("M", _held_rows),
     ("M", _waiting_feed),
+    ("M", _step_open),
     ("M", _own_word),
     ("M", _question("match_list")),
     ("M", _question("match_many")),
