@@ -1,5 +1,7 @@
 """Every form that records something, posted twice: rows are added once, and no seal is broken.
 
+The same form is then sent by everybody who may not, and with junk in its fields (`junk_sent.py`).
+
 The forms are read off the pages as every role meets them, and filled as a person might; what
 cannot be guessed is in `FILLED`, and what must have happened before a page shows its form, in
 `tests/forms_staged.py`. A page that takes a form and was never posted fails the test.
@@ -22,6 +24,7 @@ from program.queries.seals import seals_hold
 from services_inventory.models import SentOnce, ServiceLine
 from services_inventory.templatetags.one_act import FIELD
 from tests.forms_staged import STAGED
+from tests.junk_sent import junk_posted, taken_by_others
 from tests.page_forms import Field, Form
 from tests.replacements.logs_made import make_clean_log
 from tests.replacements.views.test_pages import START
@@ -205,7 +208,7 @@ class FormsTwice:
 
     def test_every_form_that_records_something_records_it_once(self):
         """Post each form twice, as the first of those who can, and count the rows."""
-        self.done, self.why = set(), {}
+        self.done, self.why, self.wrong = set(), {}, []
         for letter, stage in STAGED:
             with transaction.atomic():
                 path = stage(today())
@@ -216,6 +219,7 @@ class FormsTwice:
             for path in self.places(letter):
                 self._try(letter, path, self.page(letter, path).forms)
         self._try("N", "/public/en/tell-us/", self.page("N", "/public/en/tell-us/").forms)
+        assert not self.wrong, "\n".join(self.wrong)
         doubled = [said for said in self.why.values() if ": refused (" not in said]
         assert not doubled, "\n".join(doubled)
         missing = {view for view in taking_forms() if view not in {view for view, _ in self.done}}
@@ -241,6 +245,8 @@ class FormsTwice:
                     self.why[*key, button.value] = f"{path} as {letter}: {said}"
                 else:
                     self.done.add(key)
+                    self.wrong += taken_by_others(self, view, letter, address, sent)
+                    self.wrong += junk_posted(self.clients[letter], address, form, sent)
 
 
 def taking_forms() -> set[str]:

@@ -12,6 +12,7 @@ from tests.access_table import TABLE
 from tests.access_walk import TownTest, addresses, filled
 from tests.forms_twice import FormsTwice
 from tests.forms_typed import FormsTyped
+from tests.junk_sent import JunkSent
 from tests.links_followed import LinksFollowed
 from tests.page_costs import PageCosts
 
@@ -30,7 +31,7 @@ def who_opens(test: TownTest, path: str) -> str:
     return letters
 
 
-class EveryAddressTest(PageCosts, LinksFollowed, FormsTyped, FormsTwice, TownTest):
+class EveryAddressTest(JunkSent, PageCosts, LinksFollowed, FormsTyped, FormsTwice, TownTest):
     """The whole address list against the table, and every form of every page."""
 
     def test_every_address_is_open_to_whom_the_table_says_and_to_nobody_else(self):

@@ -277,6 +277,8 @@ class CertificateCsvView(NoticeView, View):
     """The same, notice by notice."""
 
     def get(self, request, year):
+        if not 2024 <= year <= today().year:
+            raise Http404
         rows = lists.certificate_rows(year)
         return streamed_table(lists.CERTIFICATE_COLUMNS, rows, f"notices-{year}.csv")
 
