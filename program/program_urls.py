@@ -2,6 +2,7 @@
 
 from services_inventory.page_loading import pages_in, path
 
+custody = pages_in("program.views.custody")
 customer_work = pages_in("program.views.customer_work")
 deadlines = pages_in("program.views.deadlines")
 deliveries = pages_in("program.views.deliveries")
@@ -221,6 +222,8 @@ urlpatterns = [
         for action in ("place", "inspect", "answer", "answer_more")
     ),
     path("customer-work/", customer_work.CustomerWorkListView, name="customer_work_list"),
+    path("lines/<int:pk>/custody/", custody.CustodyView, name="custody"),
+    path("lines/<int:pk>/custody.pdf", custody.CustodyPdfView, name="custody_pdf"),
     path("lines/<int:pk>/due/", line_panels.LineDueView, name="line_due"),
     path("lines/<int:pk>/customer-work/", customer_work.LineCustomerWorkView, name="customer_work"),
     path(

@@ -18,6 +18,8 @@ from importlib import import_module
 from django import urls
 from django.urls.resolvers import RegexPattern, RoutePattern, URLPattern, URLResolver
 
+LARGEST = 2**63 - 1  # of what a database takes for the number of a record
+
 
 class Page:
     """A view by its name: a function, or a class whose `as_view` makes one."""
@@ -53,6 +55,12 @@ class PageAddress(urls.URLPattern):
     @callback.setter
     def callback(self, page: Page):
         self._page = page
+
+    def resolve(self, path: str):
+        """Match an address, but not one with a number larger than any record's."""
+        found = super().resolve(path)
+        numbers = [n for n in found.kwargs.values() if isinstance(n, int)] if found else []
+        return None if any(number > LARGEST for number in numbers) else found
 
     def _check_callback(self) -> list:
         """Leave this to `every_view`: a command's checks would otherwise load every page."""

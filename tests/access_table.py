@@ -6,6 +6,8 @@ to start from, a file that is not there yet.
 
 STAFF, SIGNED_IN, ANYBODY = "MPA", "MPACK", "MPACKN"
 TABLE = {
+    "custody": STAFF,
+    "custody_pdf": STAFF,
     "board": SIGNED_IN,
     "find": SIGNED_IN,
     "help": SIGNED_IN,

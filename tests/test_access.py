@@ -10,6 +10,7 @@ import re
 from program.queries.seals import seals_hold
 from tests.access_table import TABLE
 from tests.access_walk import TownTest, addresses, filled
+from tests.custody_shown import CustodyShown
 from tests.forms_twice import FormsTwice
 from tests.forms_typed import FormsTyped
 from tests.junk_sent import JunkSent
@@ -31,7 +32,9 @@ def who_opens(test: TownTest, path: str) -> str:
     return letters
 
 
-class EveryAddressTest(JunkSent, PageCosts, LinksFollowed, FormsTyped, FormsTwice, TownTest):
+class EveryAddressTest(
+    CustodyShown, JunkSent, PageCosts, LinksFollowed, FormsTyped, FormsTwice, TownTest
+):
     """The whole address list against the table, and every form of every page."""
 
     def test_every_address_is_open_to_whom_the_table_says_and_to_nobody_else(self):

@@ -47,7 +47,8 @@ class MatchView(IntakeView, TemplateView):
     def score(self) -> float:
         """Return the least likeness that is asked for, of 100."""
         given = self.request.POST.get("score", self.request.GET.get("score", ""))
-        return float(given) if given.isdecimal() and int(given) <= 100 else float(PROPOSED_FROM)
+        whole = given.isdecimal() and len(given) <= 3 and int(given) <= 100
+        return float(given) if whole else float(PROPOSED_FROM)
 
 
 class MatchListView(MatchView):
@@ -164,7 +165,7 @@ def _lines(given: list[str]) -> list[ServiceLine]:
     """Return the lines that were chosen; none for a line of its own, which is said by its word."""
     if given == ["new"]:
         return []
-    numbers = {int(one) for one in given if one.isascii() and one.isdecimal()}
+    numbers = {number_given(one, "The line") for one in given if one.isdecimal()}
     lines = list(ServiceLine.objects.filter(pk__in=numbers, given_up=False).order_by("id"))
     if not given or len(lines) != len(set(given)):
         raise MatchRefused(

@@ -86,3 +86,10 @@ def test_the_answer_this_line_is_never_read_as_a_line_of_its_own():
     staff.post(decide, {"line": line.pk})
     question.refresh_from_db()
     assert list(question.decision.lines.all()) == [line]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("digits", [19, 40, 5000])
+def test_an_address_with_a_number_larger_than_any_is_none(client, digits):
+    for path in ("/inventory/evidence/{}/withdraw/", "/program/plan/1/areas/{}/"):
+        assert client.get(path.format("9" * digits)).status_code == 404
