@@ -140,7 +140,10 @@ SETTINGS
 program() {
   say "the program and what it stands on"
   [ -x "$venv/bin/python" ] || python3 -m venv "$venv"
-  "$venv/bin/python" -m pip install --quiet --disable-pip-version-check -e "$code"
+  # These versions by their hashes, or none; then the program itself, which needs nothing more.
+  local pip=("$venv/bin/python" -m pip install --quiet --disable-pip-version-check)
+  "${pip[@]}" --require-hashes -r "$code/.ci/pinned.txt"
+  "${pip[@]}" --no-deps --no-build-isolation -e "$code"
   # The account may not write beside the code, so what Python compiles is written here, once.
   "$venv/bin/python" -m compileall -q "$code"/{services_inventory,replacements,program}
 }
