@@ -58,3 +58,20 @@ def test_a_dependency_is_used(distribution):
     names = "|".join(map(re.escape, modules))
     used = rf"^\s*(?:from|import) (?:{names})\b|\"(?:{names})(?:\.\w+)*\""
     assert re.search(used, TEXT, re.MULTILINE), f"nothing imports {distribution}"
+
+
+def _pinned(name: str) -> dict[str, str]:
+    """Return what a file of pins holds: package -> version, markers and hashes."""
+    text = (ROOT / ".ci" / name).read_text("utf-8").replace("\\\n", " ")
+    return dict(line.split("==", 1) for line in text.splitlines() if line)
+
+
+def test_what_is_installed_is_pinned_by_hashes_and_the_tests_run_with_the_same():
+    program, tests = _pinned("pinned.txt"), _pinned("pinned-test.txt")
+    assert {name.split("[")[0] for name in program} >= {*DECLARED, "setuptools"}
+    declared = {re.match(r"[\w.-]+", one)[0] for one in _PROJECT["optional-dependencies"]["test"]}
+    assert {name.split("[")[0] for name in tests} >= declared | {*DECLARED}
+    assert all("--hash=sha256:" in said for said in (*program.values(), *tests.values()))
+    assert not any("://" in said for said in (*program.values(), *tests.values()))
+    for name, said in program.items():
+        assert tests[name].split()[0] == said.split()[0], name
