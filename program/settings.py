@@ -240,6 +240,7 @@ RECORD_CHECKS = (
     "program.queries.seals.seals_hold",
     "program.queries.seals.later_columns_are_whole",
     "program.queries.seals.files_are_as_stored",
+    "program.operations.people.accounts_are_as_changed",
 )
 BATCH_KINDS = {
     "INTAKE": {"label": "Intake file", "run": "services_inventory.operations.intake.intake_run"},

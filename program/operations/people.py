@@ -3,6 +3,7 @@
 import hashlib
 import re
 import secrets
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -14,8 +15,10 @@ from django.db.models import Q
 from django.urls import reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
+from django.utils.timezone import localdate
 
 from replacements.models import Contractor, Crew, Membership
+from services_inventory.domain.days import day_told
 
 from ..models import MapKey, PeopleChange, SignedIn
 from ..queries.people import signed_by
@@ -57,6 +60,30 @@ def account_now(user) -> Account:
     membership = Membership.objects.filter(user=user).select_related("contractor").first()
     company = membership.contractor if membership else None
     return Account(user.get_full_name(), role_of(user), company, user.email, user.is_active)
+
+
+def accounts_are_as_changed() -> Iterator[str]:
+    """Each account is and may do what its last change says; no account may do everything."""
+    last = {}
+    for change in PeopleChange.objects.exclude(account=None).exclude(after={}).order_by("id"):
+        last[change.account_id] = change
+    users = get_user_model().objects.in_bulk(last)
+    for pk, change in last.items():
+        said = account_now(users[pk])
+        moved = [name for name, told in said.told().items() if change.after.get(name, told) != told]
+        renamed = said.company and PeopleChange.objects.filter(
+            company=said.company, before__name=change.after.get("company")
+        )
+        if renamed and "company" in moved:
+            moved.remove("company")
+        if moved:
+            yield (
+                f"Account {users[pk].get_username()}: {', '.join(moved)} is not as "
+                f"{change.changed_by} left it on {day_told(localdate(change.changed_at))}, and no "
+                "change since is on record. Look who may write to the database."
+            )
+    for user in get_user_model().objects.filter(is_superuser=True).order_by("pk"):
+        yield f"Account {user.get_username()} may do everything, which no page lets anybody do."
 
 
 @transaction.atomic

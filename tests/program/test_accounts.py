@@ -18,6 +18,7 @@ from program.operations.people import (
     account_invite,
     account_link,
     account_now,
+    accounts_are_as_changed,
     company_now,
     company_write,
 )
@@ -178,6 +179,32 @@ class TestOneRole:
             invited(asked=Account("Odd", COMPLIANCE, otter))
         with pytest.raises(PeopleError, match="A role is one of"):
             invited(asked=Account("Odd", "Root"))
+
+
+class TestByHand:
+    """What was changed of an account behind the program's back is named by the nightly checks."""
+
+    def test_a_role_a_way_in_and_everything_at_once(self):
+        user = invited()
+        assert list(accounts_are_as_changed()) == []
+        user.groups.set([Group.objects.get(name=COMPLIANCE)])
+        (told,) = accounts_are_as_changed()
+        assert told.startswith("Account i.vale: role is not as tamsin left it")
+        user.groups.set([Group.objects.get(name=PROGRAM_MANAGER)])
+        get_user_model().objects.filter(pk=user.pk).update(is_active=False)
+        assert "let in is not" in next(accounts_are_as_changed())
+        get_user_model().objects.filter(pk=user.pk).update(is_active=True, is_superuser=True)
+        assert any("may do everything" in told for told in accounts_are_as_changed())
+
+    def test_a_renamed_company_is_the_same_and_another_is_not(self, otter):
+        user = invited("odd", Account("Odd", CONTRACTOR, otter))
+        company_write(contractor=otter, asked=Company("Otter Ltd"), reason="new name", by="a",
+                      at=now())  # fmt: skip
+        assert list(accounts_are_as_changed()) == []
+        other = company_write(contractor=None, asked=Company("Vole"), reason="", by="a", at=now())
+        user.membership.contractor = other
+        user.membership.save()
+        assert "company is not" in next(accounts_are_as_changed())
 
 
 class TestOutAtOnce:
