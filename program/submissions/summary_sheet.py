@@ -9,6 +9,7 @@ CERTIFIED_WHERE = (
     "The signing page (certification PDF) in the archive names who certified, and each file with "
     "its SHA-256. This workbook was frozen before it was signed."
 )
+TITLE_HEIGHT = 22  # points
 EXACT_INTEGER_MAX = 10**15  # a cell's number is exact up to fifteen digits
 WIDTHS = (13, 42, 16, 14, 14, 74)  # of the columns, in characters
 LAST_COLUMN = len(WIDTHS) - 1
@@ -57,6 +58,7 @@ class SummarySheet:
     def about(self) -> None:
         """Write the system, the day and the program year."""
         facts, formats = self.facts, self.book.formats
+        self.sheet.set_row(self.row, TITLE_HEIGHT)
         self.line("Annual submission of the service line inventory", form=formats["title"])
         for heading, value in (
             ("PWSID", facts.pwsid),
