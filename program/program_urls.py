@@ -22,6 +22,7 @@ wording = pages_in("program.views.wording")
 plan_board = pages_in("program.views.plans.board")
 plan_editing = pages_in("program.views.plans.editing")
 plan_files = pages_in("program.views.plans.files")
+plan_next = pages_in("program.views.plans.next_steps")
 plan_pace = pages_in("program.views.plans.pace")
 plans = pages_in("program.views.plans.plan")
 
@@ -49,6 +50,8 @@ urlpatterns = [
     ),
     path("plan/<int:pk>/", plans.PlanView, name="plan"),
     path("plan/<int:pk>/advice/", plan_board.PlanAdviceView, name="plan_advice"),
+    path("plan/<int:pk>/next/", plan_next.PlanNextView, name="plan_next"),
+    path("plan/<int:pk>/next/try/", plan_next.PlanNextTryView, name="plan_next_try"),
     path("plan/<int:pk>/pace/", plan_pace.PlanPaceView, name="plan_pace"),
     path("plan/<int:pk>/pace.csv", plan_pace.PlanPaceCsvView, name="plan_pace_csv"),
     path("plan/<int:pk>/edit/", plan_editing.PlanEditView, name="plan_edit"),

@@ -205,6 +205,8 @@ TABLE = {
     "plan_inspection_csv": STAFF,
     "plan": STAFF,
     "plan_advice": "MA",
+    "plan_next": STAFF,
+    "plan_next_try": "MA",
     "plan_pace": STAFF,
     "plan_pace_csv": STAFF,
     "plan_shapes": STAFF,

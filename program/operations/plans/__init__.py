@@ -19,5 +19,6 @@ from program.operations.plans.by_hand import (
 )
 from program.operations.plans.drawing import plan_advise, plan_draw
 from program.operations.plans.inspections import inspections_draw
+from program.operations.plans.next_steps import next_steps
 from program.operations.plans.running import plan_run
 from program.queries.planning.asked import PlanAsked, PlanError

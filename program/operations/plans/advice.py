@@ -66,7 +66,7 @@ def changes_tried(as_of: date, draft: Draft, drawn: Drawn, report: Report | None
     report : called with the kinds of change tried so far, and all
     """
     report = report or (lambda done, total: None)
-    now = _told(draft, drawn) if _is_whole(drawn) else Tried()
+    now = _told(draft, drawn) if is_whole(drawn) else Tried()
     rows, without = [], []
     for number, (kind, steps_of) in enumerate(_KINDS):
         report(number, len(_KINDS))
@@ -120,7 +120,7 @@ def _tried(as_of: date, draft: Draft, step: Step) -> Tried:
         changed, drawn = drawn_from(as_of, asked, draft.record, explain=False)
     except (PlanError, CannotPlan):
         return Tried()
-    return _told(changed, drawn) if _is_whole(drawn) else Tried()
+    return _told(changed, drawn) if is_whole(drawn) else Tried()
 
 
 def drawn_from(
@@ -137,18 +137,19 @@ def drawn_from(
     chosen = any(asked.crews_in(year.year) is None for year in draft.horizon.years)
     part = ceil(max(draft.crews.values()) / 20)
     for more in (part, 2 * part, 4 * part) if chosen else ():
-        if _is_whole(drawn):
+        if is_whole(drawn):
             break
         wider = draft_of(as_of, asked, record, more)
         found = draw(wider.case, explain=False)
-        if _is_whole(found):
+        if is_whole(found):
             draft, drawn = wider, found
     if not drawn.placements and explain:
         drawn = draw(draft.case)
     return draft, drawn
 
 
-def _is_whole(drawn: Drawn) -> bool:
+def is_whole(drawn: Drawn) -> bool:
+    """Whether there is a plan and it keeps every rule."""
     return bool(drawn.placements) and not drawn.overrun
 
 

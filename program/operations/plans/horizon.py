@@ -128,7 +128,7 @@ def _years(as_of, asked, rules, numbers, pool, chances, running, consented) -> l
     for place, number in enumerate(numbers):
         start, end = program_year_bounds(number, rules)
         looked = _part(len(chances), spread, place)
-        days = _days_with_consent(asked, number, as_of, start, end, consented)
+        days = days_with_consent(asked, number, as_of, start, end, consented)
         done = running.replaced if running is not None and place == 0 else 0
         years.append(HorizonYear(number, start, end, days, max(1, ceil(exact)), looked, done))
         if chances:
@@ -136,8 +136,8 @@ def _years(as_of, asked, rules, numbers, pool, chances, running, consented) -> l
     return years
 
 
-def _days_with_consent(
-    asked: PlanAsked, number: int, as_of: date, start: date, end: date, consented: int
+def days_with_consent(
+    asked: PlanAsked, number: int, as_of: date, start: date, end: date, consented: float
 ):
     """Working days by season; until letters sent today are answered, those that consents fill."""
     begin, ready = max(start, as_of), as_of + timedelta(days=asked.consent_lead_days)

@@ -1,5 +1,5 @@
-"""What the worker does for a plan: draw it, try what would help it, make a season's orders of the
-adopted one, or draw a list of unknown lines to look at.
+"""What the worker does for a plan: draw it, try what would help it or what to do next, make a
+season's orders of the adopted one, or draw a list of unknown lines to look at.
 """
 
 from collections.abc import Callable
@@ -9,6 +9,7 @@ from program.models import Plan
 from program.operations.plans.adopting import orders_sentence, plan_orders_make
 from program.operations.plans.drawing import plan_advise, plan_draw
 from program.operations.plans.inspections import inspections_draw
+from program.operations.plans.next_steps import next_steps
 from program.queries.planning.asked import PlanError
 from services_inventory.models import Batch
 from services_inventory.operations.batches import BatchError
@@ -18,7 +19,12 @@ Report = Callable[[int, int], None]
 
 def plan_run(*, batch: Batch, report: Report) -> None:
     """Do what a batch asks for: a plan, changes tried, a list of inspections, or orders."""
-    runs = {"orders_of": _orders, "inspections": _inspections, "advise": _advise}
+    runs = {
+        "orders_of": _orders,
+        "inspections": _inspections,
+        "advise": _advise,
+        "next_steps": _next_steps,
+    }
     run = next((run for name, run in runs.items() if name in batch.parameters), _draw)
     try:
         run(batch, report)
@@ -47,6 +53,15 @@ def _advise(batch: Batch, report: Report) -> None:
     found = plan_advise(plan=plan, as_of=as_of, report=report)
     batch.result = {"plan": plan.pk}
     batch.message = f"{len(found['rows'])} changes would help {plan.name}."
+
+
+def _next_steps(batch: Batch, report: Report) -> None:
+    plan = Plan.objects.get(pk=batch.parameters["next_steps"])
+    found = next_steps(
+        plan=plan, as_of=date.fromisoformat(batch.parameters["as_of"]), report=report
+    )
+    batch.result = {"plan": plan.pk}
+    batch.message = f"{len(found['steps'])} next steps were tried for {plan.name}."
 
 
 def _inspections(batch: Batch, report: Report) -> None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+from zlib import crc32
 
-from program.planning.forecast.case import BadForecast, ForecastCase
+from program.planning.forecast.case import BadForecast, ForecastCase, ForecastGroup
 
 if TYPE_CHECKING:
     import numpy as np
@@ -52,6 +53,9 @@ class Played:
 def drawn(case: ForecastCase) -> Drawn:
     """Draw everything random once, so that several numbers of crews can be tried on the same luck.
 
+    Each thing has a stream of its own, each neighborhood among them, and its lines are drawn for
+    all years together: a case that differs in one of them meets the same luck in all others.
+
     Raises
     ------
     BadForecast : the case can't be played through; the sentence says what to change.
@@ -60,43 +64,78 @@ def drawn(case: ForecastCase) -> Drawn:
 
     if problem := case.problem():
         raise BadForecast(problem)
-    rng = np.random.default_rng(case.seed)
     runs, unsure = case.runs, case.uncertainty
     shape = runs, len(case.years)
-    refuse = _beta(rng, unsure.refusal_prior, runs)
-    agreed, cleared, unknown = _lines_drawn(case, rng, refuse)
-    late = rng.poisson(unsure.found_lead_per_year, shape)
-    late_agreed = late - rng.binomial(late, refuse[:, None])
+    refuse = _beta(_stream(case, "refusals"), unsure.refusal_prior, runs)
+    agreed, cleared, unknown = _lines_drawn(case, refuse)
+    found = _stream(case, "lead found")
+    late = found.poisson(unsure.found_lead_per_year, shape)
+    late_agreed = late - found.binomial(late, refuse[:, None])
     # Of more crews the mean varies less; the four seasons of a year are drawn one by one.
-    crews = np.maximum(1.0, np.array(case.crews)) ** -0.5
+    crews, rng = np.maximum(1.0, np.array(case.crews)) ** -0.5, _stream(case, "production")
     spread = np.exp(
         rng.normal(0, unsure.program_spread, (runs, 1))
         + rng.normal(0, unsure.year_spread, shape)
         + rng.normal(0, unsure.crew_spread, (runs, 1)) * crews
         + rng.normal(0, unsure.season_spread, (4, *shape)).mean(axis=0)
     )
-    lost = rng.uniform(*unsure.season_days_lost, shape)
+    lost = _stream(case, "weather").uniform(*unsure.season_days_lost, shape)
     days = np.maximum(0.0, case.crew_days - lost) * spread * case.jobs_per_crew_day
-    cost = np.exp(rng.normal(0, unsure.cost_spread, runs))
+    cost = np.exp(_stream(case, "cost").normal(0, unsure.cost_spread, runs))
     return Drawn(agreed, cleared, unknown, late, late_agreed, days * np.array(case.parts), cost)
 
 
-def _lines_drawn(case: ForecastCase, rng, refuse):
+def _stream(case: ForecastCase, of: str) -> np.random.Generator:
+    import numpy as np
+
+    return np.random.default_rng([case.seed, crc32(of.encode())])
+
+
+def _lines_drawn(case: ForecastCase, refuse):
     import numpy as np
 
     shape = case.runs, len(case.years)
     agreed, cleared, unknown = np.zeros(shape), np.zeros(shape), np.zeros(len(case.years))
     place = {year: k for k, year in enumerate(case.years)}
     # One place in all neighborhoods: what is not known of the town is drawn once a run.
-    pick = rng.integers(0, 2**40, case.runs)
-    for group in sorted(case.groups, key=lambda g: (g.neighborhood, g.year)):
-        k, shares = place[group.year], np.asarray(group.lead_shares)
-        lead = rng.binomial(group.unknown, shares[pick % len(shares)])
-        due = group.known + lead
-        agreed[:, k] += due - rng.binomial(due, refuse)
-        unknown[k] += group.unknown
-        cleared[:, k] += group.unknown - lead
+    pick = _stream(case, "shares").integers(0, 2**40, case.runs)
+    for name, groups in _by_shares(case).items():
+        rng, shares = _stream(case, f"lines {name}"), np.asarray(groups[0].lead_shares)
+        looked = [group.unknown for group in groups]
+        lead = rng.binomial(sum(looked), shares[pick % len(shares)])
+        # Totals first: they are then the same, whatever year each line is dealt to.
+        no = rng.binomial(sum(group.known for group in groups) + lead, refuse)
+        found = _dealt(rng, lead, looked)
+        due = [group.known + part for group, part in zip(groups, found, strict=True)]
+        refused = _dealt(rng, no, due)
+        for group, part, jobs, out in zip(groups, found, due, refused, strict=True):
+            k = place[group.year]
+            agreed[:, k] += jobs - out
+            unknown[k] += group.unknown
+            cleared[:, k] += group.unknown - part
     return agreed, cleared, unknown
+
+
+def _by_shares(case: ForecastCase) -> dict[str, list[ForecastGroup]]:
+    """Return each neighborhood's groups by year; groups with other shares of lead stand apart."""
+    found: dict[str, list[ForecastGroup]] = {}
+    names: dict[tuple[str, int], str] = {}
+    for group in sorted(case.groups, key=lambda g: (g.neighborhood, g.year)):
+        others = sum(hood == group.neighborhood for hood, _ in names)
+        key = group.neighborhood, id(group.lead_shares)
+        name = names.setdefault(key, f"{group.neighborhood} {others}" if others else key[0])
+        found.setdefault(name, []).append(group)
+    return found
+
+
+def _dealt(rng, marked, sizes):
+    """Deal marked lines to parts of the sizes given, each line as likely as any other."""
+    left, parts = sum(sizes), []
+    for size in sizes[:-1]:
+        part = rng.hypergeometric(marked, left - marked, size)
+        parts.append(part)
+        marked, left = marked - part, left - size
+    return [*parts, marked]
 
 
 def _beta(rng, prior, runs):

@@ -129,10 +129,10 @@ class PlanNewView(Permitted, TemplateView):
             return self.render_to_response(self.get_context_data(), status=422)
         name = self.form.cleaned_data["name"] or f"Plan of {day_told(today())}"
         asked = {"settings": self.form.asked, "name": name}
-        return redirect("plan_run", _queued(request, f"Draw {name}", asked).pk)
+        return redirect("plan_run", queued(request, f"Draw {name}", asked).pk)
 
 
-def _queued(request, title: str, parameters: dict) -> Batch:
+def queued(request, title: str, parameters: dict) -> Batch:
     """Hand something of a plan to the worker."""
     batch = batch_open(
         kind="PLAN",
@@ -152,18 +152,26 @@ class PlanAdviceView(Permitted, View):
     def post(self, request, pk):
         """Hand either to the worker."""
         plan = get_object_or_404(Plan, pk=pk)
-        if "change" not in request.POST:
-            batch = _queued(request, f"Try what would help {plan.name}", {"advise": plan.pk})
+        if not {"change", "step"} & set(request.POST):
+            batch = queued(request, f"Try what would help {plan.name}", {"advise": plan.pk})
             return redirect("plan_run", batch.pk)
-        number = number_given(request.POST["change"], "Change")
-        rows = plan.result.get("advice", {}).get("rows", [])
-        if number is None or number > len(rows) or number < 1:
+        row = _change_of(plan, request.POST)
+        if row is None or not row["settings"]:
             messages.error(request, "This change isn't among those tried any more: choose again.")
             return redirect("plan", pk)
-        row, kind = rows[number - 1], rows[number - 1]["kind"].lower()
+        kind = row["kind"].lower()
         name = f"{plan.name[: 110 - len(kind)]}, {kind}"
         asked = {"settings": {**plan.settings, **row["settings"]}, "name": name}
-        return redirect("plan_run", _queued(request, f"Draw {name}", asked).pk)
+        return redirect("plan_run", queued(request, f"Draw {name}", asked).pk)
+
+
+def _change_of(plan: Plan, given) -> dict | None:
+    """Return the change of a plan's settings that a button stands for, by its number from 1."""
+    name, rows = "change", plan.result.get("advice", {}).get("rows", [])
+    if "step" in given:
+        name, rows = "step", plan.result.get("next_steps", {}).get("steps", [])
+    number = number_given(given[name], "Change")
+    return rows[number - 1] if number is not None and 1 <= number <= len(rows) else None
 
 
 class PlanRunView(Permitted, TemplateView):
@@ -178,6 +186,9 @@ class PlanRunView(Permitted, TemplateView):
             messages.success(request, batch.message)
             return redirect(reverse("plan_unknowns") + "#lists")
         plan = Plan.objects.filter(pk=batch.result.get("plan")).first()
+        if plan and batch.state == Batch.State.APPLIED and "next_steps" in batch.parameters:
+            messages.success(request, batch.message)
+            return redirect("plan_next", plan.pk)
         if plan and batch.state == Batch.State.APPLIED:
             say = messages.warning if plan.result["clash"] else messages.success
             say(request, batch.message)
