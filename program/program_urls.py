@@ -24,6 +24,8 @@ plan_editing = pages_in("program.views.plans.editing")
 plan_files = pages_in("program.views.plans.files")
 plan_next = pages_in("program.views.plans.next_steps")
 plan_pace = pages_in("program.views.plans.pace")
+plan_side = pages_in("program.views.plans.side_by_side")
+plan_works = pages_in("program.views.plans.works")
 plans = pages_in("program.views.plans.plan")
 
 _REVISION = "submissions/<int:year>/r<int:revision>/"
@@ -40,6 +42,10 @@ urlpatterns = [
     path("plan/board.json", plan_board.PlanBoardShapesView, name="plan_board_shapes"),
     path("plan/new/", plan_board.PlanNewView, name="plan_new"),
     path("plan/compare/", plan_board.PlanCompareView, name="plan_compare"),
+    path("plan/works/", plan_works.WorksView, name="plan_works"),
+    path("plan/works/new/", plan_works.WorksTakeInView, name="plan_works_new"),
+    path("plan/works/<int:pk>/back/", plan_works.WorksTakeBackView, name="plan_works_back"),
+    path("plan/side-by-side/", plan_side.PlanSideBySideView, name="plan_side_by_side"),
     path("plan/runs/<int:pk>/", plan_board.PlanRunView, name="plan_run"),
     path("plan/runs/<int:pk>/progress/", plan_board.PlanProgressView, name="plan_progress"),
     path("plan/runs/<int:pk>/stop/", plan_board.PlanStopView, name="plan_stop"),
@@ -50,6 +56,8 @@ urlpatterns = [
     ),
     path("plan/<int:pk>/", plans.PlanView, name="plan"),
     path("plan/<int:pk>/advice/", plan_board.PlanAdviceView, name="plan_advice"),
+    path("plan/<int:pk>/digging/", plan_works.PlanDiggingView, name="plan_digging"),
+    path("plan/<int:pk>/who-waits/", plans.PlanFairnessView, name="plan_fairness"),
     path("plan/<int:pk>/next/", plan_next.PlanNextView, name="plan_next"),
     path("plan/<int:pk>/next/try/", plan_next.PlanNextTryView, name="plan_next_try"),
     path("plan/<int:pk>/pace/", plan_pace.PlanPaceView, name="plan_pace"),
@@ -60,6 +68,7 @@ urlpatterns = [
     path("plan/<int:pk>/shapes.json", plans.PlanShapesView, name="plan_shapes"),
     path("plan/<int:pk>/areas.csv", plan_files.PlanCsvView, name="plan_csv"),
     path("plan/<int:pk>/lines.csv", plan_files.PlanLinesView, name="plan_lines_csv"),
+    path("plan/<int:pk>/money.csv", plan_files.PlanMoneyView, name="plan_money"),
     path("plan/<int:pk>/priority.csv", plan_files.PlanPriorityView, name="plan_priority"),
     path(
         "plan/<int:pk>/calendar-<int:year>.csv", plan_files.PlanCalendarView, name="plan_calendar"

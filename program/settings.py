@@ -256,6 +256,10 @@ BATCH_KINDS = {
         "label": "Photographs and scans",
         "run": "services_inventory.operations.photographs.documents_run",
     },
+    "WORKS": {
+        "label": "Paving and main works",
+        "run": "program.operations.plans.works.works_run",
+    },
     "RESTATE": {"label": "Restatement", "run": "services_inventory.operations.restate.restate_run"},
     "REHEARSAL": {
         "label": "Rehearsal of a value",

@@ -85,7 +85,7 @@ def things() -> dict[str, dict]:
     pull = PullRecord.objects.filter(work_order__contractor=heron).last()
     staff_batches = {
         kind: batch_open(kind=kind, by="manager", at=now()).pk
-        for kind in ("SUBMISSION", "LETTERS", "PLAN")
+        for kind in ("SUBMISSION", "LETTERS", "PLAN", "WORKS")
     }
     who = {"by": "manager", "at": now(), "as_of": today()}
     plan = plan_draw(settings={"runs": 100}, **who)
@@ -131,6 +131,7 @@ def things() -> dict[str, dict]:
         "program/submissions/progress/": staff_batches["SUBMISSION"],
         "program/plan/runs/": staff_batches["PLAN"],
         "program/plan/unknowns/": looked_at.pk,
+        "program/plan/works/": staff_batches["WORKS"],
         "program/notices/": Notice.objects.first().pk,
         "program/notices/runs/": staff_batches["LETTERS"],
         "program/inquiries/": inquiry.pk,

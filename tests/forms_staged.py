@@ -214,6 +214,13 @@ def _next_door(area) -> str:
     )[1]  # fmt: skip
 
 
+def _works(day):
+    row = ["Brine St", "2032-01-01", "2032-12-31", "LINESTRING (-100.3 41.5, -100.2 41.5)"]
+    batch = batch_open(kind="WORKS", by="manager", at=now(), parameters={"works": "PAVING"})
+    Batch.objects.filter(pk=batch.pk).update(state="APPLIED", result={"works": [row]})
+    return reverse("plan_works")
+
+
 def _plan_change(day):
     plan = Plan.objects.filter(state="DRAWN").last()
     area = max(plan.areas.all(), key=lambda area: area.lines.count())
@@ -413,6 +420,7 @@ STAGED = (
     ("M", _areas(False)),
     ("M", _areas(True)),
     ("M", _plan_change),
+    ("M", _works),
     ("M", _adopted),
     ("M", _pools_gone),
     ("M", _customer_step),

@@ -39,6 +39,9 @@ NOTHING_RECORDED = {
 }  # fmt: skip
 
 
+WORKS = b'name,year,wkt\nBrine St,2032,"LINESTRING (-100.3 41.5, -100.2 41.5)"\n'
+
+
 def _file(name: str, content: bytes) -> Callable[[], SimpleUploadedFile]:
     return lambda: SimpleUploadedFile(name, content)
 
@@ -81,6 +84,7 @@ FILLED: dict[str, dict] = {
     "payment_write": {"period_from": "2027-11-01"},
     "plan_document_freeze": {"is_draft_meant": "on", "what_changed": WORDS},
     "plan_element_write": {"text": WORDS},
+    "plan_works_new": {"file": _file("works.csv", WORKS)},
     "proposal": {"reason": WORDS},
     "reinspection_list": {"first_day": "2027-11-01", "share_percent": "50"},
     "review": {"reasons": WORDS},

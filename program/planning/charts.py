@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import date, timedelta
 from html import escape
+from math import cos, radians
 
 from program.planning.forecast import Forecast
-from services_inventory.domain.drawing import Axes, apart, picture, shape, text
+from services_inventory.domain.drawing import Axes, apart, path, picture, ring, shape, text
 
 _INK, _NEED = "#12323f", "#8a1c1c"
 
 
-def fan_chart_svg(result: Forecast, title: str = "Cumulative average replacement rate") -> str:
+def fan_chart_svg(
+    result: Forecast,
+    title: str = "Cumulative average replacement rate",
+    scale: tuple[float, float] | None = None,
+    width: int = 640,
+) -> str:
     """The fan of rates by program year against the required rate, as one SVG picture.
+
+    scale : lowest and highest rate, where several fans share one
 
     Bands are told apart by shade, the middle by a solid and the requirement by a dashed line, and
     every figure is also in the picture's description.
@@ -20,11 +29,12 @@ def fan_chart_svg(result: Forecast, title: str = "Cumulative average replacement
     required = result.required_rate
     least = min(min(min(row) for row in result.fan), required)
     most = max(max(max(row) for row in result.fan), required)
+    least, most = scale or (least, most)
     # The scale is that of the fan, not from 0, or the fan would be a hairline.
     air = (most - least or most or 1.0) / 8
     high, low = most + air, max(0.0, least - air)
     steps = max(1, len(result.years) - 1)
-    axes = Axes(56, 624, 34, 278, steps, high, lowest=low)
+    axes = Axes(56, width - 16, 34, 278, steps, high, lowest=low)
     columns = [list(enumerate(column)) for column in zip(*result.fan, strict=True)]
     told = " ".join(
         f"Year {year}: middle {row[2]:.2%}, nine in ten runs between {row[0]:.2%} and {row[4]:.2%}."
@@ -40,9 +50,9 @@ def fan_chart_svg(result: Forecast, title: str = "Cumulative average replacement
         axes.band(columns[1], columns[3], "#1f5673", fill_opacity=0.35),
         axes.line(columns[2], _INK, stroke_width=2),
         axes.level(required, _NEED, stroke_width=2, stroke_dasharray="6 4"),
-        text(624, axes.y(required) - 5, f"required {required:.2%}", "end"),
+        text(width - 16, axes.y(required) - 5, f"required {required:.2%}", "end"),
     ]  # fmt: skip
-    return picture(640, 320, parts, title, f"{told} Required: {required:.2%}.")
+    return picture(width, 320, parts, title, f"{told} Required: {required:.2%}.")
 
 
 def pace_svg(pace) -> str:
@@ -87,6 +97,86 @@ def pace_svg(pace) -> str:
         parts.append(text(axes.x(at) + 5, y, f"{figure:,.0f} {word}"))
     title = f"Pace of program year {pace.row.number}"
     return picture(520, 246, parts, title, pace.sentence(), 13)
+
+
+def year_map_svg(spots, box: tuple[float, float, float, float], title: str) -> str:
+    """Work areas as circles with their program year, north up, larger for more jobs.
+
+    Parameters
+    ----------
+    spots : (longitude, latitude, program year, jobs) of each area
+    box : least and greatest longitude and latitude, west and south first
+    """
+    west, south, east, north = box
+    # A degree east is shorter than one north.
+    narrow = cos(radians((south + north) / 2))
+    wide, high = (east - west) * narrow, north - south
+    step = 270 / max(wide, high, 1e-9)
+    parts = [text(4, 18, title)]
+    most = max((jobs for *_, jobs in spots), default=1) or 1
+    for lon, lat, year, jobs in sorted(spots, key=lambda spot: -spot[3]):
+        x, y = 32 + step * (lon - west) * narrow, 56 + step * (north - lat)
+        parts.append(ring(x, y, 9 + 11 * (jobs / most) ** 0.5, _INK, "#e4ecf0"))
+        parts.append(text(x, y + 5, f"{year}", "middle"))
+    counts = Counter(year for _, _, year, _ in spots)
+    told = ", ".join(f"year {year} {number}" for year, number in sorted(counts.items()))
+    told = f"Areas: {told}." if told else ""
+    return picture(334, 88 + step * high, parts, title, told, 14)
+
+
+def costs_svg(rows, years: list[int], most: float, title: str) -> str:
+    """The cost of each program year as a bar, with its budget as a dash across and its crews below.
+
+    Parameters
+    ----------
+    rows : the plan's years as they are kept
+    years : all years of the scale, and `most` its highest cost
+    """
+    high = 1.15 * (most or 1.0)
+    axes = Axes(80, 318, 34, 250, max(1, len(years)), high)
+    by_year = {row["year"]: row for row in rows}
+    places = {at + 0.5: f"{year}" for at, year in enumerate(years)}
+    parts = [axes.grid(title, "program year, crews below", "${:,.0f}".format, places=places)]
+    for at, year in enumerate(years):
+        if not (row := by_year.get(year)):
+            continue
+        left, right, top = axes.x(at + 0.2), axes.x(at + 0.8), axes.y(row["cost"])
+        parts.append(
+            shape("rect", x=left, y=top, width=right - left, height=250 - top, fill="#cfdde4",
+                  stroke=_INK)
+        )  # fmt: skip
+        if row["budget"] is not None and row["budget"] <= high:
+            budget = axes.y(row["budget"])
+            way = f"M{axes.x(at + 0.1):.1f} {budget:.1f}H{axes.x(at + 0.9):.1f}"
+            parts.append(path(way, _NEED, stroke_width=2, stroke_dasharray="6 4"))
+        crews = f"{row.get('crews') or '–'}"
+        parts.append(text((left + right) / 2, 310, crews, "middle"))
+    told = "; ".join(
+        f"year {row['year']} ${row['cost']:,.0f} with {row.get('crews') or 'no'} crews"
+        for row in rows
+    )
+    return picture(334, 318, parts, title, told, 12)
+
+
+def waits_svg(rows, title: str) -> str:
+    """Mean waits as bars, one a quarter, with the years written behind each.
+
+    Parameters
+    ----------
+    rows : Quarter, in the order to be shown
+    """
+    told = [(row.label, row.years) for row in rows if row.years is not None]
+    most = max((years for _, years in told), default=0) or 1
+    parts = [text(4, 16, title)]
+    for k, (label, years) in enumerate(told):
+        y, width = 28 + 26 * k, 250 * years / most
+        parts += [
+            text(4, y + 14, label),
+            shape("rect", x=92, y=y, width=max(1.0, width), height=18, fill="#cfdde4", stroke=_INK),
+            text(98 + width, y + 14, f"{years:.1f} years"),
+        ]
+    said = "; ".join(f"{label} {years:.1f} years" for label, years in told)
+    return picture(430, 36 + 26 * len(told), parts, title, said, 13)
 
 
 def gantt_svg(rows, title: str = "Crew calendar") -> str:

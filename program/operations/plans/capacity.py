@@ -47,17 +47,26 @@ def crew_jobs(year, asked: PlanAsked, crews: int) -> tuple[tuple[int, ...], ...]
     year : HorizonYear
     crews : crews in that year; in a season with fewer the last ones stay away
     """
-    at_work = _at_work(asked, crews)
-    crew_days = sum(map(_times, year.season_days, at_work))
+    at_work, parts = _at_work(asked, crews), _parts_done(year, asked, crews)
+    crew_days = sum(
+        days * sum(parts[:number]) for days, number in zip(year.season_days, at_work, strict=True)
+    )
     looking = year.unknown * default("jobs_per_inspection")
     a_day = max(0.0, asked.jobs_per_crew_day - (looking / crew_days if crew_days else 0.0))
     return tuple(
         tuple(
-            floor(days * a_day + 1e-9) if crew < number else 0
+            floor(days * part * a_day + 1e-9) if crew < number else 0
             for days, number in zip(year.season_days, at_work, strict=True)
         )
-        for crew in range(crews)
+        for crew, part in enumerate(parts)
     )
+
+
+def _parts_done(year, asked: PlanAsked, crews: int) -> list[float]:
+    """Return the part of its jobs that each crew does: a new one half on its first days."""
+    new, days = asked.new_crews_in(year.year, crews), sum(year.season_days)
+    begun = max(0.0, 1 - min(asked.ramp_up_days, days) / 2 / days) if days else 1.0
+    return [1.0] * (crews - new) + [begun] * new
 
 
 def capacity_of(year, asked: PlanAsked, crews: int) -> int:
@@ -66,15 +75,16 @@ def capacity_of(year, asked: PlanAsked, crews: int) -> int:
 
 
 def mean_crews(year, asked: PlanAsked, crews: int) -> float:
-    """Return the crews at work on the average working day of a year."""
+    """Return the crews at work on the average working day of a year, a new one as far as it is."""
     if not year.work_days:
         return float(crews)
-    return sum(map(_times, year.season_days, _at_work(asked, crews))) / sum(year.season_days)
+    parts = _parts_done(year, asked, crews)
+    at_work = _at_work(asked, crews)
+    full = sum(
+        days * sum(parts[:number]) for days, number in zip(year.season_days, at_work, strict=True)
+    )
+    return full / sum(year.season_days)
 
 
 def _at_work(asked: PlanAsked, crews: int) -> list[int]:
     return [crews_in_season(asked, name, crews) for name in season_names(asked)]
-
-
-def _times(days: float, crews: int) -> float:
-    return days * crews

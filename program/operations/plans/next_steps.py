@@ -58,7 +58,7 @@ def next_steps(*, plan: Plan, as_of: date, report: Report | None = None) -> dict
     """
     report = report or (lambda done, total: None)
     kept = {"based_on": plan.pk, "keep_published": True}
-    asked = PlanAsked.of(plan.settings | (kept if plan.state == Plan.State.ADOPTED else {}))
+    asked = PlanAsked.again(plan.settings | (kept if plan.state == Plan.State.ADOPTED else {}))
     try:
         draft, drawn = drawn_from(as_of, asked, Record.read(asked.seed), explain=False)
     except CannotPlan as error:

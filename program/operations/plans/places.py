@@ -111,11 +111,13 @@ def places_of(
         if line.neighborhood is not None:
             by_hood.setdefault(line.neighborhood, []).append(line)
     names = {hood.name for hood in hoods}
-    if strange := sorted(set(asked.figures) - names):
-        raise PlanError(
-            f"The figures name the neighborhood {strange[0]!r}, which is not there; there are "
-            f"{', '.join(sorted(names)) or 'none yet'}."
-        )
+    bound = {place for row in asked.funding for place in row.get("places") or ()}
+    for what, given in (("figures", set(asked.figures)), ("sources of money", bound)):
+        if strange := sorted(given - names):
+            raise PlanError(
+                f"The {what} name the neighborhood {strange[0]!r}, which is not there; there are "
+                f"{', '.join(sorted(names)) or 'none yet'}."
+            )
     known = {hood.name: hood for hood in hoods if hood.name in by_hood}
     sensitive = sensitive_counts(lines)
     figures = {

@@ -27,11 +27,17 @@ class PlanAsked:
         crews at work in it (None for all of the year's).
     budget_per_year : US dollars for each program year; None where money sets no limit.
     budget_by_year : US dollars of single program years, which go before `budget_per_year`.
+    funding : money by source, each with source, kind (GRANT, LOAN, RATES), years, dollars in each,
+        places (neighborhoods; empty for anywhere) and condition; a year named has their sum, unless
+        `budget_by_year` names it.
+    ramp_up_days : working days on which a crew that is new in a year does half of its jobs.
     cost_per_job, cost_per_inspection : US dollars; a starting value of ours until replaced.
     unknown_years : program years within which unknown lines are to be looked at.
     weights : points of each priority factor, by its key; what is left out keeps its default.
     normalizations : how a factor's figures become 0 to 1, by its key; see Normalization.
-    need_index, coordinated_work, lead_results : neighborhood attributes that hold these figures.
+    need_index, coordinated_work, lead_results, median_income, old_housing : neighborhood attributes
+        that hold these figures.
+    policy : the order in the manager's own words, shown beside who waits how long.
     figures : the same figures given with the plan, by neighborhood and by these names; they go
         before the attributes.
     quotas : least share of each year's jobs (0 to 1), by place, or a table of `share`, `years`.
@@ -52,6 +58,8 @@ class PlanAsked:
     seasons: list = field(default_factory=list)
     budget_per_year: float | None = None
     budget_by_year: dict = field(default_factory=dict)
+    funding: list = field(default_factory=list)
+    ramp_up_days: int = 0
     jobs_per_crew_day: float = field(default_factory=lambda: default("jobs_per_crew_day"))
     area_least: int = field(default_factory=lambda: default("area_least_jobs"))
     area_target: int | None = None
@@ -64,6 +72,9 @@ class PlanAsked:
     need_index: str = "need_index"
     coordinated_work: str = "coordinated_work"
     lead_results: str = "lead_results"
+    median_income: str = "median_income"
+    old_housing: str = "old_housing"
+    policy: str = ""
     figures: dict = field(default_factory=dict)
     quotas: dict = field(default_factory=dict)
     closed_years: dict = field(default_factory=dict)
@@ -109,6 +120,12 @@ class PlanAsked:
         """Crews asked for in one program year; None where the fewest that suffice are wanted."""
         return self.crews_by_year.get(str(year), self.crews)
 
+    def new_crews_in(self, year: int, crews: int) -> int:
+        """Of a year's crews those that the year before didn't have, as far as it is given."""
+        before = self.crews_in(year - 1)
+        return 0 if before is None else max(0, crews - before)
+
     def budget_in(self, year: int) -> float | None:
         """US dollars of one program year; None where money sets no limit."""
-        return self.budget_by_year.get(str(year), self.budget_per_year)
+        sources = [row["dollars"] for row in self.funding if year in row["years"]]
+        return self.budget_by_year.get(str(year), sum(sources) if sources else self.budget_per_year)

@@ -109,8 +109,7 @@ def _flat(settings: dict) -> dict[str, str]:
     for name, value in settings.items():
         name = name.replace("_", " ")
         entries = value.items() if isinstance(value, dict) else [("", value)]
-        if name in ("windows", "seasons"):
-            key = "place" if name == "windows" else "name"
+        if key := {"windows": "place", "seasons": "name", "funding": "source"}.get(name):
             entries = [(f"{row[key]} {number}", row) for number, row in enumerate(value, start=1)]
         for key, one in entries:
             if one is not None:
@@ -120,7 +119,8 @@ def _flat(settings: dict) -> dict[str, str]:
 
 def _in_words(value) -> str:
     if isinstance(value, dict):
-        return ", ".join(f"{key} {_in_words(one)}" for key, one in value.items() if key != "place")
+        named = ((k, one) for k, one in value.items() if k not in ("place", "source"))
+        return ", ".join(f"{key} {_in_words(one)}" for key, one in named if one not in ("", []))
     if isinstance(value, list):
         return " ".join(map(str, value))
     if isinstance(value, bool):

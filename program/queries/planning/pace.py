@@ -109,7 +109,7 @@ def pace_of(rate: Rate, as_of: date, plan: Plan | None) -> Pace | None:
     needed = None if still is None else still + row.record.replaced
     given = {"done": full_by_day(as_of, row.number), "needed": needed}
     if plan is not None and (year := _year_of(plan, row.number)):
-        asked = PlanAsked.of(plan.settings)
+        asked = PlanAsked.again(plan.settings)
         work_days = _work_days(asked, max(row.first_day, plan.drawn_on), row.last_day)
         areas = _areas(plan, row.number)
         weeks = weeks_of(

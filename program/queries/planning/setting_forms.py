@@ -11,7 +11,13 @@ from django import forms
 from program.planning.defaults import default
 from program.planning.priority import Normalization, default_factors
 from program.queries.planning.setting_fields import DollarsField, MonthDayField
-from program.queries.planning.setting_tables import FIGURES, TABLES, Closures, Seasons, Table
+from program.queries.planning.setting_tables import (
+    FIGURES,
+    TABLES,
+    Closures,
+    Seasons,
+    Table,
+)
 
 if TYPE_CHECKING:
     from program.queries.planning.asked import PlanAsked
@@ -19,7 +25,7 @@ if TYPE_CHECKING:
 PLAIN = (
     "crews", "budget_per_year", "jobs_per_crew_day", "cost_per_job", "cost_per_inspection",
     "area_least", "area_target", "area_most", "unknown_years", "consent_lead_days", "runs", "seed",
-    "weekdays",
+    "weekdays", "policy", "ramp_up_days",
 )  # fmt: skip
 
 
@@ -91,6 +97,19 @@ class SettingsForm(forms.Form):
     )
     frost_to = MonthDayField(
         label="Frost season to", required=False, help_text="Month and day, such as Mar 15."
+    )
+    policy = forms.CharField(
+        label="The order in your own words",
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Which lines are first and why; it stands beside who waits how long.",
+    )
+    ramp_up_days = forms.IntegerField(
+        label="Working days until a new crew is up to speed",
+        min_value=0,
+        max_value=250,
+        help_text="It does half its jobs on them. New is one that the year before didn't have.",
     )
     runs = forms.IntegerField(label="Runs of the forecast", min_value=100, max_value=100_000)
     seed = forms.IntegerField(

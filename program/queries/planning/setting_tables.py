@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from django import forms
 from django.forms.formsets import BaseFormSet, formset_factory
 
+from program.planning.funding import KINDS
 from program.queries.planning.setting_fields import (
     DollarsField,
     MonthDayField,
@@ -23,7 +24,7 @@ from program.queries.planning.setting_fields import (
 if TYPE_CHECKING:
     from program.queries.planning.asked import PlanAsked
 
-FIGURES = ("need_index", "coordinated_work", "lead_results")
+FIGURES = ("need_index", "coordinated_work", "lead_results", "median_income", "old_housing")
 MOST_ROWS = 1_000
 MOST_DAYS_OFF = 366
 
@@ -109,6 +110,10 @@ class FigureRow(forms.Form):
     need_index = forms.FloatField(label="Need index", required=False)
     coordinated_work = forms.FloatField(label="Coordinated work", required=False)
     lead_results = forms.FloatField(label="Lead results", required=False)
+    median_income = DollarsField(label="Median income, $", required=False, min_value=0)
+    old_housing = forms.FloatField(
+        label="Old homes, percent", required=False, min_value=0, max_value=100
+    )
 
     def clean(self):
         """Refuse a row without a figure."""
@@ -116,6 +121,21 @@ class FigureRow(forms.Form):
         if not self.errors and all(data.get(name) is None for name in FIGURES):
             self.add_error(FIGURES[0], "Give at least one figure.")
         return data
+
+
+class FundingRow(forms.Form):
+    """Money of one source in some program years."""
+
+    source = forms.CharField(label="Source", max_length=80)
+    kind = forms.ChoiceField(
+        label="Kind",
+        initial="GRANT",
+        choices=[(k, label.capitalize()) for k, label in KINDS.items()],
+    )
+    years = YearsField(label="Program years")
+    dollars = DollarsField(label="US dollars in each", min_value=0, max_value=1e12)
+    places = NamesField(label="Only in (neighborhoods)", required=False)
+    condition = forms.CharField(label="Condition", max_length=200, required=False)
 
 
 class DaysOffRow(forms.Form):
@@ -210,6 +230,35 @@ class Years(Table):
             for year in data["years"]
             if data[name] is not None
         ]
+
+
+class Funding(Table):
+    """Loans, grants and rates by program year."""
+
+    key, label = "funding", "Money by source"
+    hint = (
+        "A year named here has the sum of its sources as its budget, unless one is entered for it "
+        "above. The plan says which source pays for what, what is left, and what none may pay."
+    )
+    in_file = (
+        'a list, such as funding = [{ source = "State loan", kind = "LOAN", years = [4, 5], '
+        "dollars = 900000 }]"
+    )
+
+    @staticmethod
+    def rows_of(asked: PlanAsked) -> list[dict]:
+        return [dict(row) for row in asked.funding]
+
+    def kept(self) -> dict:
+        return {
+            "funding": [
+                {**_without(data, "DELETE"), "places": data["places"] or []}
+                for _, data in self.rows
+            ]
+        }
+
+    def once(self, data):
+        return [("years", (data["source"].casefold(), year)) for year in data["years"]]
 
 
 class Seasons(Table):
@@ -359,8 +408,8 @@ def _table(table: type[Table], row: type[forms.Form]):
 TABLES = tuple(
     _table(table, row)
     for table, row in (
-        (Years, YearRow), (Seasons, SeasonRow), (DaysOff, DaysOffRow), (Closures, ClosureRow),
-        (Quotas, QuotaRow), (Figures, FigureRow),
+        (Years, YearRow), (Funding, FundingRow), (Seasons, SeasonRow), (DaysOff, DaysOffRow),
+        (Closures, ClosureRow), (Quotas, QuotaRow), (Figures, FigureRow),
     )
 )  # fmt: skip
 

@@ -19,6 +19,7 @@ from program.queries.planning.inspections import (
     inspection_draws,
     inspection_rows,
 )
+from program.queries.planning.money import money_rows
 from program.queries.planning.pages import areas_of
 from program.queries.planning.plan_calendars import calendar_of, rest_of
 from program.views.permitted import Permitted
@@ -68,6 +69,24 @@ class PlanLinesView(Permitted, View):
         )  # fmt: skip
         header = ("Location id", "Address", "Category today", "Area", "Program year", "Crew")
         return csv_answer(f"plan_{pk}_lines", header, rows.iterator(5_000))
+
+
+class PlanMoneyView(Permitted, View):
+    """What each source pays in each program year, as CSV."""
+
+    def get(self, request, pk):
+        header = (
+            "Program year",
+            "Source",
+            "Kind",
+            "Given",
+            "Spent",
+            "Left",
+            "Only in",
+            "Condition",
+        )
+        rows = money_rows(get_object_or_404(Plan, pk=pk))
+        return csv_answer(f"plan_{pk}_money", header, rows)
 
 
 class PlanPriorityView(Permitted, View):

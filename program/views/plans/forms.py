@@ -17,8 +17,8 @@ class PlanForm(SettingsForm):
     GROUPS = (
         ("Crews and money", (
             "name", "crews", "budget_per_year", "jobs_per_crew_day", "cost_per_job",
-            "cost_per_inspection",
-        ), ("by_year", "seasons")),
+            "cost_per_inspection", "ramp_up_days",
+        ), ("by_year", "funding", "seasons")),
         ("Work areas", ("area_least", "area_target", "area_most"), ()),
         ("Time", (
             "weekdays", "unknown_years", "consent_lead_days", "frost_from", "frost_to",
@@ -26,7 +26,7 @@ class PlanForm(SettingsForm):
         ("Windows and quotas", (), ("closures", "quotas")),
         ("Weights of the priority", tuple(
             f"weight_{factor.key}" for factor in default_factors()
-        ), ()),
+        ) + ("policy",), ()),
         ("Figures of the neighborhoods", FIGURES, ("figures",)),
         ("How each figure becomes 0 to 1", tuple(
             f"normalize_{factor.key}" for factor in default_factors()

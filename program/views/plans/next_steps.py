@@ -2,6 +2,7 @@
 
 from django import forms
 from django.shortcuts import get_object_or_404, redirect
+from django.views import View
 from django.views.generic import TemplateView
 
 from program.models import Plan
@@ -58,7 +59,7 @@ class PlanNextView(Permitted, TemplateView):
         return self.render_to_response(context, status=422 if form.errors else 200)
 
 
-class PlanNextTryView(Permitted, TemplateView):
+class PlanNextTryView(Permitted, View):
     """Have the next steps of a plan tried on today's record."""
 
     permission_required = MANAGE
@@ -73,6 +74,6 @@ class PlanNextTryView(Permitted, TemplateView):
 def _rows(found: dict | None):
     for row in (*found["rows"], *found["unseen"]) if found else ():
         yield (
-            row["rank"] or "no effect to be seen", row["kind"], row["sentence"], round(row["cost"]),
-            round(row["points"], 2), round(row["error"], 2), round(row["for_dollars"], 3),
+            row["rank"] or "no gain to be seen", row["kind"], row["sentence"], round(row["cost"]),
+            row["points"], row["error"], round(row["for_dollars"], 3),
         )  # fmt: skip

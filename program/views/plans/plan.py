@@ -20,10 +20,12 @@ from program.operations.plans import (
     plan_adoption_undo,
     plan_orders_call_off,
 )
-from program.planning.charts import fan_chart_svg, gantt_svg
+from program.planning.charts import fan_chart_svg, gantt_svg, waits_svg
 from program.planning.crew_calendar import BadCalendar
 from program.queries.planning.adoption import adoption_of
 from program.queries.planning.comparing import forecast_of
+from program.queries.planning.fairness import fairness_of, fairness_rows, shares_by_year
+from program.queries.planning.money import money_of
 from program.queries.planning.pages import (
     areas_of,
     lines_of,
@@ -33,11 +35,12 @@ from program.queries.planning.pages import (
     since,
 )
 from program.queries.planning.plan_calendars import calendars, rest_of
+from program.queries.planning.works import digging_of
 from program.views.permitted import Permitted
 from services_inventory.given import number_given
 from services_inventory.operations.batches import batch_open, batch_queue
 
-from .board import MANAGE
+from .board import MANAGE, csv_answer
 from .forms import OrdersForm
 from .pace import pace_on, pace_shown
 
@@ -68,15 +71,56 @@ class PlanView(Permitted, TemplateView):
             can_manage=self.request.user.has_perm(MANAGE),
             adopted=Plan.objects.filter(state=Plan.State.ADOPTED).exclude(pk=pk).first(),
             advised_on=parse_date(plan.result.get("advice", {}).get("tried_on", "")),
-            **pace_shown(pace_on(plan), self.request.user),
             adoptions=plan.adoptions.select_related("instead_of").order_by("id"),
+            **_beside(plan),
+            **pace_shown(pace_on(plan), self.request.user),
             **kwargs,
         )
+
+
+def _beside(plan: Plan) -> dict:
+    """What is read of a plan beside itself: who waits, who pays, who else digs."""
+    return {
+        "fairness": fairness_of(plan),
+        "money": money_of(plan),
+        "digging": digging_of(plan, today()),
+    }
 
 
 def _orders_form(plan: Plan, data=None) -> OrdersForm:
     years = [row["year"] for row in plan.result["years"] if row["areas"]]
     return OrdersForm(data, years=years)
+
+
+class PlanFairnessView(Permitted, TemplateView):
+    """Who waits how long, by quarter of the figure chosen with ?by=, as evidence of the order."""
+
+    template_name = "program/plan_fairness.html"
+
+    def get(self, request, pk):
+        """Show the page, or send its table as CSV with ?csv=1."""
+        plan = get_object_or_404(Plan, pk=pk)
+        found = fairness_of(plan, request.GET.get("by", ""))
+        if "csv" in request.GET:
+            years = [f"Lines in program year {year}" for year in found["years"]] if found else []
+            header = (*_FAIRNESS_HEADER, *years)
+            rows = fairness_rows(found) if found else []
+            return csv_answer(f"plan_{pk}_who_waits", header, rows)
+        context = self.get_context_data(plan=plan, found=found, priority=priority_table(plan))
+        if found:
+            title = f"Mean wait by “{found['factor'].label}”"
+            # Our own drawing; every text in it is escaped there.
+            context["picture"] = mark_safe(waits_svg(found["quarters"], title))
+            context["rows"] = [
+                (row, shares_by_year(row, found["years"])) for row in found["quarters"]
+            ]
+        return self.render_to_response(context)
+
+
+_FAIRNESS_HEADER = (
+    "Quarter", "Neighborhoods (figure)", "Lead, GRR and expected lines", "Mean wait, years",
+    "Longest wait, years",
+)  # fmt: skip
 
 
 class PlanRestView(Permitted, TemplateView):

@@ -144,6 +144,6 @@ def test_days_and_years_are_read_as_people_write_them():
 
 def test_every_table_says_how_a_file_gives_it():
     assert {table.key for table in TABLES} == {
-        "by_year", "seasons", "days_off", "closures", "quotas", "figures",
+        "by_year", "funding", "seasons", "days_off", "closures", "quotas", "figures",
     }  # fmt: skip
     assert all(table.in_file and table.hint for table in TABLES)
