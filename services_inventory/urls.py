@@ -34,6 +34,7 @@ urlpatterns = [
     path("intake/", batches.BatchListView, name="batch_list"),
     path("intake/<int:pk>/", batches.BatchView, name="batch"),
     path("intake/<int:pk>/columns/", batches.ColumnsView, name="batch_columns"),
+    path("intake/<int:pk>/columns/preview/", batches.ColumnsPreviewView, name="columns_preview"),
     path("intake/<int:pk>/progress/", batches.BatchProgressView, name="batch_progress"),
     path("intake/<int:pk>/held/", held.HeldFileView, name="batch_held"),
     path("intake/<int:pk>/held/mend/", held.HeldMendView, name="held_mend"),

@@ -57,6 +57,7 @@ TABLE = {
     "words_asked": STAFF,
     "word_list": STAFF,
     "word_list_csv": STAFF,
+    "columns_preview": STAFF,
     "said_list": STAFF,
     "said_csv": STAFF,
     "word_withdraw": STAFF,

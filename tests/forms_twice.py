@@ -35,7 +35,8 @@ HELD = b"location id,address,system side material,row,reason\nT-1,4 Twice St,qx,
 WORDS = "Seen by the foreman"
 # They sign somebody in or out, set a password, or open a file in the editor that saves it.
 NOTHING_RECORDED = {
-    "login", "logout", "second_step", "confirm", "layout_upload", "own_password", "set_password"
+    "login", "logout", "second_step", "confirm", "layout_upload", "own_password", "set_password",
+    "columns_preview",
 }  # fmt: skip
 
 

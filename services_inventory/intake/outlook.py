@@ -14,6 +14,7 @@ from .said import Standings
 
 SAYS = (("row", "KEY"), ("said", "TEXT"), ("label", "TEXT"))
 MOST_GROUPS = 100
+SUPPOSES = ("", "UNKNOWN")  # what is supposed counts where nothing firmer is said
 
 
 class Outlook:
@@ -37,10 +38,15 @@ class Outlook:
             labels = checked.column("said_label", None)
             codes = self._codes
             self._said.extend(
-                codes.setdefault((one, label or ""), len(codes))
+                codes.setdefault((one, label or "" if one in SUPPOSES else ""), len(codes))
                 for one, label in zip(said, labels, strict=True)
             )
             self._said_rows.extend(checked.row_numbers)
+
+    @property
+    def looked_at(self) -> int:
+        """How many new rows were looked at."""
+        return len(self._rows)
 
     @property
     def heard(self) -> bool:
@@ -81,11 +87,11 @@ class Outlook:
 
 
 def differing(said: Iterable[tuple]) -> list[list]:
-    """Return [said, label, category, reason, rows] where the file says otherwise, most first."""
+    """Return [said, category, reason, rows] where the file says otherwise, most first."""
     found: Counter[tuple] = Counter()
-    for *one, rows in said:
-        if one[0] and one[0] != one[2]:
-            found[tuple(one)] += rows
+    for word, _, *told, rows in said:
+        if word and word != told[0]:
+            found[word, *told] += rows
     return [[*one, rows] for one, rows in found.most_common(MOST_GROUPS)]
 
 

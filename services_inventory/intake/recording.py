@@ -9,6 +9,7 @@ from array import array
 from collections.abc import Callable, Iterator
 from datetime import date
 from hashlib import blake2b
+from itertools import compress
 
 from ..domain.addresses import AddressKind
 from ..domain.columns import OF_PREMISE
@@ -97,12 +98,34 @@ class Recorder:
             )
         )
 
-    def judge(self, batch: CheckedBatch) -> dict[int, str]:
-        """Return why rows are held that were good cell by cell; note what the others come to."""
-        slots = self._slots(batch)
-        self.outlook.note(batch.row_numbers, self.standings.outcomes(slots))
-        self.outlook.hear(batch)
-        return self._refused(batch, slots, batch.row_numbers)
+    def judge(self, batch: CheckedBatch, looks: bool = True) -> dict[int, str]:
+        """Return why rows are held that were good cell by cell; note what the others come to.
+
+        The checker has seen to days, years and sizes; what is left can only be wrong where points
+        were seen by no inspection. Unless the batch is looked at, only those rows are.
+        """
+        if looks:
+            slots = self._slots(batch)
+            self.outlook.note(batch.row_numbers, self.standings.outcomes(slots))
+            self.outlook.hear(batch)
+            return self._refused(batch, slots, batch.row_numbers)
+        doubtful, numbers, slots = self._doubtful(batch), [], []
+        if any(doubtful):
+            columns = {name: list(compress(c, doubtful)) for name, c in batch.columns.items()}
+            numbers = list(compress(batch.row_numbers, doubtful))
+            slots = self._slots(CheckedBatch(numbers, columns, [], []))
+        return self._refused(batch, slots, numbers)
+
+    def _doubtful(self, batch: CheckedBatch) -> list[bool]:
+        """Which rows have points seen on a side by something that is no inspection."""
+        found = [False] * len(batch.row_numbers)
+        for side, _ in SIDES:
+            points = batch.columns.get(f"{side}_points_seen")
+            if points is not None and any(points):
+                bases = batch.column(f"{side}_basis", "")
+                asked = map(self.statements.may_be_refused, points, bases)
+                found = [one or other for one, other in zip(found, asked, strict=True)]
+        return found
 
     def record(self, batch: CheckedBatch) -> tuple[list[tuple], dict[int, str]]:
         """Return the rows to stage, and why others are held, by row number."""

@@ -68,6 +68,10 @@ class Statements:
         if statement.basis == Basis.REPLACEMENT and statement.observed_on:
             self.replacements[number] = statement.observed_on
 
+    def may_be_refused(self, points: int, basis: str) -> bool:
+        """Whether a side with these cells would say something that cannot be true."""
+        return bool(points) and not _inspects(basis or self.source.basis)
+
     def content_keys(self) -> list[int]:
         """Return the content key of each statement so far, in the order of their numbers."""
         self._keys += map(content_key, self.said[len(self._keys) :])

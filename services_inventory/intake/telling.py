@@ -13,7 +13,7 @@ FIRST_VALUES = 3
 
 def not_taken_in(job) -> list[str]:
     """Return the headings of the columns that are not taken in, whoever chose the others."""
-    taken = set(job.checker.positions.values())
+    taken = job.checker.used
     return [
         storable(heading)
         for at, heading in enumerate(job.table.header)
@@ -23,7 +23,7 @@ def not_taken_in(job) -> list[str]:
 
 def left_values(job) -> dict[str, list[str]]:
     """Return the first values of each column that is not taken in."""
-    taken, found = set(job.checker.positions.values()), {}
+    taken, found = job.checker.used, {}
     for at, heading in enumerate(job.table.header):
         if at not in taken:
             cells = (cells[at] for cells in job.first_cells if at < len(cells))
@@ -40,7 +40,7 @@ def lacking(job) -> Iterator[str]:
     elif ValueKind.BASIS not in kinds and not job.batch.parameters.get("source"):
         yield (
             "Nothing in this file says how its materials are known, so nothing in it can become "
-            "non-lead. Choose a column for it, or upload the file with where its facts come from."
+            "non-lead. Correct the columns: choose one for it, or say it for the whole file."
         )
 
     sides = {field.split("_")[0] for field in job.checker.positions if field.endswith("_material")}

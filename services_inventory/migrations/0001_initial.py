@@ -56,6 +56,8 @@ class Migration(migrations.Migration):
             name='SavedColumns',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('headings', models.JSONField(default=list)),
+                ('sheet', models.CharField(blank=True, max_length=120)),
                 ('name', models.CharField(max_length=120)),
                 ('header_sha256', models.CharField(max_length=64, unique=True)),
                 ('columns', models.JSONField()),

@@ -103,8 +103,13 @@ class HeldRow(models.Model):
 
 
 class SavedColumns(models.Model):
-    """A column map that staff corrected once, found again by the header it belongs to."""
+    """A column map that staff corrected once, found again by the headings that it names.
 
+    Whatever columns were added since: those of the file and the sheet it was made for are kept.
+    """
+
+    headings = models.JSONField(default=list)
+    sheet = models.CharField(max_length=120, blank=True)
     name = models.CharField(max_length=120)
     header_sha256 = models.CharField(max_length=64, unique=True)
     columns = models.JSONField()

@@ -19,7 +19,7 @@ from ..domain.evidence import read_basis
 from ..facts import sums_keep
 from ..intake import applying, matching, said_categories, telling
 from ..intake.checking import CheckedBatch, RowChecker, RowProblem
-from ..intake.columns import BadColumnMap, ColumnMap, guess
+from ..intake.columns import BadColumnMap, ColumnMap, made_of
 from ..intake.held import reasons_by_row
 from ..intake.lookalikes import lookalikes
 from ..intake.outlook import differing, told_moves
@@ -27,8 +27,8 @@ from ..intake.reading import Table, UnreadableFile, open_table
 from ..intake.recording import Recorder
 from ..intake.said import Source, Standings, Statements
 from ..intake.unchanged import Known, record_mark
-from ..models import Batch, HeldRow, Neighborhood, SavedColumns, ServiceLine
-from ..queries.batches import header_sha256
+from ..models import Batch, HeldRow, Neighborhood, ServiceLine
+from ..queries.batches import map_of
 from ..queries.history import before_the_record
 from ..queries.own_words import own_words, own_words_used
 from ..today import now
@@ -45,6 +45,7 @@ ROWS_PLACED_AT_ONCE = 10_000
 ROWS_BETWEEN_REPORTS = 20_000
 MOST_CELLS_KEPT = 20_000
 STEPS = 10
+MOST_FORESEEN = 100_000
 STAGES = "stage same held said match also shared fresh back correct before says".split()
 MANY = 20_000  # new lines from which the planner's statistics are worth refreshing
 
@@ -148,6 +149,7 @@ class _Job:
     moves: list[list] = field(default_factory=list)
     said: list[list] = field(default_factory=list)
     lookalikes: str = ""
+    looked_at: int = 0
 
     def advance(self) -> None:
         """Report that one more of the steps after reading is done."""
@@ -169,10 +171,9 @@ def _understood(batch: Batch, report: Report, *, looks: bool = True) -> _Job:
             sheet=parameters.get("sheet") or None,
             layer=parameters.get("layer") or None,
         )
-        columns, origin = _columns(batch, table)
-        checker = RowChecker(
-            columns, table.header, as_of=localdate(recorded_at), own=own_words(table.header)
-        )
+        columns, origin, _ = map_of(batch, table)
+        own = own_words(made_of(columns, table.header).header)
+        checker = RowChecker(columns, table.header, as_of=localdate(recorded_at), own=own)
     except (UnreadableFile, BadColumnMap) as error:
         raise BatchError(str(error)) from error
     statements = Statements(source, recorded_at, since)
@@ -206,17 +207,6 @@ def _true_since(day: str | None, today: date) -> date | None:
     return since
 
 
-def _columns(batch: Batch, table: Table) -> tuple[ColumnMap, str]:
-    given = batch.parameters.get("columns")
-    if given:
-        return ColumnMap.from_dict(given), "given"
-    saved = SavedColumns.objects.filter(header_sha256=header_sha256(table.header)).first()
-    if saved:
-        return ColumnMap.from_dict(saved.columns), "saved"
-    sample = [cells for _, cells in islice(table.rows(), SAMPLE)]
-    return guess(table.header, sample), "guessed"
-
-
 def _areas() -> tuple[list[int], list]:
     """Return ids and polygons of the neighborhoods that have a boundary."""
     import shapely
@@ -238,9 +228,13 @@ class _RecordMoved(Exception):
 
 
 def _counts_of_first_file(job: _Job) -> dict[str, int]:
-    """Count a check against an empty record: whatever is not held is new."""
-    for checked in _checked(job):
-        held = job.recorder.judge(checked)
+    """Count a check against an empty record: whatever is not held is new.
+
+    What becomes of the rows is found of at most `MOST_FORESEEN`, spread over the file.
+    """
+    every = -(-job.table.estimated_rows // MOST_FORESEEN) or 1
+    for number, checked in enumerate(_checked(job)):
+        held = job.recorder.judge(checked, looks=number % every == 0)
         job.reasons.update(held)
         job.good += len(checked.row_numbers) - len(held)
     _find_repeats(job)
@@ -248,6 +242,7 @@ def _counts_of_first_file(job: _Job) -> dict[str, int]:
     job.moves = told_moves((), outlook.of_new(out))
     if outlook.heard:
         job.said = differing((*one, rows) for one, rows in outlook.said_of_new(out).items())
+    job.looked_at = outlook.looked_at if every > 1 else 0
     kept, same = len(job.reasons), len(job.same)
     new = job.total - kept - same
     return {"new": new, "changed": 0, "unchanged": same, "held": kept, "total": job.total}
@@ -428,12 +423,13 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
         "not_taken_in": telling.not_taken_in(job),
         "left_values": telling.left_values(job),
         "moves": job.moves,
+        "looked_at": job.looked_at,
         "said": telling.keepable_json(job.said),
         "notes": [*job.table.notes, *telling.lacking(job), *telling.doubtful(job)],
         "held_by": telling.held_by(job.reasons),
         "words": telling.keepable_json(job.checker.unread.told()),
         "more_words": job.checker.unread.more,
-        "own_words": own_words_used(job.table.header),
+        "own_words": own_words_used(job.checker.header),
         "recorded_at": job.recorded_at.isoformat(),
         "true_since": batch.parameters.get("true_since"),
     }

@@ -7,7 +7,7 @@ from pathlib import Path
 from django.db import transaction
 
 from ..intake.checking.own import has_word, word_key
-from ..intake.columns import ColumnMap
+from ..intake.columns import ColumnMap, made_of
 from ..intake.reading import UnreadableFile, open_table
 from ..models import Batch, Evidence, OwnWord
 from ..models.evidence import PORTIONS
@@ -157,15 +157,16 @@ def _rows_with(word: OwnWord, batch: Batch) -> tuple[set[int], set[str]]:
             f"The file of batch {batch.pk} can't be read any more, so nobody can tell what rested "
             f"on the word. Withdraw that batch instead. {error}"
         ) from error
-    positions = ColumnMap.from_dict(batch.result["columns"]).positions(table.header)
+    made = made_of(ColumnMap.from_dict(batch.result["columns"]), table.header)
     places = {
         at: field
-        for field, at in positions.items()
-        if word_key(table.header[at]) == word.heading_key
+        for field, at in made.columns.positions(made.header).items()
+        if word_key(made.header[at]) == word.heading_key
     }
     rows = {
         number
-        for number, cells in table.rows()
+        for row in table.rows()
+        for number, cells in made.rows([row])
         if any(at < len(cells) and has_word(cells[at], word.word_key) for at in places)
     }
     sides = {name for name, _ in PORTIONS}

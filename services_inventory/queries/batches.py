@@ -2,20 +2,29 @@
 
 import hashlib
 import json
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
+from itertools import islice
 from pathlib import Path
 
 from django.db.models import Q, QuerySet
 from django.utils.timezone import localdate
 
-from services_inventory.domain.days import day_told
-
 from .. import progress
+from ..domain.columns import plain
+from ..domain.days import day_told
 from ..intake.columns import FIELDS, ColumnMap, guess
-from ..intake.reading import open_table
+from ..intake.columns.making import SIGNS
+from ..intake.preview import preview
+from ..intake.reading import Table, open_table
 from ..models import Batch, SavedColumns
+from .own_words import CHOICES
 
 SAMPLE = 200
+PREVIEWED = 10
+MOST_SAVED = 200
+FEWEST_NAMED = 3  # columns that a saved map must find in a file with other headings
 SHOWN_KINDS = ("INTAKE", "BOUNDARIES", "DOCUMENTS", "INTAKE_UNDO", "RESTATE")
 
 
@@ -49,57 +58,147 @@ def batch_progress(batch: Batch) -> dict:
     }
 
 
-def header_sha256(header: list[str]) -> str:
-    """Return what a saved column map is found by: the headings in their order."""
-    return hashlib.sha256(json.dumps(header).encode()).hexdigest()
+def header_sha256(header: list[str], sheet: str = "") -> str:
+    """Return what a saved column map is found by: the headings in their order, and the sheet."""
+    said = json.dumps([header, sheet] if sheet else header)
+    return hashlib.sha256(said.encode()).hexdigest()
 
 
-def columns_of(batch: Batch) -> dict:
+def table_of(batch: Batch, sheet: str = "") -> Table:
+    """Open the batch's file, or another sheet of it; raises `UnreadableFile`."""
+    return open_table(
+        Path(batch.file.path),
+        sheet=sheet or batch.parameters.get("sheet") or None,
+        layer=batch.parameters.get("layer") or None,
+    )
+
+
+def columns_of(
+    batch: Batch, as_of: date, sheet: str = "", sent: Mapping[str, str] | None = None
+) -> dict:
     """Return what the columns page shows: each heading, samples, the field guessed or saved.
+
+    What was `sent` by the form stands in its place, where it was refused.
 
     Raises
     ------
     UnreadableFile
         The file cannot be opened as a table.
     """
-    table = open_table(
-        Path(batch.file.path),
-        sheet=batch.parameters.get("sheet") or None,
-        layer=batch.parameters.get("layer") or None,
-    )
-    sample = [cells for _, (_, cells) in zip(range(SAMPLE), table.rows(), strict=False)]
-    chosen, origin = _map_of(batch, table.header, sample)
-    fields = {column.heading: column for column in chosen.columns}
-    hints = dict(chosen.unmapped)
+    table = table_of(batch, sheet)
+    sample = [cells for _, cells in islice(table.rows(), SAMPLE)]
+    chosen, origin, why = map_of(batch, table, sample)
+    rows, same = _column_rows(table.header, sample, chosen), same_fields(chosen)
+    for row in rows if sent else ():
+        at = row["position"]
+        keys = (("field", "column"), ("second", "second"), ("sign", "sign"))
+        row |= {key: (sent or {}).get(f"{name}-{at}", "") for key, name in keys}
+    for one in same if sent else ():
+        one["value"] = (sent or {}).get(f"same-{one['key']}", "")
     return {
-        "table": table,
-        "map": chosen,
-        "origin": origin,
-        "date_order": chosen.date_order,
-        "rows": [
-            {
-                "heading": heading,
-                "position": at,
-                "samples": _samples(sample, at),
-                "field": fields[heading].field if heading in fields else "",
-                "why": fields[heading].why if heading in fields else hints.get(heading, ""),
-                "sure": fields[heading].confidence if heading in fields else None,
-            }
-            for at, heading in enumerate(table.header)
-        ],
+        "table": table, "map": chosen, "origin": why or ORIGINS[origin],
+        "date_order": (sent or {}).get("date_order", chosen.date_order), "rows": rows,
         "fields": [(field.key, field.label) for field in FIELDS.values()],
-    }
+        "same": same, "says_same": any(one["value"] for one in same), "signs": SIGNS.items(),
+        "preview": preview(table.header, sample[:PREVIEWED], chosen, as_of),
+        "sample": json.dumps([list(map(_plain, cells)) for cells in sample[:PREVIEWED]]),
+        "header": json.dumps(table.header),
+    }  # fmt: skip
 
 
-def _map_of(batch: Batch, header: list[str], sample: list) -> tuple[ColumnMap, str]:
-    given = batch.parameters.get("columns")
-    if given:
-        return ColumnMap.from_dict(given), "as you set them"
-    saved = SavedColumns.objects.filter(header_sha256=header_sha256(header)).first()
-    if saved:
-        when = day_told(localdate(saved.saved_at))
-        return ColumnMap.from_dict(saved.columns), f"as {saved.saved_by} saved them on {when}"
-    return guess(header, sample), "guessed from headings and content"
+ORIGINS = {"given": "as you set them", "guessed": "guessed from headings and content"}
+# What can be said for the whole file, with the kind of the words that are offered.
+SAME = ("source", "system_basis", "customer_basis", "observed_on", "city", "premise_kind",
+        "line_use", "neighborhood")  # fmt: skip
+
+
+def map_of(batch: Batch, table: Table, sample: list | None = None) -> tuple[ColumnMap, str, str]:
+    """Return a file's map, whether it is given, saved or guessed, and more words on that."""
+    asked = batch.parameters.get("sheet") or table.sheet
+    if (given := batch.parameters.get("columns")) and asked == table.sheet:
+        return ColumnMap.from_dict(given), "given", ""
+    if sample is None:
+        sample = [cells for _, cells in islice(table.rows(), SAMPLE)]
+    guessed = guess(table.header, sample)
+    saved = _saved_for(table)
+    if saved is None:
+        return guessed, "guessed", ""
+    found = ColumnMap.from_dict(saved.columns)
+    when, known = day_told(localdate(saved.saved_at)), set(map(plain, saved.headings))
+    why = f"as {saved.saved_by} saved them on {when}"
+    taken = {*found.made, *(column.field for column in found.columns)}
+    added = tuple(
+        column for column in guessed.columns
+        if plain(column.heading) not in known and column.field not in taken
+    ) if known else ()  # fmt: skip
+    if added:
+        why += f"; new since: {', '.join(column.heading for column in added)} (guessed)"
+    return replace(found, columns=(*found.columns, *added)), "saved", why
+
+
+def _saved_for(table: Table) -> SavedColumns | None:
+    """Return the map saved for these headings, or the latest that names none but these."""
+    for sheet in {table.sheet, ""}:
+        key = header_sha256(table.header, sheet)
+        if exact := SavedColumns.objects.filter(header_sha256=key).first():
+            return exact
+    there = set(map(plain, table.header))
+    found = [
+        (saved.sheet == table.sheet, len(named), saved.saved_at, saved)
+        for saved in SavedColumns.objects.order_by("-saved_at")[:MOST_SAVED]
+        if saved.columns
+        and len(named := ColumnMap.from_dict(saved.columns).headings()) >= FEWEST_NAMED
+        and named <= there
+    ]
+    return max(found, key=lambda one: one[:3])[3] if found else None
+
+
+def _column_rows(header: list[str], sample: list, chosen: ColumnMap) -> list[dict]:
+    fields = {column.heading: column for column in chosen.columns}
+    hints, made = dict(chosen.unmapped), _made_of_headings(chosen)
+    return [
+        {
+            "heading": heading,
+            "position": at,
+            "samples": _samples(sample, at),
+            "field": made.get(heading, {}).get(
+                1, fields[heading].field if heading in fields else ""
+            ),
+            "second": made.get(heading, {}).get(2, ""),
+            "sign": made.get(heading, {}).get("at", ""),
+            "why": fields[heading].why if heading in fields else hints.get(heading, ""),
+        }
+        for at, heading in enumerate(header)
+    ]
+
+
+def _made_of_headings(chosen: ColumnMap) -> dict[str, dict]:
+    """Return what each heading is split into, or joined to."""
+    found: dict[str, dict] = {}
+    for field, way in chosen.made.items():
+        for heading in way.get("join", ()):
+            found.setdefault(heading, {})[1] = field
+        if "split" in way:
+            found.setdefault(way["split"], {"at": way["at"]})[way["part"]] = field
+    return found
+
+
+def same_fields(chosen: ColumnMap) -> list[dict]:
+    """Return what can be said for the whole file, with what was said and the words offered."""
+    return [
+        {
+            "key": key,
+            "label": FIELDS[key].label,
+            "value": chosen.made.get(key, {}).get("same", ""),
+            "choices": [label for _, label in CHOICES.get(FIELDS[key].kind.value, ())],
+            "is_day": FIELDS[key].kind.value == "DATE",
+        }
+        for key in SAME
+    ]
+
+
+def _plain(cell):
+    return cell if isinstance(cell, str | int | float | None) else str(getattr(cell, "why", cell))
 
 
 def _samples(sample: list, at: int, most: int = 3) -> list[str]:

@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 from django.utils.timezone import localdate
 
 from ..intake.checking import RowChecker, RowProblem
-from ..intake.columns import ColumnMap
+from ..intake.columns import ColumnMap, made_of
 from ..intake.held import alike, held_name, mended_cells, typed_text, write_held
 from ..intake.reading import Table, open_table
 from ..models import Batch, HeldRow
@@ -69,7 +69,7 @@ def held_table(batch: Batch, rows: list[int], *, whole: bool) -> dict:
     at_of = {heading: at for at, heading in enumerate(table.header)}
     complained = {at_of[one.column] for of_row in problems.values() for one in of_row
                   if one.column in at_of}  # fmt: skip
-    taken = set(checker.positions.values())
+    taken = checker.used
     others = (at for at in range(len(table.header)) if whole or at in taken)
     shown = list(dict.fromkeys([*sorted(complained), *others]))  # what is wrong comes first
     some = some[: max(1, MOST_INPUTS // max(len(shown), 1))]
@@ -115,7 +115,8 @@ def held_checker(batch: Batch) -> tuple[Table, RowChecker]:
     columns = ColumnMap.from_dict(batch.result["columns"])
     moment = batch.result.get("recorded_at")
     as_of = localdate(datetime.fromisoformat(moment) if moment else batch.created_at)
-    return table, RowChecker(columns, table.header, as_of=as_of, own=own_words(table.header))
+    own = own_words(made_of(columns, table.header).header)
+    return table, RowChecker(columns, table.header, as_of=as_of, own=own)
 
 
 def held_problems(

@@ -30,5 +30,5 @@ def said_by(batch: Batch) -> list[dict]:
     """Return where the file says otherwise than the evidence, by reason, most first."""
     return [
         {"said": WORDS[said], "now": WORDS[now], "why": why, "lines": lines}
-        for said, _, now, why, lines in batch.result.get("said", ())
+        for said, now, why, lines in batch.result.get("said", ())
     ]

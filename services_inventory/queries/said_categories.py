@@ -3,11 +3,11 @@
 from collections.abc import Iterator, Mapping
 from urllib.parse import urlencode
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Count, Exists, F, Min, OuterRef, Q, QuerySet
 
 from ..domain.categories import Category
 from ..domain.classification import UnknownLabel
-from ..models import SaidCategory, ServiceLine
+from ..models import Decision, SaidCategory, ServiceLine
 
 HEADER = (
     "location id", "address", "neighborhood", "the file says", "it supposes", "the evidence says",
@@ -30,9 +30,9 @@ def said_groups() -> list[dict]:
     """Return how many lines there are of each word, category and reason, most first."""
     groups = list(
         said_standing()
-        .values("said", "label", "line__category", "line__decision", "line__decision__reason")
-        .annotate(lines=Count("pk"))
-        .order_by("-lines", "said", "label", "line__category", "line__decision")
+        .values("said", "label", "line__category", "line__decision__reason")
+        .annotate(lines=Count("pk"), decision=Min("line__decision"))
+        .order_by("-lines", "said", "label", "line__category", "line__decision__reason")
     )
     return [
         one
@@ -40,14 +40,13 @@ def said_groups() -> list[dict]:
             "says": _told(one["said"], one["label"]),
             "now": one["line__category"],
             "now_words": _WORDS[one["line__category"]],
-            "decision": one["line__decision"],
             "why": one["line__decision__reason"] or "",
             "query": urlencode(
                 {
                     "said": one["said"],
                     "label": one["label"],
                     "now": one["line__category"],
-                    "why": one["line__decision"] or "",
+                    "why": one["decision"] or "",
                 }
             ),
         }
@@ -66,7 +65,8 @@ def said_found(asked: Mapping[str, str]) -> QuerySet:
         if name in asked:
             found = found.filter(**{key: asked[name]})
     if asked.get("why", "").isdecimal():
-        found = found.filter(line__decision=int(asked["why"][:9]))
+        reason = Decision.objects.filter(pk=int(asked["why"][:9])).values("reason")
+        found = found.filter(line__decision__reason__in=reason)
     return found.select_related(
         "line__premise", "line__neighborhood", "line__decision", "batch"
     ).order_by("line__premise__street_key", "line__premise__house_number", "pk")

@@ -13,10 +13,10 @@ from ..intake.columns import BadColumnMap
 from ..intake.reading import UnreadableFile
 from ..models import Batch
 from ..operations.batches import DAYS_KEPT, batch_open, batch_queue, batch_stop
-from ..operations.columns import columns_choose
+from ..operations.columns import columns_choose, columns_previewed
 from ..operations.photographs import DocumentsRefused, documents_take_back
 from ..operations.undo import undo_open
-from ..queries.batches import SHOWN_KINDS, batch_progress, batches_shown, columns_of
+from ..queries.batches import SHOWN_KINDS, batch_progress, batches_shown, columns_of, table_of
 from ..queries.moves import moves_of, moves_picture, said_by
 from ..queries.past import withdrawals
 from ..today import now, today
@@ -76,11 +76,11 @@ class ColumnsView(IntakeView, View):
     """Which column holds what: guessed, shown, correctable, remembered."""
 
     def get(self, request, pk):
-        return self._show(request)
+        return self._show(request, sheet=request.GET.get("sheet", ""))
 
-    def _show(self, request, problem="", status=200):
+    def _show(self, request, problem="", status=200, sheet="", sent=None):
         try:
-            found = columns_of(self.batch)
+            found = columns_of(self.batch, today(), sheet, sent)
         except (UnreadableFile, BadColumnMap) as error:
             return render(
                 request,
@@ -93,18 +93,26 @@ class ColumnsView(IntakeView, View):
 
     def post(self, request, pk):
         """Keep the corrected map and have the file checked."""
+        sent, sheet = request.POST.dict(), request.POST.get("sheet", "")
         try:
-            columns_choose(
-                batch=self.batch,
-                header=columns_of(self.batch)["table"].header,
-                chosen=request.POST.dict(),
-                by=request.user.get_username(),
-                at=now(),
-            )
+            table = table_of(self.batch, sheet)
+            by = request.user.get_username()
+            columns_choose(batch=self.batch, table=table, chosen=sent, by=by, at=now())
         except (BadColumnMap, UnreadableFile) as error:
-            return self._show(request, str(error), 422)
+            return self._show(request, str(error), 422, sheet, sent)
         batch_queue(batch=self.batch, step="CHECK")
         return redirect("batch", pk)
+
+
+class ColumnsPreviewView(IntakeView, TemplateView):
+    """The first rows as they would be understood by the choices of the form; nothing is kept."""
+
+    template_name = "services_inventory/_columns_preview.html"
+    http_method_names = ("post",)
+
+    def post(self, request, pk):
+        """Answer with the rows, or with what is wrong with the choices."""
+        return self.render_to_response({"preview": columns_previewed(request.POST.dict(), today())})
 
 
 class BatchView(IntakeView, TemplateView):

@@ -20,15 +20,10 @@ class SaidListView(IntakeView, TemplateView):
     def get_context_data(self, **kwargs):
         """Give the groups with their numbers, and the first lines."""
         groups, asked = said_groups(), self.request.GET.dict()
-        chosen = [
-            one for one in groups
-            if all(str(one[key]) == asked.get(name, str(one[key]))
-                   for name, key in (("said", "said"), ("label", "label"), ("now", "now"),
-                                     ("why", "decision")))
-        ]  # fmt: skip
+        found = said_found(asked)
         return super().get_context_data(
-            groups=groups, number=sum(one["lines"] for one in chosen), shown=SHOWN,
-            rows=list(said_told(said_found(asked), SHOWN)), asked=asked,
+            groups=groups, number=found.count(), shown=SHOWN,
+            rows=list(said_told(found, SHOWN)), asked=asked,
             asked_text=self.request.GET.urlencode(), **kwargs,
         )  # fmt: skip
 

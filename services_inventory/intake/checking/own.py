@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
+from types import MappingProxyType
 
 from services_inventory.domain.columns import ValueKind
 from services_inventory.domain.words import Reading
@@ -21,6 +22,7 @@ _ENDS_IN_YEAR = re.compile(r"(.*?)(\d{2})((?:[T ].*)?)", re.DOTALL)
 
 # (heading, kind of value) -> {word: what it stands for}, all but the last by `word_key`.
 OwnWords = Mapping[tuple[str, str], Mapping[str, str]]
+NO_WORDS: OwnWords = MappingProxyType({})
 
 
 def word_key(text: str) -> str:
@@ -126,6 +128,7 @@ class Tally:
 
 
 __all__ = [
+    "NO_WORDS",
     "TWO_DIGIT_YEARS",
     "YEARS",
     "OwnWords",

@@ -4,7 +4,6 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from itertools import compress, islice
-from types import MappingProxyType
 
 from services_inventory.domain.addresses import AddressKind, normalize
 from services_inventory.domain.materials import read_unknown_label
@@ -12,6 +11,7 @@ from services_inventory.intake.checking import values
 from services_inventory.intake.checking.batches import CheckedBatch, Findings
 from services_inventory.intake.checking.coordinates import read_pairs, read_points
 from services_inventory.intake.checking.own import (
+    NO_WORDS,
     TWO_DIGIT_YEARS,
     YEARS,
     OwnWords,
@@ -24,7 +24,13 @@ from services_inventory.intake.checking.problems import Bad, RowProblem
 from services_inventory.intake.checking.repeats import RepeatFinder, Repeats, judged
 from services_inventory.intake.checking.sides import check_order_of_days, shared_among_sides
 from services_inventory.intake.checking.words import READERS
-from services_inventory.intake.columns import FIELDS, BadColumnMap, ColumnMap, ValueKind
+from services_inventory.intake.columns import (
+    FIELDS,
+    BadColumnMap,
+    ColumnMap,
+    ValueKind,
+    made_of,
+)
 from services_inventory.intake.reading.table import Row
 
 LONGEST_SOURCE = 120
@@ -50,7 +56,6 @@ LABELED = (ValueKind.MATERIAL, ValueKind.CATEGORY)
 OFTEN_UNIQUE = ("location_id", "notes")
 PLACED_APART = ("latitude", "longitude", "geometry", "address", "unit")
 NO_ADDRESS = normalize("")
-NO_WORDS: OwnWords = MappingProxyType({})
 
 
 class _Cache(dict):
@@ -105,11 +110,14 @@ class RowChecker:
         as_of: date,
         own: OwnWords = NO_WORDS,
     ):
-        self.header = list(header)
+        self._made = made_of(columns, header)
+        columns = self._made.columns
+        self.header = self._made.header
+        self.used = self._made.used  # the places of the file's own columns that are taken in
         self.own = own
         self.as_of = as_of
         self.crs = columns.crs
-        self.positions = columns.positions(header)
+        self.positions = columns.positions(self.header)
         _refuse_lost_rows(self.positions)
         self._caches = {
             field: (_Labeled if FIELDS[field].kind in LABELED else _Cache)(
@@ -161,7 +169,7 @@ class RowChecker:
         return batch
 
     def _checked(self, rows: list[Row]) -> CheckedBatch:
-        fitting, misfits = self._sorted_by_width(rows)
+        fitting, misfits = self._sorted_by_width(self._made.rows(rows))
         if not fitting:
             return CheckedBatch([], {}, misfits, [])
         numbers, cells = zip(*fitting, strict=True)
@@ -220,8 +228,9 @@ class RowChecker:
             if len(cells) == width:
                 fitting.append((number, cells))
             else:
+                made = self._made.added
                 why = (
-                    f"The row has {len(cells):,} cells, the header has {width}. "
+                    f"The row has {len(cells) - made:,} cells, the header has {width - made}. "
                     "Check the separators and quotation marks in it."
                 )
                 misfits.append(RowProblem(number, "", "", why))

@@ -15,6 +15,7 @@ from services_inventory.intake.columns.cut_headings import ends_in_a_sign, field
 from services_inventory.intake.columns.mapping import ColumnMap, MappedColumn
 
 SAMPLE_ROWS = 200
+PARTS = frozenset(key for key, field in FIELDS.items() if field.kind is ValueKind.PART)
 CLOSE_ENOUGH = 90.0
 MOST_MUST_FIT = 0.8
 DAY_FIRST = re.compile(r"\s*(\d{1,2})[/.-](\d{1,2})[/.-]\d{4}\b")
@@ -46,6 +47,8 @@ def guess(header: Sequence[str], sample_rows: Iterable[Sequence] = ()) -> Column
     }
     chosen = _best_of(_by_heading(columns))
     chosen |= _best_of(_by_values(columns, chosen))
+    if "address" in chosen or "street_name" not in chosen:
+        chosen = {field: found for field, found in chosen.items() if field not in PARTS}
     mapped = tuple(chosen[field] for field in FIELDS if field in chosen)
     taken = {column.heading for column in mapped}
     unmapped = tuple((h, _hint(h, columns[h])) for h in columns if h not in taken)
@@ -167,12 +170,14 @@ def _decimal_between(low: float, high: float):
 
 _ADDRESS = re.compile(r"\s*\d+[A-Za-z]?(-\d+)?\s+[A-Za-z0-9.' ]*[A-Za-z]{2}")
 _POINT = re.compile(r"\s*POINT\s*Z?\s*\(", re.IGNORECASE)
+_PAIR = re.compile(r"\s*\(?\s*\d{2}\.\d{3,}\s*[,;]\s*-\d{2,3}\.\d{3,}\s*\)?\s*")
 
 # Latitudes and longitudes of the United States and its territories.
 _VALUE_TESTS = (
     ("latitude", _decimal_between(13, 72), "The values are latitudes."),
     ("longitude", _decimal_between(-180, -64), "The values are longitudes."),
     ("geometry", lambda value: bool(_POINT.match(str(value))), "The values are points."),
+    ("geometry", lambda value: bool(_PAIR.fullmatch(str(value))), "The values are positions."),
     ("address", lambda value: bool(_ADDRESS.match(str(value))), "The values are addresses."),
 )
 

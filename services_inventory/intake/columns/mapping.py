@@ -1,8 +1,8 @@
 """The map from fields to a file's columns: shown, corrected, saved, read again."""
 
 import tomllib
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from services_inventory.domain.columns import FIELDS, plain
 
@@ -34,12 +34,14 @@ class ColumnMap:
     unmapped : headings that are not taken in, with a hint where one can be given
     date_order : MDY or DMY, how dates such as 5/2/2024 are read
     crs : the reference system of the coordinates when they are no latitude and longitude
+    made : {field: way} of columns that are made of others; see `making`
     """
 
     columns: tuple[MappedColumn, ...] = ()
     unmapped: tuple[tuple[str, str], ...] = ()
     date_order: str = "MDY"
     crs: str = ""
+    made: Mapping[str, dict] = field(default_factory=dict)
 
     def __post_init__(self):
         """Refuse a field or a column named twice, unknown fields and unknown settings."""
@@ -82,24 +84,36 @@ class ColumnMap:
             "columns": {column.field: column.heading for column in self.columns},
             "date_order": self.date_order,
             "crs": self.crs,
+            **({"made": dict(self.made)} if self.made else {}),
         }
+
+    def headings(self) -> set[str]:
+        """The headings that the map names, in plain form."""
+        named = {column.heading for column in self.columns}
+        for way in self.made.values():
+            named |= {*way.get("join", ()), *([way["split"]] if "split" in way else [])}
+        return set(map(plain, named))
 
     @classmethod
     def from_dict(cls, content: dict) -> "ColumnMap":
         """A map from plain values; raises `BadColumnMap` for what does not fit."""
         columns = content.get("columns")
-        if not isinstance(columns, dict) or not columns:
+        made = content.get("made") or {}
+        if not isinstance(columns, dict) or not (columns or made):
             raise BadColumnMap(
                 'The column map has no [columns]. Write lines such as address = "..."'
             )
-        for field, heading in columns.items():
+        for key, heading in columns.items():
             if not isinstance(heading, str) or not heading.strip():
-                raise BadColumnMap(f"The column of {field!r} is {heading!r}; write its heading.")
-        unknown = set(content) - {"columns", "date_order", "crs"}
+                raise BadColumnMap(f"The column of {key!r} is {heading!r}; write its heading.")
+        unknown = set(content) - {"columns", "date_order", "crs", "made"}
         if unknown:
             raise BadColumnMap(f"The column map says {sorted(unknown)[0]!r}, which means nothing.")
         mapped = tuple(MappedColumn(field, heading) for field, heading in columns.items())
-        return cls(mapped, (), str(content.get("date_order", "MDY")), str(content.get("crs", "")))
+        from services_inventory.intake.columns.making import checked_ways
+
+        order, crs = str(content.get("date_order", "MDY")), str(content.get("crs", ""))
+        return cls(mapped, (), order, crs, checked_ways(made))
 
     @classmethod
     def from_toml(cls, text: str) -> "ColumnMap":

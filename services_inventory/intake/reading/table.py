@@ -46,6 +46,7 @@ class Table:
     sheet: str = ""
     layer: str = ""
     choices: list[str] = field(default_factory=list)
+    sheets: list[tuple[str, int]] = field(default_factory=list)  # with their rows, 0: not known
     notes: list[str] = field(default_factory=list)
 
 

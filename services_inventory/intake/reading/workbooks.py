@@ -2,9 +2,11 @@
 
 import re
 import zipfile
+from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime, time, timedelta
 from io import BytesIO
+from itertools import islice, zip_longest
 from pathlib import Path, PurePosixPath
 from xml.sax.saxutils import unescape
 
@@ -33,6 +35,10 @@ ERROR_VALUE = re.compile(rb"""(<(?:\w+:)?v[^>]*>)\s*#[A-Z_/]+[!?]?""")
 PLACE = re.compile(r"([A-Z]{1,7})(\d{1,9})")
 # Cells from where on a sheet is looked at: is it as large as it says, or filled in its corners?
 MANY_CELLS, LEAST_SHARE_FILLED = 50_000_000, 0.05
+EXTENT = re.compile(rb"""<(?:\w+:)?dimension\s+ref=["'][A-Z]+\d+:[A-Z]+(\d+)""")
+HEAD_BYTES = 4_096
+MANY_ROWS, MOST_LOOKED_AT = 20_000, 12
+MOST_ABOVE, FEWEST_KNOWN = 20, 3
 NO_RESULT = (
     "it holds a formula whose result is not in the file; open the workbook in a spreadsheet "
     "program, let it calculate, and save it"
@@ -72,6 +78,7 @@ def open_workbook(path: Path, sheet: str | None) -> Table:
     return Table(
         path=path, kind=FileKind.XLSX, header=header, rows=rows,
         estimated_rows=max(grid.end[0] - above, 1), sheet=chosen, choices=names,
+        sheets=sheet_rows(path, _visible(workbook)) if len(names) > 1 else [],
         notes=notes,
     )  # fmt: skip
 
@@ -98,12 +105,63 @@ def _chosen_sheet(path: Path, workbook, sheet: str | None) -> tuple:
             listed = ", ".join(repr(name) for name in names)
             raise UnreadableFile(f"There is no sheet {sheet!r}. The workbook has {listed}.")
         return loaded(path, workbook, matching[0])
-    for about in workbook.sheets_metadata:
-        if str(about.typ).endswith("WorkSheet") and str(about.visible).endswith("Visible"):
-            grid, unusable = loaded(path, workbook, about.name)
-            if grid.start is not None:
-                return grid, unusable
+    for name in _likely_first(path, workbook):
+        grid, unusable = loaded(path, workbook, name)
+        if grid.start is not None:
+            return grid, unusable
     raise UnreadableFile("No visible sheet of the workbook holds anything.")
+
+
+def _visible(workbook) -> list[str]:
+    return [
+        about.name
+        for about in workbook.sheets_metadata
+        if str(about.typ).endswith("WorkSheet") and str(about.visible).endswith("Visible")
+    ]
+
+
+def _likely_first(path: Path, workbook) -> list[str]:
+    """The visible sheets, first the one that is likely meant: of most columns that are known.
+
+    A large sheet is hardly a cover or a list of words, so it is not looked at beside others.
+    """
+    names = _visible(workbook)
+    rows = dict(sheet_rows(path, names)) if len(names) > 1 else {}
+    if len(names) < 2:
+        return names
+    if max(rows.values()) > MANY_ROWS:
+        return sorted(names, key=lambda name: -rows[name])
+    known = {name: _columns_known(path, workbook, name) for name in names[:MOST_LOOKED_AT]}
+    return sorted(names, key=lambda name: -known.get(name, 0))
+
+
+def _known(header: list) -> int:
+    from services_inventory.intake.columns import guess
+
+    return len(guess([str(heading) for heading in header if heading not in ("", None)]).columns)
+
+
+def _columns_known(path: Path, workbook, name: str) -> int:
+    try:
+        grid, _ = loaded(path, workbook, name)
+        header = checked_header(_header_row(grid, name)[1]) if grid.start is not None else []
+    except UnreadableFile:
+        return 0
+    return _known(header)
+
+
+def sheet_rows(path: Path, names: list[str]) -> list[tuple[str, int]]:
+    """Each sheet with the rows that it says it has, the heading left out; 0 where it doesn't."""
+    found = []
+    with zipfile.ZipFile(path) as archive:
+        for name in names:
+            entry, rows = _sheet_file(archive, name), 0
+            if entry:
+                with archive.open(entry) as file:
+                    extent = EXTENT.search(file.read(HEAD_BYTES))
+                rows = max(int(extent[1]) - 1, 0) if extent else 0
+            found.append((name, rows))
+    return found
 
 
 def loaded(file: Path | BytesIO, workbook, name: str) -> tuple:
@@ -138,17 +196,40 @@ def _with_known_errors(file: Path | BytesIO, entry: str, copy: BytesIO) -> None:
 
 
 def _header_row(grid, name: str) -> tuple[int, list[Cell]]:
-    """Rows above the header, and the header; a title alone in its row is passed over."""
-    for at, cells in enumerate(grid.iter_rows()):
-        filled = sum(1 for cell in cells if cell not in ("", None))
+    """Rows above the header, and the header; a title alone in its row is passed over.
+
+    A row of a few words over a row of many, as forms have "System-Owned Portion" over the columns
+    of each side, tells headings apart that stand there twice.
+    """
+    first = list(islice(grid.iter_rows(), MOST_ABOVE + 2))
+    for at, cells in enumerate(first[: MOST_ABOVE + 1]):
+        filled = _filled(cells)
         if filled > 1 or (filled == 1 and grid.width < 3):
+            below = first[at + 1] if at + 1 < len(first) else []
+            if _filled(below) >= 2 * filled and all(isinstance(c, str) for c in below):
+                grouped = _grouped(cells, below)
+                if _known(grouped) >= FEWEST_KNOWN:
+                    return at + 1, grouped
             return at, cells
-        if at >= 20:
-            break
     raise UnreadableFile(
         f"There are no headings in the first rows of sheet {name!r}. "
         "Put the column names in the first row."
     )
+
+
+def _filled(cells: list[Cell]) -> int:
+    return sum(1 for cell in cells if cell not in ("", None))
+
+
+def _grouped(groups: list[Cell], headings: list[Cell]) -> list[Cell]:
+    """The headings, those that stand there twice behind the words of their group."""
+    names = Counter(str(heading).strip().casefold() for heading in headings)
+    group, found = "", []
+    for over, heading in zip_longest(groups, headings, fillvalue=""):
+        group = str(over).strip() if over not in ("", None) else group
+        twice = heading != "" and names[str(heading).strip().casefold()] > 1
+        found.append(f"{group} {heading}" if twice and group else heading)
+    return found
 
 
 def _rows(

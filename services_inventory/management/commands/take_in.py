@@ -12,6 +12,7 @@ from ...models import Batch
 from ...operations.batches import batch_forget, batch_open, batch_run_here
 from ...operations.feeds import FeedRefused, feed_named, feed_waits
 from ...queries.held import held_file
+from ...queries.moves import moves_of, said_by
 from ...today import now
 
 HELD_SHOWN = 20
@@ -129,6 +130,11 @@ class Command(BaseCommand):
         self.stdout.write(f"{step}: {batch.file_name} (batch {batch.pk})")
         for name, number in counts.items():
             self.stdout.write(f"  {name:<10}{number:>12,}")
+        for one in moves_of(batch):
+            self.stdout.write(f"  {one['lines']:>10,}  {one['before']} -> {one['after']}")
+        for one in said_by(batch):
+            said = f"the file says {one['said']}, the evidence {one['now']}: {one['why']}"
+            self.stdout.write(f"  {one['lines']:>10,}  {said}")
         for note in batch.result.get("notes", ()):
             self.stdout.write(f"  {note}")
         left = batch.result.get("not_taken_in")

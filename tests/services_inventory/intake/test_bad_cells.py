@@ -8,6 +8,7 @@ from collections import Counter
 import pytest
 
 from services_inventory.intake.columns import FIELDS
+from services_inventory.intake.columns.making import PARTS
 from services_inventory.models import Batch, ServiceLine
 from services_inventory.operations.batches import batch_open, batch_run
 from tests.services_inventory.intake import bad_cells
@@ -42,7 +43,7 @@ def test_every_bad_cell_of_every_column_is_held_or_taken_and_none_ends_the_file(
     kind, places, tmp_path
 ):
     left_out = ("geometry",) if places != "geometry" else ("latitude", "longitude")
-    fields = [field for field in FIELDS if field not in left_out]
+    fields = [field for field in FIELDS if field not in (*left_out, *PARTS)]
     rows = [row for row in tried(kind) if row.field in fields]
     if places == "geometry":
         rows = [row for row in rows if row.field == "geometry"]
@@ -73,7 +74,8 @@ def test_every_bad_cell_of_every_column_is_held_or_taken_and_none_ends_the_file(
 @pytest.mark.parametrize("name", list(bad_cells.typed_columns()))
 def test_a_column_of_any_type_in_any_field_ends_no_file(name, tmp_path):
     values, counted = bad_cells.typed_columns()[name], Counter()
-    for fields in ([field for field in FIELDS if field != "location_id"], ["location_id"]):
+    others = [field for field in FIELDS if field not in ("location_id", *PARTS)]
+    for fields in (others, [*PARTS], ["location_id"]):
         folder = tmp_path / fields[0]
         folder.mkdir()
         path, rows = bad_cells.write_typed(values, fields, folder)

@@ -10,6 +10,8 @@ import pytest
 from django.contrib.auth.models import Group
 from django.urls import reverse
 
+from services_inventory.intake.checking.words import READERS
+from services_inventory.intake.columns import ValueKind
 from services_inventory.models import Batch, Evidence, OwnWord, ServiceLine
 from services_inventory.operations.own_words import WordRefused, word_withdraw, words_answer
 from services_inventory.operations.restate import standings_compare
@@ -190,3 +192,10 @@ def test_columns_that_a_person_left_out_are_said_too(tmp_path):
                       columns=columns)  # fmt: skip
     run(batch, "CHECK")
     assert batch.result["not_taken_in"] == list(header[2:])
+
+
+def test_the_words_that_a_page_offers_are_known_words():
+    for kind in ("MATERIAL", "CONNECTOR", "BASIS", "LINE_USE", "PREMISE_KIND", "TREATMENT"):
+        read = READERS[ValueKind(kind)]
+        told = {label: read(label).code for _, label in CHOICES[kind]}
+        assert told == {label: code for code, label in CHOICES[kind]}

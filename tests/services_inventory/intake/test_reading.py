@@ -351,3 +351,39 @@ def test_every_sentence_ends_and_names_no_path(tmp_path):
             open_table(path)
         assert str(refusal.value).endswith("."), name
         assert str(tmp_path) not in str(refusal.value), name
+
+
+def _workbook(path, **sheets):
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in sheets.items():
+        page = book.create_sheet(name)
+        for row in rows:
+            page.append(row)
+    book.save(path)
+    return path
+
+
+def test_of_several_sheets_the_one_of_most_known_columns_is_read_and_all_are_told(tmp_path):
+    rows = [["Account No", "Service Address", "Public Side"], ["1", "12 Alder St", "copper"]]
+    words = [["copper", "lead"]] * 30
+    path = _workbook(tmp_path / "b.xlsx", Cover=[["2030"], ["a", "b"]], Lines=rows, Lists=words)
+    table = open_table(path)
+    assert table.sheet == "Lines" and table.header == rows[0]
+    assert table.sheets == [("Cover", 1), ("Lines", 1), ("Lists", 29)]
+    assert open_table(path, sheet="Lists").sheet == "Lists"
+
+
+def test_words_over_a_form_s_columns_tell_those_of_the_same_name_apart(tmp_path):
+    over = ["", "System-Owned Portion", "", "Customer-Owned Portion", ""]
+    below = ["Unique Service Line ID", "Material", "Service Line Size", "Material",
+             "Service Line Size"]  # fmt: skip
+    path = _workbook(tmp_path / "f.xlsx", Form=[["A form"], over, below, ["1", "a", 1, "b", 2]])
+    table = open_table(path)
+    assert table.header == [
+        below[0], "System-Owned Portion Material", "System-Owned Portion Service Line Size",
+        "Customer-Owned Portion Material", "Customer-Owned Portion Service Line Size",
+    ]  # fmt: skip
+    assert [number for number, _ in table.rows()] == [4]

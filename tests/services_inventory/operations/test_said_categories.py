@@ -44,7 +44,7 @@ def _taken(folder, text):
 
 
 def _said(batch):
-    return [(said, now, lines) for said, _, now, _, lines in batch.result["said"]]
+    return [(said, now, lines) for said, now, _, lines in batch.result["said"]]
 
 
 def _moves(batch):
