@@ -17,6 +17,10 @@ class Inquiry(models.Model):
         OWNER_PLANS = "OWNER_PLANS", "the owner plans to replace their side"
         WATER_TEST = "WATER_TEST", "asks for a water test"
 
+    # Only who says what the pipe is sets the rule's clock (40 CFR 141.84(b)(4)); the others are
+    # answered by the same day, as the utility's own promise.
+    DISPUTES = (Kind.WRONG_CATEGORY, Kind.REPLACED_BY_OWNER, Kind.PIPE_PHOTO)
+
     line = models.ForeignKey(
         ServiceLine, null=True, blank=True, on_delete=models.PROTECT, related_name="inquiries"
     )
@@ -45,6 +49,11 @@ class Inquiry(models.Model):
 
     def __str__(self):
         return f"{self.get_kind_display()}: {self.address_given}"
+
+    @property
+    def disputes(self) -> bool:
+        """Whether it says what the pipe is, so that the rule's clock runs."""
+        return self.kind in self.DISPUTES
 
 
 class CustomerWork(Withdrawable):

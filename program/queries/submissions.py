@@ -12,6 +12,7 @@ from django.utils.timezone import localdate
 
 from program.domain.calendar import annual_submission_due, last_finished_year, program_year_bounds
 from program.models import DoneMark, Submission
+from program.queries.done_marks import standing_marks
 from program.queries.signing import sheet_said
 from program.rules import rules_in_force
 from program.submissions import archive
@@ -79,8 +80,8 @@ def submission_years(as_of: date) -> list[SubmissionYear]:
 
 def _marks() -> dict[str, DoneMark]:
     """Return by program year what Deadlines shows as done: the two pages read one mark."""
-    marks = DoneMark.objects.filter(withdrawn_at__isnull=True, key__startswith="ANNUAL_UPDATE_DAY/")
-    return {mark.key.rpartition("/")[2]: mark for mark in marks}
+    annual = (m for m in standing_marks() if m.key.startswith("ANNUAL_UPDATE_DAY/"))
+    return {mark.key.rpartition("/")[2]: mark for mark in annual}
 
 
 def _day_before(day: date) -> date:

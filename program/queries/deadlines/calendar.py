@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from program.domain.deadlines import Due, DueState, SubjectKind, calendar_of
-from program.models import DoneMark
+from program.queries.done_marks import standing_marks
 from program.rules import rules_in_force
 
 from .chosen import Chosen
@@ -51,8 +51,7 @@ def overdue_count(as_of: date) -> int:
 
 
 def _done_marks(as_of: date) -> set[str]:
-    marks = DoneMark.objects.filter(withdrawn_at__isnull=True, done_on__lte=as_of)
-    return {told(key) for key in marks.values_list("key", flat=True)}
+    return {told(mark.key) for mark in standing_marks() if mark.done_on <= as_of}
 
 
 def told(key: str) -> str:

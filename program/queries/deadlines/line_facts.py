@@ -209,10 +209,12 @@ def works(
 def inquiries(
     as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
 ) -> Iterator[Inquiry]:
-    """Yield the messages that were not answered yet."""
+    """Yield the messages that dispute a category and were not answered yet."""
     rows = (
         InquiryRecord.objects.filter(
-            chosen.inquiries() if chosen else Q(), answered_on__isnull=True
+            chosen.inquiries() if chosen else Q(),
+            answered_on__isnull=True,
+            kind__in=InquiryRecord.DISPUTES,
         )
         .order_by("due_on", "id")
         .values_list("id", "line__location_id", "address_given", "received_on", "inspected_on")

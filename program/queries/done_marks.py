@@ -1,0 +1,10 @@
+"""What somebody said is done: one reading for Deadlines, Submissions and the boards."""
+
+from program.models import DoneMark
+from services_inventory.asked_once import once
+
+
+@once
+def standing_marks() -> list[DoneMark]:
+    """Return the marks that were not taken back."""
+    return list(DoneMark.objects.filter(withdrawn_at__isnull=True))
