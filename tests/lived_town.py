@@ -1,10 +1,11 @@
 """A town that has lived: the invented one, ten years on (constructed).
 
 Six years more than the demo has, each filed; two amendments; three changes of the State's values;
-a renamed account; a file that was withdrawn and corrected; thirty statements taken back; a
-contractor that closed. Made of the program's own operations, many rows at once.
+a person who took another name; a file that was withdrawn and corrected; thirty statements taken
+back; a contractor that closed. Made of the program's own operations, many rows at once.
 """
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from fixtures.files import write_csv
 from fixtures.work import moment
 from program.models import Submission, Utility
 from program.operations.own_values import rehearsal_confirm, rehearsal_open, value_proposal
+from program.operations.people import account_change, account_now
 from program.operations.pools import pool_freeze
 from program.operations.sealing import record_seal
 from program.operations.submissions import (
@@ -32,7 +34,6 @@ from tests.program.operations.factories import all_yes
 
 DEMO_YEARS, LIVED_YEARS = (2028, 2029, 2030), range(2031, 2037)
 TODAY = date(2037, 1, 20)
-RENAMED = "b.osei-marsh"
 WITHDRAWN_A_YEAR = 5
 STATE_VALUES = {
     2032: ("REQUIRED_RATE", "1/8"),
@@ -50,13 +51,21 @@ def build_lived_town(lines: int) -> None:
         _file(year, on=date(2031, 2, 3))
     for year in LIVED_YEARS:
         _live(year)
-    user = get_user_model().objects.get(username="compliance")
-    user.username = RENAMED
-    user.save()
+    _take_another_name("compliance", "Bertram Osei-Marsh")
     Contractor.objects.filter(name__startswith="Kestrel").update(active=False)
     get_user_model().objects.filter(username="kestrel").update(is_active=False)
     _stand_at(TODAY)
     pool_freeze(program_year=10, by="manager", at=moment(TODAY))
+
+
+def _take_another_name(account: str, full_name: str) -> None:
+    """What the account signed stays signed: it keeps the name that it signs in with."""
+    users = get_user_model().objects
+    user, administrator = users.get(username=account), users.get(username="admin")
+    asked = replace(account_now(user), full_name=full_name)
+    account_change(
+        user=user, asked=asked, reason="Took another name", by=administrator, at=moment(TODAY)
+    )
 
 
 def _stand_at(day: date) -> None:

@@ -36,9 +36,7 @@ def _holds(command: str, told: StringIO) -> bool:
 class TenYearsOnTest(TownTest):
     """The town that has lived."""
 
-    people = {
-        letter: name for letter, name in PEOPLE.items() if letter != CLOSED
-    } | {"P": lived_town.RENAMED}  # fmt: skip
+    people = {letter: name for letter, name in PEOPLE.items() if letter != CLOSED}
 
     @classmethod
     def build(cls):

@@ -16,6 +16,7 @@ from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.db.models import Q
 
+from program.clock import today
 from replacements.models import (
     AssemblyAnswer,
     CompletionRecord,
@@ -107,15 +108,20 @@ def _category(code: str) -> str:
 
 def _of_line(line: ServiceLine) -> Iterator[Step]:
     yield from _steps(
-        "Evidence", Evidence.objects.filter(line=line), "recorded_by", "recorded_at",
-        lambda row: f"{_word(row, 'portion')}: {_word(row, 'material') or 'not said'}, by "
-        + _word(row, "basis") + (f", seen on {day_told(row.observed_on)}" if row.observed_on
-                                 else ""),
-    )  # fmt: skip
+        "Evidence", Evidence.objects.filter(line=line), "recorded_by", "recorded_at", _evidence
+    )
     yield from _steps(
         "Consent", Consent.objects.filter(line=line), "recorded_by", "recorded_at",
         lambda row: f"{_word(row, 'answer')}, answered on {day_told(row.answered_on)}",
     )  # fmt: skip
+
+
+def _evidence(row: Evidence) -> str:
+    portion = _word(row, "portion")
+    if row.withdraws_id:
+        return f"{portion}: an earlier row is taken back: {row.note or 'no reason is on record'}"
+    seen = f", seen on {day_told(row.observed_on)}" if row.observed_on else ""
+    return f"{portion}: {_word(row, 'material') or 'not said'}, by {_word(row, 'basis')}{seen}"
 
 
 def _of_work(line: ServiceLine) -> Iterator[Step]:
@@ -141,11 +147,14 @@ def _of_work(line: ServiceLine) -> Iterator[Step]:
         "Answer", reviews, "reviewed_by", "reviewed_at",
         lambda row: _word(row, "answer") + (f": {row.reasons}" if row.reasons else ""),
     )  # fmt: skip
+    # All that was accepted, also what was taken back since: that is said beside it.
     done = Replacement.objects.filter(line=line).select_related("completion__review")
+    stands = set(done.standing(today()).values_list("pk", flat=True))
     yield from _steps(
         "Replacement", done, "completion.review.reviewed_by", "accepted_at",
         lambda row: f"Replaced on {day_told(row.replaced_on)}: "
-        f"{_category(row.category_before)} before, {_category(row.category_after)} after",
+        f"{_category(row.category_before)} before, {_category(row.category_after)} after"
+        + ("" if row.pk in stands else "; its record was taken back, so it counts nowhere"),
     )  # fmt: skip
     seen = Reinspection.objects.filter(completion__work_order__line=line, recorded_at__isnull=False)
     yield from _steps(

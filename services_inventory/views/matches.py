@@ -165,7 +165,7 @@ def _lines(given: list[str]) -> list[ServiceLine]:
     """Return the lines that were chosen; none for a line of its own, which is said by its word."""
     if given == ["new"]:
         return []
-    numbers = {number_given(one, "The line") for one in given if one.isdecimal()}
+    numbers = {number_given(one, "The line") for one in given if one.isascii() and one.isdecimal()}
     lines = list(ServiceLine.objects.filter(pk__in=numbers, given_up=False).order_by("id"))
     if not given or len(lines) != len(set(given)):
         raise MatchRefused(

@@ -14,7 +14,7 @@ from itertools import product
 import numpy as np
 from scipy.special import expit
 
-from program.planning.unknowns import LineFacts, interval, lead_shares
+from program.planning.unknowns import LineFeatures, interval, lead_shares
 
 DECADES = tuple(range(1890, 1980, 10))
 LEVEL, BY_DECADE, BY_HOOD, BY_CELL = -1.8, 0.8, 0.7, 0.4  # 14 % in the middle; log odds
@@ -40,10 +40,10 @@ def invented(rng, hoods: int, verified: int, unknown: int):
     for hood, at in product(range(hoods), range(len(DECADES))):
         place = {"lat": None, "lon": None, "neighborhood": f"H{hood:02}", "decade": DECADES[at]}
         lines += [
-            LineFacts("", is_lead=number < found[hood, at], **place)
+            LineFeatures("", is_lead=number < found[hood, at], **place)
             for number in range(seen[hood, at])
         ]
-        open_lines += [LineFacts("", **place)] * int(not_seen[hood, at])
+        open_lines += [LineFeatures("", **place)] * int(not_seen[hood, at])
     return lines, open_lines, {f"H{hood:02}": int(hidden[hood].sum()) for hood in range(hoods)}
 
 

@@ -16,7 +16,7 @@ WIDTHS = (1280, 390)
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 # Files, data for maps and devices, and Django's own account pages.
 NO_PAGE = re.compile(
-    r"\.(csv|gpkg|geojson|gpx|json|parquet|pdf|xlsx|zip|ics|txt|toml|png|svg|jpg)$|/files/|/documents?/|/photo/|/held/"
+    r"\.(csv|gpkg|geojson|gpx|json|parquet|pdf|xlsx|zip|ics|txt|toml|png|svg|jpg)$|/files/|/documents?/|/photo/|/held/|/paper/"
     r"|^/accounts/|^/api/|^/ogc/|^/static/|^/sign-out/|/progress/"
 )
 OVERFLOW = "document.documentElement.scrollWidth - document.documentElement.clientWidth"

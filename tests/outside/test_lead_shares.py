@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from program.planning.unknowns import LineFacts, lead_shares
+from program.planning.unknowns import LineFeatures, lead_shares
 from program.planning.unknowns.shares import SPREADS
 from tests.bench.coverage import coverage
 
@@ -37,7 +37,7 @@ def test_posterior_shares_are_those_of_weighing_draws_from_the_prior(counts):
     """Importance sampling with scipy's binomial law: slow, exact in the limit, and not our code."""
     cells = [(hood, decade) for hood in "AB" for decade in (1900, 1950)]
     verified = [
-        LineFacts(f"{cell}{n}", None, None, *cell, is_lead=n < k)
+        LineFeatures(f"{cell}{n}", None, None, *cell, is_lead=n < k)
         for cell, (k, size) in zip(cells, counts, strict=True)
         for n in range(size)
     ]

@@ -29,7 +29,7 @@ from program.planning.routes import path_length, shortest_order, shortest_path
 from program.planning.solver import Quota, draw, plan_cost
 from program.planning.solver.years import mean_priority, year_model
 from program.planning.unknowns import (
-    LineFacts,
+    LineFeatures,
     calibration_curve,
     estimate_share,
     inspection_list,
@@ -315,7 +315,7 @@ def _verified(rng, count=400):
         hood, decade = f"H{rng.integers(5)}", int(rng.choice([1900, 1920, 1940, 1960]))
         share = {1900: 0.7, 1920: 0.5, 1940: 0.2, 1960: 0.02}[decade]
         lines.append(
-            LineFacts(
+            LineFeatures(
                 f"L{k}",
                 43 + rng.random() / 50,
                 -88 + rng.random() / 50,

@@ -60,7 +60,7 @@ def test_a_double_click_records_once_and_says_what_was_recorded(line):
     assert re.search(
         r"Already recorded on \w{3} \d+, \d{4}, \d\d:\d\d\. Recorded. The line is", page
     )
-    assert f'<a href="{reverse("line", args=[line.pk])}">See what was recorded</a>' in page
+    assert f'<a href="{reverse("line", args=[line.pk])}#main">See what was recorded</a>' in page
     assert "Nothing was recorded a second time." in page
     record(staff, line, token_of(staff, line))  # a page that was opened anew is an act of its own
     assert line.evidence.count() == 4

@@ -121,15 +121,17 @@ def test_what_was_filed_stays_and_can_be_built_again_to_the_byte(wrong_house):
 
 
 def test_every_reader_of_work_begins_with_what_stands():
-    """But those who are given the works by a reader that did, and a line's own list of them."""
+    """But those who are given the works by a reader that did, and lists of all that a line had."""
     root = Path(__file__).parents[3]
     allowed = r"standing\(|bulk_create\(|filter\(id__in=ids\)|exclude\(pk__in=stands"
     reads = re.compile(rf"(?:Replacement\.objects|line\.replacements)\s*\.(?!{allowed}).*")
+    all_of_a_line = "program/queries/custody.py"
     found = [
         f"{path.relative_to(root)}: {hit.group()}"
         for app in ("services_inventory", "replacements", "program")
         for path in (root / app).rglob("*.py")
         for hit in reads.finditer(path.read_text())
+        if str(path.relative_to(root)) != all_of_a_line
     ]
     assert found == []
 

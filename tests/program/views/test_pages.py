@@ -75,7 +75,9 @@ def test_boards_of_an_empty_record_say_where_to_begin(client, sign_in):
         sign_in(role)
         board = client.get(reverse("board")).content.decode()
         if role == ADMINISTRATOR:
-            assert "First steps" in board and reverse("utility") in board
+            assert reverse("next_things") in board
+            told = client.get(reverse("next_things")).content.decode()
+            assert "Go through the first hour" in told and reverse("first_hour") in told
         page = client.get(reverse("rate")).content.decode()
         assert "No service line is on record" in page and "program is complete" not in page
 
