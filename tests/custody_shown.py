@@ -7,6 +7,7 @@ import io
 from django.urls import reverse
 from pypdf import PdfReader
 
+from program.clock import today
 from program.operations.sealing import proof_write
 from program.queries.custody import Step, custody
 from replacements.models import Replacement, StatementLine
@@ -24,7 +25,7 @@ class CustodyShown:
         """Take a line that was pulled and paid; redo one digest from the files of the proof."""
         paid = StatementLine.objects.exclude(completion__pull=None)
         done = Replacement.objects.filter(completion__in=paid.values("completion")).first()
-        steps = custody(done.line)
+        steps = custody(done.line, today())
         assert {step.part for step in steps} >= PARTS
         assert all(step.who and step.at and len(step.sha256) == 64 for step in steps)
         assert [step.at for step in steps] == sorted(step.at for step in steps)

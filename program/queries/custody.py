@@ -6,7 +6,7 @@ that of its bytes. Both are worked out anew here, so that a paper of another day
 
 import json
 from collections.abc import Iterable, Iterator
-from datetime import datetime
+from datetime import date, datetime
 from itertools import groupby
 from operator import attrgetter
 from pathlib import Path
@@ -16,7 +16,6 @@ from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.db.models import Q
 
-from program.clock import today
 from replacements.models import (
     AssemblyAnswer,
     CompletionRecord,
@@ -57,9 +56,12 @@ class Step(NamedTuple):
     file: bool = False
 
 
-def custody(line: ServiceLine) -> list[Step]:
-    """Return what is on record of a line's evidence and replacement, the oldest first."""
-    steps = [*_of_line(line), *_of_work(line), *_of_files(line), *_of_payment(line)]
+def custody(line: ServiceLine, as_of: date) -> list[Step]:
+    """Return what is on record of a line's evidence and replacement, the oldest first.
+
+    as_of : the day by which a replacement's record stands or was taken back
+    """
+    steps = [*_of_line(line), *_of_work(line, as_of), *_of_files(line), *_of_payment(line)]
     steps += _of_submissions(line)
     named = _names(step.who for step in steps)
     told = (step._replace(who=named.get(step.who, step.who)) for step in steps)
@@ -124,7 +126,7 @@ def _evidence(row: Evidence) -> str:
     return f"{portion}: {_word(row, 'material') or 'not said'}, by {_word(row, 'basis')}{seen}"
 
 
-def _of_work(line: ServiceLine) -> Iterator[Step]:
+def _of_work(line: ServiceLine, as_of: date) -> Iterator[Step]:
     of = {"work_order__line": line}
     orders = WorkOrder.objects.filter(line=line)
     yield from _steps("Order", orders, "created_by", "created_at", lambda row: row.number)
@@ -149,7 +151,7 @@ def _of_work(line: ServiceLine) -> Iterator[Step]:
     )  # fmt: skip
     # All that was accepted, also what was taken back since: that is said beside it.
     done = Replacement.objects.filter(line=line).select_related("completion__review")
-    stands = set(done.standing(today()).values_list("pk", flat=True))
+    stands = set(done.standing(as_of).values_list("pk", flat=True))
     yield from _steps(
         "Replacement", done, "completion.review.reviewed_by", "accepted_at",
         lambda row: f"Replaced on {day_told(row.replaced_on)}: "

@@ -23,7 +23,7 @@ class CustodyView(Permitted, TemplateView):
         lines = ServiceLine.objects.select_related("premise")
         line = get_object_or_404(lines, pk=pk)
         return super().get_context_data(
-            line=line, steps=custody(line), head=head_now(), printed_at=now(), **kwargs
+            line=line, steps=custody(line, today()), head=head_now(), printed_at=now(), **kwargs
         )
 
 
