@@ -220,6 +220,7 @@ def test_a_record_returned_for_a_photo_opens_at_its_photos(browser, live_server,
     page.click("a.card-go")
     page.wait_for_selector(".photo:has-text('Too dark.')")
     page.click("button:has-text('Hand in')")
-    page.wait_for_selector("li[data-state=SENT]")
+    # By its row among what is sent, or on the order's page where that is drawn after the sending.
+    page.wait_for_selector("li[data-state=SENT], main:has-text('Record sent')")
     assert job.completions.get(revision=2).quality == record.quality
     context.close()
