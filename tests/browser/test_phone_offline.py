@@ -145,7 +145,7 @@ def test_a_returned_record_opens_on_the_phone_as_it_was_sent(browser, live_serve
     assert "Which gauge?" in page.locator("fieldset:has-text('Test and depth')").inner_text()
     page.fill("input[name=test_psi]", "120")
     page.click("button:has-text('Hand in')")
-    page.wait_for_selector("#waiting:has-text('All sent')")
+    page.wait_for_selector("li[data-state=SENT], main:has-text('Record sent')")
     again = job.completions.get(revision=2)
     assert again.quality == record.quality | {
         "pressure_test": record.quality["pressure_test"] | {"pressure_psi": 120}
