@@ -37,7 +37,7 @@ class Found:
 
 def found(text: str, user, most: int = SHOWN) -> list[Found]:
     """Return at most `most` of each kind, the surest kinds first; nothing for too little text."""
-    text = " ".join(text[:MOST_TYPED].split())
+    text = " ".join(text[:MOST_TYPED].replace("\0", " ").split())  # PostgreSQL refuses NUL
     if len(text) < LEAST:
         return []
     kinds = (_orders, _lines, _streets, _people, _accounts, _pages)
