@@ -1,32 +1,35 @@
 """Addresses of the program's own pages: rate, plan, deadlines, notices, submissions."""
 
-from services_inventory.page_loading import pages_in, path
+from services_inventory.page_loading import loaded_when_asked, path
 
-custody = pages_in("program.views.custody")
-customer_work = pages_in("program.views.customer_work")
-deadlines = pages_in("program.views.deadlines")
-deliveries = pages_in("program.views.deliveries")
-first_hour = pages_in("program.views.first_hour")
-inquiries = pages_in("program.views.inquiries")
-layouts = pages_in("program.views.layouts")
-line_panels = pages_in("program.views.line_panels")
-notices = pages_in("program.views.notices")
-own_values = pages_in("program.views.own_values")
-people = pages_in("program.views.people")
-plan_document = pages_in("program.views.plan_document")
-rates = pages_in("program.views.rates")
-rule_values = pages_in("program.views.rule_values")
-submissions = pages_in("program.views.submissions")
-tiers = pages_in("program.views.tiers")
-wording = pages_in("program.views.wording")
-plan_board = pages_in("program.views.plans.board")
-plan_editing = pages_in("program.views.plans.editing")
-plan_files = pages_in("program.views.plans.files")
-plan_next = pages_in("program.views.plans.next_steps")
-plan_pace = pages_in("program.views.plans.pace")
-plan_side = pages_in("program.views.plans.side_by_side")
-plan_works = pages_in("program.views.plans.works")
-plans = pages_in("program.views.plans.plan")
+with loaded_when_asked(__name__):
+    from program.views import (
+        custody,
+        customer_work,
+        deadlines,
+        deliveries,
+        first_hour,
+        inquiries,
+        layouts,
+        line_panels,
+        notices,
+        own_values,
+        people,
+        plan_document,
+        rates,
+        rule_values,
+        submissions,
+        tiers,
+        wording,
+    )
+    from program.views.plans import board as plan_board
+    from program.views.plans import editing as plan_editing
+    from program.views.plans import files as plan_files
+    from program.views.plans import next_steps as plan_next
+    from program.views.plans import pace as plan_pace
+    from program.views.plans import plan as plans
+    from program.views.plans import side_by_side as plan_side
+    from program.views.plans import works as plan_works
 
 _REVISION = "submissions/<int:year>/r<int:revision>/"
 _FROZEN = "plan/document/frozen/<int:number>"

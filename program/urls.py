@@ -2,7 +2,7 @@
 
 from django.urls import include
 
-from services_inventory.page_loading import pages_in, path
+from services_inventory.page_loading import loaded_when_asked, path
 
 from .views import condition
 
@@ -10,10 +10,9 @@ handler400 = condition.unread
 handler404 = condition.nothing
 handler500 = condition.broken
 
-doors = pages_in("program.views.doors")
-own = pages_in("program.views.own_account")
-boards = pages_in("program.views.boards")
-finding = pages_in("program.views.finding")
+with loaded_when_asked(__name__):
+    from program.views import boards, doors, finding
+    from program.views import own_account as own
 
 urlpatterns = [
     path("", boards.board, name="board"),

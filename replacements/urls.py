@@ -1,25 +1,28 @@
 """Addresses of this app's pages."""
 
-from services_inventory.page_loading import pages_in, path, re_path
+from services_inventory.page_loading import loaded_when_asked, path, re_path
 
-devices = pages_in("replacements.api.pages")
-drops = pages_in("replacements.completion.views")
-packages = pages_in("replacements.packages.views")
-payments = pages_in("replacements.payments.views")
-phone = pages_in("replacements.phone.views")
-access = pages_in("replacements.views.access")
-completions = pages_in("replacements.views.completions")
-contractors = pages_in("replacements.views.contractors")
-ground = pages_in("replacements.views.ground")
-learning = pages_in("replacements.views.learning")
-line_access = pages_in("replacements.views.line_access")
-live = pages_in("replacements.views.live")
-orders = pages_in("replacements.views.orders")
-pulls = pages_in("replacements.views.pulls")
-reinspections = pages_in("replacements.views.reinspections")
-sheets = pages_in("replacements.views.sheets")
-tool_life = pages_in("replacements.views.tool_life")
-tools = pages_in("replacements.views.tools")
+with loaded_when_asked(__name__):
+    from replacements.api import pages as devices
+    from replacements.completion import views as drops
+    from replacements.packages import views as packages
+    from replacements.payments import views as payments
+    from replacements.phone import views as phone
+    from replacements.views import (
+        access,
+        completions,
+        contractors,
+        ground,
+        learning,
+        line_access,
+        live,
+        orders,
+        pulls,
+        reinspections,
+        sheets,
+        tool_life,
+        tools,
+    )
 
 urlpatterns = [
     path("orders/", orders.OrderListView, name="work_order_list"),

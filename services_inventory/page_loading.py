@@ -1,19 +1,26 @@
 """Pages whose code is loaded when they are first asked for, so that a command starts at once.
 
-`urls.py` writes its addresses as Django's own, but takes a module of views by its name, and a
-class of views as it is:
+`urls.py` writes its addresses as Django's own, and imports its modules of views where they are
+not loaded yet; a class of views is named as it is:
 
-    orders = pages_in("replacements.views.orders")
+    with loaded_when_asked(__name__):
+        from replacements.views import orders
+
     path("orders/", orders.OrderListView, name="work_order_list")
+
+To an editor, the type checker and the import contracts these are plain imports.
 
 Whoever asks such an address for its view is given the view itself, loaded on the way; whoever
 asks Django where a page is (`reverse`) has it ask every address. A web server does so before its
 first visitor comes (`every_view`), and so does a test: a misspelled name stops both.
 """
 
+import builtins
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import cached_property
 from importlib import import_module
+from importlib.util import resolve_name
 
 from django import urls
 from django.urls.resolvers import RegexPattern, RoutePattern, URLPattern, URLResolver
@@ -44,6 +51,16 @@ class _Pages:
         return Page(self._module, name)
 
 
+class _Package:
+    """A package of which modules are named that are not loaded yet."""
+
+    def __init__(self, package: str):
+        self._package = package
+
+    def __getattr__(self, name: str) -> _Pages:
+        return _Pages(f"{self._package}.{name}")
+
+
 class PageAddress(urls.URLPattern):
     """An address that loads its view when it is asked for it."""
 
@@ -67,9 +84,21 @@ class PageAddress(urls.URLPattern):
         return []
 
 
-def pages_in(module: str) -> _Pages:
-    """Return the views of the module of this full name."""
-    return _Pages(module)
+@contextmanager
+def loaded_when_asked(here: str) -> Iterator[None]:
+    """Have `from package import module`, written below in the module `here`, load nothing yet."""
+    plain = builtins.__import__
+
+    def by_name(name, names=None, local_names=None, wanted=(), level=0):
+        if not wanted or (names or {}).get("__name__") != here:
+            return plain(name, names, local_names, wanted, level)
+        return _Package(resolve_name("." * level + name, names["__package__"]))
+
+    builtins.__import__ = by_name
+    try:
+        yield
+    finally:
+        builtins.__import__ = plain
 
 
 def path(route: str, view, kwargs: dict | None = None, name: str | None = None):

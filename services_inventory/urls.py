@@ -1,19 +1,22 @@
 """Addresses of this app's pages."""
 
-from .page_loading import pages_in, path
+from .page_loading import loaded_when_asked, path
 
-batches = pages_in("services_inventory.views.batches")
-buildings = pages_in("services_inventory.views.buildings")
-conflicts = pages_in("services_inventory.views.conflicts")
-feeds = pages_in("services_inventory.views.feeds")
-held = pages_in("services_inventory.views.held")
-line = pages_in("services_inventory.views.line")
-lines = pages_in("services_inventory.views.lines")
-matches = pages_in("services_inventory.views.matches")
-own_words = pages_in("services_inventory.views.own_words")
-said_categories = pages_in("services_inventory.views.said_categories")
-neighborhoods = pages_in("services_inventory.views.neighborhoods")
-validation = pages_in("services_inventory.views.validation")
+with loaded_when_asked(__name__):
+    from services_inventory.views import (
+        batches,
+        buildings,
+        conflicts,
+        feeds,
+        held,
+        line,
+        lines,
+        matches,
+        neighborhoods,
+        own_words,
+        said_categories,
+        validation,
+    )
 
 urlpatterns = [
     path("intake/matches/", matches.MatchListView, name="match_list"),

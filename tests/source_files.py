@@ -42,8 +42,7 @@ def dotted(path: Path) -> str:
 def imports(path: Path) -> Iterator[tuple[str, int, bool]]:
     """Yield (absolute module name, line, whether at the top of the module) for each import.
 
-    `from a import b` gives `a.b`: b may be a module of its own. Pages that are loaded when they
-    are first asked for, `pages_in("a.b")`, are imported from `a.b` as well.
+    `from a import b` gives `a.b`: b may be a module of its own. Pages count as loaded at once.
     """
     inside = _lazy_nodes(tree(path))
     for node in ast.walk(tree(path)):
@@ -54,8 +53,6 @@ def imports(path: Path) -> Iterator[tuple[str, int, bool]]:
             base = _absolute(path, node)
             for name in node.names:
                 yield f"{base}.{name.name}", node.lineno, node not in inside
-        elif isinstance(node, ast.Call) and ast.unparse(node.func) == "pages_in":
-            yield ast.literal_eval(node.args[0]), node.lineno, node not in inside
 
 
 def _absolute(path: Path, node: ast.ImportFrom) -> str:

@@ -1,8 +1,9 @@
 """Addresses of the same service for staff, signed in or by HTTP Basic."""
 
-from services_inventory.page_loading import pages_in, path
+from services_inventory.page_loading import loaded_when_asked, path
 
-views = pages_in("program.ogc.views")
+with loaded_when_asked(__name__):
+    from program.ogc import views
 app_name = "ogc_staff"
 _STAFF = {"staff": True}
 urlpatterns = [

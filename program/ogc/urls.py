@@ -1,8 +1,9 @@
 """Addresses of the public service."""
 
-from services_inventory.page_loading import pages_in, path
+from services_inventory.page_loading import loaded_when_asked, path
 
-views = pages_in("program.ogc.views")
+with loaded_when_asked(__name__):
+    from program.ogc import views
 app_name = "ogc"
 urlpatterns = [
     path("", views.landing, name="landing"),

@@ -2,12 +2,10 @@
 
 from django.urls import include, register_converter
 
-from services_inventory.page_loading import pages_in, path
+from services_inventory.page_loading import loaded_when_asked, path
 
-data = pages_in("program.public.data")
-inquiries = pages_in("program.public.inquiries")
-pages = pages_in("program.public.pages")
-plan = pages_in("program.public.plan")
+with loaded_when_asked(__name__):
+    from program.public import data, inquiries, pages, plan
 
 
 class Language:

@@ -1,14 +1,9 @@
 """Addresses of the API."""
 
-from services_inventory.page_loading import pages_in, path, re_path
+from services_inventory.page_loading import loaded_when_asked, path, re_path
 
-access = pages_in("replacements.api.views.access")
-estimates = pages_in("replacements.api.views.estimates")
-live = pages_in("replacements.api.views.live")
-orders = pages_in("replacements.api.views.orders")
-records = pages_in("replacements.api.views.records")
-schema = pages_in("replacements.api.views.schema")
-tools = pages_in("replacements.api.views.tools")
+with loaded_when_asked(__name__):
+    from replacements.api.views import access, estimates, live, orders, records, schema, tools
 
 urlpatterns = [
     path("schema/", schema.Schema, name="api_schema"),

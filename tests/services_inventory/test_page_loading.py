@@ -3,8 +3,17 @@
 import pytest
 from django.urls import URLPattern, resolve, reverse
 
-from services_inventory.page_loading import PageAddress, every_view, pages_in, path, re_path
+from services_inventory.page_loading import (
+    PageAddress,
+    every_view,
+    loaded_when_asked,
+    path,
+    re_path,
+)
 from services_inventory.views.lines import LineListView
+
+with loaded_when_asked(__name__):
+    from services_inventory.views import liens, lines
 
 
 def test_every_address_has_a_view_that_can_be_called():
@@ -22,7 +31,6 @@ def test_an_address_gives_the_view_itself():
 
 
 def test_an_address_makes_its_view_once():
-    lines = pages_in("services_inventory.views.lines")
     address = path("lines/", lines.LineListView, name="lines")
     assert isinstance(address, PageAddress)
     assert address.callback is address.callback
@@ -32,20 +40,26 @@ def test_an_address_makes_its_view_once():
 @pytest.mark.parametrize("written", [path, re_path])
 def test_an_address_is_read_as_django_reads_its_own(written):
     """Of Django's own kind: what walks the addresses asks for that."""
-    address = written("lines/", pages_in("services_inventory.views.lines").LineListView)
+    address = written("lines/", lines.LineListView)
     assert isinstance(address, URLPattern)
     assert address.check() == []
     assert address.resolve("lines/").func is address.callback
 
 
 @pytest.mark.parametrize(
-    ("module", "name", "error"),
+    ("view", "error", "named"),
     [
-        ("services_inventory.views.lines", "LineListVeiw", AttributeError),
-        ("services_inventory.views.liens", "LineListView", ModuleNotFoundError),
+        (lines.LineListVeiw, AttributeError, "LineListVeiw"),
+        (liens.LineListView, ModuleNotFoundError, "services_inventory.views.liens"),
     ],
 )
-def test_a_misspelled_name_is_an_error_when_it_is_loaded(module, name, error):
-    address = path("lines/", getattr(pages_in(module), name))
-    with pytest.raises(error, match=name if error is AttributeError else module):
+def test_a_misspelled_name_is_an_error_when_it_is_loaded(view, error, named):
+    address = path("lines/", view)
+    with pytest.raises(error, match=named):
         address.callback  # noqa: B018
+
+
+def test_imports_of_other_modules_are_as_ever_meanwhile():
+    with loaded_when_asked("somebody.else"):
+        from services_inventory.views.lines import LineListView as imported
+    assert imported is LineListView
