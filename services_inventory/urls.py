@@ -43,6 +43,8 @@ urlpatterns = [
     path("intake/<int:pk>/held/mend/", held.HeldMendView, name="held_mend"),
     path("intake/<int:pk>/held/replace/", held.HeldReplaceView, name="held_replace"),
     path("intake/<int:pk>/held/upload/", held.HeldUploadView, name="held_upload"),
+    path("intake/<int:pk>/held/leave-out/", held.HeldLeaveOutView, name="held_leave_out"),
+    path("intake/<int:pk>/held/bring-back/", held.HeldBringBackView, name="held_bring_back"),
     path("intake/<int:pk>/held/take-in/", held.MendedTakeInView, name="mended_take_in"),
     path(
         "intake/<int:pk>/apply/", batches.BatchActionView, {"action": "apply"}, name="batch_apply"

@@ -49,6 +49,8 @@ TABLE = {
     "feed_answer": STAFF,
     "held_mend": STAFF,
     "held_replace": STAFF,
+    "held_leave_out": STAFF,
+    "held_bring_back": STAFF,
     "held_upload": STAFF,
     "mended_take_in": STAFF,
     "batch_apply": STAFF,

@@ -70,6 +70,7 @@ FILLED: dict[str, dict] = {
     "force_constants": {"FLOW_STRESS_high": "3600", "reason": WORDS},
     "feed_list": {"name": "Another export"},
     "first_hour": {"connections": "31401"},
+    "held_leave_out": {"which": "all", "reason": WORDS},
     "held_mend": {"c-2-1": "2 Twice St"},
     "held_replace": {"place": "1", "old": "1 Twice St", "new": "3 Twice St"},
     "held_upload": {"file": _file("held.csv", HELD)},

@@ -1,19 +1,17 @@
 """The drop: files, or a zip of them, opened without trusting a name, a size or a promise."""
 
-import stat
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
 from services_inventory.apart import apart
+from services_inventory.zips import opened_zip, read_entry
 
 MAX_FILES = 6_000
 MAX_FILE_BYTES = 60 * 1024**2
 MAX_TOTAL_BYTES = 3 * 1024**3
-MAX_RATIO = 150
 _DIRECTORY_OF_A_WORKBOOK = 256 * 1024
-_RATIO_FROM_BYTES = 5 * 1024**2
-_NOT_OURS = ("__macosx/", ".ds_store", "thumbs.db", "desktop.ini")
+TWICE = "Two files are named {}. Give each its own name."
 # Every member gets the same day, so that the same files make the same zip.
 _DAY = (2000, 1, 1, 0, 0, 0)
 
@@ -27,8 +25,15 @@ class Drop:
 
     def __init__(self, path):
         apart(DropRefused, _look, Path(path).resolve())
-        self._zip, self._members = _opened(path)
-        self._names = {k: PurePosixPath(i.filename).name for k, i in self._members.items()}
+        self._zip, files = opened_zip(
+            path, DropRefused, most_files=MAX_FILES, most_bytes=MAX_TOTAL_BYTES
+        )
+        self._members, self._names = {}, {}
+        for info in files:
+            name = PurePosixPath(info.filename).name
+            if name.lower() in self._members:
+                raise DropRefused(TWICE.format(name))
+            self._members[name.lower()], self._names[name.lower()] = info, name
 
     def __enter__(self):
         return self
@@ -56,80 +61,13 @@ class Drop:
         info = self._members[key]
         if info.file_size > MAX_FILE_BYTES:
             return None
-        try:
-            with self._zip.open(info) as member:
-                content = member.read(MAX_FILE_BYTES + 1)
-        except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, EOFError) as error:
-            raise DropRefused(f"{info.filename} is damaged inside the zip.") from error
+        content = read_entry(self._zip, info, MAX_FILE_BYTES, DropRefused)
         return content if len(content) <= MAX_FILE_BYTES else None
-
-
-def _opened(path) -> tuple[zipfile.ZipFile, dict[str, zipfile.ZipInfo]]:
-    try:
-        opened = zipfile.ZipFile(path)
-    except (zipfile.BadZipFile, OSError, ValueError) as error:
-        raise DropRefused(
-            "The zip is damaged or not whole and cannot be opened. Make it again."
-        ) from error
-    return opened, _checked(opened.infolist())
 
 
 def _look(path) -> None:
     """Open a zip where its list of files, however long it may be, costs nobody else anything."""
-    _opened(path)
-
-
-def _checked(infos: list[zipfile.ZipInfo]) -> dict[str, zipfile.ZipInfo]:
-    if len(infos) > MAX_FILES:
-        raise DropRefused(f"The zip holds {len(infos):,} files; send at most {MAX_FILES:,}.")
-    members: dict[str, zipfile.ZipInfo] = {}
-    total = 0
-    for info in infos:
-        _refuse_name(info)
-        if info.is_dir() or _not_ours(info.filename):
-            continue
-        _refuse_content(info)
-        total += info.file_size
-        key = PurePosixPath(info.filename).name.lower()
-        if key in members:
-            raise DropRefused(
-                f"Two files are named {PurePosixPath(info.filename).name}. Give each its own name."
-            )
-        members[key] = info
-    if total > MAX_TOTAL_BYTES:
-        raise DropRefused(
-            f"The files have {total / 1024**3:.1f} GB unpacked; send at most "
-            f"{MAX_TOTAL_BYTES // 1024**3} GB."
-        )
-    return members
-
-
-def _not_ours(name: str) -> bool:
-    lowered = name.lower()
-    return lowered.startswith(_NOT_OURS[0]) or lowered.rsplit("/", 1)[-1] in _NOT_OURS[1:]
-
-
-def _refuse_name(info: zipfile.ZipInfo) -> None:
-    # ZipInfo cuts a name at a zero byte; the name as it stands in the zip is what counts.
-    name = info.orig_filename
-    parts = PurePosixPath(name.replace("\\", "/")).parts
-    drive = len(name) > 1 and name[1] == ":"
-    if name.startswith(("/", "\\")) or drive or ".." in parts or not name.isprintable():
-        raise DropRefused(
-            f"The zip holds a path that leads outside of it ({name[:60]!r}). Nothing was taken."
-        )
-    if stat.S_ISLNK(info.external_attr >> 16):
-        raise DropRefused(f"The zip holds a link ({name[:60]}). Put the file itself into it.")
-
-
-def _refuse_content(info: zipfile.ZipInfo) -> None:
-    if info.flag_bits & 0x1:
-        raise DropRefused(f"{info.filename} has a password. Send the zip without one.")
-    ratio = info.file_size / max(info.compress_size, 1)
-    if info.file_size > _RATIO_FROM_BYTES and ratio > MAX_RATIO:
-        raise DropRefused(
-            f"{info.filename} would unpack to {ratio:,.0f} times its size. Nothing was taken."
-        )
+    opened_zip(path, DropRefused, most_files=MAX_FILES, most_bytes=MAX_TOTAL_BYTES)
 
 
 def is_zip_of_files(file) -> bool:
@@ -182,7 +120,7 @@ def packed(files: Iterable, target) -> None:
         for file in sorted(files, key=lambda each: each.name):
             name = PurePosixPath(file.name.replace("\\", "/")).name
             if name.lower() in seen:
-                raise DropRefused(f"Two files are named {name}. Give each its own name.")
+                raise DropRefused(TWICE.format(name))
             seen.add(name.lower())
             with out.open(zipfile.ZipInfo(name, _DAY), "w", force_zip64=True) as member:
                 for chunk in file.chunks():

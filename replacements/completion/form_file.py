@@ -8,8 +8,9 @@ from io import BytesIO
 
 from services_inventory.intake.reading.table import UnreadableFile
 from services_inventory.intake.reading.workbooks import loaded
+from services_inventory.zips import MAX_RATIO
 
-from .archive import MAX_RATIO, DropRefused
+from .archive import DropRefused
 
 SHEET = "Records"
 MAX_ROWS = 5_000

@@ -232,6 +232,13 @@ def counts(total: int, good: int, same: int, known: int) -> dict[str, int]:
     return {"new": new, "changed": changed, "unchanged": unchanged, "held": held, "total": total}
 
 
+def lines_changed() -> int:
+    """Count known lines that rows change or bring back; several rows may speak of one line."""
+    tables = ("intake_fresh", "intake_correct", "intake_back")
+    lines = " UNION ".join(f"SELECT line_id FROM {table}" for table in tables)
+    return bulk.number(f"SELECT count(*) FROM ({lines}) t")
+
+
 class Writer:
     """Writes what the staged rows change, in the open transaction."""
 

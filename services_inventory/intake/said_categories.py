@@ -46,15 +46,20 @@ def write_said(batch: Batch, first_line: int | None) -> None:
         if first_line is not None
         else ""
     )
+    told = f"EXISTS (SELECT 1 FROM {SAID} o WHERE o.line_id = t.line_id AND NOT o.taken_back"
+    later = (  # the same word of a later file need not be kept twice
+        f"SELECT 1 FROM {SAID} n WHERE n.line_id = o.line_id AND NOT n.taken_back "
+        "AND (n.batch_id, n.id) > (o.batch_id, o.id)"
+    )
+    decided = (  # what such a row said moves with it where it is decided otherwise
+        f"SELECT u.row_number FROM services_inventory_matchuse u WHERE u.batch_id = {int(batch.pk)}"
+    )
     bulk.execute(
         f"INSERT INTO {SAID} (line_id, said, label, batch_id, row_number) "
         f"SELECT t.line_id, y.said, y.label, {int(batch.pk)}, y.row "
         f"FROM intake_says y JOIN {MEANT.format(new=new)} t ON t.row = y.row "
-        f"JOIN {LINE} l ON l.id = t.line_id "
-        "WHERE (y.label <> '' OR (y.said <> '' AND y.said <> l.category) "
-        f"OR EXISTS (SELECT 1 FROM {SAID} o WHERE o.line_id = t.line_id)) "
-        # The same word of a later file need not be kept twice.
-        f"AND NOT EXISTS (SELECT 1 FROM {SAID} o WHERE o.line_id = t.line_id AND o.said = y.said "
-        f"AND o.label = y.label AND NOT EXISTS (SELECT 1 FROM {SAID} n "
-        "WHERE n.line_id = o.line_id AND n.id > o.id)) ORDER BY y.row"
+        f"JOIN {LINE} l ON l.id = t.line_id WHERE y.row IN ({decided}) "
+        f"OR ((y.label <> '' OR (y.said <> '' AND y.said <> l.category) OR {told})) "
+        f"AND NOT {told} AND o.said = y.said AND o.label = y.label AND NOT EXISTS ({later}))) "
+        "ORDER BY y.row"
     )

@@ -81,7 +81,8 @@ class HeldRow(models.Model):
     """An input row that was not taken in, with the reason and the row as it came.
 
     `mended` is what a person typed instead, by the cell's place; the row then goes on in a
-    batch of its own, and waits again where that one ends without it.
+    batch of its own, and waits again where that one ends without it. A person may leave it out
+    for a reason; it can be brought back.
     """
 
     batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="held_rows")
@@ -94,6 +95,9 @@ class HeldRow(models.Model):
     went_to = models.ForeignKey(
         Batch, null=True, blank=True, on_delete=models.SET_NULL, related_name="mended_rows"
     )
+    left_out_why = models.CharField(max_length=300, blank=True, db_default="")
+    left_out_by = models.CharField(max_length=150, blank=True, db_default="")
+    left_out_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         indexes = [models.Index(fields=["batch", "row_number"], name="held_batch_row")]

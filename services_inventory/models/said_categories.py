@@ -15,6 +15,8 @@ class SaidCategory(models.Model):
 
     It is never taken as the line's category: it is kept where it differs from that, or where
     it says more ("unknown, could be lead"), to be worked through. The last file's word counts.
+    One is taken back with its file, with the answer that its row means this line, and with the
+    word of the utility's own that it was read by.
     """
 
     line = models.ForeignKey(
@@ -24,6 +26,7 @@ class SaidCategory(models.Model):
     label = models.CharField(max_length=20, choices=LABELS, blank=True)
     batch = models.ForeignKey("services_inventory.Batch", on_delete=models.PROTECT, db_index=False)
     row_number = models.PositiveIntegerField()
+    taken_back = models.BooleanField(default=False, db_default=False)
 
     class Meta:
         indexes = [models.Index(fields=["line", "-id"], name="said_of_line")]

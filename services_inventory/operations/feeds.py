@@ -127,13 +127,15 @@ def feed_go_on(batch: Batch) -> None:
 def feed_waits(batch: Batch) -> str:
     """Return why a checked file of a source waits for a person; empty where it may go on."""
     feed = Feed.objects.filter(pk=batch.parameters["feed"]).first()
-    share = share_percent(batch.counts, ServiceLine.objects.count())
+    lines = ServiceLine.objects.filter(category__isnull=False).count()
+    touched = batch.result["lines_touched"]
+    share = share_percent(touched, lines)
     if feed is not None and share <= feed.most_percent:
         return ""
     most = "" if feed is None else f", more than the {feed.most_percent} % stated for {feed.name}"
     batch.message = (
-        f"It would add or change {share:.1f} % of the lines{most}. It waits for a person to look, "
-        "and to accept or refuse it."
+        f"It would add or change {share:.1f} % of the lines{most}: {touched:,}, where {lines:,} "
+        "are known. It waits for a person to look, and to accept or refuse it."
     )
     kept = {key: value for key, value in batch.parameters.items() if key != HERE}
     batch.parameters = {**kept, "waits": True}  # also after its columns or words were corrected

@@ -148,6 +148,7 @@ class _Job:
     first_cells: list[list] = field(default_factory=list)
     moves: list[list] = field(default_factory=list)
     said: list[list] = field(default_factory=list)
+    lines_touched: int | None = None
     lookalikes: str = ""
     looked_at: int = 0
 
@@ -335,7 +336,11 @@ def _compared(job: _Job) -> dict[str, int]:
     job.advance()
     for row, reason in bulk.stream("SELECT row, reason FROM intake_held"):
         job.reasons.setdefault(row, reason)
-    return applying.counts(job.total, job.good, len(job.same), job.unchanged)
+    counts = applying.counts(job.total, job.good, len(job.same), job.unchanged)
+    if job.batch.parameters.get("feed"):
+        back = bulk.number("SELECT count(*) FROM intake_back")
+        job.lines_touched = counts["new"] - back + applying.lines_changed()
+    return counts
 
 
 def _write(job: _Job, new: int) -> applying.Writer:
@@ -424,6 +429,7 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
         "left_values": telling.left_values(job),
         "moves": job.moves,
         "looked_at": job.looked_at,
+        "lines_touched": counts["new"] if job.lines_touched is None else job.lines_touched,
         "said": telling.keepable_json(job.said),
         "notes": [*job.table.notes, *telling.lacking(job), *telling.doubtful(job)],
         "held_by": telling.held_by(job.reasons),

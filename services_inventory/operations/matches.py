@@ -15,6 +15,7 @@ from ..domain.evidence import Basis
 from ..models import Batch, Evidence, MatchDecision, MatchQuestion, MatchUse, ServiceLine
 from .evidence import first_day_counted
 from .mending import rows_take_in
+from .said_categories import said_follow
 from .standings import standings_derive
 
 MOST_AT_ONCE = 20_000
@@ -229,6 +230,7 @@ def _follow(before: list, made, why: str, lines: list[ServiceLine], by: str, at:
     for start in range(0, len(leaving), MOST_AT_ONCE):  # a file may say it of this line yet
         some = [row.pk for row in leaving[start : start + MOST_AT_ONCE]]
         Evidence.objects.filter(pk__in=some).update(content_key=None, fact_code=None)
+    said_follow(uses, stays)
     left = {row.line_id for row in leaving}
     _give_up(left, uses)
     if lines:

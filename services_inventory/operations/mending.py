@@ -9,7 +9,14 @@ from django.db import transaction
 from ..intake.held import APPENDED, APPENDED_OTHERWISE, own_headings, typed_text
 from ..intake.reading import Table, open_table
 from ..models import Batch, HeldRow
-from ..queries.held import held_checker, held_open, held_problems, rows_file
+from ..queries.held import (
+    LEFT_OUT,
+    held_checker,
+    held_open,
+    held_problems,
+    left_out_acts,
+    rows_file,
+)
 from .batches import batch_open, batch_queue
 
 MOST_AT_ONCE = 20_000
@@ -153,6 +160,60 @@ def _places(theirs: Table, ours: Table) -> tuple[int, dict[int, int]]:
     return names.index(number), {
         names.index(heading.casefold()): at for at, heading in enumerate(own)
     }
+
+
+@transaction.atomic
+def held_leave_out(*, batch: Batch, rows: list[int], reason: str, by: str, at: datetime) -> int:
+    """Set waiting rows aside for a reason, so that nobody has to mend them; return how many.
+
+    Raises
+    ------
+    MendRefused
+        No reason is given, none of the rows waits, or the file itself was not taken in yet.
+    """
+    batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
+    if batch.state != Batch.State.APPLIED:
+        raise MendRefused("Take the file itself in first; none of these rows goes in with it.")
+    if not reason.strip():
+        raise MendRefused("Say why they are left out; the reason stays with them.")
+    waiting = [row.pk for row in held_open(batch) if row.row_number in set(rows)]
+    if not waiting:
+        raise MendRefused("None of the rows waits. Mark rows in the table.")
+    for start in range(0, len(waiting), MOST_AT_ONCE):
+        HeldRow.objects.filter(pk__in=waiting[start : start + MOST_AT_ONCE]).update(
+            left_out_why=reason.strip()[:300], left_out_by=by, left_out_at=at
+        )
+    _count_left_out(batch)
+    return len(waiting)
+
+
+@transaction.atomic
+def held_bring_back(*, batch: Batch, act: str) -> int:
+    """Let rows wait again that were left out in one act (`left_out_acts`); return how many.
+
+    Raises
+    ------
+    MendRefused
+        They wait already.
+    """
+    batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
+    acts = {one["key"]: one for one in left_out_acts(batch)}
+    if act not in acts:
+        raise MendRefused("Those rows were brought back already.")
+    of_act = {name: acts[act][name] for name in LEFT_OUT}
+    back = batch.held_rows.filter(**of_act).update(
+        left_out_why="", left_out_by="", left_out_at=None
+    )
+    _count_left_out(batch)
+    return back
+
+
+def _count_left_out(batch: Batch) -> None:
+    """Keep the totals: rows = new + changed + unchanged + held + left out."""
+    left_out = batch.held_rows.filter(left_out_at__isnull=False).count()
+    both = batch.counts["held"] + batch.counts.get("left_out", 0)
+    batch.counts = {**batch.counts, "held": both - left_out, "left_out": left_out}
+    batch.save(update_fields=["counts"])
 
 
 @transaction.atomic

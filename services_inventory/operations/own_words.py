@@ -14,6 +14,7 @@ from ..models.evidence import PORTIONS
 from ..queries.own_words import CHOICES, words_asked
 from .batches import batch_open, batch_queue
 from .evidence import first_day_counted
+from .said_categories import said_take_back
 from .standings import standings_derive
 
 CHUNK = 2_000
@@ -113,6 +114,9 @@ def word_withdraw(*, word: OwnWord, reason: str, by: str, at: datetime) -> dict[
         if word.pk in batch.result.get("own_words", ())
     ]
     rested = [row for batch in batches for row in _rested(word, batch)]
+    if word.kind == "CATEGORY":
+        for batch in batches:
+            said_take_back(batch, _rows_with(word, batch)[0])
     note = f"“{word.word}” in {word.heading} stands for something else: {reason.strip()}"
     backs = (
         Evidence(

@@ -11,7 +11,14 @@ from django.utils.timezone import localdate
 from .. import bulk
 from ..intake.applying import EVIDENCE, KINDS, OF_LINE, PLACE
 from ..intake.matching import LINE, PREMISE
-from ..models import Batch, CategoryChange, Evidence, MatchDecision, PremiseChange
+from ..models import (
+    Batch,
+    CategoryChange,
+    Evidence,
+    MatchDecision,
+    PremiseChange,
+    SaidCategory,
+)
 from ..queries.past import withdrawals
 from ..today import now
 from .batches import BatchError, Report, batch_open, batch_run
@@ -76,6 +83,7 @@ def undo_run(*, batch: Batch, report: Report) -> None:
         report(1, 4)
         if standing:
             _reverse_corrections(target, batch, recorded_at)
+            SaidCategory.objects.filter(batch=target).update(taken_back=True)
         report(2, 4)
         changed = standings_derive(
             line_ids=lines,

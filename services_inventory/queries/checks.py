@@ -127,6 +127,9 @@ def decisions_against_findings_are_agreed() -> Iterator[str]:
         )
 
 
+ROWS = ("new", "changed", "unchanged", "held", "left_out")
+
+
 def counts_add_up() -> Iterator[str]:
     """The neighborhoods' counts add up to the whole, and each intake's rows to its total."""
     whole, parts = category_counts()["total"], neighborhood_counts()
@@ -135,7 +138,7 @@ def counts_add_up() -> Iterator[str]:
         yield f"The neighborhoods hold {together:,} lines together, the inventory {whole:,}."
     for batch in Batch.objects.filter(kind="INTAKE", state=Batch.State.APPLIED):
         counts = batch.counts
-        parts = sum(counts.get(name, 0) for name in ("new", "changed", "unchanged", "held"))
+        parts = sum(counts.get(name, 0) for name in ROWS)
         if parts != counts.get("total"):
             yield f"{batch}: its rows add up to {parts:,}, not {counts.get('total')}."
 

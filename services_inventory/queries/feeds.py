@@ -14,10 +14,9 @@ def folder_of(feed: Feed) -> Path:
     return Path(settings.DATA_DIR) / "feeds" / feed.folder
 
 
-def share_percent(counts: dict[str, int], lines: int) -> float:
+def share_percent(touched: int, lines: int) -> float:
     """Return which share of the lines a file would add or change; all of an empty record."""
-    moved = counts["new"] + counts["changed"]
-    return 0.0 if not moved else min(100.0, 100 * moved / lines) if lines else 100.0
+    return 0.0 if not touched else min(100.0, 100 * touched / lines) if lines else 100.0
 
 
 def feeds_shown() -> list[dict]:

@@ -24,7 +24,7 @@ ENDED_WITHOUT = ("REFUSED", "STOPPED", "WITHDRAWN")
 def held_open(batch: Batch) -> QuerySet[HeldRow]:
     """Return the held rows that still wait; those that went on in vain wait again."""
     waits = Q(went_to=None) | Q(went_to__state__in=ENDED_WITHOUT)
-    return batch.held_rows.filter(waits).order_by("row_number")
+    return batch.held_rows.filter(waits, left_out_at=None).order_by("row_number")
 
 
 @dataclass
@@ -48,6 +48,20 @@ def held_groups(batch: Batch) -> list[HeldGroup]:
         found[same].rows.append(row)
         found[same].mended += mended_at is not None
     return sorted(found.values(), key=lambda group: -len(group.rows))
+
+
+LEFT_OUT = ("left_out_at", "left_out_by", "left_out_why")
+
+
+def left_out_acts(batch: Batch) -> list[dict]:
+    """Return what was left out of a batch, act by act, the latest first, with its row numbers."""
+    acts: dict[tuple, dict] = {}
+    rows = batch.held_rows.filter(left_out_at__isnull=False).order_by("row_number")
+    for row, *said in rows.values_list("row_number", *LEFT_OUT):
+        key = sha256(repr(said).encode()).hexdigest()[:16]
+        act = dict(zip(LEFT_OUT, said, strict=True)) | {"key": key, "rows": []}
+        acts.setdefault(key, act)["rows"].append(row)
+    return sorted(acts.values(), key=lambda act: act["left_out_at"], reverse=True)
 
 
 def held_table(batch: Batch, rows: list[int], *, whole: bool) -> dict:
@@ -131,14 +145,19 @@ def held_problems(
     return found
 
 
-def held_file(batch: Batch) -> Path | None:
+def held_file(batch: Batch, *, left_out: bool = False) -> Path | None:
     """Write the held rows of a batch beside the data and return where; None if there are none.
 
-    What was mended on the page stands in it as it was typed.
+    What was mended on the page stands in it as it was typed. Those that were left out are a file
+    of their own, with the reason for that.
     """
-    rows = batch.held_rows.values_list("row_number", "reason", "mended")
-    reasons = {row: reason for row, reason, _ in rows}
-    mended = {row: typed for row, _, typed in rows if typed}
+    rows = batch.held_rows.filter(left_out_at__isnull=not left_out)
+    why = "left_out_why" if left_out else "reason"
+    reasons, mended = {}, {}
+    for row, reason, typed in rows.values_list("row_number", why, "mended"):
+        reasons[row] = reason
+        if typed:
+            mended[row] = typed
     return rows_file(batch, reasons, batch.file_name, mended) if reasons else None
 
 

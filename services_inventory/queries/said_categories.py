@@ -19,8 +19,9 @@ _WORDS = {one.value: one.label for one in (*Category, *UnknownLabel)} | {"": "no
 
 def said_standing() -> QuerySet:
     """Return the last word of the files on each line, where it and the evidence still differ."""
-    live = SaidCategory.objects.filter(batch__withdrawn_by=None)
-    later = live.filter(line=OuterRef("line"), pk__gt=OuterRef("pk"))
+    live = SaidCategory.objects.filter(taken_back=False)
+    same_file = Q(batch=OuterRef("batch"), pk__gt=OuterRef("pk"))
+    later = live.filter(Q(batch__gt=OuterRef("batch")) | same_file, line=OuterRef("line"))
     differs = ~Q(said="") & ~Q(said=F("line__category"))
     supposes = ~Q(label="") & Q(line__category="UNKNOWN")
     return live.filter(differs | supposes, ~Exists(later), line__category__isnull=False)
@@ -88,7 +89,7 @@ def said_told(found: QuerySet, most: int | None = None) -> Iterator[tuple]:
 
 def said_of(line: ServiceLine) -> SaidCategory | None:
     """Return the last word that a file had on a line, with its words."""
-    one = line.said_categories.filter(batch__withdrawn_by=None).order_by("-pk").first()
+    one = line.said_categories.filter(taken_back=False).order_by("-batch", "-pk").first()
     if one is not None:
         one.words = _told(one.said, one.label)
     return one

@@ -17,6 +17,7 @@ from ..operations.columns import columns_choose, columns_previewed
 from ..operations.photographs import DocumentsRefused, documents_take_back
 from ..operations.undo import undo_open
 from ..queries.batches import SHOWN_KINDS, batch_progress, batches_shown, columns_of, table_of
+from ..queries.held import held_open
 from ..queries.moves import moves_of, moves_picture, said_by
 from ..queries.past import withdrawals
 from ..today import now, today
@@ -122,10 +123,13 @@ class BatchView(IntakeView, TemplateView):
 
     def get_context_data(self, **kwargs):
         """Give the batch as it stands."""
+        waiting = held_open(self.batch).count()
         return super().get_context_data(
             batch=self.batch,
             progress=batch_progress(self.batch),
-            held=self.batch.held_rows.order_by("row_number")[:50],
+            held=held_open(self.batch)[:50],
+            waiting=waiting,
+            went_on=max(0, self.batch.counts.get("held", 0) - waiting),
             questions=self.batch.match_questions.filter(decision=None).count(),
             moves=moves_of(self.batch),
             picture=mark_safe(moves_picture(self.batch)),

@@ -14,12 +14,14 @@ from ..intake.columns import BadColumnMap
 from ..intake.reading import UnreadableFile
 from ..operations.mending import (
     MendRefused,
+    held_bring_back,
+    held_leave_out,
     held_mend,
     held_replace,
     held_upload,
     mended_take_in,
 )
-from ..queries.held import held_file, held_groups, held_table
+from ..queries.held import held_file, held_groups, held_table, left_out_acts
 from ..today import now
 from ..uploading import as_path
 from .batches import IntakeView
@@ -29,9 +31,11 @@ class HeldFileView(IntakeView, View):
     """The held rows as a file in the uploaded format, to be corrected and sent again."""
 
     def get(self, request, pk):
-        path = held_file(self.batch)
+        left_out = request.GET.get("which") == "left-out"
+        path = held_file(self.batch, left_out=left_out)
         if path is None:
-            messages.info(request, "No row of this batch was held.")
+            told = "left out" if left_out else "held"
+            messages.info(request, f"No row of this batch was {told}.")
             return redirect(reverse("batch", args=[pk]))
         return FileResponse(path.open("rb"), as_attachment=True, filename=path.name)
 
@@ -61,7 +65,7 @@ class HeldMendView(HeldView):
         context = {
             "batch": self.batch, "groups": groups, "group": chosen[0] if chosen else None,
             "after": after, "whole": bool(request.GET.get("all")), "now": now().isoformat(),
-            "mended": sum(one.mended for one in groups),
+            "mended": sum(one.mended for one in groups), "acts": left_out_acts(self.batch),
         }  # fmt: skip
         if chosen:
             rows = [row for row in chosen[0].rows if row > after]
@@ -145,6 +149,39 @@ def _uploaded(mended: int, others: int) -> str:
     if others:
         told += f" {others:,} row{pluralize(others)} of it wait here no longer and were left out."
     return told
+
+
+class HeldLeaveOutView(HeldView):
+    """Rows set aside for a reason: those that are marked, or all of one reason."""
+
+    def post(self, request, pk):
+        """Set them aside."""
+        rows = [number_given(row, "The row") or 0 for row in request.POST.getlist("row")]
+        if request.POST.get("which") == "all":
+            why = request.POST.get("why")
+            rows = [row for one in held_groups(self.batch) if one.key == why for row in one.rows]
+        try:
+            number = held_leave_out(**self.by(), rows=rows, reason=request.POST.get("reason", ""))
+        except MendRefused as error:
+            messages.error(request, str(error))
+        else:
+            told = f"{number:,} row{pluralize(number, ' is,s are')} left out, and listed below."
+            messages.success(request, told)
+        return self.back()
+
+
+class HeldBringBackView(HeldView):
+    """Rows that were left out, waiting again."""
+
+    def post(self, request, pk):
+        """Let those of one act wait again."""
+        try:
+            number = held_bring_back(batch=self.batch, act=request.POST.get("act", ""))
+        except MendRefused as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, f"{number:,} row{pluralize(number, ' waits,s wait')} again.")
+        return self.back()
 
 
 class MendedTakeInView(HeldView):

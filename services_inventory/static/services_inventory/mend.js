@@ -3,7 +3,7 @@
 const sheet = document.querySelector("[data-mend]");
 if (sheet) {
   const rows = [...sheet.querySelectorAll("tbody tr")].map((row) => [
-    ...row.querySelectorAll("input"),
+    ...row.querySelectorAll("td input"),
   ]);
   const told = sheet.querySelector("[data-pasted]");
   const placeOf = (field) => {

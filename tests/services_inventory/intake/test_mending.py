@@ -9,12 +9,21 @@ from services_inventory.models import Batch, HeldRow, ServiceLine
 from services_inventory.operations.batches import batch_run
 from services_inventory.operations.mending import (
     MendRefused,
+    held_bring_back,
+    held_leave_out,
     held_mend,
     held_replace,
     held_upload,
     mended_take_in,
 )
-from services_inventory.queries.held import held_file, held_groups, held_open, held_table
+from services_inventory.queries.checks import counts_add_up
+from services_inventory.queries.held import (
+    held_file,
+    held_groups,
+    held_open,
+    held_table,
+    left_out_acts,
+)
 from services_inventory.today import now
 from tests.services_inventory.operations.takes import (
     APRIL,
@@ -203,3 +212,52 @@ def test_whatever_a_file_holds_its_rows_add_up_before_and_after_mending(tmp_path
     counts = taken_in(made)
     assert counts == counted(new=made.counts["held"])
     assert not held_open(made).exists()
+
+
+def test_a_row_left_out_waits_no_longer_is_counted_and_comes_back(batch):
+    with pytest.raises(MendRefused, match="Say why"):
+        held_leave_out(batch=batch, rows=[3], reason=" ", **WHO)
+    with pytest.raises(MendRefused, match="None of the rows waits"):
+        held_leave_out(batch=batch, rows=[2, 9], reason="gone", **WHO)
+    assert held_leave_out(batch=batch, rows=[3], reason="torn down", **WHO) == 1
+    batch.refresh_from_db()
+    assert batch.counts == counted(new=1, held=1) | {"left_out": 1, "total": 3}
+    assert list(counts_add_up()) == []
+    assert [row.row_number for row in held_open(batch)] == [4]
+    assert "19x5" not in held_file(batch).read_text()
+    left_out = held_file(batch, left_out=True).read_text()
+    assert "19x5" in left_out and "torn down" in left_out
+    (act,) = left_out_acts(batch)
+    assert (act["rows"], act["left_out_by"]) == ([3], "clerk")
+    assert held_bring_back(batch=batch, act=act["key"]) == 1
+    with pytest.raises(MendRefused, match="brought back already"):
+        held_bring_back(batch=batch, act=act["key"])
+    batch.refresh_from_db()
+    assert batch.counts == counted(new=1, held=2) | {"left_out": 0}
+    assert mended(batch, r3_6="1995") == 1
+
+
+def test_no_row_is_left_out_of_a_file_that_was_not_taken_in(tmp_path):
+    checked = open_file(tmp_path, [MILL, BAD_YEAR])
+    run(checked, "CHECK")
+    with pytest.raises(MendRefused, match="Take the file itself in first"):
+        held_leave_out(batch=checked, rows=[3], reason="why not", **WHO)
+
+
+def test_rows_are_left_out_and_brought_back_on_the_page(batch):
+    staff, table = browser_of(STAFF), reverse("held_mend", args=[batch.pk])
+    page = staff.get(table).content.decode()
+    assert 'form="leave-out"' in page and "Leave all 1 of this reason out" in page
+    sent = {"row": ["3"], "reason": "a hydrant"}
+    said = staff.post(reverse("held_leave_out", args=[batch.pk]), sent, follow=True)
+    assert "1 row is left out" in said.content.decode() and b"a hydrant" in said.content
+    key = held_groups(batch)[0].key
+    sent = {"why": key, "which": "all", "reason": "nobody knows"}
+    staff.post(reverse("held_leave_out", args=[batch.pk]), sent)
+    page = staff.get(reverse("batch", args=[batch.pk])).content.decode()
+    assert "Mend the held rows" not in page and "left out</a> by a person" in page
+    act = left_out_acts(batch)[0]["key"]
+    said = staff.post(reverse("held_bring_back", args=[batch.pk]), {"act": act}, follow=True)
+    assert "1 row waits again" in said.content.decode()
+    others = browser_of(CREW).post(reverse("held_leave_out", args=[batch.pk]))
+    assert others.status_code in (403, 404)

@@ -4,7 +4,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.urls import reverse
 
-from services_inventory.models import Batch, Feed, ServiceLine
+from services_inventory.models import Batch, Feed, MatchQuestion, ServiceLine
 from services_inventory.operations.batches import batch_queue
 from services_inventory.operations.feeds import (
     FeedRefused,
@@ -13,6 +13,7 @@ from services_inventory.operations.feeds import (
     feed_save,
     feeds_look,
 )
+from services_inventory.operations.matches import match_decide
 from services_inventory.queries.feeds import folder_of, share_percent
 from tests.services_inventory.operations.takes import (
     APRIL,
@@ -147,8 +148,26 @@ def test_the_pages_save_a_source_once_and_answer(feed):
 
 
 @pytest.mark.parametrize(
-    ("new", "changed", "lines", "share"),
-    [(0, 0, 0, 0), (1, 0, 0, 100), (1, 1, 8, 25), (9, 0, 3, 100)],
+    ("touched", "lines", "share"), [(0, 0, 0), (1, 0, 100), (2, 8, 25), (9, 3, 100)]
 )
-def test_the_share_is_of_the_lines_in_the_record(new, changed, lines, share):
-    assert share_percent({"new": new, "changed": changed}, lines) == share
+def test_the_share_is_of_the_lines_in_the_record(touched, lines, share):
+    assert share_percent(touched, lines) == share
+
+
+def test_lines_are_counted_and_not_the_rows_that_speak_of_them(feed):
+    """A row of a range of house numbers changes two of four lines: half, and not a quarter."""
+    feed_change(feed=feed, most_percent=100, watched=True)
+    put(feed, [("", f"{n} Elm St", "", "", "copper", "copper", "", "tap card") for n in (12, 14)])
+    looked()
+    feed_change(feed=feed, most_percent=49, watched=True)
+    ends = [("", "12-14 Elm St", "", "", "", "lead", "", "excavation")]
+    put(feed, ends, "range.csv")
+    (batch,) = looked()
+    assert (batch.counts["held"], batch.result["lines_touched"]) == (1, 0)
+    lines = ServiceLine.objects.filter(premise__address__contains="Elm St")
+    match_decide(question=MatchQuestion.objects.get(), lines=lines, **WHO)
+    put(feed, [*ends, OAK], "again.csv")
+    (batch,) = looked()
+    assert (batch.state, batch.counts["changed"]) == ("CHECKED", 1)
+    assert "50.0 % of the lines, more than the 49 %" in batch.message
+    assert ": 2, where 4 are known" in batch.message

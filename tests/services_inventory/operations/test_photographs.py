@@ -80,9 +80,9 @@ def test_a_card_with_two_addresses_stands_at_both_lines_and_goes_with_its_batch(
 @pytest.mark.parametrize(
     ("entry", "content", "told"),
     [
-        ("../../etc/cron.jpg", JPEG, "leads out of it"),
-        ("/etc/x.jpg", JPEG, "leads out of it"),
-        ("c:\\x.jpg", JPEG, "leads out of it"),
+        ("../../etc/cron.jpg", JPEG, "leads outside of it"),
+        ("/etc/x.jpg", JPEG, "leads outside of it"),
+        ("c:\\x.jpg", JPEG, "leads outside of it"),
         ("second.csv", b"a,b", "2 lists"),
     ],
 )
@@ -107,7 +107,7 @@ def test_a_bomb_a_link_no_zip_and_a_list_without_a_column_are_refused(town):
     with zipfile.ZipFile(bare, "w") as archive:
         archive.writestr("list.csv", "line,name of it\nL1,a.jpg")
     plain.write_bytes(b"no zip at all")
-    told = {bomb: "no honest", linked: "leads out of it", bare: "lacks the column", plain: "no zip"}
+    told = {bomb: "no honest", linked: "holds a link", bare: "lacks the column", plain: "no zip"}
     for path, words in told.items():
         batch = step(batch_open(kind="DOCUMENTS", by="c", at=APRIL, file=path), "CHECK")
         assert batch.state == "REFUSED" and words in batch.message, (path.name, batch.message)

@@ -6,9 +6,16 @@ import io
 import pytest
 from django.urls import reverse
 
-from services_inventory.models import SaidCategory, ServiceLine
+from services_inventory.models import MatchQuestion, OwnWord, SaidCategory, ServiceLine
 from services_inventory.operations.batches import batch_run
+from services_inventory.operations.matches import (
+    decided_rows_take_in,
+    match_decide,
+    matches_take_back,
+)
+from services_inventory.operations.own_words import word_withdraw, words_answer
 from services_inventory.operations.undo import undo_open
+from services_inventory.queries.own_words import words_asked
 from services_inventory.queries.said_categories import said_found, said_groups, said_told
 from tests.services_inventory.operations import takes
 
@@ -115,3 +122,50 @@ def test_new_lines_beside_known_ones_that_no_row_names_are_asked_about(tmp_path)
     assert any("within 30 m of known ones" in note for note in checked.result["notes"])
     again = _checked(tmp_path, "id,address,latitude,longitude\n" + rows)
     assert not any("within 30 m" in note for note in again.result["notes"])
+
+
+def test_a_file_withdrawn_and_taken_in_again_says_it_again(tmp_path):
+    taken = _taken(tmp_path, FIRST)
+    batch_run(batch=undo_open(batch=taken, by="t", at=takes.APRIL, never_true=True))
+    assert not said_groups()
+    _taken(tmp_path, FIRST)
+    assert sum(one["lines"] for one in said_groups()) == 3
+
+
+def test_what_a_row_said_follows_when_it_is_decided_for_another_line_and_is_taken_back(tmp_path):
+    """The file says non-lead of a row that agrees with line 1 and not with line 2 or 3."""
+    _taken(tmp_path, FIRST.replace(",Non-lead", ","))
+    row = 'address,category,notes\n"1 Aldr St",Non-lead,\n'
+    _taken(tmp_path, row)
+    question, by = MatchQuestion.objects.get(), {"by": "t", "at": takes.APRIL}
+    lines = {name: [ServiceLine.objects.get(location_id=name)] for name in "123"}
+    match_decide(question=question, lines=lines["1"], **by)
+    for batch in decided_rows_take_in(**by):
+        batch_run(batch=batch)
+
+    def found():
+        return [cells[0] for _, cells in said_told(said_found({"said": "NON_LEAD"}))]
+
+    assert found() == [], "line 1 is non-lead by its evidence, too"
+    match_decide(question=question, lines=lines["2"], reason="the second house", **by)
+    assert found() == ["2"]
+    made = match_decide(question=question, lines=lines["3"], reason="no, the third", **by)
+    assert found() == ["3"]
+    matches_take_back(decision=made, whole_act=False, reason="nobody knows", **by)
+    assert found() == []
+    match_decide(question=question, lines=lines["2"], **by)
+    for batch in decided_rows_take_in(**by):
+        batch_run(batch=batch)
+    assert found() == ["2"]
+
+
+def test_a_word_of_the_utility_s_own_that_is_taken_back_takes_along_what_it_said(tmp_path):
+    checked = _checked(tmp_path, FIRST.replace("Non-lead", "NLQ"))
+    (asked,) = words_asked(checked)
+    by = {"by": "t", "at": takes.APRIL}
+    batch = words_answer(batch=checked, answers={asked["place"]: "NON_LEAD"}, reason="", **by)
+    batch_run(batch=batch)
+    takes.run(batch)
+    assert [cells[0] for _, cells in said_told(said_found({"said": "NON_LEAD"}))] == ["2", "3"]
+    word_withdraw(word=OwnWord.objects.get(), reason="it means no lead pipe seen", **by)
+    assert not list(said_told(said_found({"said": "NON_LEAD"})))
