@@ -317,20 +317,24 @@ def _question(view: str, decided: bool = False):
 
 
 def _held_rows(day):
-    content = b"location id,address,system side material\nT-1,1 Twice St,qx\n"
+    content = b"location id,address,system side material\nT-1,1 Twice St,qx\nT-2,2 Twice St,qx\n"
     columns = {"location_id": "location id", "address": "address",
                "system_material": "system side material"}  # fmt: skip
     batch = batch_open(
         kind="INTAKE", by="compliance", at=now(), file=SimpleUploadedFile("held.csv", content)
     )
     batch.result = {"columns": {"columns": columns, "date_order": "MDY", "crs": ""}}
-    batch.counts = {"new": 0, "changed": 0, "unchanged": 0, "held": 1, "total": 1}
+    batch.counts = {"new": 0, "changed": 0, "unchanged": 0, "held": 1, "left_out": 1, "total": 2}
     batch.state = "APPLIED"
     batch.save()
     HeldRow.objects.create(
         batch=batch, row_number=2, reason="'qx' is no material.",
         cells=["T-1", "1 Twice St", "qx"], mended={"2": "lead"}, mended_by="compliance",
         mended_at=now(),
+    )  # fmt: skip
+    HeldRow.objects.create(
+        batch=batch, row_number=3, reason="'qx' is no material.", cells=["T-2", "2 Twice St", "qx"],
+        left_out_why="torn down", left_out_by="compliance", left_out_at=now(),
     )  # fmt: skip
     return reverse("held_mend", args=[batch.pk])
 

@@ -22,7 +22,10 @@ APPENDED = ("row", "reason")
 APPENDED_OTHERWISE = ("held row", "held reason")
 LONGEST_IN_WORKBOOK = 32_767
 # What differs between rows held for one reason: what is quoted, numbers, an address before a verb.
-_VALUES = re.compile(r"'[^']*'|\"[^\"]*\"|\d[\d,.]*|^[^:]*?(?= is (?:not in the record|a range))")
+_VALUES = re.compile(
+    r"'[^']*'|\"[^\"]*\"|[A-Z][a-z]{2} \d{1,2}, \d{4}|\d[\d,.]*"
+    r"|^[^:]*?(?= is (?:(?:not )?in the record|a range))"
+)
 
 
 def alike(reason: str) -> str:

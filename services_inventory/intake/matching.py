@@ -22,6 +22,7 @@ STREETS_ALIKE = 85.0
 MOST_QUESTIONS = 20_000
 MOST_CANDIDATES = 8
 MOST_IN_RANGE = 40
+ELSEWHERE = "is in the record already, under another identifier"
 FILLS_ONLY = 2  # how sure a match is that a person made: what is known of the place stays
 LINE = "services_inventory_serviceline"
 PREMISE = "services_inventory_premise"
@@ -212,7 +213,7 @@ def _several_at_the_address() -> list[Question]:
         "AND l.premise_id = p.id AND l.category IS NOT NULL AND (s.use = '' OR s.use = l.use)"
     )
     reason = (
-        "{8} is in the record already, under another identifier or with several lines. "
+        f"{{8}} {ELSEWHERE} or with several lines. "
         "Decide in the match queue whether this row means one of them."
     )
     return list(_questions(list(rows), reason))

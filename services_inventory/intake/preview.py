@@ -1,14 +1,15 @@
 """The first rows of a file as they would be understood, before anything is checked."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 
 from services_inventory.domain.categories import Category
+from services_inventory.domain.days import day_told
 from services_inventory.domain.evidence import Basis
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.intake.checking import RowChecker
 from services_inventory.intake.checking.own import NO_WORDS, OwnWords
-from services_inventory.intake.columns import BadColumnMap, ColumnMap
+from services_inventory.intake.columns import BadColumnMap, ColumnMap, made_of
 
 _WORDS = {one.value: one.label for one in (*Material, *Basis)}
 _CATEGORIES = {one.value: one.label for one in Category}
@@ -22,10 +23,10 @@ _OTHERS = (
 
 def preview(
     header: Sequence[str],
-    rows: Sequence[Sequence],
+    rows: Sequence[tuple[int, Sequence]],
     columns: ColumnMap,
     as_of: date,
-    own: OwnWords = NO_WORDS,
+    own: Callable[[list[str]], OwnWords] = lambda headings: NO_WORDS,
 ) -> dict:
     """Return what each of the rows would say, or why it would be held.
 
@@ -36,11 +37,12 @@ def preview(
         as (name, words), what it says besides (`others`), `held` and `left_out` as sentences.
     """
     try:
-        checker = RowChecker(columns, header, as_of=as_of, own=own)
+        own_here = own(made_of(columns, header).header)
+        checker = RowChecker(columns, header, as_of=as_of, own=own_here)
     except BadColumnMap as error:
         return {"problem": str(error), "rows": []}
     found = []
-    for number, cells in enumerate(rows, start=1):
+    for number, cells in rows:
         checked = checker.check_many([(number, list(cells))])
         said = {name: column[0] for name, column in checked.columns.items() if column}
         found.append(
@@ -54,7 +56,12 @@ def preview(
                 "left_out": [f"{one.column}: {one.sentence}" for one in checked.notes],
             }
         )
-    return {"problem": "", "rows": found}
+    return {"problem": "", "rows": found, "words": _words(checker)}
+
+
+def _words(checker: RowChecker) -> list[str]:
+    """Return the words that nobody has told of yet, each once."""
+    return list(dict.fromkeys(one["word"] for one in checker.unread.told()))
 
 
 def _place(said: dict) -> str:
@@ -70,13 +77,16 @@ def _side(said: dict, side: str) -> str:
 
     words = [_WORDS.get(get("material") or "", "")]
     if get("material") and get("material") != "UNKNOWN":
-        words.append(f"by {_WORDS.get(get('basis') or 'NOT_STATED', '')}")
+        known = get("basis") or "NOT_STATED"
+        stated = known != "NOT_STATED"
+        words.append(f"by {_WORDS.get(known, '')}" if stated else "not stated how known")
     if get("installed_on") or get("installed_year"):
-        words.append(f"laid {get('installed_on') or get('installed_year')}")
+        laid = get("installed_on")
+        words.append(f"laid {day_told(laid) if laid else get('installed_year')}")
     if get("diameter_in"):
         words.append(f"{get('diameter_in'):g} in")
     if get("observed_on"):
-        words.append(f"seen {get('observed_on')}")
+        words.append(f"seen {day_told(get('observed_on'))}")
     if get("former_material"):
         words.append(f"{_WORDS.get(get('former_material'), '')} before")
     return ", ".join(filter(None, words))

@@ -6,8 +6,10 @@ from math import isfinite
 
 from .columns import FIELDS, ValueKind
 from .held import alike, storable
+from .matching import ELSEWHERE
 
 MOST_REASONS = 50
+FEW = 5  # rows with identifiers of another kind, from which it is the column that is wrong
 FIRST_VALUES = 3
 
 
@@ -49,14 +51,26 @@ def lacking(job) -> Iterator[str]:
             "No column says what the system side is made of, so no line of this file can become "
             "non-lead. Is it under another heading, or in another file?"
         )
+    elsewhere = sum(ELSEWHERE in question.reason for question in job.questions)
+    if elsewhere >= FEW and "location_id" in job.checker.positions:
+        heading = job.checker.header[job.checker.positions["location_id"]]
+        yield storable(
+            f"{heading}: {elsewhere:,} rows give an identifier that the record doesn’t know, at an "
+            "address that it knows. If it is the number of another system (an account, a meter), "
+            "correct the columns: set it to “not taken in”, and rows are found by address."
+        )
     if job.lookalikes:
         yield storable(job.lookalikes)
     for heading, rows in job.checker.not_shown.items():
         if rows:
             yield (
-                f"{heading}: {rows:,} row(s) say no, which is not recorded: the word alone does "
-                "not show that no earlier pipe was lead."
+                f"{heading}: {_rows(rows, 'says', 'say')} no, which is not recorded: the word "
+                "alone does not show that no earlier pipe was lead."
             )
+
+
+def _rows(number: int, one: str, more: str) -> str:
+    return f"{number:,} row{'' if number == 1 else 's'} {one if number == 1 else more}"
 
 
 def held_by(reasons: dict[int, str]) -> list[dict]:
@@ -75,8 +89,8 @@ def doubtful(job) -> Iterator[str]:
     """Say of each column in how many rows its cell was left out of what was taken in."""
     for column, notes in job.doubts.items():
         yield (
-            f"{column}: {len(notes):,} row(s) were taken in without what stands there, such as row "
-            f"{notes[0].row_number}: {storable(notes[0].sentence)}"
+            f"{column}: {_rows(len(notes), 'is', 'are')} taken in without what stands there, such "
+            f"as row {notes[0].row_number}: {storable(notes[0].sentence)}"
         )
 
 

@@ -62,12 +62,13 @@ def columns_previewed(sent: Mapping[str, str], as_of: date) -> dict:
         header, rows = json.loads(sent["header"]), json.loads(sent["sample"])
         if not all(isinstance(one, list) for one in (header, rows, *rows)):
             raise ValueError("no rows")
+        given = [(int(number), list(cells)) for number, cells in rows]
         columns = columns_asked([str(heading) for heading in header], sent)
     except BadColumnMap as error:
         return {"problem": str(error), "rows": []}
     except (KeyError, ValueError, TypeError):
         return {"problem": "The page is out of date; load it again.", "rows": []}
-    return preview(header, rows[:MOST_ROWS], columns, as_of, own_words(header))
+    return preview(header, given[:MOST_ROWS], columns, as_of, own_words)
 
 
 def columns_asked(header: Sequence[str], chosen: Mapping[str, str]) -> ColumnMap:

@@ -152,9 +152,9 @@ def _places(theirs: Table, ours: Table) -> tuple[int, dict[int, int]]:
     number = APPENDED_OTHERWISE[0] if APPENDED_OTHERWISE[0] in names else APPENDED[0]
     lacking = [heading for heading in own if heading.casefold() not in names]
     if number not in names or lacking:
-        told = ", ".join(lacking[:NAMES_SHOWN]) or number
+        told = ("s " if len(lacking) > 1 else " ") + (", ".join(lacking[:NAMES_SHOWN]) or number)
         raise MendRefused(
-            f"The file lacks the column(s) {told} of the download, so nobody can tell which row "
+            f"The file lacks the column{told} of the download, so nobody can tell which row "
             "is which. Correct the cells of the downloaded file and leave its headings."
         )
     return names.index(number), {

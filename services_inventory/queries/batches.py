@@ -19,7 +19,7 @@ from ..intake.columns.making import SIGNS
 from ..intake.preview import preview
 from ..intake.reading import Table, open_table
 from ..models import Batch, SavedColumns
-from .own_words import CHOICES
+from .own_words import CHOICES, own_words
 
 SAMPLE = 200
 PREVIEWED = 10
@@ -86,7 +86,8 @@ def columns_of(
         The file cannot be opened as a table.
     """
     table = table_of(batch, sheet)
-    sample = [cells for _, cells in islice(table.rows(), SAMPLE)]
+    rows_read = list(islice(table.rows(), SAMPLE))
+    sample = [cells for _, cells in rows_read]
     chosen, origin, why = map_of(batch, table, sample)
     rows, same = _column_rows(table.header, sample, chosen), same_fields(chosen)
     for row in rows if sent else ():
@@ -100,8 +101,10 @@ def columns_of(
         "date_order": (sent or {}).get("date_order", chosen.date_order), "rows": rows,
         "fields": [(field.key, field.label) for field in FIELDS.values()],
         "same": same, "says_same": any(one["value"] for one in same), "signs": SIGNS.items(),
-        "preview": preview(table.header, sample[:PREVIEWED], chosen, as_of),
-        "sample": json.dumps([list(map(_plain, cells)) for cells in sample[:PREVIEWED]]),
+        "preview": preview(table.header, rows_read[:PREVIEWED], chosen, as_of, own_words),
+        "sample": json.dumps(
+            [[row, list(map(_plain, cells))] for row, cells in rows_read[:PREVIEWED]]
+        ),
         "header": json.dumps(table.header),
     }  # fmt: skip
 

@@ -105,19 +105,32 @@ def guessed(kind: str, word: str) -> tuple[str, str] | None:
     --------
     >>> guessed("MATERIAL", "L"), guessed("BASIS", "TAP"), guessed("MATERIAL", "zzz")
     (('LEAD', 'lead'), ('RECORD_TAP_CARD', 'tap card'), None)
+    >>> guessed("MATERIAL", "LD")  # and no LDPE
+    ('LEAD', 'lead')
     """
     from rapidfuzz import fuzz, process
 
     key, labels = word_key(word), dict(CHOICES[kind])
     if word == TWO_DIGIT_YEARS or kind in YEARS:
         return _CENTURY[0]
-    begins = [code for code, label in CHOICES[kind] if label.startswith(key)]
-    words = {known: code for known, code in _known(kind) if code in labels}
-    begins += [code for known, code in words.items() if known.casefold().startswith(key)]
-    if begins:
-        return begins[0], labels[begins[0]]
+    own = [(label, code) for code, label in CHOICES[kind]]
+    known = [(text.casefold(), code) for text, code in _known(kind) if code in labels]
+    words = dict(known)
+    for resembles, texts in ((_begins, own), (_shortens, own), (_begins, known)):
+        if found := [code for text, code in texts if resembles(key, text)]:
+            return found[0], labels[found[0]]
     near = process.extractOne(key, list(words), scorer=fuzz.ratio, score_cutoff=75)
     return (words[near[0]], labels[words[near[0]]]) if near else None
+
+
+def _begins(key: str, text: str) -> bool:
+    return text.startswith(key)
+
+
+def _shortens(key: str, text: str) -> bool:
+    """Tell whether a word has the first and other letters of a longer one: ld of lead."""
+    letters = iter(text.partition(" ")[0])
+    return key[:1] == text[:1] and key.isalpha() and all(letter in letters for letter in key)
 
 
 @cache

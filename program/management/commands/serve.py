@@ -37,6 +37,8 @@ class Command(BaseCommand):
         """Migrate, say where, run, and end the one with the other."""
         where = options["address"]
         _refuse_taken(where)
+        self.stdout.write("Bringing the database up to date; the first time takes a minute …")
+        self.stdout.flush()
         call_command("migrate", verbosity=0)
         signal.signal(signal.SIGTERM, signal.default_int_handler)
         manage = [sys.executable, str(Path(settings.BASE_DIR) / "manage.py")]

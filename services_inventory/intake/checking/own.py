@@ -123,8 +123,9 @@ class Tally:
         return self.found[key]
 
     def told(self) -> list[dict]:
-        """Return the words as plain JSON, those in most rows first."""
-        return [asdict(one) for one in sorted(self.found.values(), key=lambda one: -one.rows)]
+        """Return the words as plain JSON, those that hold rows first, and of these the most."""
+        order = sorted(self.found.values(), key=lambda one: (not one.held, -one.rows))
+        return [asdict(one) for one in order]
 
 
 __all__ = [

@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from services_inventory.domain.days import day_told
 from services_inventory.intake.checking.batches import Findings
 
 SIDES = ("system", "customer")
@@ -96,6 +97,8 @@ def check_order_of_days(columns: dict[str, list], findings: Findings) -> None:
         for at, seen_on in enumerate(seen):
             laid_on = seen_on and (laid[at] or years[at] and date(years[at], 1, 1))
             if laid_on and seen_on < laid_on:
-                when = laid[at] or years[at]
-                why = f"The {side} side was seen on {seen_on}, before it was laid ({when})."
+                when = day_told(laid[at]) if laid[at] else years[at]
+                why = (
+                    f"The {side} side was seen on {day_told(seen_on)}, before it was laid ({when})."
+                )
                 findings.add(at, "", None, why)

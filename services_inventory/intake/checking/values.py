@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta
 from fractions import Fraction
 from typing import NamedTuple
 
+from services_inventory.domain.days import day_told
 from services_inventory.domain.formulas import could_run
 from services_inventory.domain.materials import EARLIEST_INSTALL_YEAR
 from services_inventory.domain.words import Reading
@@ -168,7 +169,7 @@ def code(read_words: Callable[[str], Reading]) -> Callable:
         if reading.code:
             return str(reading.code)
         reason = reading.reason or f"{shown(text)} is not a known word."
-        return Bad(f"{reason} Write a word from the list, or leave the cell empty.", text)
+        return Bad(f"{reason} Say once what it stands for, or write a known word.", text)
 
     return read
 
@@ -209,9 +210,11 @@ def day(as_of: date, order: str, earliest_year: int = EARLIEST_INSTALL_YEAR) -> 
         found = _day(cell, order)
         if isinstance(found, date):
             if found > as_of:
-                return Bad(f"{shown(cell)} is {found}, which lies after {as_of}.")
+                return Bad(
+                    f"{shown(cell)} is {day_told(found)}, which lies after {day_told(as_of)}."
+                )
             if found.year < earliest_year:
-                return Bad(f"{shown(cell)} is {found}, before {earliest_year}.")
+                return Bad(f"{shown(cell)} is {day_told(found)}, before {earliest_year}.")
         return found
 
     return read

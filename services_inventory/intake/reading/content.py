@@ -45,6 +45,17 @@ class FileKind(StrEnum):
     SHAPEFILE = "SHAPEFILE"
     PARQUET = "PARQUET"
 
+    @property
+    def label(self) -> str:
+        """What a page calls it."""
+        return LABELS[self]
+
+
+LABELS = {
+    FileKind.CSV: "text (CSV)", FileKind.XLSX: "workbook", FileKind.GEOPACKAGE: "GeoPackage",
+    FileKind.GEOJSON: "GeoJSON", FileKind.SHAPEFILE: "Shapefile", FileKind.PARQUET: "Parquet",
+}  # fmt: skip
+
 
 def kind_of(path: Path) -> FileKind:
     """The kind of a file by its content.

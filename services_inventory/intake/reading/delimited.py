@@ -24,6 +24,7 @@ SAMPLE_BYTES = 1 << 18
 SAMPLE_ROWS = 60
 LONGEST_LINE = 64 << 20
 LONGEST_CELL = 1 << 20
+USUAL_SIGNS = "½¼¾°’‘“”–—•"  # in texts of the trade, besides letters with accents
 ONE_BYTE_ENCODINGS = ["cp1252", "cp1250", "mac_roman", "cp437", "cp850"]
 ENCODING_NAMES = {
     "utf-8": "UTF-8",
@@ -83,7 +84,7 @@ def _notes(path: Path, layout: Layout) -> list[str]:
             "Check that names with accents look right."
         )
     if layout.lines_above:
-        notes.append(f"{layout.lines_above} line(s) above the headings were skipped.")
+        notes.append(f"Lines above the headings were skipped: {layout.lines_above}.")
     return notes
 
 
@@ -238,8 +239,8 @@ def _one_byte_encoding(path: Path) -> str:
     best = from_bytes(bytes(telling), cp_isolation=ONE_BYTE_ENCODINGS).best()
     encoding = best.encoding if best else "cp1252"
     if encoding != "cp1252" and _decodes(bytes(telling), "cp1252"):
-        letters = [c for c in telling.decode("cp1252") if ord(c) > 127]
-        if sum(c.isalpha() for c in letters) >= 0.5 * len(letters):
+        signs = [c for c in telling.decode("cp1252") if ord(c) > 127]
+        if sum(c.isalpha() or c in USUAL_SIGNS for c in signs) >= 0.5 * len(signs):
             encoding = "cp1252"
     return encoding
 

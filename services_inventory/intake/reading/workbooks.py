@@ -92,7 +92,7 @@ def _notes(path: Path, chosen: str, names: list[str], above: int) -> list[str]:
         listed = ", ".join(repr(name) for name in others[:5])
         notes.append(f"Sheet {chosen!r} was read; the workbook also has {listed}.")
     if above:
-        notes.append(f"{above} row(s) above the headings were skipped.")
+        notes.append(f"Rows above the headings were skipped: {above}.")
     return notes
 
 

@@ -73,7 +73,7 @@ BAD_CELLS = [
     ({"year_installed": 20255.0}, "'20255' is not a possible year"),
     ({"year_installed": "1930s"}, "'1930s' is not a year"),
     ({"year_installed": "5/2/34"}, "two digits"),
-    ({"year_installed": "2031-02-01"}, "lies after 2031-01-15"),
+    ({"year_installed": "2031-02-01"}, "is Feb 1, 2031, which lies after Jan 15, 2031"),
     ({"year_installed": "2032"}, "not a possible year"),
     ({"year_installed": "31/12/1999"}, "month/day/year"),
     ({"year_installed": "02/30/1999"}, "no calendar"),

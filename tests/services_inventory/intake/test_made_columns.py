@@ -87,10 +87,17 @@ def test_what_cannot_be_made_is_refused_in_a_sentence(sent, sentence):
 
 def test_a_preview_shows_what_would_be_understood_and_why_a_row_would_be_held():
     header = ["id", "address", "system side material", "source", "year installed"]
-    rows = [["1", "12 Alder St", "cu", "tap card", "1994"], ["2", "", "zz", "", "94"]]
+    rows = [
+        (2, ["1", "12 Alder St", "cu", "tap card", "1994"]),
+        (5, ["2", "", "zz", "", "94"]),
+        (6, ["3", "14 Alder St", "cu", "", "5/2/1926"]),
+    ]
     found = preview(header, rows, guess(header), DAY)
     assert found["rows"][0]["sides"][0] == ("system side", "copper, by tap card, laid 1994")
     assert "'zz'" in found["rows"][1]["held"][0]
+    assert [row["number"] for row in found["rows"]] == [2, 5, 6], "as the file and the batch say"
+    assert found["rows"][2]["sides"][0][1] == "copper, not stated how known, laid May 2, 1926"
+    assert found["words"] == ["zz", "years of two digits"]
     assert preview(header, rows, ColumnMap.from_dict({"columns": {"city": "id"}}), DAY)["problem"]
 
 

@@ -159,3 +159,17 @@ def test_one_line_named_in_two_ways_in_one_file_is_held_twice(tmp_path):
     found = take_in(tmp_path, rows)
     assert found == counted(held=2)
     assert "same line is in row" in reason()
+
+
+def test_identifiers_of_another_system_are_told_as_such(tmp_path):
+    """Account numbers in place of the record's own hold every row; the column is what is wrong."""
+    rows = [(f"L{n}", f"{n} Elm St", *MILL[2:]) for n in range(10, 16)]
+    take_in(tmp_path, rows)
+    accounts = open_file(tmp_path, [(f"90{row[0]}", *row[1:]) for row in rows], name="accounts.csv")
+    assert run(accounts, "CHECK") == counted(held=6)
+    told = " ".join(accounts.result["notes"])
+    assert "location id: 6 rows give an identifier that the record doesn’t know" in told
+    assert len(accounts.result["held_by"]) == 1, "one reason, whatever the address is"
+    few = open_file(tmp_path, [("900", *rows[0][1:])], name="one.csv")
+    run(few, "CHECK")
+    assert "identifier that the record" not in " ".join(few.result["notes"])

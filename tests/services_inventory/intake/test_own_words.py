@@ -135,6 +135,8 @@ def test_a_guess_is_a_choice_of_its_kind_or_nothing():
     assert guessed("MATERIAL", "galvinized")[0] == "GALVANIZED"
     assert guessed("BASIS", "TAP")[0] == "RECORD_TAP_CARD"
     assert guessed("MATERIAL", "zzzz") is None
+    assert guessed("MATERIAL", "LD")[0] == "LEAD", "lead, before it is the beginning of LDPE"
+    assert guessed("PREMISE_KIND", "SFD")[0] == "SINGLE_FAMILY"
     for kind, choices in CHOICES.items():
         for word in ("L", "x", "TAP", "none"):
             assert guessed(kind, word) is None or guessed(kind, word) in choices

@@ -36,6 +36,13 @@ def test_text_that_is_not_utf8_says_how_it_was_read(tmp_path):
     )
     assert table.encoding == "cp1252"
     assert "Windows-1252" in table.notes[0]
+
+
+def test_fractions_of_an_inch_on_old_cards_are_windows_1252(tmp_path):
+    """In Windows-1250 the sign of a half is a double accent, which no card has."""
+    rows = [[str(n), text] for n, text in enumerate(["½ in", "café", "¾ in", "½ in", "1¼ in"])]
+    table = open_table(files.write_csv(tmp_path / "a.csv", rows, ["id", "size"], encoding="cp1252"))
+    assert [cells for _, cells in table.rows()] == rows
     assert _cells(table) == rows
 
 

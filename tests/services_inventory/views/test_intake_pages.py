@@ -194,6 +194,6 @@ def test_what_was_left_out_of_a_file_is_said_on_its_page(staff):
     work()
     batch.refresh_from_db()
     page = html.unescape(staff.get(reverse("batch", args=[batch.pk])).content.decode())
-    assert "were taken in without what stands there" in " ".join(batch.result["notes"])
+    assert "1 row is taken in without what stands there" in " ".join(batch.result["notes"])
     for sentence in batch.result["notes"]:
         assert sentence in page
