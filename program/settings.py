@@ -145,6 +145,7 @@ STORAGES = {
 # Without a collectstatic run (a newcomer's demo), files are served from the packages.
 WHITENOISE_USE_FINDERS = True
 MEDIA_ROOT = DATA_DIR / "files"
+HELP_DIR = DATA_DIR / "help"  # the guides as pages, made by build_help
 MEDIA_URL = "/files-are-served-by-views-only/"
 FILE_UPLOAD_PERMISSIONS = 0o640
 # Beside the data: a system's own folder for such files may be small, or memory.

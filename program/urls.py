@@ -12,13 +12,15 @@ handler500 = condition.broken
 
 with loaded_when_asked(__name__):
     from program.views import boards, doors, finding
+    from program.views import help as helping
     from program.views import own_account as own
 
 urlpatterns = [
     path("", boards.board, name="board"),
     path("find/", finding.find, name="find"),
     path("next/", boards.next_things_page, name="next_things"),
-    path("help/", boards.help_page, name="help"),
+    path("help/", helping.help_page, name="help"),
+    path("help/<path:page>", helping.help_page, name="help_page"),
     path("healthy/", condition.healthy, name="healthy"),
     path("sign-in/", doors.SignInView, name="login"),
     path("sign-in/second-step/", doors.SecondStepView, name="second_step"),

@@ -164,6 +164,7 @@ database() {
   say "tables, roles and static files"
   manage migrate --no-input --verbosity 0
   manage collectstatic --no-input --verbosity 0
+  manage build_help
   manage check --deploy --fail-level WARNING
 }
 

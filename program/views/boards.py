@@ -45,9 +45,3 @@ def board(request):
 def next_things_page(request):
     """Show what is next for the user's role, asked for once the board stands."""
     return render(request, "program/_next.html", {"next_things": next_things(request.user)})
-
-
-@login_required
-def help_page(request):
-    """Show how the main job is done, role by role."""
-    return render(request, "program/help.html", {})

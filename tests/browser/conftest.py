@@ -84,6 +84,7 @@ def built_town(tmp_path_factory) -> Path:
         pytest.fail("Another process did not finish building the town.")
     _manage(folder, "migrate", "--verbosity", "0")
     _manage(folder, "shell", "--no-imports", "-c", BUILD)
+    _manage(folder, "build_help")
     ready.touch()
     return folder
 

@@ -1,6 +1,7 @@
 """Web server and worker on one machine, started and ended together."""
 
 import argparse
+import io
 import signal
 import socket
 import subprocess
@@ -40,6 +41,7 @@ class Command(BaseCommand):
         self.stdout.write("Bringing the database up to date; the first time takes a minute …")
         self.stdout.flush()
         call_command("migrate", verbosity=0)
+        call_command("build_help", stdout=io.StringIO())
         signal.signal(signal.SIGTERM, signal.default_int_handler)
         manage = [sys.executable, str(Path(settings.BASE_DIR) / "manage.py")]
         both = {
