@@ -39,6 +39,8 @@ HEAD = Struct(">cQ")
 # One thread each: what their stacks and pools reserve would count as memory of the file.
 ALONE = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "ARROW_IO_THREADS", "MALLOC_ARENA_MAX")
 SECRETS = ("SECRET_KEY", "DATABASE_URL")
+# What no file does: killed, ended, or (0) nobody knows how, as somebody else waited for it.
+BY_OTHERS = (0, signal.SIGKILL, signal.SIGTERM)
 MARSHALED, PICKLED, RAISED, BROKE, END, STOP = b"m", b"p", b"r", b"b", b"e", b"s"
 
 log = logging.getLogger(__name__)
@@ -73,6 +75,7 @@ class Apart:
         self._refusal = refusal
         self._running: Iterator | None = None
         self._process: subprocess.Popen | None = None
+        self._ended_by_others = False
 
     def _started(self) -> subprocess.Popen:
         kept = {name: value for name, value in os.environ.items() if name not in SECRETS}
@@ -109,12 +112,12 @@ class Apart:
 
     def call(self, function: Callable, *arguments):
         """Return what the function returns."""
-        (answer,) = self._answers((function, arguments, False))
+        (answer,) = self._whole((function, arguments, False))
         return answer
 
     def keep(self, function: Callable, *arguments) -> None:
         """Have the function's result kept there, to be asked by `each`."""
-        list(self._answers((function, arguments, True)))
+        self._whole((function, arguments, True))
 
     def each(self, name: str, *arguments) -> Iterator:
         """Yield what a method of the kept thing yields; it is stopped where one stops reading."""
@@ -122,6 +125,19 @@ class Apart:
             self._running.close()
         self._running = self._answers((name, arguments, False))
         return self._running
+
+    def _whole(self, question: tuple) -> list:
+        """Return all answers; ask anew, once, where somebody else ended the process.
+
+        A machine short of memory ends this process first, and the file may be as good as any.
+        """
+        self._ended_by_others = False
+        try:
+            return list(self._answers(question))
+        except self._refusal:
+            if not self._ended_by_others:
+                raise
+        return list(self._answers(question))
 
     def _answers(self, question: tuple) -> Iterator:
         self._send(pickle.dumps(question))
@@ -170,6 +186,7 @@ class Apart:
     def _broken(self) -> None:
         """Say what ended the process."""
         how = -self._process.wait()
+        self._ended_by_others = how in BY_OTHERS
         self.close()
         if how in (signal.SIGPROF, signal.SIGALRM):
             raise self._refusal(ENDLESS)

@@ -23,8 +23,8 @@ APPENDED_OTHERWISE = ("held row", "held reason")
 LONGEST_IN_WORKBOOK = 32_767
 # What differs between rows held for one reason: what is quoted, numbers, an address before a verb.
 _VALUES = re.compile(
-    r"'[^']*'|\"[^\"]*\"|[A-Z][a-z]{2} \d{1,2}, \d{4}|\d[\d,.]*"
-    r"|^[^:]*?(?= is (?:(?:not )?in the record|a range))"
+    r"^[^:]*?(?= is (?:(?:not )?in the record|a range))|(?<=, (?:but|and) ).*?(?= (?:is\. |of it))"
+    r"|'[^']*'|\"[^\"]*\"|[A-Z][a-z]{2} \d{1,2}, \d{4}|\d[\d,.]*"
 )
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from math import isfinite
 
 from .columns import FIELDS, ValueKind
-from .held import alike, storable
+from .held import alike, own_headings, storable
 from .matching import ELSEWHERE
 
 MOST_REASONS = 50
@@ -15,10 +15,10 @@ FIRST_VALUES = 3
 
 def not_taken_in(job) -> list[str]:
     """Return the headings of the columns that are not taken in, whoever chose the others."""
-    taken = job.checker.used
+    taken, (theirs, _) = job.checker.used, own_headings(job.table.header)
     return [
         storable(heading)
-        for at, heading in enumerate(job.table.header)
+        for at, heading in enumerate(theirs)
         if at not in taken and heading.strip()
     ]
 
@@ -48,7 +48,7 @@ def lacking(job) -> Iterator[str]:
     sides = {field.split("_")[0] for field in job.checker.positions if field.endswith("_material")}
     if "customer" in sides and "system" not in sides:
         yield (
-            "No column says what the system side is made of, so no line of this file can become "
+            "No column says what the system side is made of, so this file by itself makes no line "
             "non-lead. Is it under another heading, or in another file?"
         )
     elsewhere = sum(ELSEWHERE in question.reason for question in job.questions)

@@ -19,7 +19,7 @@ from ..queries.held import (
 )
 from .batches import batch_open, batch_queue
 
-MOST_AT_ONCE = 20_000
+MOST_AT_ONCE, AT_ONCE = 20_000, 5_000
 LONGEST = 2_000
 NAMES_SHOWN = 5
 # What a file of some of a batch's rows is read by, as the batch itself was.
@@ -245,7 +245,6 @@ def mended_take_in(*, batch: Batch, by: str, at: datetime) -> tuple[Batch, int, 
         batch=batch, rows={row.row_number: "mended" for row in good}, ending="mended", by=by,
         at=at, mended={row.row_number: row.mended for row in good},
     )  # fmt: skip
-    HeldRow.objects.filter(pk__in=[row.pk for row in good]).update(went_to=made)
     return made, len(good), len(rows) - len(good)
 
 
@@ -258,7 +257,7 @@ def rows_take_in(
     at: datetime,
     mended: dict | None = None,
 ) -> Batch:
-    """Hand some rows of a batch's file to the worker, read as the batch was.
+    """Hand some rows of a batch's file to the worker, read as the batch was; they wait no longer.
 
     Parameters
     ----------
@@ -276,4 +275,8 @@ def rows_take_in(
         made = batch_open(kind="INTAKE", by=by, at=at, file=path, parameters=parameters)
     finally:
         path.unlink(missing_ok=True)
+    numbers = sorted(rows)
+    for start in range(0, len(numbers), AT_ONCE):
+        some = numbers[start : start + AT_ONCE]
+        batch.held_rows.filter(row_number__in=some).update(went_to=made)
     return batch_queue(batch=made, step="APPLY")

@@ -146,12 +146,12 @@ def held_problems(
 
 
 def held_file(batch: Batch, *, left_out: bool = False) -> Path | None:
-    """Write the held rows of a batch beside the data and return where; None if there are none.
+    """Write the rows of a batch that wait beside the data and return where; None if there are none.
 
     What was mended on the page stands in it as it was typed. Those that were left out are a file
     of their own, with the reason for that.
     """
-    rows = batch.held_rows.filter(left_out_at__isnull=not left_out)
+    rows = batch.held_rows.exclude(left_out_at=None) if left_out else held_open(batch)
     why = "left_out_why" if left_out else "reason"
     reasons, mended = {}, {}
     for row, reason, typed in rows.values_list("row_number", why, "mended"):

@@ -46,6 +46,24 @@ def test_however_it_ends_a_sentence_says_so_and_the_next_question_is_answered(fu
         assert process.call(len, "abc") == 3
 
 
+@pytest.mark.parametrize("ends", [signal.SIGKILL, signal.SIGTERM, None])
+def test_a_process_that_somebody_else_ended_is_asked_once_more(tmp_path, ends):
+    again = tmp_path / "again"
+    assert apart(UnreadableFile, _ended_the_first_time, again, ends) == "answered"
+    with pytest.raises(UnreadableFile, match="broke off"):
+        apart(UnreadableFile, _ended_the_first_time, tmp_path / "no folder" / "x", ends)
+
+
+def _ended_the_first_time(mark, ends):
+    if mark.exists():
+        return "answered"
+    if mark.parent.exists():
+        mark.touch()
+    if ends is None:
+        os._exit(0)
+    return signal.raise_signal(ends)
+
+
 def test_work_without_end_is_ended(monkeypatch):
     """The limit is counted in the process's own time, so a busy machine ends nothing early."""
     code = "import services_inventory.apart as a; a.SECONDS = 1; a.main()"

@@ -22,6 +22,7 @@ from services_inventory.operations.standings import standings_compare
 from services_inventory.operations.undo import intake_undo
 from services_inventory.queries.checks import checks
 from services_inventory.queries.counts import category_counts_on
+from services_inventory.queries.held import held_open
 from services_inventory.queries.history import changes_of, standing_on
 from services_inventory.queries.past import recount
 from services_inventory.today import now
@@ -76,7 +77,10 @@ def test_what_a_row_said_moves_with_the_second_decision_and_back_again(tmp_path)
     take_in(tmp_path, [("12 Mil St", "lead", "excavation")], header=POINTS)
     question = MatchQuestion.objects.get()
     decided(question, "L2")
+    assert held_open(question.batch).count() == 1
     assert taken_in() == [counted(changed=1)]
+    assert not held_open(question.batch).exists(), "it went on in a file of its own"
+    assert Batch.objects.last().result["not_taken_in"] == []
     assert (customer("L1"), customer("L2")) == ("COPPER", "LEAD")
     assert line("L2").premise.address == "40 Oak Ave"  # what was misspelled corrects nothing
     with pytest.raises(MatchRefused, match="Say why"):

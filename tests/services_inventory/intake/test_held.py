@@ -8,7 +8,7 @@ import xlsxwriter
 
 from services_inventory.intake.checking import RowChecker
 from services_inventory.intake.columns import ColumnMap, guess
-from services_inventory.intake.held import disarmed, held_name, reasons_by_row, write_held
+from services_inventory.intake.held import alike, disarmed, held_name, reasons_by_row, write_held
 from services_inventory.intake.reading import open_table
 from tests.services_inventory.intake import files
 from tests.services_inventory.intake.checks import check, check_all
@@ -187,3 +187,16 @@ def test_layers_give_text(tmp_path):
         "row",
         "reason",
     ]
+
+
+def test_one_reason_is_one_whatever_addresses_words_and_days_it_names():
+    near = "{} is not in the record, but {} is. Correct the spelling, or decide whether they are."
+    day = "Tap Dt: '{}' is {}, which lies after Jan 15, 2031."
+    for one, other in (
+        (near.format("1 Aldr St", "1 Alder ST"), near.format("104 Coper Rd", "104 W Cooper RD")),
+        (day.format("2/1/2031", "Feb 1, 2031"), day.format("12/24/2062", "Dec 24, 2062")),
+        ("1-5 Oak is a range of house numbers, and 1 Oak of it is in the record.",
+         "20-26 N Elm Rd is a range of house numbers, and 22 N Elm RD of it is in the record."),
+    ):  # fmt: skip
+        assert alike(one) == alike(other) != one
+    assert alike("Year: '19' is not a year.") != alike("Size: '19' is no size.")
