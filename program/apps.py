@@ -13,8 +13,10 @@ class ProgramConfig(AppConfig):
     def ready(self):
         """Keep roles in step with their table, names as they are; meet who signs in."""
         from .doors import opened
+        from .own_writes import note_own_writes
         from .roles import name_stays, sync_roles
 
+        note_own_writes()
         post_migrate.connect(sync_roles, sender=self, dispatch_uid="program.roles")
         pre_save.connect(name_stays, sender="auth.User", dispatch_uid="program.names")
         user_logged_in.connect(opened, dispatch_uid="program.doors")

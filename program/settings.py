@@ -240,6 +240,7 @@ LINE_PANELS = [
 RECORD_CHECKS = (
     "program.queries.seals.seals_hold",
     "program.queries.seals.later_columns_are_whole",
+    "program.queries.row_digests.rows_are_as_written",
     "program.queries.seals.files_are_as_stored",
     "program.operations.people.accounts_are_as_changed",
 )

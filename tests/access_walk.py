@@ -12,6 +12,7 @@ from django.urls import get_resolver
 
 from fixtures.demo import build_demo
 from program.clock import now
+from program.operations.row_digests import row_digests_take
 from program.operations.sealing import SETTLED, record_seal
 from tests.access_table import TABLE
 from tests.access_things import things
@@ -91,6 +92,7 @@ class TownTest(TestCase):
         """Build the town."""
         cls.build()
         cls.found = things()
+        row_digests_take(at=now())
         record_seal(at=now() + 2 * SETTLED)
         cls.pages: dict[tuple[str, str], Page] = {}
 

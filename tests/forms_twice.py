@@ -18,8 +18,10 @@ from django.test import Client
 from django.urls import get_resolver, resolve
 
 from program.clock import now, today
-from program.models import Notice, Seal
+from program.models import Notice, RowDigests, RowDigestsTaken, Seal, WrittenRow
+from program.operations.row_digests import row_digests_take
 from program.operations.sealing import SETTLED, record_seal
+from program.queries.row_digests import rows_are_as_written
 from program.queries.seals import seals_hold
 from services_inventory.models import SentOnce, ServiceLine
 from services_inventory.templatetags.one_act import FIELD
@@ -164,7 +166,9 @@ def rows() -> dict[str, int]:
 
 def sealed() -> None:
     """Seal the record as it is: what is staged is written by hand."""
-    Seal.objects.all().delete()
+    for kept in (Seal, RowDigests, RowDigestsTaken, WrittenRow):
+        kept.objects.all().delete()
+    row_digests_take(at=now())
     record_seal(at=now() + 2 * SETTLED)
 
 
@@ -182,7 +186,7 @@ def _posted_twice(client: Client, path: str, sent: dict) -> str:
     between = rows()
     if SentOnce.objects.count() == before:
         return f"refused ({first.status_code}): {_told(client, first)}"
-    if broken := list(seals_hold()):
+    if broken := [*seals_hold(), *rows_are_as_written()]:
         return f"BROKE A SEAL: {broken}"
     second = client.post(path, fresh(sent))
     after = rows()

@@ -19,6 +19,7 @@ from program.models import Submission, Utility
 from program.operations.own_values import rehearsal_confirm, rehearsal_open, value_proposal
 from program.operations.people import account_change, account_now
 from program.operations.pools import pool_freeze
+from program.operations.row_digests import row_digests_take
 from program.operations.sealing import record_seal
 from program.operations.submissions import (
     submission_amend,
@@ -85,6 +86,7 @@ def _live(year: int) -> None:
         _file_corrected(date(year, 9, 1))
     if year in AMENDED:
         _amend(AMENDED[year], date(year, 11, 1))
+    row_digests_take(at=moment(date(year, 12, 1)))
     record_seal(at=moment(date(year, 12, 1)))
     _file(year, on=date(year + 1, 1, 15))
 

@@ -7,6 +7,7 @@ Things of one contractor are also asked for by the other, who must not learn tha
 
 import re
 
+from program.queries.row_digests import rows_are_as_written
 from program.queries.seals import seals_hold
 from tests.access_table import TABLE
 from tests.access_walk import TownTest, addresses, filled
@@ -46,7 +47,7 @@ class EveryAddressTest(
             if said is None or set(said) != set(opens):
                 wrong.append(f'    "{name}": "{opens}",  # said {said}')
         assert not wrong, "\n" + "\n".join(wrong)
-        assert list(seals_hold()) == []
+        assert [*seals_hold(), *rows_are_as_written()] == []
 
     def test_the_table_names_no_address_that_is_gone(self):
         """Keep the table in step."""

@@ -38,6 +38,8 @@ WRONG = {
     "ID": (*NAMES, "9" * 40, "²", "٣", "-1", ""),
     "NAME": NAMES,
     "ROLE": NAMES,
+    "WHAT": NAMES,
+    "HEAD": NAMES,
     "WORDS": NAMES,
     "LAYOUT": (*NAMES, "{missing}.toml", "no_such@9", "no_such@" + "9" * 30, "standard@²"),
     "SECONDS": ("0", "-1", "abc", "nan", "inf", "1e30"),
@@ -47,10 +49,12 @@ WRONG = {
     "play_pull --order": ("9" * 40, "²", LONG, ""),
     "draw_plan --name": (LONG,),
     "invite --full-name": (LONG,),
+    "note_proof --about": (LONG,),
 }
 # What each command needs beside what is wrong.
 NEEDS = {
     "annual_submission": {"year": "2030", "out": "{out}"},
+    "archive": {"out": "{out}"},
     "build_help": {},
     "check_record": {},
     "clear_live_samples": {},
@@ -61,14 +65,16 @@ NEEDS = {
     "neighbourhoods": {"file": "{boundaries}"},
     "play_pull": {"log": "{log}", "order": "{order}"},
     "invite": {"name": "j.osei"},
+    "note_proof": {"what": "checked"},
     "restate": {"on": "2028-01-01"},
+    "restore_archive": {"folder": "{folder}"},
     "seal_record": {},
     "take_in": {"file": "{file}"},
     "worker": {"once": None},
 }
 BUILDS_A_TOWN = ("demo",)
 OPENS_NO_RECORD = ("build_help",)
-NEEDS_A_PROGRAM = ("annual_submission", "draw_plan")
+NEEDS_MORE = ("annual_submission", "draw_plan", "restore_archive")
 RUNS_UNTIL_ENDED = "serve"  # tried in processes of its own, tests/program/commands/test_serve.py
 COMMANDS = sorted(
     name for name, app in get_commands().items() if app in APPS and name != RUNS_UNTIL_ENDED
@@ -171,7 +177,7 @@ def test_every_command_of_the_program_is_known_here():
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("name", sorted(set(COMMANDS) - {*BUILDS_A_TOWN, *NEEDS_A_PROGRAM}))
+@pytest.mark.parametrize("name", sorted(set(COMMANDS) - {*BUILDS_A_TOWN, *NEEDS_MORE}))
 def test_what_each_command_needs_is_all_it_needs(name, record, monkeypatch, capsys):
     """Else a fault below would be answered for another reason than the fault."""
     more = {"speed": "1000000"} if name == "play_pull" else {}

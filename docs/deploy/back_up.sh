@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Writes the database and the files into one dated folder with checksums; drops the oldest.
+# Writes the database and the files into one dated folder: encrypted, with checksums, signed;
+# sends it away, and drops what is kept no longer.
 #
 #   back_up.sh [SETTINGS] [VENV]        as the program's account; nothing needs to stop
 set -euo pipefail
@@ -50,9 +51,37 @@ esac
 tar --create --gzip --file="$unfinished/files.tar.gz" --directory="$DATA_DIR" \
   --exclude='./program.sqlite3*' --exclude=./static --exclude=./.gunicorn --exclude=./progress --exclude=./uploading \
   --exclude='./before-restore-*' . || [ $? = 1 ]
-(cd "$unfinished" && sha256sum -- * >SHA256SUMS)
+
+cd "$unfinished"
+if [ -n "${BACKUP_KEYS:-}" ]; then
+  for part in program.* files.tar.gz; do
+    age --encrypt --recipients-file "$BACKUP_KEYS/recipients" --output "$part.age" "$part"
+    rm "$part"
+  done
+else
+  echo "BACKUP_KEYS is not set: this back-up is neither encrypted nor signed." >&2
+fi
+sha256sum -- * >SHA256SUMS
+[ -z "${BACKUP_KEYS:-}" ] || openssl pkeyutl -sign -rawin -inkey "$BACKUP_KEYS/signing.pem" \
+  -in SHA256SUMS -out SHA256SUMS.signature
+sync
 mv "$unfinished" "$BACKUP_DIR/$name"
+cd "$BACKUP_DIR"
 printf 'Back-up: %s\n' "$BACKUP_DIR/$name"
 
-find "$BACKUP_DIR" -mindepth 1 -maxdepth 1 -type d -name '2*Z' -printf '%f\n' | sort -r |
-  tail -n "+$((BACKUPS_KEPT + 1))" | while read -r old; do rm -rf "${BACKUP_DIR:?}/$old"; done
+# Kept: the last of each of so many days, months and years that have one. A restore keeps all.
+if [ -z "${KEEP_ALL:-}" ]; then
+  find . -mindepth 1 -maxdepth 1 -type d -name '2*Z' -printf '%f\n' | sort -r |
+    awk -v days="${BACKUP_DAYS:-30}" -v months="${BACKUP_MONTHS:-12}" -v years="${BACKUP_YEARS:-12}" '
+      function first(of, most) { if (of in seen || count[length(of)] >= most) return 0
+                                 seen[of]; count[length(of)]++; return 1 }
+      { kept = first(substr($0, 1, 10), days) + first(substr($0, 1, 7), months) + first(substr($0, 1, 4), years)
+        if (!kept) print }' |
+    while read -r old; do rm -rf "${BACKUP_DIR:?}/$old"; done
+fi
+
+# Off this machine: any command, such as rsync or one that knows a store of objects.
+[ -z "${BACKUP_AWAY:-}" ] || bash -c "$BACKUP_AWAY" || {
+  echo "The back-up stands, but it could not be sent away: $BACKUP_AWAY" >&2
+  exit 1
+}

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Every night: seal and back up, look at the record's invariants and seals, derive it again, verify every submission, drop ended sessions, old live samples and
-# what a broken upload left, look at the room on the disks. Fails if one fails.
+# Every night: seal and back up, prove that the back-up can be restored, look at the record's invariants and seals, derive it again, verify every submission,
+# drop ended sessions, old live samples and what a broken upload left, look at the room on the disks. Fails if one fails.
 #
 #   nightly.sh [SETTINGS] [VENV]
 set -uo pipefail
@@ -16,9 +16,14 @@ cd "$here/../.." || exit 1
 
 failed=0
 "$here/back_up.sh" "$settings" "$venv" || failed=1
-"$venv/bin/python" manage.py check_record || failed=1
-"$venv/bin/python" manage.py restate || failed=1
-"$venv/bin/python" manage.py annual_submission --verify || failed=1
+"$here/prove_back_up.sh" "$settings" "$venv" || failed=1
+whole=
+"$venv/bin/python" manage.py check_record || whole=--failed
+"$venv/bin/python" manage.py restate || whole=--failed
+"$venv/bin/python" manage.py annual_submission --verify || whole=--failed
+# shellcheck disable=SC2086
+"$venv/bin/python" manage.py note_proof checked $whole || failed=1
+[ -z "$whole" ] || failed=1
 "$venv/bin/python" manage.py clear_live_samples || failed=1
 "$venv/bin/python" manage.py clearsessions || failed=1
 "$venv/bin/python" manage.py axes_reset_logs --age 180 || failed=1

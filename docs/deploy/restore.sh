@@ -20,17 +20,18 @@ for unit in leadlines leadlines-worker; do
     exit 1
   fi
 done
-(cd "$backup" && sha256sum --check --quiet --strict SHA256SUMS) ||
-  { echo "This back-up is damaged; nothing was changed." >&2; exit 1; }
+opened=$(mktemp -d "$DATA_DIR/before-restore-opened-XXXXXX")
+trap 'rm -rf "$opened"' EXIT
+"$here/open_back_up.sh" "$backup" "$opened"
 case $DATABASE_URL in
-  sqlite:*) held=$backup/program.sqlite3 ;;
-  *) held=$backup/program.dump ;;
+  sqlite:*) held=$opened/program.sqlite3 ;;
+  *) held=$opened/program.dump ;;
 esac
 [ -f "$held" ] || {
   echo "This back-up is of the other kind of database ($(basename "$held") is missing)." >&2
   exit 1
 }
-[ -n "${WITHOUT_BACK_UP:-}" ] || BACKUPS_KEPT=1000000 "$here/back_up.sh" "$settings" "$venv" || {
+[ -n "${WITHOUT_BACK_UP:-}" ] || KEEP_ALL=1 BACKUP_AWAY="" "$here/back_up.sh" "$settings" "$venv" || {
   echo "What is there can't be backed up, so it was not replaced. If it is damaged beyond that," >&2
   echo "write env WITHOUT_BACK_UP=1 before restore.sh; on PostgreSQL what is there is then lost." >&2
   exit 1
@@ -73,7 +74,7 @@ case $DATABASE_URL in
 esac
 find "$DATA_DIR" -mindepth 1 -maxdepth 1 ! -name 'program.sqlite3*' ! -name 'before-restore-*' \
   ! -name static -exec mv {} "$aside/" \;
-tar --extract --gzip --file="$backup/files.tar.gz" --directory="$DATA_DIR"
+tar --extract --gzip --file="$opened/files.tar.gz" --directory="$DATA_DIR"
 cd "$here/../.."
 "$venv/bin/python" manage.py migrate --no-input --verbosity 0
 "$venv/bin/python" manage.py check_record

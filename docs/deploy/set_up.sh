@@ -19,6 +19,7 @@ account=leadlines
 settings=$prefix/etc/leadlines.env
 data=$prefix/var/lib/leadlines
 backups=$prefix/var/backups/leadlines
+keys=$prefix/etc/leadlines-keys
 venv=$prefix/opt/leadlines-venv
 units=/etc/systemd/system
 
@@ -63,7 +64,7 @@ own_server() { [ "$DATABASE_URL" = "$own" ]; }
 
 packages() {
   say "packages"
-  local wanted=(python3 python3-venv tzdata)
+  local wanted=(python3 python3-venv tzdata age openssl rsync)
   [ "${DATABASE_URL%%:*}" = sqlite ] || wanted+=(postgresql-client)
   ! own_server || wanted+=(postgresql)
   apt-get update -qq
@@ -101,6 +102,8 @@ server() {
   local ask=(runuser -u postgres -- psql --no-psqlrc -qtA)
   [ "$("${ask[@]}" -c "SELECT 1 FROM pg_roles WHERE rolname = '$account'")" = 1 ] ||
     runuser -u postgres -- createuser "$account"
+  # Each night's back-up is restored into a database of its own, which goes again.
+  "${ask[@]}" -c "ALTER ROLE $account CREATEDB" >/dev/null
   # Plain byte order: what begins with a key is then found by the ordinary index.
   [ "$("${ask[@]}" -c "SELECT 1 FROM pg_database WHERE datname = '$account'")" = 1 ] ||
     runuser -u postgres -- createdb --owner "$account" --encoding UTF8 --locale C.UTF-8 \
@@ -114,6 +117,7 @@ environment() {
     say "settings: $settings"
     write_settings
   fi
+  grep -q '^BACKUP_KEYS=' "$settings" || printf 'BACKUP_KEYS="%s"\n' "$keys" >>"$settings"
   chmod 600 "$settings"
   rehearsing || chown "$account:$account" "$settings"
 }
@@ -132,9 +136,27 @@ CSRF_TRUSTED_ORIGINS="https://$HOST_NAME"
 BEHIND_HTTPS="1"
 TIME_ZONE="$zone"
 BACKUP_DIR="$backups"
-BACKUPS_KEPT="30"
+BACKUP_DAYS="30"
+BACKUP_MONTHS="12"
+BACKUP_YEARS="12"
+BACKUP_AWAY=""
 SETTINGS
   )
+}
+
+keys_of_back_ups() {
+  [ ! -f "$keys/identity" ] || return 0
+  say "keys of back-ups: keep a copy of $keys elsewhere, without it no back-up can be read"
+  command -v age-keygen >/dev/null || fail "age is missing: apt install age"
+  (
+    umask 077
+    mkdir -p "$keys"
+    age-keygen --output "$keys/identity" 2>/dev/null
+    age-keygen -y "$keys/identity" >"$keys/recipients"
+    openssl genpkey -algorithm ed25519 -out "$keys/signing.pem"
+    openssl pkey -in "$keys/signing.pem" -pubout -out "$keys/signing.pub"
+  )
+  rehearsing || chown -R "$account:$account" "$keys"
 }
 
 program() {
@@ -185,6 +207,7 @@ rehearsing || packages
 account_and_folders
 ! own_server || server
 environment
+keys_of_back_ups
 program
 stop
 database

@@ -21,6 +21,7 @@ class Sealed(NamedTuple):
     rows : how many rows
     last : the last row, as text; the next block begins behind it
     digest : SHA-256 of the rows' text, hexadecimal
+    at : when it was sealed, as text
     head : SHA-256 over the head before, and all that is said here
     """
 
@@ -28,6 +29,7 @@ class Sealed(NamedTuple):
     rows: int
     last: str
     digest: str
+    at: str
     head: str
 
 
@@ -43,22 +45,22 @@ def digest_of(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def head_of(before: str, stream: str, rows: int, last: str, digest: str) -> str:
-    """Return the head of the chain with one more seal, hexadecimal."""
-    return digest_of(f"{before}\n{stream}\n{rows}\n{last}\n{digest}\n")
+def head_of(before: str, *said: object) -> str:
+    """Return the head of the chain with one more seal, of which all but its head is said."""
+    return digest_of("".join(f"{part}\n" for part in (before, *said)))
 
 
-def seal(before: str, stream: str, rows: Sequence[Sequence], last: str) -> Sealed:
+def seal(before: str, stream: str, rows: Sequence[Sequence], last: str, at: str) -> Sealed:
     """Return the seal of a block of rows, chained to the head before."""
-    digest = digest_of(text_of(rows))
-    return Sealed(stream, len(rows), last, digest, head_of(before, stream, len(rows), last, digest))
+    said = (stream, len(rows), last, digest_of(text_of(rows)), at)
+    return Sealed(*said, head_of(before, *said))
 
 
 def broken_at(chain: Iterable[Sealed]) -> int | None:
     """Return the place of the first seal that does not follow from the one before, or None."""
     before = FIRST
     for place, one in enumerate(chain):
-        if one.head != head_of(before, one.stream, one.rows, one.last, one.digest):
+        if one.head != head_of(before, *one[:-1]):
             return place
         before = one.head
     return None

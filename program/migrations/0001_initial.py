@@ -76,6 +76,15 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='RowDigestsTaken',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('stream', models.CharField(max_length=80)),
+                ('sha256', models.CharField(max_length=64)),
+                ('taken_at', models.DateTimeField()),
+            ],
+        ),
+        migrations.CreateModel(
             name='Utility',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -451,6 +460,19 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='Proof',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('what', models.CharField(choices=[('CHECKED', 'The record agrees with itself and its seals'), ('RESTORED', 'Proved restorable')], max_length=8)),
+                ('held', models.BooleanField()),
+                ('about', models.CharField(blank=True, max_length=120)),
+                ('at', models.DateTimeField()),
+            ],
+            options={
+                'indexes': [models.Index(fields=['what', '-id'], name='proofs_latest')],
+            },
+        ),
+        migrations.CreateModel(
             name='RecoveryCode',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -458,6 +480,18 @@ class Migration(migrations.Migration):
                 ('used_at', models.DateTimeField(null=True)),
                 ('account', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='recovery_codes', to=settings.AUTH_USER_MODEL)),
             ],
+        ),
+        migrations.CreateModel(
+            name='RowDigests',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('stream', models.CharField(max_length=80)),
+                ('block', models.BigIntegerField()),
+                ('content', models.BinaryField()),
+            ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('stream', 'block'), name='digests_of_a_block_once')],
+            },
         ),
         migrations.CreateModel(
             name='Seal',
@@ -530,6 +564,17 @@ class Migration(migrations.Migration):
                 ('rows', models.BigIntegerField(default=0)),
                 ('submission', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='files', to='program.submission')),
             ],
+        ),
+        migrations.CreateModel(
+            name='WrittenRow',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('table', models.CharField(max_length=80)),
+                ('row_id', models.BigIntegerField(null=True)),
+            ],
+            options={
+                'indexes': [models.Index(fields=['table', 'row_id'], name='written_rows_of_a_table')],
+            },
         ),
         migrations.CreateModel(
             name='CustomerWorkStep',

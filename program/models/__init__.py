@@ -8,6 +8,6 @@ from .people import MapKey, PeopleChange, RecoveryCode, SignedIn
 from .plan_documents import PlanDocument, PlanStatement, PlanText
 from .plans import InspectionDraw, Plan, PlanAdoption, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine
-from .seals import Seal
+from .seals import Proof, RowDigests, RowDigestsTaken, Seal, WrittenRow
 from .submissions import Submission, SubmissionFile, ValueTick
 from .utility import FirstHourSkip, OwnValue, Utility

@@ -2,7 +2,7 @@
 
 import csv
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from itertools import islice
 from pathlib import Path
 from shutil import copyfile
@@ -41,7 +41,8 @@ def _seals(head: str, at: datetime) -> Iterator[Seal]:
     for stream in streams().values():
         for rows in _blocks(stream, last.get(stream.name), at):
             place = stream.place(rows[-1])
-            sealed = seal(head, stream.name, stream.texts(rows), written(place))
+            said_at = str(at.astimezone(UTC))
+            sealed = seal(head, stream.name, stream.texts(rows), written(place), said_at)
             head = sealed.head
             yield _row(sealed, place, at)
 
@@ -82,8 +83,8 @@ def proof_write(folder: Path) -> str:
     chained = Seal.objects.order_by("id")
     with (folder / "seals.csv").open("w", encoding="utf-8", newline="") as file:
         out = csv.writer(file, lineterminator="\n")
-        out.writerow([*Sealed._fields, "sealed_at"])
-        out.writerows((*said(one), one.sealed_at) for one in chained.iterator())
+        out.writerow(Sealed._fields)
+        out.writerows(said(one) for one in chained.iterator())
     for name, upto in last_sealed().items():
         stream = streams()[name]
         rows = stream.rows(None, upto).iterator(chunk_size=2_000)

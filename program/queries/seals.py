@@ -18,10 +18,10 @@ from services_inventory.domain.days import day_told
 from services_inventory.models import Batch, Document
 
 from ..domain.seals import FIRST, Sealed, broken_at, digest_of, text_of
-from ..models import PlanDocument, Seal, SubmissionFile
+from ..models import NoticeBatch, PlanDocument, Proof, Seal, SubmissionFile
 from ..submissions.digest import sha256_of
 
-_FILE = Path(__file__).parents[1] / "reference" / "sealed_tables.toml"
+SEALED_TABLES = Path(__file__).parents[1] / "reference" / "sealed_tables.toml"
 SHOWN = 3
 _TEXTS = (CharField, TextField)
 
@@ -65,7 +65,7 @@ class Stream(NamedTuple):
 
     def texts(self, rows: Sequence[Sequence]) -> Sequence[Sequence]:
         """Return rows with JSON in one form of text, whatever database keeps it."""
-        kept = _fields(self.table)
+        kept = fields_of(self.table)
         json_at = [n for n, name in enumerate(self.columns) if isinstance(kept[name], JSONField)]
         if not json_at:
             return rows
@@ -80,7 +80,8 @@ class BadTable(ValueError):
     """The list of sealed tables names what there is not."""
 
 
-def _fields(table: type[Model]) -> dict[str, Field]:
+def fields_of(table: type[Model]) -> dict[str, Field]:
+    """Return the columns of a table by the names of their values."""
     return {field.attname: field for field in table._meta.concrete_fields}
 
 
@@ -89,10 +90,10 @@ def streams() -> dict[str, Stream]:
     """Return every stream by its name: a table's, and behind it those of its later columns."""
     tables = {table._meta.label: table for table in apps.get_models(include_auto_created=True)}
     found = {}
-    for label, said in tomllib.loads(_FILE.read_text(encoding="utf-8"))["tables"].items():
+    for label, said in tomllib.loads(SEALED_TABLES.read_text(encoding="utf-8"))["tables"].items():
         table = tables[label]
         later = said.get("later", {})
-        names = [table._meta.pk.attname, *(n for n in _fields(table) if n != "id")]
+        names = [table._meta.pk.attname, *(n for n in fields_of(table) if n != "id")]
         aside = {*said.get("changes", ()), *said.get("personal", ()), *later}
         aside |= {name for columns in later.values() for name in columns}
         if aside - set(names):
@@ -106,7 +107,7 @@ def streams() -> dict[str, Stream]:
 
 def left_out() -> dict[str, str]:
     """Return the tables that are not sealed, each with the reason."""
-    return tomllib.loads(_FILE.read_text(encoding="utf-8"))["left_out"]
+    return tomllib.loads(SEALED_TABLES.read_text(encoding="utf-8"))["left_out"]
 
 
 def place_of(seal: Seal) -> Place:
@@ -116,19 +117,32 @@ def place_of(seal: Seal) -> Place:
 
 def written(place: Place) -> str:
     """Return a place as the text that a seal is chained with."""
-    if place.moment is None:
-        return str(place.id)
-    return f"{place.moment.astimezone(UTC)} {place.id}"
+    return str(place.id) if place.moment is None else f"{place.moment.astimezone(UTC)} {place.id}"
 
 
 def said(seal: Seal) -> Sealed:
     """Return a kept seal as the domain's own."""
-    return Sealed(seal.stream, seal.rows, written(place_of(seal)), seal.digest, seal.head)
+    last, at = written(place_of(seal)), str(seal.sealed_at.astimezone(UTC))
+    return Sealed(seal.stream, seal.rows, last, seal.digest, at, seal.head)
 
 
 def head_now() -> str:
     """Return the head of the chain: with it all that is sealed can be proved later."""
     return Seal.objects.order_by("-id").values_list("head", flat=True).first() or FIRST
+
+
+def last_proofs() -> list[Proof]:
+    """Return the last check of the record and the last restored back-up, where there are any.
+
+    Each has `last_held`: the last time that it did hold.
+    """
+    found = []
+    for what in Proof.What:
+        proofs = Proof.objects.filter(what=what).order_by("-id")
+        if last := proofs.first():
+            last.last_held = last if last.held else proofs.filter(held=True).first()
+            found.append(last)
+    return found
 
 
 def last_sealed() -> dict[str, Place]:
@@ -161,7 +175,7 @@ def seals_hold() -> Iterator[str]:
 def later_columns_are_whole() -> Iterator[str]:
     """What is set later, such as who took a row back and when, is set together or not at all."""
     for stream in streams().values():
-        kept = _fields(stream.table)
+        kept = fields_of(stream.table)
         texts = [name for name in stream.columns[2:] if isinstance(kept[name], _TEXTS)]
         if not stream.moment or not texts:
             continue
@@ -202,13 +216,14 @@ def files_are_as_stored() -> Iterator[str]:
     """Documents, frozen files and plan documents are what their hashes say."""
     for what, root, rows in (
         ("Uploaded", settings.MEDIA_ROOT, _uploaded().values_list("title", "file", "file_sha256")),
-        ("Document", settings.MEDIA_ROOT, Document.objects.values_list("name", "file", "sha256")),
-        ("Filed", settings.DATA_DIR, SubmissionFile.objects.values_list("kind", "path", "sha256")),
-        ("Plan", settings.DATA_DIR, PlanDocument.objects.values_list("number", "path", "sha256")),
+        ("Document", settings.MEDIA_ROOT, _all(Document, "name", "file", "sha256")),
+        ("Filed", settings.DATA_DIR, _all(SubmissionFile, "kind", "path", "sha256")),
+        ("Plan", settings.DATA_DIR, _all(PlanDocument, "number", "path", "sha256")),
+        ("Letters", settings.DATA_DIR, _letters()),
     ):
         wrong = [
             f"{what} {name} ({path}): {fault}"
-            for name, path, sha256 in rows.order_by("pk").iterator()
+            for name, path, sha256 in rows
             if (fault := _fault(Path(root) / path, sha256))
         ]
         yield from wrong[:SHOWN]
@@ -216,9 +231,21 @@ def files_are_as_stored() -> Iterator[str]:
             yield f"{what}: {len(wrong) - SHOWN:,} further files."
 
 
+def _all(table: type[Model], *columns: str) -> Iterator[tuple]:
+    return table._base_manager.order_by("pk").values_list(*columns).iterator()
+
+
 def _uploaded() -> QuerySet:
     """The batches whose file is kept."""
-    return Batch.objects.exclude(file="").exclude(file_sha256="")
+    return Batch.objects.exclude(file="").exclude(file_sha256="").order_by("pk")
+
+
+def _letters() -> Iterator[tuple]:
+    """Yield kind, path and SHA-256 of every file of letters that is kept."""
+    printed = NoticeBatch.objects.exclude(batch=None).order_by("pk")
+    for kind, folder, files in printed.values_list("kind", "batch_id", "files"):
+        for file in files:
+            yield kind, f"letters/{folder}/{file['name']}", file["sha256"]
 
 
 def _fault(path: Path, sha256: str) -> str:

@@ -3,7 +3,7 @@
 Needs Python 3.8 or later and nothing else. FOLDER holds seals.csv and a CSV file for each stream
 that it names. Each row of seals.csv says how many rows of a stream were sealed together, their
 SHA-256 as lines of the CSV file (UTF-8, header left out), and the head: the SHA-256 of the head
-before, the stream, the rows, the last row's place and the digest, each followed by a line feed.
+before, and of stream, rows, last row's place, digest and time, each followed by a line feed.
 HEAD is the head printed in a submission or kept with a back-up: it must be met on the way, so
 that nothing before it was altered and sealed anew. Ends with 1 where anything differs.
 """
@@ -44,7 +44,7 @@ def faults(folder, expected):
     with (folder / "seals.csv").open(encoding="utf-8", newline="") as file:
         for number, seal in enumerate(csv.DictReader(file), start=1):
             stream, rows = seal["stream"], int(seal["rows"])
-            parts = (before, stream, str(rows), seal["last"], seal["digest"])
+            parts = (before, stream, str(rows), seal["last"], seal["digest"], seal["at"])
             if sha256("".join(part + "\n" for part in parts).encode()) != seal["head"]:
                 yield f"Seal {number} does not follow from the one before."
             before = seal["head"]

@@ -11,6 +11,7 @@ from program.queries.boards import (
     manager_board,
 )
 from program.queries.first_hour import next_things
+from program.queries.seals import last_proofs
 from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER, role_of
 from program.views.plans.pace import pace_shown
 
@@ -43,5 +44,8 @@ def board(request):
 
 @login_required
 def next_things_page(request):
-    """Show what is next for the user's role, asked for once the board stands."""
-    return render(request, "program/_next.html", {"next_things": next_things(request.user)})
+    """Show what is next for the user's role, and what proves the record, once the board stands."""
+    shown = {"next_things": next_things(request.user)}
+    if request.user.has_perm("program.view_people"):
+        shown["proofs"] = last_proofs()
+    return render(request, "program/_next.html", shown)

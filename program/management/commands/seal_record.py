@@ -2,9 +2,11 @@
 
 from pathlib import Path
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 
 from program.clock import now
+from program.models import Seal
+from program.operations.row_digests import row_digests_take
 from program.operations.sealing import proof_write, record_seal
 
 
@@ -21,8 +23,18 @@ class Command(BaseCommand):
             help="write all sealed rows as CSV there, with a script that checks them anywhere",
         )
 
+        parser.add_argument(
+            "--met", metavar="HEAD", help="seal nothing; say whether the chain holds this head"
+        )
+
     def handle(self, *args, **options):
         """Seal, write where asked, and print."""
+        if options["met"] is not None:
+            if options["met"] and not Seal.objects.filter(head=options["met"]).exists():
+                raise CommandError("The chain of this record does not hold that head.")
+            self.stdout.write("The chain of this record holds that head.")
+            return
+        row_digests_take(at=now())
         head = record_seal(at=now())
         if options["out"]:
             head = proof_write(Path(options["out"]))

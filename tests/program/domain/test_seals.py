@@ -15,7 +15,7 @@ def chain_of(blocks):
     """Return the seals of blocks of rows, one after the other."""
     made, head = [], FIRST
     for n, rows in enumerate(blocks):
-        made.append(seal(head, "things", rows, str(n)))
+        made.append(seal(head, "things", rows, str(n), "2031"))
         head = made[-1].head
     return made
 
@@ -24,7 +24,10 @@ def test_a_digest_is_the_sha_256_of_the_rows_as_csv():
     """RFC 4180 for the text, FIPS 180-4 for the digest, both by the standard library."""
     text = '3,"say ""no"", twice"\n'
     assert text_of(BLOCKS[1]) == text
-    assert seal(FIRST, "things", BLOCKS[1], "3").digest == hashlib.sha256(text.encode()).hexdigest()
+    assert (
+        seal(FIRST, "things", BLOCKS[1], "3", "2031").digest
+        == hashlib.sha256(text.encode()).hexdigest()
+    )
 
 
 def test_an_untouched_chain_holds():
@@ -32,7 +35,7 @@ def test_an_untouched_chain_holds():
     assert broken_at([]) is None
 
 
-@pytest.mark.parametrize("field", ["stream", "rows", "last", "digest", "head"])
+@pytest.mark.parametrize("field", ["stream", "rows", "last", "digest", "at", "head"])
 @pytest.mark.parametrize("place", range(3))
 def test_an_altered_seal_breaks_the_chain_where_it_stands(field, place):
     chain = chain_of(BLOCKS)
@@ -57,5 +60,5 @@ def test_two_blocks_of_rows_that_a_file_tells_apart_have_two_digests(rows, data)
     at = data.draw(st.integers(0, len(rows) - 1))
     other = [*rows]
     other[at] = (rows[at][0] + 1, *rows[at][1:])
-    one, two = (seal(FIRST, "things", found, "1") for found in (rows, other))
+    one, two = (seal(FIRST, "things", found, "1", "2031") for found in (rows, other))
     assert one.digest != two.digest

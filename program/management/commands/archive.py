@@ -1,0 +1,28 @@
+"""Write the whole record in open formats."""
+
+from pathlib import Path
+
+from django.core.management.base import BaseCommand, CommandError
+
+from program.clock import now, today
+from program.operations.archiving import ArchiveError, archive_write, folder_digest
+
+
+class Command(BaseCommand):
+    """Write an archive."""
+
+    help = "Writes the whole record as CSV, GeoPackage and files that need no program to be read."
+
+    def add_arguments(self, parser):
+        """Add the option."""
+        parser.add_argument("--out", metavar="DIR", required=True, help="a new folder for it")
+
+    def handle(self, *args, **options):
+        """Write, and say by what it can be told again."""
+        folder = Path(options["out"])
+        try:
+            head = archive_write(folder, day=today(), at=now())
+        except ArchiveError as error:
+            raise CommandError(str(error)) from error
+        self.stdout.write(f"Head of the chain: {head or 'nothing is sealed yet'}")
+        self.stdout.write(f"SHA-256 of the list of sums: {folder_digest(folder)}")

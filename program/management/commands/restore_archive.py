@@ -1,0 +1,30 @@
+"""Put an archive into an empty record."""
+
+from pathlib import Path
+
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+
+from program.clock import now
+from program.operations.archiving import ArchiveError, archive_restore
+from program.operations.row_digests import row_digests_take
+
+
+class Command(BaseCommand):
+    """Restore an archive, into SQLite or PostgreSQL, whichever wrote it."""
+
+    help = "Puts an archive of `archive` into an empty record, and checks the record."
+
+    def add_arguments(self, parser):
+        """Add the folder."""
+        parser.add_argument("folder", metavar="DIR")
+
+    def handle(self, *args, **options):
+        """Restore, and look through what stands."""
+        try:
+            rows = archive_restore(Path(options["folder"]))
+        except ArchiveError as error:
+            raise CommandError(str(error)) from error
+        self.stdout.write(f"{rows:,} rows are back. Invite each person anew: manage.py invite NAME")
+        row_digests_take(at=now())
+        call_command("check_record", stdout=self.stdout)

@@ -1,0 +1,27 @@
+"""Which columns say something of a person, and which are secrets: read from the list."""
+
+import tomllib
+from functools import cache
+from pathlib import Path
+
+_FILE = Path(__file__).parents[1] / "reference" / "personal_columns.toml"
+
+
+@cache
+def _said() -> dict[str, dict[str, list[str]]]:
+    return tomllib.loads(_FILE.read_text(encoding="utf-8"))
+
+
+def personal_columns() -> dict[str, list[str]]:
+    """Return the columns that say something of a resident, by the table's label."""
+    return _said()["resident"]
+
+
+def secret_columns() -> dict[str, list[str]]:
+    """Return the columns that let somebody in, by the table's label."""
+    return _said()["secret"]
+
+
+def other_columns() -> dict[str, list[str]]:
+    """Return the columns of text that are of nobody, or of those who work, by the label."""
+    return _said()["other"]
