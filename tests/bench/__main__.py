@@ -29,6 +29,7 @@ BENCHMARKS = {
     "coverage": "tests.bench.coverage",
     "verdicts": "tests.bench.verdicts",
     "alterations": "tests.bench.alterations",
+    "kills": "tests.bench.kills",
 }
 
 

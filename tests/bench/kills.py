@@ -1,0 +1,419 @@
+"""Processes killed at random moments of an act: what was tried, lost, doubled.
+
+    python -m tests.bench kills --count 200
+    python -m tests.bench kills --count 200 --postgresql
+
+Each try begins with the same invented town. A process does one act (takes a file in, accepts work,
+freezes a submission, takes a drop, prints letters) and is killed at a random moment by SIGKILL; or
+its database is; or its disk is full; or its clock jumps while it works. Then the record must be as
+before or complete. The act is done again, as whoever waited for it would: the record must be
+complete, once, and hold. *Lost* is what was answered and is not there, what cannot be done again,
+and a record that does not hold; *doubled* what is there twice.
+"""
+
+import argparse
+import json
+import os
+import random
+import resource
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import traceback
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+
+ROWS = 300
+VICTIMS = ("process", "disk", "clock")
+COMPANY = "Alder Gate Trenching"
+TOKEN = "a-token-of-one-form"
+
+
+class Databases:
+    """A file for SQLite, copied for each try."""
+
+    url = ""
+    victims = VICTIMS
+
+    def __init__(self, folder: Path):
+        self.folder = folder
+
+    def keep(self) -> None:
+        """Keep what stands as the town that each try begins with."""
+        shutil.copytree(self.folder / "now", self.folder / "town")
+
+    def anew(self) -> None:
+        """Put the town back."""
+        shutil.rmtree(self.folder / "now", ignore_errors=True)
+        shutil.copytree(self.folder / "town", self.folder / "now")
+
+    def kill(self) -> None:
+        """Nothing runs beside the process itself."""
+
+    def end(self) -> None:
+        """Nothing to end."""
+
+
+class Servers(Databases):
+    """A PostgreSQL cluster of our own; the town is a template of databases."""
+
+    victims = ("process", "database", "clock")
+
+    def __init__(self, folder: Path, port: int):
+        super().__init__(folder)
+        bins = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
+        self.bin, self.data, self.port = bins[-1], folder / "cluster", port
+        self.url = f"postgresql://tester@127.0.0.1:{port}/now"
+        if os.geteuid() == 0:
+            folder.chmod(0o755)
+            self.data.mkdir()
+            shutil.chown(self.data, "postgres")
+        options = ["-U", "tester", "--auth=trust", "-E", "UTF8", "--locale=C.UTF-8"]
+        self.run("initdb", "-D", self.data, *options)
+        self.start()
+        self.sql("CREATE DATABASE now")
+
+    def run(self, name: str, *words) -> None:
+        """Run one of PostgreSQL's programs, as its account where this one is root's."""
+        account = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
+        subprocess.run(
+            [*account, self.bin / name, *map(str, words)],
+            check=True, cwd="/", stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+
+    def start(self) -> None:
+        """Start it; what was killed is put right by its own log."""
+        options = (
+            f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories={self.data}"
+        )
+        words = ("-D", self.data, "-w", "-t", 120, "-l", self.data / "log", "-o", options, "start")
+        self.run("pg_ctl", *words)
+
+    def sql(self, *statements: str) -> None:
+        """Say something to the server, beside its databases."""
+        import psycopg
+
+        url = self.url.replace("/now", "/postgres")
+        with psycopg.connect(url, autocommit=True) as connection:
+            for statement in statements:
+                connection.execute(statement)
+
+    def keep(self) -> None:
+        """Keep files and database."""
+        super().keep()
+        self.sql("ALTER DATABASE now RENAME TO town")
+        self.anew()
+
+    def anew(self) -> None:
+        """Put both back."""
+        super().anew()
+        self.sql("DROP DATABASE IF EXISTS now WITH (FORCE)", "CREATE DATABASE now TEMPLATE town")
+
+    def kill(self) -> None:
+        """Kill the server with all its processes, and start it again."""
+        first = int((self.data / "postmaster.pid").read_text().splitlines()[0])
+        children = Path(f"/proc/{first}/task/{first}/children").read_text().split()
+        for pid in (first, *map(int, children)):
+            os.kill(pid, signal.SIGKILL)
+        time.sleep(0.3)
+        self.start()
+
+    def end(self) -> None:
+        """Stop it."""
+        self.run("pg_ctl", "-D", self.data, "-m", "immediate", "stop")
+
+
+# Acts: each is done in a process of its own, begins with nothing kept, and can be done again
+
+
+def take_in(folder: Path) -> None:
+    """Take a file in, as the command does."""
+    from django.core.management import call_command
+
+    call_command("take_in", str(folder / "lines.csv"), json=True)
+
+
+def accept(folder: Path) -> None:
+    """Accept work in the browser: the same form sent again carries the same token."""
+    from django.contrib.auth import get_user_model
+    from django.test import Client
+
+    from replacements.models import CompletionRecord
+
+    client = Client(headers={"host": "localhost"})
+    client.force_login(get_user_model().objects.get(username="compliance"))
+    record = CompletionRecord.objects.filter(work_order__number="KILLED").latest("id")
+    sent = {"record": [record.pk], "accept": "1", "once_token": TOKEN}
+    answer = client.post("/work/review/", sent)
+    place = answer.get("Location", "")
+    if not place.startswith("/work/review/"):
+        raise SystemExit(f"Not answered: {answer.status_code} {place}")
+
+
+def freeze(folder: Path) -> None:
+    """Freeze the submission of the year that the town has not frozen."""
+    from django.core.management import call_command
+
+    call_command("annual_submission", "2030", out=str(folder / "out"), json=True)
+
+
+def drop(folder: Path) -> None:
+    """Take a contractor's drop."""
+    from replacements.models import Contractor
+    from tests.replacements.completion.drops import run
+    from tests.replacements.factories import LATER
+
+    with (folder / "drop.zip").open("rb") as file:
+        batch = run(Contractor.objects.get(name=COMPANY), file, at=LATER)
+    if batch.state != "APPLIED":
+        raise SystemExit(f"{batch.message} {batch.counts} {batch.result}")
+
+
+def letters(folder: Path) -> None:
+    """Print letters that were asked for, as the worker does."""
+    from django.core.management import call_command
+
+    call_command("worker", once=True)
+
+
+def facts(act: str) -> tuple[int, int]:
+    """Return (how much of the act is there, how much of it there should be)."""
+    from program.models import NoticeBatch, Submission
+    from replacements.models import CompletionRecord, CompletionReview, Replacement
+    from services_inventory.models import Batch, ServiceLine
+
+    if act == "take-in":
+        return ServiceLine.objects.filter(location_id__regex="^L[0-9]{8}$").count(), ROWS
+    if act == "acceptance":
+        of_order = {"completion__work_order__number": "KILLED"}
+        reviews = CompletionReview.objects.filter(**of_order).count()
+        return reviews + Replacement.objects.filter(**of_order).count(), 2
+    if act == "freeze":
+        return Submission.objects.filter(year=2030, state="FROZEN").count(), 1
+    if act == "drop":
+        return CompletionRecord.objects.filter(work_order__contractor__name=COMPANY).count(), 3
+    done = Batch.objects.filter(kind="LETTERS", title="Killed", state="APPLIED").count()
+    return done + NoticeBatch.objects.filter(batch__title="Killed").count(), 2
+
+
+ACTS: dict[str, Callable[[Path], None]] = {
+    "take-in": take_in, "acceptance": accept, "freeze": freeze, "drop": drop, "letters": letters,
+}  # fmt: skip
+
+
+def town(folder: Path) -> None:
+    """Build the town, and what each act works on."""
+    from django.core.management import call_command
+
+    from fixtures.demo import build_demo
+    from program.clock import now
+    from program.models import Notice, Submission, SubmissionFile
+    from services_inventory.operations.batches import batch_open, batch_queue
+    from tests.bench.intake_file import write
+    from tests.replacements.completion.drops import files_of, filled, zipped
+    from tests.replacements.factories import contractor, handed_in, order, pull, started
+
+    call_command("migrate", verbosity=0)
+    build_demo(say=lambda text: None, report=lambda done, total: None, lines=150)
+    SubmissionFile.objects.filter(submission__year=2030).delete()
+    Submission.objects.filter(year=2030).delete()
+    shutil.rmtree(folder / "submissions", ignore_errors=True)
+    write(folder / "lines.csv", ROWS)
+    handed = started(order())
+    handed_in(handed, pull=pull(handed))
+    type(handed).objects.filter(pk=handed.pk).update(number="KILLED")
+    company = contractor(COMPANY)
+    orders = [started(order(company)) for _ in range(3)]
+    files = {name: content for one in orders for name, content in files_of(one).items()}
+    (folder / "drop.zip").write_bytes(zipped({"form.xlsx": filled(orders)} | files).read())
+    kind = Notice.objects.open().values_list("kind", flat=True).first()
+    parameters = {"kind": kind, "due_by": "2032-12-31", "languages": ["en"], "dated": "2031-01-15"}
+    batch_queue(
+        batch=batch_open(
+            kind="LETTERS", by="manager", at=now(), parameters=parameters, title="Killed"
+        )
+    )
+
+
+# Processes
+
+
+def apart(work: Callable, *, said: Path | None = None) -> int:
+    """Begin something in a process of its own; return its id."""
+    pid = os.fork()
+    if pid:
+        return pid
+    code = 1
+    try:
+        quiet = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(quiet, 1)
+        errors = os.open(said, os.O_WRONLY | os.O_CREAT | os.O_TRUNC) if said else quiet
+        os.dup2(errors, 2)
+        work()
+        code = 0
+    except BaseException:
+        traceback.print_exc()
+    finally:
+        sys.stderr.flush()
+        os._exit(code)
+
+
+def ended(pid: int) -> bool:
+    """Wait for a process; tell whether it ended well."""
+    return os.waitpid(pid, 0)[1] == 0
+
+
+def looked(folder: Path, act: str, *, whole: bool) -> dict:
+    """Return how much of an act is there, and, of a whole record, what does not hold in it."""
+
+    def look() -> None:
+        from services_inventory.queries.checks import checks
+
+        there, expected = facts(act)
+        wrong = [s for check in checks() for s in check()] if whole else []
+        told = {"there": there, "expected": expected, "wrong": wrong}
+        (folder / "looked.json").write_text(json.dumps(told))
+
+    (folder / "looked.json").unlink(missing_ok=True)
+    if not ended(apart(look, said=folder / "errors")):
+        return {"there": -1, "expected": 0, "wrong": [(folder / "errors").read_text()[-500:]]}
+    return json.loads((folder / "looked.json").read_text())
+
+
+def _full_disk(folder: Path, chance: random.Random) -> None:
+    """Let no file grow beyond what the database has now and a little more."""
+    signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    size = (folder / "now" / "program.sqlite3").stat().st_size
+    most = int(chance.choice((chance.uniform(0, 60_000), size + chance.uniform(0, 400_000))))
+    resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
+
+
+def _jumping_clock(chance: random.Random) -> None:
+    """Let the clock jump by up to two days, forth and back, each time somebody looks at it."""
+    from datetime import timedelta
+
+    from django.utils import timezone
+
+    real, monotone = timezone.now, time.time
+    timezone.now = lambda: real() + timedelta(days=chance.uniform(-2, 2))
+    time.time = lambda: monotone() + chance.uniform(-172_800, 172_800)
+
+
+def tried(act: str, victim: str, databases: Databases, took: float, chance: random.Random) -> dict:
+    """Do an act and break it off; do it again; return what was lost or doubled, and why."""
+    folder, draw = databases.folder, random.Random(chance.random())
+
+    def work() -> None:
+        if victim == "disk":
+            _full_disk(folder, draw)
+        if victim == "clock":
+            _jumping_clock(draw)
+        ACTS[act](folder / "now")
+
+    databases.anew()
+    pid = apart(work, said=folder / "first")
+    if victim in ("process", "database"):
+        time.sleep(chance.uniform(0, took * 1.1))
+        if victim == "database":
+            databases.kill()
+        os.kill(pid, signal.SIGKILL) if victim == "process" else None
+    answered = ended(pid)
+    after = looked(folder, act, whole=False)
+    half = after["there"] not in (0, after["expected"])
+    unanswered = answered and after["there"] != after["expected"]
+    again = ended(apart(lambda: ACTS[act](folder / "now"), said=folder / "again"))
+    last = looked(folder, act, whole=True)
+    why = [*last["wrong"]]
+    if half:
+        why.append(f"half there after it: {after}")
+    if unanswered:
+        why.append(f"answered, but not there: {after}")
+    if not again and last["there"] != last["expected"]:
+        why.append((folder / "again").read_text()[-600:])
+    lost = bool(why) or last["there"] < last["expected"]
+    return {
+        "broken off": not answered,
+        "lost": lost,
+        "doubled": last["there"] > last["expected"],
+        "why": why or ([str(last)] if last["there"] != last["expected"] else []),
+    }
+
+
+def measured(act: str, databases: Databases) -> float:
+    """Return how long an act takes that nobody breaks off; it must come to its end."""
+    databases.anew()
+    begun = time.perf_counter()
+    if not ended(
+        apart(lambda: ACTS[act](databases.folder / "now"), said=databases.folder / "first")
+    ):
+        raise SystemExit(f"{act}: {(databases.folder / 'first').read_text()[-2000:]}")
+    took = time.perf_counter() - begun
+    if (found := looked(databases.folder, act, whole=True))["wrong"] or (
+        found["there"] != found["expected"]
+    ):
+        raise SystemExit(f"{act}, undisturbed: {found}")
+    return took
+
+
+def main() -> None:
+    """Build the town once, break off every act, print a row for each; end with 1 if any failed."""
+    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    asked.add_argument("--count", type=int, default=200, help="tries of each act and each victim")
+    asked.add_argument("--postgresql", action="store_true", help="a cluster of its own")
+    asked.add_argument("--port", type=int, default=55987)
+    asked.add_argument("--acts", default=",".join(ACTS))
+    asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--keep", type=Path, help="folder of the town, to be used again (SQLite)")
+    given = asked.parse_args()
+    bad = 0
+    with tempfile.TemporaryDirectory(prefix="bench-kills-") as name:
+        folder = given.keep or Path(name)
+        (folder / "now").mkdir(parents=True, exist_ok=True)
+        databases = Servers(folder, given.port) if given.postgresql else Databases(folder)
+        os.environ |= {
+            "DATA_DIR": str(folder / "now"), "DATABASE_URL": databases.url, "SECRET_KEY": "-",
+            "DJANGO_SETTINGS_MODULE": "program.settings",
+        }  # fmt: skip
+        import django
+
+        django.setup()
+        from services_inventory.page_loading import every_view
+
+        every_view()  # as a web server does, before its first visitor
+        try:
+            if not (folder / "town").exists():
+                if not ended(apart(lambda: town(folder / "now"), said=folder / "first")):
+                    raise SystemExit((folder / "first").read_text()[-3000:])
+                databases.keep()
+            bad = _table(given, databases)
+        finally:
+            databases.end()
+    sys.exit(bool(bad))
+
+
+def _table(given, databases: Databases) -> int:
+    heads = ("act", "what failed", "tried", "broken off", "lost", "doubled", "s")
+    print(f"| {' | '.join(heads)} |\n|{'---|' * len(heads)}")
+    bad = 0
+    for act in given.acts.split(","):
+        took = measured(act, databases)
+        for victim in databases.victims:
+            chance, found = random.Random(f"{given.seed} {act} {victim}"), Counter()
+            for number in range(given.count):
+                one = tried(act, victim, databases, took, chance)
+                found += Counter({key: int(one[key]) for key in ("broken off", "lost", "doubled")})
+                for sentence in one["why"][:3]:
+                    print(f"{act}, {victim}, try {number}: {sentence}", file=sys.stderr, flush=True)
+            bad += found["lost"] + found["doubled"]
+            figures = [found[key] for key in ("broken off", "lost", "doubled")]
+            cells = " | ".join(map(str, (act, victim, given.count, *figures)))
+            print(f"| {cells} | {took:.1f} |", flush=True)
+    return bad
+
+
+if __name__ == "__main__":
+    main()
