@@ -9,8 +9,9 @@ import re
 from collections.abc import Iterator, Sequence
 from functools import cache
 
-from django.db import connection
 from django.db.backends.signals import connection_created
+
+from services_inventory import bulk
 
 _WRITES = re.compile(r'\s*(?:UPDATE|DELETE FROM|INSERT INTO)\s+"?(\w+)"?', re.IGNORECASE)
 _MARKS = re.compile(
@@ -88,16 +89,12 @@ def _ids(table: str, key: str, sql: str, params: Sequence | None, parts: dict) -
     others = sql[begin:where].strip()[len("FROM") :]
     source = f'"{table}" AS {name}{"," if others else ""} {others}'
     given = params if params is None else list(params)[sql.count("%s", 0, begin) :]
-    with connection.cursor() as cursor:
-        statement = f"SELECT {name}.{key} FROM {source} {sql[where:]} LIMIT {MOST + 1}"
-        cursor.execute(statement, given)
-        ids = [pk for (pk,) in cursor.fetchall()]
+    statement = f"SELECT {name}.{key} FROM {source} {sql[where:]} LIMIT {MOST + 1}"
+    ids = [pk for (pk,) in bulk.fetched(statement, given)]
     return ids if len(ids) <= MOST else [None]
 
 
 def _write(table: str, ids: Sequence[int | None]) -> None:
-    with connection.cursor() as cursor:
-        cursor.executemany(
-            'INSERT INTO program_writtenrow ("table", row_id) VALUES (%s, %s)',
-            [(table, pk) for pk in ids],
-        )
+    from .models import WrittenRow
+
+    WrittenRow.objects.bulk_create([WrittenRow(table=table, row_id=pk) for pk in ids])

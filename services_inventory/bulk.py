@@ -11,6 +11,7 @@ from datetime import datetime
 from itertools import islice
 from operator import itemgetter
 
+from django.core.management.color import no_style
 from django.db import DatabaseError, OperationalError, connection, transaction
 
 CHUNK = 20_000
@@ -98,6 +99,28 @@ def execute(statement: str, parameters: Sequence = ()) -> int:
     with connection.cursor() as cursor:
         cursor.execute(statement, parameters)
         return cursor.rowcount
+
+
+def fetched(statement: str, parameters: Sequence | None = ()) -> list[tuple]:
+    """Return the few rows of a query."""
+    with connection.cursor() as cursor:
+        cursor.execute(statement, parameters)
+        return cursor.fetchall()
+
+
+def one_view() -> None:
+    """Let a transaction that just began see the record as it is now, whatever others write.
+
+    On SQLite each does so anyway.
+    """
+    if on_postgresql():
+        execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+
+
+def number_on(tables: Sequence[type]) -> None:
+    """Let new rows be numbered behind those that were written with numbers of their own."""
+    for statement in connection.ops.sequence_reset_sql(no_style(), tables):
+        execute(statement)
 
 
 def stream(statement: str, parameters: Sequence = ()) -> Iterator[tuple]:

@@ -13,10 +13,10 @@ from django.apps import apps
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.contrib.auth.models import Group
-from django.core.management.color import no_style
-from django.db import connection, transaction
+from django.db import transaction
 from django.db.models import BinaryField, Field, JSONField, Model
 
+from services_inventory import bulk
 from services_inventory.domain.days import day_told
 
 from ..domain.seals import text_of
@@ -48,8 +48,7 @@ def archive_write(folder: Path, *, day: date, at: datetime) -> str:
     (folder / "tables").mkdir(parents=True, exist_ok=True)
     record_seal(at=at)
     with transaction.atomic():
-        if connection.vendor == "postgresql":
-            connection.cursor().execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+        bulk.one_view()
         counts = {name: _table_write(folder, stream) for name, stream in archived().items()}
         head = proof_write(folder / "proof")
         _write(folder / "tables" / "accounts.csv", [*_ACCOUNT, "roles"], _accounts())
@@ -174,7 +173,7 @@ def archive_restore(folder: Path) -> int:
     with transaction.atomic():
         _accounts_put(folder)
         number = sum(_table_put(folder, stream) for stream in tables.values())
-        _count_on([get_user_model(), *(one.table for one in tables.values())])
+        bulk.number_on([get_user_model(), *(one.table for one in tables.values())])
     root = Path(settings.DATA_DIR)
     shutil.copytree(folder / "files", root, dirs_exist_ok=True)
     return number
@@ -234,13 +233,6 @@ def _value(field: Field, text: str):
         return bytes.fromhex(text)
     of = field.target_field if field.is_relation else field
     return of.to_python(text)
-
-
-def _count_on(tables: list[type[Model]]) -> None:
-    """Let new rows be numbered behind those that were put back."""
-    for statement in connection.ops.sequence_reset_sql(no_style(), tables):
-        with connection.cursor() as cursor:
-            cursor.execute(statement)
 
 
 def folder_digest(folder: Path) -> str:
