@@ -7,6 +7,7 @@ with loaded_when_asked(__name__):
     from replacements.completion import views as drops
     from replacements.packages import views as packages
     from replacements.payments import views as payments
+    from replacements.phone import parts as phone_parts
     from replacements.phone import views as phone
     from replacements.views import (
         access,
@@ -138,6 +139,7 @@ urlpatterns = [
     path("phone/send/<int:pk>/start/", phone.PhoneStart, name="phone_start"),
     path("phone/send/<int:pk>/checklist/", phone.PhoneChecklist, name="phone_checklist"),
     path("phone/send/<int:pk>/record/", phone.PhoneRecord, name="phone_record"),
+    path("phone/send/<int:pk>/photos/<str:key>/", phone_parts.PhonePart, name="phone_part"),
     path("payments/", payments.PaymentListView, name="payment_list"),
     path("payments/<int:pk>/", payments.PaymentView, name="payments"),
     re_path(

@@ -171,6 +171,7 @@ TABLE = {
     "phone_checklist": "CK",
     "completion_take_back": "CK",
     "phone_record": "CK",
+    "phone_part": "CK",
     "api_schema": ANYBODY,
     "api_device": "CK",
     "api_orders": "CK",

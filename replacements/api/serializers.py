@@ -222,13 +222,24 @@ class PullSerializer(serializers.Serializer):
     recorded_at = serializers.DateTimeField()
 
 
-class PhotoInSerializer(serializers.Serializer):
-    """A photo, JPEG, PNG or HEIC, and where the device was, for a photo that does not say."""
+class PhotoToldSerializer(serializers.Serializer):
+    """Of what a photo is, and where the device was, for a photo that does not say."""
 
-    photo = serializers.FileField(allow_empty_file=True)
     kind = serializers.ChoiceField(choices=list(KINDS))
     latitude = Figure(required=False, min_value=-90, max_value=90)
     longitude = Figure(required=False, min_value=-180, max_value=180)
+
+
+class PhotoInSerializer(PhotoToldSerializer):
+    """A photo, JPEG, PNG or HEIC, and where the device was, for a photo that does not say."""
+
+    photo = serializers.FileField(allow_empty_file=True)
+
+
+class PartInSerializer(PhotoToldSerializer):
+    """What a photo that came in pieces is, once it is whole."""
+
+    name = serializers.CharField(max_length=255)
 
 
 class PhotoSerializer(serializers.Serializer):

@@ -8,14 +8,14 @@ from services_inventory.models import Document
 
 from ..models import CompletionRecord, PhotoFacts, WorkOrder
 from ..operations.completions import CompletionError, completion_hand_in
+from ..queries.photo_doubts import photo_doubts
 from ..queries.stored import findings_kept
-from .photos import photo_findings, reused_findings
 
 
 def record_hand_in(
     *, work_order: WorkOrder, photos: Sequence[Document] = (), **rest
 ) -> CompletionRecord:
-    """Hand in a record as `completion_hand_in` does, with what its photos say of their place.
+    """Hand in a record as `completion_hand_in` does, with what its photos make one doubt.
 
     Raises
     ------
@@ -25,9 +25,8 @@ def record_hand_in(
     facts = _facts_of(work_order, photos)
     with transaction.atomic():
         record = completion_hand_in(work_order=work_order, photos=photos, **rest)
-        more = findings_kept(
-            [*photo_findings(work_order, facts), *reused_findings(work_order, facts)]
-        )
+        doubts = photo_doubts(work_order, facts).values()
+        more = findings_kept([finding for found in doubts for finding in found])
         known = [finding.get("message") for finding in record.findings]
         more = [finding for finding in more if finding["message"] not in known]
         if more and getattr(record, "review", None) is None:

@@ -5,7 +5,7 @@ are read first and kept beside it.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from hashlib import sha256
@@ -22,13 +22,11 @@ from services_inventory.operations.documents import (
     documents_store,
 )
 
-from ..domain.findings import Finding, Level
 from ..models import PhotoFacts, WorkOrder
 from ..operations.pulls import owner_key_of
 from .pictures import CleanPhoto, PictureRefused, drawn_anew
 
 PHOTO_LIMIT_BYTES = 25 * 1024**2
-FAR_M = 150.0
 KINDS = {
     "OLD_PIPE": "old pipe before it is cut",
     "LEAD_REMOVED": "lead taken out or split",
@@ -148,6 +146,8 @@ def photos_keep(
                 taken_at=clean.taken_at,
                 distance_m=_distance_to(work_order, clean),
                 original_sha256=clean.original_sha256,
+                likeness=clean.likeness,
+                brightness=clean.brightness,
             )
             for document, (_, _, clean) in zip(documents, photos, strict=True)
         ],
@@ -229,37 +229,3 @@ def distance_m(lat_a: float, lon_a: float, lat_b: float, lon_b: float) -> float:
         + math.cos(a) * math.cos(b) * math.sin(math.radians(lon_b - lon_a) / 2) ** 2
     )
     return 2 * 6_371_009 * math.asin(min(1.0, math.sqrt(half_chord)))
-
-
-def photo_findings(work_order: WorkOrder, facts: Iterable[PhotoFacts]) -> list[Finding]:
-    """Return a caution for each photo that says it was taken far from the order's address."""
-    return [
-        Finding(
-            Level.CAUTION,
-            "PHOTO_FAR_AWAY",
-            f"{fact.document.name} says it was taken {fact.distance_ft:,.0f} ft from "
-            f"{work_order.line.premise.address}.",
-            "planning rule of this program [judgment]",
-            "Look whether the photo is of this job; the address's position may be wrong too.",
-            value=fact.distance_m,
-        )
-        for fact in facts
-        if fact.distance_m is not None and fact.distance_m > FAR_M
-    ]
-
-
-def reused_findings(work_order: WorkOrder, facts: Iterable[PhotoFacts]) -> list[Finding]:
-    """Return a caution for each photo that was sent for another order as well."""
-    by_document = {fact.document_id: fact for fact in facts}
-    others = PhotoFacts.objects.filter(document__in=by_document).exclude(work_order=work_order)
-    numbers = dict(others.order_by("-id").values_list("document_id", "work_order__number"))
-    return [
-        Finding(
-            Level.CAUTION,
-            "PHOTO_USED_BEFORE",
-            f"{by_document[pk].document.name} is the same picture as one sent for {number}.",
-            "planning rule of this program [judgment]",
-            "Look which job it shows; one of the two records needs its own photo.",
-        )
-        for pk, number in sorted(numbers.items())
-    ]

@@ -26,7 +26,8 @@ class PictureRefused(Exception):
 class CleanPhoto:
     """A photo drawn anew, and what the file said of its place (degrees) and time.
 
-    `original_sha256` names the file as the camera made it, which is not kept.
+    original_sha256 : names the file as the camera made it, which is not kept
+    likeness, brightness : see `seen`
     """
 
     jpeg: bytes
@@ -34,6 +35,8 @@ class CleanPhoto:
     latitude: float | None = None
     longitude: float | None = None
     taken_at: str = ""
+    likeness: int | None = None
+    brightness: int | None = None
 
 
 def drawn_anew(content: bytes, kind: str, digest: str) -> CleanPhoto:
@@ -56,7 +59,8 @@ def drawn_anew(content: bytes, kind: str, digest: str) -> CleanPhoto:
                     f"{PIXEL_LIMIT // 10**6} million."
                 )
             where, taken_at = _place(image), _time(image)
-            return CleanPhoto(_drawn(image), digest, *where, taken_at)
+            small = _small(image)
+            return CleanPhoto(_jpeg(small), digest, *where, taken_at, *seen(small))
     except (
         UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError,
         RuntimeError, EOFError,
@@ -73,7 +77,8 @@ def _learn_heif() -> None:
     register_heif_opener(thumbnails=False, depth_images=False)
 
 
-def _drawn(image) -> bytes:
+def _small(image):
+    """Return the picture upright, without transparency, at most 2,400 pixels a side."""
     from PIL import ImageOps
 
     orientation = image.getexif().get(0x0112)
@@ -82,9 +87,36 @@ def _drawn(image) -> bytes:
     image.thumbnail((KEPT_SIDE_PX, KEPT_SIDE_PX))
     if orientation not in (None, 1):
         image = ImageOps.exif_transpose(image)
+    return _on_white(image)
+
+
+def _jpeg(image) -> bytes:
     out = BytesIO()
-    _on_white(image).save(out, "JPEG", quality=82)
+    image.save(out, "JPEG", quality=82)
     return out.getvalue()
+
+
+def seen(image) -> tuple[int | None, int]:
+    """Return the likeness of a picture in 64 bits, signed, and its mean brightness, of 255.
+
+    A bit tells whether a spot of 9 x 8 is brighter than the one at its right: a difference hash
+    (common practice, no source). A picture without light and shade has no likeness.
+    """
+    from PIL import Image
+
+    fewer = image.resize(_LOOKED_AT, Image.Resampling.NEAREST).convert("L")
+    spots = fewer.resize((9, 8), Image.Resampling.BOX)
+    tones = list(spots.tobytes())
+    brightness = round(sum(tones) / len(tones))
+    if max(tones) - min(tones) < _SHADES:
+        return None, brightness
+    bits = [tones[9 * y + x] > tones[9 * y + x + 1] for y in range(8) for x in range(8)]
+    number = sum(1 << place for place, bit in enumerate(bits) if bit)
+    return number - (number >> 63 << 64), brightness
+
+
+_LOOKED_AT = 360, 320  # points, 40 x 40 of each spot; ten times quicker than all of them
+_SHADES = 16  # of 255, between the brightest spot and the darkest; own judgment
 
 
 def _on_white(image):

@@ -667,6 +667,8 @@ class Migration(migrations.Migration):
                 ('taken_at', models.CharField(blank=True, max_length=40)),
                 ('distance_m', models.FloatField(blank=True, null=True)),
                 ('original_sha256', models.CharField(blank=True, db_default='', default='', max_length=64)),
+                ('likeness', models.BigIntegerField(blank=True, null=True)),
+                ('brightness', models.PositiveSmallIntegerField(blank=True, null=True)),
                 ('document', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='photo_facts', to='services_inventory.document')),
                 ('work_order', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='photos', to='replacements.workorder')),
             ],

@@ -10,7 +10,7 @@ FT_PER_M = 3.28084
 
 
 class PhotoFacts(models.Model):
-    """Where and when a photo says it was taken, and the order it was sent for."""
+    """Where and when a photo says it was taken, what it looks like, the order it was sent for."""
 
     document = models.ForeignKey(Document, on_delete=models.PROTECT, related_name="photo_facts")
     work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="photos")
@@ -19,6 +19,8 @@ class PhotoFacts(models.Model):
     taken_at = models.CharField(max_length=40, blank=True)
     distance_m = models.FloatField(null=True, blank=True)
     original_sha256 = models.CharField(max_length=64, blank=True, default="", db_default="")
+    likeness = models.BigIntegerField(null=True, blank=True)
+    brightness = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta:
         verbose_name_plural = "photo facts"

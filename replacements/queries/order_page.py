@@ -137,7 +137,7 @@ def completion_shown(record: CompletionRecord, as_of: date) -> dict:
         fact.document_id: fact
         for fact in PhotoFacts.objects.filter(
             work_order_id=record.work_order_id, document__in=record.photos.all()
-        )
+        ).select_related("document")
     }
     return {
         "record": record,

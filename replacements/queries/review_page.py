@@ -15,6 +15,7 @@ from ..domain.units import inches
 from ..models import CompletionRecord, WorkOrder
 from .effect import line_facts
 from .gate import start_on_record
+from .photo_doubts import photo_doubts
 from .pull_review import PULL_RULES
 from .quality_told import quality_told
 from .stored import findings_back
@@ -228,14 +229,26 @@ def _asked(record: CompletionRecord, order: WorkOrder) -> dict[str, str]:
 
 
 def photos_beside(record: CompletionRecord, shown: list[dict], kinds: dict[str, str]) -> list[dict]:
-    """Return each photo that is asked for with what was sent of it, then the others."""
+    """Return each photo that is asked for with what was sent of it, then the others.
+
+    Beside each stands what makes one look twice, and what only a person can tell of it.
+    """
+    doubts = photo_doubts(record.work_order, [each["facts"] for each in shown if each["facts"]])
     asked = [
-        {"label": label, "photo": _of_kind(shown, kind), "missing": _finding(record, kind)}
+        {"label": label, "photo": _of_kind(shown, kind), "missing": _finding(record, kind),
+         "end": kind in _PIPE_ENDS}
         for kind, label in kinds.items()
-    ]
+    ]  # fmt: skip
     wanted = {f"PHOTO_{kind}" for kind in kinds}
     more = [each for each in shown if each["document"].kind not in wanted]
-    return asked + [{"label": each["name"], "photo": each, "missing": None} for each in more]
+    rows = asked + [{"label": each["name"], "photo": each, "missing": None} for each in more]
+    for row in rows:
+        photo = row["photo"]
+        row["doubts"] = doubts.get(photo["document"].pk, ()) if photo else ()
+    return rows
+
+
+_PIPE_ENDS = ("NEW_AT_MAIN", "NEW_AT_HOUSE")
 
 
 def _of_kind(shown: Iterable[dict], kind: str) -> dict | None:

@@ -33,6 +33,7 @@ from ..queries.order_page import (
     string_shown,
     unlogged_shown,
 )
+from ..queries.photo_doubts import COMPARED
 from ..queries.pull_review import pulls_by_order
 from ..queries.review import last_record, photos_kept, waiting
 from ..queries.review_page import compared, photos_beside
@@ -195,6 +196,7 @@ class ReviewView(WorkView):
                 (photo, beside.get(photo["label"]))
                 for photo in photos_beside(record, shown["photos"], PHOTO_KINDS)
             ],
+            "photos_compared": COMPARED,
             "consent": consent_state(order.line, today()),
             "shown": shown,
             "string": string_shown(order, record.tool_string or latest_string(order), today()),

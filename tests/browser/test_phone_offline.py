@@ -87,7 +87,7 @@ def test_an_answer_that_was_lost_on_the_way_doubles_nothing(
         else:
             route.fulfill(response=answer)
 
-    context.route("**/work/phone/send/**", lose)
+    context.route("**/work/phone/send/*/record/", lose)
     fill_record(page, job, tmp_path)
     page.click("button:has-text('Hand in')")
     page.wait_for_selector("#waiting.bad")

@@ -68,3 +68,41 @@ def test_dark_and_alike_are_told_and_left_to_a_person(browser, live_server, comp
     assert "Too dark?" in shown and "Is the end of the new pipe in the picture?" in shown
     assert "Looks like" not in shown
     context.close()
+
+
+def test_a_photo_goes_on_where_the_network_broke(browser, live_server, company, tmp_path):
+    job = order(company)
+    context = browser()
+    page = signed_in(context, live_server, user("crew", "Contractor", company))
+    taken = picture(tmp_path / "a.jpg")
+    with Image.open(taken) as image:  # shot on a phone, which does not shrink it further
+        noise = Image.effect_noise((1600, 1200), 120).convert("RGB")
+        Image.blend(image.resize((1600, 1200)), noise, 0.5).save(taken, "JPEG", quality=88)
+    pieces, breaks = [], [True]
+
+    def break_once(route):
+        pieces.append(route.request.headers.get("content-range", ""))
+        if len(pieces) == 3 and breaks.pop():
+            route.fetch()  # it arrives, and nobody hears of it
+            route.abort()
+        else:
+            route.continue_()
+
+    context.route("**/work/phone/send/*/photos/**", break_once)
+    page.evaluate(f"location.hash = '#/order/{job.pk}/record'")
+    page.wait_for_selector(".photos")
+    take(page, "OLD_PIPE", taken)
+    page.select_option("select[name=outcome]", "NO_ACCESS")
+    page.fill("textarea[name=note]", "Nobody opened.")
+    page.click("button:has-text('Hand in')")
+    page.wait_for_selector("#waiting:has-text('1 not sent')")
+    page.wait_for_timeout(300)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    page.wait_for_selector("h1:has-text('Record sent')")
+    starts = [int(each.split()[1].split("-")[0]) for each in pieces if each]
+    assert len(starts) > 4 and starts == sorted(starts)
+    assert starts.count(0) == 1  # it did not begin again
+    facts = PhotoFacts.objects.get()
+    with facts.document.file.open("rb") as file, Image.open(file) as kept:
+        assert kept.size == (1600, 1200)
+    context.close()

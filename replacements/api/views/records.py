@@ -95,20 +95,25 @@ class PhotoList(PagesView):
 
     def _keep(self, order, given: dict) -> Response:
         photo = given["photo"]
-        try:
-            kept = photo_keep(
-                work_order=order,
-                content=photo.read(),
-                name=photo.name,
-                kind=given["kind"],
-                place=_place(given),
-                by=self.request.user.get_username(),
-                at=now(),
-            )
-        except PhotoRefused as error:
-            raise Problem(422, "photo-refused", str(error)) from error
-        facts = PhotoFacts.objects.select_related("document").get(document=kept, work_order=order)
-        return Response(PhotoSerializer(facts).data, status=201)
+        return photo_of(order, given, photo.read(), photo.name, self.request.user)
+
+
+def photo_of(order, given: dict, content: bytes, name: str, user) -> Response:
+    """Keep a photo with its kind and place; a refusal is a problem."""
+    try:
+        kept = photo_keep(
+            work_order=order,
+            content=content,
+            name=name,
+            kind=given["kind"],
+            place=_place(given),
+            by=user.get_username(),
+            at=now(),
+        )
+    except PhotoRefused as error:
+        raise Problem(422, "photo-refused", str(error)) from error
+    facts = PhotoFacts.objects.select_related("document").get(document=kept, work_order=order)
+    return Response(PhotoSerializer(facts).data, status=201)
 
 
 class CompletionList(PagesView):

@@ -125,7 +125,7 @@ async function send(item) {
       body instanceof FormData ? body : JSON.stringify(body),
       item.key,
       {
-        ...(body instanceof FormData ? {} : { "Content-Type": "application/json" }),
+        ...(body instanceof FormData ? {} : JSON_SENT),
         ...(item.version ? { "If-Match": `"${item.version}"` } : {}),
       },
     );
@@ -176,20 +176,42 @@ function bodyOf(item) {
   };
 }
 
+// A photo goes in pieces: where the network broke it goes on from what the program received.
+const PIECE = 256 * 1024;
+async function sendPhoto(item, place) {
+  const key = `${item.key}-photo-${place}`;
+  const address = `/work/phone/send/${item.order}/photos/${key}/`;
+  const { blob, name, kind, position } = item.photos[place];
+  const now = (values) => {
+    const photos = item.photos.map((p, n) => (n === place ? { ...p, ...values } : p));
+    return change(item.key, { photos });
+  };
+  if (!blob.size) throw new Refusal(422, { detail: `${name} is empty. Choose the photo again.` });
+  const told = { name, kind };
+  if (position) Object.assign(told, { latitude: position.latitude, longitude: position.longitude });
+  for (let begun = 0; ; ) {
+    const at = item.photos[place].at ?? 0;
+    try {
+      if (at >= blob.size) {
+        const kept = await post(address, JSON.stringify(told), key, JSON_SENT);
+        return now({ id: kept.id });
+      }
+      const piece = blob.slice(at, at + PIECE);
+      const range = `bytes ${at}-${at + piece.size - 1}/${blob.size}`;
+      const headers = { "Content-Type": "application/octet-stream", "Content-Range": range };
+      item = await now({ at: (await post(address, piece, "", headers, "PUT")).received });
+    } catch (error) {
+      const stands = error.problem?.received;
+      if (error.status !== 409 || stands === undefined || ++begun > 3) throw error;
+      item = await now({ at: stands });
+    }
+  }
+}
+
 async function sendFiles(item) {
   const base = `/api/v1/work-orders/${item.order}`;
   for (const [place, photo] of (item.photos ?? []).entries()) {
-    if (photo.id) continue;
-    const form = new FormData();
-    form.append("photo", photo.blob, photo.name);
-    form.append("kind", photo.kind);
-    if (photo.position) {
-      form.append("latitude", photo.position.latitude);
-      form.append("longitude", photo.position.longitude);
-    }
-    const kept = await post(`${base}/photos/`, form, `${item.key}-photo-${place}`);
-    const photos = item.photos.map((p, n) => (n === place ? { ...p, id: kept.id } : p));
-    item = await change(item.key, { photos });
+    if (!photo.id) item = await sendPhoto(item, place);
   }
   if (item.log && !item.pull) {
     const form = new FormData();
@@ -211,16 +233,17 @@ class Refusal extends Error {
   }
 }
 
-async function post(address, body, key, headers = {}) {
+const JSON_SENT = { "Content-Type": "application/json" };
+async function post(address, body, key, headers = {}, method = "POST") {
   const answer = await fetch(address, {
-    method: "POST",
+    method,
     body,
     credentials: "same-origin",
     redirect: "error",
     headers: {
       Accept: "application/json",
       "X-CSRFToken": cookie("csrftoken"),
-      "Idempotency-Key": key,
+      ...(key ? { "Idempotency-Key": key } : {}),
       ...headers,
     },
   });
