@@ -1,8 +1,9 @@
-"""The crew's language: every text of a sheet is looked up whole, or by its pattern with its parts.
+"""The crew's language and units: every text of a sheet passes here.
 
-English is written in the code; Spanish is `replacements/locale/es`. A text with figures in it is
-found by the pattern that it was made of, such as "{n} ft to the ladder". The phone does the same
-with the same catalog (`phone/words.js`).
+English is written in the code; Spanish is `replacements/locale/es`. A text is looked up whole, or,
+with figures in it, by the pattern that it was made of, such as "{n} ft to the ladder". For a crew
+that measures in meters each figure is followed by its metric, and what is written in by hand is
+asked for in it. The phone does the same with the same catalog (`phone/words.js`).
 """
 
 import gettext
@@ -13,6 +14,8 @@ from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
 
+from .domain.units import unit
+
 LANGUAGES = {"en": "English", "es": "Español"}
 FOLDER = Path(__file__).resolve().parent / "locale"
 MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec"
@@ -21,23 +24,53 @@ _PLACE = re.compile(r"(\{[^}]*\})")
 _SENTENCE = re.compile(r"(?<=[.!?])(\s+)(?=[A-Z0-9])")
 _DEEPEST = 4
 _PARTICULAR = 12  # letters of a pattern that stand before the cutting into sentences
+METRIC = {"ft": "m", "in.": "mm", "lb": "kN", "psi": "bar"}
+_FIGURE = re.compile(
+    r"(?<![\d/.,])(?:(?:(\d+)[- ])?(\d+)/(\d+)|(\d[\d,]*(?:\.\d+)?))[ \u00a0](ft|in\.|lb|psi)"
+    r"(?![\w/-])(?! \([\d.]+ (?:m|mm|kN|bar)\))"
+)
+_BLANK = re.compile(r"(_{4,}) (ft|in|lb|psi)\b\.?(?![\w/-])")
+_OF_BLANK = METRIC | {"in": METRIC["in."]}
 _LANGUAGE: ContextVar[str] = ContextVar("language of the sheet", default="en")
+_IS_METRIC: ContextVar[bool] = ContextVar("metric behind each figure", default=False)
 
 
 @contextmanager
-def speaking(language: str) -> Iterator[None]:
-    """Put what is said inside into a language; one that is not known is English."""
-    token = _LANGUAGE.set(language if language in LANGUAGES else "en")
+def speaking(language: str, metric: bool = False) -> Iterator[None]:
+    """Put what is said inside into a language and units; one that is not known is English."""
+    tokens = _LANGUAGE.set(language if language in LANGUAGES else "en"), _IS_METRIC.set(metric)
     try:
         yield
     finally:
-        _LANGUAGE.reset(token)
+        _LANGUAGE.reset(tokens[0])
+        _IS_METRIC.reset(tokens[1])
 
 
 def said(text: str) -> str:
-    """Return a text in the language that is spoken; one that no catalog has stays as it is."""
+    """Return a text in the crew's language and units; one that no catalog has stays as it is."""
     language = _LANGUAGE.get()
-    return text if language == "en" else _said(text, catalog(language), language, 0)
+    told = text if language == "en" else _said(text, catalog(language), language, 0)
+    return metric(told) if _IS_METRIC.get() else told
+
+
+def metric(text: str) -> str:
+    """Return a text with the metric behind each figure: what was given is not rounded away.
+
+    Examples
+    --------
+    >>> metric("Stop at 3,840 lb; spoil 2 ft back; 1-1/4 in. pipe; set at ______ psi")
+    'Stop at 3,840 lb (17.08 kN); spoil 2 ft (0.6096 m) back; 1-1/4 in. (31.75 mm) pipe; set at \
+______ bar'
+    """
+    told = _FIGURE.sub(_with_metric, text)
+    return _BLANK.sub(lambda blank: f"{blank[1]} {_OF_BLANK[blank[2]]}", told)
+
+
+def _with_metric(figure: re.Match) -> str:
+    ones, over, under, plain, named = figure.groups()
+    value = float(plain.replace(",", "")) if plain else int(ones or 0) + int(over) / int(under)
+    factor = unit(named).si / unit(METRIC[named]).si
+    return f"{figure[0]} ({float(f'{value * float(factor):.4g}'):g} {METRIC[named]})"
 
 
 @cache

@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable
 
 from ..models import WorkOrder
 from ..sheets.page import WIDTH
+from ..words import said
 
 # Feet in a degree of latitude: a minute of latitude is a nautical mile of 1,852 m.
 FEET_A_DEGREE = 60 * 1852 / 0.3048
@@ -20,18 +21,21 @@ class PackMap(Flowable):
 
     def __init__(self, orders: Sequence[WorkOrder]):
         super().__init__()
-        self.width, self.height = WIDTH, _HIGH
         self.places = [
             (number, order.line.premise.latitude, order.line.premise.longitude)
             for number, order in enumerate(orders, start=1)
             if order.line.premise.latitude is not None
         ]
+        self.width = self.height = WIDTH
+        if self.places:
+            self.points, self.scale = self._on_paper()
+            self.height = max(y for _, _, y in self.points) + 2 * _EDGE
 
     def draw(self) -> None:
         """Draw the frame, the way, the places and the scale."""
         canvas = self.canv
         canvas.rect(0, 0, self.width, self.height)
-        points, scale = self._on_paper()
+        points = self.points
         canvas.setStrokeColor(HexColor("#999999"))
         for (_, *here), (_, *there) in zip(points, points[1:], strict=False):
             canvas.line(*here, *there)
@@ -43,13 +47,13 @@ class PackMap(Flowable):
             canvas.circle(x, y, size * 0.95, fill=1)
             canvas.setFillColor(black)
             canvas.drawCentredString(x, y - size * 0.35, str(number))
-        self._draw_scale(scale)
+        self._draw_scale(self.scale)
 
     def _on_paper(self) -> tuple[list[tuple[int, float, float]], float]:
         """Return each place in points on paper, and the points of a foot."""
         lats, lons = [p[1] for p in self.places], [p[2] for p in self.places]
         squeeze = math.cos(math.radians(sum(lats) / len(lats)))
-        room = self.width - 2 * _EDGE, self.height - 4 * _EDGE
+        room = self.width - 2 * _EDGE, _HIGH - 5 * _EDGE
         spans = (max(lons) - min(lons)) * squeeze, max(lats) - min(lats)
         fits = [r / span for r, span in zip(room, spans, strict=True) if span > 0]
         scale = min([*fits, room[0] * FEET_A_DEGREE / 200])  # never closer than 200 ft across
@@ -67,5 +71,5 @@ class PackMap(Flowable):
         canvas.setLineWidth(2)
         canvas.line(_EDGE, _EDGE, _EDGE + feet * points_a_foot, _EDGE)
         canvas.setFont("Helvetica", 9)
-        canvas.drawString(_EDGE, _EDGE + 5, f"{feet:,} ft")
-        canvas.drawRightString(self.width - _EDGE, _EDGE, "North is up")
+        canvas.drawString(_EDGE, _EDGE + 5, said(f"{feet:,} ft"))
+        canvas.drawRightString(self.width - _EDGE, _EDGE, said("North is up"))

@@ -32,10 +32,11 @@ from ..sheets.page import (
     two_columns,
 )
 from ..sheets.string_sheet import string_sheet
+from ..words import said
 from .given import given_of
 from .pack_map import PackMap
 
-_WIDTHS = (0.05, 0.14, 0.18, 0.19, 0.1, 0.14, 0.2)
+_WIDTHS = (0.06, 0.14, 0.18, 0.19, 0.1, 0.14, 0.19)
 
 
 def print_pack(package: WorkPackage, orders: Sequence[WorkOrder], as_of: date) -> bytes:
@@ -123,10 +124,10 @@ def _list(orders: Sequence[WorkOrder], as_of: date) -> list:
             place,
             order.number,
             order.line.premise.address,
-            f"{given['old_pipe']} to {given['new_pipe']}",
+            f"{given['old_pipe']}; new {given['new_pipe']}",
             f"{order.length_ft:g} ft" if order.length_ft else "measure",
             consent.state.label + ("" if consent.may_start else ": DO NOT START"),
-            "; ".join(_hazards(order)) or "none known",
+            "; ".join(map(said, _hazards(order))) or "none known",
         )
         lines.append([paragraph(str(text), SMALL) for text in words])
     table = Table(lines, colWidths=[WIDTH * share for share in _WIDTHS], repeatRows=1)

@@ -11,7 +11,7 @@ from services_inventory.today import now, today
 from ..completion.views import workbook
 from ..models import WorkOrder, WorkPackage
 from ..queries.readiness import certificates_ready
-from ..views.scope import WorkView
+from ..views.scope import WorkView, in_crew_words
 from .given import PACK_ORDERS
 from .map_files import geojson_of, gpx_of
 
@@ -93,7 +93,8 @@ class PackagePackView(PackageView):
         orders = list(self.open_orders(package)[start : start + PACK_ORDERS])
         from .print_pack import print_pack  # draws PDFs: loaded when the first is asked for
 
-        content = print_pack(package, orders, today())
+        with in_crew_words(request):
+            content = print_pack(package, orders, today())
         return _file(content, "application/pdf", package, f"-{part}.pdf", inline=True)
 
 

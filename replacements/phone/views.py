@@ -63,6 +63,7 @@ ASSETS = (
     "replacements/phone/picture.js",
     "replacements/phone/drawing.js",
     "replacements/phone/words.js",
+    "replacements/phone/sizes.js",
     "replacements/phone/told.js",
     "replacements/phone/sent.js",
     "replacements/phone/signature.js",

@@ -1,7 +1,9 @@
 """What both sheets are made of: one letter page with a head, blocks of text and boxes to tick."""
 
 from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
 from io import BytesIO
+from math import floor
 from xml.sax.saxutils import escape
 
 from reportlab.lib.colors import black, white
@@ -26,9 +28,32 @@ FOOT = (
 )
 
 
+class Plain(Paragraph):
+    """Plain text; what the sheets of a pack say again is read and broken into lines once."""
+
+    def __init__(self, text: str, style: ParagraphStyle, bulletText=None, frags=None, **more):
+        super().__init__(text, style, bulletText, frags or _read(text, style), **more)
+
+    def breakLines(self, width):  # as the library names it
+        """Return the lines of a width; a rest that was split off is broken by itself."""
+        if self.text is None or width[0] != width[-1]:
+            return super().breakLines(width)
+        return _broken(self.text, self.style, width[0])
+
+
+@lru_cache(maxsize=4096)
+def _read(text: str, style: ParagraphStyle) -> list:
+    return Paragraph(text, style).frags
+
+
+@lru_cache(maxsize=16384)
+def _broken(text: str, style: ParagraphStyle, width: float):
+    return Paragraph(text, style, frags=_read(text, style)).breakLines([width, width])
+
+
 def paragraph(text: str, style: ParagraphStyle = PLAIN) -> Paragraph:
     """Return a paragraph of plain text, in the language that is spoken."""
-    return Paragraph(escape(said(text)), style)
+    return Plain(escape(said(text)), style)
 
 
 def block(title: str) -> Table:
@@ -56,7 +81,7 @@ def rows_table(lines: Sequence[Sequence], widths: Sequence[float]) -> Table:
 def two_columns(sentences: Sequence[str], style: ParagraphStyle = SMALL) -> Table:
     """Return sentences in two columns, read down the first and then down the second."""
     half = -(-len(sentences) // 2)
-    cells = [[Paragraph(escape(f"• {said(sentence)}"), style) for sentence in part]
+    cells = [[Plain(escape(f"• {said(sentence)}"), style) for sentence in part]
              for part in (sentences[:half], sentences[half:])]  # fmt: skip
     table = Table([cells], colWidths=["50%", "50%"], hAlign="LEFT")
     table.setStyle(
@@ -160,7 +185,8 @@ def _set(canvas: Canvas, build: Callable[[], list[Flowable]], y: float, room: fl
         if over <= 1 or scale < _LEAST:
             break
         # Text set smaller takes fewer lines as well: its height goes with the square of the scale.
-        scale *= min(0.97, 0.985 / over**0.5)
+        # Scales go by steps, so that the lines of one sheet are also those of the next.
+        scale = floor(scale * min(0.97, 0.985 / over**0.5) / _STEP) * _STEP
     canvas.saveState()
     canvas.translate(MARGIN, y)
     canvas.scale(scale, scale)
@@ -171,4 +197,4 @@ def _set(canvas: Canvas, build: Callable[[], list[Flowable]], y: float, room: fl
     canvas.restoreState()
 
 
-_LEAST = 0.2
+_LEAST, _STEP = 0.2, 0.02

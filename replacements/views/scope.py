@@ -9,6 +9,7 @@ from django.views import View
 from services_inventory.models import Document
 
 from ..models import CompletionRecord, Component, Contractor, WorkOrder
+from ..words import LANGUAGES, speaking
 
 SEE = ("replacements.do_work", "replacements.view_all_work")
 PLAN = ("replacements.plan_work",)
@@ -17,6 +18,18 @@ REVIEW = ("replacements.review_work",)
 ACCESS = ("replacements.record_access", "replacements.do_work")
 ESTIMATE = ("replacements.do_work", "replacements.plan_work")
 EXPLAIN = ("replacements.do_work", "replacements.review_work")
+
+
+def in_crew_words(request):
+    """Speak in the language and units that were chosen for a paper, and keep them for the next."""
+    if "language" in request.GET or "units" in request.GET:
+        chosen = {name: request.GET.get(name, "") for name in ("language", "units")}
+        request.session["paper"] = {
+            "language": chosen["language"] if chosen["language"] in LANGUAGES else "en",
+            "units": "metric" if chosen["units"] == "metric" else "us",
+        }
+    paper = request.session.get("paper", {})
+    return speaking(paper.get("language", "en"), paper.get("units") == "metric")
 
 
 class WorkView(AccessMixin, View):

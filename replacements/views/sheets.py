@@ -7,8 +7,7 @@ from django.http import HttpResponse
 from services_inventory.given import number_given
 from services_inventory.today import today
 
-from ..words import speaking
-from .scope import WorkView
+from .scope import WorkView, in_crew_words
 
 
 class SheetView(WorkView):
@@ -23,7 +22,7 @@ class SheetView(WorkView):
 
     def get(self, request, pk):
         order = self.order()
-        with speaking(request.GET.get("language", "")):
+        with in_crew_words(request):
             response = HttpResponse(self.sheet(order, today()), content_type="application/pdf")
         response["Content-Disposition"] = f'inline; filename="{order.number}-{self.name}.pdf"'
         return response

@@ -25,6 +25,7 @@ BENCHMARKS = {
     "city": "tests.bench.city",
     "pull_log": "tests.bench.pull_log",
     "drops": "tests.bench.drops",
+    "pack": "tests.bench.pack",
     "mutations": "tests.bench.mutations",
     "coverage": "tests.bench.coverage",
     "verdicts": "tests.bench.verdicts",

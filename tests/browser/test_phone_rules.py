@@ -2,10 +2,13 @@
 
 import base64
 import random
+import re
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 
+from replacements.domain.lengths import LengthError, length
 from replacements.domain.safety import site_findings
 from replacements.domain.tool_strings import Answer, assembly_checks, judge_rows
 from replacements.forms.safety import CUTS, PITS, TRAFFIC, StartForm
@@ -29,14 +32,22 @@ def on_the_phone():
     from django.contrib.staticfiles import finders
     from playwright.sync_api import sync_playwright
 
-    with open(finders.find("replacements/phone/rules.js"), "rb") as file:
-        module = base64.b64encode(file.read()).decode()
-    address = f"data:text/javascript;base64,{module}"
+    address = _alone(finders.find("replacements/phone/rules.js"))
     with sync_playwright() as play:
         page = play.chromium.launch(executable_path=CHROMIUM, args=ARGS).new_page()
+        sizes = _alone(finders.find("replacements/phone/sizes.js"))
         yield lambda body, given: page.evaluate(
-            f"async (given) => {{ const rules = await import('{address}'); {body} }}", given
+            f"async (given) => {{ const rules = await import('{address}');"
+            f" const sizes = await import('{sizes}'); {body} }}",
+            given,
         )
+
+
+def _alone(path) -> str:
+    """Return the address of a module that needs no other: what it imports is left empty."""
+    text = Path(path).read_text("utf-8")
+    text = re.sub(r'import { chosen } from "./words.js";', "const chosen = {};", text)
+    return f"data:text/javascript;base64,{base64.b64encode(text.encode()).decode()}"
 
 
 GOOD = {
@@ -136,3 +147,45 @@ def test_page_and_phone_say_the_same_of_500_answers_to_the_checklist(on_the_phon
             continue
         said = f"{check.shows}: {told['what']} ({check.label}). Why it matters: {check.why}."
         assert (told["level"], said) == (row.finding.level.value, row.finding.message)
+
+
+def sizes_typed(chance: random.Random) -> str:
+    """Return a length as somebody types it, right or wrong."""
+    number = chance.choice((
+        "3/8", "1 1/4", "1-1/4", "½", "1½", "0.375", ".5", "5.5", "12", "27 1/2", "0", "3/0", "5/4",
+        "1 5/4", "1/2/3", "1,6", "-5", "", "1e3", "12.5.3", "1 / 4", "007", "7 7",
+    ))  # fmt: skip
+    unit = chance.choice((
+        "", "", "", " in", " in.", '"', "″", " ft", "'", "ft", " mm", "mm", " cm", " m", " yd",
+        " inches", " feet", "-in", " furlong", " lb", " m.",
+    ))  # fmt: skip
+    more = chance.choice(("", "", "", "", " 3 in", " 3", ' 1/2"', " 2 ft", " 2 ft 3 in"))
+    return chance.choice(("", "", " ")) + number + unit + more
+
+
+def read_here(text: str, want: str):
+    try:
+        return length(text, want)
+    except LengthError:
+        return None
+
+
+def test_page_and_phone_read_500_sizes_alike(on_the_phone):
+    chance = random.Random(22)
+    cases = [(sizes_typed(chance), chance.choice((("in.", "IN"), ("ft", "FT"))))
+             for _ in range(CASES)]  # fmt: skip
+    told = on_the_phone(
+        "return given.map(([text, [unit]]) => sizes.read(text, unit, false));",
+        [[text, list(unit)] for text, unit in cases],
+    )
+    wanted = [read_here(text, unit) for text, (_, unit) in cases]
+    for case, here, there in zip(cases, wanted, told, strict=True):
+        assert there == (None if here is None else pytest.approx(here, abs=1e-9)), case
+    assert 100 < sum(each is not None for each in wanted) < 400
+
+
+def test_a_crew_that_measures_in_meters_types_them_without_a_unit(on_the_phone):
+    cases = [("1.7", "ft"), ("25.4", "in."), ("4", "psi"), ("5 ft", "ft"), ("1 in", "in."),
+             ("60 psi", "psi"), ("3/8", "in."), ("400 kPa", "psi"), ("5 m", "psi")]  # fmt: skip
+    told = on_the_phone("return given.map(([text, unit]) => sizes.read(text, unit, true));", cases)
+    assert told == [5.5774, 1.0, 58.0151, 5.0, 1.0, 60.0, 0.0148, 58.0151, None]

@@ -1,5 +1,6 @@
 // Small builders of what a screen is made of. Text is set as text, never as markup.
-import { say } from "./words.js";
+import { nameOf, read, shown, unitOf } from "./sizes.js";
+import { chosen, say } from "./words.js";
 
 export function el(name, attributes = {}, ...inside) {
   const made = document.createElement(name);
@@ -39,6 +40,8 @@ export function field(asked, fields, save) {
       asked.label,
     );
   }
+  const unit = asked.kind === "number" ? unitOf(asked.label) : "";
+  if (unit) return sized(asked, unit, id, value, set);
   let control;
   if (asked.kind === "choice") {
     control = el(
@@ -74,6 +77,34 @@ export function field(asked, fields, save) {
     el("label", { for: id }, asked.label),
     asked.help ? el("span", { class: "hint" }, asked.help) : null,
     control,
+  );
+}
+
+// A size or pressure, typed in the crew's units; what it is in the program's stands below.
+function sized(asked, unit, id, value, set) {
+  const told = el("span", { class: "hint", "aria-live": "polite" });
+  const tell = (text, number) => {
+    const same = !chosen.metric && text.trim() === String(number);
+    if (text.trim() && number === null)
+      told.textContent = say(`This can't be read. Write it as 3/8, 1 1/4, 0.375 or 9.5 mm.`);
+    else told.textContent = number === null || same ? "" : `= ${number} ${unit}`;
+  };
+  const oninput = (e) => {
+    const number = read(e.target.value, unit);
+    tell(e.target.value, number);
+    set(number === null ? "" : String(number));
+  };
+  const inputmode = unit === "in." && !chosen.metric ? "text" : "decimal";
+  const begun = shown(value, unit);
+  if (begun) tell(begun, Number(value));
+  const label = say(asked.label).replace(/, (ft|in\.|psi)$/, `, ${nameOf(unit)}`);
+  return el(
+    "div",
+    { class: "field" },
+    el("label", { for: id, lang: chosen.language }, label),
+    asked.help ? el("span", { class: "hint" }, asked.help) : null,
+    el("input", { id, name: asked.name, type: "text", inputmode, value: begun, oninput }),
+    told,
   );
 }
 
