@@ -68,24 +68,33 @@ def _used(order: WorkOrder, facts: list[PhotoFacts]) -> Told:
 def _alike(order: WorkOrder, facts: list[PhotoFacts]) -> Told:
     """Yield each photo that looks like another: of this record, or of another order's."""
     seen = [fact for fact in facts if fact.likeness is not None]
-    others = _others(order, seen)
+    others, like = _others(order, seen), {}
     for place, fact in enumerate(seen):
         own = [(each.likeness, each.document_id) for each in seen[:place]]
-        like = next((pk for bits, pk in own + others if _differ(bits, fact.likeness)), None)
-        if like is None:
-            continue
-        other = PhotoFacts.objects.filter(document=like).select_related("document", "work_order")
-        of = other.order_by("id").first()
-        same = of.work_order_id == order.pk
-        yield (
-            fact.document_id,
-            _doubt(
-                "PHOTO_ALIKE",
-                f"{fact.document.name} looks like the same picture as {of.document.name}, sent for "
-                f"{'this order too' if same else of.work_order.number}.",
-                "Look at both: only light and shade were compared.",
-            ),
-        )
+        found = (pk for bits, pk in own + others if _differ(bits, fact.likeness))
+        if (pk := next(found, None)) is not None:
+            like[fact.document_id] = pk
+    named = _named(set(like.values())) if like else {}
+    for fact in seen:
+        if fact.document_id in like:
+            name, number = named[like[fact.document_id]]
+            number = "this order too" if number == order.number else number
+            yield (
+                fact.document_id,
+                _doubt(
+                    "PHOTO_ALIKE",
+                    f"{fact.document.name} looks like the same picture as {name}, sent for "
+                    f"{number}.",
+                    "Look at both: only light and shade were compared.",
+                ),
+            )
+
+
+def _named(documents: set[int]) -> dict[int, tuple[str, str]]:
+    """Return name and order number of photos, by document: of the order it was first sent for."""
+    rows = PhotoFacts.objects.filter(document__in=documents).order_by("-id")
+    told = rows.values_list("document_id", "document__name", "work_order__number")
+    return {pk: (name, number) for pk, name, number in told}
 
 
 def _differ(one: int, other: int) -> bool:
