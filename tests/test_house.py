@@ -216,6 +216,7 @@ def written() -> list:
             "templates/**/*.js",
             "static/**/*.css",
             "static/**/*.js",
+            "submissions/kit/*.*[!y]",
         )
         for path in sorted((ROOT / app).glob(pattern))
     ]

@@ -19,6 +19,7 @@ from program.submissions import archive
 from program.submissions.archive import zip_stream
 from program.submissions.facts import code_order
 from program.submissions.figures import exact_parts, figure_read
+from program.submissions.kit import KIT_NAME, reviewers_kit
 from services_inventory.asked_once import once
 from services_inventory.models import Batch
 
@@ -140,7 +141,11 @@ def submission_archive(submission: Submission) -> tuple[str, Iterator[bytes]]:
     paths = [root / path for path in submission.files.order_by("id").values_list("path", flat=True)]
     for path in paths:
         path.stat()
-    texts = [signing_sheet(submission), ("recount.py", RECOUNT.read_bytes())]
+    texts = [
+        signing_sheet(submission),
+        (KIT_NAME, reviewers_kit()),
+        ("recount.py", RECOUNT.read_bytes()),
+    ]
     name = f"submission-{submission.year}-revision-{submission.revision}.zip"
     return name, zip_stream(paths, texts)
 

@@ -28,7 +28,7 @@ def check(folder):
     print(f"Chained to {sealed['previous'] or 'nothing: it is the first'}.")
     names = {file["name"] for file in sealed["files"]} | {manifest.name}
     for path in sorted(folder.iterdir()):
-        known = path.name in names or path.suffix in (".pdf", ".py")
+        known = path.name in names or path.suffix in (".pdf", ".py", ".html")
         if not known:
             yield f"{path.name} belongs to the submission", False
     [summary] = [path for path in folder.glob("*.json") if path != manifest]
