@@ -17,14 +17,15 @@ from django.utils.timezone import localdate
 from program.domain.calendar import program_year
 from program.domain.deferral import deadline_in_force
 from program.domain.replacement_rate import assess
-from program.models import Plan, PoolFreeze
-from program.operations.row_spool import RowSpool
+from program.models import PoolFreeze
+from program.operations.line_reading import Asked, Tally, read_lines
 from program.queries.corrections import WORK_CODES, corrections, filed_as
 from program.queries.plan_documents import statement_for
+from program.queries.planning.adoptions import adoption_on
 from program.queries.rates import deferral_facts, year_records
 from program.queries.replacements import kinds_by_year
 from program.queries.rule_values import values_used
-from program.queries.submission_lines import AsKnown, known_on, line_rows
+from program.queries.submission_lines import AsKnown, known_on
 from program.queries.submission_rows import (
     change_rows,
     notice_rows,
@@ -36,12 +37,14 @@ from program.queries.submission_rows import (
 from program.rules import rules_in_force, utility_facts_on
 from program.submissions.facts import ReplacementReport, SubmissionFacts, totals_moved
 from program.submissions.filing import Lists
+from program.submissions.row_spool import RowSpool
 from program.submissions.rows import (
     AccessRefusalRow,
     ChangeRow,
     CorrectionRow,
     KeyedFact,
     LineRow,
+    NonLeadBasisRow,
     NoticeRow,
     PartialRow,
     RateYear,
@@ -49,12 +52,12 @@ from program.submissions.rows import (
     SetAsideRow,
     ValueUsed,
 )
+from services_inventory.domain.days import day_told
 from services_inventory.domain.validation import required_validations
-from services_inventory.models import CategoryChange, ServiceLine, ValidationDraw
+from services_inventory.models import CategoryChange, ValidationDraw
 from services_inventory.queries.counts import category_counts_on
 
 Report = Callable[[int, int], None]
-REPORT_EVERY = 5_000
 
 
 def kept_now(as_of: date, known_at: datetime) -> dict:
@@ -66,7 +69,7 @@ def kept_now(as_of: date, known_at: datetime) -> dict:
         "population": facts["population"] or 0,
         "connections": facts["connections"] or 0,
         "never_had_lead": facts["never_had_lead"] is True,
-        "plan_statement": statement_for(as_of.year) or _plan_statement(),
+        "plan_statement": statement_for(as_of.year, as_of) or _plan_statement(as_of),
         "values_used": [
             [*used[:-1], used[-1].isoformat() if used[-1] else None]
             for used in values_used(rules, as_of)
@@ -76,11 +79,16 @@ def kept_now(as_of: date, known_at: datetime) -> dict:
     }
 
 
-def _plan_statement() -> str:
-    plan = Plan.objects.filter(state=Plan.State.ADOPTED).first()
-    if plan is None:
-        return "No plan is adopted in this record."
-    return f"Plan '{plan.name}', drawn on {plan.drawn_on}, adopted by {plan.adopted_by}."
+def _plan_statement(as_of: date) -> str:
+    """Name the plan that stood at the end of the year, whatever was adopted since."""
+    adoption = adoption_on(as_of)
+    if adoption is None:
+        return f"No plan was adopted by {day_told(as_of)}."
+    plan, day = adoption.plan, localdate(adoption.adopted_at)
+    return (
+        f"Plan '{plan.name}', drawn on {day_told(plan.drawn_on)}, adopted by "
+        f"{adoption.adopted_by} on {day_told(day)}."
+    )
 
 
 def _validation_kept(as_of: date) -> list[list[str]]:
@@ -141,10 +149,11 @@ class Content:
                 ("notices", NoticeRow),
                 ("set_aside", SetAsideRow),
                 ("corrections", CorrectionRow),
+                ("non_lead_bases", NonLeadBasisRow),
             )
         }
-        self.connectors: Counter = Counter()
-        self.in_validation = self.resting = 0
+        self.tally = Tally()
+        self.replaced_connectors: Counter = Counter()
         self.found: Counter = Counter()
 
     def read(self) -> tuple[SubmissionFacts, Lists]:
@@ -169,7 +178,8 @@ class Content:
             self.spools["corrections"].keep(corrections(filed, self._known()))
             facts = replace(facts, totals_moved=totals_moved(facts, amends["totals"]))
         lists: dict[str, Any] = {key: spool for key, spool in self.spools.items() if key != "lines"}
-        return facts, Lists(lines=lambda: iter(self.spools["lines"]), **lists)
+        lines = self.spools["lines"]
+        return facts, Lists(lines=lambda: iter(lines), spooled=lines.path, **lists)
 
     def _known(self) -> AsKnown:
         pool = self.pools.get(self.program_year)
@@ -182,20 +192,26 @@ class Content:
         )
 
     def _read_lines(self) -> None:
-        known = self._known()
-        expected = ServiceLine.objects.count()
-        for number, row in enumerate(self.spools["lines"].take(line_rows(known)), start=1):
-            self.connectors[row.connector] += 1
-            self.in_validation += row.in_validation_pool == "YES"
-            self.resting += row.rests_on_connectors == "YES"
-            if self.report and number % REPORT_EVERY == 0:
-                self.report(number, expected)
+        pool = self.pools.get(self.program_year)
+        never, freeze = self.kept["never_had_lead"], pool.pk if pool else None
+        asked = Asked(self.as_of, self.known_at, never, freeze)
+        self.tally = read_lines(self.spools["lines"], asked, self.report)
+        most_first = sorted(self.tally.bases.items(), key=lambda found: (-found[1], found[0]))
+        self.spools["non_lead_bases"].keep((*bases, lines) for bases, lines in most_first)
 
     def _read_work(self) -> None:
         partials: list[Any] = []
         work = replacement_rows(self.as_of, self.known_at, self.rules)
-        self.spools["replacements"].keep(_aside(work, partials))
-        self.spools["partials"].keep(map(self._as_announced, partials))
+        for row in self.spools["replacements"].take(_aside(work, partials)):
+            self._count_connector(row, "A13", *(("A14",) if row.connector_before == "LEAD" else ()))
+        for row in self.spools["partials"].take(map(self._as_announced, partials)):
+            self._count_connector(row, "A15")
+
+    def _count_connector(self, row: Any, *codes: str) -> None:
+        if row.connector_replaced == "YES":
+            self.replaced_connectors.update(f"{code}_TO_DATE" for code in codes)
+            if row.program_year == self.program_year:
+                self.replaced_connectors.update(codes)
 
     def _as_announced(self, row: Any) -> Any:
         """Add what the household was told: the occasion, and the offer to replace the rest."""
@@ -215,12 +231,15 @@ class Content:
             "A3": counts["UNKNOWN"],
             "A4": counts["NON_LEAD"],
             "A5": counts["total"],
-            "A6": self.connectors["LEAD"],
-            "A7": self.connectors["UNKNOWN"],
-            "A12": self.resting,
+            "A6": self.tally.connectors["LEAD"],
+            "A7": self.tally.connectors["UNKNOWN"],
+            "A12": self.tally.resting,
         }
         for code, kind in WORK_CODES.items():
             totals[code], totals[f"{code}_TO_DATE"] = year[kind], ever[kind]
+        for code in ("A13", "A14", "A15"):
+            for key in (code, f"{code}_TO_DATE"):
+                totals[key] = self.replaced_connectors[key]
         return totals
 
     def _facts(self, totals: dict[str, int]) -> SubmissionFacts:
@@ -291,9 +310,9 @@ class Content:
     def _validation(self) -> tuple[KeyedFact, ...]:
         value = self.rules.get("VALIDATION_DEADLINE", self.as_of)
         table = self.rules.latest("VALIDATION_TABLE")
-        needed = required_validations(self.in_validation, self.rules)
+        needed = required_validations(self.tally.in_validation, self.rules)
         facts = [
-            ("Non-lead lines in the validation pool", f"{self.in_validation}", value),
+            ("Non-lead lines in the validation pool", f"{self.tally.in_validation}", value),
             ("Required validations of a pool of that size", f"{needed}", table),
             ("To be complete by", f"{value.value}", value),
         ]

@@ -113,7 +113,8 @@ def layout_tried(layout: Layout, as_of: date, known_at: datetime) -> list[TriedS
             key,
             layout.sheet_name(key),
             [column.heading for column in layout.columns(key)],
-            [_written(layout, key, row) for row in rows.get(key, ())],  # none: an amendment's
+            # An amendment's lists have no rows here.
+            [_written(layout, key, row) for row in layout.shaped(key, rows.get(key, ()))],
         )
         for key in layout_in_full(STANDARD).sheets
     ]

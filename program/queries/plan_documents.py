@@ -40,10 +40,11 @@ def published_document() -> PlanDocument | None:
     return published.order_by("-number").first()
 
 
-def statement_for(year: int) -> str:
+def statement_for(year: int, as_of: date) -> str:
     """Return what the annual submission says of the plan for a year, empty where nothing is.
 
-    A statement for the year goes first; else the latest document that is no draft.
+    A statement for the year goes first; else the latest document that is no draft, of a day up
+    to the year's last: a later one says nothing of that year.
     """
     made = PlanStatement.objects.select_related("document").filter(year=year)
     last = made.order_by("-id").first()
@@ -54,7 +55,7 @@ def statement_for(year: int) -> str:
             f"{last.name}, "
             f"{last.title}, on {day_told(localdate(last.stated_at))}."
         )
-    documents = PlanDocument.objects.defer("facts").order_by("-number")
+    documents = PlanDocument.objects.defer("facts").filter(as_of__lte=as_of).order_by("-number")
     document = next((one for one in documents if not one.is_draft), None)
     if document is None:
         return ""

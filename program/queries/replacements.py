@@ -32,6 +32,7 @@ class CountedWork(NamedTuple):
     category_before: str
     facts_after: str
     reason: str
+    connector_replaced: bool
 
 
 def counted_works(
@@ -151,7 +152,8 @@ class _Counter:
             if line_id in self.full:
                 kind, reason = CountKind.NEITHER, "This line's replacement is counted already."
             self.full.add(line_id)
-        return CountedWork(pk, line_id, done_on, kind, found.program_year, was, after, reason)
+        year = found.program_year
+        return CountedWork(pk, line_id, done_on, kind, year, was, after, reason, bool(connector))
 
     def _judge(self, event: Event, before: str, after: str, done_on: date) -> Counted:
         if done_on not in self.years:

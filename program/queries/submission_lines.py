@@ -125,11 +125,16 @@ _RECORD = ("id", *dict.fromkeys(" ".join(column.record for column in LINES.colum
 _GETTERS = tuple(map(_getter, LINES.columns))
 
 
-def line_rows(known: AsKnown) -> Iterator[LineRow]:
-    """Yield every line of the inventory on the day, in the order it came to the record."""
+def line_rows(known: AsKnown, after: int = 0, to: int | None = None) -> Iterator[LineRow]:
+    """Yield every line of the inventory on the day, in the order it came to the record.
+
+    after, to : only lines whose id lies behind the first and up to the second
+    """
     reader = _Reader(known)
     lines = ServiceLine.objects.order_by("id")
-    last = 0
+    if to is not None:
+        lines = lines.filter(id__lte=to)
+    last = after
     while chunk := list(lines.filter(id__gt=last).values_list(*_RECORD)[:CHUNK]):
         first, last = chunk[0][0], chunk[-1][0]
         within = {"line_id__gte": first, "line_id__lte": last}

@@ -48,7 +48,7 @@ _PARTICULARS = (
     "line__neighborhood__name", "category_before", "category_after",
     "completion__system_material_after", "completion__customer_material_after",
     "completion__method_used", "length_ft", "completion__work_order__contractor__name",
-    "accepted_at", "facts_before", "completion__connector_replaced", "completion__pull",
+    "accepted_at", "facts_before", "completion__pull",
     "completion__pull__log__sha256", "completion__quality",
 )  # fmt: skip
 _HOUSEHOLD = (
@@ -63,7 +63,7 @@ def _particulars(ids: list[int]) -> dict[int, tuple]:
 
 def _full(work: CountedWork, row: tuple) -> ReplacementRow:
     order, place, address, area, before, after, system, customer, method, length, who, at = row[:12]
-    key, connector_replaced, pull, log, quality = row[12:]
+    key, pull, log, quality = row[12:]
     had = facts_from_key(key)
     counted = work.kind.is_full
     settled = counted and after != Category.NON_LEAD
@@ -86,7 +86,7 @@ def _full(work: CountedWork, row: tuple) -> ReplacementRow:
         had.system.value,
         had.customer.value,
         had.connector.value,
-        "YES" if connector_replaced else "NO",
+        "YES" if work.connector_replaced else "NO",
         str(pull) if pull else "",
         log or "",
         *_told_household(quality),
@@ -110,7 +110,8 @@ def _partial(work: CountedWork, row: tuple) -> PartialRow:
     ]
     return PartialRow(
         order, place, address, work.category_before, after, work.done_on, work.program_year,
-        "", "; ".join(left), None, work.reason,
+        "", "; ".join(left), None, work.reason, facts_from_key(row[12]).connector.value,
+        "YES" if work.connector_replaced else "NO",
     )  # fmt: skip
 
 

@@ -122,6 +122,8 @@ def audit_submission(
             ]
     if json_file is not None:
         checks += _json_checks(json_file, said)
+        if csv_file is not None:
+            checks += _basis_checks(csv_file, json_file, layout)
     return AuditReport(first.workbook, first.sha256, tuple(checks))
 
 
@@ -218,6 +220,7 @@ def _workbook_checks(book: _Workbook, said: Mapping) -> Iterator[Check]:
     yield from _line_checks(said, lines)
     full, partial = _count_work(book)
     yield from _work_checks(said, full, partial)
+    yield from _connector_checks(book, said)
     if book.layout.sheet_name("filed_and_now") in book.book.sheet_names:
         yield from _ledger_checks(book, said)
     if "B9" in said or "B10" in said:
@@ -311,6 +314,21 @@ def _work_checks(said: Mapping, full: Counter, partial: Counter) -> Iterator[Che
         yield Check(f"{code} to date", said[f"{code}_TO_DATE"], to_date)
 
 
+def _connector_checks(book: _Workbook, said: Mapping) -> Iterator[Check]:
+    wanted = ("connector_before", "connector_replaced", "program_year")
+    counted: Counter = Counter()
+    for sheet, code in (("replacements", "A13"), ("partials", "A15")):
+        if not all(book.has(sheet, key) for key in wanted):
+            continue  # this layout leaves them out
+        for before, replaced, year in book.rows(sheet, *wanted):
+            if replaced == "YES":
+                codes = (code, "A14") if code == "A13" and before == "LEAD" else (code,)
+                counted.update((one, when) for one in codes for when in ("ever", _year(year)))
+        for one in (code, "A14") if code == "A13" else (code,):
+            yield Check(f"{one} connectors", said[one], counted[one, said["program year"]])
+            yield Check(f"{one} to date", said[f"{one}_TO_DATE"], counted[one, "ever"])
+
+
 def _report_checks(
     book: _Workbook, said: Mapping, lines: _Lines, full: Counter, partial: Counter
 ) -> Iterator[Check]:
@@ -357,13 +375,38 @@ def _year(value: object) -> int | None:
     return int(value) if isinstance(value, int | float) else None
 
 
+def _basis_checks(csv_file: Path, json_file: Path, layout: Layout) -> Iterator[Check]:
+    """What the non-lead lines rest on, counted again from the CSV; a layout may leave it out."""
+    columns = {column.key: column for column in layout.columns("lines")}
+    if not {"system_basis", "customer_basis"} <= columns.keys():
+        return
+    wanted = [columns[key].heading for key in ("category", "system_basis", "customer_basis")]
+    word = layout.word(columns["category"], "NON_LEAD")
+    said = json.loads(json_file.read_text(encoding="utf-8"))["non_lead_bases"]
+    rows = _csv_rows(csv_file, wanted)
+    counted = Counter((system, customer) for category, system, customer in rows if category == word)
+    for row in said:
+        system, customer = row.get("system_basis", ""), row.get("customer_basis", "")
+        name = f"Non-lead by {system or 'nothing'} and {customer or 'nothing'}"
+        yield Check(name, row["lines"], counted.pop((system, customer), 0))
+    yield Check("Non-lead lines on another basis", 0, counted.total())
+
+
 def _csv_categories(path: Path, layout: Layout) -> Counter:
     column = next(c for c in layout.columns("lines") if c.key == "category")
     codes = {word: code for code, word in layout.words(column).items()}
+    found = Counter(row[0] for row in _csv_rows(path, [column.heading]))
+    return Counter({codes.get(word, word): number for word, number in found.items()})
+
+
+def _csv_rows(path: Path, headings: list[str]) -> Iterator[tuple]:
+    """Yield the wanted columns of a CSV."""
     with open(path, encoding="utf-8", newline="") as file:
-        return Counter(
-            codes.get(row[column.heading], row[column.heading]) for row in csv.DictReader(file)
-        )
+        rows = csv.reader(file)
+        head = next(rows)
+        places = [head.index(heading) for heading in headings]
+        for row in rows:
+            yield tuple(row[place] for place in places)
 
 
 def _json_categories(path: Path) -> Counter:

@@ -42,6 +42,24 @@ def _partial(category: str, this_year: bool = True) -> tuple[Where, ...]:
     return ((*rows, ("program_year", THE_YEAR)),) if this_year else (rows,)
 
 
+def _connectors() -> tuple[Total, ...]:
+    """Connectors replaced, with the lead ones among them: in the year, and in all."""
+    done: Where = (("connector_replaced", "YES"),)
+    lead: Where = (*done, ("connector_before", "LEAD"))
+    year: Where = (("program_year", THE_YEAR),)
+    kinds = (
+        ("A13", "Connectors replaced", "replacements", done),
+        ("A14", "Lead connectors replaced", "replacements", lead),
+        ("A15", "Connectors replaced in partial work", "partials", done),
+    )
+    of_year = [Total(*said, ((*where, *year),)) for *said, where in kinds]
+    ever = [
+        Total(f"{code}_TO_DATE", f"{said}, all years", sheet, (where,))
+        for code, said, sheet, where in kinds
+    ]
+    return (*of_year, *ever)
+
+
 def _change(before: str, after: str) -> Where:
     return (
         ("from_category", before),
@@ -73,6 +91,7 @@ TOTALS: tuple[Total, ...] = (
     Total("A9_TO_DATE", "Full, GRR, all years", "replacements", _replaced("GRR", False)),
     Total("A10_TO_DATE", "Partial, lead, all years", "partials", _partial("LEAD", False)),
     Total("A11_TO_DATE", "Partial, GRR, all years", "partials", _partial("GRR", False)),
+    *_connectors(),
 )
 
 REPORT_COUNTS: tuple[Total, ...] = (

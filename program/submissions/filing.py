@@ -1,7 +1,8 @@
 """One call that writes every file of a submission, audits them and seals them in a manifest."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -10,6 +11,9 @@ from program.submissions.digest import WrittenFile
 from program.submissions.facts import SubmissionFacts, file_stem
 from program.submissions.geopackage import write_geopackage
 from program.submissions.layouts import STANDARD, Layout, layout_text
+from program.submissions.row_spool import RowSpool
+from program.submissions.rows import LineRow
+from program.submissions.side_by_side import FROM_LINES, pool_of_two
 
 PASSES = 5  # the line list is gone through once for each file that holds it, and once to audit
 
@@ -33,6 +37,7 @@ class Lists:
     """The lists of a submission; `lines()` starts the line list anew, in the same order."""
 
     lines: Callable[[], Iterable[Any]]
+    spooled: Path | None = None  # the file of a `RowSpool` that holds the line list
     replacements: Rows = ()
     refusals: Rows = ()
     partials: Rows = ()
@@ -40,13 +45,14 @@ class Lists:
     notices: Rows = ()
     set_aside: Rows = ()
     corrections: Rows = ()
+    non_lead_bases: Rows = ()
 
     @property
     def short(self) -> tuple[Rows, ...]:
         """Return every list but the line list, in the writers' order."""
         return (
             self.replacements, self.refusals, self.partials, self.changes, self.notices,
-            self.set_aside, self.corrections,
+            self.set_aside, self.corrections, self.non_lead_bases,
         )  # fmt: skip
 
 
@@ -83,24 +89,17 @@ def write_submission(
 
     stem, folder = file_stem(facts), Path(folder)
     said = _Progress(report, facts.totals["A5"])
-    files = {
-        "xlsx": write_workbook(
+    with _line_files(folder, stem, facts, lists, layout, said) as others:
+        book = write_workbook(
             folder / f"{stem}.xlsx",
             facts,
             lists.lines(),
             *lists.short,
             layout=layout,
             report=said.part(0),
-        ),
-        "csv": flat_files.write_csv(
-            folder / f"{stem}-lines.csv", facts, lists.lines(), layout=layout, report=said.part(1)
-        ),
-        "lines_json": flat_files.write_lines_json(
-            folder / f"{stem}-lines.jsonl", facts, lists.lines(), report=said.part(2)
-        ),
-        "geopackage": write_geopackage(
-            folder / f"{stem}.gpkg", facts, lists.lines(), report=said.part(3)
-        ),
+        )
+        files = {"xlsx": book, **others()}
+    files |= {
         "dictionary": flat_files.write_dictionary(folder / f"{stem}-columns.csv", layout),
         "layout": _text_file(folder / f"{stem}-layout.toml", layout_text(layout)),
     }
@@ -133,6 +132,45 @@ def write_submission(
     files["manifest"] = digest.write_manifest(folder / f"{stem}-manifest.json", content)
     notes = tuple(note for file in files.values() for note in file.notes)
     return Filing(files, checked, content, digest.digest(content), notes)
+
+
+LINE_FILES: Mapping[str, tuple[str, Callable[..., WrittenFile]]] = {
+    "csv": ("-lines.csv", flat_files.write_csv),
+    "lines_json": ("-lines.jsonl", flat_files.write_lines_json),
+    "geopackage": (".gpkg", write_geopackage),
+}
+
+
+@contextmanager
+def _line_files(folder, stem, facts, lists: Lists, layout, said) -> Iterator[Callable[[], dict]]:
+    """Write the files that hold the line list alone, beside the workbook where it is long.
+
+    Yields what returns them, to be called when the workbook is written.
+    """
+    shaped = {"csv": {"layout": layout}}
+    if lists.spooled is None or facts.totals["A5"] < FROM_LINES:
+        yield lambda: {
+            kind: write(
+                folder / f"{stem}{end}", facts, lists.lines(), **shaped.get(kind, {}),
+                report=said.part(number),
+            )
+            for number, (kind, (end, write)) in enumerate(LINE_FILES.items(), start=1)
+        }  # fmt: skip
+        return
+    about = replace(facts, totals_moved=())  # the ledger's rows do not concern the line list
+    with pool_of_two() as pool:
+        waiting = {
+            kind: pool.submit(
+                _line_file, kind, folder / f"{stem}{end}", about, lists.spooled,
+                shaped.get(kind, {}),
+            )
+            for kind, (end, _) in LINE_FILES.items()
+        }  # fmt: skip
+        yield lambda: {kind: each.result() for kind, each in waiting.items()}
+
+
+def _line_file(kind: str, path: Path, facts, spooled: Path, shaped: dict) -> WrittenFile:
+    return LINE_FILES[kind][1](path, facts, RowSpool(spooled, LineRow), **shaped)
 
 
 def _audited(files: Mapping[str, WrittenFile], layout: Layout, report) -> audit.AuditReport:

@@ -21,6 +21,7 @@ from program.submissions.rows import (
     ChangeRow,
     CorrectionRow,
     LineRow,
+    NonLeadBasisRow,
     NoticeRow,
     PartialRow,
     ReplacementRow,
@@ -89,7 +90,7 @@ def _csv_rows(layout: Layout, key: str, lines: Iterable[tuple], notes: Notes) ->
         (place, column.kind, layout.words(column), column.heading)
         for place, column in zip(layout.positions(key), layout.columns(key), strict=True)
     )
-    for at, line in enumerate(lines, start=2):
+    for at, line in enumerate(layout.shaped(key, lines), start=2):
         out = []
         for place, kind, words, heading in plan:
             value = line[place]
@@ -165,6 +166,7 @@ def write_json(
     notices: Iterable[NoticeRow] = (),
     set_aside: Iterable[SetAsideRow] = (),
     corrections: Iterable[CorrectionRow] = (),
+    non_lead_bases: Iterable[NonLeadBasisRow] = (),
     *,
     files: Mapping[str, WrittenFile] | None = None,
 ) -> WrittenFile:
@@ -178,6 +180,7 @@ def write_json(
         "refusals": refusals,
         "changes": changes,
         "notices": notices,
+        "non_lead_bases": non_lead_bases,
         "findings_set_aside": set_aside,
         "corrections": corrections,
         "filed_and_now": facts.totals_moved,

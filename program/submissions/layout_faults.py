@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
+from program.submissions.derived import parts_of
 from program.submissions.tables import CODES, DATES, SHEETS
 from program.submissions.toml_places import Path, nearest, places
 
@@ -105,12 +106,15 @@ def _sheet_faults(sheets: Mapping) -> Iterator[Fault]:
         if not isinstance(sheet, dict):
             yield Fault(path, f"'sheets.{key}' must be a table [sheets.{key}].")
             return
-        entries = ("name", "columns")
+        entries = ("name", "columns", "constants")
         yield from _unknown(sheet, entries, "the entry", f" of [sheets.{key}]", path)
         if "name" in sheet:
             yield from _name_faults(key, sheet["name"])
+        constants = sheet.get("constants", {})
         if "columns" in sheet:
-            yield from _column_faults(key, sheet["columns"])
+            added = constants if isinstance(constants, dict) else ()
+            yield from _column_faults(key, sheet["columns"], added)
+        yield from _constant_faults(key, constants, sheet.get("columns", {}))
     yield from _same_names(known)
 
 
@@ -144,14 +148,33 @@ def _name_faults(key: str, name: object) -> Iterator[Fault]:
         yield Fault(path, said)
 
 
-def _column_faults(key: str, columns: object) -> Iterator[Fault]:
+def _constant_faults(key: str, constants: object, columns: object) -> Iterator[Fault]:
+    path = ("sheets", key, "constants")
+    if not isinstance(constants, dict):
+        yield Fault(path, f"'sheets.{key}.constants' must be a table [sheets.{key}.constants].")
+        return
+    taken = (*SHEETS[key].row._fields, *parts_of(SHEETS[key].row._fields))
+    for name, value in constants.items():
+        if name in taken:
+            said = f"'{name}' is a column of the record, which has a value of its own on each row."
+            yield Fault((*path, name), f"{said} Give the constant another name.")
+        elif not _is_text(value) or not value.isprintable() or len(value) > HEADING_MAX:
+            said = f"The value of '{name}' in [sheets.{key}.constants] must be a text of one line"
+            yield Fault((*path, name), f"{said}, at most {HEADING_MAX} characters, in quotes.")
+        elif not isinstance(columns, dict) or name not in columns:
+            said = f"The constant '{name}' stands in no column. Add a line {name} = \"Heading\""
+            yield Fault((*path, name), f"{said} to [sheets.{key}.columns], where it is to stand.")
+
+
+def _column_faults(key: str, columns: object, constants: Iterable[str]) -> Iterator[Fault]:
     standard, path = SHEETS[key], ("sheets", key, "columns")
     if not isinstance(columns, dict) or not columns:
         said = f'[sheets.{key}.columns] must list at least one column as key = "Heading".'
         yield Fault(path, said)
         return
     fields = standard.row._fields
-    yield from _unknown(columns, fields, "the column", f" of [sheets.{key}.columns]", path)
+    known = (*fields, *parts_of(fields), *constants)
+    yield from _unknown(columns, known, "the column", f" of [sheets.{key}.columns]", path)
     for column, heading in columns.items():
         if not _is_text(heading) or not heading.isprintable():
             said = f"The heading of '{column}' in [sheets.{key}.columns] must be a text."

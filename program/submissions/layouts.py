@@ -10,7 +10,12 @@
     name = "Inventory"
     [sheets.lines.columns]             # order counts; left out columns are not written
     location_id = "Site number"
+    house_number = "House no."         # a part of the address, see `derived`
     category = "Status"
+    state = "State"
+
+    [sheets.lines.constants]           # what stands on every row
+    state = "ZZ"
 
     [codes.category]                   # every code of the set, each with its own word
     LEAD = "Pb"
@@ -25,6 +30,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
+from program.submissions.derived import derived_column, with_derived
 from program.submissions.layout_faults import Fault, faults_in
 from program.submissions.tables import CODES, SHEETS, Column
 from program.submissions.toml_places import said_place
@@ -50,6 +56,7 @@ class SheetLayout:
 
     name: str
     columns: tuple[tuple[str, str], ...]
+    constants: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -72,15 +79,31 @@ class Layout:
         standard = SHEETS[sheet]
         if sheet not in self.sheets:
             return standard.columns
+        constants, fields = self.sheets[sheet].constants, standard.row._fields
         return tuple(
             replace(standard.column(key), heading=heading)
+            if key in fields
+            else derived_column(key, heading, constants)
             for key, heading in self.sheets[sheet].columns
         )
 
-    def positions(self, sheet: str) -> tuple[int, ...]:
-        """Return, for each written column, its place in the sheet's row."""
+    def _derived(self, sheet: str) -> list[str]:
         fields = SHEETS[sheet].row._fields
-        return tuple(fields.index(column.key) for column in self.columns(sheet))
+        written = self.sheets[sheet].columns if sheet in self.sheets else ()
+        return [key for key, _ in written if key not in fields]
+
+    def positions(self, sheet: str) -> tuple[int, ...]:
+        """Return, for each written column, its place in the sheet's row as `shaped`."""
+        places = (*SHEETS[sheet].row._fields, *self._derived(sheet))
+        return tuple(places.index(column.key) for column in self.columns(sheet))
+
+    def shaped(self, sheet: str, rows: Iterable[tuple]) -> Iterable[tuple]:
+        """Return a sheet's rows with the columns behind them that this layout adds."""
+        keys, fields = self._derived(sheet), SHEETS[sheet].row._fields
+        if not keys:
+            return rows
+        at = fields.index("address") if "address" in fields else None
+        return with_derived(rows, at, keys, self.sheets[sheet].constants)
 
     def words(self, column: Column) -> Mapping[str, str]:
         """Return code -> written word for a column; empty where the code itself is written."""
@@ -133,6 +156,7 @@ def parse_layout(text: str, *, name: str = "layout") -> Layout:
                 tuple(sheet["columns"].items())
                 if "columns" in sheet
                 else tuple((c.key, c.heading) for c in SHEETS[key].columns),
+                sheet.get("constants", {}),
             )
             for key, sheet in content.get("sheets", {}).items()
         },
@@ -154,7 +178,11 @@ def _content(text: str, name: str) -> dict:
 def layout_in_full(layout: Layout) -> Layout:
     """Return the layout with every sheet, column and code written out, to start an own one from."""
     sheets = {
-        key: SheetLayout(layout.sheet_name(key), tuple((c.key, c.heading) for c in columns))
+        key: SheetLayout(
+            layout.sheet_name(key),
+            tuple((c.key, c.heading) for c in columns),
+            layout.sheets[key].constants if key in layout.sheets else {},
+        )
         for key, columns in ((key, layout.columns(key)) for key in ("lines", *_SHORT))
     }
     codes = {key: layout.codes.get(key) or {c: c for c in CODES[key]} for key in CODES}
@@ -169,6 +197,8 @@ def layout_text(layout: Layout) -> str:
     for key, sheet in layout.sheets.items():
         lines += ["", f"[sheets.{key}]", *_pairs({"name": sheet.name})]
         lines += ["", f"[sheets.{key}.columns]", *_pairs(dict(sheet.columns))]
+        if sheet.constants:
+            lines += ["", f"[sheets.{key}.constants]", *_pairs(sheet.constants)]
     for key, words in layout.codes.items():
         lines += ["", f"[codes.{key}]", *_pairs(words)]
     return "\n".join(lines) + "\n"

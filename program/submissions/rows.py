@@ -14,6 +14,7 @@ SetAsideRow = tables.SET_ASIDE.row
 CorrectionRow = tables.CORRECTIONS.row
 TotalMoved = tables.FILED_AND_NOW.row
 NoticeRow = tables.NOTICES.row
+NonLeadBasisRow = tables.NON_LEAD_BASES.row
 
 
 class ValueUsed(tables.VALUES.row):

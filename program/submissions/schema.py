@@ -32,6 +32,7 @@ _LISTS = {  # property of the document -> (sheet, name in $defs, what an entry c
     "partials": ("partials", "partial", ("location_id", "category_before")),
     "changes": ("changes", "change", ("location_id", "from_category", "to_category", "cause")),
     "notices": ("notices", "notice", ("location_id", "kind")),
+    "non_lead_bases": ("non_lead_bases", "non_lead_basis", ("lines",)),
     "findings_set_aside": ("set_aside", "finding_set_aside", ("location_id", "seen", "how")),
     "corrections": ("corrections", "correction", ("location_id", "evidence")),
     "filed_and_now": ("filed_and_now", "total_moved", ("code", "heading")),

@@ -78,6 +78,10 @@ _PLACE = (
     ("location_id", "Location id", "text", 16, "The utility's own identifier of the line."),
     ("address", "Address", "text", 34, "Street address, or a unique locational identifier."),
 )
+_CONNECTOR = (
+    ("connector_before", "Connector before", "text", 11, "Before the work.", "connector"),
+    ("connector_replaced", "Connector replaced", "text", 10, "In this work.", "yes_no"),
+)
 
 LINES = _sheet(
     "lines", "Service lines", *_line_columns(), needed=("location_id", "category", "connector")
@@ -102,8 +106,7 @@ REPLACEMENTS = _sheet(
     ("accepted_on", "Accepted on", "date", 12, "Day the utility accepted the record."),
     ("system_material_before", "System side before", "text", 14, "Replaced or kept.", "material"),
     ("customer_material_before", "Customer side before", "text", 14, "Or kept.", "material"),
-    ("connector_before", "Connector before", "text", 11, "Before the work.", "connector"),
-    ("connector_replaced", "Connector replaced", "text", 10, "In this work.", "yes_no"),
+    *_CONNECTOR,
     ("pull", "Pull record", "text", 10, "Number of the pull; empty: the line was not pulled."),
     ("pull_log", "Log of the pull, SHA-256", "text", 22, "Of the file that the machine wrote."),
     ("notice_on", "Household told on", "date", 12, "Day of the notice of the work."),
@@ -128,6 +131,7 @@ PARTIALS = _sheet(
     ("portion_left", "Portion left", "text", 20, "What stayed in the ground."),
     ("offered_on", "Rest offered on", "date", 12, "Day the owner was offered the rest."),
     ("remarks", "Remarks", "text", 30, "Anything a reader should know."),
+    *_CONNECTOR,
     needed=("location_id", "category_before", "program_year"),
 )
 
@@ -145,6 +149,15 @@ REFUSALS = _sheet(
     ("reasonable_effort", "Reasonable effort", "text", 10, "As the rule asks.", "yes_no"),
     ("next_due_on", "Next due", "date", 12, "When the owner is to be asked again."),
     needed=("location_id",),
+)
+
+NON_LEAD_BASES = _sheet(
+    "non_lead_bases",
+    "Non-lead by basis",
+    ("system_basis", "System side basis", "text", 40, "Record or method; empty: none on record."),
+    ("customer_basis", "Customer side basis", "text", 40, "Record or method; empty: none."),
+    ("lines", "Lines", "int", 12, "Non-lead lines that rest on these two."),
+    needed=("lines",),
 )
 
 CHANGES = _sheet(
@@ -245,8 +258,8 @@ SHEETS: Mapping[str, Sheet] = MappingProxyType(
     {
         sheet.key: sheet
         for sheet in (
-            REPLACEMENTS, PARTIALS, REFUSALS, CHANGES, NOTICES, SET_ASIDE, CORRECTIONS,
-            FILED_AND_NOW, VALUES, LINES,
+            REPLACEMENTS, PARTIALS, REFUSALS, CHANGES, NOTICES, NON_LEAD_BASES, SET_ASIDE,
+            CORRECTIONS, FILED_AND_NOW, VALUES, LINES,
         )
     }
 )  # fmt: skip

@@ -20,12 +20,20 @@ from program.submissions.digest import WrittenFile, put_in_place, written
 from program.submissions.facts import THE_YEAR, SubmissionFacts, Total, summary_lines
 from program.submissions.figures import figure_cell
 from program.submissions.layouts import STANDARD, Layout, LayoutError
+from program.submissions.line_sheet import (
+    MOST_KEPT,
+    LineSheet,
+    line_writer,
+    number_tail,
+    text_tail,
+)
 from program.submissions.rows import (
     AccessRefusalRow,
     ChangeRow,
     CorrectionRow,
     KeyedFact,
     LineRow,
+    NonLeadBasisRow,
     NoticeRow,
     PartialRow,
     ReplacementRow,
@@ -68,6 +76,7 @@ def write_workbook(
     notices: Iterable[NoticeRow] = (),
     set_aside: Iterable[SetAsideRow] = (),
     corrections: Iterable[CorrectionRow] = (),
+    non_lead_bases: Iterable[NonLeadBasisRow] = (),
     *,
     layout: Layout = STANDARD,
     report: Report | None = None,
@@ -87,6 +96,7 @@ def write_workbook(
         "refusals": refusals,
         "changes": changes,
         "notices": notices,
+        "non_lead_bases": non_lead_bases,
         "set_aside": set_aside,
         "corrections": corrections,
         "filed_and_now": facts.totals_moved,
@@ -155,7 +165,7 @@ class _Book:
         self.book.fileclosed = True
 
     def _sheet(self, name: str, widths: Sequence[int]):
-        sheet = self.book.add_worksheet(name)
+        sheet = self.book.add_worksheet(name, LineSheet)
         sheet.set_landscape()
         sheet.set_paper(1)  # US letter
         sheet.set_margins(left=0.5, right=0.5, top=0.7, bottom=0.6)
@@ -208,7 +218,7 @@ class _Book:
         """Write one list over as many sheets as it needs, and name their ranges."""
         name = self.layout.sheet_name(key)
         expected = self.facts.totals["A5"] if key == "lines" else 0
-        rows, parts, done = iter(rows), [], 0
+        rows, parts, done = iter(self.layout.shaped(key, rows)), [], 0
         while True:
             first = next(rows, None)
             if first is None and parts:
@@ -230,9 +240,11 @@ class _Book:
         self.height(sheet, 0, headings, [column.width for column in columns])
         self.headings(sheet, 0, headings)
         positions, wraps = self.layout.positions(key), key != "lines"
-        write = _row_writer(self, sheet, columns, positions, wraps)
         if wraps:
+            write = _row_writer(self, sheet, columns, positions)
             write = _wrapping(self, sheet, columns, positions, write)
+        else:
+            write = _line_writer(self, sheet, columns, positions)
         count, limit = 0, self.rows_per_sheet
         for row in rows:
             count += 1
@@ -396,13 +408,48 @@ def _formats(book, date_format: str) -> dict:
     }
 
 
-def _row_writer(
-    book: _Book, sheet, columns: Sequence[Column], positions: Sequence[int], wraps: bool
-):
-    """Return write(row number, row): the one hot loop, so it binds all it needs beforehand."""
+def _line_writer(book: _Book, sheet: LineSheet, columns: Sequence[Column], positions):
+    """Return write(row number, row) for the list of a million rows: each row is one text."""
+    day = sheet.days(book.formats["date"])
+    plan = [
+        (
+            xl_col_to_name(col),
+            place,
+            _texts(book, sheet.get_name(), column)
+            if column.kind == "text"
+            else day
+            if column.kind == "date"
+            else number_tail,
+        )
+        for col, (place, column) in enumerate(zip(positions, columns, strict=True))
+    ]
+    return line_writer(sheet, plan)
+
+
+def _texts(book: _Book, name: str, column: Column):
+    """Return what gives the tail of a column's text; equal texts are made once."""
+    words, notes, heading = book.layout.words(column), book.notes, column.heading
+    known: dict[str, str] = {}
+
+    def tail(value: str, number: int) -> str:
+        found = known.get(value)
+        if found is None:
+            said = _word(words, value, f"{name} row {number}") if words else value
+            if not said.isprintable() or len(said) > CELL_LENGTH_MAX:
+                return text_tail(clean(said, notes, f"{name} row {number}, {heading}"))
+            if len(known) >= MOST_KEPT:
+                known.clear()
+            found = known[value] = text_tail(said)
+        return found
+
+    return tail
+
+
+def _row_writer(book: _Book, sheet, columns: Sequence[Column], positions: Sequence[int]):
+    """Return write(row number, row): a hot loop, so it binds all it needs beforehand."""
     string, number, day = sheet.write_string, sheet.write_number, sheet.write_datetime
     day_format, notes, name = book.formats["date"], book.notes, sheet.get_name()
-    wrapped = book.formats["wrapped"] if wraps else None
+    wrapped = book.formats["wrapped"]
     plan = tuple(
         (
             col,

@@ -17,6 +17,7 @@ from program.queries.layouts import (
     shipped_layout,
     text_changes,
 )
+from program.submissions.derived import PARTS
 from program.submissions.layouts import (
     Layout,
     LayoutError,
@@ -116,7 +117,8 @@ def _copied(layout: Layout) -> Layout:
 
 
 def _editor(request, form, text: str, *, tried: bool, status: int = 200):
-    page = {"form": form, "sheets": SHEETS.values(), "codes": CODES}
+    parts = [(key, comment) for key, (comment, _) in PARTS.items()]
+    page = {"form": form, "sheets": SHEETS.values(), "codes": CODES, "parts": parts}
     page |= _tried(text) if tried else {}
     return render(request, "program/layout_edit.html", page, status=status)
 

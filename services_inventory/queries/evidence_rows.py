@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
-from django.utils.timezone import localtime
+from django.utils.timezone import get_default_timezone
 
 from ..domain.evidence import Basis, Era, EvidenceRecord, Portion
 from ..domain.materials import Material
@@ -21,28 +22,44 @@ def record_of(row: Sequence) -> EvidenceRecord:
 
     The moment of record is given in the utility's time zone, as its day is the utility's.
     """
-    values = dict(zip(COLUMNS, row, strict=True))
+    (
+        id_, portion, material, basis, era, points_seen, place, observed_on, installed_on,
+        installed_year, diameter_in, length_ft, every_earlier_pipe, below_lead, withdraws, resolves,
+        recorded_at, _batch, both_true, counts_from,
+    ) = row  # fmt: skip
     return EvidenceRecord(
-        id=values["id"],
-        portion=Portion(values["portion"]),
-        material=Material(values["material"]) if values["material"] else None,
-        basis=Basis(values["basis"]),
-        recorded_at=localtime(moment_of(values["recorded_at"])),
-        era=Era(values["era"]),
-        points_seen=values["points_seen"],
-        place=values["place"],
-        observed_on=day_of(values["observed_on"]),
-        installed_on=day_of(values["installed_on"]),
-        installed_year=values["installed_year"],
-        diameter_in=values["diameter_in"],
-        length_ft=values["length_ft"],
-        every_earlier_pipe=bool(values["every_earlier_pipe"]),
-        below_lead=bool(values["below_lead"]),
-        withdraws=values["withdraws_id"],
-        resolves=Material(values["resolves"]) if values["resolves"] else None,
-        both_true=bool(values["both_true"]),
-        counts_from=day_of(values["counts_from"]),
+        id=id_,
+        portion=_PORTIONS[portion],
+        material=_MATERIALS[material] if material else None,
+        basis=_BASES[basis],
+        recorded_at=_local(recorded_at, get_default_timezone()),
+        era=_ERAS[era],
+        points_seen=points_seen,
+        place=place,
+        observed_on=day_of(observed_on),
+        installed_on=day_of(installed_on),
+        installed_year=installed_year,
+        diameter_in=diameter_in,
+        length_ft=length_ft,
+        every_earlier_pipe=bool(every_earlier_pipe),
+        below_lead=bool(below_lead),
+        withdraws=withdraws,
+        resolves=_MATERIALS[resolves] if resolves else None,
+        both_true=bool(both_true),
+        counts_from=day_of(counts_from),
     )
+
+
+# By their codes: calling an enumeration costs more than the rest of a field.
+_PORTIONS, _BASES, _ERAS, _MATERIALS = (
+    {member.value: member for member in codes} for codes in (Portion, Basis, Era, Material)
+)
+
+
+@lru_cache(maxsize=4_096)
+def _local(value, zone) -> datetime:
+    """A moment in the utility's time zone; a batch records all its rows at one."""
+    return moment_of(value).astimezone(zone)
 
 
 def day_of(value) -> Any:

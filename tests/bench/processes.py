@@ -15,7 +15,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 @dataclass(frozen=True)
 class Spent:
-    """A moment: seconds by the clock and of the processor."""
+    """A moment: seconds by the clock, and of the processor with processes that have ended."""
 
     seconds: float
     cpu: float
@@ -23,12 +23,16 @@ class Spent:
     @classmethod
     def now(cls) -> "Spent":
         """Return this moment."""
-        return cls(time.perf_counter(), time.process_time())
+        spent = [
+            resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+        ]
+        return cls(time.perf_counter(), sum(one.ru_utime + one.ru_stime for one in spent))
 
     def until_now(self) -> dict:
         """Return what was spent since, and the peak memory so far in MB."""
         now = Spent.now()
-        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+        kinds = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+        peak = max(resource.getrusage(kind).ru_maxrss for kind in kinds) // 1024
         return {"seconds": now.seconds - self.seconds, "cpu": now.cpu - self.cpu, "rss": peak}
 
 

@@ -13,11 +13,18 @@ from program.submissions.archive import zip_stream
 from program.submissions.digest import manifest_bytes
 from program.submissions.filing import Lists, write_submission
 from program.submissions.kit import KIT_NAME, reviewers_kit
-from program.submissions.layouts import shipped_layouts
+from program.submissions.layouts import parse_layout, shipped_layouts
 from tests.browser.conftest import CHROMIUM, QUIETLY
-from tests.program.submissions.factories import change, facts, line, town
+from tests.program.submissions.factories import bases, change, facts, line, town
 
 STANDARD, *OTHERS = shipped_layouts()
+OTHERS.append(
+    parse_layout(
+        '[layout]\nid = "split"\nname = "Split"\n[sheets.lines.columns]\nlocation_id = "Id"\n'
+        'house_number = "No."\nstreet = "Street"\nstate = "State"\ncategory = "Status"\n'
+        'connector = "Gooseneck"\n[sheets.lines.constants]\nstate = "ZZ"\n'
+    )
+)
 
 
 @dataclass
@@ -66,6 +73,7 @@ def filed(folder: Path, rows=None, layout=STANDARD, **given):
         refusals=refusals,
         partials=partials,
         changes=changes,
+        non_lead_bases=bases(lines),
     )
     return write_submission(folder, facts(*rows, **given), lists, layout=layout)
 

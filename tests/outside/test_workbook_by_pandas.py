@@ -40,6 +40,13 @@ def counted(book: dict[str, pandas.DataFrame], year: int) -> dict[str, float]:
         own = table[table["Category before"] == category]
         found[code] = (own["Program year"] == year).sum()
         found[f"{code}_TO_DATE"] = len(own)
+    for code, table in (("A13", work), ("A15", partials)):
+        done = table[table["Connector replaced"] == "YES"]
+        found[code], found[f"{code}_TO_DATE"] = (done["Program year"] == year).sum(), len(done)
+        if code == "A13":
+            done = done[done["Connector before"] == "LEAD"]
+            found["A14"] = (done["Program year"] == year).sum()
+            found["A14_TO_DATE"] = len(done)
     of_year = changes[(changes["Program year"] == year) & (changes["Cause"] == "FOUND")]
     moves = of_year.groupby(["From", "To"]).size()
     found["B7"] = moves.get(("UNKNOWN", "NON_LEAD"), 0)

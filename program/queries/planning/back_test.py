@@ -14,8 +14,8 @@ from datetime import date
 
 from program.domain.calendar import program_year_bounds
 from program.domain.replacement_rate import assess
-from program.models import PlanAdoption
 from program.planning.unknowns import interval, lead_shares
+from program.queries.planning.adoptions import adoption_on
 from program.queries.planning.facts import FEW, settled_facts
 from program.queries.rates import year_records
 from program.rules import rules_in_force
@@ -70,7 +70,8 @@ def _rates(records, ends: list[date], rules: Rules) -> Iterator[dict]:
     required = rules.latest("REQUIRED_RATE").value
     for number, found in enumerate(assess(records, required), start=1):
         first = program_year_bounds(number, rules)[0]
-        plan = _in_force(first)
+        adoption = adoption_on(first)
+        plan = adoption and adoption.plan
         row = {"year": number, "end": ends[number - 1].isoformat(), "plan": None}
         if plan is not None and number in plan.forecast.get("years", ()):
             fan = plan.forecast["fan"][plan.forecast["years"].index(number)]
@@ -78,11 +79,3 @@ def _rates(records, ends: list[date], rules: Rules) -> Iterator[dict]:
             row |= {"plan": plan.name, "low": fan[0], "high": fan[-1], "came": came}
             row["held"] = fan[0] <= came <= fan[-1]
         yield row
-
-
-def _in_force(day: date):
-    """The plan adopted last before a day, if the adoption was not taken back by then."""
-    for one in PlanAdoption.objects.filter(adopted_at__date__lte=day).order_by("-adopted_at"):
-        if one.undone_at is None or one.undone_at.date() > day:
-            return one.plan
-    return None

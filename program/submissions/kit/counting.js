@@ -123,6 +123,7 @@
       const sum = ["A1", "A2", "A3", "A4"].reduce((all, code) => all + this.value(code), 0);
       this.check("A1 + A2 + A3 + A4 = A5", sum === this.value("A5"), this.text("A5"), number(sum));
       this.check("No line stands twice", !this.lines.twice, 0, this.lines.twice);
+      this.bases();
       this.rates();
       this.ledger();
     }
@@ -171,6 +172,20 @@
 
     text(code) {
       return this.entry(code)?.text ?? "";
+    }
+
+    // What the non-lead lines rest on; a layout may leave the columns out.
+    bases() {
+      if (!("system_basis" in this.lines.at && "customer_basis" in this.lines.at)) return;
+      const left = new Map(this.lines.bases);
+      for (const row of this.document.non_lead_bases) {
+        const pair = [row.system_basis || "", row.customer_basis || ""];
+        const found = left.get(pair.join("|")) || 0;
+        const what = `Non-lead by ${pair.map((one) => one || "nothing").join(" and ")}`;
+        this.check(what, found === row.lines, number(row.lines), number(found));
+        left.delete(pair.join("|"));
+      }
+      this.check("No non-lead line rests on anything else", !left.size, 0, left.size);
     }
 
     rates() {
@@ -259,6 +274,7 @@
       Object.assign(this, { blob, columns, words, twice: 0 });
       this.at = Object.fromEntries(columns.map(({ key }, place) => [key, place]));
       this.rows = [];
+      this.bases = new Map();
     }
 
     code(row, key) {
@@ -279,10 +295,17 @@
         if (seen.has(id)) this.twice += 1;
         seen.add(id);
         const [lat, lon] = [row[this.at.latitude], row[this.at.longitude]].map(Number.parseFloat);
-        this.rows.push({ from, to, category: this.code(row, "category"), lat, lon });
+        const category = this.code(row, "category");
+        this.rows.push({ from, to, category, lat, lon });
+        if (category === "NON_LEAD") this.rests(row);
         take(row);
       };
       await eachRow(this.blob, each, tell);
+    }
+
+    rests(row) {
+      const pair = ["system_basis", "customer_basis"].map((key) => this.code(row, key)).join("|");
+      this.bases.set(pair, (this.bases.get(pair) || 0) + 1);
     }
 
     same(head) {

@@ -84,8 +84,9 @@
     byId("whose").textContent = said ? `${said.system_name}, ${titled(one)}` : one.folder;
     byId("verdict").textContent = `${verdict(one)}.`.replace(/^a/, "A");
     byId("verdict").className = failed(one).length ? "fails" : "holds";
+    const when = said ? `as of ${day(said.as_of)}; reported on ${day(said.reported_on)}` : "";
     byId("about").textContent = said
-      ? `PWSID ${said.pwsid || "not said"}; as of ${day(said.as_of)}; reported on ${day(said.reported_on)}. ${said.rounding}`
+      ? `PWSID ${said.pwsid || "not said"}; ${when}. ${said.rounding}`
       : "";
     byId("digest").textContent = one.digest || "none";
     compare();
@@ -136,8 +137,9 @@
     byId("mapped").hidden = !map?.points.length;
     if (!map) return;
     const points = map.points.length;
-    const words = `${number(points)} of ${number(rows.length)} lines have a position`;
-    byId("points").textContent = `${words}; the others are in the list only.`;
+    const others = points < rows.length ? "; the others are in the list only" : "";
+    const words = `${number(points)} of ${number(rows.length)} lines have a position${others}.`;
+    byId("points").textContent = words;
     byId("legend").replaceChildren(...Object.entries(MARKS).reverse().map(toggle));
   }
 
@@ -182,7 +184,8 @@
   }
 
   function hit([place, row], places) {
-    const words = [...places.map((at) => row[at]), shown.lines.code(row, "category")];
+    const category = shown.lines.code(row, "category");
+    const words = [...places.map((at) => row[at]), MARKS[category]?.word || category];
     const button = made("button", words.join(" · "));
     button.type = "button";
     button.onclick = () => open(place);

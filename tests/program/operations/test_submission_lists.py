@@ -1,13 +1,14 @@
 """The lists of a submission that the town's totals do not show: refusals, findings, sources."""
 
 import json
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
 import openpyxl
 import pytest
 
-from program.models import Notice
+from program.models import Notice, Plan, PlanAdoption, Submission
 from program.operations.submissions import (
     SubmissionError,
     _alone,
@@ -15,7 +16,15 @@ from program.operations.submissions import (
     submission_files,
     submission_freeze,
 )
-from replacements.models import CompletionRecord, Consent, ContactAttempt, OwnerChange
+from replacements.models import (
+    CompletionRecord,
+    Consent,
+    ContactAttempt,
+    OwnerChange,
+    Replacement,
+)
+from services_inventory.domain.classification import facts_from_key, facts_key
+from services_inventory.domain.materials import Connector
 from services_inventory.models import (
     Batch,
     Conflict,
@@ -189,3 +198,57 @@ def test_a_replacement_says_what_was_there_before_and_what_the_household_got(lin
     assert (row["system_material_before"], row["customer_material_before"]) == ("LEAD", "LEAD")
     assert (row["notice_on"], row["filter_on"]) == ("2030-11-02", "2030-11-03")
     assert row["connector_replaced"] == "NO" and "sample_offered_on" not in row
+
+
+def totals() -> dict:
+    return Submission.objects.order_by("-id").first().facts["totals"]
+
+
+def test_connectors_replaced_are_counted_by_year_and_in_all_lead_ones_apart(lines):
+    for number, day in ((5, date(2030, 5, 1)), (6, date(2030, 6, 1)), (7, date(2029, 6, 1))):
+        replaced(lines["lead"][number], day)
+        work = Replacement.objects.order_by("-id").first()
+        had = Connector.UNKNOWN if number == 6 else Connector.LEAD
+        work.facts_before = facts_key(replace(facts_from_key(work.facts_before), connector=had))
+        work.connector_replaced = True
+        work.save()
+    submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
+    said = totals()
+    assert (said["A13"], said["A14"], said["A15"]) == (2, 1, 0)
+    assert (said["A13_TO_DATE"], said["A14_TO_DATE"]) == (3, 2)
+    rows = [row for row in document()["replacements"] if row["connector_replaced"] == "YES"]
+    assert len(rows) == 3
+
+
+def test_what_each_non_lead_line_rests_on_is_counted_and_comes_to_all_of_them(lines):
+    submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
+    rows = document()["non_lead_bases"]
+    assert sum(row["lines"] for row in rows) == totals()["A4"] > 0
+    assert [row["lines"] for row in rows] == sorted((row["lines"] for row in rows), reverse=True)
+
+
+def adopted(name: str, day: date, instead_of=None, undone: date | None = None):
+    plan = Plan.objects.create(
+        name=name, drawn_on=day, drawn_by="manager", drawn_at=moment(day), state="SUPERSEDED"
+    )
+    PlanAdoption.objects.create(
+        plan=plan, instead_of=instead_of, adopted_by="manager", adopted_at=moment(day),
+        undone_at=undone and moment(undone), undone_because="A mistake" if undone else "",
+    )  # fmt: skip
+    return plan
+
+
+def test_the_plan_named_is_the_one_that_stood_at_the_years_end(lines):
+    adopted("Early", date(2030, 2, 1))
+    adopted("Taken back", date(2030, 12, 1), undone=date(2030, 12, 20))
+    adopted("Next year's", date(2031, 1, 3))
+    submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
+    told = Submission.objects.get().facts["plan_statement"]
+    assert told == "Plan 'Early', drawn on Feb 1, 2030, adopted by manager on Feb 1, 2030."
+
+
+def test_before_any_plan_was_adopted_the_file_says_so_whatever_is_in_force_today(lines):
+    adopted("Next year's", date(2031, 1, 3))
+    submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
+    told = Submission.objects.get().facts["plan_statement"]
+    assert told == "No plan was adopted by Dec 31, 2030."

@@ -8,6 +8,7 @@ from program.submissions.rows import (
     AccessRefusalRow,
     ChangeRow,
     LineRow,
+    NonLeadBasisRow,
     PartialRow,
     RateYear,
     ReplacementRow,
@@ -90,6 +91,7 @@ def partial(number=1, **given) -> PartialRow:
     row = PartialRow(
         f"W{number}", f"L{number:05d}", f"{number} Example Street", "LEAD", "LEAD",
         date(2030, 7, 8), YEAR, "Emergency repair", "Customer side", date(2030, 7, 8), "",
+        "LEAD", "YES",
     )  # fmt: skip
     return row._replace(**given)
 
@@ -156,6 +158,14 @@ def facts(lines=(), replacements=(), refusals=(), partials=(), changes=(), **giv
         ("A11", partly, "GRR"),
     ):
         totals[code], totals[f"{code}_TO_DATE"] = count(category, (YEAR,)), count(category, ever)
+    for when, years in (("", (YEAR,)), ("_TO_DATE", ever)):
+        done = [r for r in replacements if r.connector_replaced == "YES"]
+        done = [r for r in done if r.program_year in years]
+        totals[f"A13{when}"] = len(done)
+        totals[f"A14{when}"] = sum(r.connector_before == "LEAD" for r in done)
+        totals[f"A15{when}"] = sum(
+            p.connector_replaced == "YES" and p.program_year in years for p in partials
+        )
     counts = {
         "B4": totals["A8"],
         "B5": totals["A9"],
@@ -199,6 +209,12 @@ def facts(lines=(), replacements=(), refusals=(), partials=(), changes=(), **giv
         "values_used": VALUES,
     }
     return SubmissionFacts(**(about | given))
+
+
+def bases(lines) -> list[NonLeadBasisRow]:
+    """Count what the non-lead lines rest on."""
+    kinds = [(r.system_basis, r.customer_basis) for r in lines if r.category == "NON_LEAD"]
+    return [NonLeadBasisRow(*kind, kinds.count(kind)) for kind in sorted(set(kinds))]
 
 
 def town():

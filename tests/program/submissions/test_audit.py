@@ -16,7 +16,7 @@ from program.submissions.sheet_stream import UnreadableSheet
 from program.submissions.tables import CODES
 from program.submissions.workbook import write_workbook
 
-from .factories import YEAR, change, facts, line, partial, refusal, replacement, town
+from .factories import YEAR, bases, change, facts, line, partial, refusal, replacement, town
 
 
 def filed(folder, rows, **given):
@@ -30,7 +30,8 @@ class TestAgreement:
         said = facts(*rows)
         flat_files.write_csv(tmp_path / "a.csv", said, rows[0])
         flat_files.write_lines_json(tmp_path / "a.jsonl", said, rows[0])
-        flat_files.write_json(tmp_path / "a.json", said, *rows[1:])
+        rest = bases(rows[0])
+        flat_files.write_json(tmp_path / "a.json", said, *rows[1:], non_lead_bases=rest)
         geopackage.write_geopackage(tmp_path / "a.gpkg", said, rows[0])
         report = audit.audit_submission(
             filed(tmp_path, rows),

@@ -6,10 +6,13 @@ from dataclasses import replace
 import pytest
 
 from program.submissions import digest
+from program.submissions import filing as filing_code
 from program.submissions.filing import AuditDiffers, Lists, write_submission
 from program.submissions.layouts import load_layout, shipped_layouts
+from program.submissions.row_spool import RowSpool
+from program.submissions.rows import LineRow
 
-from .factories import facts, town
+from .factories import bases, facts, town
 
 
 def lists(rows):
@@ -20,6 +23,7 @@ def lists(rows):
         refusals=refusals,
         partials=partials,
         changes=changes,
+        non_lead_bases=bases(lines),
     )
 
 
@@ -79,3 +83,13 @@ def test_the_layout_is_filed_with_what_it_shaped(tmp_path, layout):
         *columns, note = csv.DictReader(file)
     assert [row["heading"] for row in columns] == head
     assert "apostrophe" in note["meaning"]
+
+
+def test_a_long_list_written_by_several_processes_gives_the_same_bytes(tmp_path, monkeypatch):
+    rows = town()
+    alone = write_submission(tmp_path / "alone", facts(*rows), lists(rows))
+    monkeypatch.setattr(filing_code, "FROM_LINES", 1)
+    spool = RowSpool(tmp_path / "lines.rows", LineRow).keep(rows[0])
+    spooled = replace(lists(rows), lines=lambda: iter(spool), spooled=spool.path)
+    shared = write_submission(tmp_path / "shared", facts(*rows), spooled)
+    assert shared.digest == alone.digest

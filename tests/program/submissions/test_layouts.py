@@ -1,9 +1,12 @@
 """Layouts: what ships loads, what is wrong is named."""
 
+import csv
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from program.submissions.flat_files import write_list
 from program.submissions.layouts import (
     FOLDER,
     STANDARD,
@@ -17,6 +20,9 @@ from program.submissions.layouts import (
     shipped_layouts,
 )
 from program.submissions.tables import CODES, SHEETS
+from services_inventory.domain.addresses import normalize
+
+from .factories import line
 
 ABOUT = '[layout]\nid = "x"\nname = "X"\n'
 LINES = '[sheets.lines.columns]\nlocation_id = "Id"\ncategory = "Cat"\nconnector = "Conn"\n'
@@ -158,3 +164,54 @@ def test_a_layout_in_full_writes_every_column_and_means_the_same(layout):
                 layout.word(column, c) for c in CODES.get(column.codes, ())
             ]
         assert len(full.columns(key)) <= len(sheet.columns)
+
+
+ADDED = (
+    ABOUT + LINES + 'house_number = "No."\nstreet = "Street"\nunit = "Unit"\nstate = "State"\n'
+    '[sheets.lines.constants]\nstate = "=ZZ"\n'
+)
+
+
+def test_an_address_is_split_and_a_constant_stands_on_every_row(tmp_path):
+    layout = parse_layout(ADDED)
+    assert parse_layout(layout_text(layout)) == layout == parse_layout(layout_text(layout))
+    assert layout_in_full(layout).columns("lines") == layout.columns("lines")
+    rows = [
+        line(1, address="12 1/2 N. Main Street Apt 3"),
+        line(2, address="12-14 Main St"),
+        line(3, address="Pump house behind the mill"),
+        line(4, address=""),
+    ]
+    write_list(tmp_path / "a.csv", "lines", rows, layout=layout)
+    with open(tmp_path / "a.csv", encoding="utf-8", newline="") as file:
+        head, *written = csv.reader(file)
+    assert head == ["Id", "Cat", "Conn", "No.", "Street", "Unit", "State"]
+    parts = [normalize(row.address) for row in rows[:2]]
+    assert [row[3:] for row in written[:2]] == [
+        ["12 1/2", parts[0].street, parts[0].unit, "'=ZZ"],
+        ["12-14", parts[1].street, "", "'=ZZ"],
+    ]
+    assert parts[0].unit and parts[0].street == "N MAIN ST"
+    assert written[2][3:] == ["", "Pump house behind the mill", "", "'=ZZ"]
+    assert written[3][3:] == ["", "", "", "'=ZZ"]
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        (ADDED.replace('state = "=ZZ"', 'state = ""'), "The value of 'state' in"),
+        (ADDED.replace('state = "=ZZ"', "state = 7"), "must be a text of one line"),
+        (ADDED.replace('state = "State"\n', ""), "The constant 'state' stands in no column."),
+        (ADDED.replace('state = "=ZZ"', 'unit = "1"'), "'unit' is a column of the record"),
+        (ADDED.replace('state = "=ZZ"', ""), "The column 'state' of [sheets.lines.columns] is not"),
+        (
+            ABOUT + '[sheets.values.columns]\nid = "Id"\nhouse_number = "No."\n',
+            "The column 'house_number' of [sheets.values.columns] is not known.",
+        ),
+    ],
+)
+def test_a_wrong_constant_or_part_is_named_with_its_line(text, sentence):
+    with pytest.raises(LayoutError) as error:
+        parse_layout(text)
+    assert sentence in str(error.value)
+    assert any(fault.line for fault in error.value.faults)

@@ -66,6 +66,7 @@ class TestWhatItHolds:
             "refusals": 2,
             "changes": 5,
             "notices": 0,
+            "non_lead_bases": 0,
             "set_aside": 0,
             "values": 3,
             "lines": 60,
