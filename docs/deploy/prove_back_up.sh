@@ -53,7 +53,7 @@ restored() {
   "$venv/bin/python" manage.py migrate --check >/dev/null &&
     "$venv/bin/python" manage.py seal_record --met "$(cat "$BACKUP_DIR/$name/record_head")" &&
     "$venv/bin/python" manage.py check_record &&
-    "$venv/bin/python" manage.py annual_submission --verify
+    "$venv/bin/python" manage.py annual_submission --verify --in-turn
 }
 
 if (restored); then

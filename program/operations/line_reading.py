@@ -97,9 +97,8 @@ def _parts(spool: RowSpool, asked: Asked, expected: int, report: Report | None) 
 
 def _may_share(lines: int) -> bool:
     """Whether another process sees the same record: not what this one has not committed yet."""
-    name = str(connection.settings_dict["NAME"])
-    on_disk = connection.vendor != "sqlite" or Path(name).is_file()
-    return lines >= FROM_LINES and on_disk and not connection.in_atomic_block
+    in_memory = "memory" in str(connection.settings_dict["NAME"])
+    return lines >= FROM_LINES and not in_memory and not connection.in_atomic_block
 
 
 def _read_part(path: Path, asked: Asked, after: int, to: int) -> Tally:

@@ -55,9 +55,11 @@ class Verification:
 
 
 def submission_verify(
-    *, submission: Submission, at: datetime, report: Report | None = None
+    *, submission: Submission, at: datetime, report: Report | None = None, rebuild: bool = True
 ) -> Verification:
     """Check the frozen files, build them again from the record, and compare.
+
+    Without `rebuild` only the files' hashes, the chain and what has moved since are looked at.
 
     Files are compared byte for byte. Where a rebuilt one differs, every list is compared cell for
     cell: what keeps no history (addresses, positions, neighborhoods) has only moved. Then what the
@@ -72,20 +74,28 @@ def submission_verify(
     _check_chain(submission, found)
     if any(fault.endswith("is missing.") for fault in faults):
         return found
+    notices = _filed_notices(submission)
+    if not rebuild or _built_again(submission, notices, report, found):
+        found.moved += [*_lines_moved(submission, at), *_letters_moved(submission, notices, at)]
+    return found
+
+
+def _built_again(
+    submission: Submission, notices: list[tuple], report: Report | None, found: Verification
+) -> bool:
+    """Build the files again and compare; return whether they could be built."""
     folder = submission_folder(submission).parent
     with tempfile.TemporaryDirectory(dir=folder, prefix=UNFINISHED) as scratch:
         again = Path(scratch) / "again"
         layout = parse_layout(submission.facts["layout"], name="the filed layout")
-        notices = _filed_notices(submission)
         kept = submission.facts | {"notices": notices}
         try:
             files_write(again, submission.as_of, certain(submission.known_at), kept, layout, report)
         except SubmissionError as error:
             found.differences.append(f"It cannot be built again: {error}")
-            return found
+            return False
         _compare(submission, again, found)
-    found.moved += [*_lines_moved(submission, at), *_letters_moved(submission, notices, at)]
-    return found
+    return True
 
 
 def _lines_moved(submission: Submission, at: datetime) -> Iterator[str]:

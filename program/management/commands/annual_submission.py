@@ -47,12 +47,17 @@ class Command(BaseCommand):
             action="store_true",
             help="rebuild the frozen files of every revision (of YEAR, if given) and compare",
         )
+        parser.add_argument(
+            "--in-turn",
+            action="store_true",
+            help="with --verify: check every file, rebuild only the newest and one more in turn",
+        )
 
     def handle(self, *args, **options):
         """Freeze or reuse, verify if asked, copy."""
         year, out = options["year"], options["out"]
         if options["verify"] and not out:
-            self._verify(year, options["json"])
+            self._verify(year, options["json"], options["in_turn"])
             return
         if year is None:
             raise CommandError("Say which year the submission is for, such as 2030.")
@@ -85,9 +90,9 @@ class Command(BaseCommand):
         else:
             self.stdout.write(f"{name} is {state}, as of {day_told(submission.as_of)}.")
 
-    def _verify(self, year: int | None, quiet: bool) -> None:
+    def _verify(self, year: int | None, quiet: bool, in_turn: bool = False) -> None:
         """Compare every revision with the record; the pages then show day, person and result."""
-        opened = submissions_verify_open(by=COMMAND_LINE, at=now(), year=year)
+        opened = submissions_verify_open(by=COMMAND_LINE, at=now(), year=year, in_turn=in_turn)
         if year is not None and not opened:
             raise CommandError(f"No submission for {year} is frozen, so there is none to verify.")
         altered: list[str] = []

@@ -105,3 +105,33 @@ def test_before_the_program_the_running_year_is_stated_as_of_today(tmp_path):
     assert "before-2026" in said["files"]["xlsx"]
     with pytest.raises(CommandError, match="2027 has not begun"):
         run(2027, "--out", tmp_path / "out")
+
+
+@pytest.mark.usefixtures("_town")
+def test_each_night_every_file_is_checked_and_two_submissions_are_built_again_in_turn(
+    tmp_path, settings
+):
+    for year in (2028, 2029, 2030):
+        run(year, "--out", tmp_path / "out")
+    nights = [run("--verify", "--in-turn") for _ in range(3)]
+    assert [said.count("every file is the same to the byte") for said in nights] == [2, 2, 2]
+    rebuilt = [
+        set(Batch.objects.filter(pk__in=ids, result__rebuilt=True).values_list(
+            "parameters__year", flat=True))
+        for ids in batches_by_night(3)
+    ]  # fmt: skip
+    assert rebuilt == [{2028, 2030}, {2029, 2030}, {2028, 2030}]
+    first = Batch.objects.filter(parameters__year=2029, kind="SUBMISSION").order_by("id").first()
+    assert "this one not yet." in first.result["sentences"][-1]
+    last = Batch.objects.filter(parameters__year=2029, kind="SUBMISSION").order_by("id").last()
+    assert "this one the last time on Jan 15, 2031." in last.result["sentences"][-1]
+    path = next((settings.DATA_DIR / "submissions" / "2029-r1").glob("*-lines.csv"))
+    path.chmod(0o644)
+    path.write_bytes(b"")
+    with pytest.raises(CommandError, match="is not the file that was frozen"):
+        run("--verify", "--in-turn")
+
+
+def batches_by_night(nights: int) -> list[list[int]]:
+    ids = list(Batch.objects.filter(kind="SUBMISSION").order_by("id").values_list("id", flat=True))
+    return [ids[at : at + len(ids) // nights] for at in range(0, len(ids), len(ids) // nights)]
