@@ -9,9 +9,11 @@ dates.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from math import ceil
+from itertools import islice
+from math import ceil, floor
 from operator import attrgetter
 
 from program.planning.defaults import default
@@ -24,7 +26,8 @@ from services_inventory.domain.formulas import csv_text
 class CrewArea:
     """One area of one crew; `not_before` is the first day it may start.
 
-    `closed` holds first and last days of closures (paving moratoria, events) within the year.
+    `closed` holds first and last days of closures (paving moratoria, events) within the year,
+    `away` those of the seasons in which its crew stays away.
     """
 
     area_id: str
@@ -34,16 +37,20 @@ class CrewArea:
     lon: float
     not_before: date | None = None
     closed: tuple[tuple[date, date], ...] = ()
+    away: tuple[tuple[date, date], ...] = ()
 
 
 @dataclass(frozen=True)
 class WorkDays:
     """When crews work, and how long paper takes; days of `weekdays` count from Monday as 0.
 
-    `frost` is the first and last (month, day) of the season without pulls, or None.
+    `jobs_per_day` are those of a day of replacing, `restoring` the days of restoring the ground
+    that follow for each of them. `frost` is the first and last (month, day) of the season without
+    pulls, or None.
     """
 
     jobs_per_day: float = field(default_factory=lambda: default("jobs_per_crew_day"))
+    restoring: float = 0.0
     weekdays: tuple[int, ...] = field(default_factory=lambda: tuple(default("production_weekdays")))
     frost: tuple[tuple[int, int], tuple[int, int]] | None = None
     federal_holidays: bool = True
@@ -56,7 +63,11 @@ class WorkDays:
 
 @dataclass(frozen=True)
 class CalendarRow:
-    """One area in the calendar; the three dates before `start` are the last that are in time."""
+    """One area in the calendar; the three dates before `start` are the last that are in time.
+
+    `restored` is the last day of restoring the ground that follows; None where there is none, or
+    where it is done together with that of the crew's next area.
+    """
 
     crew: int
     order: int
@@ -70,18 +81,22 @@ class CalendarRow:
     locate_by: date
     locate_renewals: int
     notes: str = ""
+    restored: date | None = None
 
 
 class BadCalendar(ValueError):
     """Work that can't be put on days; the message says what to change."""
 
 
-def calendar(areas, days: WorkDays, first_day: date, last_day: date) -> list[CalendarRow]:
+def calendar(
+    areas, days: WorkDays, first_day: date, last_day: date, slow: Mapping[int, int] | None = None
+) -> list[CalendarRow]:
     """Put every area on days, crew by crew.
 
     Parameters
     ----------
     areas : CrewArea, one per area; the crew is the one the plan gave.
+    slow : working days on which a crew does half of its jobs, of crews that are new
 
     Returns
     -------
@@ -95,11 +110,14 @@ def calendar(areas, days: WorkDays, first_day: date, last_day: date) -> list[Cal
     rows = []
     for crew in sorted({area.crew for area in areas}):
         own = [area for area in areas if area.crew == crew]
-        rows += _crew_rows(own, days, open_days, first_day, last_day)
+        rows += _crew_rows(own, days, open_days, first_day, last_day, (slow or {}).get(crew, 0))
     return rows
 
 
-def replan(areas, done, days: WorkDays, as_of: date, last_day: date) -> list[CalendarRow]:
+def replan(
+    areas, done, days: WorkDays, as_of: date, last_day: date,
+    slow: Mapping[int, int] | None = None,
+) -> list[CalendarRow]:  # fmt: skip
     """The rest of the year from today.
 
     Parameters
@@ -117,7 +135,8 @@ def replan(areas, done, days: WorkDays, as_of: date, last_day: date) -> list[Cal
     rows = []
     for crew in sorted({area.crew for area in left}):
         own = [area for area in left if area.crew == crew]
-        rows += _crew_rows(own, days, open_days, as_of, last_day, begun)
+        own_slow = (slow or {}).get(crew, 0)
+        rows += _crew_rows(own, days, open_days, as_of, last_day, own_slow, begun)
     return rows
 
 
@@ -152,10 +171,11 @@ def ics_bytes(rows, *, name: str, stamped: date) -> bytes:
         # The end of a whole-day event is the day after its last.
         event.add("dtend", row.finish + timedelta(1))
         event.add("summary", f"{row.area_id}: {row.jobs} jobs")
+        restored = f"Ground restored by {row.restored}. " if row.restored else ""
         event.add(
             "description",
             f"Consents by {row.consent_by}, permit by {row.permit_by}, locate ticket by "
-            f"{row.locate_by}. {row.notes}".strip(),
+            f"{row.locate_by}. {restored}{row.notes}".strip(),
         )
         book.add_component(event)
     return book.to_ical()
@@ -210,24 +230,38 @@ def _in_frost(day: date, frost) -> bool:
     return first <= today <= last if first <= last else today >= first or today <= last
 
 
-def _crew_rows(own, days: WorkDays, open_days, first_day, last_day, begun=frozenset()):
+def _crew_rows(own, days: WorkDays, open_days, first_day, last_day, slow, begun=frozenset()):
     waiting = [own[k] for k in shortest_order([(area.lat, area.lon) for area in own])]
     waiting.sort(key=lambda area: area.area_id not in begun)
     rows: list = []
-    cursor = 0
+    cursor, owed = 0, 0.0
     while waiting:
         area, start = _next(waiting, open_days, cursor)
         waiting.remove(area)
-        used = _days_of(area, open_days, start, ceil(area.jobs / days.jobs_per_day))
+        used = _days_of(area, open_days, start, _days_for(area.jobs, days.jobs_per_day, slow))
         if used is None:
             raise BadCalendar(
                 f"Work area {area.area_id} finds no working days in the two years after "
                 f"{day_told(last_day)}: shorten its closed dates or the frost season, or give crew "
                 f"{area.crew} less work."
             )
-        rows.append(_row(area, len(rows) + 1, used, open_days, days, first_day, last_day))
+        slow = max(0, slow - len(used))
+        owed += len(used) * days.restoring
+        # Parts of a day are kept for the next area; behind the last one they are a day.
+        restoring = floor(owed + 1e-9) if waiting else ceil(owed - 1e-9)
+        owed -= restoring
+        row = _row(area, len(rows) + 1, used, open_days, days, first_day, last_day)
         cursor = open_days.index(used[-1]) + 1
+        here = (k for k in range(cursor, len(open_days)) if _at_work(area, open_days[k]))
+        if restored := list(islice(here, restoring)):
+            row, cursor = replace(row, restored=open_days[restored[-1]]), restored[-1] + 1
+        rows.append(row)
     return rows
+
+
+def _days_for(jobs: int, a_day: float, slow: int) -> int:
+    """The days that jobs take when half of them is done on each of the first `slow`."""
+    return ceil(min(2 * jobs / a_day, jobs / a_day + slow / 2) - 1e-9)
 
 
 def _next(waiting, open_days, cursor: int):
@@ -252,7 +286,11 @@ def _next(waiting, open_days, cursor: int):
 def _may(area: CrewArea, day: date) -> bool:
     if area.not_before and day < area.not_before:
         return False
-    return not any(first <= day <= last for first, last in area.closed)
+    return _at_work(area, day) and not any(first <= day <= last for first, last in area.closed)
+
+
+def _at_work(area: CrewArea, day: date) -> bool:
+    return not any(first <= day <= last for first, last in area.away)
 
 
 def _days_of(area: CrewArea, open_days, start: int, count: int):

@@ -14,16 +14,16 @@ from math import ceil
 from typing import Any
 
 from program.operations.plans.case import Draft, Record, crews_for, draft_of
-from program.operations.plans.odds import played_forecast
+from program.operations.plans.odds import bound_unspent, played_forecast
 from program.planning.forecast import cut_off
 from program.planning.solver import CannotPlan, draw
 from program.planning.solver import Plan as Drawn
 from program.queries.planning.asked import PlanAsked, PlanError
+from program.queries.planning.calendar import weekdays_told
 from services_inventory.domain.certain import certain
 
 Report = Callable[[int, int], None]
 
-DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _FURTHER_DAYS = (4, 5)  # Friday, then Saturday
 _SHORTFALLS = (1, 1.01, 1.02, 1.05, 1.1, 1.25, 1.5, 2, 3)  # times what a budget falls short by
 _RAISES = (1.1, 1.25, 1.5, 2, 3)
@@ -66,7 +66,7 @@ def changes_tried(as_of: date, draft: Draft, drawn: Drawn, report: Report | None
     report : called with the kinds of change tried so far, and all
     """
     report = report or (lambda done, total: None)
-    now = _told(draft, drawn) if is_whole(drawn) else Tried()
+    now = told(draft, drawn) if is_whole(drawn) else Tried()
     rows, without = [], []
     for number, (kind, steps_of) in enumerate(_KINDS):
         report(number, len(_KINDS))
@@ -120,7 +120,7 @@ def _tried(as_of: date, draft: Draft, step: Step) -> Tried:
         changed, drawn = drawn_from(as_of, asked, draft.record, explain=False)
     except (PlanError, CannotPlan):
         return Tried()
-    return _told(changed, drawn) if is_whole(drawn) else Tried()
+    return told(changed, drawn) if is_whole(drawn) else Tried()
 
 
 def drawn_from(
@@ -153,7 +153,8 @@ def is_whole(drawn: Drawn) -> bool:
     return bool(drawn.placements) and not drawn.overrun
 
 
-def _told(draft: Draft, drawn: Drawn) -> Tried:
+def told(draft: Draft, drawn: Drawn) -> Tried:
+    """What a plan costs, when it ends, and its odds."""
     looking = sum(year.unknown for year in draft.horizon.years) * draft.asked.cost_per_inspection
     odds = played_forecast(draft, drawn)
     return Tried(
@@ -237,14 +238,8 @@ def _weekdays(draft: Draft, drawn: Drawn) -> Iterator[Step]:
     for day in _FURTHER_DAYS:
         if day not in days:
             days = sorted([*days, day])
-            said = f"Replace lines on {_days(days)}, not on {_days(now)} only."
+            said = f"Replace lines on {weekdays_told(days)}, not on {weekdays_told(now)} only."
             yield Step({"weekdays": days}, said)
-
-
-def _days(days: list[int]) -> str:
-    if len(days) > 2 and days == list(range(days[0], days[-1] + 1)):
-        return f"{DAYS[days[0]]} to {DAYS[days[-1]]}"
-    return ", ".join(DAYS[day] for day in days)
 
 
 def _season(draft: Draft, drawn: Drawn) -> Iterator[Step]:
@@ -325,7 +320,7 @@ _KINDS = (
 
 def _crews_and_money(as_of: date, draft: Draft, drawn: Drawn) -> dict | None:
     """The fewest further crews where money sets no limit, and the money that their plan takes."""
-    free: dict[str, Any] = {"budget_per_year": None, "budget_by_year": {}}
+    free: dict[str, Any] = {"budget_per_year": None, "budget_by_year": {}, "funding": []}
     steps = [Step({**step.settings, **free}, step.sentence) for step in _crews(draft, drawn)]
     step, found = _least(as_of, draft, steps)
     if not found.holds:
@@ -333,10 +328,20 @@ def _crews_and_money(as_of: date, draft: Draft, drawn: Drawn) -> dict | None:
     asked = PlanAsked.of({**draft.asked.kept(), **step.settings})
     wider, plan = drawn_from(as_of, asked, draft.record, explain=False)
     looked = {year.year: year.unknown * asked.cost_per_inspection for year in wider.horizon.years}
-    table = {str(row.year): 1000 * ceil((row.cost + looked[row.year]) / 1000) for row in plan.years}
+    # Money bound to places stays bound: what it leaves over there has to come on top.
+    idle = bound_unspent((y for y in draft.case.years if y.year in looked), wider, plan)
+    table = {
+        str(row.year): 1000 * ceil((row.cost + looked[row.year] + idle.get(row.year, 0.0)) / 1000)
+        for row in plan.years
+    }
     parts = [f"${budget:,.0f} in program year {year}" for year, budget in table.items()]
     both = Step(
-        {**step.settings, "budget_per_year": draft.asked.budget_per_year, "budget_by_year": table},
+        {
+            **step.settings,
+            "budget_per_year": draft.asked.budget_per_year,
+            "budget_by_year": table,
+            "funding": draft.asked.funding,
+        },
         f"{step.sentence[:-1]}; and {', '.join(parts)}.",
     )
     found = _tried(as_of, draft, both)

@@ -52,7 +52,7 @@ def crew_jobs(year, asked: PlanAsked, crews: int) -> tuple[tuple[int, ...], ...]
         days * sum(parts[:number]) for days, number in zip(year.season_days, at_work, strict=True)
     )
     looking = year.unknown * default("jobs_per_inspection")
-    a_day = max(0.0, asked.jobs_per_crew_day - (looking / crew_days if crew_days else 0.0))
+    a_day = max(0.0, asked.jobs_a_day - (looking / crew_days if crew_days else 0.0))
     return tuple(
         tuple(
             floor(days * part * a_day + 1e-9) if crew < number else 0

@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
-from math import ceil
+from math import ceil, floor
 
 from program.models import Plan as PlanRow
 from program.operations.plans.capacity import capacity_of, crew_jobs, days_by_season, season_names
@@ -15,7 +15,7 @@ from program.operations.plans.places import Place, UnknownLines, places_of, unkn
 from program.operations.plans.windows import AreaWindow, NamedPlaces, OpenYears, area_windows
 from program.planning.defaults import default
 from program.planning.priority import BadPriority, area_priority
-from program.planning.solver import PlanArea, PlanCase, PlanSettings, PlanYear, Quota
+from program.planning.solver import BoundMoney, PlanArea, PlanCase, PlanSettings, PlanYear, Quota
 from program.planning.work_areas import AreaSize, BadArea, Grouping, WorkArea, default_size, group
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.pool import HoodFacts, OpenLine, answers, hood_facts, open_lines
@@ -63,6 +63,11 @@ class Draft:
     verdict: bool
     notes: tuple[str, ...]
 
+    @property
+    def staffed(self) -> PlanAsked:
+        """The settings with the crews of every year, chosen or asked for."""
+        return self.asked.staffed(self.crews)
+
     def members(self, area: WorkArea) -> list[OpenLine]:
         """The open lines of one area."""
         return [self.lines[line_id] for line_id in area.line_ids]
@@ -101,7 +106,7 @@ def draft_of(
     verdict = len(grouping.unplaced) <= default("unplaced_share_most") * len(lines)
     case = PlanCase(
         areas=tuple(_areas(as_of, asked, lines, grouping, unknown, places, horizon, base, windows)),
-        years=tuple(_years(asked, lines, horizon, crews)),
+        years=tuple(_years(asked.staffed(crews), lines, horizon, crews)),
         settings=PlanSettings(
             horizon.deadline.rate if verdict else Fraction(0),
             horizon.first_assessed_year,
@@ -133,13 +138,19 @@ def areas_with_consent(grouping: Grouping, lines, said: dict[int, str]) -> froze
 
 
 def size_of(asked: PlanAsked, pool: int, as_of: date) -> AreaSize:
-    """The size asked for; where none is, the shipped one, or a larger one for a large pool."""
+    """The size asked for; where none is, the shipped one, or a larger one for a large pool.
+
+    None that isn't asked for is more than a crew does in a year.
+    """
     shipped, year = default_size(), as_of.year + 1
     days = sum(days_by_season(asked, date(year, 1, 1), date(year, 12, 31)))
-    larger = min(pool / _MANY_AREAS, days * asked.jobs_per_crew_day / _CREWS_AREAS)
-    target = asked.area_target or max(shipped.target, ceil(larger), asked.area_least)
-    most = asked.area_most or max(shipped.most, 2 * target, 2 * asked.area_least)
-    return AreaSize(asked.area_least, target, most)
+    able = max(2, floor(days * asked.jobs_a_day))
+    larger = min(pool / _MANY_AREAS, days * asked.jobs_a_day / _CREWS_AREAS)
+    wanted = min(able // 2, max(shipped.target, ceil(larger), asked.area_least))
+    target = asked.area_target or wanted
+    most = asked.area_most or max(target, min(able, max(shipped.most, 2 * target)))
+    least = asked.area_least if asked.area_target else min(asked.area_least, target)
+    return AreaSize(least, target, most)
 
 
 def crews_by_year(horizon: Horizon, work: float, asked: PlanAsked, more: int = 0) -> dict[int, int]:
@@ -222,7 +233,17 @@ def _years(asked: PlanAsked, lines, horizon: Horizon, crews: dict[int, int]):
             crew_jobs(year, asked, crews[year.year]),
             year.already_replaced,
             inspections,
+            _bound_money(asked, year.year),
         )
+
+
+def _bound_money(asked: PlanAsked, year: int) -> tuple[BoundMoney, ...]:
+    """What of a year's money is bound to neighborhoods, summed by the places named."""
+    dollars: Counter[frozenset[str]] = Counter()
+    for row in asked.funding:
+        if year in row["years"] and row.get("places"):
+            dollars[frozenset(row["places"])] += row["dollars"]
+    return tuple(BoundMoney(money, places) for places, money in dollars.items())
 
 
 def _areas(as_of, asked: PlanAsked, lines, grouping, unknown, places, horizon, base, windows):
@@ -298,7 +319,7 @@ def _notes(asked: PlanAsked, crews, size: AreaSize, grouping: Grouping, places, 
     if chosen:
         yield (
             f"{chosen[0]} {'crew' if chosen[0] == 1 else 'crews'}: as few as every year's work "
-            f"needs at {asked.jobs_per_crew_day:g} jobs a day, with one job in twenty to spare. "
+            f"needs at {asked.jobs_a_day:g} jobs a day, with one job in twenty to spare. "
             "Enter the crews that you have."
         )
     free = [year for year in crews if asked.budget_in(year) is None]
@@ -313,6 +334,11 @@ def _notes(asked: PlanAsked, crews, size: AreaSize, grouping: Grouping, places, 
         yield (
             f"The pool is large, so work areas of about {size.target} lines were made, not "
             f"{default_size().target}."
+        )
+    if asked.area_most is None and size.most < default_size().most:
+        yield (
+            f"A crew does little more in a year than {size.most} jobs, so work areas hold no more "
+            f"than that, not {default_size().most}."
         )
     for place in places.values():
         if not place.facts.has_boundary:

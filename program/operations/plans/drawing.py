@@ -138,7 +138,7 @@ class _Row:
 
 
 def _days(draft: Draft, drawn: Drawn, as_of: date) -> dict[str, tuple]:
-    """Return {area: (order in the year, start, end)}; a year without working days gives none."""
+    """Return {area: (order, start, end, restored)}; a year without working days gives none."""
     areas = {area.id: area for area in draft.grouping.areas}
     jobs = {area.id: area.jobs for area in draft.case.areas}
     by_year: dict[int, list[_Row]] = {}
@@ -149,20 +149,20 @@ def _days(draft: Draft, drawn: Drawn, as_of: date) -> dict[str, tuple]:
     found = {}
     for year, rows in sorted(by_year.items()):
         try:
-            placed = year_calendar(rows, draft.asked, year, as_of, draft.crews[year])
+            placed = year_calendar(rows, draft.staffed, year, as_of, draft.crews[year])
         except BadCalendar:
             continue
         for days in placed:
-            found[days.area_id] = days.order, days.start, days.finish
+            found[days.area_id] = days.order, days.start, days.finish, days.restored or days.finish
     return found
 
 
 def _laid(draft: Draft, drawn: Drawn, days: dict[str, tuple]) -> dict[str, list]:
-    """Return {year: [crew, jobs, first day, last day] of each area}, for the pace of the year."""
+    """Return {year: [crew, jobs, first, last day, ground restored]}, for the pace of the year."""
     jobs = {area.id: area.counted for area in draft.case.areas}
     found: dict[str, list] = {}
     for one in drawn.placements:
-        _, *span = days.get(one.area_id, (0, None, None))
+        _, *span = days.get(one.area_id, (0, None, None, None))
         told = [day and day.isoformat() for day in span]
         found.setdefault(str(one.year), []).append([one.crew, jobs[one.area_id], *told])
     return found
@@ -201,7 +201,7 @@ def _area_row(plan: Plan, area, draft: Draft, asked, placement, days) -> PlanAre
     members = draft.members(area)
     place = draft.places[area.neighborhood]
     counts = {c: sum(line.category == c for line in members) for c in ("LEAD", "GRR", "UNKNOWN")}
-    order, starts_on, ends_on = days or (None, None, None)
+    order, starts_on, ends_on, _ = days or (None, None, None, None)
     return PlanArea(
         plan=plan,
         key=area.id[:80],

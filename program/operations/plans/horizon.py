@@ -146,7 +146,7 @@ def days_with_consent(
         return whole
     later = days_by_season(asked, ready, end)
     waiting = sum(whole) - sum(later)
-    jobs = waiting * asked.jobs_per_crew_day * (asked.crews_in(number) or 1)
+    jobs = waiting * asked.jobs_a_day * (asked.crews_in(number) or 1)
     part = min(1.0, consented / jobs) if jobs > 0 else 0.0
     return tuple(b + part * (a - b) for a, b in zip(whole, later, strict=True))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 
 from django.db.models import Avg
 
@@ -18,7 +19,8 @@ from program.planning.forecast import (
     Uncertainty,
     forecast,
 )
-from program.planning.solver import Plan
+from program.planning.funding import Source, paid_by
+from program.planning.solver import Plan, PlanYear
 
 
 def played_forecast(draft: Draft, plan: Plan) -> Forecast | None:
@@ -41,15 +43,15 @@ def forecast_case(draft: Draft, plan: Plan) -> ForecastCase:
     years = (*draft.horizon.years, *draft.horizon.later)
     full = max(1, draft.horizon.full_year_days)
     # The horizon's days are after the weather's; the forecast draws the weather itself.
-    unsure = _from_the_record(draft)
+    unsure, idle = _from_the_record(draft), bound_unspent(draft.case.years, draft, plan)
     low, high = unsure.season_days_lost
     return ForecastCase(
         first_pool=years[0].pool,
         groups=_groups(draft, plan),
         years=tuple(year.year for year in years),
-        crews=tuple(mean_crews(year, draft.asked, draft.crews[year.year]) for year in years),
+        crews=tuple(mean_crews(year, draft.staffed, draft.crews[year.year]) for year in years),
         crew_days=full + (low + high) / 2,
-        jobs_per_crew_day=draft.asked.jobs_per_crew_day,
+        jobs_per_crew_day=draft.asked.jobs_a_day,
         required_rate=float(draft.horizon.deadline.rate),
         first_assessed_year=draft.horizon.first_assessed_year,
         uncertainty=unsure,
@@ -59,11 +61,29 @@ def forecast_case(draft: Draft, plan: Plan) -> ForecastCase:
         past_rates=draft.horizon.past_rates,
         already_replaced=years[0].already_replaced,
         due_year=years[-1].year,
-        budgets=tuple(draft.asked.budget_in(year.year) for year in years),
+        budgets=tuple(
+            None if money is None else money - idle.get(year.year, 0.0)
+            for year in years
+            for money in (draft.asked.budget_in(year.year),)
+        ),
         cost_per_job=draft.asked.cost_per_job,
         cost_per_inspection=draft.asked.cost_per_inspection,
         complete_complies=True,
     )
+
+
+def bound_unspent(years: Iterable[PlanYear], draft: Draft, plan: Plan) -> dict[int, float]:
+    """Dollars of each year's money bound to places that a plan's work there leaves over."""
+    year_of, costs = plan.year_of(), dict[tuple[int, str], float]()
+    for area in draft.case.areas:
+        key = year_of.get(area.id, 0), area.neighborhood
+        costs[key] = costs.get(key, 0.0) + area.cost
+    found = {}
+    for year in years:
+        own = {hood: cost for (number, hood), cost in costs.items() if number == year.year}
+        sources = [Source("", "GRANT", one.dollars, tuple(one.neighborhoods)) for one in year.bound]
+        found[year.year] = sum(one.left for one in paid_by(own, sources)[0]) if sources else 0.0
+    return found
 
 
 def _from_the_record(draft: Draft) -> Uncertainty:

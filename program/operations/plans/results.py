@@ -81,7 +81,7 @@ def _idle(draft: Draft, drawn: Drawn):
         for crew, most in enumerate(room, start=1):
             if not load or 2 * load[crew] * sum(room) >= most * load.total():
                 continue
-            days = int((most - load[crew]) / draft.asked.jobs_per_crew_day)
+            days = int((most - load[crew]) / draft.asked.jobs_a_day)
             has = (
                 f"has {load[crew]:,} of the {load.total():,} jobs" if load[crew] else "has no work"
             )

@@ -135,7 +135,7 @@ class OpenYears:
         """The years open to an area of so many jobs; None where every one is."""
         if window is None or not (window.years or window.spans):
             return None
-        needed = ceil(jobs / self._asked.jobs_per_crew_day)
+        needed = ceil(jobs / self._asked.jobs_a_day)
         return frozenset(
             year
             for year, days in self._days.items()

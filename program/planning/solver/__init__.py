@@ -1,6 +1,7 @@
 """The year plan and its crews, drawn by an exact solver with a proven gap."""
 
 from program.planning.solver.case import (
+    BoundMoney,
     CannotPlan,
     Placement,
     Plan,

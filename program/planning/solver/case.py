@@ -51,12 +51,21 @@ class PlanArea:
 
 
 @dataclass(frozen=True)
+class BoundMoney:
+    """Dollars of a year's budget that only work in some neighborhoods may be paid from."""
+
+    dollars: float
+    neighborhoods: frozenset[str]
+
+
+@dataclass(frozen=True)
 class PlanYear:
     """One program year: pool at its start, budget in US dollars, jobs each crew can do by season.
 
     `crew_jobs` holds one tuple per crew, in the order of the case's seasons.
     `already_replaced` counts full replacements done in the year outside the areas, `set_aside` the
-    part of the budget that is spent on other things than the areas' jobs (inspections).
+    part of the budget that is spent on other things than the areas' jobs (inspections), which no
+    money of `bound` pays for.
     """
 
     year: int
@@ -65,6 +74,12 @@ class PlanYear:
     crew_jobs: tuple[tuple[int, ...], ...]
     already_replaced: int = 0
     set_aside: float = 0.0
+    bound: tuple[BoundMoney, ...] = ()
+
+    @property
+    def free(self) -> float:
+        """Dollars of the budget that may go anywhere."""
+        return max(0.0, self.budget - sum(one.dollars for one in self.bound))
 
     @property
     def capacity(self) -> int:

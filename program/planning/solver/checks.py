@@ -35,6 +35,8 @@ def _years(case: PlanCase):
             )
         if not (isfinite(year.budget) and year.budget >= 0 and year.set_aside >= 0):
             yield f"Program year {year.year}: the budget must be a number, zero or more."
+        if any(not (isfinite(one.dollars) and one.dollars >= 0) for one in year.bound):
+            yield f"Program year {year.year}: money bound to places must be zero or more."
         if any(len(crew) != len(case.seasons) for crew in year.crew_jobs):
             yield (
                 f"Program year {year.year}: give every crew one number of jobs for each of the "

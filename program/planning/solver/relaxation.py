@@ -126,10 +126,14 @@ def _crews(case: PlanCase, amounts):
 
 
 def _budget(case: PlanCase, amounts):
-    budgets = {year.year: year.budget for year in case.years}
+    budgets = {
+        year.year: f"${year.budget:,.0f}"
+        + (f", ${year.budget - year.free:,.0f} bound to places" if year.bound else "")
+        for year in case.years
+    }
     pairs = [(f"program year {year}", slack * 1000) for year, slack in sorted(amounts.items())]
     parts = [
-        f"program year {year} by ${slack * 1000:,.0f} (of ${budgets[year]:,.0f})"
+        f"program year {year} by ${slack * 1000:,.0f} (of {budgets[year]})"
         for year, slack in sorted(amounts.items())
     ]
     return pairs, f"Budget: short in {_listed(parts)}."

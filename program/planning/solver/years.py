@@ -177,6 +177,25 @@ def _budget_row(built: YearModel, year: PlanYear, may_give: bool) -> None:
     if may_give:
         terms.append((_slack(built, "BUDGET", year.year, 1.0), -1))
     built.model.row(terms, upper=(year.budget - year.set_aside) / 1000)
+    if year.bound:
+        paid = [(column, -1) for column in _bound_columns(built, year)]
+        built.model.row([*terms, *paid], upper=(year.free - year.set_aside) / 1000)
+
+
+def _bound_columns(built: YearModel, year: PlanYear) -> list[int]:
+    """Columns of what money bound to places pays there: no more than it is, and than work costs."""
+    model = built.model
+    pays: dict[str, list[int]] = {}
+    for money in year.bound:
+        columns = {hood: model.column() for hood in sorted(money.neighborhoods)}
+        model.row([(column, 1) for column in columns.values()], upper=money.dollars / 1000)
+        for hood, column in columns.items():
+            pays.setdefault(hood, []).append(column)
+    for hood, own in pays.items():
+        areas = [area for area in built.case.areas if area.neighborhood == hood]
+        costs = built.terms(areas, year.year, lambda area: area.cost / 1000)
+        model.row([*((c, 1) for c in own), *((x, -dollars) for x, dollars in costs)], upper=0)
+    return [column for own in pays.values() for column in own]
 
 
 def _quota_rows(built: YearModel, may_give: bool) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 
 from program.planning.defaults import default
 from program.queries.planning.setting_forms import problems
@@ -31,12 +31,14 @@ class PlanAsked:
         places (neighborhoods; empty for anywhere) and condition; a year named has their sum, unless
         `budget_by_year` names it.
     ramp_up_days : working days on which a crew that is new in a year does half of its jobs.
+    day_hours : hours of a working day; `jobs_per_crew_day` are those of eight.
+    restoration_days : working days on which a crew restores the ground, for ten of replacing.
     cost_per_job, cost_per_inspection : US dollars; a starting value of ours until replaced.
     unknown_years : program years within which unknown lines are to be looked at.
     weights : points of each priority factor, by its key; what is left out keeps its default.
     normalizations : how a factor's figures become 0 to 1, by its key; see Normalization.
-    need_index, coordinated_work, lead_results, median_income, old_housing : neighborhood attributes
-        that hold these figures.
+    need_index, coordinated_work, lead_results, median_income, old_housing, children : neighborhood
+        attributes that hold these figures.
     policy : the order in the manager's own words, shown beside who waits how long.
     figures : the same figures given with the plan, by neighborhood and by these names; they go
         before the attributes.
@@ -61,6 +63,8 @@ class PlanAsked:
     funding: list = field(default_factory=list)
     ramp_up_days: int = 0
     jobs_per_crew_day: float = field(default_factory=lambda: default("jobs_per_crew_day"))
+    day_hours: float = field(default_factory=lambda: default("day_hours"))
+    restoration_days: float = 0
     area_least: int = field(default_factory=lambda: default("area_least_jobs"))
     area_target: int | None = None
     area_most: int | None = None
@@ -74,6 +78,7 @@ class PlanAsked:
     lead_results: str = "lead_results"
     median_income: str = "median_income"
     old_housing: str = "old_housing"
+    children: str = "children"
     policy: str = ""
     figures: dict = field(default_factory=dict)
     quotas: dict = field(default_factory=dict)
@@ -119,6 +124,21 @@ class PlanAsked:
     def crews_in(self, year: int) -> int | None:
         """Crews asked for in one program year; None where the fewest that suffice are wanted."""
         return self.crews_by_year.get(str(year), self.crews)
+
+    @property
+    def jobs_replacing(self) -> float:
+        """Jobs that a crew does on a working day on which it replaces lines."""
+        return self.jobs_per_crew_day * self.day_hours / default("day_hours")
+
+    @property
+    def jobs_a_day(self) -> float:
+        """Jobs that a crew does on the average working day, those of restoring among them."""
+        return self.jobs_replacing / (1 + self.restoration_days / 10)
+
+    def staffed(self, crews: dict[int, int]) -> PlanAsked:
+        """The same with the crews that each year was given, chosen or asked for."""
+        given = {str(year): number for year, number in crews.items()}
+        return replace(self, crews_by_year={**self.crews_by_year, **given})
 
     def new_crews_in(self, year: int, crews: int) -> int:
         """Of a year's crews those that the year before didn't have, as far as it is given."""

@@ -1,10 +1,20 @@
 """The crews' year of a plan on days, from the areas as they are kept."""
 
+from calendar import day_name
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 from program.domain.calendar import program_year_bounds
-from program.planning.crew_calendar import CalendarRow, CrewArea, WorkDays, calendar, replan
+from program.planning.crew_calendar import (
+    CalendarRow,
+    CrewArea,
+    WorkDays,
+    calendar,
+    replan,
+    working_days,
+)
 from program.queries.planning.asked import PlanAsked
+from program.queries.planning.setting_fields import month_day_told
 from program.queries.planning.setting_tables import days_of_season
 from program.rules import rules_in_force
 
@@ -25,10 +35,19 @@ def year_calendar(
     """
     first, last = program_year_bounds(year, rules_in_force())
     found = _crew_areas(areas, _away(asked, crews, first, last))
-    return calendar(found, work_days_of(asked), max(first, drawn_on), last)
+    slow = dict.fromkeys(_new(asked, year, crews), asked.ramp_up_days)
+    return calendar(found, work_days_of(asked), max(first, drawn_on), last, slow)
 
 
-def rest_of_year(areas, done: dict[str, int], asked: PlanAsked, year: int, as_of: date, crews: int):
+def rest_of_year(
+    areas,
+    done: dict[str, int],
+    asked: PlanAsked,
+    year: int,
+    drawn_on: date,
+    as_of: date,
+    crews: int,
+):
     """The same from today, less the jobs done in each area.
 
     Raises
@@ -36,8 +55,18 @@ def rest_of_year(areas, done: dict[str, int], asked: PlanAsked, year: int, as_of
     BadCalendar: no working day is left.
     """
     first, last = program_year_bounds(year, rules_in_force())
-    found = _crew_areas(areas, _away(asked, crews, first, last))
-    return replan(found, done, work_days_of(asked), max(first, as_of), last)
+    away, days = _away(asked, crews, first, last), work_days_of(asked)
+    slow = {}
+    for crew in _new(asked, year, crews):
+        gone = working_days(days, max(first, drawn_on), as_of - timedelta(1))
+        worked = [d for d in gone if not any(a <= d <= b for a, b in away.get(crew, ()))]
+        slow[crew] = max(0, asked.ramp_up_days - len(worked))
+    return replan(_crew_areas(areas, away), done, days, max(first, as_of), last, slow)
+
+
+def _new(asked: PlanAsked, year: int, crews: int) -> range:
+    """The crews that the year before didn't have: the last ones."""
+    return range(crews - asked.new_crews_in(year, crews) + 1, crews + 1)
 
 
 def _crew_areas(areas, away) -> list[CrewArea]:
@@ -48,7 +77,8 @@ def _crew_areas(areas, away) -> list[CrewArea]:
             area.jobs,
             area.latitude,
             area.longitude,
-            closed=(*_days_closed(area.closed), *away.get(area.crew, ())),
+            closed=tuple(_days_closed(area.closed)),
+            away=tuple(away.get(area.crew, ())),
         )
         for area in areas
     ]
@@ -104,6 +134,43 @@ def crews_in_season(asked: PlanAsked, name: str, crews: int) -> int:
     return crews if most is None else min(crews, most)
 
 
+def weekdays_told(days: Sequence[int]) -> str:
+    """Return days of the week in words.
+
+    >>> weekdays_told([0, 1, 2, 3]), weekdays_told([0, 4])
+    ('Monday to Thursday', 'Monday, Friday')
+    """
+    if len(days) > 2 and list(days) == list(range(days[0], days[-1] + 1)):
+        return f"{day_name[days[0]]} to {day_name[days[-1]]}"
+    return ", ".join(day_name[day] for day in days)
+
+
+def working_time_told(asked: PlanAsked) -> str:
+    """Return when crews work by the settings, in a sentence."""
+    days, ramp = asked.restoration_days, asked.ramp_up_days
+    parts = [
+        f"Lines are replaced on {weekdays_told(sorted(asked.weekdays))}, {asked.day_hours:g} hours "
+        f"a day, {asked.jobs_replacing:.3g} jobs a crew on each",
+        f"{days:g} {'day' if days == 1 else 'days'} of restoring the ground follow ten of replacing"
+        if days else "the ground is restored on other days or by others",
+        "not on federal holidays"
+        + (f", nor on {len(asked.days_off)} further spans of days" if asked.days_off else ""),
+    ]  # fmt: skip
+    if asked.frost:
+        parts.append(f"no pulls from {' to '.join(map(month_day_told, asked.frost))}")
+    if asked.seasons:
+        named = (f"{row['name']} ({_most(row)})" for row in asked.seasons)
+        parts.append(f"seasons {', '.join(named)}")
+    if ramp:
+        parts.append(f"a new crew does half its jobs on its first {ramp:,} working days")
+    return f"{'; '.join(parts)}."
+
+
+def _most(row: dict) -> str:
+    most = row.get("crews")
+    return "all crews" if most is None else f"at most {most} {'crew' if most == 1 else 'crews'}"
+
+
 def _each_day(spans):
     for first, last in spans:
         start = date.fromisoformat(first)
@@ -116,7 +183,8 @@ def work_days_of(asked: PlanAsked) -> WorkDays:
     """Return when crews work, by the settings."""
     frost = tuple(tuple(day) for day in asked.frost) if asked.frost else None
     return WorkDays(
-        jobs_per_day=asked.jobs_per_crew_day,
+        jobs_per_day=asked.jobs_replacing,
+        restoring=asked.restoration_days / 10,
         weekdays=tuple(asked.weekdays),
         frost=frost,
         other_days_off=frozenset(_each_day(asked.days_off)),

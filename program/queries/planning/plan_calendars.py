@@ -23,8 +23,7 @@ def calendar_of(plan: Plan, year: int, crew: int | None = None) -> list[Calendar
     BadCalendar: no working day is left.
     """
     areas = plan.areas.filter(program_year=year, crew__isnull=False)
-    asked, crews = PlanAsked.again(plan.settings), _crews_in(plan, year)
-    rows = year_calendar(areas.order_by("key"), asked, year, plan.drawn_on, crews)
+    rows = year_calendar(areas.order_by("key"), *_staff(plan, year))
     return [row for row in rows if crew in (None, row.crew)]
 
 
@@ -36,14 +35,15 @@ def rest_of(plan: Plan, year: int, as_of: date) -> list[CalendarRow]:
     BadCalendar: no working day is left.
     """
     areas = list(plan.areas.filter(program_year=year, crew__isnull=False).order_by("key"))
-    asked, crews = PlanAsked.again(plan.settings), _crews_in(plan, year)
-    return rest_of_year(areas, _done_in(plan, areas), asked, year, as_of, crews)
+    asked, _, drawn_on, crews = _staff(plan, year)
+    return rest_of_year(areas, _done_in(plan, areas), asked, year, drawn_on, as_of, crews)
 
 
-def _crews_in(plan: Plan, year: int) -> int:
-    """Return a year's crews; plans drawn before years had their own have one number for all."""
-    rows = {row["year"]: row for row in plan.result.get("years", ())}
-    return rows.get(year, {}).get("crews") or plan.result.get("crews") or 0
+def _staff(plan: Plan, year: int) -> tuple[PlanAsked, int, date, int]:
+    """Return what a year's calendar is made with: the settings, the year, the plan's day, crews."""
+    crews = {row["year"]: row["crews"] for row in plan.result.get("years", ()) if row["crews"]}
+    asked = PlanAsked.again(plan.settings).staffed(crews)
+    return asked, year, plan.drawn_on, crews.get(year) or plan.result.get("crews") or 0
 
 
 def _done_in(plan: Plan, areas: list[PlanArea]) -> dict[str, int]:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 PLAIN = (
     "crews", "budget_per_year", "jobs_per_crew_day", "cost_per_job", "cost_per_inspection",
     "area_least", "area_target", "area_most", "unknown_years", "consent_lead_days", "runs", "seed",
-    "weekdays", "policy", "ramp_up_days",
+    "weekdays", "policy", "ramp_up_days", "day_hours", "restoration_days",
 )  # fmt: skip
 
 
@@ -47,7 +47,20 @@ class SettingsForm(forms.Form):
         help_text="Inspections included. Empty: money sets no limit.",
     )
     jobs_per_crew_day = forms.FloatField(
-        label="Jobs a crew does in a day", min_value=0.01, max_value=100
+        label="Jobs a crew does in eight hours", min_value=0.01, max_value=100
+    )
+    day_hours = forms.FloatField(
+        label="Hours of a working day",
+        min_value=1,
+        max_value=24,
+        help_text="Of other hours than eight, a day has more or fewer jobs in proportion.",
+    )
+    restoration_days = forms.FloatField(
+        label="Days of restoring the ground, for ten of replacing",
+        min_value=0,
+        max_value=100,
+        help_text="Taken from the days of the week ticked here. 0 where the other days suffice, "
+        "or others restore.",
     )
     cost_per_job = DollarsField(
         label="Cost of a replacement, US dollars",

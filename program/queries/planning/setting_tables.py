@@ -24,7 +24,9 @@ from program.queries.planning.setting_fields import (
 if TYPE_CHECKING:
     from program.queries.planning.asked import PlanAsked
 
-FIGURES = ("need_index", "coordinated_work", "lead_results", "median_income", "old_housing")
+FIGURES = (
+    "need_index", "coordinated_work", "lead_results", "median_income", "old_housing", "children",
+)  # fmt: skip
 MOST_ROWS = 1_000
 MOST_DAYS_OFF = 366
 
@@ -114,6 +116,9 @@ class FigureRow(forms.Form):
     old_housing = forms.FloatField(
         label="Old homes, percent", required=False, min_value=0, max_value=100
     )
+    children = forms.FloatField(
+        label="Children under six, percent", required=False, min_value=0, max_value=100
+    )
 
     def clean(self):
         """Refuse a row without a figure."""
@@ -166,6 +171,16 @@ class Table(BaseFormSet):
     label: ClassVar[str]
     hint: ClassVar[str]
     in_file: ClassVar[str]  # how a settings file gives it
+    only: ClassVar[str] = ""  # the field that two rows may not both give
+
+    @classmethod
+    def rows_of(cls, asked: PlanAsked) -> list[dict]:
+        """Return what is kept as rows; here a list of them under the table's own name."""
+        return [dict(row) for row in getattr(asked, cls.key)]
+
+    def kept(self) -> dict:
+        """Return the rows as a plan keeps them."""
+        return {self.key: [_without(data, "DELETE") for _, data in self.rows]}
 
     def _construct_form(self, i, **kwargs):
         """Let every row be emptied: an empty one says nothing, wherever it stands."""
@@ -191,7 +206,7 @@ class Table(BaseFormSet):
 
     def once(self, data: dict) -> list[tuple[str, Any]]:
         """Return what two rows may not both give, each with its field."""
-        return []
+        return [(self.only, data[self.only].casefold())] if self.only else []
 
 
 class Years(Table):
@@ -201,8 +216,8 @@ class Years(Table):
     hint = "They go before the numbers for every year."
     in_file = "[crews_by_year] and [budget_by_year], such as 3 = 4"
 
-    @staticmethod
-    def rows_of(asked: PlanAsked) -> list[dict]:
+    @classmethod
+    def rows_of(cls, asked: PlanAsked) -> list[dict]:
         crews, budget = asked.crews_by_year, asked.budget_by_year
         strange = [year for year in (*crews, *budget) if not str(year).isdecimal()]
         if strange:
@@ -245,10 +260,6 @@ class Funding(Table):
         "dollars = 900000 }]"
     )
 
-    @staticmethod
-    def rows_of(asked: PlanAsked) -> list[dict]:
-        return [dict(row) for row in asked.funding]
-
     def kept(self) -> dict:
         return {
             "funding": [
@@ -266,17 +277,8 @@ class Seasons(Table):
 
     key, label = "seasons", "Seasons of every year"
     hint = "Without crews a season only serves to say when a street may be worked."
+    only = "name"
     in_file = 'a list, such as [{ name = "Winter", first = [12, 1], last = [3, 31], crews = 1 }]'
-
-    @staticmethod
-    def rows_of(asked: PlanAsked) -> list[dict]:
-        return [dict(row) for row in asked.seasons]
-
-    def kept(self) -> dict:
-        return {"seasons": [_without(data, "DELETE") for _, data in self.rows]}
-
-    def once(self, data):
-        return [("name", data["name"])]
 
     def clean(self):
         """Let each day of the year be in one season."""
@@ -300,8 +302,8 @@ class Closures(Table):
         'kind = "CLOSED", first = "2028-04-01", last = "2031-03-31" }]'
     )
 
-    @staticmethod
-    def rows_of(asked: PlanAsked) -> list[dict]:
+    @classmethod
+    def rows_of(cls, asked: PlanAsked) -> list[dict]:
         closed = [
             {"place": place, "kind": "YEARS", "years": _listed(years)}
             for place, years in asked.closed_years.items()
@@ -331,12 +333,13 @@ class Closures(Table):
 class Quotas(Table):
     """Least shares by place."""
 
+    only = "place"
     key, label = "quotas", "Least share of each year's jobs"
     hint = "At least so much of a year's work is there; several places joined by + count as one."
     in_file = "[quotas], such as Gasworks = 0.15 or { share = 0.2, years = [1, 2, 3] }"
 
-    @staticmethod
-    def rows_of(asked: PlanAsked) -> list[dict]:
+    @classmethod
+    def rows_of(cls, asked: PlanAsked) -> list[dict]:
         rows = []
         for place, quota in asked.quotas.items():
             said = quota if isinstance(quota, dict) else {"share": quota}
@@ -355,19 +358,17 @@ class Quotas(Table):
             found[data["place"]] = {"share": share, "years": years} if years else share
         return {"quotas": found}
 
-    def once(self, data):
-        return [("place", data["place"].casefold())]
-
 
 class Figures(Table):
     """Figures by neighborhood."""
 
+    only = "neighborhood"
     key, label = "figures", "Figures by neighborhood"
-    hint = "They go before the attributes of the boundaries."
+    hint = "They go before the attributes of the boundaries, and those before census areas."
     in_file = "[figures], such as Saltmarket = { need_index = 7.5, lead_results = 3 }"
 
-    @staticmethod
-    def rows_of(asked: PlanAsked) -> list[dict]:
+    @classmethod
+    def rows_of(cls, asked: PlanAsked) -> list[dict]:
         return [{"neighborhood": hood, **own} for hood, own in asked.figures.items()]
 
     def kept(self) -> dict:
@@ -378,9 +379,6 @@ class Figures(Table):
             }
         }
 
-    def once(self, data):
-        return [("neighborhood", data["neighborhood"].casefold())]
-
 
 class DaysOff(Table):
     """Days without work besides federal holidays."""
@@ -389,8 +387,8 @@ class DaysOff(Table):
     hint = "No crew works on them."
     in_file = 'a list of days off as [["2028-12-24", "2029-01-02"]]'
 
-    @staticmethod
-    def rows_of(asked: PlanAsked) -> list[dict]:
+    @classmethod
+    def rows_of(cls, asked: PlanAsked) -> list[dict]:
         return [{"first": first, "last": last} for first, last in asked.days_off]
 
     def kept(self) -> dict:

@@ -21,7 +21,8 @@ class PlanForm(SettingsForm):
         ), ("by_year", "funding", "seasons")),
         ("Work areas", ("area_least", "area_target", "area_most"), ()),
         ("Time", (
-            "weekdays", "unknown_years", "consent_lead_days", "frost_from", "frost_to",
+            "weekdays", "day_hours", "restoration_days", "unknown_years", "consent_lead_days",
+            "frost_from", "frost_to",
         ), ("days_off",)),
         ("Windows and quotas", (), ("closures", "quotas")),
         ("Weights of the priority", tuple(

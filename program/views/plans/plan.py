@@ -23,6 +23,8 @@ from program.operations.plans import (
 from program.planning.charts import fan_chart_svg, gantt_svg, waits_svg
 from program.planning.crew_calendar import BadCalendar
 from program.queries.planning.adoption import adoption_of
+from program.queries.planning.asked import PlanAsked
+from program.queries.planning.calendar import working_time_told
 from program.queries.planning.comparing import forecast_of
 from program.queries.planning.fairness import fairness_of, fairness_rows, shares_by_year
 from program.queries.planning.money import money_of
@@ -64,6 +66,7 @@ class PlanView(Permitted, TemplateView):
             result=plan.result,
             areas=areas_of(plan),
             years=years,
+            working_time=working_time_told(PlanAsked.again(plan.settings)),
             fan=mark_safe(fan_chart_svg(forecast)) if forecast else "",
             since=since(plan, today()),
             priority=priority_table(plan),

@@ -2,7 +2,9 @@
 
 import csv
 import io
+from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -134,3 +136,40 @@ def test_csv_and_picture_carry_every_area():
     text = " ".join(picture.itertext())
     assert all(row.area_id in text for row in rows)
     assert "No work is planned." in gantt_svg([])
+
+
+def test_a_new_crew_does_half_of_its_jobs_on_its_first_days():
+    areas = [*_areas(2), *_areas(2, crew=2)]
+    plain = calendar(areas, DAYS, FIRST, LAST)
+    slow = calendar(areas, DAYS, FIRST, LAST, {2: 20})
+    assert [row.work_days for row in slow if row.crew == 1] == [15, 15]
+    # Twenty days at one job are twenty; the other ten of the first thirty at two are five more.
+    assert [row.work_days for row in slow if row.crew == 2] == [25, 15]
+    assert sum(row.work_days for row in slow) == sum(row.work_days for row in plain) + 20 // 2
+    done = replan(areas, {}, DAYS, FIRST, LAST, {2: 20})
+    assert [row.finish for row in done] == [row.finish for row in slow]
+
+
+def test_days_of_restoring_follow_an_area_and_parts_of_a_day_are_kept():
+    days = replace(DAYS, restoring=0.25)  # fifteen days of replacing owe three and three quarters
+    open_days = working_days(days, FIRST, LAST)
+    rows = calendar(_areas(3), days, FIRST, LAST)
+    at = {day: k for k, day in enumerate(open_days)}
+    restored = [at[row.restored] - at[row.finish] for row in rows]
+    assert restored == [3, 4, 5]  # 3.75, 7.5 and 11.25, the last rounded up
+    for before, after in pairwise(rows):
+        assert at[after.start] == at[before.restored] + 1
+    assert next(csv.DictReader(io.StringIO(csv_rows(rows))))["restored"] == str(rows[0].restored)
+    book = ics_bytes(rows, name="Crew 1", stamped=FIRST).decode().replace("\r\n ", "")
+    assert f"Ground restored by {rows[0].restored}" in book
+
+
+def test_ground_is_restored_while_the_street_is_closed_but_not_while_the_crew_is_away():
+    days = WorkDays(jobs_per_day=2, restoring=0.5, weekdays=(0, 1, 2, 3, 4), federal_holidays=False)
+    shut = (date(2028, 5, 5), date(2028, 12, 31))
+    area = CrewArea("A", 1, 8, 43.0, -88.0, closed=(shut,))
+    (row,) = calendar([area], days, date(2028, 5, 1), LAST)
+    assert (row.finish, row.restored) == (date(2028, 5, 4), date(2028, 5, 8))
+    gone = replace(area, away=((date(2028, 5, 5), date(2028, 5, 14)),))
+    (row,) = calendar([gone], days, date(2028, 5, 1), LAST)
+    assert row.restored == date(2028, 5, 16)
