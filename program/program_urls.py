@@ -25,6 +25,7 @@ with loaded_when_asked(__name__):
     from program.views.plans import board as plan_board
     from program.views.plans import editing as plan_editing
     from program.views.plans import files as plan_files
+    from program.views.plans import grid as plan_grid
     from program.views.plans import next_steps as plan_next
     from program.views.plans import pace as plan_pace
     from program.views.plans import plan as plans
@@ -47,6 +48,8 @@ urlpatterns = [
     path("plan/compare/", plan_board.PlanCompareView, name="plan_compare"),
     path("plan/works/", plan_works.WorksView, name="plan_works"),
     path("plan/works/new/", plan_works.WorksTakeInView, name="plan_works_new"),
+    path("plan/census/", plan_works.CensusView, name="plan_census"),
+    path("plan/census/new/", plan_works.CensusTakeInView, name="plan_census_new"),
     path("plan/works/<int:pk>/back/", plan_works.WorksTakeBackView, name="plan_works_back"),
     path("plan/side-by-side/", plan_side.PlanSideBySideView, name="plan_side_by_side"),
     path("plan/runs/<int:pk>/", plan_board.PlanRunView, name="plan_run"),
@@ -61,9 +64,13 @@ urlpatterns = [
     path("plan/<int:pk>/advice/", plan_board.PlanAdviceView, name="plan_advice"),
     path("plan/<int:pk>/digging/", plan_works.PlanDiggingView, name="plan_digging"),
     path("plan/<int:pk>/who-waits/", plans.PlanFairnessView, name="plan_fairness"),
+    path("plan/<int:pk>/between/", plan_grid.PlanGridView, name="plan_grid"),
+    path("plan/<int:pk>/between/act/", plan_grid.PlanGridActView, name="plan_grid_act"),
     path("plan/<int:pk>/next/", plan_next.PlanNextView, name="plan_next"),
     path("plan/<int:pk>/next/try/", plan_next.PlanNextTryView, name="plan_next_try"),
     path("plan/<int:pk>/pace/", plan_pace.PlanPaceView, name="plan_pace"),
+    path("plan/<int:pk>/pace/lost/", plan_pace.PlanLostDayView, name="plan_lost_day"),
+    path("plan/<int:pk>/pace/lost/back/", plan_pace.PlanLostDayBackView, name="plan_lost_day_back"),
     path("plan/<int:pk>/pace.csv", plan_pace.PlanPaceCsvView, name="plan_pace_csv"),
     path("plan/<int:pk>/edit/", plan_editing.PlanEditView, name="plan_edit"),
     path("plan/<int:pk>/edit/change/", plan_editing.PlanChangeView, name="plan_change"),

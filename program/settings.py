@@ -262,6 +262,7 @@ BATCH_KINDS = {
         "label": "Paving and main works",
         "run": "program.operations.plans.works.works_run",
     },
+    "CENSUS": {"label": "Census areas", "run": "program.operations.plans.census.census_run"},
     "RESTATE": {"label": "Restatement", "run": "services_inventory.operations.restate.restate_run"},
     "REHEARSAL": {
         "label": "Rehearsal of a value",
@@ -273,6 +274,12 @@ BATCH_KINDS = {
         "run": "replacements.completion.running.completions_run",
     },
     "PLAN": {"label": "Plan", "run": "program.operations.plans.plan_run"},
+    # Whatever else waits goes before a kind that runs when idle.
+    "SCENARIOS": {
+        "label": "Scenarios",
+        "run": "program.operations.plans.grid.grid_run",
+        "when": "idle",
+    },
     "LETTERS": {"label": "Letters", "run": "program.operations.notices.letters_run"},
     "NOTICES": {"label": "Notices owed", "run": "program.operations.notices.owe_run"},
 }

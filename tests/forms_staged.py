@@ -18,6 +18,7 @@ from program.models import (
     CustomerWork,
     Inquiry,
     LayoutVersion,
+    LostDay,
     Notice,
     NoticeBatch,
     NoticeReturn,
@@ -32,6 +33,8 @@ from program.operations.own_values import rehearsal_open, value_proposal
 from program.operations.people import map_key_make
 from program.operations.plan_documents import plan_text_write
 from program.operations.plans import area_lock, area_split
+from program.operations.plans.grid import grid_queue
+from program.queries.planning.grid import grid_of, point_of
 from replacements.api.authentication import device_let_in
 from replacements.models import LiveFeed, PullRecord, Reinspection, ReinspectionDraw, WorkOrder
 from replacements.operations.pulls.explaining import pull_explain
@@ -219,6 +222,32 @@ def _works(day):
     batch = batch_open(kind="WORKS", by="manager", at=now(), parameters={"works": "PAVING"})
     Batch.objects.filter(pk=batch.pk).update(state="APPLIED", result={"works": [row]})
     return reverse("plan_works")
+
+
+def _census(day):
+    asked = {"by": "LINES", "columns": {}, "as_of": day.isoformat()}
+    batch = batch_open(kind="CENSUS", by="manager", at=now(), parameters=asked)
+    laid = {"figures": {"children": 9.0}, "covered": 1.0, "parts": [["Tract 1", 1.0]]}
+    result = {"census": {"East": laid}, "as_of": day.isoformat()}
+    Batch.objects.filter(pk=batch.pk).update(state="APPLIED", result=result)
+    return reverse("plan_census")
+
+
+def _grid(state):
+    def stage(day):
+        plan = Plan.objects.filter(state="ADOPTED").last()
+        batch = grid_queue(plan=plan, by="manager", at=now(), as_of=day)
+        own = point_of(grid_of(plan), {})["key"]
+        found = {"cost": 9_000.0, "last_year": 2, "complies": 0.9, "finishes": 0.9, "years": []}
+        Batch.objects.filter(pk=batch.pk).update(state=state, result={"cells": {own: found}})
+        return reverse("plan_grid", args=[plan.pk])
+
+    return stage
+
+
+def _lost_day(day):
+    LostDay.objects.create(day=day, reason="Ice", recorded_by="manager", recorded_at=now())
+    return reverse("plan_pace", args=[Plan.objects.filter(state="ADOPTED").last().pk])
 
 
 def _plan_change(day):
@@ -425,6 +454,10 @@ STAGED = (
     ("M", _areas(True)),
     ("M", _plan_change),
     ("M", _works),
+    ("M", _lost_day),
+    ("M", _census),
+    ("M", _grid("QUEUED")),
+    ("M", _grid("STOPPED")),
     ("M", _adopted),
     ("M", _pools_gone),
     ("M", _customer_step),

@@ -42,6 +42,7 @@ NOTHING_RECORDED = {
 }  # fmt: skip
 
 
+AREAS = b'name,income,wkt\nTract,40000,"POLYGON ((-101 41, -100 41, -100 42, -101 41))"\n'
 WORKS = b'name,year,wkt\nBrine St,2032,"LINESTRING (-100.3 41.5, -100.2 41.5)"\n'
 
 
@@ -88,6 +89,7 @@ FILLED: dict[str, dict] = {
     "payment_write": {"period_from": "2027-11-01"},
     "plan_document_freeze": {"is_draft_meant": "on", "what_changed": WORDS},
     "plan_element_write": {"text": WORDS},
+    "plan_census_new": {"file": _file("areas.csv", AREAS)},
     "plan_works_new": {"file": _file("works.csv", WORKS)},
     "proposal": {"reason": WORDS},
     "reinspection_list": {"first_day": "2027-11-01", "share_percent": "50"},

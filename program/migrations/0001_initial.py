@@ -38,6 +38,19 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='LostDay',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('day', models.DateField()),
+                ('crew', models.PositiveSmallIntegerField(null=True)),
+                ('reason', models.CharField(max_length=200)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+                ('taken_back_by', models.CharField(blank=True, max_length=150)),
+                ('taken_back_at', models.DateTimeField(null=True)),
+            ],
+        ),
+        migrations.CreateModel(
             name='PlanDocument',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

@@ -6,7 +6,7 @@ from .layouts import LayoutVersion
 from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot
 from .people import MapKey, PeopleChange, RecoveryCode, SignedIn
 from .plan_documents import PlanDocument, PlanStatement, PlanText
-from .plans import InspectionDraw, Plan, PlanAdoption, PlanArea, PlanAreaLine, PlanEdit
+from .plans import InspectionDraw, LostDay, Plan, PlanAdoption, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine
 from .seals import Proof, RowDigests, RowDigestsTaken, Seal, WrittenRow
 from .submissions import Submission, SubmissionFile, ValueTick

@@ -126,6 +126,22 @@ class PlanEdit(models.Model):
         return self.what
 
 
+class LostDay(models.Model):
+    """A working day that weather took from a crew of the plan in force, or from all of them."""
+
+    day = models.DateField()
+    crew = models.PositiveSmallIntegerField(null=True)
+    reason = models.CharField(max_length=200)
+    recorded_by = models.CharField(max_length=150)
+    recorded_at = models.DateTimeField()
+    taken_back_by = models.CharField(max_length=150, blank=True)
+    taken_back_at = models.DateTimeField(null=True)
+
+    def __str__(self):
+        who = "every crew" if self.crew is None else f"crew {self.crew}"
+        return f"{day_told(self.day)}, {who}: {self.reason}"
+
+
 class InspectionDraw(models.Model):
     """A list of unknown lines to look at: some chosen to find lead, some drawn at random.
 

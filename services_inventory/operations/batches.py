@@ -8,6 +8,7 @@ from pathlib import Path
 from django.conf import settings
 from django.core.files import File
 from django.db import transaction
+from django.db.models import Case, When
 from django.utils.module_loading import import_string
 
 from .. import progress
@@ -105,12 +106,17 @@ def batch_stop(*, batch: Batch) -> None:
 
 
 def batch_claim() -> Batch | None:
-    """Take the oldest batch that waits for this day, or return None. One worker gets it."""
+    """Take the oldest batch that waits for this day, or return None. One worker gets it.
+
+    Kinds that run when idle come after all others.
+    """
     with transaction.atomic():
         waiting = batches_waiting(today())
         if _locks_rows():
             waiting = waiting.select_for_update(skip_locked=True, of=("self",))
-        batch = waiting.order_by("id").first()
+        idle = [kind for kind, row in settings.BATCH_KINDS.items() if "when" in row]
+        late = Case(When(kind__in=idle, then=1), default=0)
+        batch = waiting.order_by(late, "id").first()
         if batch is None:
             return None
         checks = batch.parameters.get("step") == "CHECK"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -9,9 +10,11 @@ from program.planning.priority import Normalization, Score, default_factors, mis
 from program.planning.unknowns import Comparison, LeadShares, choose, interval
 from program.planning.unknowns.features import BadUnknowns
 from program.queries.planning.asked import PlanAsked, PlanError
+from program.queries.planning.census import census_in_force
 from program.queries.planning.facts import unknown_facts, verified_facts
 from program.queries.planning.pool import HoodFacts, OpenLine, sensitive_counts
 from program.queries.planning.setting_tables import FIGURES
+from services_inventory.domain.days import day_told
 
 if TYPE_CHECKING:
     import numpy as np
@@ -137,7 +140,7 @@ def places_of(
     return {
         name: _place(known[name], by_hood[name], unknown, said, sensitive[name], ranked[name])
         for name in known
-    }, told
+    }, [*told, *_census_told(known.values())]
 
 
 def _missing(figures, factors) -> list[str]:
@@ -164,9 +167,26 @@ def _figures(hood: HoodFacts, lines, unknown: UnknownLines, sensitive: int, aske
 
 
 def _supplied(hood: HoodFacts, name: str, asked: PlanAsked) -> float | None:
-    """A figure given with the plan; failing that, the boundary's attribute of the name set."""
-    given = asked.figures.get(hood.name, {})
-    return _number(given.get(name, hood.attributes.get(getattr(asked, name))))
+    """A figure given with the plan; failing that, the boundary's attribute, or census areas'."""
+    own = hood.attributes.get(getattr(asked, name))
+    found = map(_number, (asked.figures.get(hood.name, {}).get(name), own, hood.census.get(name)))
+    return next((value for value in found if value is not None), None)
+
+
+def _census_told(hoods: Iterable[HoodFacts]) -> Iterator[str]:
+    """Say which file census figures come from, how they were laid, and where they say nothing."""
+    census = census_in_force()
+    if census is None:
+        return
+    known = list(hoods)
+    without = [hood.name for hood in known if not hood.census]
+    yield (
+        f"Income, old homes and children are those of {census['batch'].file_name}, laid over the "
+        f"neighborhoods on {day_told(census['as_of'])}: an area counts {census['by']}. Figures "
+        "entered with the plan or kept with a boundary go before them."
+    )
+    if without:
+        yield f"Less than half of {', '.join(without)} lies in census areas: no figure from them."
 
 
 def _number(value) -> float | None:

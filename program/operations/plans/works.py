@@ -1,4 +1,7 @@
-"""Paving and main works taken in from a file, and taken back: a batch that holds what it read."""
+"""Paving and main works taken in from a file: a batch that holds what it read.
+
+Such a file, and one of census areas, is taken back and brought back as a whole.
+"""
 
 from __future__ import annotations
 
@@ -13,6 +16,7 @@ from services_inventory.models import Batch
 from services_inventory.operations.batches import BatchError, Report
 
 KIND = "WORKS"
+TAKEN_IN = (KIND, "CENSUS")
 
 
 class WorksError(Exception):
@@ -27,11 +31,7 @@ def works_run(*, batch: Batch, report: Report) -> None:
     BatchError: the file can't be used, or its works are in force already; nothing is kept.
     """
     report(0, 1)
-    same = Batch.objects.filter(
-        kind=KIND, state=Batch.State.APPLIED, file_sha256=batch.file_sha256
-    ).exclude(pk=batch.pk)
-    if any("taken_back_by" not in one.result for one in same):
-        raise BatchError("The same file was taken in before and is in force.")
+    refuse_same_file(batch)
     try:
         found = read_works(Path(batch.file.path))
     except UnreadableFile as error:
@@ -47,9 +47,23 @@ def works_run(*, batch: Batch, report: Report) -> None:
     report(1, 1)
 
 
+def refuse_same_file(batch: Batch) -> None:
+    """Refuse a file that was taken in before and is in force.
+
+    Raises
+    ------
+    BatchError: it is.
+    """
+    same = Batch.objects.filter(
+        kind=batch.kind, state=Batch.State.APPLIED, file_sha256=batch.file_sha256
+    ).exclude(pk=batch.pk)
+    if any("taken_back_by" not in one.result for one in same):
+        raise BatchError("The same file was taken in before and is in force.")
+
+
 @transaction.atomic
 def works_take_back(*, batch: Batch, by: str, at: datetime, back: bool = False) -> Batch:
-    """Take a file of works back, or with `back` bring it in force again.
+    """Take a file of works or census areas back, or with `back` bring it in force again.
 
     Raises
     ------
@@ -57,8 +71,8 @@ def works_take_back(*, batch: Batch, by: str, at: datetime, back: bool = False) 
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
     gone = "taken_back_by" in batch.result
-    if batch.kind != KIND or batch.state != Batch.State.APPLIED:
-        raise WorksError("This is no file of works that was taken in.")
+    if batch.kind not in TAKEN_IN or batch.state != Batch.State.APPLIED:
+        raise WorksError("This is no file of works or areas that was taken in.")
     if gone != back:
         raise WorksError(
             f"{batch.file_name} is {'taken back' if gone else 'in force'} already: nothing changed."

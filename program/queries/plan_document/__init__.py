@@ -40,7 +40,10 @@ def latest_texts() -> dict[str, PlanText]:
 
 
 def plan_document_facts(as_of: date, known_at: datetime) -> dict:
-    """Return everything that a plan document of a day prints, as plain JSON."""
+    """Return everything that a plan document prints, as plain JSON.
+
+    as_of : today, as the document is read from the record of now
+    """
     case, texts = Case(as_of, known_at), latest_texts()
     sections = [_section(one, KNOWN[one.id](case), texts.get(one.id)) for one in elements()]
     inventory, appendix = figures.inventory(case), figures.work_areas(case)

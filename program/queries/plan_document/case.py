@@ -13,12 +13,13 @@ from program.notices.templates_text import NoticeKind, SlotTexts
 from program.queries.open_questions import numbers_of
 from program.queries.planning.asked import PlanAsked
 from program.queries.planning.facts import SEEN
-from program.queries.rates import Rate, counts_on, rate_on
+from program.queries.rates import Rate, rate_on
 from program.rules import rules_in_force
 from program.utility import the_utility
 from services_inventory.domain.materials import Material
 from services_inventory.domain.regulation import Rules, Value
 from services_inventory.models import Evidence, ServiceLine
+from services_inventory.queries.counts_now import category_counts_now
 
 ONE_YEAR = timedelta(days=365)
 MANAGER, COMPLIANCE, ADMINISTRATOR = "Program manager", "Compliance staff", "Administrator"
@@ -26,7 +27,7 @@ MANAGER, COMPLIANCE, ADMINISTRATOR = "Program manager", "Compliance staff", "Adm
 
 @dataclass(frozen=True)
 class Case:
-    """The record on a day, read once and kept for all parts."""
+    """The record on the day on which a document is made, read once and kept for all parts."""
 
     as_of: date
     known_at: datetime
@@ -43,8 +44,8 @@ class Case:
 
     @cached_property
     def counts(self) -> dict[str, int]:
-        """The inventory's counts on the day."""
-        return counts_on(self.as_of, self.as_of)
+        """The inventory's counts of now: a document is made on its day, and frozen whole."""
+        return category_counts_now()
 
     @cached_property
     def notices(self) -> dict[NoticeKind, tuple[int, int]]:

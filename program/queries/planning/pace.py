@@ -10,7 +10,7 @@ from django.db.models import Case, Exists, OuterRef, QuerySet, Subquery, Value, 
 from django.db.models.functions import Coalesce
 from django.utils.dateparse import parse_date
 
-from program.models import Plan
+from program.models import LostDay, Plan
 from program.planning.defaults import default
 from program.planning.pace import PlannedJobs, Week, idle_days, weeks_of
 from program.queries.planning.asked import PlanAsked
@@ -52,7 +52,8 @@ class Cause:
 class Pace:
     """The running year's strip; `waits` part the open lines of areas begun, `others` may overlap.
 
-    `needed` and `planned` are those of the year's end.
+    `needed` and `planned` are those of the year's end; `work_days` those of the year from the
+    plan's day on.
     """
 
     row: RateYearRow
@@ -60,6 +61,8 @@ class Pace:
     needed: int | None
     weeks: list[Week]
     plan: Plan | None = None
+    crews: int = 0
+    work_days: list[date] = field(default_factory=list)
     waits: list[Cause] = field(default_factory=list)
     others: list[Cause] = field(default_factory=list)
 
@@ -113,12 +116,15 @@ def pace_of(rate: Rate, as_of: date, plan: Plan | None) -> Pace | None:
         work_days = _work_days(asked, max(row.first_day, plan.drawn_on), row.last_day)
         areas = _areas(plan, row.number)
         weeks = weeks_of(
-            row.first_day, row.last_day, as_of, areas=[jobs for _, jobs in areas],
+            row.first_day, row.last_day, as_of, areas=[jobs for _, jobs, _ in areas],
             work_days=work_days, drawn_on=plan.drawn_on, ends=_ends(plan, row.number), **given,
         )  # fmt: skip
         waits = _waits(plan, row.number, as_of)
         others = [*_idle(areas, year, work_days, as_of), *_weather(year, row, plan, as_of)]
-        return Pace(row, as_of, needed, weeks, plan, waits, [*_unplaced(), *others])
+        return Pace(
+            row, as_of, needed, weeks, plan, year.get("crews") or 0, work_days, waits,
+            [*_unplaced(), *others],
+        )  # fmt: skip
     weeks = weeks_of(
         row.first_day, row.last_day, as_of, areas=None, work_days=(), drawn_on=row.first_day,
         ends=None, **given,
@@ -136,11 +142,13 @@ def _work_days(asked: PlanAsked, first: date, last: date) -> list[date]:
     return working_days(work_days_of(asked), first, last)
 
 
-def _areas(plan: Plan, number: int) -> list[tuple[int, PlannedJobs]]:
-    """Return the crew and the jobs of each area of a year, as they were drawn."""
+def _areas(plan: Plan, number: int) -> list[tuple[int, PlannedJobs, date | None]]:
+    """Return crew, jobs, and the day on which the ground is restored, of each area of a year."""
+    days = (None, None, None)
     return [
-        (crew, PlannedJobs(jobs, first and parse_date(first), last and parse_date(last)))
-        for crew, jobs, first, last in plan.result.get("laid", {}).get(str(number), ())
+        (crew, PlannedJobs(jobs, first, last), restored or last)
+        for crew, jobs, *told in plan.result.get("laid", {}).get(str(number), ())
+        for first, last, restored in [(*(day and parse_date(day) for day in told), *days)[:3]]
     ]
 
 
@@ -198,20 +206,31 @@ def _unplaced() -> list[Cause]:
 
 def _idle(areas, year: dict, work_days, as_of: date):
     busy: dict[int, list[tuple[date, date]]] = {}
-    for crew, jobs in areas:
-        if jobs.first and jobs.last:
-            busy.setdefault(crew, []).append((jobs.first, jobs.last))
+    for crew, jobs, restored in areas:
+        if jobs.first and restored:
+            busy.setdefault(crew, []).append((jobs.first, restored))
     idle = idle_days(busy, year.get("crews") or 0, work_days, as_of)
     if idle:
         yield Cause("IDLE", "days so far for which the plan has no work", idle, "crew-days")
 
 
+def lost_days(first: date, last: date) -> QuerySet[LostDay]:
+    """Return the days on record as lost to weather, those taken back left out."""
+    rows = LostDay.objects.filter(taken_back_at=None, day__gte=first, day__lte=last)
+    return rows.order_by("-day", "crew", "id")
+
+
 def _weather(year: dict, row: RateYearRow, plan: Plan, as_of: date):
-    """Days that weather may have taken by now: the calendar of a plan has none in it."""
+    """Days that weather took, as recorded, beside the plan's allowance: its calendar has none."""
     low, high = default("season_days_lost")
-    begun = max(row.first_day, plan.drawn_on)
+    begun, crews = max(row.first_day, plan.drawn_on), year.get("crews") or 0
     gone = max(0, (as_of - begun).days + 1) / 365.25
-    days = round(gone * (low + high) / 2 * (year.get("crews") or 0))
-    if days:
-        told = "days that weather may have taken so far, by the plan's allowance"
-        yield Cause("WEATHER", told, days, "crew-days")
+    days = round(gone * (low + high) / 2 * crews)
+    lost = {
+        (one.day, crew)
+        for one in lost_days(begun, as_of)
+        for crew in ([one.crew] if one.crew else range(1, crews + 1))
+    }
+    told = f"days lost to weather so far, as recorded; the plan allows for {days:,}"
+    if lost or days:
+        yield Cause("WEATHER", told, len(lost), "crew-days")

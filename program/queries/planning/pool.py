@@ -4,6 +4,7 @@ from collections import Counter
 from typing import NamedTuple
 
 from program.planning.work_areas import PoolLine
+from program.queries.planning.census import census_in_force
 from replacements.models import Consent
 from services_inventory.models import Neighborhood, ServiceLine
 
@@ -62,14 +63,20 @@ class HoodFacts(NamedTuple):
     name: str
     has_boundary: bool
     attributes: dict
+    census: dict
 
 
 def hood_facts() -> list[HoodFacts]:
-    """Return every neighborhood, by name."""
+    """Return every neighborhood, by name, with what census areas in force say of it."""
+    census = census_in_force()
+    laid = census["hoods"] if census else {}
     rows = Neighborhood.objects.order_by("name").values_list(
         "id", "name", "boundary_wkb", "attributes"
     )
-    return [HoodFacts(pk, name, bool(wkb), facts or {}) for pk, name, wkb, facts in rows]
+    return [
+        HoodFacts(pk, name, bool(wkb), facts or {}, laid.get(name, {}).get("figures", {}))
+        for pk, name, wkb, facts in rows
+    ]
 
 
 def sensitive_counts(lines) -> Counter:

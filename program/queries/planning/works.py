@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from django.utils.dateparse import parse_date, parse_datetime
+from django.utils.dateparse import parse_date
 
 from program.domain.calendar import program_year
 from program.models import Plan
@@ -13,6 +13,7 @@ from program.planning.digging import Timing, near_works
 from program.rules import rules_in_force
 from services_inventory.models import Batch
 
+from .census import files_taken_in
 from .pool import CHUNK, OPEN
 
 _AT_ONCE = 20_000  # lines of a plan that its own page looks at
@@ -21,17 +22,13 @@ WORD = {"PAVING": "paving", "MAIN": "main work"}
 
 def works_files() -> list[dict]:
     """Return every file of works, the newest first, with what became of it."""
-    rows = Batch.objects.filter(kind="WORKS").order_by("-id")[:50]
     return [
         {
-            "batch": batch,
-            "kind": WORD.get(batch.parameters.get("works", ""), "work"),
-            "number": len(batch.result.get("works", ())),
-            "in_force": batch.state == "APPLIED" and "taken_back_by" not in batch.result,
-            "taken_back_by": batch.result.get("taken_back_by", ""),
-            "taken_back_at": parse_datetime(batch.result.get("taken_back_at", "") or ""),
+            **row,
+            "kind": WORD.get(row["batch"].parameters.get("works", ""), "work"),
+            "number": len(row["batch"].result.get("works", ())),
         }
-        for batch in rows
+        for row in files_taken_in("WORKS")
     ]
 
 
@@ -82,7 +79,8 @@ def digging_of(plan: Plan, as_of: date) -> dict | None:
     """
     works = [work for work in works_in_force() if work["last"] >= as_of]
     if works and plan.area_lines.count() > _AT_ONCE:
-        told = f"{len(works):,} planned works are known: see which of this plan's lines lie near."
+        known = "work is" if len(works) == 1 else "works are"
+        told = f"{len(works):,} planned {known} known: see which of this plan's lines lie near."
         return {"sentence": told, "missed": 0}
     return opportunities(plan, default("near_work_feet"), default("saved_a_line_dollars"), as_of)
 
@@ -136,7 +134,8 @@ def _sentence(rows: list[dict]) -> str:
     together = sum(row["timing"].together for row in rows)
     missed = [row for row in rows if row["missed"]]
     told = (
-        f"{lines:,} open lines lie near {len(rows):,} planned works; this plan replaces "
+        f"{lines:,} open {'line lies' if lines == 1 else 'lines lie'} near {len(rows):,} planned "
+        f"{'work' if len(rows) == 1 else 'works'}; this plan replaces "
         f"{together:,} of them in the year of the work."
     )
     if not missed:

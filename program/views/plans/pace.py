@@ -1,18 +1,27 @@
 """The pace of the running program year: the strip, its weeks, and the lines behind it."""
 
-from django.shortcuts import get_object_or_404
+from django import forms
+from django.contrib import messages
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.safestring import mark_safe
 from django.views import View
 from django.views.generic import TemplateView
 
-from program.clock import today
+from program.clock import now, today
 from program.models import Plan
+from program.operations.plans.lost_days import (
+    LostDayError,
+    lost_day_take_back,
+    lost_days_record,
+)
 from program.planning.charts import pace_svg
-from program.queries.planning.pace import WAITS, Cause, Pace, pace_of, waiting_lines
+from program.queries.planning.pace import WAITS, Cause, Pace, lost_days, pace_of, waiting_lines
 from program.queries.rates import rate_on
 from program.views.permitted import Permitted
 from services_inventory.domain.classification import Category
+from services_inventory.domain.days import day_told
+from services_inventory.given import number_given
 from services_inventory.queries.counts import NOWHERE_WHYS
 from services_inventory.queries.counts_now import category_counts_now
 
@@ -20,6 +29,7 @@ from .board import MANAGE, csv_answer
 
 _ORDERS = ("RETURNED", "RELEASED", "PLANNED")
 _ONLY_FOR = {"REVIEW": "replacements.review_work", "WEATHER": MANAGE}
+_LOST = "#lost-days"
 _SHOWN = 200
 
 
@@ -50,7 +60,7 @@ def _mend(cause: Cause, pace: Pace, user) -> tuple[str, str]:
         "NO_ORDER": ("Make orders", reverse("plan", args=[plan]) + "#orders"),
         "UNKNOWN": ("Draw an inspection list", reverse("plan_unknowns") + "#lists"),
         "IDLE": ("What is left from today", reverse("plan_rest", args=[plan, pace.row.number])),
-        "WEATHER": ("Draw with days off", f"{reverse('plan_new')}?from={plan}"),
+        "WEATHER": ("Record lost days", reverse("plan_pace", args=[plan]) + _LOST),
     }
     return mends.get(cause.key) or ("Record answers", _list(plan, cause.key))
 
@@ -64,10 +74,37 @@ def pace_on(plan: Plan) -> Pace | None:
     return pace_of(rate_on(today(), category_counts_now()), today(), plan)
 
 
+class LostDayForm(forms.Form):
+    """Working days that weather took."""
+
+    first = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}))
+    last = forms.DateField(
+        label="Last day, if another", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+    crew = forms.TypedChoiceField(label="Crew", coerce=int, empty_value=None, required=False)
+    reason = forms.CharField(label="What the weather was", max_length=200)
+
+    def __init__(self, data=None, *, crews: int):
+        super().__init__(data)
+        numbers = [(number, f"Crew {number}") for number in range(1, crews + 1)]
+        self.fields["crew"].choices = [("", "Every crew"), *numbers]
+
+    def clean(self):
+        """Refuse days to come, and a span that runs backward."""
+        data = super().clean()
+        for name in ("first", "last"):
+            if (day := data.get(name)) and day > today():
+                self.add_error(name, f"Today is {day_told(today())}: this day is still to come.")
+        if data.get("first") and data.get("last") and data["last"] < data["first"]:
+            self.add_error("last", "It is before the first day.")
+        return data
+
+
 class PlanPaceView(Permitted, TemplateView):
     """The strip of one plan with its weeks, and with ?waits= the lines that wait for it."""
 
     template_name = "program/plan_pace.html"
+    form = None
 
     def get_context_data(self, pk, **kwargs):
         """Give the strip and the lines."""
@@ -80,9 +117,56 @@ class PlanPaceView(Permitted, TemplateView):
             label=WAITS.get(key),
             rows=None if rows is None else rows[:_SHOWN],
             number=None if rows is None else rows.count(),
+            lost=lost_days(pace.row.first_day, pace.as_of)[:_SHOWN] if pace else (),
+            form=self.form or LostDayForm(crews=pace.crews if pace else 0),
+            can_manage=self.request.user.has_perm(MANAGE),
             **pace_shown(pace, self.request.user),
             **kwargs,
         )
+
+
+class PlanLostDayView(PlanPaceView):
+    """Put days that weather took on record."""
+
+    permission_required = MANAGE
+    http_method_names = ("post",)
+
+    def post(self, request, pk):
+        """Record them, or show the page with what to change."""
+        pace = pace_on(get_object_or_404(Plan, pk=pk))
+        self.form = LostDayForm(request.POST, crews=pace.crews if pace else 0)
+        if self.form.is_valid():
+            data = self.form.cleaned_data
+            try:
+                rows = lost_days_record(
+                    **{**data, "last": data["last"] or data["first"]},
+                    work_days=pace.work_days if pace else (),
+                    by=request.user.get_username(), at=now(),
+                )  # fmt: skip
+            except LostDayError as error:
+                self.form.add_error("first", str(error))
+            else:
+                word = "working day is" if len(rows) == 1 else "working days are"
+                messages.success(request, f"{len(rows)} {word} on record as lost to weather.")
+                return redirect(reverse("plan_pace", args=[pk]) + _LOST)
+        return self.render_to_response(self.get_context_data(pk=pk), status=422)
+
+
+class PlanLostDayBackView(Permitted, View):
+    """Take a lost day back."""
+
+    permission_required = MANAGE
+
+    def post(self, request, pk):
+        """Do it, and say so."""
+        number = number_given(request.POST.get("day"), "Day") or 0
+        try:
+            row = lost_day_take_back(pk=number, by=request.user.get_username(), at=now())
+        except LostDayError as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, f"Taken back: {row}.")
+        return redirect(reverse("plan_pace", args=[pk]) + _LOST)
 
 
 def _lines(plan: Plan, pace: Pace, key: str):

@@ -1,4 +1,4 @@
-"""Paving and main works: a file taken in and taken back, and a plan's lines near them."""
+"""Paving and main works, and census areas: files taken in and taken back, and what they say."""
 
 from django import forms
 from django.contrib import messages
@@ -8,8 +8,10 @@ from django.views.generic import TemplateView
 
 from program.clock import now, today
 from program.models import Plan
-from program.operations.plans.works import KIND, WorksError, works_take_back
+from program.operations.plans.works import TAKEN_IN, WorksError, works_take_back
+from program.planning.census import HEADINGS
 from program.planning.defaults import default
+from program.queries.planning.census import BY, census_in_force, files_taken_in
 from program.queries.planning.works import opportunities, works_files, works_in_force
 from program.views.permitted import Permitted
 from services_inventory.models import Batch
@@ -29,6 +31,11 @@ class WorksForm(forms.Form):
         help_text="GeoPackage, GeoJSON, zipped Shapefile, or CSV with a column WKT (longitude and "
         "latitude). A column year, or start and end; a column name if there is one.",
     )
+
+    @property
+    def parameters(self) -> dict:
+        """What the worker is asked for."""
+        return {"works": self.cleaned_data["works"]}
 
 
 class NearForm(forms.Form):
@@ -63,43 +70,132 @@ class WorksView(Permitted, TemplateView):
         )
 
 
-class WorksTakeInView(WorksView):
-    """Hand a file of works to the worker."""
+class CensusForm(forms.Form):
+    """A file of census areas, which columns hold what, and how it is laid over."""
+
+    by = forms.ChoiceField(
+        label="An area counts in a neighborhood",
+        choices=[(key, told) for key, told in BY.items()],
+        help_text="By lines is nearer to where people live; by ground works before lines have "
+        "positions.",
+    )
+    file = forms.FileField(
+        label="File",
+        help_text="Areas as GeoPackage, GeoJSON, zipped Shapefile, or CSV with a column WKT "
+        "(longitude and latitude).",
+    )
+    median_income = forms.CharField(
+        label="Column of the median income, $", max_length=100, required=False
+    )
+    old_housing = forms.CharField(
+        label="Column of old homes, percent", max_length=100, required=False
+    )
+    children = forms.CharField(
+        label="Column of children under six, percent",
+        max_length=100,
+        required=False,
+        help_text="Empty: looked for under usual headings.",
+    )
+
+    @property
+    def parameters(self) -> dict:
+        """What the worker is asked for."""
+        data = self.cleaned_data
+        columns = {key: data[key] for key in HEADINGS if data[key]}
+        return {"by": data["by"], "columns": columns, "as_of": today().isoformat()}
+
+
+class CensusView(Permitted, TemplateView):
+    """Census areas laid over the neighborhoods, and taking in a file of them."""
+
+    template_name = "program/plan_census.html"
+    form = None
+
+    def get(self, request):
+        """Show the page, or send what is in force as CSV with ?csv=1."""
+        if "csv" in request.GET:
+            return csv_answer("census_by_neighborhood", _CENSUS_HEADER, _census_cells())
+        return self.render_to_response(self.get_context_data())
+
+    def get_context_data(self, **kwargs):
+        """Give the files and the figures in force."""
+        return super().get_context_data(
+            files=files_taken_in("CENSUS"),
+            census=census_in_force(),
+            form=self.form or CensusForm(),
+            can_manage=self.request.user.has_perm(MANAGE),
+            **kwargs,
+        )
+
+
+_CENSUS_HEADER = (
+    "Neighborhood", "Median income, $", "Old homes, percent", "Children under six, percent",
+    "Covered, percent", "Areas with their share",
+)  # fmt: skip
+
+
+def _census_cells():
+    census = census_in_force()
+    for hood, row in census["hoods"].items() if census else ():
+        parts = "; ".join(f"{name} {share:.1%}" for name, share in row["parts"])
+        figures = (row["figures"].get(key) for key in HEADINGS)
+        yield hood, *figures, round(100 * row["covered"], 1), parts
+
+
+class _TakeIn:
+    """Hand a file to the worker, or show what is wrong with the form."""
 
     permission_required = MANAGE
     http_method_names = ("post",)
+    form_class: type[forms.Form]
+    kind: str
 
     def post(self, request):
-        """Queue it, or show what is wrong with the form."""
-        self.form = WorksForm(request.POST, request.FILES)
+        """Queue it, or show what is wrong."""
+        self.form = self.form_class(request.POST, request.FILES)
         if not self.form.is_valid():
             return self.render_to_response(self.get_context_data(), status=422)
-        data = self.form.cleaned_data
+        file = self.form.cleaned_data["file"]
         batch = batch_open(
-            kind=KIND, by=request.user.get_username(), at=now(), file=data["file"],
-            title=data["file"].name[:200], parameters={"works": data["works"]},
+            kind=self.kind, by=request.user.get_username(), at=now(), file=file,
+            title=file.name[:200], parameters=self.form.parameters,
         )  # fmt: skip
         batch_queue(batch=batch)
         messages.success(request, f"{batch.file_name} is being read.")
-        return redirect("plan_works")
+        return redirect(_PAGES[self.kind])
+
+
+_PAGES = {"WORKS": "plan_works", "CENSUS": "plan_census"}
+
+
+class WorksTakeInView(_TakeIn, WorksView):
+    """Take in a file of works."""
+
+    form_class, kind = WorksForm, "WORKS"
+
+
+class CensusTakeInView(_TakeIn, CensusView):
+    """Take in a file of census areas."""
+
+    form_class, kind = CensusForm, "CENSUS"
 
 
 class WorksTakeBackView(Permitted, View):
-    """Take a file of works back, or bring it in force again."""
+    """Take a file of works or areas back, or bring it in force again."""
 
     permission_required = MANAGE
 
     def post(self, request, pk):
         """Do it, and say so."""
-        batch, back = get_object_or_404(Batch, pk=pk, kind=KIND), "again" in request.POST
+        batch, back = get_object_or_404(Batch, pk=pk, kind__in=TAKEN_IN), "again" in request.POST
         try:
             works_take_back(batch=batch, by=request.user.get_username(), at=now(), back=back)
         except WorksError as error:
             messages.error(request, str(error))
         else:
-            done = "in force again" if back else "taken back: its works count no more"
+            done = "in force again" if back else "taken back: it counts no more"
             messages.success(request, f"{batch.file_name} is {done}.")
-        return redirect("plan_works")
+        return redirect(_PAGES[batch.kind])
 
 
 class PlanDiggingView(Permitted, TemplateView):

@@ -9,7 +9,7 @@ from django.contrib.auth.models import Group
 from django.urls import reverse
 from django.utils.html import escape
 
-from program.models import PoolFreeze, Utility
+from program.models import LostDay, PoolFreeze, Utility
 from program.operations.plans import plan_adopt, plan_draw
 from program.queries.planning.pace import WAITS, waiting_lines
 from program.roles import PROGRAM_MANAGER
@@ -121,3 +121,42 @@ def test_without_a_program_year_there_is_no_strip(plan, manager):
     Utility.objects.update(clock_stands_at=date(2027, 3, 1))
     assert manager.get(reverse("board")).context["pace"] is None
     assert manager.get(reverse("plan_pace", args=[plan.pk])).status_code == 200
+
+
+def test_days_that_weather_took_are_recorded_count_and_are_taken_back(plan, manager):
+    page = reverse("plan_pace", args=[plan.pk])
+
+    def weather():
+        causes = manager.get(page).context["pace"].others
+        return next(cause for cause in causes if cause.key == "WEATHER")
+
+    def sent(**given):
+        given = {"first": "2028-06-05", "reason": "Storm", **given}
+        return manager.post(reverse("plan_lost_day", args=[plan.pk]), given)
+
+    assert weather().number == 0 and "the plan allows for" in weather().label
+    # Monday to Sunday: work is on Monday to Thursday.
+    assert sent(last="2028-06-11").status_code == 302
+    assert LostDay.objects.count() == 4 and weather().number == 4
+    for given, told in (
+        ({}, "On record already: Jun 5, 2028, every crew: Storm."),
+        ({"crew": "1"}, "On record already"),
+        ({"first": "2028-06-11"}, "no working day on Jun 11, 2028"),
+        ({"first": "2030-01-01"}, "this day is still to come"),
+        ({"first": "2028-06-19", "last": "2028-06-12"}, "before the first day"),
+        ({"first": "2028-06-19", "crew": "7"}, "7 is not one of the available choices"),
+        ({"first": "2028-06-19", "reason": " "}, "required"),
+    ):
+        answer = sent(**given)
+        assert answer.status_code == 422 and told in answer.content.decode(), told
+        assert given.get("first", "2028-06-05") in answer.content.decode()
+    first = LostDay.objects.order_by("day").first()
+    back = reverse("plan_lost_day_back", args=[plan.pk])
+    manager.post(back, {"day": first.pk})
+    assert weather().number == 3 and "Jun 5, 2028" not in manager.get(page).content.decode()
+    manager.post(back, {"day": first.pk})
+    assert "not on record as lost any more" in manager.get(page).content.decode()
+    # What was taken back can be put otherwise.
+    assert sent(crew="1").status_code == 302 and weather().number == 4
+    row = LostDay.objects.get(pk=first.pk)
+    assert (row.taken_back_by, row.reason) == ("planner", "Storm")

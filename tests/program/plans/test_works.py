@@ -48,7 +48,7 @@ def test_a_file_is_taken_in_once_taken_back_and_brought_back(plan, manager):  # 
     assert manager.get(reverse("plan_digging", args=[plan.pk])).context["found"] is None
     manager.post(back, {"again": "1"})
     assert len(manager.get(reverse("plan_works")).context["works"]) == 1
-    with pytest.raises(WorksError, match="no file of works"):
+    with pytest.raises(WorksError, match="no file of works or areas"):
         works_take_back(batch=twice, by="x", at=NOON)
 
 

@@ -1,0 +1,84 @@
+"""Sliders for crews, budget and inspections, which stand on scenarios that were solved."""
+
+from django.contrib import messages
+from django.shortcuts import get_object_or_404, redirect
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import now, today
+from program.models import Plan
+from program.operations.plans import PlanError
+from program.operations.plans.grid import grid_queue, settings_at
+from program.queries.planning.grid import grid_of, point_of
+from program.views.permitted import Permitted
+from services_inventory.given import number_given
+from services_inventory.operations.batches import batch_stop
+
+from .board import MANAGE, queued
+
+
+class PlanGridView(Permitted, TemplateView):
+    """The scenario that the sliders stand on, and which others are solved or wait."""
+
+    template_name = "program/plan_grid.html"
+
+    def get_template_names(self):
+        """The tables alone with ?tables=1, while they fill."""
+        return ["program/_plan_grid.html" if "tables" in self.request.GET else self.template_name]
+
+    def get_context_data(self, pk, **kwargs):
+        """Give the grid and its point."""
+        plan = get_object_or_404(Plan, pk=pk)
+        grid = grid_of(plan)
+        point = point_of(grid, _given(self.request.GET)) if grid else None
+        return super().get_context_data(
+            plan=plan,
+            grid=grid,
+            point=point,
+            sliders=[
+                (label, axis, place)
+                for (label, axis), place in zip(grid["axes"], point["place"], strict=True)
+            ]
+            if grid
+            else [],
+            can_manage=self.request.user.has_perm(MANAGE),
+            **kwargs,
+        )
+
+
+def _given(said) -> dict[str, int | None]:
+    names = {"crews": "Crews", "budget": "Budget", "inspections": "Inspections"}
+    return {name: number_given(said.get(name), label) for name, label in names.items()}
+
+
+class PlanGridActView(Permitted, View):
+    """Have the scenarios solved, stop that, or draw a plan with one of them."""
+
+    permission_required = MANAGE
+
+    def post(self, request, pk):
+        """Hand it to the worker."""
+        plan = get_object_or_404(Plan, pk=pk)
+        grid = grid_of(plan)
+        try:
+            if "draw" in request.POST and grid:
+                return self._draw(request, plan, point_of(grid, _given(request.POST)), grid)
+            if "stop" in request.POST and grid:
+                batch_stop(batch=grid["batch"])
+                messages.success(request, "It stops; what is solved by then stays.")
+            else:
+                who = request.user.get_username()
+                grid_queue(plan=plan, by=who, at=now(), as_of=today())
+        except PlanError as error:
+            messages.error(request, str(error))
+        return redirect("plan_grid", pk)
+
+    def _draw(self, request, plan, point, grid):
+        if point["state"] != "SOLVED":
+            messages.error(request, "There is no solved plan at these sliders: choose another.")
+            return redirect("plan_grid", plan.pk)
+        told = ", ".join(point["labels"])
+        name = f"{plan.name[: 118 - len(told)]}, {told}"[:120]
+        axes = tuple(axis for _, axis in grid["axes"])
+        asked = {"settings": settings_at(plan, axes, point["place"]), "name": name}
+        return redirect("plan_run", queued(request, f"Draw {name}", asked).pk)
