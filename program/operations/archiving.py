@@ -14,7 +14,7 @@ from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.contrib.auth.models import Group
 from django.db import transaction
-from django.db.models import BinaryField, Field, JSONField, Model
+from django.db.models import BinaryField, Field, ForeignKey, JSONField, Model
 
 from services_inventory import bulk
 from services_inventory.domain.days import day_told
@@ -231,7 +231,7 @@ def _value(field: Field, text: str):
         return json.loads(text)
     if isinstance(field, BinaryField):
         return bytes.fromhex(text)
-    of = field.target_field if field.is_relation else field
+    of = field.target_field if isinstance(field, ForeignKey) else field
     return of.to_python(text)
 
 
