@@ -175,7 +175,7 @@ def summary_rows(submission: Submission) -> list[dict]:
     before = {entry["code"]: entry["text"] for entry in _amended_summary(submission)}
     return [
         {
-            "code": entry["code"],
+            "code": entry["code"].replace("_TO_DATE", ", all"),
             "heading": entry["heading"],
             "value": entry["text"],
             "of": _exactly(entry["value"]),

@@ -98,7 +98,7 @@ def _text(written: PlanText | None) -> dict | None:
         "taken_from": written.taken_from,
         "version": written.version,
         "by": written.written_by,
-        "on": localdate(written.written_at).isoformat(),
+        "on": day_told(localdate(written.written_at)),
     }
 
 
