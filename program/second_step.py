@@ -10,10 +10,9 @@ from datetime import datetime
 
 from django.conf import settings
 from django.db import transaction
-from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from .clock import machine_now, standing_day
-from .models import RecoveryCode
+from .models import RecoveryCode, Telephone
 from .roles import role_of
 
 CODES = 10
@@ -26,9 +25,9 @@ def must_have_second_step(user) -> bool:
     return role_of(user) in settings.SECOND_STEP_FOR and not exempt
 
 
-def second_step_of(user) -> TOTPDevice | None:
+def second_step_of(user) -> Telephone | None:
     """Return the telephone that somebody proves who they are with."""
-    return TOTPDevice.objects.filter(user=user, confirmed=True).first()
+    return Telephone.objects.filter(user=user, confirmed=True).first()
 
 
 def needs_second_step(user) -> bool:
@@ -36,16 +35,16 @@ def needs_second_step(user) -> bool:
     return must_have_second_step(user) or second_step_of(user) is not None
 
 
-def second_step_begin(user) -> TOTPDevice:
+def second_step_begin(user) -> Telephone:
     """Return the telephone that is being set up; looked at again it is the same."""
-    found, _ = TOTPDevice.objects.get_or_create(user=user, confirmed=False)
+    found, _ = Telephone.objects.get_or_create(user=user, confirmed=False)
     return found
 
 
 @transaction.atomic
 def second_step_confirm(*, user, code: str) -> list[str]:
     """Take a telephone into use by its first code; return new recovery codes, or none."""
-    waiting = TOTPDevice.objects.select_for_update().filter(user=user, confirmed=False).first()
+    waiting = Telephone.objects.select_for_update().filter(user=user, confirmed=False).first()
     if second_step_of(user) or waiting is None or not waiting.verify_token(_plain(code)):
         return []
     waiting.confirmed = True
@@ -70,13 +69,13 @@ def second_step_passed(*, user, code: str, at: datetime | None = None) -> bool:
     if len(code) > 8:
         left = RecoveryCode.objects.filter(account=user, used_at=None, code_sha256=_digest(code))
         return bool(left.update(used_at=at or machine_now()))
-    device = TOTPDevice.objects.select_for_update().filter(user=user, confirmed=True).first()
+    device = Telephone.objects.select_for_update().filter(user=user, confirmed=True).first()
     return device is not None and device.verify_token(code)
 
 
 def second_step_remove(user) -> None:
     """Forget the telephone and the codes."""
-    TOTPDevice.objects.filter(user=user).delete()
+    Telephone.objects.filter(user=user).delete()
     RecoveryCode.objects.filter(account=user).delete()
 
 

@@ -48,6 +48,7 @@ MIDDLEWARE = [
     "axes.middleware.AxesMiddleware",
     "program.wrong_values.say_what_is_wrong",
     "program.one_act.OneAct",
+    "program.opened.note_what_is_opened",
 ]
 
 ROOT_URLCONF = "program.urls"

@@ -11,7 +11,6 @@ from math import hypot
 from django.contrib.auth import get_user_model
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
-from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from program.clock import machine_now
 from program.models import (
@@ -26,6 +25,7 @@ from program.models import (
     PlanDocument,
     PoolFreeze,
     SignedIn,
+    Telephone,
 )
 from program.operations.customer_work import customer_work_step
 from program.operations.layouts import layout_save
@@ -403,7 +403,7 @@ def _second_step(view: str):
     def stage(day):
         users = get_user_model().objects.in_bulk(field_name="username")
         for name in ("manager", "kestrel"):
-            TOTPDevice.objects.create(user=users[name])
+            Telephone.objects.create(user=users[name])
         map_key_make(user=users["manager"], name="Desk", at=now())
         SignedIn.objects.create(
             session_key="x" * 32, account=users["manager"], expire_date=machine_now() + YEAR

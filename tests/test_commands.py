@@ -40,6 +40,7 @@ WRONG = {
     "ROLE": NAMES,
     "WHAT": NAMES,
     "HEAD": NAMES,
+    "LOCATION": (*NAMES, ""),
     "WORDS": NAMES,
     "LAYOUT": (*NAMES, "{missing}.toml", "no_such@9", "no_such@" + "9" * 30, "standard@²"),
     "SECONDS": ("0", "-1", "abc", "nan", "inf", "1e30"),
@@ -50,6 +51,7 @@ WRONG = {
     "draw_plan --name": (LONG,),
     "invite --full-name": (LONG,),
     "note_proof --about": (LONG,),
+    "purge_residents --reason": ("", LONG + "x"),
 }
 # What each command needs beside what is wrong.
 NEEDS = {
@@ -66,6 +68,7 @@ NEEDS = {
     "play_pull": {"log": "{log}", "order": "{order}"},
     "invite": {"name": "j.osei"},
     "note_proof": {"what": "checked"},
+    "purge_residents": {"location": "{location}", "reason": "Asked by letter"},
     "restate": {"on": "2028-01-01"},
     "restore_archive": {"folder": "{folder}"},
     "seal_record": {},
@@ -74,7 +77,7 @@ NEEDS = {
 }
 BUILDS_A_TOWN = ("demo",)
 OPENS_NO_RECORD = ("build_help",)
-NEEDS_MORE = ("annual_submission", "draw_plan", "restore_archive")
+NEEDS_MORE = ("annual_submission", "draw_plan", "purge_residents", "restore_archive")
 RUNS_UNTIL_ENDED = "serve"  # tried in processes of its own, tests/program/commands/test_serve.py
 COMMANDS = sorted(
     name for name, app in get_commands().items() if app in APPS and name != RUNS_UNTIL_ENDED
@@ -149,6 +152,7 @@ def written(tmp_path_factory):
         "boundaries": folder / "b.gpkg",
         "log": folder / "pull.csv",
         "order": "1",
+        "location": "1",
     }
 
 

@@ -4,7 +4,15 @@ from .customers import CustomerWork, CustomerWorkStep, Inquiry
 from .deadlines import DoneMark
 from .layouts import LayoutVersion
 from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot
-from .people import MapKey, PeopleChange, RecoveryCode, SignedIn
+from .people import (
+    MapKey,
+    PeopleChange,
+    PersonalOpened,
+    Purge,
+    RecoveryCode,
+    SignedIn,
+    Telephone,
+)
 from .plan_documents import PlanDocument, PlanStatement, PlanText
 from .plans import InspectionDraw, LostDay, Plan, PlanAdoption, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine

@@ -3,6 +3,8 @@
 from django.conf import settings
 from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
+from django.utils.crypto import salted_hmac
+from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from replacements.models import Contractor
 
@@ -84,3 +86,50 @@ class MapKey(models.Model):
 
     def __str__(self):
         return self.name
+
+
+class Telephone(TOTPDevice):
+    """The telephone of a second step.
+
+    Its secret follows from what the database keeps and the installation's own key together, so
+    that whoever reads the database alone, or a back-up of it, can make no code.
+    """
+
+    class Meta:
+        proxy = True
+
+    @property
+    def bin_key(self) -> bytes:
+        """The secret, as the telephone has it."""
+        made = salted_hmac("program.second_step", self.key, algorithm="sha256")
+        return made.digest()[:20]
+
+
+class PersonalOpened(models.Model):
+    """Who opened a page that names residents, and of what."""
+
+    opened_by = models.CharField(max_length=150)
+    page = models.CharField(max_length=60)
+    of = models.CharField(max_length=60, blank=True)
+    at = models.DateTimeField()
+
+    class Meta:
+        indexes = [models.Index(fields=["-at"], name="opened_latest")]
+
+    def __str__(self):
+        return f"{self.opened_by}: {self.page} {self.of}"
+
+
+class Purge(models.Model):
+    """That what names residents at a line was erased: when, by whom, why; what it was is gone."""
+
+    line = models.ForeignKey(
+        "services_inventory.ServiceLine", on_delete=models.PROTECT, related_name="purges"
+    )
+    erased = models.JSONField()
+    reason = models.CharField(max_length=300)
+    purged_by = models.CharField(max_length=150)
+    purged_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"line {self.line_id}: {self.reason}"

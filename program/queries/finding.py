@@ -23,6 +23,7 @@ from services_inventory.queries.lines import lines_shown
 
 LEAST, MOST_TYPED = 2, 120
 SHOWN, MOST = 6, 50  # of each kind, while typing and on a page
+PEOPLE_ASKED = "People asked"
 
 
 @dataclass(frozen=True)
@@ -127,7 +128,7 @@ def _people(text: str, user) -> Iterator[Found]:
     people = Person.objects.filter(name__icontains=text, left_on=None)
     for person in people.select_related("line__premise").order_by("id")[:MOST]:
         yield Found(
-            "People asked", person.name,
+            PEOPLE_ASKED, person.name,
             f"{person.get_capacity_display()}, {person.line.premise.address}",
             reverse("line_access", args=[person.line_id]),
         )  # fmt: skip

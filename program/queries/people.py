@@ -9,8 +9,9 @@ from django.db.models import CharField, Count, Q, QuerySet
 
 from replacements.models import Contractor, DeviceToken
 
-from ..models import MapKey, PeopleChange, SignedIn
+from ..models import MapKey, PeopleChange, PersonalOpened, SignedIn
 from ..roles import role_of
+from .personal import pages_of_residents
 
 SHOWN = 100
 NAME_LENGTH = 150  # of columns that hold the name of an account
@@ -64,6 +65,16 @@ def sign_ins(words: str = "") -> list[dict]:
             for row in rows.order_by("-attempt_time")[:SHOWN]
         ]
     return sorted(found, key=lambda row: row["at"], reverse=True)[:SHOWN]
+
+
+def opened(words: str = "") -> QuerySet[PersonalOpened]:
+    """Return who opened what names residents, the latest first."""
+    rows = PersonalOpened.objects.order_by("-at", "-id")
+    rows = rows.filter(opened_by__icontains=words) if words else rows
+    found = rows[:SHOWN]
+    for row in found:
+        row.shown = pages_of_residents().get(row.page, row.page)
+    return found
 
 
 def devices_of(contractor: Contractor) -> QuerySet[DeviceToken]:

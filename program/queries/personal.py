@@ -8,7 +8,7 @@ _FILE = Path(__file__).parents[1] / "reference" / "personal_columns.toml"
 
 
 @cache
-def _said() -> dict[str, dict[str, list[str]]]:
+def _said() -> dict[str, dict]:
     return tomllib.loads(_FILE.read_text(encoding="utf-8"))
 
 
@@ -25,3 +25,13 @@ def secret_columns() -> dict[str, list[str]]:
 def other_columns() -> dict[str, list[str]]:
     """Return the columns of text that are of nobody, or of those who work, by the label."""
     return _said()["other"]
+
+
+def pages_of_residents() -> dict[str, str]:
+    """Return the pages that name residents, by the name of their address, with what each is of."""
+    return _said()["opened"]
+
+
+def erased_columns() -> dict[str, list[str]]:
+    """Return the columns that are erased on request, by the table's label."""
+    return _said()["erased"]

@@ -3,7 +3,7 @@
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import render
 
-from program.queries.finding import MOST, SHOWN, found
+from program.queries.finding import MOST, PEOPLE_ASKED, SHOWN, found
 
 
 @login_required
@@ -13,4 +13,5 @@ def find(request):
     typing = request.GET.get("while") == "typing"
     page = "program/_found.html" if typing else "program/find.html"
     results = found(text, request.user, SHOWN if typing else MOST)
+    request.names_residents = any(one.kind == PEOPLE_ASKED for one in results)
     return render(request, page, {"found": results, "q": text})

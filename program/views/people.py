@@ -28,6 +28,7 @@ from program.queries.people import (
     companies,
     devices_of,
     map_keys_of,
+    opened,
     sessions_of,
     sign_ins,
 )
@@ -283,7 +284,7 @@ class CompanyDeviceView(Permitted, View):
 
 
 class SignInListView(Permitted, TemplateView):
-    """Who signed in, and who failed to."""
+    """Who signed in, who failed to, and who opened what names residents."""
 
     permission_required = SEE
     template_name = "program/sign_in_list.html"
@@ -291,4 +292,5 @@ class SignInListView(Permitted, TemplateView):
     def get_context_data(self, **kwargs):
         """Give the latest."""
         words = self.request.GET.get("q", "").strip()
-        return super().get_context_data(rows=sign_ins(words), words=words, **kwargs)
+        shown = {"rows": sign_ins(words), "opened": opened(words), "words": words}
+        return super().get_context_data(**shown, **kwargs)

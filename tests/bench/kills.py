@@ -230,7 +230,7 @@ def town(folder: Path) -> None:
     orders = [started(order(company)) for _ in range(3)]
     files = {name: content for one in orders for name, content in files_of(one).items()}
     (folder / "drop.zip").write_bytes(zipped({"form.xlsx": filled(orders)} | files).read())
-    kind = Notice.objects.open().values_list("kind", flat=True).first()
+    kind = Notice.objects.open().filter(notice_batch=None).latest("due_on").kind
     parameters = {"kind": kind, "due_by": "2032-12-31", "languages": ["en"], "dated": "2031-01-15"}
     batch_queue(
         batch=batch_open(

@@ -10,12 +10,11 @@ from django.contrib.auth.models import Group
 from django.test import Client
 from django.urls import reverse
 from django_otp.oath import TOTP
-from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from program import waits
 from program.clock import machine_now
 from program.doors import told
-from program.models import PeopleChange, RecoveryCode, SignedIn, Utility
+from program.models import PeopleChange, RecoveryCode, SignedIn, Telephone, Utility
 from program.operations.people import Account, PeopleError, account_change, account_invite
 from program.roles import ADMINISTRATOR, COMPLIANCE, PROGRAM_MANAGER
 from services_inventory.models import SavedColumns
@@ -38,7 +37,7 @@ def sign_in(client: Client, name: str = "pat", password: str = WORDS, **more):
     return client.post(reverse("login"), {"username": name, "password": password, **more})
 
 
-def code_of(device: TOTPDevice, steps: int = 0) -> str:
+def code_of(device: Telephone, steps: int = 0) -> str:
     """Return what a telephone shows, computed by the standard's own steps."""
     totp = TOTP(device.bin_key)
     totp.time = machine_now().timestamp() + steps * 30
@@ -52,10 +51,10 @@ class TestSecondStep:
     def _deployed(self, settings):
         settings.SECOND_STEP_FOR = DEPLOYED
 
-    def set_up(self, client: Client) -> tuple[TOTPDevice, list[str]]:
+    def set_up(self, client: Client) -> tuple[Telephone, list[str]]:
         """Set a telephone up as a person does; return it and the recovery codes."""
         page = client.get(reverse("second_step"))
-        device = TOTPDevice.objects.get()
+        device = Telephone.objects.get()
         assert page.context["secret"] in device.config_url
         shown = client.post(reverse("second_step"), {"code": code_of(device)})
         assert shown.status_code == 201
@@ -95,14 +94,14 @@ class TestSecondStep:
         second = Client()
         sign_in(second, next="/help/")
         for wrong in ("000000", code_of(device), "²²²²²²", "x" * 40, codes[0][:-1] + "?"):
-            TOTPDevice.objects.update(throttling_failure_count=0)
+            Telephone.objects.update(throttling_failure_count=0)
             assert second.post(reverse("second_step"), {"code": wrong}).status_code == 200
         typed = {"code": codes[0].upper().replace("-", " "), "next": "/help/"}
         assert second.post(reverse("second_step"), typed).url == "/help/"
         third = Client()
         sign_in(third)
         assert third.post(reverse("second_step"), {"code": codes[0]}).status_code == 200
-        TOTPDevice.objects.update(throttling_failure_count=0)
+        Telephone.objects.update(throttling_failure_count=0)
         assert third.post(reverse("second_step"), {"code": code_of(device, 1)}).url == "/"
 
     def test_an_administrator_resets_anothers_and_says_why_but_not_their_own(self):
@@ -115,17 +114,17 @@ class TestSecondStep:
         session["door"] |= {"owes": ""}
         session.save()
         admin.post(reverse("account_second_step", args=[pat.pk]), {"reason": " "})
-        assert TOTPDevice.objects.filter(user=pat).exists()
+        assert Telephone.objects.filter(user=pat).exists()
         said = {"reason": "lost telephone, came to the counter"}
         admin.post(reverse("account_second_step", args=[pat.pk]), said)
-        assert not TOTPDevice.objects.filter(user=pat).exists()
+        assert not Telephone.objects.filter(user=pat).exists()
         assert not RecoveryCode.objects.exists()
         assert client.get("/").status_code == 302
         noted = PeopleChange.objects.latest("id")
         assert (noted.what, noted.reason) == ("Second step reset", said["reason"])
-        TOTPDevice.objects.create(user=root)
+        Telephone.objects.create(user=root)
         admin.post(reverse("account_second_step", args=[root.pk]), said)
-        assert TOTPDevice.objects.filter(user=root).exists()
+        assert Telephone.objects.filter(user=root).exists()
 
     def test_another_telephone_takes_the_place_of_the_first_before_anything_else(self):
         account()

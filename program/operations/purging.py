@@ -1,0 +1,56 @@
+"""Erasing what names residents at a line, on request; what the pipe is stays on record."""
+
+from datetime import datetime
+
+from django.apps import apps
+from django.db import transaction
+from django.db.models import JSONField
+
+from services_inventory.models import ServiceLine
+
+from ..models import Purge
+from ..queries.personal import erased_columns
+from ..queries.seals import fields_of
+
+
+class PurgeRefused(Exception):
+    """Nothing is erased so; the message says why."""
+
+
+@transaction.atomic
+def residents_purge(*, line: ServiceLine, reason: str, by: str, at: datetime) -> Purge:
+    """Erase names, ways to reach somebody and what they wrote; keep that it was done.
+
+    The seals are taken over other columns, and hold as before. In back-ups it stays until they are
+    dropped by their rule, in letters that were printed as PDF, and in photographs.
+
+    Raises
+    ------
+    PurgeRefused: no reason is given, an inquiry waits for its answer, or there is nothing.
+    """
+    if not 0 < len(reason.strip()) <= 300:
+        raise PurgeRefused("Say in at most 300 letters who asked for it, and when.")
+    if line.inquiries.filter(answered_on=None).exists():
+        raise PurgeRefused("An inquiry about this line waits for its answer. Answer it first.")
+    counts = {label: n for label in erased_columns() if (n := _erased(label, line))}
+    if not counts:
+        raise PurgeRefused("Nothing on record names anybody at this line.")
+    return Purge.objects.create(
+        line=line, erased=counts, reason=reason.strip(), purged_by=by, purged_at=at
+    )
+
+
+def _erased(label: str, line: ServiceLine) -> int:
+    """Empty the columns of a table's rows of a line; return how many rows said something."""
+    table = apps.get_model(label)
+    fields = fields_of(table)
+    empty = {
+        name: {} if isinstance(fields[name], JSONField) else "" for name in erased_columns()[label]
+    }
+    rows = table._base_manager.filter(line=line)
+    full = rows.exclude(**empty) if len(empty) == 1 else rows.exclude(
+        pk__in=rows.filter(**empty).values("pk")
+    )  # fmt: skip
+    ids = list(full.values_list("pk", flat=True))
+    table._base_manager.filter(pk__in=ids).update(**empty)
+    return len(ids)
