@@ -8,6 +8,7 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
+        ('otp_totp', '0003_add_timestamps'),
         ('replacements', '0001_initial'),
         ('services_inventory', '0001_initial'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
@@ -132,6 +133,17 @@ class Migration(migrations.Migration):
                 ('ticked_by', models.CharField(max_length=150)),
                 ('ticked_at', models.DateTimeField()),
             ],
+        ),
+        migrations.CreateModel(
+            name='Telephone',
+            fields=[
+            ],
+            options={
+                'proxy': True,
+                'indexes': [],
+                'constraints': [],
+            },
+            bases=('otp_totp.totpdevice',),
         ),
         migrations.CreateModel(
             name='DoneMark',
@@ -351,6 +363,19 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='PersonalOpened',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('opened_by', models.CharField(max_length=150)),
+                ('page', models.CharField(max_length=60)),
+                ('of', models.CharField(blank=True, max_length=60)),
+                ('at', models.DateTimeField()),
+            ],
+            options={
+                'indexes': [models.Index(fields=['-at'], name='opened_latest')],
+            },
+        ),
+        migrations.CreateModel(
             name='Plan',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -484,6 +509,17 @@ class Migration(migrations.Migration):
             options={
                 'indexes': [models.Index(fields=['what', '-id'], name='proofs_latest')],
             },
+        ),
+        migrations.CreateModel(
+            name='Purge',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('erased', models.JSONField()),
+                ('reason', models.CharField(max_length=300)),
+                ('purged_by', models.CharField(max_length=150)),
+                ('purged_at', models.DateTimeField()),
+                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='purges', to='services_inventory.serviceline')),
+            ],
         ),
         migrations.CreateModel(
             name='RecoveryCode',
