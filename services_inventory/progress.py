@@ -109,3 +109,16 @@ def forget_all_but(batch_ids: set[int]) -> None:
         number = path.name.split(".")[0]
         if number.isdecimal() and int(number) not in batch_ids:
             path.unlink(missing_ok=True)
+
+
+def worker_reports() -> None:
+    """Note that a worker is there, whether or not anything waits for it."""
+    (_folder() / "worker").touch()
+
+
+def worker_silent_s() -> float | None:
+    """Return how long ago a worker reported last; None: none ever did."""
+    try:
+        return age_seconds(_folder() / "worker")
+    except FileNotFoundError:
+        return None

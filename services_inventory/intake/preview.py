@@ -7,13 +7,23 @@ from services_inventory.domain.categories import Category
 from services_inventory.domain.days import day_told
 from services_inventory.domain.evidence import Basis
 from services_inventory.domain.materials import Connector, Material
+from services_inventory.domain.plumbing import Plumbing, Treatment
 from services_inventory.intake.checking import RowChecker
 from services_inventory.intake.checking.own import NO_WORDS, OwnWords
 from services_inventory.intake.columns import BadColumnMap, ColumnMap, made_of
+from services_inventory.models.lines import LineUse
+from services_inventory.models.places import PremiseKind
 
 _WORDS = {one.value: one.label for one in (*Material, *Basis)}
 _CATEGORIES = {one.value: one.label for one in Category}
 _CONNECTORS = {one.value: one.label for one in Connector}
+_CODES = {
+    code: str(label)
+    for code, label in (
+        *PremiseKind.choices, *LineUse.choices,
+        *((one.value, one.label) for one in (*Plumbing, *Treatment)),
+    )
+}  # fmt: skip
 _SIDES = (("system", "system side"), ("customer", "customer side"))
 _OTHERS = (
     ("premise_kind", "building"), ("plumbing", "plumbing"), ("treatment", "treatment"),
@@ -94,11 +104,7 @@ def _side(said: dict, side: str) -> str:
 
 def _others(said: dict) -> str:
     told = ((label, str(said.get(name) or "")) for name, label in _OTHERS)
-    others = [
-        f"{label} {words.replace('_', ' ').lower() if label else words}".strip()
-        for label, words in told
-        if words
-    ]
+    others = [f"{label} {_CODES.get(words, words)}".strip() for label, words in told if words]
     if category := said.get("category"):
         others.append(f"the file calls it {_CATEGORIES[category]}")
     return "; ".join(others)

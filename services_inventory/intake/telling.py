@@ -59,6 +59,9 @@ def lacking(job) -> Iterator[str]:
             "address that it knows. If it is the number of another system (an account, a meter), "
             "correct the columns: set it to “not taken in”, and rows are found by address."
         )
+    if job.corrected:
+        told = ", ".join(f"{name} in {_rows(rows)}" for name, rows in job.corrected)
+        yield f"What is known of places is corrected: {told}."
     if job.lookalikes:
         yield storable(job.lookalikes)
     for heading, rows in job.checker.not_shown.items():
@@ -69,8 +72,8 @@ def lacking(job) -> Iterator[str]:
             )
 
 
-def _rows(number: int, one: str, more: str) -> str:
-    return f"{number:,} row{'' if number == 1 else 's'} {one if number == 1 else more}"
+def _rows(number: int, one: str = "", more: str = "") -> str:
+    return f"{number:,} row{'' if number == 1 else 's'} {one if number == 1 else more}".rstrip()
 
 
 def held_by(reasons: dict[int, str]) -> list[dict]:

@@ -149,6 +149,7 @@ class _Job:
     moves: list[list] = field(default_factory=list)
     said: list[list] = field(default_factory=list)
     lines_touched: int | None = None
+    corrected: list[tuple[str, int]] = field(default_factory=list)
     lookalikes: str = ""
     looked_at: int = 0
 
@@ -332,7 +333,8 @@ def _compared(job: _Job) -> dict[str, int]:
     """Tell what the rows change, and count them; collect why good rows are held after all."""
     applying.find_changes(job.recorder)
     job.advance()
-    applying.stage_corrections()
+    if applying.stage_corrections():
+        job.corrected = applying.corrected()
     job.advance()
     for row, reason in bulk.stream("SELECT row, reason FROM intake_held"):
         job.reasons.setdefault(row, reason)

@@ -4,12 +4,13 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from itertools import islice
 from pathlib import Path
 
 from django.db.models import Q, QuerySet
-from django.utils.timezone import localdate
+from django.utils.formats import date_format
+from django.utils.timezone import localdate, localtime
 
 from .. import progress
 from ..domain.columns import plain
@@ -19,8 +20,10 @@ from ..intake.columns.making import SIGNS
 from ..intake.preview import preview
 from ..intake.reading import Table, open_table
 from ..models import Batch, SavedColumns
+from ..today import now
 from .own_words import CHOICES, own_words
 
+SILENT_S = 60  # a worker reports every ten seconds while nothing keeps it
 SAMPLE = 200
 PREVIEWED = 10
 MOST_SAVED = 200
@@ -50,12 +53,32 @@ def batch_progress(batch: Batch) -> dict:
     note = progress.read(batch.pk) if batch.is_running else None
     done, total = (note["done"], note["total"]) if note else (batch.done, batch.total)
     percent = min(99, int(100 * done / total)) if total else 0
+    message = note["message"] if note else batch.message
+    if batch.state == Batch.State.QUEUED:
+        message = _waits_for_nobody() or message
     return {
         "done": done,
         "total": total,
         "percent": percent if batch.is_running else batch.percent,
-        "message": note["message"] if note else batch.message,
+        "message": message,
     }
+
+
+def _waits_for_nobody() -> str:
+    """Say since when no worker has reported; empty where one is there, or runs something."""
+    silent_s = progress.worker_silent_s()
+    if silent_s is not None and silent_s < SILENT_S:
+        return ""
+    if Batch.objects.filter(state__in=(Batch.State.APPLYING, Batch.State.CHECKING)).exists():
+        return ""
+    since = "ever reported"
+    if silent_s is not None:
+        last = localtime(now() - timedelta(seconds=silent_s))
+        since = f"reported since {date_format(last, 'DATETIME_FORMAT')}"
+    return (
+        f"No worker has {since}, so nothing runs yet. Ask whoever runs the program to start one: "
+        "manage.py serve starts both, manage.py worker the worker alone."
+    )
 
 
 def header_sha256(header: list[str], sheet: str = "") -> str:

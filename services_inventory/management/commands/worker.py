@@ -66,8 +66,9 @@ class Command(BaseCommand):
         return batch is not None
 
     def _look(self) -> None:
-        """Look into the watched folders, now and then."""
+        """Report, and look into the watched folders, now and then."""
         if time.monotonic() - self.looked >= FOLDERS_EVERY_S:
+            progress.worker_reports()
             feeds_look(at=now())
             self.looked = time.monotonic()
 

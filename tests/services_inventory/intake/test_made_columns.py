@@ -136,3 +136,9 @@ def test_known_premises_are_found_again_by_an_address_in_parts(tmp_path):
     header = ("House Number", "Direction", "Street Name", "Street Type", "Public side material")
     counts = takes.take_in(tmp_path, parts, header=header)
     assert counts == takes.counted(changed=3)
+
+
+def test_a_preview_tells_codes_by_their_words():
+    header = ["id", "building type", "use of the line"]
+    found = preview(header, [(2, ["1", "single family", "irrigation"])], guess(header), DAY)
+    assert found["rows"][0]["others"] == "building single-family home; use irrigation"

@@ -173,3 +173,13 @@ def test_identifiers_of_another_system_are_told_as_such(tmp_path):
     few = open_file(tmp_path, [("900", *rows[0][1:])], name="one.csv")
     run(few, "CHECK")
     assert "identifier that the record" not in " ".join(few.result["notes"])
+
+
+def test_what_is_corrected_of_places_is_told_by_what_it_is(tmp_path):
+    header = [*HEADER, "building type"]
+    take_in(tmp_path, [(*MILL, "single family"), (*OAK, "school")], header=header)
+    moved = (*MILL[:2], "41.52", *MILL[3:], "school")
+    again = open_file(tmp_path, [moved, (*OAK, "business")], header=header)
+    assert run(again, "CHECK") == counted(changed=2)
+    told = "What is known of places is corrected: kind of premise in 2 rows, position in 1 row."
+    assert told in again.result["notes"]

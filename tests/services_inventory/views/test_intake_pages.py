@@ -2,6 +2,7 @@
 
 import html
 import io
+import os
 from datetime import date
 
 import pytest
@@ -11,6 +12,7 @@ from django.core.management import call_command
 from django.urls import reverse
 
 from program.roles import COMPLIANCE
+from services_inventory import progress
 from services_inventory.models import Batch, MatchQuestion, SavedColumns, ServiceLine
 from services_inventory.queries.counts import category_counts, category_counts_on
 from tests.services_inventory.factories import line_of
@@ -197,3 +199,19 @@ def test_what_was_left_out_of_a_file_is_said_on_its_page(staff):
     assert "1 row is taken in without what stands there" in " ".join(batch.result["notes"])
     for sentence in batch.result["notes"]:
         assert sentence in page
+
+
+def test_a_page_that_waits_says_since_when_no_worker_has_reported(staff, settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+    upload(staff, kind="BOUNDARIES")
+    page = reverse("batch", args=[Batch.objects.get().pk])
+    assert "No worker has ever reported" in staff.get(page).content.decode()
+    progress.worker_reports()
+    assert "No worker has" not in staff.get(page).content.decode()
+    note = tmp_path / "progress" / "worker"
+    os.utime(note, (note.stat().st_mtime - 7200,) * 2)
+    said = staff.get(page).content.decode()
+    assert "No worker has reported since" in said and "manage.py serve" in said
+    work()
+    assert "No worker has" not in staff.get(page).content.decode()
+    assert progress.worker_silent_s() < 60
