@@ -5,9 +5,12 @@ one the proxy itself wrote. What stands before it came from the caller and prove
 """
 
 from collections.abc import Callable
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+
+from program.utility import the_utility
 
 # Photos come through a file field, which needs no ability of a device. A page that reads labels by
 # the camera says so by `needs_camera` on its response.
@@ -38,6 +41,21 @@ def more_headers(get_response: Callable) -> Callable[[HttpRequest], HttpResponse
             policy = policy.replace("camera=()", "camera=(self)")
         response.headers.setdefault("Permissions-Policy", policy)
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+        return response
+
+    return answer
+
+
+def base_map_allowed(get_response: Callable) -> Callable[[HttpRequest], HttpResponse]:
+    """Let pages show pictures of the base map's server, where the utility named one."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        if response.headers.get("Content-Type", "").startswith("text/html"):
+            utility = the_utility()
+            parts = urlsplit(utility.tile_address if utility else "")
+            if parts.netloc:
+                response._csp_update = {"img-src": f"{parts.scheme}://{parts.netloc}"}
         return response
 
     return answer

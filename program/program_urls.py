@@ -4,6 +4,7 @@ from services_inventory.page_loading import loaded_when_asked, path
 
 with loaded_when_asked(__name__):
     from program.views import (
+        chosen_lines,
         custody,
         customer_work,
         deadlines,
@@ -23,6 +24,7 @@ with loaded_when_asked(__name__):
         wording,
     )
     from program.views.plans import board as plan_board
+    from program.views.plans import closures as plan_closures
     from program.views.plans import editing as plan_editing
     from program.views.plans import files as plan_files
     from program.views.plans import grid as plan_grid
@@ -38,6 +40,8 @@ _ELEMENT = "plan/document/elements/<slug:element>"
 _VERSION = "layouts/<slug:layout_id>/v<int:version>/"
 
 urlpatterns = [
+    path("chosen/", chosen_lines.ChosenLinesView, name="chosen_lines"),
+    path("chosen/orders/", chosen_lines.ChosenOrdersView, name="chosen_orders"),
     path("rate/", rates.RateView, name="rate"),
     path("rate/freeze/", rates.PoolFreezeView, name="pool_freeze"),
     path("rate/pools/<int:number>.csv", rates.PoolListView, name="pool_list"),
@@ -51,6 +55,12 @@ urlpatterns = [
     path("plan/census/", plan_works.CensusView, name="plan_census"),
     path("plan/census/new/", plan_works.CensusTakeInView, name="plan_census_new"),
     path("plan/works/<int:pk>/back/", plan_works.WorksTakeBackView, name="plan_works_back"),
+    path("plan/closures/", plan_closures.ClosuresView, name="plan_closures"),
+    path("plan/closures/new/", plan_closures.ClosureNewView, name="plan_closure_new"),
+    path("plan/closures/shapes.json", plan_closures.ClosureShapesView, name="plan_closure_shapes"),
+    path(
+        "plan/closures/<int:pk>/back/", plan_closures.ClosureWithdrawView, name="plan_closure_back"
+    ),
     path("plan/side-by-side/", plan_side.PlanSideBySideView, name="plan_side_by_side"),
     path("plan/runs/<int:pk>/", plan_board.PlanRunView, name="plan_run"),
     path("plan/runs/<int:pk>/progress/", plan_board.PlanProgressView, name="plan_progress"),
@@ -93,15 +103,6 @@ urlpatterns = [
     path("plan/<int:pk>/adopt/back/", plans.PlanAdoptionUndoView, name="plan_adopt_undo"),
     path("plan/<int:pk>/orders/", plans.PlanOrdersView, name="plan_orders"),
     path("plan/<int:pk>/areas/<int:area>/", plans.PlanAreaView, name="plan_area"),
-    *(
-        path(
-            f"plan/<int:pk>/areas/<int:area>/{action}/",
-            plans.PlanAreaActView,
-            {"action": action},
-            name=f"plan_{action}",
-        )
-        for action in ("lock", "unlock", "split", "merge")
-    ),
     path("deadlines/", deadlines.DeadlineListView, name="deadline_list"),
     path("deadlines/done/", deadlines.DeadlineDoneView, name="deadline_done"),
     path("deadlines/feed/<str:token>.ics", deadlines.DeadlineFeedView, name="deadline_feed"),

@@ -46,6 +46,7 @@ ROOMS = {
     "Today": (Place("Board", "board", "/"),),
     "Inventory": (
         Place("Lines", "line_list", "/inventory/lines/", _LINES),
+        Place("Map", "line_map", "/inventory/map/", _LINES),
         Place(
             "Neighborhoods", "neighborhood_list", "/inventory/neighborhoods/",
             ("services_inventory.view_neighborhood",),

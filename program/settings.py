@@ -37,6 +37,7 @@ MIDDLEWARE = [
     "services_inventory.asked_once.ask_once_a_request",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "program.headers.base_map_allowed",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",

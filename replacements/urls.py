@@ -121,6 +121,7 @@ urlpatterns = [
     path("documents/<int:pk>/", completions.DocumentView, name="work_document"),
     path("packages/", packages.PackageListView, name="package_list"),
     path("packages/<int:pk>/", packages.PackageDetailView, name="package"),
+    path("packages/<int:pk>/call-off/", packages.PackageCallOffView, name="package_call_off"),
     path("packages/<int:pk>/pack.pdf", packages.PackagePackView, name="package_pack"),
     path("packages/<int:pk>/form.xlsx", packages.PackageFormView, name="package_form"),
     path("packages/<int:pk>/orders.geojson", packages.PackageGeoJsonView, name="package_geojson"),

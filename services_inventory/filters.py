@@ -19,6 +19,7 @@ from .models import Conflict, Decision
 from .models.lines import CATEGORIES, COMMON_USE, CONNECTORS, MATERIALS, LineUse
 from .models.places import COMMON_KIND, PremiseKind
 from .queries.addresses import address_matches
+from .queries.within import BadShape, inside, shape_of
 
 EARLIEST_YEAR = 1800
 NOWHERE = "none"
@@ -78,6 +79,13 @@ def _year(text: str) -> int:
     if not EARLIEST_YEAR <= year <= date.max.year:
         raise NotAValue(f"{year} is no year from {EARLIEST_YEAR} on; write it like 1948.")
     return year
+
+
+def _shape(text: str):
+    try:
+        return shape_of(text)
+    except BadShape as error:
+        raise NotAValue(str(error)) from None
 
 
 def _neighborhood(text: str):
@@ -178,10 +186,14 @@ FILTERS: tuple[Filter, ...] = (
         "laid_to", "Laid to", lambda v: Q(installed_year__lte=v[0]), "laid in {} or earlier",
         takes=_year, kind="year",
     ),
+    Filter(
+        "within", "Drawn on the map", lambda v: inside(v[0]), "in the shape drawn on the map",
+        takes=_shape, kind="shape",
+    ),
 )  # fmt: skip
 
 EVERY_KEY = frozenset(row.key for row in FILTERS)
-OWN_INDEX = frozenset({"location", "address", "conflict", "use", "kind"})
+OWN_INDEX = frozenset({"location", "address", "conflict", "use", "kind", "within"})
 # Where a key of line facts (system|customer|connector|history|below|…) says the material.
 PORTION_KEYS = (
     ("system", "facts_key__startswith", ("{}|",)),

@@ -24,6 +24,7 @@ from replacements.models import (
     PaymentStatement,
     PullRecord,
     StatementLine,
+    StreetClosure,
     ToolStringRecord,
     WorkOrder,
 )
@@ -131,6 +132,7 @@ def things() -> dict[str, dict]:
         "program/submissions/progress/": staff_batches["SUBMISSION"],
         "program/plan/runs/": staff_batches["PLAN"],
         "program/plan/unknowns/": looked_at.pk,
+        "program/plan/closures/": _closure(line).pk,
         "program/plan/works/": staff_batches["WORKS"],
         "program/notices/": Notice.objects.first().pk,
         "program/notices/runs/": staff_batches["LETTERS"],
@@ -271,6 +273,13 @@ def _proposal(line: ServiceLine) -> Proposal:
         proposed_by_account=0,
         proposed_at=now(),
     )
+
+
+def _closure(line) -> StreetClosure:
+    return StreetClosure.objects.create(
+        street_key=line.premise.street_key, side="ODD", first_day=today(), last_day=today(),
+        recorded_by="manager", recorded_at=now(),
+    )  # fmt: skip
 
 
 def _conflict(line: ServiceLine) -> Conflict:

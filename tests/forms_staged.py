@@ -36,7 +36,14 @@ from program.operations.plans import area_lock, area_split
 from program.operations.plans.grid import grid_queue
 from program.queries.planning.grid import grid_of, point_of
 from replacements.api.authentication import device_let_in
-from replacements.models import LiveFeed, PullRecord, Reinspection, ReinspectionDraw, WorkOrder
+from replacements.models import (
+    LiveFeed,
+    PullRecord,
+    Reinspection,
+    ReinspectionDraw,
+    StreetClosure,
+    WorkOrder,
+)
 from replacements.operations.pulls.explaining import pull_explain
 from replacements.operations.visits import appointment_book, person_record
 from replacements.operations.work_orders import work_order_call_off
@@ -250,6 +257,26 @@ def _lost_day(day):
     return reverse("plan_pace", args=[Plan.objects.filter(state="ADOPTED").last().pk])
 
 
+def _closure(day):
+    place = WorkOrder.objects.first().line.premise
+    StreetClosure.objects.create(
+        street_key=place.street_key, side="BOTH", first_day=day, last_day=day, recorded_by="x",
+        recorded_at=now(),
+    )  # fmt: skip
+    return reverse("plan_closures")
+
+
+def _planned_package(day):
+    order = WorkOrder.objects.exclude(package=None).first()
+    WorkOrder.objects.filter(pk=order.pk).update(state="PLANNED")
+    return reverse("package", args=[order.package_id])
+
+
+def _can_be_ordered(day):
+    WorkOrder.objects.update(state="CALLED_OFF")
+    return f"{reverse('chosen_lines')}?category=LEAD"
+
+
 def _plan_change(day):
     plan = Plan.objects.filter(state="DRAWN").last()
     area = max(plan.areas.all(), key=lambda area: area.lines.count())
@@ -458,6 +485,9 @@ STAGED = (
     ("M", _census),
     ("M", _grid("QUEUED")),
     ("M", _grid("STOPPED")),
+    ("M", _closure),
+    ("M", _planned_package),
+    ("M", _can_be_ordered),
     ("M", _adopted),
     ("M", _pools_gone),
     ("M", _customer_step),

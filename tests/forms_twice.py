@@ -18,7 +18,7 @@ from django.test import Client
 from django.urls import get_resolver, resolve
 
 from program.clock import now, today
-from program.models import Notice, RowDigests, RowDigestsTaken, Seal, WrittenRow
+from program.models import Notice, PlanEdit, RowDigests, RowDigestsTaken, Seal, WrittenRow
 from program.operations.row_digests import row_digests_take
 from program.operations.sealing import SETTLED, record_seal
 from program.queries.row_digests import rows_are_as_written
@@ -54,6 +54,15 @@ def _place() -> str:
     return ServiceLine.objects.filter(category="LEAD").first().location_id
 
 
+def _street() -> str:
+    return ServiceLine.objects.filter(category="LEAD").first().premise.street_key
+
+
+def _last_edit() -> str:
+    last = PlanEdit.objects.filter(plan__state="DRAWN").order_by("id").last()
+    return str(last.pk) if last else ""
+
+
 def _letter() -> str:
     return f"N-{Notice.objects.exclude(delivered_on=None).first().pk}"
 
@@ -66,6 +75,7 @@ FILLED: dict[str, dict] = {
     "company_change": {"phone": "000-000-0109", "reason": WORDS},
     "batch_list": {"file": _file("list.csv", LIST)},
     "building": {"plumbing_year": "1931"},
+    "chosen_orders": {"name": "Canal side", "due_on": DAY},
     "component_correct": {"serial": "another", "reason": WORDS},
     "customer_work_record": {"done_on": DAY},
     "drop_list": {"files": _file("form.xlsx", b"PK")},
@@ -87,6 +97,9 @@ FILLED: dict[str, dict] = {
     "notice_add": {"location_id": _place, "event": "SHUT_OFF"},
     "notice_returns": {"numbers": _letter, "why": WORDS},
     "payment_write": {"period_from": "2027-11-01"},
+    # Both show what they would do first; kept is what was shown.
+    "plan_change": {"keep": _last_edit},
+    "plan_closure_new": {"street": _street, "first_day": DAY, "last_day": DAY, "keep": "1"},
     "plan_document_freeze": {"is_draft_meant": "on", "what_changed": WORDS},
     "plan_element_write": {"text": WORDS},
     "plan_census_new": {"file": _file("areas.csv", AREAS)},

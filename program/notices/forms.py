@@ -35,6 +35,7 @@ class PrintForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
         help_text="One letter for each language.",
     )
+    lines = forms.CharField(max_length=6000, required=False, widget=forms.HiddenInput)
 
 
 class DeliveryForm(forms.Form):

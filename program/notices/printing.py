@@ -8,6 +8,7 @@ from pathlib import Path
 
 from django.conf import settings
 from django.db.models import Q, QuerySet
+from django.http import QueryDict
 from django.utils import translation
 from django.utils.formats import date_format
 
@@ -16,6 +17,8 @@ from program.notices.letter_page import Sender
 from program.notices.letters import Letter
 from program.notices.templates_text import NoticeError, NoticeKind, SlotText, SlotTexts, blocks
 from services_inventory.domain.addresses.written import with_unit
+from services_inventory.filters import choose
+from services_inventory.models import ServiceLine
 
 LANGUAGES = {"en": "English", "es": "Español"}
 _TO = {"en": "To everyone served at", "es": "Para quienes reciben agua en"}
@@ -77,10 +80,26 @@ def slot_texts() -> SlotTexts:
     )
 
 
-def to_print(kind: NoticeKind, due_by) -> QuerySet:
-    """Return the open notices of a kind due by a day that are not in an envelope yet."""
-    unprinted = Q(notice_batch__isnull=True) | Q(returned_on__isnull=False)
-    return Notice.objects.open().filter(unprinted, kind=kind.value, due_on__lte=due_by)
+_UNPRINTED = Q(notice_batch__isnull=True) | Q(returned_on__isnull=False)
+
+
+def to_print(kind: NoticeKind, due_by, lines: str = "") -> QuerySet:
+    """Return the open notices of a kind due by a day that are not in an envelope yet.
+
+    Parameters
+    ----------
+    lines : the filters of the inventory list as an address writes them; empty for every line
+    """
+    waiting = Notice.objects.open().filter(_UNPRINTED)
+    if lines:
+        waiting = waiting_at(choose(QueryDict(lines)).condition())
+    return waiting.filter(kind=kind.value, due_on__lte=due_by)
+
+
+def waiting_at(lines: Q) -> QuerySet:
+    """Return the open notices to some lines that are not in an envelope yet."""
+    own = ServiceLine.objects.filter(lines).order_by().values("id")
+    return Notice.objects.open().filter(_UNPRINTED, line__in=own)
 
 
 def languages_of(asked_in: str, languages: Sequence[str], ready: Iterable[str]) -> Sequence[str]:

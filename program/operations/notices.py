@@ -182,7 +182,7 @@ def letters_run(*, batch: Batch, report: Report) -> None:
     asked = batch.parameters
     kind, due_by = NoticeKind(asked["kind"]), date.fromisoformat(asked["due_by"])
     languages = [code for code in asked.get("languages", ["en"]) if code in LANGUAGES]
-    notices = to_print(kind, due_by)
+    notices = to_print(kind, due_by, asked.get("lines", ""))
     try:
         printed, ids = _print(batch, notices, kind, languages, report)
     except NoticeError as error:

@@ -39,7 +39,9 @@ class Shape:
         return shapely.to_wkt(shapely.force_2d(self.shape), rounding_precision=6)
 
 
-def shapes_of(path: Path, *, word: str, names: tuple[str, ...], most: int) -> list[Shape]:
+def shapes_of(
+    path: Path, *, word: str, names: tuple[str, ...], most: int, shape_needed: bool = True
+) -> list[Shape]:
     """Read every shape of a file; call it within `apart`.
 
     Parameters
@@ -47,6 +49,7 @@ def shapes_of(path: Path, *, word: str, names: tuple[str, ...], most: int) -> li
     word : what a row is, such as "work"
     names : headings under which a row's name is looked for
     most : rows that are read at most
+    shape_needed : whether a CSV file must have a column WKT
 
     Raises
     ------
@@ -55,7 +58,7 @@ def shapes_of(path: Path, *, word: str, names: tuple[str, ...], most: int) -> li
     """
     kind = kind_of(path)
     if kind is FileKind.CSV:
-        rows = _from_table(path, word)
+        rows = _from_table(path, word, shape_needed)
     elif kind in KIND_NAMES:
         rows = _from_layer(path, kind, word)
     else:
@@ -67,23 +70,29 @@ def shapes_of(path: Path, *, word: str, names: tuple[str, ...], most: int) -> li
         raise UnreadableFile(f"The file has {len(rows):,} {word}s; at most {most:,} are read.")
     if not rows:
         raise UnreadableFile(f"The file holds no {word}.")
-    return [_shape(number, word, names, *row) for number, row in enumerate(rows, start=1)]
+    shapeless = kind is FileKind.CSV and not shape_needed
+    return [
+        _shape(number, word, names, *row, shapeless) for number, row in enumerate(rows, start=1)
+    ]
 
 
-def _from_table(path: Path, word: str) -> list[tuple[dict, Any]]:
+def _from_table(path: Path, word: str, shape_needed: bool) -> list[tuple[dict, Any]]:
     import shapely
 
     table = open_here(path, None, None)
     header = [str(cell) for cell in table.header]
     names = {name.strip().lower(): name for name in header}
     wkt = next((names[name] for name in WKT_FIELDS if name in names), None)
-    if wkt is None:
+    if wkt is None and shape_needed:
         raise UnreadableFile(
             f"The CSV file has no column WKT with each {word}'s shape. It has: {', '.join(header)}."
         )
     found = []
     for number, (_, row) in enumerate(table.rows(), start=1):
         cells = dict(zip(header, row, strict=False))
+        if wkt is None:
+            found.append((cells, None))
+            continue
         try:
             shape = shapely.from_wkt(str(cells.get(wkt) or ""))
         except shapely.errors.GEOSException:
@@ -109,12 +118,16 @@ def _from_layer(path: Path, kind: FileKind, word: str) -> list[tuple[dict, Any]]
     return list(zip(rows, frame.geometry, strict=True))
 
 
-def _shape(number: int, word: str, names: tuple[str, ...], cells: dict, shape) -> Shape:
+def _shape(
+    number: int, word: str, names: tuple[str, ...], cells: dict, shape, shapeless: bool
+) -> Shape:
     named = {str(key).strip().lower(): value for key, value in cells.items()}
     row = Shape("", "", named, shape)
     told = str(row.first(names) or f"{word.capitalize()} {number}").replace("\0", "")
     name = " ".join(told.split())[:120]
     said = f"{word.capitalize()} {number} ({name})"
+    if shape is None and shapeless:
+        return Shape(said, name, named, None)
     if shape is None or shape.is_empty or shape.geom_type == "GeometryCollection":
         raise UnreadableFile(f"{said} has no line or area. Draw it, or remove the row.")
     west, south, east, north = shape.bounds

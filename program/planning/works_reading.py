@@ -15,6 +15,9 @@ NAME_FIELDS = ("name", "project", "street", "title", "id", "label")
 YEAR_FIELDS = ("year", "paving_year", "work_year", "calendar_year", "const_year", "start_year")
 START_FIELDS = ("start", "starts", "first_day", "start_date", "begin", "from")
 END_FIELDS = ("end", "ends", "last_day", "end_date", "finish", "to")
+STREET_FIELDS = ("street", "street_name", "road", "name")
+FROM_FIELDS = ("from_street", "from_number", "from_house", "begin_at", "between")
+TO_FIELDS = ("to_street", "to_number", "to_house", "end_at", "and")
 
 
 @dataclass(frozen=True)
@@ -25,6 +28,56 @@ class Work:
     first: date
     last: date
     wkt: str
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A closed part of a street as a file gives it; `wkt` is empty where it gives none.
+
+    row : the row in the file, counted from 1
+    """
+
+    row: int
+    street: str
+    start: str
+    end: str
+    side: str
+    first: date
+    last: date
+    reason: str
+    wkt: str
+
+
+def read_closures(path: Path) -> list[Stretch]:
+    """Read the closed block faces of a file, in a process of its own.
+
+    Raises
+    ------
+    UnreadableFile: as `read_works`, but for rows of a CSV file, which need no line.
+    """
+    return apart(UnreadableFile, _closures, Path(path).resolve())
+
+
+def _closures(path: Path) -> list[Stretch]:
+    rows = shapes_of(path, word="row", names=STREET_FIELDS, most=MOST_WORKS, shape_needed=False)
+    return [_stretch(number, row) for number, row in enumerate(rows, start=1)]
+
+
+def _stretch(number: int, row: Shape) -> Stretch:
+    street = _plain(row.first(STREET_FIELDS))
+    if not street:
+        raise UnreadableFile(f"{row.said} names no street. Give a column street, such as Brine St.")
+    start, end = _plain(row.first(FROM_FIELDS)), _plain(row.first(TO_FIELDS))
+    side = _plain(row.first(("side",))).upper() or "BOTH"
+    reason, wkt = _plain(row.first(("reason", "why", "note"))), row.wkt if row.shape else ""
+    return Stretch(number, street[:120], start, end, side, *_days(row), reason, wkt)
+
+
+def _plain(value) -> str:
+    """A cell as text; a house number that a table keeps as 101.0 is 101."""
+    whole = isinstance(value, float) and value.is_integer()
+    text = "" if value is None else str(int(value) if whole else value)
+    return " ".join(text.replace("\0", "").split())
 
 
 def read_works(path: Path) -> list[Work]:

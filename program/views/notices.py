@@ -101,6 +101,7 @@ class NoticePrintView(NoticeView, View):
             **asked, "due_by": asked["due_by"].isoformat(), "dated": today().isoformat(),
         }  # fmt: skip
         title = f"Letters: {dict(form.fields['kind'].choices)[asked['kind']]}"
+        title += ", to chosen lines" if asked["lines"] else ""
         batch = batch_open(
             kind="LETTERS", by=self.who(), at=now(), parameters=parameters, title=title
         )

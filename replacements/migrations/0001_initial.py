@@ -555,6 +555,25 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='StreetClosure',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('street_key', models.CharField(max_length=120)),
+                ('first_number', models.IntegerField(blank=True, null=True)),
+                ('last_number', models.IntegerField(blank=True, null=True)),
+                ('side', models.CharField(choices=[('BOTH', 'both sides'), ('EVEN', 'even-numbered side'), ('ODD', 'odd-numbered side')], max_length=4)),
+                ('first_day', models.DateField()),
+                ('last_day', models.DateField()),
+                ('reason', models.CharField(blank=True, max_length=200)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+                ('batch', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.batch')),
+            ],
+        ),
+        migrations.CreateModel(
             name='ToolSet',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -853,6 +872,22 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='statementline',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('change_order__isnull', True), ('completion__isnull', False), ('item__isnull', False)), models.Q(('change_order__isnull', False), ('completion__isnull', True), ('item__isnull', True)), _connector='OR'), name='line_is_work_or_change'),
+        ),
+        migrations.AddIndex(
+            model_name='streetclosure',
+            index=models.Index(fields=['street_key', 'last_day'], name='closure_street'),
+        ),
+        migrations.AddConstraint(
+            model_name='streetclosure',
+            constraint=models.CheckConstraint(condition=models.Q(('side__in', ['BOTH', 'EVEN', 'ODD'])), name='closure_side'),
+        ),
+        migrations.AddConstraint(
+            model_name='streetclosure',
+            constraint=models.CheckConstraint(condition=models.Q(('first_day__lte', models.F('last_day'))), name='closure_days_in_order'),
+        ),
+        migrations.AddConstraint(
+            model_name='streetclosure',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('first_number__isnull', True), ('last_number__isnull', True)), ('first_number__lte', models.F('last_number')), _connector='OR'), name='closure_numbers_in_order'),
         ),
         migrations.AddConstraint(
             model_name='toolset',

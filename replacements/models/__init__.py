@@ -1,6 +1,7 @@
 """Work orders and what comes back from them; every handed-in record is kept."""
 
 from .access import Appointment, Consent, ContactAttempt, Person
+from .closures import StreetClosure
 from .completions import CompletionRecord, CompletionReview, Replacement
 from .contractors import Certificate, Contractor, Crew, MaterialLot, Membership
 from .devices import DeviceToken

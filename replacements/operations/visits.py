@@ -9,6 +9,7 @@ from services_inventory.domain.days import day_told
 from services_inventory.models import ServiceLine
 
 from ..models import Appointment, Contractor, Person
+from ..queries.closures import closure_findings
 from .access import FAR_AHEAD, AccessError, checked
 
 LONGEST = timedelta(days=2)
@@ -91,6 +92,8 @@ def appointment_book(
     with transaction.atomic():
         ServiceLine.objects.select_for_update().get(pk=line.pk)
         _refuse_meeting(line, starts_at, ends_at)
+        if purpose == Appointment.Purpose.WORK:
+            _refuse_closed(line, localdate(starts_at))
         return Appointment.objects.create(
             line=line,
             contractor=contractor,
@@ -103,6 +106,11 @@ def appointment_book(
             booked_by=by,
             booked_at=at,
         )
+
+
+def _refuse_closed(line: ServiceLine, day: date) -> None:
+    for found in closure_findings(line, day):
+        raise AccessError(f"{found.message} {found.do}")
 
 
 def _refuse_meeting(line: ServiceLine, starts_at: datetime, ends_at: datetime) -> None:

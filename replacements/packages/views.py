@@ -10,8 +10,10 @@ from services_inventory.today import now, today
 
 from ..completion.views import workbook
 from ..models import WorkOrder, WorkPackage
+from ..operations.many_orders import orders_call_off
+from ..operations.work_orders import WorkOrderError
 from ..queries.readiness import certificates_ready
-from ..views.scope import WorkView, in_crew_words
+from ..views.scope import PLAN, WorkView, in_crew_words
 from .given import PACK_ORDERS
 from .map_files import geojson_of, gpx_of
 
@@ -76,8 +78,31 @@ class PackageDetailView(PackageView):
             "parts": [(n, f"from order {start + 1}") for n, start in enumerate(parts, start=1)],
             "not_ready": [item.sentence for item in papers if not item.ready],
             "company": self.company,
+            "planned": self._planned(orders),
         }
         return render(request, "replacements/package.html", context)
+
+    def _planned(self, orders) -> int:
+        """How many this user may call off together."""
+        may = any(map(self.request.user.has_perm, PLAN))
+        return sum(order.state == WorkOrder.State.PLANNED for order in orders) if may else 0
+
+
+class PackageCallOffView(PackageView):
+    """Call off all orders of a package that are planned and not released."""
+
+    permissions = PLAN
+
+    def post(self, request, pk):
+        """Do it, and say how many they were."""
+        package = self.package()
+        orders, reason = WorkOrder.objects.filter(package=package), request.POST.get("reason", "")
+        try:
+            number = orders_call_off(orders=orders, reason=reason, by=self.by, at=now())
+        except WorkOrderError as error:
+            return self.refused(str(error), "package", pk)
+        many = "order is" if number == 1 else "orders are"
+        return self.done(f"{number:,} planned {many} called off.", "package", pk)
 
 
 class PackagePackView(PackageView):

@@ -23,6 +23,7 @@ from ..domain.tool_strings import ToolString, check_case
 from ..models import ForceEstimateRecord, ToolStringRecord, WorkOrder
 from .access import consent_state
 from .checklist import judged_rows
+from .closures import closure_findings
 from .estimate_case import changed_since
 from .ground import ground_findings
 from .planned_pull import string_case, string_of
@@ -54,7 +55,10 @@ def order_on_record(order: WorkOrder, as_of: date) -> OrderOnRecord:
         method=order.method,
         consent=_without_notes(consent_state(order.line, as_of).findings),
         papers=tuple(paper_findings(order, as_of)),
-        ground=_without_notes(ground_findings(order, as_of)),
+        ground=(
+            *closure_findings(order.line, as_of),
+            *_without_notes(ground_findings(order, as_of)),
+        ),
         string=string and StringOnRecord(
             string.pk, _tools(tools), findings, tuple(judged_rows(order, string))
         ),

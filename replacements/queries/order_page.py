@@ -17,6 +17,7 @@ from ..models import (
     WorkOrder,
 )
 from .checklist import checklist_shown
+from .closures import closures_at
 from .effect import effect_of
 from .ground import ground_findings, site_of
 from .planned_pull import new_pipe_of, old_pipe_of, string_of
@@ -44,6 +45,7 @@ def ground_shown(order: WorkOrder, as_of: date) -> dict:
         "surfaces": [Surface(code).label for code in order.surfaces],
         "conditions": [GroundCondition(code).label for code in order.ground_conditions],
         "findings": ground_findings(order, as_of),
+        "closures": closures_at(order.line, as_of),
         "may_change": order.state in ("PLANNED", "RELEASED", "RETURNED"),
     }
 

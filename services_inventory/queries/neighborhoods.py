@@ -1,9 +1,8 @@
-"""Neighborhoods as a table, as shapes for a map, and the lines in view at street level."""
+"""Neighborhoods as a table and as shapes for a map."""
 
-from ..models import Neighborhood, ServiceLine
+from ..models import Neighborhood
 
 SIMPLIFY_DEGREES = 0.00005
-MOST_POINTS = 4000
 MEASURES = (
     ("unknown_share", "Unknown, share of lines"),
     ("lead_share", "Lead and GRR, share of lines"),
@@ -55,32 +54,5 @@ def boundaries_geojson(figures: dict[int, dict]) -> dict:
                 "geometry": json.loads(shapely.to_geojson(shapely.set_precision(shape, 1e-6))),
             }
             for (pk, name, _), shape in zip(rows, thinned, strict=True)
-        ],
-    }
-
-
-def points_in(west: float, south: float, east: float, north: float) -> dict:
-    """Return the lines in a box as GeoJSON points, at most `MOST_POINTS`; says when cut."""
-    rows = list(
-        ServiceLine.objects.filter(
-            category__isnull=False,
-            premise__latitude__range=(south, north),
-            premise__longitude__range=(west, east),
-        ).values_list(
-            "id", "location_id", "category", "premise__address",
-            "premise__longitude", "premise__latitude",
-        )[: MOST_POINTS + 1]
-    )  # fmt: skip
-    return {
-        "type": "FeatureCollection",
-        "cut": len(rows) > MOST_POINTS,
-        "features": [
-            {
-                "type": "Feature",
-                "id": row[0],
-                "properties": {"location_id": row[1], "category": row[2], "address": row[3]},
-                "geometry": {"type": "Point", "coordinates": [row[4], row[5]]},
-            }
-            for row in rows[:MOST_POINTS]
         ],
     }

@@ -75,7 +75,7 @@ def told(survey, names, in_full: bool) -> dict:
         "words": words,
         "counted": COUNTED,
         "facets": facets(chosen, tally),
-        "rare_set": bool(chosen.keys - COMMON),
+        "rare_set": bool(chosen.keys - COMMON - {"within"}),
     }
 
 

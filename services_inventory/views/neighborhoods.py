@@ -9,7 +9,7 @@ from ..domain.formulas import csv_text
 from ..models import Neighborhood, ServiceLine
 from ..queries.counts import category_counts
 from ..queries.counts_now import category_counts_now, neighborhood_counts_now
-from ..queries.neighborhoods import MEASURES, boundaries_geojson, points_in, with_shares
+from ..queries.neighborhoods import MEASURES, boundaries_geojson, with_shares
 from .permitted import Permitted
 
 
@@ -91,19 +91,6 @@ class NeighborhoodShapesView(NeighborhoodView, View):
     def get(self, request):
         figures = {row["id"]: with_shares(row) for row in neighborhood_counts_now() if row["id"]}
         return JsonResponse(boundaries_geojson(figures))
-
-
-class PointsView(NeighborhoodView, View):
-    """The lines in view, for the map at street level."""
-
-    def get(self, request):
-        """Send GeoJSON for a box west,south,east,north in degrees."""
-        try:
-            box = [float(part) for part in request.GET.get("box", "").split(",")]
-            west, south, east, north = box
-        except ValueError:
-            return JsonResponse({"error": "Give box=west,south,east,north in degrees."}, status=400)
-        return JsonResponse(points_in(west, south, east, north))
 
 
 class NeighborhoodDetailView(NeighborhoodView, TemplateView):

@@ -23,6 +23,7 @@ BENCHMARKS = {
     "letters": "tests.bench.letters",
     "plans": "tests.bench.plans",
     "city": "tests.bench.city",
+    "record_map": "tests.bench.record_map",
     "pull_log": "tests.bench.pull_log",
     "drops": "tests.bench.drops",
     "pack": "tests.bench.pack",

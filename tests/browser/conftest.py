@@ -56,7 +56,8 @@ def _environment(folder: Path) -> dict[str, str]:
     return {**os.environ, "DATA_DIR": str(folder), "DATABASE_URL": "", "DEBUG": ""}
 
 
-def _manage(folder: Path, *arguments: str) -> None:
+def manage(folder: Path, *arguments: str) -> None:
+    """Run a command on the town's data."""
     subprocess.run(
         [sys.executable, "manage.py", *arguments],
         cwd=ROOT,
@@ -82,9 +83,9 @@ def built_town(tmp_path_factory) -> Path:
                 return folder
             time.sleep(0.5)
         pytest.fail("Another process did not finish building the town.")
-    _manage(folder, "migrate", "--verbosity", "0")
-    _manage(folder, "shell", "--no-imports", "-c", BUILD)
-    _manage(folder, "build_help")
+    manage(folder, "migrate", "--verbosity", "0")
+    manage(folder, "shell", "--no-imports", "-c", BUILD)
+    manage(folder, "build_help")
     ready.touch()
     return folder
 

@@ -9,8 +9,11 @@ from django.contrib.auth.models import User
 from django.test import RequestFactory
 from django.urls import reverse
 
+from program.domain.utility_facts import utility_facts
 from program.headers import client_address
+from program.models import Utility
 from program.waits import FREE
+from services_inventory.domain.allowed import NotAllowed
 from tests.source_files import ROOT
 
 EXPECTED = {
@@ -164,3 +167,36 @@ def test_behind_https_plain_requests_are_sent_there_but_for_the_monitor(tmp_path
         "200",
         "max-age=31536000",
     ], ran.stderr
+
+
+@pytest.mark.django_db
+def test_pictures_come_from_a_base_map_only_where_the_utility_names_one(client):
+    def sources():
+        policy = client.get("/sign-in/").headers["Content-Security-Policy"]
+        return next(part for part in policy.split("; ") if part.startswith("img-src")).split()[1:]
+
+    utility = Utility.objects.create(name="Town")
+    assert sources() == ["'self'", "data:", "blob:"]
+    utility.tile_address = "https://tiles.utility.example:8443/{z}/{x}/{y}.png"
+    utility.save()
+    assert sources() == ["'self'", "data:", "blob:", "https://tiles.utility.example:8443"]
+
+
+@pytest.mark.parametrize(
+    ("text", "good"),
+    [
+        ("", True),
+        ("https://tiles.utility.example/{z}/{x}/{y}.png", True),
+        ("http://tiles.utility.example/{z}/{x}/{y}.png", False),
+        ("https://tiles.utility.example/{z}/{x}.png", False),
+        ("https://a.example; script-src *;/{z}/{x}/{y}", False),
+        ("https://*/{z}/{x}/{y}", False),
+    ],
+)
+def test_the_base_map_is_the_address_of_one_server(text, good):
+    allowed = utility_facts()["tile_address"].allowed
+    if good:
+        assert allowed.read(text) == text
+    else:
+        with pytest.raises(NotAllowed):
+            allowed.read(text)

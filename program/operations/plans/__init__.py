@@ -14,6 +14,7 @@ from program.operations.plans.by_hand import (
     areas_lock,
     areas_merge,
     areas_unlock,
+    change_tried,
     edit_undo,
     lines_regroup,
 )

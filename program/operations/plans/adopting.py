@@ -13,11 +13,8 @@ from program.queries.planning.asked import PlanError
 from program.queries.planning.pool import answers
 from program.rules import rules_in_force
 from replacements.models import Contractor, WorkOrder, WorkPackage
-from replacements.operations.work_orders import (
-    WorkOrderError,
-    work_order_call_off,
-    work_order_create,
-)
+from replacements.operations.many_orders import orders_call_off
+from replacements.operations.work_orders import WorkOrderError, work_order_create
 from services_inventory.models import ServiceLine
 
 Report = Callable[[int, int], None]
@@ -97,13 +94,10 @@ def plan_orders_call_off(*, plan: Plan, reason: str, by: str, at: datetime) -> i
     ------
     PlanError: no reason is given.
     """
-    if not reason.strip():
-        raise PlanError("Say why: it stands with each order that is called off.")
-    planned = list(orders_of(plan).filter(state=WorkOrder.State.PLANNED))
-    with transaction.atomic():
-        for order in planned:
-            work_order_call_off(work_order=order, by=by, at=at, reason=reason)
-    return len(planned)
+    try:
+        return orders_call_off(orders=orders_of(plan), reason=reason, by=by, at=at)
+    except WorkOrderError as error:
+        raise PlanError(str(error)) from error
 
 
 def orders_of(plan: Plan):

@@ -6,7 +6,7 @@ keeps the areas as they were, so that the last one can be taken back.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from django.db import transaction
@@ -15,6 +15,7 @@ from program.models import Plan, PlanArea, PlanEdit
 from program.operations.plans.kept_areas import kept_rows, lines_with_area, put_back, replaced_by
 from program.planning.work_areas import BadArea, merge, regrouped, split
 from program.queries.planning.asked import PlanError
+from program.queries.planning.effect import Effect, effect_of
 
 
 def area_lock(*, area: PlanArea, year: int, by: str, at: datetime) -> PlanArea:
@@ -196,6 +197,20 @@ def lines_regroup(
     said = f"{count} {'line' if count == 1 else 'lines'} taken into {made[0].key}"
     _note(plan, said, by, at, before, made)
     return made[0]
+
+
+def change_tried(*, plan: Plan, change: Callable[[], object]) -> Effect:
+    """Make a change, see what it does, and leave everything as it was.
+
+    Raises
+    ------
+    PlanError: the change can't be made.
+    """
+    with transaction.atomic():
+        change()
+        found = effect_of(plan, plan.edits.latest("id"))
+        transaction.set_rollback(True)
+    return found
 
 
 @transaction.atomic

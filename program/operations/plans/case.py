@@ -10,6 +10,7 @@ from math import ceil, floor
 
 from program.models import Plan as PlanRow
 from program.operations.plans.capacity import capacity_of, crew_jobs, days_by_season, season_names
+from program.operations.plans.closed_faces import closed_faces
 from program.operations.plans.horizon import Horizon, horizon_of
 from program.operations.plans.places import Place, UnknownLines, places_of, unknown_lines
 from program.operations.plans.windows import AreaWindow, NamedPlaces, OpenYears, area_windows
@@ -19,6 +20,8 @@ from program.planning.solver import BoundMoney, PlanArea, PlanCase, PlanSettings
 from program.planning.work_areas import AreaSize, BadArea, Grouping, WorkArea, default_size, group
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.pool import HoodFacts, OpenLine, answers, hood_facts, open_lines
+from replacements.models import StreetClosure
+from replacements.queries.closures import closures_from
 
 # Larger pools get larger areas, but none of which a crew could not do several in a year.
 _MANY_AREAS, _CREWS_AREAS = 800, 6
@@ -32,13 +35,15 @@ class Record:
     hoods: list[HoodFacts]
     unknown: UnknownLines
     said: dict[int, str]
+    closures: tuple[StreetClosure, ...] = ()
 
     @classmethod
-    def read(cls, seed: int) -> Record:
-        """Read it; the seed is that of the guess at unknown lines."""
+    def read(cls, seed: int, as_of: date) -> Record:
+        """Read it on a day; the seed is that of the guess at unknown lines."""
         lines = open_lines()
         unknown = unknown_lines(lines, seed)
-        return cls({line.location_id: line for line in lines}, hood_facts(), unknown, answers())
+        by_id = {line.location_id: line for line in lines}
+        return cls(by_id, hood_facts(), unknown, answers(), tuple(closures_from(as_of)))
 
 
 @dataclass(frozen=True)
@@ -86,13 +91,15 @@ def draft_of(
     ------
     PlanError: something asked for or recorded makes a plan impossible.
     """
-    record = record or Record.read(asked.seed)
+    record = record or Record.read(asked.seed, as_of)
     lines, hoods, unknown, said = record.lines, record.hoods, record.unknown, record.said
     known = [line for line in lines.values() if line.category != "UNKNOWN"]
     try:
         base = _base(asked)
         size = size_of(asked, len(lines), as_of)
         grouping = group((line.for_grouping() for line in lines.values()), size, keep=base.areas)
+        faces = closed_faces(grouping, lines, record.closures)
+        grouping, base = faces.grouping, base.with_parts(faces.parents)
         places, told = places_of(hoods, list(lines.values()), unknown, asked, said)
     except (BadArea, BadPriority) as error:
         raise PlanError(str(error)) from error
@@ -102,7 +109,7 @@ def draft_of(
     work = len(known) + sum(unknown.chances.values())
     crews = crews_by_year(horizon, work, asked, more_crews)
     named = NamedPlaces(grouping, lines, [hood.name for hood in hoods])
-    windows = area_windows(asked, named, horizon)
+    windows = area_windows(asked, named, horizon, faces.closed)
     verdict = len(grouping.unplaced) <= default("unplaced_share_most") * len(lines)
     case = PlanCase(
         areas=tuple(_areas(as_of, asked, lines, grouping, unknown, places, horizon, base, windows)),
@@ -119,6 +126,7 @@ def draft_of(
     notes = (
         *horizon.notes,
         *_notes(asked, crews, size, grouping, places, lines.values()),
+        *filter(None, [faces.note()]),
         *told,
     )
     return Draft(
@@ -193,6 +201,12 @@ class _Base:
     areas: tuple[WorkArea, ...] = ()
     years: tuple[tuple[str, int], ...] = ()
     locked: tuple[tuple[str, int], ...] = ()
+
+    def with_parts(self, parents: dict[str, str]) -> _Base:
+        """The same, with each part cut out in its area's year; a lock stays with the rest."""
+        years = dict(self.years)
+        cut = ((part, years[area]) for part, area in parents.items() if area in years)
+        return replace(self, years=(*self.years, *cut))
 
 
 def _base(asked: PlanAsked) -> _Base:

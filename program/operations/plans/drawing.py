@@ -51,7 +51,7 @@ def plan_draw(
     report = report or (lambda done, total: None)
     asked = PlanAsked.of(settings)
     report(0, STEPS)
-    record = Record.read(asked.seed)
+    record = Record.read(asked.seed, as_of)
     report(1, STEPS)
     try:
         draft, drawn = drawn_from(as_of, asked, record)
@@ -117,7 +117,7 @@ def plan_advise(*, plan: Plan, as_of: date, report: Report | None = None) -> dic
         raise PlanError(f"{plan.name} is adopted: draw it again, then try what would help.")
     asked = PlanAsked.of(plan.settings)
     try:
-        draft, drawn = drawn_from(as_of, asked, Record.read(asked.seed))
+        draft, drawn = drawn_from(as_of, asked, Record.read(asked.seed, as_of))
     except CannotPlan as error:
         raise PlanError(" ".join(error.sentences)) from error
     found = changes_tried(as_of, draft, drawn, report)

@@ -60,7 +60,7 @@ def next_steps(*, plan: Plan, as_of: date, report: Report | None = None) -> dict
     kept = {"based_on": plan.pk, "keep_published": True}
     asked = PlanAsked.again(plan.settings | (kept if plan.state == Plan.State.ADOPTED else {}))
     try:
-        draft, drawn = drawn_from(as_of, asked, Record.read(asked.seed), explain=False)
+        draft, drawn = drawn_from(as_of, asked, Record.read(asked.seed, as_of), explain=False)
     except CannotPlan as error:
         raise PlanError(" ".join(error.sentences)) from error
     if not is_whole(drawn) or not draft.verdict:

@@ -11,6 +11,7 @@ from program.operations.plans.horizon import Horizon
 from program.planning.crew_calendar import working_days
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.calendar import season_spans, work_days_of
+from replacements.models import StreetClosure
 from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
 
@@ -68,8 +69,14 @@ class AreaWindow:
     seasons: frozenset[str] | None = None
 
 
-def area_windows(asked: PlanAsked, places: NamedPlaces, horizon: Horizon) -> dict[str, AreaWindow]:
+def area_windows(
+    asked: PlanAsked, places: NamedPlaces, horizon: Horizon, faces: dict[str, list[StreetClosure]]
+) -> dict[str, AreaWindow]:
     """Return the windows of every area that has any, by its id.
+
+    Parameters
+    ----------
+    faces : by area the closures of its block faces
 
     Raises
     ------
@@ -82,6 +89,10 @@ def area_windows(asked: PlanAsked, places: NamedPlaces, horizon: Horizon) -> dic
     for row in asked.windows:
         for area in places.areas("The closures and windows name", row["place"]):
             rules.setdefault(area, []).append((row["kind"], row))
+    for area, closures in faces.items():
+        days = [(row.first_day.isoformat(), row.last_day.isoformat()) for row in closures]
+        told = [("CLOSED", {"first": first, "last": last}) for first, last in days]
+        rules.setdefault(area, []).extend(told)
     first = horizon.years[0].first_day
     # Work that runs late meets the closures of the years after the plan, too.
     last = horizon.years[-1].last_day + timedelta(days=731)

@@ -10,13 +10,16 @@ from pathlib import Path
 
 from django.db import transaction
 
-from program.planning.works_reading import read_works
+from program.planning.works_reading import Stretch, Work, read_closures, read_works
+from replacements.models import StreetClosure
+from replacements.operations.closures import ClosureError, closure_record, closure_withdraw
 from services_inventory.intake.reading.table import UnreadableFile
 from services_inventory.models import Batch
 from services_inventory.operations.batches import BatchError, Report
 
 KIND = "WORKS"
 TAKEN_IN = (KIND, "CENSUS")
+CLOSED = "CLOSED"  # block faces, which become rows of their own
 
 
 class WorksError(Exception):
@@ -32,10 +35,19 @@ def works_run(*, batch: Batch, report: Report) -> None:
     """
     report(0, 1)
     refuse_same_file(batch)
+    path = Path(batch.file.path)
     try:
-        found = read_works(Path(batch.file.path))
+        if batch.parameters["works"] == CLOSED:
+            _close(batch, read_closures(path))
+        else:
+            _keep(batch, read_works(path))
     except UnreadableFile as error:
         raise BatchError(str(error)) from error
+    batch.state = Batch.State.APPLIED
+    report(1, 1)
+
+
+def _keep(batch: Batch, found: list[Work]) -> None:
     batch.result = {
         "works": [
             [work.name, work.first.isoformat(), work.last.isoformat(), work.wkt] for work in found
@@ -43,8 +55,26 @@ def works_run(*, batch: Batch, report: Report) -> None:
     }
     batch.counts = {"works": len(found)}
     batch.message = f"{len(found):,} works are taken in."
-    batch.state = Batch.State.APPLIED
-    report(1, 1)
+
+
+@transaction.atomic
+def _close(batch: Batch, found: list[Stretch]) -> None:
+    """Close every face of a file, or none."""
+    problems = []
+    for one in found:
+        try:
+            closure_record(
+                street=one.street, start=one.start, end=one.end, side=one.side,
+                first_day=one.first, last_day=one.last, reason=one.reason, stretch=one.wkt,
+                batch=batch, by=batch.requested_by, at=batch.created_at,
+            )  # fmt: skip
+        except ClosureError as error:
+            problems.append(f"Row {one.row}: {error}")
+    if problems:
+        more = f" And {len(problems) - 5} more rows." if len(problems) > 5 else ""
+        raise BatchError(f"Nothing was taken in. {' '.join(problems[:5])}{more}")
+    batch.counts = {"works": len(found)}
+    batch.message = f"{len(found):,} block faces are closed."
 
 
 def refuse_same_file(batch: Batch) -> None:
@@ -77,6 +107,11 @@ def works_take_back(*, batch: Batch, by: str, at: datetime, back: bool = False) 
         raise WorksError(
             f"{batch.file_name} is {'taken back' if gone else 'in force'} already: nothing changed."
         )
+    if batch.parameters.get("works") == CLOSED:
+        if back:
+            raise WorksError("Closures taken back are not brought back: take the file in again.")
+        for closure in StreetClosure.objects.standing().filter(batch=batch):
+            closure_withdraw(closure=closure, by=by, at=at, reason="The file was taken back.")
     if back:
         del batch.result["taken_back_by"], batch.result["taken_back_at"]
     else:

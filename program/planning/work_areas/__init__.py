@@ -146,6 +146,15 @@ def split(area: WorkArea, lines, line_ids=None) -> tuple[WorkArea, WorkArea]:
     return one, other
 
 
+def divided(area: WorkArea, lines, parts: dict[str, list[str]]) -> list[WorkArea]:
+    """The areas that one becomes when its lines are parted; each part has its id."""
+    by_id = {line.id: line for line in lines}
+    return [
+        _area(part, area.neighborhood, [by_id[line_id] for line_id in line_ids])
+        for part, line_ids in parts.items()
+    ]
+
+
 def merge(first: WorkArea, second: WorkArea, lines) -> WorkArea:
     """One area from two of the same neighborhood.
 

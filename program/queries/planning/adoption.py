@@ -49,7 +49,7 @@ def adoption_of(plan: Plan, in_force: Plan) -> Adoption:
     counted, moves, pushed = Counter(), Counter(), []
     for line, (year, area, hood) in before.items():
         new = after.get(line, (None,))[0]
-        kind = _kind(year, new)
+        kind = kind_of_move(year, new)
         counted[kind] += 1
         if kind in ("later", "left_out"):
             pushed.append(line)
@@ -83,7 +83,8 @@ def _years(plan: Plan) -> dict[int, tuple[int, str, str]]:
     return {line: (year, area, hood) for line, year, area, hood in rows.values_list(*names)}
 
 
-def _kind(before: int, after: int | None) -> str:
+def kind_of_move(before: int, after: int | None) -> str:
+    """Tell whether a line comes earlier, in the same year, later, or in none."""
     if after is None:
         return "left_out"
     return "same" if after == before else "earlier" if after < before else "later"

@@ -77,14 +77,15 @@ def _crew_areas(areas, away) -> list[CrewArea]:
             area.jobs,
             area.latitude,
             area.longitude,
-            closed=tuple(_days_closed(area.closed)),
+            closed=tuple(days_closed(area.closed)),
             away=tuple(away.get(area.crew, ())),
         )
         for area in areas
     ]
 
 
-def _days_closed(kept) -> list[tuple[date, date]]:
+def days_closed(kept) -> list[tuple[date, date]]:
+    """Return the first and last days of the spans that an area keeps."""
     return [(date.fromisoformat(first), date.fromisoformat(last)) for first, last in kept]
 
 

@@ -8,6 +8,7 @@ from django.db.models import Count, QuerySet
 
 from program.models import Plan, PlanArea, PlanAreaLine
 from services_inventory.domain.classification import Category
+from services_inventory.queries.within import inside
 
 MOST_POINTS = 5_000
 
@@ -68,23 +69,24 @@ def street_lines(plan: Plan, hood: int | None, street: str) -> list[str]:
     return list(rows.order_by("line__location_id").values_list("line__location_id", flat=True))
 
 
-def points_of(plan: Plan, hood: int | None, box: tuple | None, street: str) -> dict:
-    """Return the lines of a plan's areas as GeoJSON, in a box or on a street.
+def lines_inside(plan: Plan, hood: int | None, shape) -> list[str]:
+    """Return the location ids of one neighborhood's lines of a plan inside a shape."""
+    rows = plan.area_lines.filter(inside(shape, "line__premise__"), area__neighborhood_id=hood)
+    return list(rows.order_by("line__location_id").values_list("line__location_id", flat=True))
+
+
+def points_of(plan: Plan, hood: int | None, shape, street: str) -> dict:
+    """Return the lines of a plan's areas as GeoJSON, inside a shape or on a street.
 
     Parameters
     ----------
     hood : the neighborhood whose lines are wanted; None for all
-    box : west, south, east, north in degrees
     """
     rows: QuerySet[PlanAreaLine] = plan.area_lines.filter(line__premise__latitude__isnull=False)
     if hood is not None:
         rows = rows.filter(area__neighborhood_id=hood)
-    if box:
-        west, south, east, north = box
-        rows = rows.filter(
-            line__premise__latitude__range=(south, north),
-            line__premise__longitude__range=(west, east),
-        )
+    if shape is not None:
+        rows = rows.filter(inside(shape, "line__premise__"))
     if street:
         rows = rows.filter(line__premise__street_key=street)
     found = list(

@@ -17,7 +17,7 @@ from .census import files_taken_in
 from .pool import CHUNK, OPEN
 
 _AT_ONCE = 20_000  # lines of a plan that its own page looks at
-WORD = {"PAVING": "paving", "MAIN": "main work"}
+WORD = {"PAVING": "paving", "MAIN": "main work", "CLOSED": "closed block faces"}
 
 
 def works_files() -> list[dict]:
@@ -26,7 +26,8 @@ def works_files() -> list[dict]:
         {
             **row,
             "kind": WORD.get(row["batch"].parameters.get("works", ""), "work"),
-            "number": len(row["batch"].result.get("works", ())),
+            "number": len(row["batch"].result.get("works", ()))
+            or row["batch"].counts.get("works", 0),
         }
         for row in files_taken_in("WORKS")
     ]
@@ -40,7 +41,7 @@ def works_in_force() -> list[dict]:
          "first": parse_date(first), "last": parse_date(last)}
         for batch in rows
         if "taken_back_by" not in batch.result
-        for name, first, last, wkt in batch.result["works"]
+        for name, first, last, wkt in batch.result.get("works", ())
     ]  # fmt: skip
     return sorted(found, key=lambda work: (work["first"], work["name"]))
 

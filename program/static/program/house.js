@@ -49,7 +49,9 @@ const typed = document.getElementById("typed");
 if (typed) putBack(JSON.parse(typed.textContent));
 function putBack({ address, sent, sentence }) {
   const form = [...document.forms].find(
-    (one) => one.getAttribute("method") === "post" && new URL(one.action).pathname === address,
+    (one) =>
+      one.getAttribute("method") === "post" &&
+      new URL(one.getAttribute("action"), document.baseURI).pathname === address,
   );
   if (!form) return;
   const left = Object.fromEntries(

@@ -4,32 +4,16 @@
 (() => {
   const box = document.getElementById("plan-map");
   if (!box || !window.L) return;
-  const L = window.L;
+  const L = window.L,
+    STREET = 16;
   const says = document.getElementById("plan-map-says");
-  const map = L.map(box, {
-    preferCanvas: true,
-    attributionControl: false,
-    zoomSnap: 0.5,
-    maxZoom: 20,
-  });
-  L.control.scale({ imperial: true }).addTo(map);
-  if (box.dataset.tiles) L.tileLayer(box.dataset.tiles, { maxZoom: 20 }).addTo(map);
-  const STREET = 16,
-    points = L.layerGroup().addTo(map);
-  const text = (value) => {
-    const p = document.createElement("span");
-    p.textContent = value;
-    return p;
-  };
+  const house = window.houseMap(box);
+  const { map, text } = house;
+  const points = L.layerGroup().addTo(map);
   const told = (p) =>
     `${p.key}: ${p.name}; ${p.jobs} jobs; ` +
     (p.year ? `program year ${p.year}, crew ${p.crew}` : "no year yet");
-  const ask = (address) => fetch(address).then((answer) => answer.json());
-  Promise.all([ask(box.dataset.boundaries), ask(box.dataset.shapes)]).then(([hoods, areas]) => {
-    const outlines = L.geoJSON(hoods, {
-      interactive: false,
-      style: { color: "#12343b", weight: 1.2, fill: false },
-    }).addTo(map);
+  Promise.all([house.outlines(), house.ask(box.dataset.shapes)]).then(([outlines, areas]) => {
     const years = areas.features.map((f) => f.properties.year).filter(Boolean);
     const first = Math.min(...years),
       span = Math.max(1, Math.max(...years) - first);
@@ -60,24 +44,14 @@
         });
       },
     }).addTo(map);
-    const bounds = (areas.features.length ? drawn : outlines).getBounds();
-    if (bounds.isValid()) map.fitBounds(bounds, { padding: [8, 8] });
-    else map.setView([39, -96], 4);
-  });
-  let waiting = null;
-  map.on("moveend", () => {
-    clearTimeout(waiting);
-    waiting = setTimeout(street, 150);
+    house.see(areas.features.length ? drawn : outlines);
   });
   // Single lines at street level, and only those in view.
-  async function street() {
+  house.onRest(async (latest) => {
     points.clearLayers();
     if (map.getZoom() < STREET) return;
-    const b = map.getBounds();
-    const data = await ask(
-      `${box.dataset.points}?box=${b.getWest()},${b.getSouth()},${b.getEast()},${b.getNorth()}`,
-    );
-    points.clearLayers();
+    const data = await house.ask(`${box.dataset.points}?${house.around()}`);
+    if (!latest()) return;
     data.features.forEach((f) => {
       const [x, y] = f.geometry.coordinates,
         known = f.properties.category !== "UNKNOWN";
@@ -97,5 +71,5 @@
     says.textContent = data.cut
       ? "More lines are in view than can be drawn; zoom in further."
       : `${data.features.length} lines of the plan in view; those still unknown are dashed.`;
-  }
+  });
 })();

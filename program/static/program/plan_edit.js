@@ -8,9 +8,10 @@
   const L = window.L,
     STREET = 15;
   const says = document.getElementById("edit-says");
-  const boxButton = document.getElementById("edit-box");
-  const further = new Set();
-  const canChange = !!document.getElementById("to");
+  const house = window.houseMap(box, { boxZoom: false });
+  const { map, text } = house;
+  const further = new Set(form.elements.lines.value.split(/\s*\n\s*/).filter(Boolean));
+  const tools = document.getElementById("draw");
   const ticks = (name) => Array.from(form.querySelectorAll(`input[name="${name}"]`));
   const tickOf = (name, value) => ticks(name).find((one) => one.value === String(value));
   const isOn = (id) => {
@@ -23,32 +24,11 @@
     else if (on) further.add(id);
     else further.delete(id);
   };
-  const map = L.map(box, {
-    preferCanvas: true,
-    attributionControl: false,
-    zoomSnap: 0.5,
-    maxZoom: 20,
-    boxZoom: false,
-  });
-  L.control.scale({ imperial: true }).addTo(map);
-  if (box.dataset.tiles) L.tileLayer(box.dataset.tiles, { maxZoom: 20 }).addTo(map);
-  const text = (value) => {
-    const p = document.createElement("span");
-    p.textContent = value;
-    return p;
-  };
-  const ask = (more) =>
-    fetch(`${box.dataset.points}?hood=${box.dataset.hood}&${more}`).then((answer) => answer.json());
+  const ask = (more) => house.ask(`${box.dataset.points}?hood=${box.dataset.hood}&${more}`);
   const points = L.layerGroup().addTo(map);
-  let areas = null;
-  fetch(box.dataset.boundaries)
-    .then((answer) => answer.json())
-    .then((hoods) => {
-      L.geoJSON(hoods, {
-        interactive: false,
-        style: { color: "#12343b", weight: 1, dashArray: "1 4", fill: false },
-      }).addTo(map);
-    });
+  let areas = null,
+    pen = null;
+  house.outlines({ weight: 1, dashArray: "1 4" });
   const areaStyle = (feature) => {
     const on = tickOf("area", feature.id)?.checked;
     return {
@@ -81,120 +61,73 @@
     points.eachLayer(mark);
     form.elements.lines.value = Array.from(further).join("\n");
   };
-  const take = (data, on) => {
-    for (const feature of data.features) setLine(feature.id, on);
-    tell(data.cut ? "There are more lines than can be taken at once." : "");
+  const choose = (areaOf) => {
+    const tick = tickOf("area", areaOf.id);
+    if (tick) tick.checked = !tick.checked;
+    const p = areaOf.properties;
+    tell(
+      `${p.key}: ${p.name}, ${p.jobs} jobs, ${p.year ? `program year ${p.year}` : "no year yet"}.`,
+    );
   };
   ask("areas=1").then((data) => {
     areas = L.geoJSON(data, {
       style: areaStyle,
       onEachFeature: (feature, layer) => {
-        const p = feature.properties;
-        layer.bindTooltip(text(p.key), {
+        layer.bindTooltip(text(feature.properties.key), {
           permanent: true,
           direction: "center",
           className: "plan-year",
         });
         layer.on("click", (event) => {
-          if (corner || boxing) return;
+          if (pen?.drawing()) return;
           L.DomEvent.stop(event);
-          const tick = tickOf("area", feature.id);
-          if (tick) tick.checked = !tick.checked;
-          tell(
-            `${p.key}: ${p.name}, ${p.jobs} jobs, ${p.year ? `program year ${p.year}` : "no year yet"}.`,
-          );
+          choose(feature);
         });
       },
     }).addTo(map);
-    if (data.features.length) map.fitBounds(areas.getBounds(), { padding: [12, 12] });
-    else map.setView([39, -96], 4);
+    house.see(areas, 12);
     tell("Choose areas here; zoom in to choose single lines.");
   });
-  let waiting = null;
-  map.on("moveend", () => {
-    clearTimeout(waiting);
-    waiting = setTimeout(street, 150);
-  });
-  const around = (b) => `box=${b.getWest()},${b.getSouth()},${b.getEast()},${b.getNorth()}`;
-  async function street() {
+  const dotOf = (f) => {
+    const [x, y] = f.geometry.coordinates;
+    const dot = L.circleMarker([y, x], { radius: 7 });
+    dot.place = f.id;
+    dot.category = f.properties.category;
+    dot.bindTooltip(text(`${f.properties.address || f.id}, ${f.properties.area}`));
+    if (tools)
+      dot.on("click", (event) => {
+        if (pen.drawing()) return;
+        L.DomEvent.stop(event);
+        setLine(f.id, !isOn(f.id));
+        tell();
+      });
+    mark(dot);
+    return dot;
+  };
+  house.onRest(async (latest) => {
     points.clearLayers();
     if (map.getZoom() < STREET) return;
-    const data = await ask(around(map.getBounds()));
-    points.clearLayers();
-    data.features.forEach((f) => {
-      const [x, y] = f.geometry.coordinates;
-      const dot = L.circleMarker([y, x], { radius: 7 });
-      dot.place = f.id;
-      dot.category = f.properties.category;
-      dot.bindTooltip(text(`${f.properties.address || f.id}, ${f.properties.area}`));
-      if (canChange)
-        dot.on("click", (event) => {
-          if (boxing) return;
-          L.DomEvent.stop(event);
-          setLine(f.id, !isOn(f.id));
-          tell();
-        });
-      mark(dot);
-      points.addLayer(dot);
-    });
+    const data = await ask(house.around());
+    if (!latest()) return;
+    for (const f of data.features) points.addLayer(dotOf(f));
     tell(data.cut ? "More lines are in view than can be drawn; zoom in further." : "");
-  }
-  // A box is two corners clicked one after the other, which a finger can do as well as a mouse.
-  let boxing = false,
-    corner = null,
-    frame = null;
-  const setBoxing = (on) => {
-    boxing = on;
-    corner = null;
-    if (frame) {
-      frame.remove();
-      frame = null;
-    }
-    boxButton.setAttribute("aria-pressed", on);
-    box.style.cursor = on ? "crosshair" : "";
-    if (on) tell("Choose one corner of the box, then the opposite one.");
-  };
-  map.on("click", (event) => {
-    if (!boxing) return;
-    if (!corner) {
-      corner = event.latlng;
-      tell("Now the opposite corner.");
-      return;
-    }
-    const bounds = L.latLngBounds(corner, event.latlng);
-    setBoxing(false);
-    ask(around(bounds)).then((data) => take(data, true));
   });
-  map.on("mousemove", (event) => {
-    if (!corner) return;
-    if (frame) frame.remove();
-    frame = L.rectangle(L.latLngBounds(corner, event.latlng), {
-      color: "#9b1c31",
-      weight: 1,
-      fillOpacity: 0.08,
-      interactive: false,
-    }).addTo(map);
-  });
-  if (canChange) {
-    document.querySelector(".edit-map-actions").hidden = false;
-    boxButton.addEventListener("click", () => setBoxing(!boxing));
-    document.getElementById("edit-clear").addEventListener("click", () => {
-      further.clear();
-      form.querySelectorAll('input[type="checkbox"]').forEach((one) => {
-        one.checked = false;
-      });
-      setBoxing(false);
-      tell();
-    });
-  }
   form.addEventListener("change", (event) => {
     if (event.target.classList.contains("whole-street"))
-      event.target
-        .closest(".street")
-        .querySelectorAll('input[name="line"]')
-        .forEach((one) => {
-          one.checked = event.target.checked;
-        });
+      for (const one of event.target.closest(".street").querySelectorAll('input[name="line"]'))
+        one.checked = event.target.checked;
+    tell();
+  });
+  if (!tools) return;
+  pen = window.houseMap.draw(map, box, tools, tell, async (shape) => {
+    const data = await ask(`within=${encodeURIComponent(shape)}`);
+    if (data.cut) return tell("The shape holds more lines than can be taken at once: draw less.");
+    for (const f of data.features) setLine(f.id, true);
+    tell(`${many(data.features.length, "line")} inside the shape.`);
+  });
+  document.getElementById("draw-clear").addEventListener("click", () => {
+    further.clear();
+    for (const one of form.querySelectorAll('input[type="checkbox"]')) one.checked = false;
     tell();
   });
 })();

@@ -11,9 +11,11 @@ from program.clock import now
 from program.models import Plan, PlanArea
 from program.operations.plans import (
     PlanError,
+    area_split,
     areas_lock,
     areas_merge,
     areas_unlock,
+    change_tried,
     edit_undo,
     lines_regroup,
 )
@@ -21,6 +23,7 @@ from program.queries.planning.editing import (
     areas_in,
     hoods_of,
     lines_by_street,
+    lines_inside,
     points_of,
     street_lines,
     streets_in,
@@ -28,6 +31,8 @@ from program.queries.planning.editing import (
 from program.queries.planning.pages import shapes_of
 from program.views.permitted import Permitted
 from services_inventory.given import number_given
+from services_inventory.queries.within import BadShape, shape_given, shape_of
+from services_inventory.templatetags.one_act import FIELD
 
 from .board import MANAGE
 
@@ -40,11 +45,12 @@ class PlanEditView(Permitted, TemplateView):
 
     def get_context_data(self, pk, **kwargs):
         """Give the neighborhood of ?hood=, and the lines of the area of ?area=."""
-        plan = get_object_or_404(Plan, pk=pk)
+        plan, post = get_object_or_404(Plan, pk=pk), self.request.POST
+        given = post or self.request.GET
         hoods = hoods_of(plan)
-        hood = _chosen_hood(hoods, number_given(self.request.GET.get("hood"), "Neighborhood"))
+        hood = _chosen_hood(hoods, number_given(given.get("hood"), "Neighborhood"))
         areas = areas_in(plan, hood["id"]) if hood else []
-        wanted = number_given(self.request.GET.get("area"), "Area")
+        wanted = number_given(given.get("opened" if post else "area"), "Area")
         opened = next((area for area in areas if area.pk == wanted), None)
         return super().get_context_data(
             plan=plan,
@@ -58,8 +64,19 @@ class PlanEditView(Permitted, TemplateView):
             edits=list(plan.edits.order_by("-id")[:12]),
             last=plan.edits.filter(undone_at__isnull=True).order_by("-id").first(),
             can_change=plan.state == Plan.State.DRAWN,
+            ticked=set(post.getlist("area")),
+            **_chosen_lines(post, opened),
             **kwargs,
         )
+
+
+def _chosen_lines(post, opened: PlanArea | None) -> dict:
+    """The lines ticked in the list, and those chosen that no list shows."""
+    ticked, shown = set(post.getlist("line")), set()
+    if ticked and opened:
+        shown = set(opened.lines.values_list("line__location_id", flat=True))
+    further = [*post.get("lines", "").split("\n"), *sorted(ticked - shown)]
+    return {"ticked_lines": ticked, "further": "\n".join(filter(None, map(str.strip, further)))}
 
 
 def _chosen_hood(hoods: list[dict], wanted: int | None) -> dict | None:
@@ -80,39 +97,58 @@ class PlanPointsView(Permitted, View):
         if "areas" in request.GET:
             return JsonResponse(shapes_of(plan, number))
         try:
-            box = _box(request.GET.get("box", ""))
-        except ValueError:
-            return JsonResponse({"error": "Give box=west,south,east,north in degrees."}, status=400)
-        return JsonResponse(points_of(plan, number, box, request.GET.get("street", "")))
+            shape = shape_given(request.GET)
+        except BadShape as error:
+            return JsonResponse({"error": str(error)}, status=400)
+        return JsonResponse(points_of(plan, number, shape, request.GET.get("street", "")))
 
 
-def _box(text: str) -> tuple | None:
-    if not text:
-        return None
-    west, south, east, north = (float(part) for part in text.split(","))
-    return west, south, east, north
+class PlanChangeView(PlanEditView):
+    """Do one change: split off, move, merge, lock, unlock, or take the last one back.
 
+    What moves lines is shown with its effect first, and done when it is sent again with `keep`,
+    the number of the last change that was seen.
+    """
 
-class PlanChangeView(Permitted, View):
-    """Do one change: split off, move, merge, lock, unlock, or take the last one back."""
-
-    permission_required = MANAGE
+    http_method_names = ("post",)
 
     def post(self, request, pk):
-        """Do it, and show what came of it in the same neighborhood."""
-        plan = get_object_or_404(Plan, pk=pk)
-        act = _CHANGES.get(request.POST.get("action", ""))
+        """Show the effect on the same page, or do it and show what came of it."""
+        plan, post = get_object_or_404(Plan, pk=pk), request.POST
+        action, area = post.get("action", ""), post.get("opened", "")
         who = {"by": request.user.get_username(), "at": now()}
-        area = request.POST.get("opened", "")
         try:
-            if act is None:
+            if action not in _CHANGES:
                 raise PlanError("Choose what to do with the areas or lines.")
-            said, area = act(request.POST, plan, who)
+            if action in _SHOWN_FIRST and "keep" not in post:
+                return self._effect(plan, action, who)
+            _refuse_other(plan, post)
+            said, area = _CHANGES[action](post, plan, who)
             messages.success(request, said)
         except PlanError as error:
             messages.error(request, str(error))
-        where = f"?hood={request.POST.get('hood', '')}&area={area}"
+        where = f"?hood={post.get('hood', '')}&area={area}"
         return redirect(reverse("plan_edit", args=[pk]) + where)
+
+    def _effect(self, plan: Plan, action: str, who: dict):
+        post = self.request.POST
+        found = change_tried(plan=plan, change=lambda: _CHANGES[action](post, plan, who))
+        sent = [(k, v) for k in post if k not in _OF_THE_FORM for v in post.getlist(k)]
+        context = self.get_context_data(pk=plan.pk, effect=found, sent=sent)
+        return self.render_to_response(context)
+
+
+_OF_THE_FORM = ("csrfmiddlewaretoken", FIELD)
+
+
+def _refuse_other(plan: Plan, post) -> None:
+    """Refuse to keep what was looked at before somebody changed the areas again."""
+    last = plan.edits.order_by("-id").values_list("id", flat=True).first()
+    if "keep" in post and post["keep"] != str(last or ""):
+        raise PlanError(
+            "The areas were changed since this was shown, so nothing was done: look at the effect "
+            "again, then keep it."
+        )
 
 
 def _areas(post, plan: Plan) -> list[PlanArea]:
@@ -125,17 +161,32 @@ def _year(post) -> int | None:
 
 
 def _lines(post, plan: Plan) -> list[str]:
-    """The lines ticked in the list, those chosen on the map, and those of a whole street."""
+    """The lines ticked in the list, on the map, inside a shape drawn, and of a whole street."""
     found = [*post.getlist("line"), *filter(None, post.get("lines", "").splitlines())]
     if post.get("street"):
         hood = number_given(post.get("hood"), "Neighborhood")
         found += street_lines(plan, hood, post["street"])
+    if post.get("within"):
+        hood = number_given(post.get("hood"), "Neighborhood")
+        try:
+            found += lines_inside(plan, hood, shape_of(post["within"]))
+        except BadShape as error:
+            raise PlanError(str(error)) from error
     return list(dict.fromkeys(found))
 
 
 def _split_off(post, plan: Plan, who: dict):
     made = lines_regroup(plan=plan, location_ids=_lines(post, plan), to=None, **who)
     return f"{made.key} is a new area with {_count(made)}.", made.pk
+
+
+def _split(post, plan: Plan, who: dict):
+    """The lines ticked taken out of the area shown, or with none ticked the best cut through it."""
+    area = plan.areas.filter(pk=number_given(post.get("opened"), "Area")).first()
+    if area is None:
+        raise PlanError("The area is not there any more: choose it in the list.")
+    first, second = area_split(area=area, location_ids=post.getlist("line") or None, **who)
+    return f"{area.key} is now {first.key} and {second.key}.", first.pk
 
 
 def _move(post, plan: Plan, who: dict):
@@ -169,6 +220,7 @@ def _count(area: PlanArea) -> str:
 
 
 _CHANGES = {
+    "split": _split,
     "split_off": _split_off,
     "move": _move,
     "merge": _merge,
@@ -176,3 +228,4 @@ _CHANGES = {
     "unlock": _unlock,
     "undo": _undo,
 }
+_SHOWN_FIRST = ("split", "split_off", "move", "merge")

@@ -12,10 +12,6 @@ from program.clock import now, today
 from program.models import Plan, PlanArea
 from program.operations.plans import (
     PlanError,
-    area_lock,
-    area_merge,
-    area_split,
-    area_unlock,
     plan_adopt,
     plan_adoption_undo,
     plan_orders_call_off,
@@ -24,7 +20,7 @@ from program.planning.charts import fan_chart_svg, gantt_svg, waits_svg
 from program.planning.crew_calendar import BadCalendar
 from program.queries.planning.adoption import adoption_of
 from program.queries.planning.asked import PlanAsked
-from program.queries.planning.calendar import working_time_told
+from program.queries.planning.calendar import days_closed, working_time_told
 from program.queries.planning.comparing import forecast_of
 from program.queries.planning.fairness import fairness_of, fairness_rows, shares_by_year
 from program.queries.planning.money import money_of
@@ -39,7 +35,6 @@ from program.queries.planning.pages import (
 from program.queries.planning.plan_calendars import calendars, rest_of
 from program.queries.planning.works import digging_of
 from program.views.permitted import Permitted
-from services_inventory.given import number_given
 from services_inventory.operations.batches import batch_open, batch_queue
 
 from .board import MANAGE, csv_answer
@@ -176,61 +171,12 @@ class PlanAreaView(Permitted, TemplateView):
             plan=found.plan,
             lines=lines_of(found),
             parts=score_parts(found),
+            closed=days_closed(found.closed),
             years=[row["year"] for row in found.plan.result["years"]],
             others=others.order_by("key"),
             can_change=changeable and self.request.user.has_perm(MANAGE),
             **kwargs,
         )
-
-
-class PlanAreaActView(Permitted, View):
-    """Lock, unlock, split or merge an area of a drawn plan."""
-
-    permission_required = MANAGE
-    action = ""
-
-    def post(self, request, pk, area, action):
-        """Do it, and say what came of it."""
-        found = get_object_or_404(PlanArea.objects.select_related("plan"), pk=area, plan_id=pk)
-        who = {"by": request.user.get_username(), "at": now()}
-        try:
-            said, to = _ACTS[action](request, found, who)
-        except PlanError as error:
-            messages.error(request, str(error))
-            return redirect("plan_area", pk, area)
-        messages.success(request, f"{said} Draw the plan again to see what follows.")
-        return redirect("plan_area", pk, to)
-
-
-def _lock(request, area: PlanArea, who: dict):
-    year = number_given(request.POST.get("year"), "Program year")
-    if year is None:
-        raise PlanError("Choose the program year to lock the area to.")
-    area_lock(area=area, year=year, **who)
-    return f"{area.key} is locked to program year {year}.", area.pk
-
-
-def _unlock(request, area: PlanArea, who: dict):
-    area_unlock(area=area, **who)
-    return f"{area.key} is no longer locked.", area.pk
-
-
-def _split(request, area: PlanArea, who: dict):
-    chosen = request.POST.getlist("line") or None
-    first, second = area_split(area=area, location_ids=chosen, **who)
-    return f"{area.key} is now {first.key} and {second.key}.", first.pk
-
-
-def _merge(request, area: PlanArea, who: dict):
-    other = number_given(request.POST.get("other"), "Area to merge with")
-    second = area.plan.areas.filter(pk=other).first()
-    if second is None:
-        raise PlanError("Choose the area to merge this one with.")
-    made = area_merge(first=area, second=second, **who)
-    return f"{area.key} and {second.key} are now {made.key}.", made.pk
-
-
-_ACTS = {"lock": _lock, "unlock": _unlock, "split": _split, "merge": _merge}
 
 
 class PlanAdoptView(Permitted, TemplateView):

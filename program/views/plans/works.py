@@ -24,12 +24,15 @@ class WorksForm(forms.Form):
     """A file of works and what they are."""
 
     works = forms.ChoiceField(
-        label="What is in it", choices=[("PAVING", "Paving"), ("MAIN", "Main work")]
+        label="What is in it",
+        choices=[("PAVING", "Paving"), ("MAIN", "Main work"), ("CLOSED", "Closed block faces")],
     )
     file = forms.FileField(
         label="File",
         help_text="GeoPackage, GeoJSON, zipped Shapefile, or CSV with a column WKT (longitude and "
-        "latitude). A column year, or start and end; a column name if there is one.",
+        "latitude). A column year, or start and end; a column name if there is one. Closed block "
+        "faces need a street and their line, or from_street and to_street (crossing streets or "
+        "house numbers), and may give a side (both, even, odd) and a reason.",
     )
 
     @property

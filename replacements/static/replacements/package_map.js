@@ -12,27 +12,17 @@
     CALLED_OFF: { color: "#56636b", fillOpacity: 0, radius: 4, weight: 1, dashArray: "1 3" },
     PLANNED: { color: "#56636b", fillOpacity: 0.3, radius: 6, weight: 1.5 },
   };
-  const map = L.map(box, { attributionControl: false, zoomSnap: 0.5 });
-  L.control.scale({ imperial: true }).addTo(map);
+  const { map, ask, link, see } = window.houseMap(box, { preferCanvas: false });
   map.setView([39, -96], 4);
-  fetch(box.dataset.orders)
-    .then((answer) => answer.json())
-    .then((data) => {
-      const marks = L.geoJSON(
-        { ...data, features: data.features.filter((f) => f.geometry) },
-        {
-          pointToLayer: (feature, place) => L.circleMarker(place, looks[feature.properties.state]),
-          onEachFeature: (feature, layer) => {
-            const p = document.createElement("p");
-            const a = document.createElement("a");
-            a.href = `/work/orders/${feature.id}/`;
-            a.textContent = feature.properties.number;
-            p.append(a, document.createElement("br"), feature.properties.address);
-            layer.bindPopup(p);
-          },
-        },
-      ).addTo(map);
-      if (marks.getLayers().length)
-        map.fitBounds(marks.getBounds(), { padding: [20, 20], maxZoom: 17 });
-    });
+  ask(box.dataset.orders).then((data) => {
+    const placed = { ...data, features: data.features.filter((f) => f.geometry) };
+    const marks = L.geoJSON(placed, {
+      pointToLayer: (feature, place) => L.circleMarker(place, looks[feature.properties.state]),
+      onEachFeature: (feature, layer) => {
+        const { number, address } = feature.properties;
+        layer.bindPopup(link(`/work/orders/${feature.id}/`, number, address));
+      },
+    }).addTo(map);
+    see(marks, 20);
+  });
 })();

@@ -6,10 +6,11 @@ from django.urls import reverse
 from program.models import Utility
 from program.operations.plans import plan_adopt, plan_draw
 from program.roles import PROGRAM_MANAGER
-from services_inventory.models import Neighborhood
+from replacements.models import Consent, Contractor, WorkOrder
+from services_inventory.models import Neighborhood, ServiceLine
 
 from .test_views import _signed_in
-from .towns import BEFORE, QUICK, WHO, two_hoods
+from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
 
 pytestmark = pytest.mark.django_db
 
@@ -32,9 +33,26 @@ def east(plan):
 
 
 def change(client, plan, hood, action, **data):
-    where = reverse("plan_change", args=[plan.pk])
-    answer = client.post(where, {"action": action, "hood": hood.pk, **data}, follow=True)
+    """Send a button's form; where its effect is shown first, keep it as it was shown."""
+    where, data = (
+        reverse("plan_change", args=[plan.pk]),
+        {"action": action, "hood": hood.pk, **data},
+    )
+    answer = client.post(where, data, follow=True)
+    if answer.context.get("effect"):
+        answer = client.post(where, kept(answer, data), follow=True)
     return [str(message) for message in answer.context["messages"]]
+
+
+def kept(shown, data):
+    """The form under the effect: what was sent, and the last change that was there."""
+    edits = shown.context["edits"]
+    return {**data, "keep": edits[0].pk if edits else ""}
+
+
+def around(south, north):
+    """A triangle that holds all between two latitudes, as the map writes it."""
+    return f"-101,{south};-99,{south};-99,{north};-101,{north}"
 
 
 def test_the_page_lists_one_neighborhood_and_the_lines_of_one_area(plan, manager, east):
@@ -91,6 +109,65 @@ def test_areas_are_merged_locked_and_unlocked_together(plan, manager, east):
     assert said == [f"The lines are in {only.key} already."]
 
 
+def test_a_change_shows_its_effect_before_it_is_kept(plan, manager, east):
+    plan_adopt(plan=plan, **WHO)
+    twin = plan_draw(settings={**QUICK, "crews": 2, "based_on": plan.pk}, as_of=BEFORE, **WHO)
+    areas = list(twin.areas.filter(neighborhood=east).order_by("key"))
+    twin.areas.filter(pk=areas[0].pk).update(program_year=9)
+    Consent.objects.create(
+        line=areas[1].lines.order_by("id").first().line, answer="GIVEN",
+        answered_on=BEFORE, given_by="Sage", recorded_by="x", recorded_at=NOON,
+    )  # fmt: skip
+    before = set(twin.area_lines.values_list("area_id", "line_id"))
+    lines = list(areas[1].lines.order_by("id").values_list("line__location_id", flat=True))
+    where = reverse("plan_change", args=[twin.pk])
+    data = {"action": "move", "hood": east.pk, "line": lines[:3], "to": areas[0].pk,
+            "opened": areas[1].pk}  # fmt: skip
+    shown = manager.post(where, data)
+    effect = shown.context["effect"]
+    assert effect.moves == [(areas[1].key, areas[0].key, 3)] and effect.moved == 3
+    sizes = [area.lines.count() for area in areas[:2]]
+    assert [row["lines"] for row in effect.before] == sizes
+    assert [row["lines"] for row in effect.after] == [sizes[0] + 3, sizes[1] - 3]
+    assert effect.in_force == plan and effect.put_off == 3
+    assert effect.consent == 1
+    assert effect.orders == [] and not twin.edits.exists()
+    assert set(twin.area_lines.values_list("area_id", "line_id")) == before
+    page = shown.content.decode()
+    assert page.count(f'value="{lines[0]}"') == 2 and "3 lines change area" in " ".join(
+        page.split()
+    )
+    contractor = Contractor.objects.create(name="Tern")
+    WorkOrder.objects.create(
+        number="W-1", line=ServiceLine.objects.get(location_id=lines[0]), state="RELEASED",
+        contractor=contractor, created_by="x", created_at=NOON,
+    )  # fmt: skip
+    again = manager.post(where, data).context["effect"]
+    assert again.orders == [("released to the contractor", 1)]
+    said = change(manager, twin, east, "move", line=lines[:3], to=areas[0].pk)
+    assert said == [f"{areas[0].key} now has {sizes[0] + 3} lines."]
+
+
+def test_what_was_changed_by_another_meanwhile_is_looked_at_again(plan, manager, east):
+    data = {"action": "split_off", "hood": east.pk, "line": ["BIRCH ST-001"]}
+    where = reverse("plan_change", args=[plan.pk])
+    shown = manager.post(where, data)
+    change(manager, plan, east, "split_off", line=["ALDER ST-001"])
+    late = manager.post(where, kept(shown, data), follow=True)
+    assert "changed since this was shown" in late.content.decode() and plan.edits.count() == 1
+
+
+def test_lines_inside_a_shape_are_drawn_into_a_new_area(plan, manager, east):
+    points = reverse("plan_points", args=[plan.pk])
+    # ALDER ST lies at 41.5 north, BIRCH ST at 41.502.
+    birch = around(41.501, 41.503)
+    found = manager.get(points, {"hood": east.pk, "within": birch}).json()["features"]
+    assert {one["id"].split("-")[0] for one in found} == {"BIRCH ST"}
+    assert "12 lines" in change(manager, plan, east, "split_off", within=birch)[0]
+    assert manager.get(points, {"hood": east.pk, "within": "1,2;3,4"}).status_code == 400
+    assert "3 to 60 corners" in change(manager, plan, east, "split_off", within="1,2;3,4")[0]
+
+
 @pytest.mark.parametrize(
     ("action", "words"),
     [
@@ -110,6 +187,6 @@ def test_a_button_without_a_choice_says_what_to_choose(plan, manager, east, acti
 def test_an_adopted_plan_shows_its_areas_and_changes_nothing(plan, manager, east):
     plan_adopt(plan=plan, **WHO)
     page = manager.get(reverse("plan_edit", args=[plan.pk])).content.decode()
-    assert "stays as it is" in page and "Split off as a new area" not in page
+    assert "stays as it is" in page and "Make a new area" not in page
     said = change(manager, plan, east, "split_off", line=["ALDER ST-001"])
     assert "stays as it is" in said[0] and plan.area_lines.count() == 42

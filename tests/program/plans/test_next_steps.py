@@ -57,7 +57,7 @@ def test_consent_asked_for_lets_crews_begin_sooner(plan):
         for line in ServiceLine.objects.filter(location_id__startswith="ALDER")
     )
     asked = PlanAsked.of({**plan.settings, "consent_lead_days": 400})
-    draft, drawn = drawn_from(BEFORE, asked, Record.read(1))
+    draft, drawn = drawn_from(BEFORE, asked, Record.read(1, BEFORE))
     case = forecast_case(draft, drawn)
     steps = list(_consents(BEFORE, draft, drawn, case))
     answered = {line.location_id for line in ServiceLine.objects.filter(consents__isnull=False)}

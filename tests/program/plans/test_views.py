@@ -153,16 +153,22 @@ def test_a_drawing_that_cannot_be_is_refused_with_its_reason(plan, manager):
 
 def test_lock_split_merge_and_adopt_by_their_buttons(plan, manager):
     area = plan.areas.order_by("-jobs").first()
-    to = reverse("plan_lock", args=[plan.pk, area.pk])
-    manager.post(to, {"year": "2"})
+    to, of = reverse("plan_change", args=[plan.pk]), {"opened": area.pk, "area": area.pk}
+    where = reverse("plan_area", args=[plan.pk, area.pk])
+    assert manager.get(where).content.decode().count(f'action="{to}"') >= 2
+    manager.post(to, {**of, "action": "lock", "year": "2"})
     area.refresh_from_db()
     assert (area.locked, area.program_year) == (True, 2)
-    manager.post(reverse("plan_unlock", args=[plan.pk, area.pk]))
+    manager.post(to, {**of, "action": "unlock"})
     count = plan.areas.count()
-    manager.post(reverse("plan_split", args=[plan.pk, area.pk]))
+    last = plan.edits.latest("id").pk
+    assert manager.post(to, {**of, "action": "split"}).context["effect"].moved
+    assert plan.areas.count() == count
+    manager.post(to, {**of, "action": "split", "keep": last})
     assert plan.areas.count() == count + 1
     first, second = plan.areas.filter(key__startswith=area.key).order_by("key")[:2]
-    manager.post(reverse("plan_merge", args=[plan.pk, first.pk]), {"other": second.pk})
+    both = {"area": [first.pk, second.pk], "action": "merge", "keep": plan.edits.latest("id").pk}
+    manager.post(to, both)
     assert plan.areas.count() == count
     manager.post(reverse("plan_adopt", args=[plan.pk]))
     plan.refresh_from_db()

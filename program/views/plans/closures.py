@@ -1,0 +1,132 @@
+"""Closed block faces: entered on the map or in words, seen with what they touch, and taken back."""
+
+from django import forms
+from django.contrib import messages
+from django.db import transaction
+from django.http import JsonResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import now, today
+from program.domain.calendar import program_year_bounds
+from program.queries.planning.closures import touched_by
+from program.queries.planning.setting_fields import YearsField
+from program.rules import rules_in_force
+from program.views.permitted import Permitted
+from replacements.domain.closures import Side
+from replacements.models import StreetClosure
+from replacements.operations.closures import ClosureError, closure_record, closure_withdraw
+from replacements.queries.closures import closures_from, faces_geojson
+
+from .board import MANAGE
+
+_END = "House number, or the street that crosses there"
+SHOWN = 500
+
+
+class ClosureForm(forms.Form):
+    """A block face, its days or program years, and why."""
+
+    street = forms.CharField(label="Street", max_length=120)
+    start = forms.CharField(label="From", max_length=120, required=False, help_text=_END)
+    end = forms.CharField(
+        label="To", max_length=120, required=False, help_text="Leave both empty for all of it"
+    )
+    side = forms.ChoiceField(label="Side", choices=[(s.value, s.label) for s in Side])
+    first_day = forms.DateField(
+        label="First day", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+    last_day = forms.DateField(
+        label="Last day", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+    years = YearsField(label="Or program years", required=False, help_text="Such as 4 or 4-5")
+    reason = forms.CharField(label="Why", max_length=200, required=False)
+
+    def clean(self):
+        """Make days of program years; ask for one of both."""
+        data = super().clean()
+        first, last, years = data.get("first_day"), data.get("last_day"), data.get("years")
+        if self.errors:
+            return data
+        if years and (first or last):
+            self.add_error("years", "Give the days or the program years, not both.")
+        elif years and years[-1] - years[0] + 1 != len(years):
+            self.add_error("years", "Give years in a row; others as another closure.")
+        elif years:
+            rules = rules_in_force()
+            data["first_day"] = program_year_bounds(years[0], rules)[0]
+            data["last_day"] = program_year_bounds(years[-1], rules)[1]
+        elif not (first and last):
+            self.add_error("first_day", "Give the first and the last day, or program years.")
+        return data
+
+
+class ClosuresView(Permitted, TemplateView):
+    """The closures to come and in force, on the map and in a list, and entering one."""
+
+    template_name = "program/plan_closures.html"
+    form = None
+
+    def get_context_data(self, **kwargs):
+        """Give the closures that are not over."""
+        found = closures_from(today())
+        return super().get_context_data(
+            closures=found[:SHOWN],
+            more=max(0, len(found) - SHOWN),
+            form=self.form or ClosureForm(),
+            can_manage=self.request.user.has_perm(MANAGE),
+            **kwargs,
+        )
+
+
+class ClosureNewView(ClosuresView):
+    """Show what a closure touches; sent again with `keep`, close the face."""
+
+    permission_required = MANAGE
+    http_method_names = ("post",)
+
+    def post(self, request):
+        """Refuse in the form, show the effect on the same page, or keep it."""
+        self.form, keep = ClosureForm(request.POST), "keep" in request.POST
+        if not self.form.is_valid():
+            return self.render_to_response(self.get_context_data(), status=422)
+        data = {k: v for k, v in self.form.cleaned_data.items() if k != "years"}
+        try:
+            with transaction.atomic():
+                made = closure_record(**data, by=request.user.get_username(), at=now())
+                found = touched_by(made)
+                transaction.set_rollback(not keep)
+        except ClosureError as error:
+            self.form.add_error(None, str(error))
+            return self.render_to_response(self.get_context_data(), status=422)
+        if not keep:
+            sent = [(name, request.POST.get(name, "")) for name in self.form.fields]
+            return self.render_to_response(self.get_context_data(touched=found, sent=sent))
+        messages.success(request, f"{made}. Draw the plan again, and it works around it.")
+        return redirect("plan_closures")
+
+
+class ClosureWithdrawView(Permitted, View):
+    """Take a closure back."""
+
+    permission_required = MANAGE
+
+    def post(self, request, pk):
+        """Do it, and say so."""
+        closure, who = get_object_or_404(StreetClosure, pk=pk), request.user.get_username()
+        reason = request.POST.get("reason", "")
+        try:
+            closure_withdraw(closure=closure, by=who, at=now(), reason=reason)
+        except ClosureError as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, f"{closure.as_face.where} is open again.")
+        return redirect("plan_closures")
+
+
+class ClosureShapesView(Permitted, View):
+    """The closures that are not over as lines along their houses, for every map of a plan."""
+
+    def get(self, request):
+        return JsonResponse(faces_geojson(today()))
