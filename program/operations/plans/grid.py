@@ -93,7 +93,7 @@ def grid_run(*, batch: Batch, report: Callable[[int, int], None]) -> None:
         raise BatchError("The plan is gone, so nothing around it can be solved.")
     axes, as_of = axes_kept(batch.parameters["axes"]), date.fromisoformat(batch.parameters["as_of"])
     every, cells = list(points(axes)), dict(batch.result.get("cells", {}))
-    record = Record.read(PlanAsked.again(plan.settings).seed)
+    record = Record.read(PlanAsked.again(plan.settings).seed, as_of)
     for point in (one for one in every if point_key(one) not in cells):
         report(len(cells), len(every))
         cells[point_key(point)] = _solved(as_of, settings_at(plan, axes, point), record)
