@@ -8,7 +8,7 @@ from typing import NamedTuple
 from django.db.models import Case, F, OuterRef, Q, Subquery, When
 from django.db.models.functions import Coalesce
 
-from program.domain.calendar import program_year
+from program.domain.calendar import program_year, program_year_bounds
 from program.domain.counting import Counted, CountKind, Event, Work, count
 from program.rules import never_had_lead, rules_in_force
 from replacements.models import Replacement
@@ -137,7 +137,7 @@ class _Counter:
         self.policy = Policy(never_had_lead=never_had_lead(as_of), connectors_make_grr=connectors)
         self.full: set[int] = set()
         self.judged: dict[tuple, Counted] = {}
-        self.years: dict[date, int | None] = {}
+        self.year: tuple[int | None, date] = None, date.min  # of the last work, and its last day
 
     def counted(
         self, pk, line_id, done_on, before, after, system, customer, connector
@@ -156,14 +156,20 @@ class _Counter:
         return CountedWork(pk, line_id, done_on, kind, year, was, after, reason, bool(connector))
 
     def _judge(self, event: Event, before: str, after: str, done_on: date) -> Counted:
-        if done_on not in self.years:
-            self.years[done_on] = program_year(done_on, self.rules)
-        key = (event, before, after, self.years[done_on])
+        key = (event, before, after, self._year_of(done_on))
         if key not in self.judged:
             facts_after = facts_from_key(after) if after else _NON_LEAD
             work = Work(event, facts_from_key(before), facts_after, done_on)
             self.judged[key] = count(work, self.as_of, policy=self.policy, rules=self.rules)
         return self.judged[key]
+
+    def _year_of(self, day: date) -> int | None:
+        """Return the program year of a day that lies before none that was asked for."""
+        number, last = self.year
+        if day > last:
+            number = program_year(day, self.rules)
+            self.year = number, program_year_bounds(number, self.rules)[1] if number else day
+        return self.year[0]
 
 
 def _event(system: bool, customer: bool, connector: bool) -> Event:

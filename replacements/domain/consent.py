@@ -238,9 +238,11 @@ def standing(
 
 def _latest(answers: Iterable[OwnerAnswer]) -> OwnerAnswer | None:
     """Return the answer that holds: of two on one day the later in the record."""
-    placed = enumerate(answers)
-    found = max(placed, key=lambda pair: (pair[1].answered_on, pair[0]), default=None)
-    return found[1] if found else None
+    found = None
+    for answer in answers:
+        if found is None or answer.answered_on >= found.answered_on:
+            found = answer
+    return found
 
 
 def _of_a_tenant(answer: OwnerAnswer | None, state: ConsentState) -> Iterable[Finding]:

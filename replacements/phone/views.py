@@ -1,6 +1,7 @@
 """The phone's shell, its worker, what it keeps for the pit, and where it sends what was filled."""
 
 import hashlib
+from collections.abc import Iterable, Iterator
 from datetime import date
 
 from django.contrib.staticfiles import finders
@@ -29,7 +30,7 @@ from ..domain.methods import is_pulled
 from ..domain.pull_force import RANGE_COVERS
 from ..forms.completions import CompletionForm
 from ..forms.safety import StartForm
-from ..models import CompletionReview, WorkOrder
+from ..models import CompletionReview, ToolStringRecord, WorkOrder
 from ..operations.completions import StopsShownFirst
 from ..operations.pulls import PullRefused, StartRefused, pull_start
 from ..operations.tools import ToolError, assembly_answer_many
@@ -129,21 +130,31 @@ class PhoneOrders(DeviceView):
         rows = self.orders().filter(state__in=states).order_by("due_on", "id")[:KEPT_ORDERS]
         told = {"user": request.user.get_username(), "today": today()}
         with together(rows) as orders:
-            return Response(told | {"orders": [order_kept(order) for order in orders]})
+            return Response(told | {"orders": list(orders_kept(orders))})
 
 
-def order_kept(order: WorkOrder) -> dict:
-    """Return what a phone keeps of an order."""
-    string, estimate = latest_string(order), latest_estimate(order)
-    access, given = access_of(order.line, order.contractor, today()), given_of(order)
+def orders_kept(orders: Iterable[WorkOrder]) -> Iterator[dict]:
+    """Yield what a phone keeps of each order; the serializers are built once for all of them."""
+    shapes = WorkOrderSerializer(), StringSerializer(), AccessSerializer()
+    of_order, of_string, of_access = (shape.to_representation for shape in shapes)
+    for order in orders:
+        string = latest_string(order)
+        yield {
+            **of_order(order),
+            "tool_string": of_string(string) if string else None,
+            "access": of_access(access_of(order.line, order.contractor, today())),
+            **_kept(order, string),
+        }
+
+
+def _kept(order: WorkOrder, string: ToolStringRecord | None) -> dict:
+    estimate, given = latest_estimate(order), given_of(order)
     return {
-        **WorkOrderSerializer(order).data,
         "method_words": order.method_label,
         "system_words": order.line.get_system_material_display().lower(),
         "customer_words": order.line.get_customer_material_display().lower(),
         "old_pipe": given["old_pipe"],
         "new_pipe": given["new_pipe"],
-        "tool_string": StringSerializer(string).data if string else None,
         "estimate": _estimate(estimate) if estimate else None,
         "pulled": is_pulled(order.method),
         "ground": _ground(order),
@@ -151,7 +162,6 @@ def order_kept(order: WorkOrder) -> dict:
         "checklist": checklist_told(order, string) if string else None,
         "drawing": drawing_kept(order, string) if string else None,
         "started": _started(order),
-        "access": AccessSerializer(access).data,
         "given_back": _given_back(order),
     }
 

@@ -1,11 +1,15 @@
 """What tools have been through by the record: pulls, overloads, inspections, papers, tool sets."""
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from operator import itemgetter
+from typing import NamedTuple
 
-from django.db.models import Count, Exists, Max, OuterRef, Q
+from django.db.models import CharField, Exists, OuterRef, Q
+from django.db.models.functions import Cast
 
 from services_inventory.asked_once import once
 
@@ -34,7 +38,7 @@ class ToolLife:
     overloads : pulls over the limit after which no competent person has passed it
     """
 
-    inspection: ComponentInspection | None = None
+    inspection: "_Inspection | None" = None
     wear: dict[str, str] = field(default_factory=dict)
     peak_lbf: float | None = None
     pulls_since: int = 0
@@ -73,7 +77,8 @@ def lives_of(
         seen = life.inspection.inspected_on if life.inspection else date.min
         if seen <= row.done_on <= by:
             life.wear[row.part] = "GOOD"
-    _count_pulls(lives, record.pulls, by)
+    for pk, pulls in record.pulls.items():
+        _count_pulls(lives[pk], pulls, by)
     _add_overloads(components, lives, passed, by, own_limits or {})
     setups, papers = setups_of(components), defaultdict(list)
     for paper in record.papers:
@@ -85,37 +90,71 @@ def lives_of(
     return lives
 
 
-def _count_pulls(lives: dict[int, ToolLife], pulls: list[tuple], by: date) -> None:
-    for pk, day, peak, count in pulls:
-        if pk in lives and day <= by:
-            life = lives[pk]
-            life.peak_lbf = max((life.peak_lbf, peak), key=lambda force: force or 0.0)
-            if life.inspection is None or day >= life.inspection.inspected_on:
-                life.pulls_since += count
+def _count_pulls(life: ToolLife, pulls: "_Pulls", by: date) -> None:
+    until = bisect_right(pulls.days, by.isoformat())
+    seen = life.inspection.inspected_on.isoformat() if life.inspection else ""
+    life.peak_lbf = pulls.peaks[until]
+    life.pulls_since = until - bisect_left(pulls.days, seen)
+
+
+class _Pulls:
+    """Pulls of a tool by day: the highest force before the first and after each."""
+
+    def __init__(self):
+        self.days: list[str] = []  # as ISO has them, in order
+        self.peaks: list[float | None] = [None]
+
+    def add(self, day: str, peak: float | None) -> None:
+        """Add one of the same day or a later one."""
+        before = self.peaks[-1]
+        self.days.append(day)
+        self.peaks.append(peak if (peak or 0.0) > (before or 0.0) else before)
+
+
+class _Inspection(NamedTuple):
+    """What counts of an inspection."""
+
+    component_id: int
+    inspected_on: date
+    passed: bool
+    by_competent_person: bool
+    findings: dict
+    next_due_on: date | None
+    recorded_at: datetime
 
 
 @dataclass(frozen=True)
 class _Record:
-    """What stands on record of tools: pulls as (tool, day, highest force, number)."""
+    """What stands on record of tools."""
 
-    inspections: list[ComponentInspection]
+    inspections: list[_Inspection]
     renewals: list[ComponentRenewal]
-    pulls: list[tuple[int, date, float | None, int]]
+    pulls: dict[int, _Pulls]
     papers: list[RatingPaper]
 
 
 @once
 def _record_of(pks: frozenset[int]) -> _Record:
     of_tools = {"component__in": pks}
-    pulls = pulls_with(pks).filter(withdrawn_at__isnull=True).values_list(_OF_TOOL, "pulled_on")
     papers = RatingPaper.objects.standing().filter(confirmed_at__isnull=False, **of_tools)
     inspections = ComponentInspection.objects.standing().filter(**of_tools)
+    found = inspections.order_by("inspected_on", "id").values_list(*_Inspection._fields)
     return _Record(
-        list(inspections.order_by("inspected_on", "id")),
+        [_Inspection(*row) for row in found],
         list(ComponentRenewal.objects.standing().filter(**of_tools)),
-        list(pulls.annotate(peak=Max("peak_lbf"), n=Count("id")).order_by()),
+        _pulls_of(pks),
         list(papers),
     )
+
+
+def _pulls_of(pks: frozenset[int]) -> dict[int, _Pulls]:
+    """Return the pulls of each tool; days as texts, as thousands are read and few compared."""
+    standing = pulls_with(pks).filter(withdrawn_at__isnull=True)
+    rows = standing.annotate(day=Cast("pulled_on", CharField()))
+    found = {pk: _Pulls() for pk in pks}
+    for pk, *of_day in sorted(rows.values_list(_OF_TOOL, "day", "peak_lbf"), key=itemgetter(1)):
+        found[pk].add(*of_day)
+    return found
 
 
 def pulls_with(component_ids: Iterable[int]):

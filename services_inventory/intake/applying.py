@@ -450,10 +450,7 @@ class Writer:
 
     def evidence_range(self, before: int) -> tuple[int | None, int | None]:
         """Return the first and last id of the batch's evidence, given the highest id before it."""
-        found = next(
-            bulk.stream(
-                f"SELECT min(id), max(id) FROM {EVIDENCE} "
-                f"WHERE id > {before} AND batch_id = {self.batch_id}"
-            )
-        )
-        return found[0], found[1]
+        own = f"FROM {EVIDENCE} WHERE id > {before} AND batch_id = {self.batch_id} ORDER BY id"
+        ends = (f"SELECT id {own}{order} LIMIT 1" for order in ("", " DESC"))
+        first, last = (bulk.number(end) or None for end in ends)
+        return first, last

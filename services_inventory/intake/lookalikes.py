@@ -1,14 +1,21 @@
 """New lines beside known premises of which the file says nothing: the same, spelt otherwise?"""
 
+from collections.abc import Callable, Collection
+
 from .. import bulk
-from .matching import METERS_A_DEGREE, OPEN, PREMISE
+from .matching import LINE, METERS_A_DEGREE, OPEN, PREMISE
 
 NEAR_M = 30.0
 FEWEST, SHARE = 5, 0.1  # of the new lines, from which it is worth a sentence
 
 
-def lookalikes() -> str:
-    """Return a sentence where many staged new lines stand beside premises that no row names."""
+def lookalikes(named: Callable[[], Collection[int]]) -> str:
+    """Return a sentence where many staged new lines stand beside premises that no row names.
+
+    Parameters
+    ----------
+    named : returns the lines that rows besides the staged ones name, as hashes of identifiers
+    """
     new = list(
         bulk.stream(
             "SELECT s.latitude, s.longitude, s.row, s.address FROM intake_stage s "
@@ -17,13 +24,7 @@ def lookalikes() -> str:
     )
     if len(new) < FEWEST:
         return ""
-    known = list(
-        bulk.stream(
-            f"SELECT p.latitude, p.longitude, p.address FROM {PREMISE} p "
-            "WHERE p.latitude IS NOT NULL AND p.address <> '' "
-            "AND NOT EXISTS (SELECT 1 FROM intake_match m WHERE m.premise_id = p.id)"
-        )
-    )
+    known = _not_named(named())
     near = _near(new, known)
     if len(near) < max(FEWEST, SHARE * len(new)):
         return ""
@@ -34,6 +35,22 @@ def lookalikes() -> str:
         f"beside {known[other][2]}. Are they the same, spelt otherwise, or with parts of the "
         "address in columns that are not taken in?"
     )
+
+
+def _not_named(named: Collection[int]) -> list[tuple]:
+    found = {
+        premise: place
+        for premise, *place in bulk.stream(
+            f"SELECT p.id, p.latitude, p.longitude, p.address FROM {PREMISE} p "
+            "WHERE p.latitude IS NOT NULL AND p.address <> '' "
+            "AND NOT EXISTS (SELECT 1 FROM intake_match m WHERE m.premise_id = p.id)"
+        )
+    }
+    if named:
+        for name, premise in bulk.stream(f"SELECT location_id, premise_id FROM {LINE}"):
+            if hash(name) in named:
+                found.pop(premise, None)
+    return list(found.values())
 
 
 def _near(new: list[tuple], known: list[tuple]) -> list[tuple[int, int]]:

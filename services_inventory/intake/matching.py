@@ -6,7 +6,7 @@ resembles the row, and then the line is new. What a person once decided is appli
 """
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from hashlib import blake2b
 
@@ -61,7 +61,11 @@ def given_key(given: dict) -> str:
 
 
 def match(
-    known: Iterable[tuple], *, record_is_empty: bool, uses: list[tuple[int, int]]
+    known: Iterable[tuple],
+    *,
+    record_is_empty: bool,
+    uses: list[tuple[int, int]],
+    rows_of: Callable[[Iterable[str]], dict[str, int]],
 ) -> list[Question]:
     """Fill `intake_match` (row, line, premise), and return the rows that a person decides.
 
@@ -71,6 +75,7 @@ def match(
     ----------
     known : (row, line, premise, 1) of rows that were not staged, as they say nothing new
     uses : takes up (row, decision) of the rows that were matched as a person decided
+    rows_of : tells which row that is in none of these names a line, by its identifier
     """
     bulk.stage("intake_match", _MATCH, ())
     bulk.stage("intake_shared", _SHARED, ())
@@ -89,7 +94,7 @@ def match(
     matched = bulk.number("SELECT count(*) FROM intake_match")
     bulk.fill("intake_match", [name for name, _ in _MATCH], known)
     if matched < bulk.number("SELECT count(*) FROM intake_stage"):
-        _match_others(questions)
+        _match_others(questions, rows_of)
     return _decided(list(questions.values()), uses)
 
 
@@ -98,13 +103,13 @@ _ALSO = (("row", "INTEGER"), ("line_id", "INTEGER"))
 _SHARED = (("row", "KEY"), ("premise_id", "INTEGER"), ("first_row", "INTEGER"))
 
 
-def _match_others(questions: dict[int, Question]) -> None:
+def _match_others(questions: dict[int, Question], rows_of: Callable) -> None:
     """Match rows whose identifier is not in the record, or that have none."""
     _by_address()
     for question in (*_several_at_the_address(), *_near(), *_like_addresses()):
         known = questions.setdefault(question.row, question)
         known.candidates.update(question.candidates)
-    _hold_lines_named_twice()
+    _hold_lines_named_twice(rows_of)
 
 
 _GIVEN = (
@@ -313,10 +318,19 @@ def _streets_alike() -> Iterator[tuple[str, str]]:
             yield street, other
 
 
-def _hold_lines_named_twice() -> None:
+def _hold_lines_named_twice(rows_of: Callable) -> None:
     """Hold rows that were matched to one line by different ways: nobody knows which is right."""
-    if not bulk.number("SELECT count(*) FROM intake_match WHERE sure = 0"):
+    found = list(
+        bulk.stream(
+            f"SELECT l.location_id, l.id, l.premise_id FROM intake_match m CROSS JOIN {LINE} l "
+            "WHERE m.sure = 0 AND l.id = m.line_id"
+        )
+    )
+    if not found:
         return
+    by_name = {name: (line, premise) for name, line, premise in found}
+    also = [(row, *by_name[name], 1) for name, row in rows_of(by_name).items()]
+    bulk.fill("intake_match", [name for name, _ in _MATCH], also)
     bulk.index("intake_match", "line_id")
     twice = bulk.stream(
         "SELECT m.row, o.row FROM intake_match m CROSS JOIN intake_match o "

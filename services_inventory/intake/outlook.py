@@ -6,7 +6,7 @@ gives it. Both are a few bytes a row, so that a million of them stay small.
 
 from array import array
 from collections import Counter
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from .. import bulk
 from .checking import CheckedBatch
@@ -52,6 +52,12 @@ class Outlook:
     def heard(self) -> bool:
         """Whether the file gives any line a category."""
         return any(any(code) for code in self._codes)
+
+    def heard_rows(self) -> Iterator[int]:
+        """Yield the rows of which the file gives a category or supposes one."""
+        says = [any(code) for code in self._codes]
+        pairs = zip(self._said_rows, self._said, strict=True)
+        return (row for row, code in pairs if says[code])
 
     def of_new(self, left_out: Collection[int]) -> Counter[tuple[str, str]]:
         """Count the new rows by category and its reason."""

@@ -10,13 +10,14 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from hashlib import blake2b
 from itertools import compress
+from operator import itemgetter
 
 from ..domain.addresses import AddressKind
 from ..domain.columns import OF_PREMISE
 from ..placing import assign
 from .checking import CheckedBatch
 from .outlook import Outlook
-from .said import Standings, Statements
+from .said import EachOnce, Standings, Statements
 
 MADE = "AT "  # how an identifier begins that was made from the address or the position
 SIDES = (("system", "SYSTEM"), ("customer", "CUSTOMER"))
@@ -37,18 +38,6 @@ _LATITUDE, _LONGITUDE = (
     [column for column, _ in COLUMNS].index(name) for name in ("latitude", "longitude")
 )
 _LEADING_DIGITS = re.compile(r"\d{1,8}")
-
-
-class _Cache(dict):
-    """Finds the number of each distinct combination of cells once."""
-
-    def __init__(self, find: Callable[..., int]):
-        super().__init__()
-        self.find = find
-
-    def __missing__(self, cells: tuple) -> int:
-        number = self[cells] = self.find(*cells)
-        return number
 
 
 class Recorder:
@@ -79,11 +68,11 @@ class Recorder:
         self._positions: dict[str, int] = {}
         find = statements.number
         self._side = {
-            portion: _Cache(lambda *cells, p=portion: find(p, "NOW", *cells))
+            portion: EachOnce(lambda *cells, p=portion: find(p, "NOW", *cells))
             for _, portion in SIDES
         }
         self._former = {
-            portion: _Cache(
+            portion: EachOnce(
                 lambda material, basis, source, p=portion: (
                     find(p, "BEFORE", material, basis, 0, None, None, None, None, source)
                     if material
@@ -92,7 +81,8 @@ class Recorder:
             )
             for _, portion in SIDES
         }
-        self._connector = _Cache(
+        self._houses = EachOnce(_number)
+        self._connector = EachOnce(
             lambda material, basis, source: find(
                 "CONNECTOR", "NOW", material, basis, 0, None, None, None, None, source
             )
@@ -225,7 +215,7 @@ class Recorder:
                 found.street_key if place else ""
                 for found, place in zip(normal, places, strict=True)
             ],
-            [_number(found.number) for found in normal],
+            list(map(self._houses.__getitem__, zip(map(itemgetter(0), normal)))),
             [_number(found.range_to) if found.range_to else None for found in normal],
             [found.unit for found in normal],
         ]

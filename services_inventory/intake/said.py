@@ -4,7 +4,7 @@ The standing of a line that is new with its row follows from the row alone, so i
 and no evidence has to be read again for it.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache
@@ -12,6 +12,18 @@ from functools import cache
 from ..domain.evidence import Basis, contradictions
 from ..facts import Facts
 from ..statements import Statement, content_key
+
+
+class EachOnce(dict):
+    """Finds what each combination stands for once, and is asked for many by `map`."""
+
+    def __init__(self, find: Callable[..., int | None]):
+        super().__init__()
+        self.find = find
+
+    def __missing__(self, parts: tuple) -> int | None:
+        found = self[parts] = self.find(*parts)
+        return found
 
 
 @dataclass(frozen=True)
@@ -125,23 +137,20 @@ class Standings:
         self.weigher = weigher
         self.facts = Facts(weigher.policy)
         self._fact_of: list[int] = [0]
-        self._outcomes: dict[tuple, int] = {}
+        self._outcomes = EachOnce(self._outcome)
         self.told: dict[int, tuple[str, str]] = {}  # of each outcome, its category and reason
 
     def outcomes(self, slots: Sequence[Sequence[int]]) -> list[int]:
         """Return the number of the outcome of each row, given its statements by slot."""
         self._reduce()
-        fact_of, known = self._fact_of.__getitem__, self._outcomes
-        found = []
-        for numbers in zip(*slots, strict=True):
-            facts = tuple(map(fact_of, numbers))
-            outcome = known.get(facts)
-            if outcome is None:
-                judged = self.weigher.judge_facts(self.facts.found[one] for one in facts if one)
-                outcome = known[facts] = self.weigher.number(judged.outcome)
-                self.told[outcome] = judged.verdict.category.value, judged.verdict.reason
-            found.append(outcome)
-        return found
+        facts = (map(self._fact_of.__getitem__, numbers) for numbers in slots)
+        return list(map(self._outcomes.__getitem__, zip(*facts, strict=True)))
+
+    def _outcome(self, *facts: int) -> int:
+        judged = self.weigher.judge_facts(self.facts.found[one] for one in facts if one)
+        outcome = self.weigher.number(judged.outcome)
+        self.told[outcome] = judged.verdict.category.value, judged.verdict.reason
+        return outcome
 
     def fact_codes(self) -> list[int | None]:
         """Return the code of what each statement reduces to, in the order of their numbers."""

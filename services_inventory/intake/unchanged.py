@@ -8,6 +8,7 @@ statements among the evidence that counts. Any doubt, and the row is staged like
 from array import array
 from collections.abc import Iterator
 from operator import itemgetter
+from typing import NamedTuple
 
 from .. import bulk
 from ..models import Batch
@@ -16,6 +17,7 @@ from .recording import COLUMNS, SAID_ALONE, SLOTS
 from .said import Statements
 
 EVIDENCE = "services_inventory_evidence"
+CORRECTION = "services_inventory_premisechange"
 REACH = NEAR_M / METERS_A_DEGREE
 TRIED = 5_000  # rows after which a file that is mostly new is no longer looked up
 WORTH = 0.1
@@ -37,11 +39,24 @@ def living(name: str = "e") -> str:
     return f" AND ({name}.batch_id IS NULL OR {name}.batch_id NOT IN ({ids}))" if ids else ""
 
 
-def record_mark() -> tuple:
-    """Return what differs once anybody has recorded, corrected or withdrawn anything."""
-    tables = (EVIDENCE, "services_inventory_premisechange", "services_inventory_batch")
-    numbers = (bulk.number(f"SELECT max(id) FROM {table}") for table in tables[:2])
-    return *numbers, bulk.number(f"SELECT count(withdraws_id) FROM {tables[2]}")
+class Mark(NamedTuple):
+    """What differs once anybody has recorded, corrected, withdrawn or decided anything."""
+
+    evidence: int
+    correction: int
+    corrections: int
+    withdrawn: int
+    decided: int
+
+
+def record_mark() -> Mark:
+    """Return the mark of the record as it is now."""
+    return Mark(
+        *(bulk.number(f"SELECT max(id) FROM {table}") for table in (EVIDENCE, CORRECTION)),
+        bulk.number(f"SELECT count(*) FROM {CORRECTION}"),
+        bulk.number("SELECT count(withdraws_id) FROM services_inventory_batch"),
+        bulk.number("SELECT count(*) FROM services_inventory_matchdecision"),
+    )
 
 
 class Known:

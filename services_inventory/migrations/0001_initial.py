@@ -143,7 +143,7 @@ class Migration(migrations.Migration):
                 ('fact_code', models.BigIntegerField(blank=True, null=True)),
                 ('batch', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.batch')),
                 ('document', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
-                ('withdraws', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='withdrawn_by', to='services_inventory.evidence')),
+                ('withdraws', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='withdrawn_by', to='services_inventory.evidence')),
             ],
         ),
         migrations.CreateModel(
@@ -532,6 +532,10 @@ class Migration(migrations.Migration):
         migrations.AddIndex(
             model_name='saidcategory',
             index=models.Index(fields=['line', '-id'], name='said_of_line'),
+        ),
+        migrations.AddIndex(
+            model_name='evidence',
+            index=models.Index(condition=models.Q(('withdraws__isnull', False)), fields=['withdraws'], name='evidence_withdraws'),
         ),
         migrations.AddIndex(
             model_name='evidence',

@@ -97,11 +97,18 @@ class Evidence(models.Model):
         Document, null=True, blank=True, on_delete=models.PROTECT, db_index=False
     )
     withdraws = models.ForeignKey(
-        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="withdrawn_by"
-    )
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="withdrawn_by",
+        db_index=False,
+    )  # fmt: skip
 
     class Meta:
         indexes = [
+            # Rows that take another back are few: the others need no place in it.
+            models.Index(
+                fields=["withdraws"],
+                name="evidence_withdraws",
+                condition=models.Q(withdraws__isnull=False),
+            ),
             # With all that the standings of many lines are added up from.
             models.Index(
                 fields=["line", "content_key", "fact_code", "batch"], name="evidence_of_line"

@@ -18,6 +18,7 @@ from .. import bulk
 from ..domain.evidence import read_basis
 from ..facts import sums_keep
 from ..intake import applying, matching, said_categories, telling
+from ..intake.as_before import MOST_APART, AsBefore, as_before, reading_key
 from ..intake.checking import CheckedBatch, RowChecker, RowProblem
 from ..intake.columns import BadColumnMap, ColumnMap, made_of
 from ..intake.held import reasons_by_row
@@ -26,7 +27,7 @@ from ..intake.outlook import differing, told_moves
 from ..intake.reading import Table, UnreadableFile, open_table
 from ..intake.recording import Recorder
 from ..intake.said import Source, Standings, Statements
-from ..intake.unchanged import Known, record_mark
+from ..intake.unchanged import Known, Mark, record_mark
 from ..models import Batch, HeldRow, Neighborhood, ServiceLine
 from ..queries.batches import map_of
 from ..queries.history import before_the_record
@@ -77,10 +78,10 @@ def _apply(job: "_Job") -> None:
     """Take in a file that was read and understood: each stage once, in this order."""
     with bulk.one_transaction():
         with bulk.snapshot(keep=True):
-            mark = record_mark()
+            _look_back(job)
             _stage(job, _identified(job, _checked(job)))
         with transaction.atomic():
-            if job.known.rows and record_mark() != mark:
+            if (job.known.rows or job.before.rows) and record_mark() != job.mark:
                 raise _RecordMoved
             _match(job)
             counts = _compared(job)
@@ -100,6 +101,7 @@ def _check(job: "_Job") -> None:
     else:
         with bulk.one_transaction():
             with bulk.snapshot(keep=True):
+                _look_back(job)
                 _stage(job, _identified(job, _checked(job)))
                 _match(job)
                 counts = _compared(job)
@@ -131,12 +133,16 @@ class _Job:
     checker: RowChecker
     recorder: Recorder
     known: Known
+    before: AsBefore
+    key: str
     recorded_at: datetime
     report: Report
+    mark: Mark | None = None
     total: int = 0
     good: int = 0
     highest_row: int = 0
     unchanged: int = 0
+    apart: set[int] = field(default_factory=set)
     same: set[int] = field(default_factory=set)
     uses: list[tuple[int, int]] = field(default_factory=list)
     questions: list[matching.Question] = field(default_factory=list)
@@ -183,7 +189,10 @@ def _understood(batch: Batch, report: Report, *, looks: bool = True) -> _Job:
     recorder = Recorder(statements, standings, cache(_areas), _area_names())
     known = Known(statements, looks and since is None)
     recorder.all_new = not ServiceLine.objects.exists()
-    return _Job(batch, table, columns, origin, checker, recorder, known, recorded_at, report)
+    return _Job(
+        batch, table, columns, origin, checker, recorder, known, AsBefore(checker),
+        reading_key(batch, table, columns, checker), recorded_at, report,
+    )  # fmt: skip
 
 
 def _source(words: str) -> Source:
@@ -229,6 +238,15 @@ class _RecordMoved(Exception):
     """Somebody wrote between the reading of the file and the writing of the record."""
 
 
+def _look_back(job: _Job) -> None:
+    """Mark the record as it is, and find the earlier file whose rows need not be read again."""
+    job.mark = record_mark()
+    if job.known.looks:
+        job.before = as_before(
+            job.key, job.mark, job.batch, job.table, job.checker, job.recorded_at
+        )
+
+
 def _counts_of_first_file(job: _Job) -> dict[str, int]:
     """Count a check against an empty record: whatever is not held is new.
 
@@ -257,11 +275,15 @@ def _checked(job: _Job) -> Iterator[CheckedBatch]:
     try:
         while piece := list(islice(rows, ROWS_AT_ONCE)):
             job.first_cells = job.first_cells or [cells for _, cells in piece[:SAMPLE]]
-            checked = job.checker.check_many(piece)
+            others = job.before.others(piece)
+            checked = job.checker.check_many(others)
+            job.good += len(piece) - len(others)
             if checked.problems:
                 _collect(job, checked.problems, piece)
             for note in checked.notes:
                 job.doubts.setdefault(note.column, []).append(note)
+            if len(job.apart) <= MOST_APART:
+                job.apart.update(one.row_number for one in (*checked.notes, *checked.words))
             job.total += len(piece)
             job.highest_row = piece[-1][0]
             if not job.total % ROWS_BETWEEN_REPORTS:
@@ -325,7 +347,9 @@ def _match(job: _Job) -> None:
     heard = job.recorder.outlook.heard
     if not (job.recorder.rows or heard):  # nothing was staged that they could be held against
         job.unchanged, known = sum(1 for _ in known), ()
-    job.questions = matching.match(known, record_is_empty=not job.lines, uses=job.uses)
+    job.questions = matching.match(
+        known, record_is_empty=not job.lines, uses=job.uses, rows_of=job.before.rows_of
+    )
     job.advance()
 
 
@@ -338,7 +362,8 @@ def _compared(job: _Job) -> dict[str, int]:
     job.advance()
     for row, reason in bulk.stream("SELECT row, reason FROM intake_held"):
         job.reasons.setdefault(row, reason)
-    counts = applying.counts(job.total, job.good, len(job.same), job.unchanged)
+    unchanged = job.unchanged + job.before.count(job.same | job.reasons.keys())
+    counts = applying.counts(job.total, job.good, len(job.same), unchanged)
     if job.batch.parameters.get("feed"):
         back = bulk.number("SELECT count(*) FROM intake_back")
         job.lines_touched = counts["new"] - back + applying.lines_changed()
@@ -370,7 +395,7 @@ def _write(job: _Job, new: int) -> applying.Writer:
 
 def _rehearse(job: _Job) -> None:
     """Write what changes known lines, tell what comes of it, and let it all go again."""
-    job.lookalikes = lookalikes()
+    job.lookalikes = lookalikes(job.before.names)
     with transaction.atomic():
         writer = applying.Writer(job.batch, job.recorded_at, job.recorder)
         said_categories.stage_before()
@@ -440,10 +465,20 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
         "own_words": own_words_used(job.checker.header),
         "recorded_at": job.recorded_at.isoformat(),
         "true_since": batch.parameters.get("true_since"),
+        "as_read": _as_read(job),
     }
     batch.state = state
     batch.save()
     bulk.drop(*(f"intake_{name}" for name in STAGES), "standing_outcome")
+
+
+def _as_read(job: _Job) -> dict:
+    """Return by what a later file finds the rows that this one took in plainly."""
+    out = job.apart | job.reasons.keys() | {row for row, _ in job.uses}
+    out.update(job.recorder.outlook.heard_rows())
+    if job.mark is None or len(out) > MOST_APART:
+        return {}
+    return {"key": job.key, "mark": job.mark, "apart": sorted(out)}
 
 
 def _held_cells(job: _Job) -> Iterator[tuple[int, list]]:

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
+from operator import itemgetter
 from typing import Protocol
 
 from program.domain.calendar import business_days_after
@@ -42,7 +43,10 @@ class DueState(StrEnum):
     @property
     def rank(self) -> int:
         """Order of urgency: 0 for OVERDUE, 3 for DONE."""
-        return tuple(DueState).index(self)
+        return _RANKS[self]
+
+
+_RANKS = {state: rank for rank, state in enumerate(DueState)}
 
 
 @dataclass(frozen=True)
@@ -76,7 +80,7 @@ class Due:
     def key(self) -> str:
         """What this is: the same however its due day moves."""
         parts = (self.rule_id, self.subject.kind, self.subject.id, self.occurrence)
-        return "/".join(str(part) for part in parts if part)
+        return "/".join(filter(None, parts))
 
     @property
     def late(self) -> bool:
@@ -107,13 +111,13 @@ def calendar_of(
 
     `with_done`: also what is done, last.
     """
-    dues = [due for fact in facts for due in fact.dues(as_of, rules)]
-    kept = [due for due in dues if with_done or due.state(as_of) is not DueState.DONE]
-    return sorted(kept, key=lambda due: (_urgency(due, as_of), due.due_on, due.key))
-
-
-def _urgency(due: Due, as_of: date) -> int:
-    return due.state(as_of).rank
+    found = ((due.state(as_of), due) for fact in facts for due in fact.dues(as_of, rules))
+    kept = [
+        (state.rank, due.due_on, due.key, due)
+        for state, due in found
+        if with_done or state is not DueState.DONE
+    ]
+    return [due for *_, due in sorted(kept, key=itemgetter(0, 1, 2))]
 
 
 def after(

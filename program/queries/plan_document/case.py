@@ -10,7 +10,6 @@ from program.domain.deferral import Deadline, deadline_in_force
 from program.models import Notice, Plan, Utility
 from program.notices.printing import slot_texts
 from program.notices.templates_text import NoticeKind, SlotTexts
-from program.queries.open_questions import numbers_of
 from program.queries.planning.asked import PlanAsked
 from program.queries.planning.facts import SEEN
 from program.queries.rates import Rate, rate_on
@@ -18,7 +17,7 @@ from program.rules import rules_in_force
 from program.utility import the_utility
 from services_inventory.domain.materials import Material
 from services_inventory.domain.regulation import Rules, Value
-from services_inventory.models import Evidence, ServiceLine
+from services_inventory.models import Evidence
 from services_inventory.queries.counts_now import category_counts_now
 
 ONE_YEAR = timedelta(days=365)
@@ -62,15 +61,14 @@ class Case:
     @cached_property
     def seen(self) -> dict[str, int]:
         """How many statements of pipe seen on site stand, and how many lines are lead-lined."""
-        stands = Evidence.objects.filter(
-            withdrawn_by__isnull=True, withdraws__isnull=True, recorded_at__lte=self.known_at
-        )
-        lined = stands.filter(material=Material.LEAD_LINED_GALVANIZED).values("line_id")
-        return numbers_of(
-            {
-                "ON_SITE": stands.filter(basis__in=SEEN),
-                "LEAD_LINED": ServiceLine.objects.filter(pk__in=lined),
-            }
+        # The condition stands in the counts: one pass over the statements is quicker than an index
+        # of those that take nothing back, which are nearly all.
+        stands = Q(withdrawn_by__isnull=True, withdraws__isnull=True)
+        lined = Q(material=Material.LEAD_LINED_GALVANIZED)
+        rows = Evidence.objects.filter(Q(basis__in=SEEN) | lined, recorded_at__lte=self.known_at)
+        return rows.aggregate(
+            ON_SITE=Count("id", filter=stands & Q(basis__in=SEEN)),
+            LEAD_LINED=Count("line", filter=stands & lined, distinct=True),
         )
 
     @cached_property

@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from datetime import datetime
 
+from services_inventory.asked_once import asking_once
+
 from ...domain.methods import pulled_as
 from ...domain.pipes import PipeError
 from ...domain.pull_force import estimate, longest_run, relief_psi
@@ -56,8 +58,9 @@ def estimate_make(
         **(measured or {}),
     }
     try:
-        string = string_of(record, day_of(at)) if record else ToolString()
-        known = conditions_of(work_order, day_of(at))
+        with asking_once():
+            string = string_of(record, day_of(at)) if record else ToolString()
+            known = conditions_of(work_order, day_of(at))
         kept = case_kept(
             work_order, string, day_of(at), anchor_lbf_of(given), known, pipe_state or {},
             measured or {},

@@ -10,6 +10,7 @@ from io import BytesIO
 from django.db import transaction
 
 from services_inventory.apart import Apart, apart
+from services_inventory.asked_once import asking_once
 from services_inventory.domain.days import day_told
 from services_inventory.operations.documents import TEXT, DocumentRefused, document_store
 
@@ -89,11 +90,12 @@ def pull_record(
         )
     except PullLogError as error:
         raise PullRefused(f"{shown}: {error}") from error
-    findings = [
-        *seen.findings,
-        *_of_the_start(work_order, record, pulled_on),
-        *_unit_doubt(work_order, seen),
-    ]
+    with asking_once():
+        findings = [
+            *seen.findings,
+            *_of_the_start(work_order, record, pulled_on),
+            *_unit_doubt(work_order, seen),
+        ]
     with transaction.atomic():
         if replaced is not None:
             reason = "Read again, otherwise." if earlier else "The logger's own file replaced it."

@@ -4,6 +4,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
+from services_inventory.asked_once import asking_once
 from services_inventory.domain.days import day_told
 
 from ...domain.findings import Level
@@ -38,7 +39,8 @@ def pull_start(
     with transaction.atomic():
         order = locked(work_order)
         refuse_state(order)
-        findings = start_findings(order, facts, day)
+        with asking_once():
+            findings = start_findings(order, facts, day)
         if any(finding.level is Level.STOP for finding in findings):
             raise StartRefused(findings)
         string, made = latest_string(order), latest_estimate(order)

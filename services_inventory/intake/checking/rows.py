@@ -165,8 +165,21 @@ class RowChecker:
         if batch.words:
             self.unread.add(batch.words, rows)
         if batch.row_numbers:
-            self._finder.add(_locations(batch), batch.row_numbers)
+            self.note_locations(_locations(batch), batch.row_numbers)
         return batch
+
+    def note_locations(self, keys: Iterable[str], rows: Sequence[int]) -> None:
+        """Note which location each of these rows is about, to find what repeats."""
+        self._finder.add(keys, rows)
+
+    def identifiers(self, rows: Sequence[Row]) -> list[str]:
+        """Return the identifiers in these rows, as checking reads them; "" for none."""
+        cells = [cells[self.positions["location_id"]] for _, cells in self._made.rows(rows)]
+        found = self._plain("location_id", cells)
+        if found is None:
+            read = map(self._caches["location_id"].__getitem__, cells)
+            found = [one if isinstance(one, str) else "" for one in read]
+        return found
 
     def _checked(self, rows: list[Row]) -> CheckedBatch:
         fitting, misfits = self._sorted_by_width(self._made.rows(rows))
@@ -241,10 +254,8 @@ class RowChecker:
         for field, cache in self._caches.items():
             at = self.positions[field]
             cells = by_position[at]
-            if field in OFTEN_UNIQUE and _are_plain(cells, FIELDS[field].longest):
-                columns[field] = list(map(str.strip, cells))
-                if field == "location_id":
-                    columns[field] = _known(columns[field])
+            if (plain := self._plain(field, cells)) is not None:
+                columns[field] = plain
                 continue
             columns[field] = list(map(cache.__getitem__, cells))
             if cache.has_bad:
@@ -260,6 +271,13 @@ class RowChecker:
                     self._report_words(field, said, findings)
                 columns[f"{field.removesuffix('_basis')}_words"] = said
         return shared_among_sides(columns)
+
+    def _plain(self, field: str, cells: Sequence) -> list[str] | None:
+        """Read a column of texts that are hardly ever equal, where none needs a closer look."""
+        if field not in OFTEN_UNIQUE or not _are_plain(cells, FIELDS[field].longest):
+            return None
+        texts = list(map(str.strip, cells))
+        return _known(texts) if field == "location_id" else texts
 
     def _report(self, field: str, column: list, findings: Findings) -> None:
         kind = FIELDS[field].kind

@@ -11,7 +11,7 @@ from replacements.forms.pulls import EstimateForm
 from replacements.forms.tools import StringForm
 from replacements.operations.pulls import estimate_make
 from replacements.operations.tools import component_add, component_inspect, tool_string_record
-from replacements.phone.views import order_kept
+from replacements.phone.views import orders_kept
 from replacements.queries.estimate_told import estimate_shown, figures_told, inputs_told
 from replacements.queries.planned_pull import pipe_state_of
 from replacements.queries.pulls import estimate_back
@@ -105,7 +105,7 @@ def test_a_fitted_break_away_link_is_in_the_estimate_the_table_and_the_phone():
     assert told["pipe_limit"] == "439 lb"  # 439.8: rounded down
     table = {row["part"]: row["limit"] for row in estimate_shown(made, None)["checks"]}
     assert (table["break-away link"], table["new pipe"]) == ("430 lb", "439 lb")
-    phone = order_kept(work)["estimate"]
+    phone = next(orders_kept([work]))["estimate"]
     assert (phone["drag_limit"], phone["drag_limited_by"]) == ("430 lb", "break-away link")
     page = PdfReader(BytesIO(job_sheet(work, DAY))).pages[0].extract_text()
     assert "430 lb (break-away link" in " ".join(page.split())
@@ -117,7 +117,7 @@ def test_the_standing_of_the_model_is_told_first_and_everywhere_alike():
     made = estimate_make(work_order=work, by="crew", at=AT, anchor_lbf=9000)
     said = "Not calibrated on your ground yet: 0 logs of pulls in stiff clay are used."
     assert estimate_shown(made, None)["standing"] == said
-    assert order_kept(work)["estimate"]["standing"] == said
+    assert next(orders_kept([work]))["estimate"]["standing"] == said
 
 
 def test_chart_card_and_table_show_the_same_drag():

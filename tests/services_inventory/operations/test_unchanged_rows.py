@@ -5,7 +5,7 @@ from itertools import count
 import pytest
 
 from services_inventory.intake.applying import PLACE
-from services_inventory.intake.unchanged import Known
+from services_inventory.intake.unchanged import Known, Mark
 from services_inventory.models import Evidence, HeldRow, ServiceLine
 from services_inventory.operations import intake
 from services_inventory.operations.evidence import evidence_record
@@ -127,7 +127,7 @@ def test_a_row_is_known_among_other_evidence_too(taken):
 
 def test_where_the_record_moved_meanwhile_every_row_is_staged(taken, monkeypatch):
     ticks = count()
-    monkeypatch.setattr(intake, "record_mark", lambda: next(ticks))
+    monkeypatch.setattr(intake, "record_mark", lambda: Mark(next(ticks), 0, 0, 0, 0))
     before = Evidence.objects.count()
     assert run(open_file(taken, FIRST, header=MORE, at=MAY)) == counted(unchanged=20)
     assert Evidence.objects.count() == before
