@@ -451,6 +451,6 @@ class Writer:
     def evidence_range(self, before: int) -> tuple[int | None, int | None]:
         """Return the first and last id of the batch's evidence, given the highest id before it."""
         own = f"FROM {EVIDENCE} WHERE id > {before} AND batch_id = {self.batch_id} ORDER BY id"
-        ends = (f"SELECT id {own}{order} LIMIT 1" for order in ("", " DESC"))
+        ends = (f"SELECT (SELECT id {own}{order} LIMIT 1)" for order in ("", " DESC"))
         first, last = (bulk.number(end) or None for end in ends)
         return first, last
