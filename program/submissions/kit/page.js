@@ -30,14 +30,22 @@
   }
 
   async function take(event) {
+    const files = [...event.target.files];
+    if (!files.length) return;
     byId("trouble").textContent = "";
     byId("results").hidden = true;
+    waiting(true);
     try {
-      await check([...event.target.files]);
+      await check(files);
     } catch (error) {
       byId("trouble").textContent = error.message;
     }
+    waiting(false);
     byId("progress").textContent = "";
+  }
+
+  function waiting(busy) {
+    byId("files").disabled = byId("folder").disabled = busy;
   }
 
   async function check(files) {
