@@ -169,8 +169,13 @@ class CompletionForm(forms.Form):
 
     @property
     def marked_groups(self):
-        """Groups, each with the reviewer's words where something in it is to be mended."""
-        return [(title, fields, self.mended.get(title, "")) for title, fields in self.groups]
+        """Groups, each with the reviewer's words, and whether it opens: all, or what to mend."""
+        folds = self.mended and not self.errors
+        return [
+            (title, fields, self.mended.get(title, ""),
+             not folds or title in self.mended or any(hasattr(f.field, "mend") for f in fields))
+            for title, fields in self.groups
+        ]  # fmt: skip
 
     def photos(self) -> list[tuple[str, object]]:
         """Return (kind, file) of the photos that were chosen."""

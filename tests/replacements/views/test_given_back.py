@@ -95,7 +95,10 @@ def test_the_reviewers_words_stand_beside_what_is_to_be_mended(client, company, 
     assert "Another house number." in record.review.reasons
     client.force_login(user("crew", "Contractor", company))
     page = client.get(reverse("work_order_completion", args=[record.work_order_id])).content
-    group = page.decode().split("<legend>")
+    group = page.decode().split("<summary>")
+    folded = page.decode().split("<details class=")
+    opened = [part.split("<summary>")[1].split("<")[0] for part in folded if "open>" in part[:20]]
+    assert opened == ["Test and depth", "Photos"]
     assert "Which gauge?" in next(part for part in group if part.startswith("Test and depth"))
     photo = next(part for part in group if part.startswith("Photos")).split('<div class="field')
     (marked,) = [part for part in photo if "Another house number." in part]
