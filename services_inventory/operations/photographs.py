@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import accumulate, groupby
 from pathlib import Path, PurePosixPath
 from tempfile import NamedTemporaryFile
 
@@ -27,11 +28,13 @@ HEADINGS = {
     "file": ("file", "file name", "filename", "photo", "picture", "scan", "document"),
     "page": ("page", "pages", "page no"),
 }
-HEAD_BYTES, HEADS_AT_ONCE = 4_096, 2_000
 BYTES_AT_ONCE, FILES_AT_ONCE = 64 * 1024**2, 50
 ASKED_AT_ONCE = 500
 SHOWN = 50
 MOST_ROWS = 100_000
+
+
+Files = dict[str, tuple[int, bytes]]  # of the zip: how large, and how each begins
 
 
 class DocumentsRefused(Exception):
@@ -62,7 +65,6 @@ def documents_run(*, batch: Batch, report: Report) -> None:
             listed, files = process.call(contents, path)
             rows = _rows(listed)
             named, held = _understood(rows, files)
-            named = _pictures(named, held, process, path)
             report(1, 2)
             if batch.parameters.get("step") == "CHECK":
                 batch.state = Batch.State.CHECKED
@@ -101,7 +103,7 @@ def _cell(cells: list, at: int | None) -> str:
     return typed_text(cells[at]).strip() if at is not None and at < len(cells) else ""
 
 
-def _understood(rows, files: dict[str, int]) -> tuple[list[Named], dict[int, str]]:
+def _understood(rows, files: Files) -> tuple[list[Named], dict[int, str]]:
     """Find the line and the file of each row; say of each other why it can't be done."""
     lines, by_name = _lines({cells[0] for _, cells in rows}), _by_name(files)
     named, held, seen = [], {}, set()
@@ -153,7 +155,7 @@ def _line(place: str, lines: dict[str, list[int]]) -> int:
     raise DocumentsRefused(f"{place[:80]} is not in the record. Correct it, or take the line in.")
 
 
-def _by_name(files: dict[str, int]) -> dict[str, list[str]]:
+def _by_name(files: Files) -> dict[str, list[str]]:
     """Return the files by their whole path and by their name alone, whatever letters' case."""
     found: dict[str, list[str]] = {}
     for path in files:
@@ -162,15 +164,20 @@ def _by_name(files: dict[str, int]) -> dict[str, list[str]]:
     return found
 
 
-def _file(given: str, by_name: dict[str, list[str]], files: dict[str, int]) -> str:
+def _file(given: str, by_name: dict[str, list[str]], files: Files) -> str:
     found = by_name.get(given.replace("\\", "/").casefold(), [])
     if not given:
         raise DocumentsRefused("No file is named.")
     if len(found) != 1:
         many = "is in the zip more than once; write its folder too" if found else "isn’t in the zip"
         raise DocumentsRefused(f"{given[:80]} {many}.")
-    if files[found[0]] > MOST_BYTES:
+    size, head = files[found[0]]
+    if size > MOST_BYTES:
         raise DocumentsRefused(f"{given[:80]} is larger than {MOST_BYTES // 1024**2} MB.")
+    if content_type_of(head) not in ALLOWED:
+        raise DocumentsRefused(
+            f"{given[:80]} is no JPEG, PNG, HEIC or PDF, whatever its name says."
+        )
     return found[0]
 
 
@@ -182,21 +189,7 @@ def _page(given: str) -> int | None:
     return int(given)
 
 
-def _pictures(named: list[Named], held: dict[int, str], process: Apart, path) -> list[Named]:
-    """Return the rows whose file is a picture or PDF by what it holds; hold the others."""
-    names = sorted({one.file for one in named})
-    kinds: dict[str, str | None] = {}
-    for start in range(0, len(names), HEADS_AT_ONCE):
-        some = names[start : start + HEADS_AT_ONCE]
-        heads = process.call(read_files, path, some, HEAD_BYTES)
-        kinds |= {name: content_type_of(head) for name, head in zip(some, heads, strict=True)}
-    for one in named:
-        if kinds[one.file] not in ALLOWED:
-            held[one.row] = f"{one.file[:80]} is no JPEG, PNG, HEIC or PDF, whatever its name says."
-    return [one for one in named if one.row not in held]
-
-
-def _told(batch, rows, named: list[Named], held: dict[int, str], files: dict[str, int]) -> None:
+def _told(batch, rows, named: list[Named], held: dict[int, str], files: Files) -> None:
     """Keep counts, what is held, and the first of what is attached."""
     HeldRow.objects.filter(batch=batch).delete()
     cells = dict(rows)
@@ -245,17 +238,12 @@ def _attach(batch, process: Apart, named: list[Named], files, report: Report) ->
     )  # fmt: skip
 
 
-def _at_once(names: list[str], files: dict[str, int]) -> Iterator[list[str]]:
+def _at_once(names: list[str], files: Files) -> Iterator[list[str]]:
     """Yield names in pieces that fit into memory together."""
-    some: list[str] = []
-    for name in names:
-        size = sum(files[one] for one in some) + files[name]
-        if some and (len(some) == FILES_AT_ONCE or size > BYTES_AT_ONCE):
-            yield some
-            some = []
-        some.append(name)
-    if some:
-        yield some
+    before = accumulate((files[name][0] for name in names), initial=0)
+    pieces = zip(names, before, range(len(names)), strict=False)
+    for _, some in groupby(pieces, lambda one: (one[1] // BYTES_AT_ONCE, one[2] // FILES_AT_ONCE)):
+        yield [name for name, _, _ in some]
 
 
 @transaction.atomic
