@@ -26,7 +26,7 @@ from program.planning.forecast import (
 )
 from program.planning.geometry import distance_m, on_plane
 from program.planning.routes import path_length, shortest_order, shortest_path
-from program.planning.solver import BoundMoney, Quota, draw, plan_cost
+from program.planning.solver import Quota, draw
 from program.planning.solver.years import mean_priority, year_model
 from program.planning.unknowns import (
     LineFeatures,
@@ -37,112 +37,7 @@ from program.planning.unknowns import (
 from program.planning.unknowns.logistic import coefficients
 from program.planning.work_areas import AreaSize, PoolLine, WorkArea, group
 from tests.program.planning.cases import small_case
-
-
-def _every_plan(case):
-    """(cost, years) of the best of all plans with two crews, by trying each."""
-    best = None
-    for years in itertools.product([y.year for y in case.years], repeat=len(case.areas)):
-        year_of = {a.id: y for a, y in zip(case.areas, years, strict=True)}
-        if not _allowed(case, year_of):
-            continue
-        openings = sum(_fewest_openings(case, year, year_of) for year in case.years)
-        if openings == float("inf"):
-            continue
-        cost = plan_cost(case, year_of, openings)
-        if best is None or cost < best:
-            best = cost
-    return best
-
-
-def _allowed(case, year_of):
-    rates = []
-    for year in case.years:
-        placed = [a for a in case.areas if year_of[a.id] == year.year]
-        if sum(a.jobs for a in placed) > year.capacity or sum(a.cost for a in placed) > year.budget:
-            return False
-        if any(year.year not in case.open_years(a) for a in placed):
-            return False
-        if year.bound and not _payable(year, placed):
-            return False
-        for quota in case.quotas:
-            own = sum(a.jobs for a in placed if quota.holds(a))
-            if year.year in quota.years and own < quota.least_share * sum(a.jobs for a in placed):
-                return False
-        rates.append(sum(a.jobs for a in placed) / year.pool)
-        if year.year >= 3 and sum(rates) / len(rates) < float(case.settings.required_rate) - 1e-12:
-            return False
-    return True
-
-
-def _payable(year, placed):
-    """Whether every set of places costs no more than all money that may be spent in one of them."""
-    costs = Counter({"": year.set_aside})
-    for area in placed:
-        costs[area.neighborhood] += area.cost
-    free = year.budget - sum(money.dollars for money in year.bound)
-    sets = (some for size in range(1, 5) for some in itertools.combinations(costs, size))
-    return all(
-        sum(costs[place] for place in some)
-        <= free + sum(m.dollars for m in year.bound if m.neighborhoods & set(some)) + 1e-6
-        for some in sets
-    )
-
-
-def _bound_case(seed):
-    """Years in which a part of the money, drawn at random, may only be spent in some places."""
-    rng, case = random.Random(seed), small_case(seed=seed, move_weight=0.0, rate=Fraction(1, 20))
-    areas = tuple(replace(a, neighborhood=f"H{k % 3}") for k, a in enumerate(case.areas))
-    years = []
-    for year in case.years:
-        bound = tuple(
-            BoundMoney(
-                year.budget * rng.uniform(0.1, 0.4),
-                frozenset(rng.sample(["H0", "H1", "H2"], rng.randint(1, 2))),
-            )
-            for _ in range(rng.randint(1, 2))
-        )
-        budget = year.budget * rng.uniform(0.75, 1.05)
-        years.append(replace(year, budget=budget, set_aside=budget * 0.03, bound=bound))
-    return replace(case, areas=areas, years=tuple(years))
-
-
-@pytest.mark.parametrize("seed", range(12))
-def test_money_bound_to_places_is_spent_there_and_no_plan_is_missed(seed):
-    """Enumeration of all years; what may be paid for, by Hall's condition on all sets."""
-    case = _bound_case(seed)
-    plan, best = draw(case), _every_plan(case)
-    if best is None:
-        assert plan.status == "INFEASIBLE"
-    else:
-        assert plan.objective == pytest.approx(best, rel=1e-9)
-        years = plan.year_of()
-        for year in case.years:
-            assert _payable(year, [a for a in case.areas if years[a.id] == year.year])
-
-
-def test_some_of_these_plans_would_be_others_if_the_money_could_go_anywhere():
-    free = [
-        replace(case, years=tuple(replace(year, bound=()) for year in case.years))
-        for case in map(_bound_case, range(12))
-    ]
-    told = [(draw(_bound_case(k)).objective, draw(case).objective) for k, case in enumerate(free)]
-    assert any(bound is None and other is not None for bound, other in told)
-    assert any(bound and bound > other + 1e-6 for bound, other in told if other is not None)
-
-
-def _fewest_openings(case, year, year_of):
-    placed = [a for a in case.areas if year_of[a.id] == year.year]
-    limit = [sum(crew) * (1 + case.settings.crew_lending) for crew in year.crew_jobs]
-    best = float("inf")
-    for crews in itertools.product(range(len(limit)), repeat=len(placed)):
-        load = [0] * len(limit)
-        for area, crew in zip(placed, crews, strict=True):
-            load[crew] += area.jobs
-        if all(used <= most for used, most in zip(load, limit, strict=True)):
-            pairs = {(a.neighborhood, c) for a, c in zip(placed, crews, strict=True)}
-            best = min(best, len(pairs))
-    return best
+from tests.program.planning.enumerated import every_plan
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -150,7 +45,7 @@ def test_small_plan_is_the_best_of_all_plans(seed):
     """Enumeration of all 729 year choices (and every crew choice in each year)."""
     case = small_case(seed=seed)
     plan = draw(case)
-    best = _every_plan(case)
+    best = every_plan(case)
     assert plan.bound <= best + 1e-6
     # The two stages may leave an opening more than the joint optimum, never a bound above it.
     assert plan.objective <= best + mean_priority(case) * case.settings.move_weight * 2 + 1e-6
@@ -187,7 +82,7 @@ def _fullest(placed, crews, year) -> float:
 @pytest.mark.parametrize("seed", range(6))
 def test_without_moves_the_plan_costs_exactly_the_best(seed):
     case = small_case(seed=seed, move_weight=0.0)
-    assert draw(case).objective == pytest.approx(_every_plan(case), rel=1e-9)
+    assert draw(case).objective == pytest.approx(every_plan(case), rel=1e-9)
 
 
 def _uneven_case(seed):
@@ -210,7 +105,7 @@ def _uneven_case(seed):
 @pytest.mark.parametrize("seed", range(5))
 def test_with_crews_and_money_of_their_own_each_year_the_plan_still_costs_the_best(seed):
     case = _uneven_case(seed)
-    plan, best = draw(case), _every_plan(case)
+    plan, best = draw(case), every_plan(case)
     if best is None:
         assert plan.status == "INFEASIBLE"
     else:

@@ -36,8 +36,10 @@ class PlanGridView(Permitted, TemplateView):
             grid=grid,
             point=point,
             sliders=[
-                (label, axis, place)
-                for (label, axis), place in zip(grid["axes"], point["place"], strict=True)
+                (label, axis, place, told)
+                for (label, axis), place, told in zip(
+                    grid["axes"], point["place"], point["labels"], strict=True
+                )
             ]
             if grid
             else [],
