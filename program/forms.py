@@ -157,14 +157,35 @@ class PlanStatementForm(forms.Form):
     )
 
 
-class TickForm(forms.Form):
-    """Where somebody read the rule's own text."""
+class ReadForm(forms.Form):
+    """A paragraph of the rule, as somebody has it before them."""
 
-    read_where = forms.CharField(
-        label="Where you read it",
-        max_length=300,
-        help_text="Paragraph and edition, for instance: 40 CFR 141.84(d)(4), eCFR of 3 May 2030.",
+    citation = forms.CharField(
+        label="Its citation", max_length=200, help_text="For instance 40 CFR 141.84(b)(4)."
     )
+    text = forms.CharField(
+        label="The paragraph",
+        max_length=20_000,
+        widget=forms.Textarea(attrs={"rows": 8}),
+        help_text="Paste it from the rule itself, not from a summary of it.",
+    )
+    read_where = forms.CharField(
+        label="Where you read it", max_length=300, help_text="The edition or page, and its day."
+    )
+
+
+class TickForm(ReadForm):
+    """That somebody read the rule's own text, and whether it says what the value says."""
+
+    confirms = forms.ChoiceField(
+        label="The paragraph says",
+        choices=[("yes", "what the value says"), ("no", "something else")],
+    )
+
+    @property
+    def said(self) -> dict:
+        """What the tick takes, once the form is valid."""
+        return self.cleaned_data | {"confirms": self.cleaned_data["confirms"] == "yes"}
 
 
 class DoneForm(forms.Form):
@@ -174,3 +195,4 @@ class DoneForm(forms.Form):
     what = forms.CharField(widget=forms.HiddenInput, max_length=200)
     done_on = forms.DateField(label="Done on", widget=_DATE)
     proof = forms.CharField(label="Where the proof is", max_length=300)
+    file = forms.FileField(label="The proof itself", required=False)

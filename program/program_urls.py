@@ -14,14 +14,17 @@ with loaded_when_asked(__name__):
         layouts,
         line_panels,
         notices,
+        outreach,
         own_values,
         people,
         plan_document,
         rates,
         rule_values,
+        sampling,
         submissions,
         tiers,
         wording,
+        yearly_report,
     )
     from program.views.plans import board as plan_board
     from program.views.plans import closures as plan_closures
@@ -170,6 +173,8 @@ urlpatterns = [
     path(f"{_REVISION}verify/", submissions.SubmissionVerifyView, name="submission_verify"),
     path(f"{_REVISION}files/<slug:kind>/", submissions.SubmissionFileView, name="submission_file"),
     path("rule/", rule_values.RuleListView, name="rule_values"),
+    path("rule/reading/", rule_values.ReadingView, name="rule_reading"),
+    path("rule/ticks/<int:pk>/back/", rule_values.TickBackView, name="tick_back"),
     path("rule/<slug:rule_id>/", rule_values.RuleView, name="rule_value"),
     path("rule/<slug:rule_id>/tick/", rule_values.RuleTickView, name="rule_tick"),
     path("rule/<slug:rule_id>/own/", rule_values.RuleOwnView, name="rule_own"),
@@ -242,7 +247,7 @@ urlpatterns = [
             {"action": action},
             name=f"inquiry_{action}",
         )
-        for action in ("place", "inspect", "answer", "answer_more")
+        for action in ("place", "offer", "inspect", "answer", "answer_more")
     ),
     path("customer-work/", customer_work.CustomerWorkListView, name="customer_work_list"),
     path("lines/<int:pk>/custody/", custody.CustodyView, name="custody"),
@@ -269,6 +274,38 @@ urlpatterns = [
         customer_work.CustomerStepTakeBackView,
         name="customer_step_take_back",
     ),
-    path("tiers/", tiers.TierListView, name="tier_list"),
-    path("tiers/<int:level>.csv", tiers.TierCsvView, name="tier_csv"),
+    path("sampling/", sampling.SamplingView, name="sampling"),
+    path("sampling/files/new/", sampling.ResultFileNewView, name="sampling_file_new"),
+    path("sampling/files/<int:pk>/", sampling.ResultFileView, name="sampling_file"),
+    path("sampling/files/<int:pk>/back/", sampling.ResultFileBackView, name="sampling_file_back"),
+    path("sampling/periods/new/", sampling.PeriodNewView, name="sampling_period_new"),
+    path("sampling/periods/<int:pk>/", sampling.PeriodView, name="sampling_period"),
+    path("sampling/periods/<int:pk>.csv", sampling.PeriodCsvView, name="sampling_period_csv"),
+    path("sampling/periods/<int:pk>/back/", sampling.PeriodBackView, name="sampling_period_back"),
+    path(
+        "sampling/periods/<int:pk>/exceedance/", sampling.ExceedanceNewView, name="exceedance_new"
+    ),
+    path(
+        "sampling/exceedances/<int:pk>/back/", sampling.ExceedanceBackView, name="exceedance_back"
+    ),
+    path("sampling/results/<int:pk>/aside/", sampling.ResultAsideView, name="result_aside"),
+    path("sampling/aside/<int:pk>/back/", sampling.ResultAgainView, name="result_again"),
+    path("sampling/invitations/", sampling.InvitationListView, name="sampling_invitations"),
+    path("sampling/invitations/owe/", sampling.InvitationOweView, name="invitations_owe"),
+    path("outreach/", outreach.OutreachView, name="outreach"),
+    path("outreach/new/", outreach.OutreachNewView, name="outreach_new"),
+    path("outreach/<int:pk>/proof/", outreach.OutreachProofView, name="outreach_proof"),
+    path("outreach/<int:pk>/back/", outreach.OutreachBackView, name="outreach_back"),
+    path("outreach/list/new/", outreach.PartnerNewView, name="partner_new"),
+    path("outreach/list/<int:pk>/back/", outreach.PartnerBackView, name="partner_back"),
+    path("consumer-report/", yearly_report.YearlyReportView, name="yearly_report"),
+    path(
+        "consumer-report/<slug:slot>/<slug:language>/",
+        yearly_report.ReportSlotView,
+        name="yearly_report_slot",
+    ),
+    path("deadlines/done/<int:pk>/back/", deadlines.DoneBackView, name="done_back"),
+    path("deadlines/done/<int:pk>/proof/", deadlines.DoneProofView, name="done_proof"),
+    path("sampling/tiers/", tiers.TierListView, name="tier_list"),
+    path("sampling/tiers/<int:level>.csv", tiers.TierCsvView, name="tier_csv"),
 ]

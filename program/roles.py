@@ -69,6 +69,7 @@ ROLES = {
         "program.manage_utility",
         "program.write_plan",
         "program.send_notices",
+        "program.record_samples",
         "program.answer_inquiry",
         "program.view_people",
     ),

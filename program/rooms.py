@@ -85,7 +85,9 @@ ROOMS = {
         Place("Submissions", "submission_list", "/program/submissions/", _BOARDS),
         Place("Notices", "notice_list", "/program/notices/", ("program.send_notices",)),
         Place("Inquiries", "inquiry_list", "/program/inquiries/", ("program.answer_inquiry",)),
-        Place("Sampling tiers", "tier_list", "/program/tiers/", _BOARDS),
+        Place("Tap samples", "sampling", "/program/sampling/", _BOARDS),
+        Place("Outreach", "outreach", "/program/outreach/", _BOARDS),
+        Place("Consumer report", "yearly_report", "/program/consumer-report/", _BOARDS),
         Place("Rule values", "rule_values", "/program/rule/", _BOARDS),
     ),
 }  # fmt: skip

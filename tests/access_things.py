@@ -4,7 +4,18 @@ from datetime import date
 
 from django.contrib.auth import get_user_model
 
-from program.models import Notice, OwnValue
+from program.models import (
+    DoneMark,
+    Exceedance,
+    Invalidation,
+    Notice,
+    OutreachAct,
+    OutreachPartner,
+    OwnValue,
+    ResultFile,
+    SamplingPeriod,
+    TapResult,
+)
 from program.operations.customer_work import customer_work_record
 from program.operations.inquiries import inquiry_receive
 from program.operations.layouts import layout_save
@@ -12,6 +23,7 @@ from program.operations.notices import notices_owe
 from program.operations.own_values import rehearsal_confirm, rehearsal_open, value_proposal
 from program.operations.plan_documents import plan_document_freeze
 from program.operations.plans import inspections_draw, plan_draw
+from program.operations.ticks import value_tick
 from replacements.api.authentication import device_let_in
 from replacements.models import (
     ChangeOrder,
@@ -149,6 +161,15 @@ def things() -> dict[str, dict]:
         "program/lines/": line.pk,
         "program/rehearsals/": left.pk,
         "program/own-values/": OwnValue.objects.first().pk,
+        "program/sampling/periods/": SamplingPeriod.objects.last().pk,
+        "program/sampling/files/": ResultFile.objects.last().pk,
+        "program/sampling/exceedances/": _exceedance().pk,
+        "program/sampling/results/": TapResult.objects.last().pk,
+        "program/sampling/aside/": Invalidation.objects.last().pk,
+        "program/outreach/": OutreachAct.objects.last().pk,
+        "program/outreach/list/": OutreachPartner.objects.last().pk,
+        "program/deadlines/done/": DoneMark.objects.last().pk,
+        "program/rule/ticks/": _tick().pk,
         "program/customer-work/": work.pk,
         "program/customer-work/steps/": work.steps.first().pk,
         "api/v1/work-orders/": order.pk,
@@ -160,6 +181,7 @@ def things() -> dict[str, dict]:
     found = {prefix: {"pk": value} for prefix, value in pk.items()}
     found["program/first-hour/"] = {"step": "people"}
     found["work/learning/"] = {"soil": "STIFF_CLAY"}
+    found["program/consumer-report/"] = {"slot": "report_lead_statement", "language": "en"}
     place = {"location_id": line.location_id, "language": "en"}
     found |= {
         "work/orders/<int:pk>/nearby/<int:line>/": {"pk": order.pk, "line": _nearby(order).pk},
@@ -195,6 +217,19 @@ def _nearby(order: WorkOrder) -> NearbyLine:
     return NearbyLine.objects.create(
         work_order=order, kind="GAS", at_ft=1, recorded_by="heron", recorded_at=now()
     )
+
+
+def _exceedance() -> Exceedance:
+    period = SamplingPeriod.objects.first()
+    made = {"learned_at": now(), "found": "constructed", "recorded_at": now()}
+    return period.exceedances.first() or Exceedance.objects.create(period=period, **made)
+
+
+def _tick():
+    return value_tick(
+        value_id="REPLACEMENT_DEADLINE", confirms=True, citation="40 CFR 141.84(d)(4)",
+        text="Within ten years.", read_where="edition of 2030", by="compliance", at=now(),
+    )  # fmt: skip
 
 
 def _building_change(line: ServiceLine) -> PremiseChange:

@@ -15,6 +15,7 @@ from django.urls import reverse
 from program.clock import machine_now
 from program.models import (
     CustomerWork,
+    Exceedance,
     Inquiry,
     LayoutVersion,
     LostDay,
@@ -34,13 +35,16 @@ from program.operations.people import map_key_make
 from program.operations.plan_documents import plan_text_write
 from program.operations.plans import area_lock, area_split
 from program.operations.plans.grid import grid_queue
+from program.operations.sampling import exceedance_withdraw
 from program.queries.planning.grid import grid_of, point_of
 from replacements.api.authentication import device_let_in
 from replacements.models import (
+    CompletionRecord,
     LiveFeed,
     PullRecord,
     Reinspection,
     ReinspectionDraw,
+    Replacement,
     StreetClosure,
     WorkOrder,
 )
@@ -440,6 +444,25 @@ def _second_step(view: str):
     return stage
 
 
+def _exceeded(withdrawn: bool):
+    """A period whose exceedance stands, or was taken back by mistake."""
+
+    def stage(day):
+        learned = Exceedance.objects.first()
+        if withdrawn:
+            exceedance_withdraw(exceedance=learned, reason="by mistake", by="compliance", at=now())
+        return reverse("sampling_period", args=[learned.period_id])
+
+    return stage
+
+
+def _to_invite(day):
+    work = Replacement.objects.standing(day).last()
+    Replacement.objects.filter(pk=work.pk).update(replaced_on=date(2030, 9, 15))
+    CompletionRecord.objects.filter(pk=work.completion_id).update(quality={})
+    return reverse("sampling_invitations")
+
+
 STAGED = (
     ("M", _second_step("own_account")),
     ("A", _second_step("account")),
@@ -500,5 +523,10 @@ STAGED = (
     ("M", _asked_about(explained=False)),
     ("M", _asked_about(explained=True)),
     ("P", _rehearsed),
+    ("P", _to_invite),
+    ("P", _exceeded(False)),
+    ("P", _exceeded(True)),
+    ("P", lambda day: f"{reverse('outreach')}?year=2030"),
+    ("P", lambda day: reverse("rule_value", args=["REPLACEMENT_DEADLINE"])),
     ("P", lambda day: reverse("rule_value", args=["DISPUTE_RESPONSE_DAYS"])),
 )

@@ -38,7 +38,7 @@ WORDS = "Seen by the foreman"
 # They sign somebody in or out, set a password, or open a file in the editor that saves it.
 NOTHING_RECORDED = {
     "login", "logout", "second_step", "confirm", "layout_upload", "own_password", "set_password",
-    "columns_preview",
+    "columns_preview", "rule_reading",
 }  # fmt: skip
 
 
@@ -65,6 +65,10 @@ def _last_edit() -> str:
 
 def _letter() -> str:
     return f"N-{Notice.objects.exclude(delivered_on=None).first().pk}"
+
+
+def _laboratory() -> bytes:
+    return f"Location ID,Date sampled,Lead (ug/L)\n{_place()},2031-01-10,4\n".encode()
 
 
 # What a form is filled with where a guess will not do; a function is asked for a fresh value.
@@ -110,6 +114,8 @@ FILLED: dict[str, dict] = {
     "review_queue": {"reasons": WORDS},
     "own_value_end": {"day": "2031-03-01"},
     "rule_own": {"value": "60", "jurisdiction": "STATE"},
+    "outreach_new": {"proof_words": WORDS},
+    "sampling_file_new": {"file": lambda: SimpleUploadedFile("lab.csv", _laboratory())},
     "tool_set": {
         "ANTI_SEIZE_words": "A dab on each face",
         **{f"{age}_{n}": [] for age in ("old", "new") for n in (1, 2, 3)},

@@ -11,6 +11,8 @@ from datetime import date
 from enum import StrEnum
 from fractions import Fraction
 from math import floor
+from operator import attrgetter
+from typing import Any
 
 from program.domain.regulation import RULES, exact
 from services_inventory.domain.classification import Category
@@ -162,19 +164,94 @@ def sample_count(
     raise ValueError(f"The population served is {population}; give at least 1.")
 
 
+@dataclass(frozen=True)
+class Sample:
+    """What one site's water held on one day: of several bottles the highest value.
+
+    `tier`: None where the site has none; `value`: in micrograms per liter; `key`: whatever the
+    caller knows it by.
+    """
+
+    tier: int | None
+    value: Fraction
+    key: Any = None
+
+
+def deciding(samples: Iterable[Sample], required: int, rules: Rules = RULES) -> list[Sample]:
+    """Return the samples that the 90th percentile is taken of, the highest last.
+
+    All those of Tiers 1 and 2; where they are fewer than required, filled up with the highest
+    of the lower tiers. Without any Tier 1 or 2 sample, every one decides. A site without a tier
+    never does.
+    """
+    top = rules.latest("TOP_TIER").value
+    tiered = [sample for sample in samples if sample.tier is not None]
+    lead = [sample for sample in tiered if sample.tier <= top]
+    rest = [sample for sample in tiered if sample.tier > top]
+    short = len(rest) if not lead else max(0, required - len(lead))
+    rest.sort(key=attrgetter("value"), reverse=True)
+    return sorted(lead + rest[:short], key=attrgetter("value"))
+
+
 def deciding_values(
     values_by_tier: Mapping[int, Sequence[float]], required: int, rules: Rules = RULES
 ) -> list[float]:
-    """Return the values the 90th percentile is taken of.
+    """Return the values, by tier, that the 90th percentile is taken of; see `deciding`."""
+    given = [(level, value) for level, values in values_by_tier.items() for value in values]
+    samples = [Sample(level, exact(value), at) for at, (level, value) in enumerate(given)]
+    return [given[sample.key][1] for sample in deciding(samples, required, rules)]
 
-    All those of Tiers 1 and 2; where they are fewer than required, filled up with the highest
-    values of the lower tiers. Without any Tier 1 or 2 value, every value decides.
+
+@dataclass(frozen=True)
+class Ninetieth:
+    """A 90th percentile with the way to it.
+
+    `rank`: where it lies among the results in ascending order, counted from 1; `low`, `high`:
+    the ranks of the results it is taken of, the same where it is one of them; `way`: in words.
     """
-    top = rules.latest("TOP_TIER").value
-    lead = [value for level, values in values_by_tier.items() if level <= top for value in values]
-    rest = [value for level, values in values_by_tier.items() if level > top for value in values]
-    short = len(rest) if not lead else max(0, required - len(lead))
-    return lead + sorted(rest, reverse=True)[:short]
+
+    value: Fraction
+    number: int
+    rank: Fraction
+    low: int
+    high: int
+    way: str
+
+
+def ninetieth(
+    values: Iterable[float | Fraction], method: str | None = None, rules: Rules = RULES
+) -> Ninetieth:
+    """Return the 90th percentile of tap results with its rank; see `percentile_90`.
+
+    Raises
+    ------
+    ValueError: there are no results, one is negative or not a number, or the method is not known.
+    """
+    results = sorted(_result(value) for value in values)
+    how = method or rules.latest("PERCENTILE_RANK_METHOD").value
+    if how not in ("interpolate", "nearest"):
+        raise ValueError(f"The rank method is {how!r}; it may be 'interpolate' or 'nearest'.")
+    if not results:
+        raise ValueError("There are no results to take the 90th percentile of.")
+    number, small = len(results), rules.latest("PERCENTILE_SMALL_SET").value
+    if number < small:
+        way = f"Fewer than {small} results: the highest decides."
+        return Ninetieth(results[-1], number, Fraction(number), number, number, way)
+    if number == small:
+        way = f"{small} results: the mean of the two highest."
+        value = (results[-1] + results[-min(2, number)]) / 2
+        return Ninetieth(value, number, number - _HALF, max(1, number - 1), number, way)
+    share = rules.latest("PERCENTILE_SHARE").value
+    rank = share * number
+    counted = f"{float(share):g} × {number} = {float(rank):g}"
+    if how == "nearest" or rank.denominator == 1:
+        place = floor(rank + _HALF)
+        way = f"{counted}: the result of rank {place}."
+        return Ninetieth(results[place - 1], number, rank, place, place, way)
+    low, high = floor(rank), min(floor(rank) + 1, number)
+    value = results[low - 1] + (rank - low) * (results[high - 1] - results[low - 1])
+    way = f"{counted}: between the results of rank {low} and {high}, in proportion."
+    return Ninetieth(value, number, rank, low, high, way)
 
 
 def percentile_90(
@@ -201,34 +278,31 @@ def percentile_90(
     >>> percentile_90([0.008, 0.006, 0.020, 0.000, 0.001])
     0.014
     """
-    results = sorted(_result(value) for value in values)
-    way = method or rules.latest("PERCENTILE_RANK_METHOD").value
-    if way not in ("interpolate", "nearest"):
-        raise ValueError(f"The rank method is {way!r}; it may be 'interpolate' or 'nearest'.")
-    if not results:
-        raise ValueError("There are no results to take the 90th percentile of.")
-    small = rules.latest("PERCENTILE_SMALL_SET").value
-    if len(results) < small:
-        return float(results[-1])
-    if len(results) == small:
-        return float((results[-1] + results[-2]) / 2)
-    rank = rules.latest("PERCENTILE_SHARE").value * len(results)
-    if way == "nearest":
-        return float(results[floor(rank + _HALF) - 1])
-    below = floor(rank)
-    above = min(below + 1, len(results))
-    return float(results[below - 1] + (rank - below) * (results[above - 1] - results[below - 1]))
+    return float(ninetieth(values, method, rules).value)
 
 
-def _result(value: float) -> Fraction:
+def _result(value: float | Fraction) -> Fraction:
     number = exact(value)
     if number < 0:
         raise ValueError(f"A result is {value}; a concentration is 0 or more.")
     return number
 
 
+def counted(metal: str, micrograms: Fraction, below: bool, rules: Rules = RULES) -> Fraction:
+    """Return what a result counts as, in micrograms per liter.
+
+    micrograms : as measured, or the limit where the laboratory found less than that
+    below : whether it is such a limit
+
+    Source: 40 CFR 141.89(a); rule values LEAD_ and COPPER_DETECTION_UP_TO_UG_PER_L.
+    """
+    if below and micrograms <= rules.latest(f"{metal}_DETECTION_UP_TO_UG_PER_L").value:
+        return Fraction(0)
+    return micrograms
+
+
 def exceeds(
-    percentile: float, as_of: date, *, unit: str = "ug/L", metal: str = "LEAD",
+    percentile: float | Fraction, as_of: date, *, unit: str = "ug/L", metal: str = "LEAD",
     rules: Rules = RULES,
 ) -> bool:  # fmt: skip
     """Tell whether a 90th percentile is greater than the action level in force on a day.

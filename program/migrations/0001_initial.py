@@ -127,12 +127,21 @@ class Migration(migrations.Migration):
             name='ValueTick',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('value_id', models.CharField(max_length=80, unique=True)),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('value_id', models.CharField(db_index=True, max_length=80)),
                 ('value', models.CharField(max_length=200)),
+                ('confirms', models.BooleanField(default=True)),
+                ('citation', models.CharField(blank=True, max_length=200)),
+                ('text', models.TextField(blank=True)),
                 ('read_where', models.CharField(max_length=300)),
                 ('ticked_by', models.CharField(max_length=150)),
                 ('ticked_at', models.DateTimeField()),
             ],
+            options={
+                'abstract': False,
+            },
         ),
         migrations.CreateModel(
             name='Telephone',
@@ -144,23 +153,6 @@ class Migration(migrations.Migration):
                 'constraints': [],
             },
             bases=('otp_totp.totpdevice',),
-        ),
-        migrations.CreateModel(
-            name='DoneMark',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=200)),
-                ('what', models.CharField(max_length=200)),
-                ('done_on', models.DateField()),
-                ('proof', models.CharField(max_length=300)),
-                ('recorded_by', models.CharField(max_length=150)),
-                ('recorded_at', models.DateTimeField()),
-                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
-                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
-            ],
-            options={
-                'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('key',), name='one_done_mark_per_deadline')],
-            },
         ),
         migrations.CreateModel(
             name='Inquiry',
@@ -180,6 +172,7 @@ class Migration(migrations.Migration):
                 ('inspection_note', models.TextField(blank=True, db_default='', default='')),
                 ('inspection_ordered_on', models.DateField(blank=True, null=True)),
                 ('inspection_ordered_by', models.CharField(blank=True, db_default='', default='', max_length=150)),
+                ('offered_on', models.DateField(blank=True, null=True)),
                 ('inspected_on', models.DateField(blank=True, null=True)),
                 ('replaced_on', models.DateField(blank=True, null=True)),
                 ('line', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='inquiries', to='services_inventory.serviceline')),
@@ -327,6 +320,40 @@ class Migration(migrations.Migration):
                 'permissions': [('send_notices', 'Can prepare and send notices')],
                 'constraints': [models.UniqueConstraint(fields=('kind', 'slot', 'language'), name='slot_once')],
             },
+        ),
+        migrations.CreateModel(
+            name='OutreachPartner',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('audience', models.CharField(choices=[('HEALTH', 'health agencies'), ('SCHOOL', 'schools and child care'), ('PLUMBER', 'plumbers and contractors'), ('COMMUNITY', 'community groups and the public')], max_length=10)),
+                ('name', models.CharField(max_length=160)),
+                ('reached_at', models.CharField(blank=True, max_length=200)),
+                ('since', models.DateField()),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+            ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('audience', 'name'), name='outreach_partner_once'), models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_partner_says_why')],
+            },
+        ),
+        migrations.CreateModel(
+            name='OutreachAct',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('done_on', models.DateField()),
+                ('what', models.CharField(max_length=300)),
+                ('proof_words', models.CharField(blank=True, max_length=300)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+                ('proof', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
+                ('partners', models.ManyToManyField(related_name='acts', to='program.outreachpartner')),
+            ],
         ),
         migrations.CreateModel(
             name='OwnValue',
@@ -531,6 +558,21 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='ResultFile',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('received_on', models.DateField()),
+                ('rows', models.PositiveIntegerField()),
+                ('notes', models.JSONField(blank=True, default=list)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+                ('document', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
+            ],
+        ),
+        migrations.CreateModel(
             name='RowDigests',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -541,6 +583,39 @@ class Migration(migrations.Migration):
             options={
                 'constraints': [models.UniqueConstraint(fields=('stream', 'block'), name='digests_of_a_block_once')],
             },
+        ),
+        migrations.CreateModel(
+            name='SamplingPeriod',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('first_day', models.DateField()),
+                ('last_day', models.DateField()),
+                ('required', models.PositiveIntegerField()),
+                ('reduced', models.BooleanField(default=False)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+            ],
+            options={
+                'permissions': [('record_samples', 'Can record tap samples, exceedances and outreach')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('last_day__gte', models.F('first_day'))), name='period_ends_after_it_begins'), models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_period_says_why')],
+            },
+        ),
+        migrations.CreateModel(
+            name='Exceedance',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('learned_at', models.DateTimeField()),
+                ('found', models.CharField(max_length=200)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+                ('period', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='exceedances', to='program.samplingperiod')),
+            ],
         ),
         migrations.CreateModel(
             name='Seal',
@@ -615,6 +690,40 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='TapResult',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('row', models.PositiveIntegerField()),
+                ('sampled_on', models.DateField(db_index=True)),
+                ('purpose', models.CharField(choices=[('COMPLIANCE', 'for a monitoring period'), ('FOLLOW_UP', 'after a replacement, or a site sampled again'), ('REQUESTED', 'asked for by a customer')], max_length=10)),
+                ('tier', models.PositiveSmallIntegerField(null=True)),
+                ('tier_reason', models.CharField(max_length=200)),
+                ('liter', models.PositiveSmallIntegerField(default=1)),
+                ('metal', models.CharField(max_length=6)),
+                ('written', models.CharField(max_length=60)),
+                ('micrograms', models.DecimalField(decimal_places=6, max_digits=14)),
+                ('below', models.BooleanField(default=False)),
+                ('number', models.CharField(blank=True, max_length=60)),
+                ('file', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='results', to='program.resultfile')),
+                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='tap_results', to='services_inventory.serviceline')),
+            ],
+        ),
+        migrations.CreateModel(
+            name='Invalidation',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('ground', models.CharField(choices=[('LABORATORY', 'improper analysis at the laboratory'), ('SITE', 'the site did not meet the criteria'), ('DAMAGED', 'the bottle was damaged on the way'), ('TAMPERED', 'reason to believe that the sample was tampered with')], max_length=10)),
+                ('decided_on', models.DateField()),
+                ('decision', models.CharField(max_length=300)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+                ('result', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='invalidations', to='program.tapresult')),
+            ],
+        ),
+        migrations.CreateModel(
             name='WrittenRow',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -641,6 +750,25 @@ class Migration(migrations.Migration):
             ],
             options={
                 'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('work', 'kind'), name='one_step_of_a_kind'), models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_step_says_why')],
+            },
+        ),
+        migrations.CreateModel(
+            name='DoneMark',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('key', models.CharField(max_length=200)),
+                ('what', models.CharField(max_length=200)),
+                ('done_on', models.DateField()),
+                ('proof', models.CharField(max_length=300)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+                ('document', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
+            ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('key',), name='one_done_mark_per_deadline')],
             },
         ),
         migrations.AddIndex(
@@ -672,6 +800,10 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(condition=models.Q(('notice__isnull', True), ('notice_batch__isnull', True), _connector='XOR'), name='correction_of_one_thing'),
         ),
         migrations.AddConstraint(
+            model_name='outreachact',
+            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_outreach_says_why'),
+        ),
+        migrations.AddConstraint(
             model_name='ownvalue',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('about__isnull', True), ('act', 'SET')), models.Q(('about__isnull', False), ('act__in', ('END', 'WITHDRAW'))), _connector='OR'), name='own_value_is_about_what_it_changes'),
         ),
@@ -696,11 +828,35 @@ class Migration(migrations.Migration):
             constraint=models.UniqueConstraint(fields=('freeze', 'line'), name='pool_line_once'),
         ),
         migrations.AddConstraint(
+            model_name='resultfile',
+            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('document',), name='result_file_once'),
+        ),
+        migrations.AddConstraint(
+            model_name='resultfile',
+            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_results_say_why'),
+        ),
+        migrations.AddConstraint(
+            model_name='exceedance',
+            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('period',), name='one_exceedance_of_a_period'),
+        ),
+        migrations.AddConstraint(
+            model_name='exceedance',
+            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_exceedance_says_why'),
+        ),
+        migrations.AddConstraint(
             model_name='submission',
             constraint=models.UniqueConstraint(fields=('year', 'revision'), name='submission_revision_once'),
         ),
         migrations.AddConstraint(
             model_name='submissionfile',
             constraint=models.UniqueConstraint(fields=('submission', 'kind'), name='file_kind_once'),
+        ),
+        migrations.AddConstraint(
+            model_name='invalidation',
+            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('result',), name='one_invalidation_of_a_result'),
+        ),
+        migrations.AddConstraint(
+            model_name='invalidation',
+            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_invalidation_says_why'),
         ),
     ]

@@ -4,6 +4,7 @@ from .customers import CustomerWork, CustomerWorkStep, Inquiry
 from .deadlines import DoneMark
 from .layouts import LayoutVersion
 from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot
+from .outreach import Audience, OutreachAct, OutreachPartner
 from .people import (
     MapKey,
     PeopleChange,
@@ -16,6 +17,7 @@ from .people import (
 from .plan_documents import PlanDocument, PlanStatement, PlanText
 from .plans import InspectionDraw, LostDay, Plan, PlanAdoption, PlanArea, PlanAreaLine, PlanEdit
 from .pools import PoolFreeze, PoolLine
+from .sampling import Exceedance, Invalidation, ResultFile, SamplingPeriod, TapResult
 from .seals import Proof, RowDigests, RowDigestsTaken, Seal, WrittenRow
 from .submissions import Submission, SubmissionFile, ValueTick
 from .utility import FirstHourSkip, OwnValue, Utility

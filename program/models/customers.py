@@ -39,6 +39,7 @@ class Inquiry(models.Model):
     inspection_note = models.TextField(blank=True, default="", db_default="")
     inspection_ordered_on = models.DateField(null=True, blank=True)
     inspection_ordered_by = models.CharField(max_length=150, blank=True, default="", db_default="")
+    offered_on = models.DateField(null=True, blank=True)
     inspected_on = models.DateField(null=True, blank=True)
     replaced_on = models.DateField(null=True, blank=True)
 

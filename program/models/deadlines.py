@@ -2,8 +2,11 @@
 
 from django.db import models
 
+from replacements.models import Withdrawable
+from services_inventory.models import Document
 
-class DoneMark(models.Model):
+
+class DoneMark(Withdrawable):
     """Staff say when a thing that was due was done, and where the proof is. Taken back, not edited.
 
     `key` names the deadline (`domain.deadlines.Due.key`), which stays the same however its due
@@ -14,10 +17,9 @@ class DoneMark(models.Model):
     what = models.CharField(max_length=200)
     done_on = models.DateField()
     proof = models.CharField(max_length=300)
+    document = models.ForeignKey(Document, null=True, blank=True, on_delete=models.PROTECT)
     recorded_by = models.CharField(max_length=150)
     recorded_at = models.DateTimeField()
-    withdrawn_by = models.CharField(max_length=150, blank=True)
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [

@@ -2,6 +2,8 @@
 
 from django.db import models
 
+from replacements.models import Withdrawable
+
 
 class Submission(models.Model):
     """One submission for a calendar year; an amendment is a new revision that says what changed."""
@@ -64,11 +66,19 @@ class SubmissionFile(models.Model):
         return f"{self.kind} of {self.submission_id}"
 
 
-class ValueTick(models.Model):
-    """Compliance staff read the rule's own text for a value that is not marked as seen."""
+class ValueTick(Withdrawable):
+    """Staff read the rule's own text for a value: what it says there, and whether it agrees.
 
-    value_id = models.CharField(max_length=80, unique=True)
+    Append-only: the latest that was not taken back holds, and only while the value is what it
+    was when it was read. `text` is the paragraph as it was pasted; `confirms` is False where the
+    text says something else.
+    """
+
+    value_id = models.CharField(max_length=80, db_index=True)
     value = models.CharField(max_length=200)
+    confirms = models.BooleanField(default=True)
+    citation = models.CharField(max_length=200, blank=True)
+    text = models.TextField(blank=True)
     read_where = models.CharField(max_length=300)
     ticked_by = models.CharField(max_length=150)
     ticked_at = models.DateTimeField()

@@ -27,6 +27,7 @@ KIND_LABELS = {
     NoticeKind.VALIDATION_FINDING: "Validation finding",
     NoticeKind.DISPUTE_REPLY: "Reply to an inquiry",
     NoticeKind.SAMPLE_RESULT: "Sample result",
+    NoticeKind.SAMPLE_INVITATION: "Invitation to a sample after a replacement",
 }
 
 VALUE_LABELS = {
@@ -36,6 +37,7 @@ VALUE_LABELS = {
     "finding": "Finding or answer",
     "received_date": "Inquiry received on",
     "sample_date": "Sample of",
+    "until_date": "Offered until",
     "result": "Result",
 }
 

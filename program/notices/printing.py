@@ -24,7 +24,7 @@ LANGUAGES = {"en": "English", "es": "Español"}
 _TO = {"en": "To everyone served at", "es": "Para quienes reciben agua en"}
 CHUNK = 2_000
 EVERY_KIND = "ALL"
-DAYS = ("work_date", "found_date", "received_date", "sample_date")
+DAYS = ("work_date", "found_date", "received_date", "sample_date", "until_date")
 DAY_FORMATS = {"en": "F j, Y"}  # no month is cut short
 
 

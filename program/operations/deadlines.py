@@ -1,11 +1,17 @@
 """Saying that a thing that was due is done, with its proof; taken back by a new entry."""
 
 from datetime import date, datetime
+from typing import IO
 
 from django.db import transaction
 
 from program.models import DoneMark
 from services_inventory.domain.days import day_told
+from services_inventory.models import Document
+from services_inventory.operations.documents import document_store
+
+PROOF_KINDS = ("application/pdf", "image/jpeg", "image/png")
+PROOF_LIMIT_BYTES = 15 * 1024**2
 
 
 class DoneRefused(Exception):
@@ -14,12 +20,16 @@ class DoneRefused(Exception):
 
 @transaction.atomic
 def deadline_done(
-    *, key: str, what: str, done_on: date, proof: str, by: str, at: datetime, today: date
-) -> DoneMark:
+    *, key: str, what: str, done_on: date, proof: str, by: str, at: datetime, today: date,
+    file: IO | None = None,
+) -> DoneMark:  # fmt: skip
     """Record that a thing that was due is done, on which day, and where the proof is.
+
+    file : the proof itself, open and with a name, where there is one
 
     Raises
     ------
+    DocumentRefused: the proof is too large, or no PDF, JPEG or PNG.
     DoneRefused: the day is still to come, no proof is named, or it is recorded as done already.
     """
     if done_on > today:
@@ -33,6 +43,34 @@ def deadline_done(
         what=what,
         done_on=done_on,
         proof=proof.strip(),
+        document=proof_store(file=file, by=by, at=at) if file else None,
         recorded_by=by,
         recorded_at=at,
     )
+
+
+@transaction.atomic
+def done_withdraw(*, mark: DoneMark, reason: str, by: str, at: datetime) -> None:
+    """Take back that a thing is done: it is due again, and the mark stays readable.
+
+    Raises
+    ------
+    DoneRefused: no reason is given, or it was taken back before.
+    """
+    if not reason.strip():
+        raise DoneRefused("Say why it is taken back.")
+    if not DoneMark.withdraw(mark.pk, by, at, reason):
+        raise DoneRefused("It was taken back before.")
+
+
+def proof_store(*, file: IO, by: str, at: datetime) -> Document:
+    """Keep the proof of an act.
+
+    Raises
+    ------
+    DocumentRefused: it is too large, or no PDF, JPEG or PNG.
+    """
+    return document_store(
+        file=file, name=file.name, kind="PROOF", by=by, at=at, allowed=PROOF_KINDS,
+        limit_bytes=PROOF_LIMIT_BYTES,
+    )  # fmt: skip

@@ -112,6 +112,22 @@ def inquiry_inspect(
     return inquiry
 
 
+def inquiry_offer(*, inquiry: Inquiry, offered_on: date | None, as_of: date) -> Inquiry:
+    """Keep the day on which an inspection was offered; without a day, it was not.
+
+    Raises
+    ------
+    InquiryRefused: the day lies outside the time since the message.
+    """
+    if offered_on and not inquiry.received_on <= offered_on <= as_of:
+        raise InquiryRefused(
+            f"Give a day from {day_told(inquiry.received_on)} to today for the offer."
+        )
+    inquiry.offered_on = offered_on
+    inquiry.save(update_fields=["offered_on"])
+    return inquiry
+
+
 @transaction.atomic
 def inquiry_answer(
     *, inquiry: Inquiry, answer: str, on: date, by: str, as_of: date, by_letter: bool = False

@@ -14,25 +14,42 @@ class TickRefused(Exception):
     """The value cannot be ticked off; the message says why."""
 
 
-def value_tick(*, value_id: str, read_where: str, by: str, at: datetime) -> ValueTick:
-    """Record that somebody read the rule's own text for a value, and where.
+def value_tick(
+    *, value_id: str, confirms: bool, citation: str, text: str, read_where: str, by: str,
+    at: datetime,
+) -> ValueTick:  # fmt: skip
+    """Record that somebody read the rule's own text for a value: what it says, and where.
 
-    A tick holds for what the value says now; a changed value has to be read again.
+    It holds for what the value says now; a changed value has to be read again. A later reading
+    takes the place of an earlier one, which stays readable.
+
+    confirms : whether the text says what the value says
 
     Raises
     ------
-    TickRefused: no value has this id, none is in force, or nobody says where it was read.
+    TickRefused: no value has this id, none is in force, or it lacks the paragraph or its place.
     """
-    if not read_where.strip():
-        raise TickRefused("Say where the rule's text was read: the paragraph and the edition.")
+    if not (citation.strip() and text.strip() and read_where.strip()):
+        raise TickRefused("Give the paragraph's text, its citation, and where it was read.")
     try:
         value = rules_in_force().get(value_id, localdate(at))
     except RegulationError as error:
         raise TickRefused(str(error)) from error
-    said = {
-        "value": shown(value.value)[:200],
-        "read_where": read_where.strip()[:300],
-        "ticked_by": by,
-        "ticked_at": at,
-    }
-    return ValueTick.objects.update_or_create(value_id=value_id, defaults=said)[0]
+    return ValueTick.objects.create(
+        value_id=value_id, value=shown(value.value)[:200], confirms=confirms,
+        citation=citation.strip()[:200], text=text.strip(), read_where=read_where.strip()[:300],
+        ticked_by=by, ticked_at=at,
+    )  # fmt: skip
+
+
+def tick_withdraw(*, tick: ValueTick, reason: str, by: str, at: datetime) -> None:
+    """Take a reading back; an earlier one of the same value holds again.
+
+    Raises
+    ------
+    TickRefused: no reason is given, or it was taken back before.
+    """
+    if not reason.strip():
+        raise TickRefused("Say why it is taken back.")
+    if not ValueTick.withdraw(tick.pk, by, at, reason):
+        raise TickRefused("It was taken back before.")

@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from program.models import Submission, ValueTick
+from program.models import Submission
+from program.queries.rule_values import ticks_now
 from services_inventory.domain.days import day_told
 
 
@@ -128,7 +129,7 @@ def _titled(rule_id: str) -> str:
 
 def unread_values(submission: Submission) -> list[str]:
     """Return the ids of the values a submission used that nobody has read up to now."""
-    ticks = dict(ValueTick.objects.values_list("value_id", "value"))
+    ticks = {key: tick.value for key, tick in ticks_now().items() if tick.confirms}
     return [
         row[0]
         for row in submission.facts["values_used"]

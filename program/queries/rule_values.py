@@ -7,7 +7,9 @@ from datetime import date
 from django.utils.timezone import localdate
 
 from program.models import ValueTick
+from program.rules import rules_known
 from program.submissions.rows import ValueUsed
+from services_inventory.asked_once import once
 from services_inventory.domain.allowed import shown
 from services_inventory.domain.regulation import Rules, Value
 
@@ -30,6 +32,30 @@ USED_IN_SUBMISSION = (
 )  # fmt: skip
 
 
+@once
+def ticks_now() -> dict[str, ValueTick]:
+    """Return the latest reading of each value that was not taken back."""
+    return {tick.value_id: tick for tick in ValueTick.objects.standing().order_by("id")}
+
+
+def is_settled(value: Value, tick: ValueTick | None) -> bool:
+    """Tell whether a reading confirms a value as it is now."""
+    return tick is not None and tick.confirms and tick.value == shown(value.value)[:200]
+
+
+def not_yet_read(ids: Iterable[str], as_of: date) -> list[Value]:
+    """Return the values from memory in force on a day that nobody has read in the rule's text."""
+    rules, ticks = rules_known().rules, ticks_now()
+    found = (rules.get(rule_id, as_of) for rule_id in ids)
+    return [
+        value
+        for value in found
+        if value.mark == "memory"
+        and not value.author
+        and not is_settled(value, ticks.get(value.id))
+    ]
+
+
 @dataclass(frozen=True)
 class RuleRow:
     """One value in one period, with its tick if somebody read the rule's own text for it."""
@@ -37,8 +63,15 @@ class RuleRow:
     value: Value
     shown: str
     tick: ValueTick | None
+    reading: ValueTick | None
     used_in_submission: bool
     in_force: bool
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether somebody read that the rule says something else than this."""
+        found = self.reading
+        return found is not None and not found.confirms and found.value == self.shown[:200]
 
     @property
     def open(self) -> bool:
@@ -48,7 +81,7 @@ class RuleRow:
 
 def rule_rows(rules: Rules, as_of: date, *, only_open: bool = False) -> list[RuleRow]:
     """Return every value in every period, by id, with ticks that confirm what it still says."""
-    ticks = {tick.value_id: tick for tick in ValueTick.objects.all()}
+    ticks = ticks_now()
     rows = []
     for rule_id in rules.ids():
         for value in rules.all(rule_id):
@@ -58,12 +91,31 @@ def rule_rows(rules: Rules, as_of: date, *, only_open: bool = False) -> list[Rul
                 RuleRow(
                     value,
                     text,
-                    tick if tick and tick.value == text[:200] else None,
+                    tick if is_settled(value, tick) else None,
+                    tick,
                     rule_id in USED_IN_SUBMISSION,
                     value.holds_on(as_of) and rules.get(rule_id, as_of) is value,
                 )
             )
     return [row for row in rows if row.open] if only_open else rows
+
+
+def found_by(rows: list[RuleRow], text: str) -> list[RuleRow]:
+    """Return the rows in whose words every word of a text stands, by their plain names."""
+    wanted = text.casefold().split()
+
+    def said(row: RuleRow) -> str:
+        value = row.value
+        parts = (value.name, value.id, value.summary, value.citation, value.source, row.shown)
+        return " ".join((*parts, value.unit)).casefold()
+
+    kept = [row for row in rows if all(word in said(row) for word in wanted)]
+    return sorted(kept, key=lambda row: row.value.name.casefold())
+
+
+def readings_of(value_id: str) -> list[ValueTick]:
+    """Return every reading of a value, latest first; those taken back too."""
+    return list(ValueTick.objects.filter(value_id=value_id).order_by("-id"))
 
 
 def values_used(
@@ -73,13 +125,12 @@ def values_used(
 
     A tick confirms what the value said when it was read: a changed value is open again.
     """
-    ticks = {tick.value_id: tick for tick in ValueTick.objects.all()}
+    ticks = ticks_now()
     return tuple(_used(rules.get(rule_id, as_of), ticks.get(rule_id)) for rule_id in ids)
 
 
 def _used(value: Value, tick: ValueTick | None) -> ValueUsed:
-    text = shown(value.value)
-    holds = tick is not None and tick.value == text[:200]
+    text, holds = shown(value.value), is_settled(value, tick)
     return ValueUsed(
         value.id,
         text,

@@ -6,7 +6,7 @@ the lines of its groups. How many are in each group is kept from page to page.
 """
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -17,6 +17,7 @@ from django.db.models import BooleanField, Case, Count, Exists, OuterRef, Q, Que
 from program.domain.sampling_tiers import (
     Site,
     Structure,
+    TierVerdict,
     common_plumbing,
     sample_count,
     site_of,
@@ -28,7 +29,7 @@ from services_inventory.domain.evidence import lead_ban_date
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.domain.plumbing import Plumbing, PlumbingInside, Treatment
 from services_inventory.domain.regulation import Rules
-from services_inventory.models import Evidence, ServiceLine
+from services_inventory.models import CategoryChange, Evidence, ServiceLine
 from services_inventory.queries.kept_counts import Cells, facts_mark, kept_cells
 
 SHOWN = 200
@@ -247,3 +248,32 @@ def site_rows(found: SitesByTier, level: int) -> Iterator[tuple]:
     for place, address, *facts in sites_of(found, level).iterator(chunk_size=5_000):
         facts = Facts(*facts)
         yield (level, place, address, *facts, why[facts])
+
+
+def verdicts_of(sampled: Mapping[int, date], as_of: date, rules: Rules) -> dict[int, TierVerdict]:
+    """Return the tier of each line by what it was on the day its water was taken.
+
+    sampled : {line id: day}; a later change of the category does not count
+    """
+    whole = sites_by_tier(as_of, rules)
+    ban, found = lead_ban_date(as_of, rules), {}
+    categories = _categories_on(sampled)
+    rows = _lines().filter(pk__in=sampled).values_list("id", *_FIELDS)
+    for pk, *said in rows:
+        facts = Facts(*said)._replace(category=categories.get(pk, said[1]))
+        site = _site(facts, whole.common, ban)
+        found[pk] = tier(site, multi_family_share=whole.multi_family_share, rules=rules)
+    none = TierVerdict(None, "No drinking-water line with a category is on record here.")
+    return {pk: found.get(pk, none) for pk in sampled}
+
+
+def _categories_on(sampled: Mapping[int, date]) -> dict[int, str]:
+    """Return the category of lines that have had another since the day that is asked for."""
+    changes = CategoryChange.objects.filter(
+        line__in=sampled, effective_on__gt=min(sampled.values(), default=date.max)
+    ).order_by("-effective_on", "-recorded_at", "-id")
+    return {
+        line: category
+        for line, category, day in changes.values_list("line", "from_category", "effective_on")
+        if category and day > sampled[line]
+    }

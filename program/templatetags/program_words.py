@@ -1,4 +1,4 @@
-"""How pages write shares and counts."""
+"""How pages write shares and counts, and say which values of the rule nobody read yet."""
 
 from fractions import Fraction
 
@@ -6,7 +6,10 @@ from django import template
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 
+from program.clock import today
 from program.domain.shares import percent
+from program.page_values import PAGE_VALUES
+from program.queries.rule_values import not_yet_read
 
 register = template.Library()
 
@@ -15,6 +18,12 @@ register = template.Library()
 def share(value: Fraction | None) -> str:
     """Write an exact share in percent, cut off so that it never looks reached."""
     return percent(value)
+
+
+@register.filter
+def amount(value) -> str:
+    """Write micrograms per liter as short as they are exact, to a thousandth."""
+    return f"{round(float(value), 3):,}".removesuffix(".0")
 
 
 @register.filter
@@ -27,3 +36,13 @@ def kind_count(kinds: dict, name: str) -> int:
 def breakable(name: str) -> SafeString:
     """Write a name such as LEAD_BAN_DATE so that a line may break after its underscores."""
     return format_html_join(SafeString("_<wbr>"), "{}", ((part,) for part in name.split("_")))
+
+
+@register.inclusion_tag("program/_not_yet_read.html", takes_context=True)
+def values_not_read(context) -> dict:
+    """Say once on a staff's page which values it uses that nobody read in the rule's text."""
+    request = context.get("request")
+    match = getattr(request, "resolver_match", None)
+    ids = PAGE_VALUES.get(match.url_name, ()) if match else ()
+    may = ids and request.user.has_perm("program.view_boards")
+    return {"values": not_yet_read(ids, today()) if may else []}

@@ -6,8 +6,8 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.contrib.auth import get_user_model
 from django.core import signing
-from django.http import Http404, HttpResponse
-from django.shortcuts import redirect
+from django.http import FileResponse, Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views import View
 from django.views.generic import TemplateView
@@ -15,11 +15,17 @@ from django.views.generic import TemplateView
 from program.clock import now, today
 from program.domain.deadlines import Due, DueState, Group, SubjectKind, grouped, to_ics
 from program.forms import DoneForm
-from program.operations.deadlines import DoneRefused, deadline_done
+from program.models import DoneMark
+from program.operations.deadlines import DoneRefused, deadline_done, done_withdraw
 from program.queries.deadlines import Chosen, Deadlines, NothingFound, chosen_by, deadlines_on
+from program.queries.done_marks import latest_marks
 from program.roles import duty_owner
+from program.sampling_forms import ReasonForm
 from services_inventory.domain.days import day_told
+from services_inventory.given import number_given
+from services_inventory.operations.documents import DocumentRefused
 
+from .acts import Act
 from .permitted import Permitted
 
 FEED_SALT = "deadline feed"
@@ -30,6 +36,7 @@ class DeadlineListView(Permitted, TemplateView):
     """Overdue first, then by day; filtered by whom it is about and how it stands."""
 
     template_name = "program/deadline_list.html"
+    extra_context = {"subjects": list(SubjectKind)}
 
     def get_context_data(self, **kwargs):
         """Give the deadlines that the address asks for."""
@@ -50,11 +57,11 @@ class DeadlineListView(Permitted, TemplateView):
             opened=_opened(groups, what),
             subject=subject,
             state=state,
-            subjects=list(SubjectKind),
             states=[s for s in DueState if s is not DueState.DONE],
             overdue=found.number(DueState.OVERDUE),
             soon=found.number(DueState.DUE_SOON),
             feed=self.request.build_absolute_uri(_feed_address(self.request.user, about)),
+            done=[] if about or what else latest_marks(),
             can_mark=self.request.user.has_perm("program.prepare_submission"),
             **kwargs,
         )
@@ -165,7 +172,7 @@ class DeadlineDoneView(Permitted, View):
 
     def post(self, request):
         """Record it, or say why not."""
-        form = DoneForm(request.POST)
+        form = DoneForm(request.POST, request.FILES)
         if not form.is_valid():
             messages.error(request, "Give the day it was done and where the proof is.")
             return redirect(_back(request))
@@ -173,14 +180,44 @@ class DeadlineDoneView(Permitted, View):
             done = deadline_done(
                 **form.cleaned_data, by=request.user.get_username(), at=now(), today=today()
             )
-        except DoneRefused as error:
+        except (DoneRefused, DocumentRefused) as error:
             messages.error(request, str(error))
         else:
             messages.success(request, f"Recorded: {done.what}, done on {day_told(done.done_on)}.")
         return redirect(_back(request))
 
 
+class DoneBackView(Act):
+    """Something is not done after all."""
+
+    permission_required = "program.prepare_submission"
+    form_class, refusals = ReasonForm, (DoneRefused,)
+
+    def thing(self, pk):
+        """Return the mark."""
+        return get_object_or_404(DoneMark, pk=pk)
+
+    def keep(self, mark, given):
+        """Take it back."""
+        done_withdraw(mark=mark, **given, **self.signed())
+        return f"Taken back: {mark.what} is due again."
+
+    def back(self, mark):
+        """Lead to the deadlines."""
+        return redirect("deadline_list")
+
+
+class DoneProofView(Permitted, View):
+    """The proof of something done."""
+
+    def get(self, request, pk):
+        proof = get_object_or_404(DoneMark, pk=pk, document__isnull=False).document
+        return FileResponse(proof.file.open("rb"), as_attachment=True, filename=proof.name)
+
+
 def _back(request) -> str:
     """The page that the form was on, with what it was about."""
+    if period := number_given(request.POST.get("period", ""), "Period"):
+        return reverse("sampling_period", args=[period])
     about = request.POST.get("about", "")
     return reverse("deadline_list") + (f"?{urlencode({'about': about})}" if about else "")

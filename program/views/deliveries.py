@@ -16,12 +16,10 @@ from program.notices.forms import (
 )
 from program.notices.templates_text import NoticeError
 from program.operations import deliveries
-from services_inventory.operations.documents import DocumentRefused, document_store
+from program.operations.deadlines import proof_store
+from services_inventory.operations.documents import DocumentRefused
 
 from .notices import NoticeView
-
-PROOF_KINDS = ("application/pdf", "image/jpeg", "image/png")
-PROOF_LIMIT_BYTES = 15 * 1024**2
 
 
 class DeliveryActView(NoticeView, View):
@@ -57,12 +55,7 @@ class DeliveryActView(NoticeView, View):
 
     def proof(self, file):
         """Keep the proof of posting, if one was sent."""
-        if file is None:
-            return None
-        return document_store(
-            file=file, name=file.name, kind="POSTING", by=self.who(), at=now(),
-            allowed=PROOF_KINDS, limit_bytes=PROOF_LIMIT_BYTES,
-        )  # fmt: skip
+        return file and proof_store(file=file, by=self.who(), at=now())
 
 
 class NoticeDeliverView(DeliveryActView):

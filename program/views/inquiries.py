@@ -15,6 +15,7 @@ from program.operations.inquiries import (
     inquiry_answer,
     inquiry_answer_more,
     inquiry_inspect,
+    inquiry_offer,
     inquiry_place,
 )
 from program.queries.inquiries import COLUMNS, inquiry_page, inquiry_rows, lines_known_as
@@ -61,7 +62,22 @@ class MoreForm(AnswerForm):
     on = forms.DateField(label="Told on", widget=_DATE)
 
 
-FORMS = {"place": PlaceForm, "inspect": InspectForm, "answer": AnswerForm, "answer_more": MoreForm}
+class OfferForm(forms.Form):
+    """The day on which an inspection was offered."""
+
+    offered_on = forms.DateField(
+        label="Offered on", required=False, widget=_DATE,
+        help_text="Empty it if it was not offered. An answer or an inspection counts as an offer.",
+    )  # fmt: skip
+
+
+FORMS = {
+    "offer": OfferForm,
+    "place": PlaceForm,
+    "inspect": InspectForm,
+    "answer": AnswerForm,
+    "answer_more": MoreForm,
+}
 
 
 class InquiryView(Permitted):
@@ -84,9 +100,24 @@ class InquiryListView(InquiryView, TemplateView):
         asked = self.request.GET
         answered, text = asked.get("state") == "answered", asked.get("q", "").strip()[:200]
         rows, after = inquiry_page(answered=answered, text=text, after=asked.get("after", ""))
+        rules = rules_in_force()
+        for row in rows:
+            row.offer_due = _offer_due(row, rules)
         return super().get_context_data(
             rows=rows, after=after, answered=answered, q=text, as_of=today(), **kwargs
         )
+
+
+def _offer_due(inquiry: Inquiry, rules):
+    """Return by when an inspection is to be offered, None where it was or need not be."""
+    if not inquiry.disputes:
+        return None
+    fact = InquiryFact(
+        "", "", inquiry.received_on, inquiry.answered_on, inquiry.inspected_on,
+        offered_on=inquiry.offered_on,
+    )  # fmt: skip
+    offer = next(due for due in fact.dues(today(), rules) if due.rule_id == "DISPUTE_OFFER_DAYS")
+    return None if offer.done_on else offer.due_on
 
 
 class InquiryCsvView(InquiryView, View):
@@ -119,13 +150,14 @@ class InquiryDetailView(InquiryView, TemplateView):
         inquiry = get_object_or_404(rows, pk=pk)
         fact = InquiryFact(
             str(pk), str(inquiry.line_id or ""), inquiry.received_on, inquiry.answered_on,
-            inquiry.inspected_on,
+            inquiry.inspected_on, offered_on=inquiry.offered_on,
         )  # fmt: skip
         note = {"note": inquiry.inspection_note, "inspected_on": inquiry.inspected_on}
         return super().get_context_data(
             inquiry=inquiry,
             dues=[(due, due.state(today())) for due in fact.dues(today(), rules_in_force())],
             place_form=PlaceForm(),
+            offer_form=OfferForm(initial={"offered_on": inquiry.offered_on}),
             inspect_form=InspectForm(initial=note),
             answer_form=AnswerForm(initial={"on": today(), "by_letter": not inquiry.contact}),
             more_form=MoreForm(initial={"on": today()}),
@@ -160,6 +192,10 @@ class InquiryActView(InquiryView, View):
         if not lines:
             raise InquiryRefused("There is no line with this identifier or at this address.")
         inquiry_place(inquiry=inquiry, line=lines[0])
+
+    def offer(self, inquiry, given):
+        """Keep the day of the offer."""
+        inquiry_offer(inquiry=inquiry, as_of=today(), **given)
 
     def inspect(self, inquiry, given):
         """Keep the order to inspect."""

@@ -2,20 +2,24 @@
 
 from django.contrib import messages
 from django.http import Http404
-from django.shortcuts import redirect
+from django.shortcuts import get_object_or_404, redirect
 from django.views.generic import TemplateView
 
 from program.clock import now, today
+from program.domain.reading import touched
 from program.domain.regulation import program_rules
-from program.forms import TickForm
+from program.forms import ReadForm, TickForm
+from program.models import ValueTick
 from program.operations.own_values import NOT_SET, OwnValueRefused, rehearsal_open, value_proposal
-from program.operations.ticks import TickRefused, value_tick
+from program.operations.ticks import TickRefused, tick_withdraw, value_tick
 from program.own_value_forms import EndForm, OwnValueForm
 from program.queries.own_values import own_standings, title_of, unnamed
-from program.queries.rule_values import rule_rows
+from program.queries.rule_values import found_by, readings_of, rule_rows
 from program.rules import rules_known
+from program.sampling_forms import ReasonForm
 from services_inventory.domain.regulation import UnknownRule
 
+from .acts import Act
 from .own_values import show_errors, signer
 from .permitted import Permitted
 
@@ -42,8 +46,10 @@ class RuleListView(Permitted, TemplateView):
             "used": lambda row: row.used_in_submission,
             "own": lambda row: row.value.jurisdiction != "FEDERAL",
         }.get(shows, lambda row: True)
+        text = self.request.GET.get("q", "").strip()[:200]
         return super().get_context_data(
-            rows=[row for row in rows if keep(row)],
+            rows=found_by([row for row in rows if keep(row)], text),
+            q=text,
             number_open=len({row.value.id for row in rows if row.open}),
             faults=known.faults,
             shows=shows,
@@ -77,13 +83,17 @@ class RuleView(Permitted, TemplateView):
         user, known = self.request.user, rules_known()
         rows = rule_rows(known.rules, today())
         can_set = user.has_perm("program.manage_utility")
-        form = self.own_form or (self.base.allowed and OwnValueForm(base=self.base))
+        said = {name: self.request.GET.get(name, "")[:200] for name in ("value", "citation")}
+        form = self.own_form or (
+            self.base.allowed and OwnValueForm(base=self.base, initial=_given(said))
+        )
         return super().get_context_data(
             base=self.base,
             rows=[row for row in rows if row.value.id == self.base.id],
             own=own_standings([self.base.id]),
             faults=[fault for fault in known.faults if self.base.id in fault.value_ids],
-            tick_form=self.tick_form or TickForm(),
+            readings=readings_of(self.base.id),
+            tick_form=self.tick_form or TickForm(initial={"citation": self.base.citation}),
             own_form=form if can_set else None,
             end_form=EndForm(),
             can_tick=user.has_perm("program.certify_submission"),
@@ -104,17 +114,79 @@ class RuleTickView(RuleView):
         if not self.tick_form.is_valid():
             return self.get(request, rule_id=rule_id)
         try:
-            value_tick(
-                value_id=rule_id,
-                read_where=self.tick_form.cleaned_data["read_where"],
-                by=request.user.get_username(),
-                at=now(),
+            made = value_tick(
+                value_id=rule_id, by=request.user.get_username(), at=now(), **self.tick_form.said
             )
         except TickRefused as error:
             messages.error(request, str(error))
         else:
-            messages.success(request, f"{rule_id} is ticked off as read.")
+            messages.success(request, _told(made, self.base.name))
         return redirect("rule_value", rule_id)
+
+
+def _given(said: dict[str, str]) -> dict[str, str]:
+    return {name: text for name, text in said.items() if text}
+
+
+def _told(tick, name: str) -> str:
+    if tick.confirms:
+        return f"{name} is ticked off as read."
+    return f"Recorded: the rule says something else of {name}. See what its value would move."
+
+
+class ReadingView(Permitted, TemplateView):
+    """The reading desk: a paragraph of the rule, and the values that it touches."""
+
+    template_name = "program/rule_reading.html"
+    form = None
+
+    def get_context_data(self, **kwargs):
+        """Give the values that the paragraph touches, with how each stands."""
+        form = self.form or ReadForm()
+        read, rows = {}, []
+        if form.is_bound and form.is_valid():
+            read = form.cleaned_data
+            rows = self._touched(read)
+        return super().get_context_data(
+            form=form,
+            read=read,
+            rows=rows,
+            can_tick=self.request.user.has_perm("program.certify_submission"),
+            **kwargs,
+        )
+
+    def _touched(self, read: dict) -> list[dict]:
+        known = {row.value.id: row for row in rule_rows(rules_known().rules, today())
+                 if row.in_force}  # fmt: skip
+        found = touched(read["text"], read["citation"], [row.value for row in known.values()])
+        return [{"one": one, "row": known[one.value.id]} for one in found]
+
+    def post(self, request):
+        """Read the paragraph; nothing is kept until a value is ticked."""
+        self.form = ReadForm(request.POST)
+        return self.render_to_response(
+            self.get_context_data(), status=200 if self.form.is_valid() else 422
+        )
+
+
+class TickBackView(Act):
+    """A reading is taken back."""
+
+    permission_required = "program.certify_submission"
+    form_class, refusals = ReasonForm, (TickRefused,)
+
+    def thing(self, pk):
+        """Return the reading."""
+        return get_object_or_404(ValueTick, pk=pk)
+
+    def keep(self, tick, given):
+        """Take it back."""
+        tick_withdraw(tick=tick, **given, **self.signed())
+        return "Taken back; it stays readable."
+
+    def back(self, tick):
+        """Lead to its value."""
+        return redirect("rule_value", tick.value_id)
 
 
 class RuleOwnView(RuleView):

@@ -63,6 +63,7 @@ class Value:
     value: Any
     unit: str
     summary: str
+    title: str = ""
     jurisdiction: str = "FEDERAL"
     author: str = ""
     reason: str = ""
@@ -73,6 +74,11 @@ class Value:
         return (self.effective_from is None or self.effective_from <= day) and (
             self.effective_to is None or day < self.effective_to
         )
+
+    @property
+    def name(self) -> str:
+        """What pages call it, in plain words."""
+        return self.title or self.id.replace("_", " ").capitalize()
 
     @property
     def needs_reading(self) -> bool:

@@ -24,6 +24,12 @@ from program.domain.deadlines.notices import (
     YearlyNotice,
 )
 from program.domain.deadlines.program_days import Program
+from program.domain.deadlines.sampling import (
+    HighSite,
+    LeadExceedance,
+    MonitoringPeriod,
+    YearlyOutreach,
+)
 from program.domain.deadlines.works import (
     CustomerStarted,
     Disturbance,

@@ -98,14 +98,21 @@ class Inquiry:
     answered_on: date | None = None
     inspected_on: date | None = None
     inventory_updated_on: date | None = None
+    offered_on: date | None = None
 
     def dues(self, as_of: date, rules: Rules) -> list[Due]:
-        """The response with an offer to inspect, and the update after an inspection."""
+        """The response, the offer to inspect, and the update after an inspection.
+
+        The offer has the earlier of two readings of one paragraph as its day; whoever answers
+        or inspects has offered.
+        """
         line = Subject(SubjectKind.LINE, self.line_id)
         person = Subject(SubjectKind.PERSON, f"who wrote inquiry {self.inquiry_id}")
         found = [
             after(rules, "DISPUTE_RESPONSE_DAYS", self.received_on, "Response to an inquiry",
                   person, "the inquiry", self.answered_on, self.inquiry_id),
+            after(rules, "DISPUTE_OFFER_DAYS", self.received_on, "Offer to inspect the line",
+                  person, "the inquiry", self._offered, self.inquiry_id),
         ]  # fmt: skip
         if self.inspected_on:
             found.append(
@@ -114,6 +121,11 @@ class Inquiry:
                       self.inventory_updated_on, self.inquiry_id)
             )  # fmt: skip
         return found
+
+    @property
+    def _offered(self) -> date | None:
+        days = (self.offered_on, self.answered_on, self.inspected_on)
+        return min((day for day in days if day), default=None)
 
 
 @dataclass(frozen=True)

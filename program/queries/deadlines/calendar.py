@@ -63,5 +63,5 @@ def told(key: str) -> str:
     rule_id, *rest = key.split("/")
     if rest[:1] == [SubjectKind.PROGRAM]:
         return "/".join((rule_id, rest[0], *rest[2:]))
-    numbered = rest and (rest[-1].startswith("notice-") or rule_id == "DISPUTE_RESPONSE_DAYS")
+    numbered = rest and (rest[-1].startswith("notice-") or rule_id.startswith("DISPUTE_"))
     return f"{rule_id}/{rest[-1]}" if numbered else key

@@ -29,6 +29,7 @@ from program.models import Inquiry as InquiryRecord
 from program.notices.lists import KIND_LABELS
 from program.notices.templates_text import NoticeKind
 from program.queries.customer_work import open_customer_works
+from program.queries.invitations import with_sampling
 from replacements.models import Replacement
 from replacements.queries.owners import efforts_with_new_owners
 from services_inventory.domain.days import add_months
@@ -36,6 +37,7 @@ from services_inventory.domain.regulation import RegulationError, Rules
 from services_inventory.models import CategoryChange, ServiceLine
 
 from .chosen import Chosen
+from .sampling_facts import exceedances, monitoring_periods, outreach, sites_above
 
 _LEAD_OR_GRR = ("LEAD", "GRR")
 _STEPS = ("FILTER_DAYS", "FOLLOW_UP_SAMPLE_TO_MONTHS")
@@ -182,8 +184,8 @@ def works(
     window_open = add_months(as_of, -months)
     first = add_months(as_of, -months - 12)
     rows = (
-        Replacement.objects.standing(as_of)
-        .filter(_kept(chosen), replaced_on__gte=first)
+        with_sampling(Replacement.objects.standing(as_of))
+        .filter(_kept(chosen), replaced_on__gte=first, sampled=False)
         .order_by("replaced_on", "id")
         .values_list(
             "completion__work_order__number",
@@ -192,11 +194,12 @@ def works(
             "completion__quality__household__sample_taken_on",
             "completion__quality__household__sample_declined_on",
             "completion__quality__household__sample_offered_on",
+            "invited",
         )
     )
     number = 0
-    for order, place, day, taken, declined, offered in rows.iterator(2_000):
-        if taken or declined or (offered and day < window_open):
+    for order, place, day, taken, declined, offered, invited in rows.iterator(2_000):
+        if taken or declined or ((offered or invited) and day < window_open):
             continue
         yield ReplacementWork(
             order, place, WorkKind.FULL, None, day, None, day, day, day, None, None
@@ -217,10 +220,11 @@ def inquiries(
             kind__in=InquiryRecord.DISPUTES,
         )
         .order_by("due_on", "id")
-        .values_list("id", "line__location_id", "address_given", "received_on", "inspected_on")
-    )
-    for pk, place, address, received, inspected in rows[: limit + 1]:
-        yield Inquiry(str(pk), place or address, received, None, inspected, inspected)
+        .values_list("id", "line__location_id", "address_given", "received_on", "inspected_on",
+                     "offered_on")
+    )  # fmt: skip
+    for pk, place, address, received, inspected, offered in rows[: limit + 1]:
+        yield Inquiry(str(pk), place or address, received, None, inspected, inspected, offered)
 
 
 def customer_works(
@@ -265,4 +269,8 @@ SOURCES: dict[str, Callable] = {
     "inquiries": inquiries,
     "customers' own work": customer_works,
     "changes of owner": owner_changes,
+    "monitoring periods": monitoring_periods,
+    "exceedances": exceedances,
+    "sites above the action level": sites_above,
+    "outreach": outreach,
 }

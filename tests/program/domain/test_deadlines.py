@@ -82,7 +82,8 @@ def test_new_customer_is_told_at_the_start_of_service():
 
 def test_inquiry_60_days_and_the_update_after_an_inspection():
     assert days(Inquiry("Q1", "L1", date(2028, 3, 1))) == {
-        "Response to an inquiry": date(2028, 4, 30)
+        "Response to an inquiry": date(2028, 4, 30),
+        "Offer to inspect the line": date(2028, 3, 31),
     }
     inspected = days(Inquiry("Q1", "L1", date(2028, 3, 1), inspected_on=date(2028, 4, 10)))
     assert inspected["Inventory updated after an inspection"] == date(2028, 6, 9)
@@ -214,6 +215,7 @@ def test_the_calendar_puts_the_overdue_first_and_leaves_out_what_is_done():
         (DueState.OVERDUE, "L1"),
         (DueState.DUE_SOON, "L9"),
         (DueState.DUE_SOON, "L9"),
+        (DueState.DUE_SOON, "who wrote inquiry Q1"),
         (DueState.OPEN, "who wrote inquiry Q1"),
     ]
     everything = calendar_of(facts, AS_OF, with_done=True)

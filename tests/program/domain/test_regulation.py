@@ -38,9 +38,14 @@ def test_every_id_is_explained_and_every_explanation_has_an_id():
 
 def test_every_id_is_used():
     code = "\n".join(CODE.values())
-    by_metal = {f"{metal}_ACTION_LEVEL_UG_PER_L" for metal in ("LEAD", "COPPER")}
+    by_metal = {
+        f"{metal}_{what}_UG_PER_L"
+        for metal in ("LEAD", "COPPER")
+        for what in ("ACTION_LEVEL", "DETECTION_UP_TO")
+    }
     assert {rule_id for rule_id in OWN.ids() if f'"{rule_id}"' not in code} == by_metal
     assert 'f"{metal}_ACTION_LEVEL_UG_PER_L"' in code
+    assert 'f"{metal}_DETECTION_UP_TO_UG_PER_L"' in code
 
 
 def test_every_id_that_the_code_asks_for_exists():

@@ -24,7 +24,7 @@ TODAY = date(2028, 5, 10)
 PAGES = [
     "/program/notices/", "/program/notices/owed/", "/program/notices/wording/",
     "/program/notices/wording/health_effects/en/", "/program/notices/certificate/2027/",
-    "/program/notices/certificate/2027.csv", "/program/inquiries/", "/program/tiers/",
+    "/program/notices/certificate/2027.csv", "/program/inquiries/", "/program/sampling/tiers/",
 ]  # fmt: skip
 
 
@@ -64,7 +64,7 @@ def test_compliance_staff_open_every_page(client, page):
 def test_a_program_manager_does_not_send_notices(client):
     sign_in(client, PROGRAM_MANAGER)
     assert client.get("/program/notices/").status_code == 403
-    assert client.get("/program/tiers/").status_code == 200
+    assert client.get("/program/sampling/tiers/").status_code == 200
 
 
 def test_from_owing_to_posting_and_back(client):
@@ -200,12 +200,12 @@ def test_tiers_follow_category_connector_and_building(client):
     homes = [line_of("LEAD", "COPPER"), line_of("LEAD", "COPPER"), line_of()]
     Premise.objects.filter(pk=homes[0].premise_id).update(kind="SINGLE_FAMILY")
     sign_in(client, COMPLIANCE)
-    page = client.get("/program/tiers/", {"tier": 1})
+    page = client.get("/program/sampling/tiers/", {"tier": 1})
     numbers = {row["level"]: row["number"] for row in page.context["tiers"]}
     assert numbers == {1: 1, 2: 1, 3: 0, 4: 0, 5: 0}
     assert page.context["none"]["number"] == 1
     assert [site["location"] for site in page.context["sites"]] == [homes[0].location_id]
     # 10,001 to 100,000 persons: 60 sites in standard monitoring, 30 in reduced
     assert (page.context["found"].standard, page.context["found"].reduced) == (60, 30)
-    text = client.get("/program/tiers/2.csv").text
+    text = client.get("/program/sampling/tiers/2.csv").text
     assert homes[1].location_id in text and homes[0].location_id not in text

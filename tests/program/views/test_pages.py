@@ -265,8 +265,17 @@ def test_submissions_and_deadlines_read_one_mark_of_what_is_done(client, sign_in
 def test_a_value_is_ticked_off_by_compliance_staff_alone(client, sign_in):
     tick = reverse("rule_tick", args=["REPLACEMENT_DEADLINE"])
     sign_in(COMPLIANCE)
-    client.post(tick, {"read_where": "40 CFR 141.84, 2030 edition"})
-    assert ValueTick.objects.get().value == "2037-12-31"
+    client.post(tick, {"read_where": "edition of 2030"})
+    assert not ValueTick.objects.exists()  # without the paragraph nobody can check it
+    read = {
+        "citation": "40 CFR 141.84(d)(4)", "read_where": "edition of 2030", "confirms": "yes",
+        "text": "All of them within ten years.",
+    }  # fmt: skip
+    client.post(tick, read)
+    found = ValueTick.objects.get()
+    assert (found.value, found.text, found.citation, found.ticked_by) == (
+        "2037-12-31", "All of them within ten years.", "40 CFR 141.84(d)(4)", "compliance",
+    )  # fmt: skip
     sign_in(ADMINISTRATOR)
     assert client.post(tick, {"read_where": "x"}).status_code == 403
     assert client.get(reverse("rule_value", args=["NO_SUCH_VALUE"])).status_code == 404

@@ -1,0 +1,103 @@
+"""Outreach: health agencies, schools, plumbers and the community: who, when, with what proof."""
+
+from django.http import FileResponse, Http404
+from django.shortcuts import get_object_or_404, redirect
+from django.views import View
+from django.views.generic import TemplateView
+
+from program.clock import today
+from program.models import OutreachAct, OutreachPartner
+from program.operations.outreach import OutreachRefused, outreach_record, partner_add, take_back
+from program.queries.outreach import DUTY_OF, acts_of, audiences_of, reached_in
+from program.sampling_forms import OutreachForm, PartnerForm, ReasonForm
+from services_inventory.given import number_given
+from services_inventory.operations.documents import DocumentRefused
+
+from .acts import Act
+from .permitted import Permitted
+
+FIRST_YEAR = 2024
+
+
+class OutreachView(Permitted, TemplateView):
+    """A calendar year: how each audience stands, what was done, the list."""
+
+    template_name = "program/outreach.html"
+
+    def get_context_data(self, **kwargs):
+        """Give the year that the address asks for, or the running one."""
+        year = number_given(self.request.GET.get("year"), "Year") or today().year
+        if not FIRST_YEAR <= year <= today().year:
+            raise Http404
+        return super().get_context_data(
+            year=year,
+            years=range(today().year, FIRST_YEAR - 1, -1),
+            reached=[(one, DUTY_OF.get(one.audience)) for one in reached_in(year)],
+            acts=[(act, audiences_of(act)) for act in acts_of(year)],
+            gone=OutreachPartner.objects.filter(withdrawn_at__isnull=False).order_by("-id")[:20],
+            partner_form=PartnerForm(initial={"since": today()}),
+            act_form=OutreachForm(initial={"done_on": today()}),
+            can_record=self.request.user.has_perm("program.record_samples"),
+            **kwargs,
+        )
+
+
+class OutreachProofView(Permitted, View):
+    """The proof of an act."""
+
+    def get(self, request, pk):
+        proof = get_object_or_404(OutreachAct, pk=pk, proof__isnull=False).proof
+        return FileResponse(proof.file.open("rb"), as_attachment=True, filename=proof.name)
+
+
+class _OutreachAct(Act):
+    permission_required = "program.record_samples"
+    refusals = (OutreachRefused, DocumentRefused)
+
+    def back(self, thing):
+        """Lead to the year that it is about."""
+        return redirect("outreach")
+
+
+class PartnerNewView(_OutreachAct):
+    """Somebody comes onto the list."""
+
+    form_class = PartnerForm
+
+    def keep(self, thing, given):
+        """Put them on it."""
+        made = partner_add(**given, **self.dated())
+        return f"{made.name} is on the list."
+
+
+class OutreachNewView(_OutreachAct):
+    """Something was sent or said."""
+
+    form_class = OutreachForm
+
+    def keep(self, thing, given):
+        """Record it."""
+        number = len(given["partners"])
+        outreach_record(**given, **self.dated())
+        return f"Recorded for {number:,} of the list."
+
+
+class PartnerBackView(_OutreachAct):
+    """Somebody is taken off the list."""
+
+    form_class, model = ReasonForm, OutreachPartner
+
+    def thing(self, pk):
+        """Return what the address names."""
+        return get_object_or_404(self.model, pk=pk)
+
+    def keep(self, thing, given):
+        """Take it back."""
+        take_back(row=thing, **given, **self.signed())
+        return "Taken back; it stays readable."
+
+
+class OutreachBackView(PartnerBackView):
+    """What was recorded as done is taken back."""
+
+    model = OutreachAct
