@@ -216,7 +216,7 @@ export async function order(id) {
       against_start: it.against_start?.filter((f) => f.rule !== "ASSEMBLY_OPEN"),
     }),
     pulled(it) ? limits(it) : null,
-    el("section", { class: "card" }, el("h2", {}, "Pipes and run"), pipes(it)),
+    more("Pipes and run", pipes(it)),
     string(it),
     ground(it),
     el(
