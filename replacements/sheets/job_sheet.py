@@ -18,6 +18,7 @@ from ..queries.estimate_told import figures_told
 from ..queries.gate import start_on_record
 from ..queries.ground import ground_findings
 from ..queries.planned_pull import new_pipe_of, old_pipe_of
+from ..words import said
 from .page import SMALL, Box, block, facts, one_page, paragraph, rows_table, sign_off, two_columns
 from .start_rows import start_rows
 
@@ -160,7 +161,7 @@ def _ground(order: WorkOrder, as_of: date) -> list[str]:
     seen = f"none found on {day_told(looked)}" if looked else "NOT LOOKED FOR: do not dig or pull"
     found = [f for f in ground_findings(order, as_of) if f.level is not Level.NOTE]
     return [
-        f"Other lines: {'; '.join(lines) or seen}",
+        f"Other lines: {'; '.join(map(said, lines)) or said(seen)}",
         *[f"{f.level.value}: {f.message} {f.do}" for f in found[:_FINDINGS]],
         *([f"{len(found) - _FINDINGS} more: see the order."] if len(found) > _FINDINGS else []),
     ]
