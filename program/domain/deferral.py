@@ -193,12 +193,19 @@ def deferred_deadline(
     )
 
 
-def deadline_in_force(rules: Rules) -> Deadline:
+def deadline_in_force(rules: Rules, as_of: date | None = None) -> Deadline:
     """Return the replacement deadline: the ordinary one, or the one that the State set.
+
+    as_of : the day it stood on, so that what the State set for later does not count
 
     A State's own REPLACEMENT_DEADLINE before the federal day is a shortened deadline, one after
     it a deferred one; its rate is the State's REQUIRED_RATE where there is one.
     """
+    if as_of is not None:
+        begun = (
+            row for row in rules.values if not row.effective_from or row.effective_from <= as_of
+        )
+        rules = Rules(tuple(begun), as_of)
     set_day, set_rate = rules.latest("REPLACEMENT_DEADLINE"), rules.latest("REQUIRED_RATE")
     ordinary = RULES.latest("REPLACEMENT_DEADLINE").value
     if set_day.jurisdiction == "FEDERAL" or set_day.value == ordinary:

@@ -268,7 +268,7 @@ class Content:
     def _replacement_report(self, totals: dict[str, int]) -> ReplacementReport | None:
         if 1 not in self.pools:
             return None
-        baseline, deadline = self.pools[1], deadline_in_force(self.rules)
+        baseline, deadline = self.pools[1], deadline_in_force(self.rules, self.as_of)
         records = year_records(self.as_of, self.known_at, self.rules)
         assessed = assess(
             records,

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from program.domain.deferral import (
     DeadlineKind,
+    deadline_in_force,
     deferral,
     deferral_by_setting,
     deferred_deadline,
@@ -126,3 +127,13 @@ def test_a_shortened_deadline_asks_for_one_over_its_years():
 def test_a_shortened_deadline_is_shorter(day):
     with pytest.raises(ValueError, match="does not lie between"):
         shortened_deadline(day, date(2027, 5, 2))
+
+
+def test_a_deadline_set_for_later_does_not_stand_on_an_earlier_day():
+    """A year's file names the deadline of that year, whatever the State wrote since."""
+    day, first = date(2034, 12, 31), date(2031, 3, 1)
+    rules = RULES.with_overrides([override("REPLACEMENT_DEADLINE", day, effective_from=first)])
+    assert deadline_in_force(rules).last_day == day
+    assert deadline_in_force(rules, first).last_day == day
+    ordinary = standard_deadline(RULES).last_day
+    assert deadline_in_force(rules, date(2030, 12, 31)).last_day == ordinary
