@@ -12,6 +12,7 @@ from .utility import the_utility
 def page(request) -> dict:
     """Return the utility, today, the scenario's day if any, the role and the rooms to go to."""
     utility = the_utility()
+    request.base_map = utility.tile_address if utility else ""
     standing = utility.clock_stands_at if utility else None
     signed_in = hasattr(request, "user") and request.user.is_authenticated
     return {

@@ -10,8 +10,6 @@ from urllib.parse import urlsplit
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
-from program.utility import the_utility
-
 # Photos come through a file field, which needs no ability of a device. A page that reads labels by
 # the camera says so by `needs_camera` on its response.
 PERMISSIONS_POLICY = ", ".join(
@@ -47,15 +45,16 @@ def more_headers(get_response: Callable) -> Callable[[HttpRequest], HttpResponse
 
 
 def base_map_allowed(get_response: Callable) -> Callable[[HttpRequest], HttpResponse]:
-    """Let pages show pictures of the base map's server, where the utility named one."""
+    """Let pages show pictures of the base map's server, where the utility named one.
+
+    `base_map` of the request is written as the page is (`program.context`).
+    """
 
     def answer(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
-        if response.headers.get("Content-Type", "").startswith("text/html"):
-            utility = the_utility()
-            parts = urlsplit(utility.tile_address if utility else "")
-            if parts.netloc:
-                response._csp_update = {"img-src": f"{parts.scheme}://{parts.netloc}"}
+        parts = urlsplit(getattr(request, "base_map", ""))
+        if parts.netloc:
+            response._csp_update = {"img-src": f"{parts.scheme}://{parts.netloc}"}
         return response
 
     return answer

@@ -18,10 +18,15 @@ from ..models import StreetClosure
 _SOURCE = "closure that the utility entered; the street's authority decides on it"
 
 
-@once
 def closures_from(day: date) -> list[StreetClosure]:
     """Return the closures that stand and are not over on a day, the earliest first."""
-    rows = StreetClosure.objects.standing().filter(last_day__gte=day)
+    return [row for row in _standing() if row.last_day >= day]
+
+
+@once
+def _standing() -> list[StreetClosure]:
+    """Every closure that stands, asked once for all days and orders of a page."""
+    rows = StreetClosure.objects.standing()
     return list(rows.order_by("first_day", "street_key", "id"))
 
 
