@@ -22,12 +22,14 @@ from services_inventory.queries.batches import batches_waiting
 from services_inventory.queries.counts_now import category_counts_now, neighborhood_counts_now
 
 TOP = 8
+# What is told on Deadlines alone, so that a board asks the record no more than it may.
+ON_DEADLINES = ("outreach", "sites above the action level")
 
 
 def manager_board(as_of: date) -> dict:
     """Return counts, rate, this year's pace, the neighborhoods with most to do, what waits."""
     rate, orders = rate_on(as_of, category_counts_now()), _orders(WorkOrder.objects.all())
-    deadlines = deadlines_on(as_of)
+    deadlines = deadlines_on(as_of, leave_out=(*ON_DEADLINES, "monitoring periods"))
     rows = [row for row in neighborhood_counts_now() if row["total"]]
     rows.sort(key=lambda row: (-(row["LEAD"] + row["GRR"]), row["name"]))
     return {
@@ -66,7 +68,7 @@ def contractor_board(user) -> dict:
 
 def compliance_board(as_of: date, at: datetime) -> dict:
     """Return open questions, conflicts, the next submission and the deadlines."""
-    deadlines = deadlines_on(as_of)
+    deadlines = deadlines_on(as_of, leave_out=ON_DEADLINES)
     years = submission_years(as_of)
     number = years[0].number if years else 0
     rules = rules_in_force()

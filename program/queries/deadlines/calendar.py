@@ -1,5 +1,6 @@
 """The calendar of a day: the facts of the program and of its lines, put in order."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -27,15 +28,20 @@ class Deadlines:
         return sum(due.state(self.as_of) is state for due in self.dues)
 
 
-def deadlines_on(as_of: date, chosen: Chosen | None = None, limit: int = LIMIT) -> Deadlines:
+def deadlines_on(
+    as_of: date, chosen: Chosen | None = None, limit: int = LIMIT, leave_out: Iterable[str] = ()
+) -> Deadlines:
     """Return everything due and not done by a day: of all, or of the chosen lines or person.
 
+    leave_out : kinds of facts (`SOURCES`) that a page has no room for
     Facts about lines are read oldest first up to a limit for each kind.
     """
     rules = rules_in_force()
     facts: list = [] if chosen else [program_fact(as_of, rules)]
     cut = []
     for name, source in SOURCES.items():
+        if name in leave_out:
+            continue
         found = list(source(as_of, rules, limit, chosen))
         if len(found) > limit:
             cut.append(name)

@@ -37,7 +37,7 @@ from services_inventory.domain.regulation import RegulationError, Rules
 from services_inventory.models import CategoryChange, ServiceLine
 
 from .chosen import Chosen
-from .sampling_facts import exceedances, monitoring_periods, outreach, sites_above
+from .sampling_facts import monitoring_periods, outreach, sites_above
 
 _LEAD_OR_GRR = ("LEAD", "GRR")
 _STEPS = ("FILTER_DAYS", "FOLLOW_UP_SAMPLE_TO_MONTHS")
@@ -270,7 +270,6 @@ SOURCES: dict[str, Callable] = {
     "customers' own work": customer_works,
     "changes of owner": owner_changes,
     "monitoring periods": monitoring_periods,
-    "exceedances": exceedances,
     "sites above the action level": sites_above,
     "outreach": outreach,
 }

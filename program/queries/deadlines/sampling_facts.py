@@ -3,12 +3,13 @@
 from collections.abc import Iterator
 from datetime import date
 
-from django.db.models import Q
+from django.db.models import FilteredRelation, Q
+from django.utils.timezone import localtime
 
 from program.domain.deadlines import HighSite, LeadExceedance, MonitoringPeriod, YearlyOutreach
 from program.models import SamplingPeriod
 from program.queries.outreach import outreach_done
-from program.queries.sampling import exceedance_facts, high_sites
+from program.queries.sampling import high_sites
 from services_inventory.domain.days import add_months
 from services_inventory.domain.regulation import Rules
 
@@ -17,19 +18,23 @@ from .chosen import Chosen
 
 def monitoring_periods(
     as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
-) -> Iterator[MonitoringPeriod]:
-    """Yield the periods, each of which asks for a look at its sites before it begins."""
-    if chosen is None:
-        for period in SamplingPeriod.objects.standing().order_by("first_day", "id")[: limit + 1]:
-            yield MonitoringPeriod(str(period.pk), period.first_day)
-
-
-def exceedances(
-    as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
-) -> Iterator[LeadExceedance]:
-    """Yield what was learned of lead above the action level."""
-    if chosen is None:
-        yield from exceedance_facts()[: limit + 1]
+) -> Iterator[MonitoringPeriod | LeadExceedance]:
+    """Yield the periods, each of which asks for a look at its sites; what was learned of some."""
+    if chosen is not None:
+        return
+    learned = Q(exceedances__withdrawn_at__isnull=True)
+    rows = list(
+        SamplingPeriod.objects.standing()
+        .annotate(learned=FilteredRelation("exceedances", condition=learned))
+        .order_by("first_day", "id")
+        .values_list("pk", "first_day", "last_day", "learned__learned_at")[: limit + 1]
+    )
+    ends = {pk: last for pk, _, last, at in rows if at}
+    for pk, first, last, at in rows:
+        yield MonitoringPeriod(str(pk), first)
+        if at:
+            others = tuple(day for other, day in ends.items() if other != pk)
+            yield LeadExceedance(str(pk), localtime(at), last, others)
 
 
 def sites_above(
