@@ -189,7 +189,6 @@ def letters_run(*, batch: Batch, report: Report) -> None:
         raise BatchError(str(error)) from error
     refused = {int(row.reference.removeprefix("N-")) for row in printed.refused}
     _keep(batch, kind, due_by, languages, printed, [pk for pk in ids if pk not in refused])
-    batch.state = Batch.State.APPLIED
 
 
 def _print(batch: Batch, notices: QuerySet, kind: NoticeKind, languages: list[str], report):
@@ -244,4 +243,7 @@ def _keep(batch, kind, due_by, languages, printed, ids: list[int]) -> NoticeBatc
             for row in printed.refused[:REFUSED_SHOWN]
         ],
     }
+    # In one act with the letters: a worker killed behind it would else look for them in vain.
+    batch.state = Batch.State.APPLIED
+    batch.save(update_fields=["state", "counts", "result"])
     return made
