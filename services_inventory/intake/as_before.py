@@ -21,7 +21,7 @@ from ..models import Batch, PremiseChange
 from .checking import RowChecker
 from .columns import FIELDS, ColumnMap, ValueKind
 from .matching import LINE
-from .reading import Table, open_table
+from .reading import Table, UnreadableFile, open_table
 from .reading.table import Row
 from .unchanged import CORRECTION, Mark
 
@@ -127,8 +127,11 @@ def as_before(
         return AsBefore(checker)
     if earlier.file_sha256 == batch.file_sha256:
         return AsBefore(checker, lambda row: row[0] not in apart, touched)
-    old = open_table(Path(earlier.file.path))  # held, as its reader ends with it
-    words = {hash(tuple(cells)) for row, cells in old.rows() if row not in apart}
+    try:
+        old = open_table(Path(earlier.file.path))  # held, as its reader ends with it
+        words = {hash(tuple(cells)) for row, cells in old.rows() if row not in apart}
+    except UnreadableFile:  # its reader was ended; this file may be as good as any
+        return AsBefore(checker)
     return AsBefore(checker, lambda row: hash(tuple(row[1])) in words, touched)
 
 

@@ -10,6 +10,7 @@ import pytest
 from services_inventory.intake import as_before
 from services_inventory.intake.as_before import AsBefore
 from services_inventory.intake.checking import RowChecker
+from services_inventory.intake.reading import UnreadableFile
 from services_inventory.models import HeldRow, MatchQuestion, OwnWord, ServiceLine
 from services_inventory.operations.buildings import building_record
 from services_inventory.operations.evidence import evidence_withdraw
@@ -202,6 +203,17 @@ NEXT = [*FILE[:20], row(21, at={LEAD: "lead"}), *FILE[21:], row(50)]
 def test_what_happened_to_the_record_since_is_met(tmp_path, meanwhile, counts):
     meanwhile(tmp_path, taken(tmp_path))
     assert same_the_long_way(tmp_path, NEXT) == counts
+
+
+def test_where_the_earlier_file_cannot_be_read_every_row_is(tmp_path, read, monkeypatch):
+    def broken(path):
+        raise UnreadableFile("Its reader was ended.")
+
+    taken(tmp_path)
+    read.clear()
+    monkeypatch.setattr(as_before, "open_table", broken)
+    assert told(tmp_path, NEXT)[0] == counted(new=1, changed=1, unchanged=29)
+    assert len(read) == 31
 
 
 def test_a_premise_whose_kind_was_corrected_is_read_anew(tmp_path, read):
