@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Prefetch
+from django.db.models import F, FilteredRelation, Q
 
 from program.models import Audience, OutreachAct, OutreachPartner
 
@@ -52,13 +52,13 @@ def outreach_done() -> dict[str, dict[int, date]]:
 
 def _reached() -> dict[OutreachPartner, dict[int, date]]:
     """Return {partner: {year: first day reached}} of everybody on the list."""
-    acts = Prefetch("acts", OutreachAct.objects.standing().order_by("done_on"), to_attr="told")
+    standing = FilteredRelation("acts", condition=Q(acts__withdrawn_at__isnull=True))
+    rows = OutreachPartner.objects.standing().annotate(told=standing, told_on=F("told__done_on"))
     found: dict[OutreachPartner, dict[int, date]] = {}
-    for partner in OutreachPartner.objects.standing().prefetch_related(acts).order_by("name"):
-        days: dict[int, date] = {}
-        for act in partner.told:
-            days.setdefault(act.done_on.year, act.done_on)
-        found[partner] = days
+    for partner in rows.order_by("name", "id", "told_on"):
+        days = found.setdefault(partner, {})
+        if partner.told_on:
+            days.setdefault(partner.told_on.year, partner.told_on)
     return found
 
 
