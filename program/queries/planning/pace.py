@@ -6,8 +6,18 @@ from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db.models import Case, Exists, OuterRef, QuerySet, Subquery, Value, When
-from django.db.models.functions import Coalesce
+from django.db.models import (
+    Case,
+    DateField,
+    Exists,
+    IntegerField,
+    OuterRef,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
+from django.db.models.functions import Cast, Coalesce
 from django.utils.dateparse import parse_date
 
 from program.models import LostDay, Plan
@@ -36,6 +46,9 @@ WAITS = {
     "NO_CONSENT": "no consent yet",
     "UNKNOWN": "unknown, nobody has looked",
 }
+
+
+_LOST = "LOST"
 
 
 @dataclass(frozen=True)
@@ -119,8 +132,8 @@ def pace_of(rate: Rate, as_of: date, plan: Plan | None) -> Pace | None:
             row.first_day, row.last_day, as_of, areas=[jobs for _, jobs, _ in areas],
             work_days=work_days, drawn_on=plan.drawn_on, ends=_ends(plan, row.number), **given,
         )  # fmt: skip
-        waits = _waits(plan, row.number, as_of)
-        others = [*_idle(areas, year, work_days, as_of), *_weather(year, row, plan, as_of)]
+        waits, lost = _waits(plan, row.number, as_of, max(row.first_day, plan.drawn_on))
+        others = [*_idle(areas, year, work_days, as_of), *_weather(year, row, plan, as_of, lost)]
         return Pace(
             row, as_of, needed, weeks, plan, year.get("crews") or 0, work_days, waits,
             [*_unplaced(), *others],
@@ -190,9 +203,15 @@ def waiting_lines(plan: Plan, number: int, as_of: date) -> QuerySet:
     )
 
 
-def _waits(plan: Plan, number: int, as_of: date) -> list[Cause]:
-    found = Counter(waiting_lines(plan, number, as_of).values_list("waits", flat=True))
-    return [Cause(key, label, found[key]) for key, label in WAITS.items() if found[key]]
+def _waits(plan: Plan, number: int, as_of: date, begun: date):
+    """Return what lines wait for, and (day, crew) of what weather took; both by one question."""
+    no_day, no_crew = Cast(Value(None), DateField()), Cast(Value(None), IntegerField())
+    lines = waiting_lines(plan, number, as_of).order_by().values_list("waits", no_day, no_crew)
+    lost = lost_days(begun, as_of).order_by().values_list(Value(_LOST), "day", "crew")
+    rows = list(lines.union(lost, all=True))
+    found = Counter(key for key, _, _ in rows)
+    waits = [Cause(key, label, found[key]) for key, label in WAITS.items() if found[key]]
+    return waits, [(day, crew) for key, day, crew in rows if key == _LOST]
 
 
 def _unplaced() -> list[Cause]:
@@ -220,16 +239,14 @@ def lost_days(first: date, last: date) -> QuerySet[LostDay]:
     return rows.order_by("-day", "crew", "id")
 
 
-def _weather(year: dict, row: RateYearRow, plan: Plan, as_of: date):
+def _weather(year: dict, row: RateYearRow, plan: Plan, as_of: date, days_lost):
     """Days that weather took, as recorded, beside the plan's allowance: its calendar has none."""
     low, high = default("season_days_lost")
     begun, crews = max(row.first_day, plan.drawn_on), year.get("crews") or 0
     gone = max(0, (as_of - begun).days + 1) / 365.25
     days = round(gone * (low + high) / 2 * crews)
     lost = {
-        (one.day, crew)
-        for one in lost_days(begun, as_of)
-        for crew in ([one.crew] if one.crew else range(1, crews + 1))
+        (day, crew) for day, own in days_lost for crew in ([own] if own else range(1, crews + 1))
     }
     told = f"days lost to weather so far, as recorded; the plan allows for {days:,}"
     if lost or days:
