@@ -372,7 +372,7 @@ TABLE = {
     "public:geojson": ANYBODY,
     "public:geopackage": ANYBODY,
     "public:dictionary": ANYBODY,
-    "public:plan": "",
+    "public:plan": ANYBODY,
     "public:start": ANYBODY,
     "public:line": ANYBODY,
     "public:map": ANYBODY,

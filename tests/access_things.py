@@ -193,6 +193,7 @@ def things() -> dict[str, dict]:
         "work/orders/<int:pk>/explanation/": {"pk": order.pk, "explanation": 1},
         "work/^payments/": {"pk": heron.pk, "kind": "item"},
         "program/submissions/<int:year>": {"year": 2030, "revision": 1, "kind": "xlsx"},
+        "help/": {"page": "tutorials/manager/"},
         "program/plan/document/frozen/": {"number": _plan_document().number},
         "program/plan/document/elements/": {"element": "ACCESS", "version": 1},
         "program/layouts/<slug:layout_id>": {"layout_id": _layout().layout_id, "version": 1},
