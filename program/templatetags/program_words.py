@@ -10,8 +10,10 @@ from program.clock import today
 from program.domain.shares import percent
 from program.page_values import PAGE_VALUES
 from program.queries.rule_values import not_yet_read
+from services_inventory.domain.days import kept_day_told
 
 register = template.Library()
+register.filter("kept_day", kept_day_told)
 
 
 @register.filter

@@ -31,3 +31,11 @@ def day_told(day: date) -> str:
     'Jan 5, 2031'
     """
     return f"{month_abbr[day.month]} {day.day}, {day.year}"
+
+
+def kept_day_told(text: str) -> str:
+    """Return a day that is kept as YYYY-MM-DD, such as one of a plan's result, as pages write it.
+
+    Raises ValueError if it is no such day.
+    """
+    return day_told(date.fromisoformat(text))

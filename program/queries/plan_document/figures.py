@@ -14,7 +14,7 @@ from program.planning.priority import default_factors
 from program.queries.open_questions import many
 from program.queries.plan_document.case import MANAGER, Case, dollars
 from program.queries.rates import deferral_facts
-from services_inventory.domain.days import day_told
+from services_inventory.domain.days import day_told, kept_day_told
 from services_inventory.models import CategoryChange
 from services_inventory.queries.counts import connector_counts
 from services_inventory.queries.counts_now import neighborhood_counts_now
@@ -104,7 +104,10 @@ def unknown_lines(case: Case) -> Known:
         known.show(
             f"Inspections planned ('{case.plan.name}', adopted)",
             ("Program year", "Last day", "Unknown lines looked at"),
-            [(r["year"], r["last_day"], f"{r['inspections']:,}") for r in case.years],
+            [
+                (r["year"], kept_day_told(r["last_day"]), f"{r['inspections']:,}")
+                for r in case.years
+            ],
         )
     elif number:
         known.lack(_NO_PLAN, MANAGER)
@@ -155,7 +158,7 @@ def priority(case: Case) -> Known:
         ("Program year", "Last day", "Areas", "Jobs", "Inspections", "Rate", "Average"),
         [
             (
-                row["year"], row["last_day"], row["areas"], f"{row['jobs']:,}",
+                row["year"], kept_day_told(row["last_day"]), row["areas"], f"{row['jobs']:,}",
                 f"{row['inspections']:,}", _share(row["annual_rate"]),
                 _share(row["cumulative_rate"]),
             )
@@ -272,7 +275,8 @@ def _costs(case: Case, known: Known) -> None:
         ("Program year", "Last day", "Jobs", "Inspections", "Cost", "Budget"),
         [
             (
-                row["year"], row["last_day"], f"{row['jobs']:,}", f"{row['inspections']:,}",
+                row["year"], kept_day_told(row["last_day"]), f"{row['jobs']:,}",
+                f"{row['inspections']:,}",
                 dollars(row["cost"]),
                 "not entered" if row["budget"] is None else dollars(row["budget"]),
             )

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from services_inventory.domain.days import add_months
+from services_inventory.domain.days import add_months, kept_day_told
 
 
 @pytest.mark.parametrize(
@@ -25,3 +25,9 @@ def test_months_keep_the_day_or_the_last_of_the_month(day, months, expected):
 def test_months_out_of_the_calendar_are_a_sentence():
     with pytest.raises(ValueError, match="outside the calendar"):
         add_months(date(9999, 12, 1), 1)
+
+
+def test_a_day_that_is_kept_as_text_is_told_as_pages_write_it():
+    assert kept_day_told("2031-01-05") == "Jan 5, 2031"
+    with pytest.raises(ValueError, match="2031-02-30|day is out of range"):
+        kept_day_told("2031-02-30")
