@@ -30,7 +30,9 @@ from .sealing import proof_write, record_seal
 README = Path(__file__).parents[1] / "reference" / "archive_readme.txt"
 SUMS = "SHA256SUMS"
 _ACCOUNT = ("id", "username", "first_name", "last_name", "email", "is_active", "date_joined")
-_NOT_COPIED = ("program.sqlite3", "static", "progress", "uploading", "secret_key", "before-restore")
+_NOT_COPIED = (
+    "program.sqlite3", "static", "progress", "uploading", "secret_key", "before-restore", "help"
+)  # fmt: skip
 _SIZE = 2_000
 
 
@@ -139,14 +141,14 @@ def _lines_write(path: Path, day: date) -> None:
 
 def _files_copy(root: Path, target: Path) -> None:
     """Copy what is kept beside the database: documents, photographs, logs, filings, letters."""
-    target.mkdir()
-    for path in sorted(root.iterdir()):
-        if path.name.startswith((".", *_NOT_COPIED)):
-            continue
-        if path.is_dir():
-            shutil.copytree(path, target / path.name, ignore=shutil.ignore_patterns(".*"))
-        else:
-            shutil.copy2(path, target / path.name)
+    archive = target.parent.resolve()
+
+    def left_out(at: str, names: list[str]) -> list[str]:
+        beginnings = (".", *_NOT_COPIED) if Path(at) == root else (".",)
+        itself = archive.name if Path(at).resolve() == archive.parent else None
+        return [name for name in names if name.startswith(beginnings) or name == itself]
+
+    shutil.copytree(root, target, ignore=left_out)
 
 
 def _sums_write(folder: Path) -> None:

@@ -234,6 +234,13 @@ class TestArchive:
         assert not names & {f"{label}.csv" for label in secret_columns()}
         assert "secret_key" not in names
 
+    def test_an_archive_among_the_data_does_not_hold_itself(self, worked, settings):
+        folder = settings.DATA_DIR / "archives" / "first"
+        archive_write(folder, day=LATER.date(), at=LATER)
+        copied = {path.name for path in (folder / "files").rglob("*")}
+        assert "archives" in copied
+        assert "first" not in copied
+
     def test_every_column_is_in_words_for_a_stranger(self, worked, tmp_path):
         archive_write(tmp_path / "archive", day=LATER.date(), at=LATER)
         said = (tmp_path / "archive" / "dictionary.csv").read_text().splitlines()
