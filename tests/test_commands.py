@@ -321,8 +321,8 @@ def older(whole: Path, path: Path) -> Path:
         tables = [name for (name,) in record.execute("SELECT name FROM sqlite_master "
                   "WHERE type = 'table'") if name.startswith(APPS)]  # fmt: skip
         for table in tables:
-            column = record.execute(f"PRAGMA table_info({table})").fetchall()[1][1]
-            record.execute(f"ALTER TABLE {table} RENAME COLUMN {column} TO was_{column}")
+            column = record.execute(f'PRAGMA table_info("{table}")').fetchall()[1][1]
+            record.execute(f'ALTER TABLE "{table}" RENAME COLUMN "{column}" TO "was_{column}"')
     return path
 
 

@@ -166,9 +166,10 @@ def archive_restore(folder: Path) -> int:
     ------
     ArchiveError: the archive is damaged or of another version, or there is a record already.
     """
-    _check_whole(folder)
     tables = archived()
-    full = [name for name, one in tables.items() if one.table._base_manager.exists()]
+    # Whole rows are asked for, which a database of another version cannot answer.
+    full = [name for name, one in tables.items() if one.table._base_manager.first()]
+    _check_whole(folder)
     if full or get_user_model().objects.exists():
         raise ArchiveError(f"There is a record already ({', '.join(full[:3]) or 'accounts'}). "
                            "Restore into a new folder of data, or a new database.")  # fmt: skip

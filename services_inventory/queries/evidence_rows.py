@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date, datetime
+from enum import StrEnum
 from functools import lru_cache
 from typing import Any
 
@@ -50,10 +51,18 @@ def record_of(row: Sequence) -> EvidenceRecord:
     )
 
 
-# By their codes: calling an enumeration costs more than the rest of a field.
-_PORTIONS, _BASES, _ERAS, _MATERIALS = (
-    {member.value: member for member in codes} for codes in (Portion, Basis, Era, Material)
-)
+class _ByCode(dict[str, Any]):
+    """Members by their codes: calling an enumeration costs more than the rest of a field."""
+
+    def __init__(self, codes: type[StrEnum]):
+        super().__init__({member.value: member for member in codes})
+        self._codes = codes
+
+    def __missing__(self, code: str) -> StrEnum:
+        return self._codes(code)  # which says as a ValueError that it has no such member
+
+
+_PORTIONS, _BASES, _ERAS, _MATERIALS = map(_ByCode, (Portion, Basis, Era, Material))
 
 
 @lru_cache(maxsize=4_096)

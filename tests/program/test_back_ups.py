@@ -152,7 +152,8 @@ class TestScripts:
         back = self.ran("restore.sh", machine, made)
         assert back.returncode == 0, back.stderr
         database = sqlite3.connect(machine / "data" / "program.sqlite3")
-        assert database.execute("SELECT last_name FROM auth_user").fetchall() == [("",)]
+        # Who is invited without a full name goes by the name to sign in with.
+        assert database.execute("SELECT last_name FROM auth_user").fetchall() == [("j.osei",)]
 
     def test_back_ups_are_kept_by_days_months_and_years(self, machine):
         """The rule as it is set: 30 days, 12 months, 12 years that have one."""

@@ -46,7 +46,7 @@ def write(element="ACCESS", text="Ordinance 12-3 lets the utility in.", **more) 
 
 def freeze(**more) -> PlanDocument:
     said = {"what_changed": "First.", "by": "compliance", "at": NOW, "is_draft_meant": True}
-    return plan_document_freeze(as_of=TODAY, **(said | more))
+    return plan_document_freeze(**(said | {"as_of": TODAY} | more))
 
 
 def section(element: str, **changes) -> dict:
@@ -206,7 +206,7 @@ def state(document, **more) -> PlanStatement:
 
 def test_the_submission_names_the_document_and_what_was_certified(whole):
     assert "PLAN" in {q.key for q in submission_draft(year=2030, today=TODAY, at=NOW).questions}
-    document = freeze(is_draft_meant=False)
+    document = freeze(is_draft_meant=False, as_of=date(2030, 12, 1))
     first = submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
     assert "no statement for 2030 is made" in first.facts["plan_statement"]
     state(document)

@@ -59,10 +59,15 @@ def test_the_zip_holds_every_file_and_the_certification_once_there_is_one(client
     assert set(archive(client, 1).namelist()) == names | {
         "to-sign-2030-revision-1.pdf",
         "recount.py",
+        "check-this-submission.html",
     }
     certify(submission)
     both = archive(client, 1)
-    assert set(both.namelist()) == names | {"certification-2030-revision-1.pdf", "recount.py"}
+    assert set(both.namelist()) == names | {
+        "certification-2030-revision-1.pdf",
+        "recount.py",
+        "check-this-submission.html",
+    }
     said, _ = text_of(both.read("certification-2030-revision-1.pdf"))
     assert "As the agency asks." in said and submission.digest in said and "A. Person" in said
     assert all(file.sha256 in said for file in submission.files.all())
