@@ -194,9 +194,8 @@ def _layout(day):
 
 
 def _element(day):
-    for text, based_on in (("One", 0), ("Two", 1)):
-        plan_text_write(element="ACCESS", text=text, taken_from="", at=now(), based_on=based_on,
-                        **WHO)  # fmt: skip
+    for text in ("One", "Two"):
+        plan_text_write(element="ACCESS", text=text, taken_from="", at=now(), **WHO)
     return reverse("plan_element", args=["ACCESS"])
 
 

@@ -9,7 +9,7 @@ from django.utils.timezone import localdate
 from program.domain.calendar import annual_submission_due, program_year_bounds
 from program.domain.deadlines import DueState, grouped
 from program.queries.deadlines import Deadlines, deadlines_on
-from program.queries.open_questions import open_questions
+from program.queries.open_questions import open_numbers, open_questions
 from program.queries.planning.board import adopted_plan
 from program.queries.planning.pace import pace_of
 from program.queries.rates import rate_on
@@ -75,15 +75,11 @@ def compliance_board(as_of: date, at: datetime) -> dict:
     running_due = annual_submission_due(number + 1, rules)
     running_last = program_year_bounds(number + 1, rules)[1]
     last_day = program_year_bounds(number, rules)[1] if years else as_of
-    questions = open_questions(
-        last_day,
-        at,
-        number,
-        deadlines.number(DueState.OVERDUE),
-    )
+    found = open_numbers(last_day, at, number)
+    overdue = deadlines.number(DueState.OVERDUE)
     return {
         "counts": category_counts_now(),
-        "questions": questions,
+        "questions": open_questions(last_day, at, number, overdue, found),
         "year": years[0] if years else None,
         "running": {"last_day": running_last, "due_on": running_due, "number": number + 1},
         "conflicts": list(
@@ -91,7 +87,7 @@ def compliance_board(as_of: date, at: datetime) -> dict:
             .select_related("line__premise")
             .order_by("opened_at", "id")[:TOP]
         ),
-        "waiting": WorkOrder.objects.filter(state="HANDED_IN").count(),
+        "waiting": found["WAITING"],
         **_urgent(deadlines, COMPLIANCE),
     }
 

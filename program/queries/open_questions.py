@@ -9,7 +9,7 @@ from django.utils.timezone import localdate
 from program.models import Notice, PlanStatement, PoolFreeze
 from program.queries.rule_values import values_used
 from program.rules import rules_in_force
-from replacements.models import CompletionRecord
+from replacements.models import CompletionRecord, WorkOrder
 from services_inventory.models import Batch, Conflict, HeldRow, MatchQuestion, ServiceLine
 from services_inventory.queries.counts import unplaced_lines
 
@@ -34,6 +34,11 @@ def numbers_of(asked: dict[str, QuerySet]) -> dict[str, int]:
     return {key: found.get(key, 0) for key in asked}
 
 
+def open_numbers(as_of: date, known_at: datetime, program_year: int) -> dict[str, int]:
+    """Return how many rows each question finds, and as WAITING what is handed in by now."""
+    return numbers_of(_asked(as_of, known_at, program_year))
+
+
 def _asked(as_of: date, known_at: datetime, program_year: int) -> dict[str, QuerySet]:
     live = Batch.objects.filter(kind="INTAKE", withdrawn_by__isnull=True, state="APPLIED")
     return {
@@ -50,14 +55,22 @@ def _asked(as_of: date, known_at: datetime, program_year: int) -> dict[str, Quer
         ),
         "UNPLACED": unplaced_lines().filter(latitude__isnull=False),
         "NOTICES": Notice.objects.open().filter(due_on__lt=localdate(known_at)),
+        "WAITING": WorkOrder.objects.filter(state="HANDED_IN"),
     }
 
 
 def open_questions(
-    as_of: date, known_at: datetime, program_year: int, overdue: int = 0
+    as_of: date,
+    known_at: datetime,
+    program_year: int,
+    overdue: int = 0,
+    numbers: dict[str, int] | None = None,
 ) -> list[Question]:
-    """Return every open question of a submission of a day, those that need a person first."""
-    found = numbers_of(_asked(as_of, known_at, program_year))
+    """Return every open question of a submission of a day, those that need a person first.
+
+    numbers : what `open_numbers` found, where somebody asked it before
+    """
+    found = dict(numbers or open_numbers(as_of, known_at, program_year))
     found["VALUES"] = sum(
         not value.settled for value in values_used(rules_in_force(known_at), as_of)
     )

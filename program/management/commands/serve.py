@@ -1,7 +1,6 @@
 """Web server and worker on one machine, started and ended together."""
 
 import argparse
-import io
 import signal
 import socket
 import subprocess
@@ -41,9 +40,9 @@ class Command(BaseCommand):
         self.stdout.write("Bringing the database up to date; the first time takes a minute …")
         self.stdout.flush()
         call_command("migrate", verbosity=0)
-        call_command("build_help", stdout=io.StringIO())
         signal.signal(signal.SIGTERM, signal.default_int_handler)
         manage = [sys.executable, str(Path(settings.BASE_DIR) / "manage.py")]
+        guides = subprocess.Popen([*manage, "build_help"], stdout=subprocess.DEVNULL)
         both = {
             "worker": subprocess.Popen([*manage, "worker"]),
             "web server": subprocess.Popen(_web(where)),
@@ -56,9 +55,9 @@ class Command(BaseCommand):
         except KeyboardInterrupt:
             self.stdout.write("\nEnding both …")
         finally:
-            for process in both.values():
+            for process in (guides, *both.values()):
                 process.terminate()
-            for process in both.values():
+            for process in (guides, *both.values()):
                 process.wait(timeout=40)
         self.stdout.write("Both have ended.")
 

@@ -257,7 +257,10 @@ def test_certifying_asks_at_most_eight_questions_and_keeps_what_was_answered(lin
     assert asked[0].evidence[0].startswith("6 lead, 2 galvanized requiring replacement, 5 unknown")
     with pytest.raises(SubmissionError, match="values that nobody has checked"):
         certify(submission, answered=tuple(q.key for q in asked if q.key != "VALUES"))
-    value_tick(value_id=unread[0], read_where="40 CFR 141.84, 2030 edition", by="c", at=NOW)
+    value_tick(
+        value_id=unread[0], confirms=True, citation="40 CFR 141.84", text="As the value says.",
+        read_where="2030 edition", by="c", at=NOW,
+    )  # fmt: skip
     certify(submission, answered=all_yes(submission))
     submission.refresh_from_db()
     assert submission.state == "CERTIFIED"
