@@ -2,6 +2,8 @@
 
 from functools import partial
 
+from django.urls import reverse
+
 from .clock import today
 from .roles import role_of
 from .rooms import rooms_for
@@ -10,7 +12,10 @@ from .utility import the_utility
 
 
 def page(request) -> dict:
-    """Return the utility, today, the scenario's day if any, the role and the rooms to go to."""
+    """Return the utility, today, the scenario's day if any, the role and where to go.
+
+    `work_on` is where lines that an inventory page shows are worked on: its app knows of none.
+    """
     utility = the_utility()
     request.base_map = utility.tile_address if utility else ""
     standing = utility.clock_stands_at if utility else None
@@ -20,6 +25,7 @@ def page(request) -> dict:
         "today": standing or today(),
         "scenario_day": standing,
         "role": role_of(request.user) if signed_in else "",
+        "work_on": reverse("chosen_lines") if signed_in else "",
         **(rooms_for(request.user, request.path) if signed_in else {}),
         "typed": partial(typed, request),
     }

@@ -5,8 +5,6 @@ page's path. Nothing of it stays.
 """
 
 from datetime import date, datetime, timedelta
-from itertools import combinations
-from math import hypot
 
 from django.contrib.auth import get_user_model
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -18,11 +16,9 @@ from program.models import (
     Exceedance,
     Inquiry,
     LayoutVersion,
-    LostDay,
     Notice,
     NoticeBatch,
     NoticeReturn,
-    Plan,
     PlanDocument,
     PoolFreeze,
     SignedIn,
@@ -33,10 +29,7 @@ from program.operations.layouts import layout_save
 from program.operations.own_values import rehearsal_open, value_proposal
 from program.operations.people import map_key_make
 from program.operations.plan_documents import plan_text_write
-from program.operations.plans import area_lock, area_split
-from program.operations.plans.grid import grid_queue
 from program.operations.sampling import exceedance_withdraw
-from program.queries.planning.grid import grid_of, point_of
 from replacements.api.authentication import device_let_in
 from replacements.models import (
     CompletionRecord,
@@ -45,7 +38,6 @@ from replacements.models import (
     Reinspection,
     ReinspectionDraw,
     Replacement,
-    StreetClosure,
     WorkOrder,
 )
 from replacements.operations.pulls.explaining import pull_explain
@@ -65,6 +57,7 @@ from services_inventory.operations.batches import batch_open
 from services_inventory.operations.evidence import evidence_record, evidence_withdraw
 from services_inventory.operations.matches import match_decide
 from services_inventory.today import now
+from tests.forms_staged_plans import STAGED_PLANS
 
 WHO = {"by": "manager"}
 YEAR = timedelta(days=365)
@@ -204,71 +197,6 @@ def _document(day):
     return reverse("plan_document_frozen", args=[PlanDocument.objects.last().number])
 
 
-def _areas(lock: bool):
-    def stage(day):
-        plan = Plan.objects.filter(state="DRAWN").last()
-        area = max(plan.areas.all(), key=lambda area: area.lines.count())
-        if lock:
-            area_lock(area=area, year=plan.result["years"][0]["year"], at=now(), **WHO)
-        else:
-            area, _ = area_split(area=area, location_ids=[_next_door(area)], at=now(), **WHO)
-        return reverse("plan_area", args=[plan.pk, area.pk])
-
-    return stage
-
-
-def _next_door(area) -> str:
-    """Return a line of an area that has another one close by."""
-    places = [line.line for line in area.lines.select_related("line__premise")]
-    return min(
-        (hypot(a.premise.latitude - b.premise.latitude, a.premise.longitude - b.premise.longitude),
-         a.location_id)
-        for a, b in combinations(places, 2)
-    )[1]  # fmt: skip
-
-
-def _works(day):
-    row = ["Brine St", "2032-01-01", "2032-12-31", "LINESTRING (-100.3 41.5, -100.2 41.5)"]
-    batch = batch_open(kind="WORKS", by="manager", at=now(), parameters={"works": "PAVING"})
-    Batch.objects.filter(pk=batch.pk).update(state="APPLIED", result={"works": [row]})
-    return reverse("plan_works")
-
-
-def _census(day):
-    asked = {"by": "LINES", "columns": {}, "as_of": day.isoformat()}
-    batch = batch_open(kind="CENSUS", by="manager", at=now(), parameters=asked)
-    laid = {"figures": {"children": 9.0}, "covered": 1.0, "parts": [["Tract 1", 1.0]]}
-    result = {"census": {"East": laid}, "as_of": day.isoformat()}
-    Batch.objects.filter(pk=batch.pk).update(state="APPLIED", result=result)
-    return reverse("plan_census")
-
-
-def _grid(state):
-    def stage(day):
-        plan = Plan.objects.filter(state="ADOPTED").last()
-        batch = grid_queue(plan=plan, by="manager", at=now(), as_of=day)
-        own = point_of(grid_of(plan), {})["key"]
-        found = {"cost": 9_000.0, "last_year": 2, "complies": 0.9, "finishes": 0.9, "years": []}
-        Batch.objects.filter(pk=batch.pk).update(state=state, result={"cells": {own: found}})
-        return reverse("plan_grid", args=[plan.pk])
-
-    return stage
-
-
-def _lost_day(day):
-    LostDay.objects.create(day=day, reason="Ice", recorded_by="manager", recorded_at=now())
-    return reverse("plan_pace", args=[Plan.objects.filter(state="ADOPTED").last().pk])
-
-
-def _closure(day):
-    place = WorkOrder.objects.first().line.premise
-    StreetClosure.objects.create(
-        street_key=place.street_key, side="BOTH", first_day=day, last_day=day, recorded_by="x",
-        recorded_at=now(),
-    )  # fmt: skip
-    return reverse("plan_closures")
-
-
 def _planned_package(day):
     order = WorkOrder.objects.exclude(package=None).first()
     WorkOrder.objects.filter(pk=order.pk).update(state="PLANNED")
@@ -278,16 +206,6 @@ def _planned_package(day):
 def _can_be_ordered(day):
     WorkOrder.objects.update(state="CALLED_OFF")
     return f"{reverse('chosen_lines')}?category=LEAD"
-
-
-def _plan_change(day):
-    plan = Plan.objects.filter(state="DRAWN").last()
-    area = max(plan.areas.all(), key=lambda area: area.lines.count())
-    return f"{reverse('plan_edit', args=[plan.pk])}?hood={area.neighborhood_id}&area={area.pk}"
-
-
-def _adopted(day):
-    return reverse("plan", args=[Plan.objects.filter(state="ADOPTED").last().pk])
 
 
 def _pools_gone(day):
@@ -499,18 +417,9 @@ STAGED = (
     ("P", _layout),
     ("M", _element),
     ("P", _document),
-    ("M", _areas(False)),
-    ("M", _areas(True)),
-    ("M", _plan_change),
-    ("M", _works),
-    ("M", _lost_day),
-    ("M", _census),
-    ("M", _grid("QUEUED")),
-    ("M", _grid("STOPPED")),
-    ("M", _closure),
+    *STAGED_PLANS,
     ("M", _planned_package),
     ("M", _can_be_ordered),
-    ("M", _adopted),
     ("M", _pools_gone),
     ("M", _customer_step),
     ("M", _told_nothing),

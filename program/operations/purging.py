@@ -2,7 +2,6 @@
 
 from datetime import datetime
 
-from django.apps import apps
 from django.db import transaction
 from django.db.models import JSONField
 
@@ -10,7 +9,7 @@ from services_inventory.models import ServiceLine
 
 from ..models import Purge
 from ..queries.personal import erased_columns
-from ..queries.seals import fields_of
+from ..queries.seals import fields_of, tables_by_label
 
 
 class PurgeRefused(Exception):
@@ -42,7 +41,7 @@ def residents_purge(*, line: ServiceLine, reason: str, by: str, at: datetime) ->
 
 def _erased(label: str, line: ServiceLine) -> int:
     """Empty the columns of a table's rows of a line; return how many rows said something."""
-    table = apps.get_model(label)
+    table = tables_by_label()[label]
     fields = fields_of(table)
     empty = {
         name: {} if isinstance(fields[name], JSONField) else "" for name in erased_columns()[label]

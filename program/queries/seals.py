@@ -86,10 +86,15 @@ def fields_of(table: type[Model]) -> dict[str, Field]:
 
 
 @cache
+def tables_by_label() -> dict[str, type[Model]]:
+    """Return every table by the label that the lists in `reference` name it with."""
+    return {table._meta.label: table for table in apps.get_models(include_auto_created=True)}
+
+
+@cache
 def streams() -> dict[str, Stream]:
     """Return every stream by its name: a table's, and behind it those of its later columns."""
-    tables = {table._meta.label: table for table in apps.get_models(include_auto_created=True)}
-    found = {}
+    found, tables = {}, tables_by_label()
     for label, said in tomllib.loads(SEALED_TABLES.read_text(encoding="utf-8"))["tables"].items():
         table = tables[label]
         later = said.get("later", {})

@@ -126,7 +126,7 @@ class NoticeRunView(NoticeView, TemplateView):
             raise Http404
         return super().get_context_data(
             batch=self.batch,
-            progress=batch_progress(self.batch),
+            progress=batch_progress(self.batch, now()),
             printing=NoticeBatch.objects.filter(batch=self.batch).select_related("proof").first(),
             form=DeliveryForm(initial={"on": today()}),
             correction_form=CorrectionForm(auto_id="id_correct_%s"),

@@ -71,7 +71,7 @@ class RehearsalView(Permitted, TemplateView):
         can_set = self.request.user.has_perm("program.manage_utility")
         return super().get_context_data(
             batch=self.batch,
-            progress=batch_progress(self.batch),
+            progress=batch_progress(self.batch, now()),
             found=self.batch.result,
             back=_back(self.batch),
             form=(self.form or ReasonForm()) if can_set else None,

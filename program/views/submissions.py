@@ -69,7 +69,7 @@ class SubmissionDraftView(Permitted, TemplateView):
         batches = submission_batches(year, limit=1)
         context["batch"] = batches[0] if batches else None
         if context["batch"]:
-            context["progress"] = batch_progress(context["batch"])
+            context["progress"] = batch_progress(context["batch"], now())
         context["can_freeze"] = self.request.user.has_perm("program.prepare_submission")
         context["form"] = FreezeForm(choices=layout_choices(), first=layout_last_used())
         return context
@@ -115,7 +115,9 @@ class SubmissionProgressView(Permitted, TemplateView):
     def get_context_data(self, pk, **kwargs):
         """Give the figures."""
         batch = get_object_or_404(Batch, pk=pk, kind="SUBMISSION")
-        return super().get_context_data(batch=batch, progress=batch_progress(batch), **kwargs)
+        return super().get_context_data(
+            batch=batch, progress=batch_progress(batch, now()), **kwargs
+        )
 
 
 class SubmissionView(Permitted, TemplateView):
@@ -157,7 +159,7 @@ class SubmissionView(Permitted, TemplateView):
             ledger=ledger_head(submission),
             files=submission_file_rows(submission),
             batch=batches[0] if batches else None,
-            progress=batch_progress(batches[0]) if batches else None,
+            progress=batch_progress(batches[0], now()) if batches else None,
             verified=verified_last(submission),
             certify_form=self.certify_form or self.certifying(),
             layout=layout_words(submission.facts.get("layout_ref", "")),

@@ -18,6 +18,11 @@ _DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _MONTH_DAY = re.compile(r"\d{2}-\d{2}", re.ASCII)
 _WHOLE = re.compile(r"\d{1,12}|\d{1,3}(?:,\d{3}){1,3}", re.ASCII)
 _SHARE = re.compile(r"(\d{1,9}(?:\.\d{1,9})?)\s*(?:/\s*(\d{1,9})|(%))?", re.ASCII)
+_TILES = re.compile(
+    r"https://[A-Za-z0-9.-]{3,100}(?::\d{2,5})?/(?=\S*\{z\})(?=\S*\{x\})(?=\S*\{y\})"
+    r'[^\s;,"<>]{1,180}|',
+    re.ASCII,
+)
 _COMMON_YEAR = 2001  # a year without 29 February: a yearly day must be in every year
 _MOST_QUOTED = 60
 _MOST_ROWS = 40
@@ -41,6 +46,7 @@ class Kind(StrEnum):
     ROWS = "ROWS"
     TEXT = "TEXT"
     PATTERN = "PATTERN"
+    TILES = "TILES"  # address of the tiles of a map; may be empty
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -245,10 +251,15 @@ def _pattern(allowed: Allowed, text: Any) -> str | None:
     return text.strip() if sound else None
 
 
+def _tiles(allowed: Allowed, text: Any) -> str | None:
+    sound = isinstance(text, str) and _TILES.fullmatch(text.strip())
+    return text.strip() if sound else None
+
+
 _READ = {
     Kind.DAY: _day, Kind.MONTH_DAY: _month_day, Kind.SHARE: _share, Kind.WHOLE: _whole,
     Kind.MEASURE: _measure, Kind.YES_NO: _yes_no, Kind.CHOICE: _choice, Kind.CHOICES: _words,
-    Kind.ROWS: _lines, Kind.TEXT: _text, Kind.PATTERN: _pattern,
+    Kind.ROWS: _lines, Kind.TEXT: _text, Kind.PATTERN: _pattern, Kind.TILES: _tiles,
 }  # fmt: skip
 _TAKE = _READ | {
     Kind.WHOLE: _number, Kind.CHOICES: _chosen, Kind.ROWS: _rows,
@@ -266,6 +277,7 @@ _FORM = {
     Kind.ROWS: "Write one row a line, its whole numbers parted by blanks ({unit}), in order.",
     Kind.TEXT: "Write a text.",
     Kind.PATTERN: "Write it like {example}.",
+    Kind.TILES: "Write an address that begins with https, with {{z}}, {{x}} and {{y}} in its path.",
 }
 
 

@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from itertools import islice
 from pathlib import Path
 
@@ -20,7 +20,6 @@ from ..intake.columns.making import SIGNS
 from ..intake.preview import preview
 from ..intake.reading import Table, open_table
 from ..models import Batch, SavedColumns
-from ..today import now
 from .own_words import CHOICES, own_words
 
 SILENT_S = 60  # a worker reports every ten seconds while nothing keeps it
@@ -48,14 +47,14 @@ def batches_waiting(day: date) -> QuerySet[Batch]:
     return Batch.objects.filter(of_today, state=Batch.State.QUEUED)
 
 
-def batch_progress(batch: Batch) -> dict:
-    """Return how far a batch is: {done, total, percent, message}."""
+def batch_progress(batch: Batch, at: datetime) -> dict:
+    """Return how far a batch is at a moment: {done, total, percent, message}."""
     note = progress.read(batch.pk) if batch.is_running else None
     done, total = (note["done"], note["total"]) if note else (batch.done, batch.total)
     percent = min(99, int(100 * done / total)) if total else 0
     message = note["message"] if note else batch.message
     if batch.state == Batch.State.QUEUED:
-        message = _waits_for_nobody() or message
+        message = _waits_for_nobody(at) or message
     return {
         "done": done,
         "total": total,
@@ -64,7 +63,7 @@ def batch_progress(batch: Batch) -> dict:
     }
 
 
-def _waits_for_nobody() -> str:
+def _waits_for_nobody(at: datetime) -> str:
     """Say since when no worker has reported; empty where one is there, or runs something."""
     silent_s = progress.worker_silent_s()
     if silent_s is not None and silent_s < SILENT_S:
@@ -73,7 +72,7 @@ def _waits_for_nobody() -> str:
         return ""
     since = "ever reported"
     if silent_s is not None:
-        last = localtime(now() - timedelta(seconds=silent_s))
+        last = localtime(at - timedelta(seconds=silent_s))
         since = f"reported since {date_format(last, 'DATETIME_FORMAT')}"
     return (
         f"No worker has {since}, so nothing runs yet. Ask whoever runs the program to start one: "

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 from django.core.cache import cache
 
 from ..domain.categories import Category
-from ..filters import Chosen
 from ..models import ServiceLine
 from .kept_counts import KEPT_S, Mark, facts_mark
 
@@ -40,8 +39,8 @@ class Places:
     category: np.ndarray
 
 
-def map_answer(chosen: Chosen, box: tuple[float, float, float, float], zoom: float) -> dict:
-    """Return what a map draws of the lines that are chosen, in a box of degrees.
+def map_answer(chosen, box: tuple[float, float, float, float], zoom: float) -> dict:
+    """Return what a map draws of the lines that a `filters.Chosen` keeps, in a box of degrees.
 
     Returns
     -------
@@ -101,7 +100,7 @@ def _features(ids) -> list[dict]:
     ]
 
 
-def _chosen_places(chosen: Chosen) -> Places:
+def _chosen_places(chosen) -> Places:
     """The places that the filters keep, kept under one of a few keys for the next look."""
     import numpy as np
 

@@ -126,7 +126,7 @@ class BatchView(IntakeView, TemplateView):
         waiting = held_open(self.batch).count()
         return super().get_context_data(
             batch=self.batch,
-            progress=batch_progress(self.batch),
+            progress=batch_progress(self.batch, now()),
             held=held_open(self.batch)[:50],
             waiting=waiting,
             went_on=max(0, self.batch.counts.get("held", 0) - waiting),
@@ -158,7 +158,9 @@ class BatchProgressView(IntakeView, TemplateView):
 
     def get_context_data(self, **kwargs):
         """Give the figures."""
-        return super().get_context_data(batch=self.batch, progress=batch_progress(self.batch))
+        return super().get_context_data(
+            batch=self.batch, progress=batch_progress(self.batch, now())
+        )
 
 
 class BatchActionView(IntakeView, View):

@@ -193,7 +193,7 @@ class PlanRunView(Permitted, TemplateView):
             say = messages.warning if plan.result["clash"] else messages.success
             say(request, batch.message)
             return redirect("plan", plan.pk)
-        context = self.get_context_data(batch=batch, progress=batch_progress(batch))
+        context = self.get_context_data(batch=batch, progress=batch_progress(batch, now()))
         return self.render_to_response(context)
 
 
@@ -205,7 +205,9 @@ class PlanProgressView(Permitted, TemplateView):
     def get_context_data(self, pk, **kwargs):
         """Give the figures."""
         batch = get_object_or_404(Batch, pk=pk, kind="PLAN")
-        return super().get_context_data(batch=batch, progress=batch_progress(batch), **kwargs)
+        return super().get_context_data(
+            batch=batch, progress=batch_progress(batch, now()), **kwargs
+        )
 
 
 class PlanStopView(Permitted, View):

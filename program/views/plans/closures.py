@@ -10,7 +10,7 @@ from django.views.generic import TemplateView
 
 from program.clock import now, today
 from program.domain.calendar import program_year_bounds
-from program.queries.planning.closures import touched_by
+from program.queries.planning.closures import Touched, touched_by
 from program.queries.planning.setting_fields import YearsField
 from program.rules import rules_in_force
 from program.views.permitted import Permitted
@@ -93,18 +93,23 @@ class ClosureNewView(ClosuresView):
             return self.render_to_response(self.get_context_data(), status=422)
         data = {k: v for k, v in self.form.cleaned_data.items() if k != "years"}
         try:
-            with transaction.atomic():
-                made = closure_record(**data, by=request.user.get_username(), at=now())
-                found = touched_by(made)
-                transaction.set_rollback(not keep)
+            found = _closed(keep, **data, by=request.user.get_username(), at=now())
         except ClosureError as error:
             self.form.add_error(None, str(error))
             return self.render_to_response(self.get_context_data(), status=422)
         if not keep:
             sent = [(name, request.POST.get(name, "")) for name in self.form.fields]
             return self.render_to_response(self.get_context_data(touched=found, sent=sent))
-        messages.success(request, f"{made}. Draw the plan again, and it works around it.")
+        messages.success(request, f"{found.closure}. Draw the plan again, and it works around it.")
         return redirect("plan_closures")
+
+
+def _closed(keep: bool, **said) -> Touched:
+    """Close a face, and tell what that touches; unless it is kept, nothing of it stays."""
+    with transaction.atomic():
+        found = touched_by(closure_record(**said))
+        transaction.set_rollback(not keep)
+    return found
 
 
 class ClosureWithdrawView(Permitted, View):
