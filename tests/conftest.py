@@ -12,6 +12,8 @@ from services_inventory.page_loading import every_view
 
 LAST_ID_BEFORE = 1_000_000
 TOWNS = ("test_access.py", "test_ten_years_on.py")
+# Walks of the towns that look at links and forms; that each page opens is tried on every engine.
+WALKS = ("every_form", "every_link", "test_every_page_opens_as_every_role")
 # What computes, and pages, papers and the towns.
 ONE_ENGINE = {
     "domain", "notices", "ogc", "outside", "plan_document", "planning", "plans", "public",
@@ -59,7 +61,8 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if item.path.name in TOWNS or "browser" in item.path.parts:
             item.add_marker(pytest.mark.xdist_group(item.path.name))
-        if ONE_ENGINE & {*item.path.parts, item.path.name} or "every_form" in item.name:
+        of_one = ONE_ENGINE & {*item.path.parts, item.path.name}
+        if of_one or any(walk in item.name for walk in WALKS):
             item.add_marker(pytest.mark.one_engine)
 
 

@@ -37,6 +37,7 @@ from tests.source_files import ROOT
 DEPLOY = ROOT / "docs" / "deploy"
 
 
+@pytest.mark.one_engine
 class TestScripts:
     """The scripts of a machine, on SQLite, in a folder of the test."""
 
