@@ -42,7 +42,7 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0)
         signal.signal(signal.SIGTERM, signal.default_int_handler)
         manage = [sys.executable, str(Path(settings.BASE_DIR) / "manage.py")]
-        guides = subprocess.Popen([*manage, "build_help"], stdout=subprocess.DEVNULL)
+        subprocess.run([*manage, "build_help"], stdout=subprocess.DEVNULL, check=False)
         both = {
             "worker": subprocess.Popen([*manage, "worker"]),
             "web server": subprocess.Popen(_web(where)),
@@ -55,9 +55,9 @@ class Command(BaseCommand):
         except KeyboardInterrupt:
             self.stdout.write("\nEnding both …")
         finally:
-            for process in (guides, *both.values()):
+            for process in both.values():
                 process.terminate()
-            for process in (guides, *both.values()):
+            for process in both.values():
                 process.wait(timeout=40)
         self.stdout.write("Both have ended.")
 
