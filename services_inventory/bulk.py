@@ -111,9 +111,9 @@ def fetched(statement: str, parameters: Sequence | None = ()) -> list[tuple]:
 def one_view() -> None:
     """Let a transaction that just began see the record as it is now, whatever others write.
 
-    On SQLite each does so anyway.
+    On SQLite each does so anyway; within another transaction that one has begun already.
     """
-    if on_postgresql():
+    if on_postgresql() and not connection.savepoint_ids:
         execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
 
 

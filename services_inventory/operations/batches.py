@@ -115,8 +115,8 @@ def batch_claim() -> Batch | None:
         if _locks_rows():
             waiting = waiting.select_for_update(skip_locked=True, of=("self",))
         idle = [kind for kind, row in settings.BATCH_KINDS.items() if "when" in row]
-        late = Case(When(kind__in=idle, then=1), default=0)
-        batch = waiting.order_by(late, "id").first()
+        late = [Case(When(kind__in=idle, then=1), default=0)] if idle else []
+        batch = waiting.order_by(*late, "id").first()
         if batch is None:
             return None
         checks = batch.parameters.get("step") == "CHECK"
