@@ -5,6 +5,7 @@ from functools import partial
 from django.urls import reverse
 
 from .clock import today
+from .look import look_of
 from .roles import role_of
 from .rooms import rooms_for
 from .typed import typed
@@ -28,4 +29,5 @@ def page(request) -> dict:
         "work_on": reverse("chosen_lines") if signed_in else "",
         **(rooms_for(request.user, request.path) if signed_in else {}),
         "typed": partial(typed, request),
+        "look": look_of(request),
     }

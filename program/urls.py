@@ -29,6 +29,7 @@ urlpatterns = [
     path("set-password/<str:uidb64>/<str:token>/", doors.SetPasswordView, name="set_password"),
     path("own/", own.OwnAccountView, name="own_account"),
     path("own/password/", own.OwnPasswordView, name="own_password"),
+    path("own/look/", own.OwnLookView, name="own_look"),
     path("own/sessions/end/", own.OwnSessionsView, name="own_sessions"),
     path("own/second-step/codes/", own.OwnCodesView, name="own_codes"),
     path("own/second-step/remove/", own.OwnSecondStepView, name="own_second_step"),

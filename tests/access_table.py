@@ -21,6 +21,7 @@ TABLE = {
     "second_step": SIGNED_IN,
     "confirm": SIGNED_IN,
     "own_account": SIGNED_IN,
+    "own_look": SIGNED_IN,
     "own_sessions": SIGNED_IN,
     "own_codes": SIGNED_IN,
     "own_second_step": SIGNED_IN,

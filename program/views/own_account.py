@@ -10,6 +10,7 @@ from django.views.generic import TemplateView
 
 from program.clock import machine_now, now
 from program.doors import owe_second_step
+from program.look import CHOICES, look_keep
 from program.models import MapKey
 from program.operations.people import (
     PeopleError,
@@ -43,7 +44,7 @@ class OwnAccountView(LoginRequiredMixin, TemplateView):
             second_step=second_step_of(user), needed=must_have_second_step(user), record_now=now(),
             codes_left=user.recovery_codes.filter(used_at=None).count(),
             sessions=sessions_of(user, moment), here=self.request.session.session_key,
-            map_keys=map_keys_of(user), changes=changes(account=user), **kwargs,
+            map_keys=map_keys_of(user), changes=changes(account=user), looks=CHOICES, **kwargs,
         )  # fmt: skip
 
 
@@ -60,6 +61,15 @@ class OwnPasswordView(PasswordChangeView):
                      but=self.request.session.session_key)  # fmt: skip
         messages.success(self.request, "Your password is changed. Other sessions have ended.")
         return answer
+
+
+class OwnLookView(LoginRequiredMixin, View):
+    """How pages look in this browser."""
+
+    def post(self, request):
+        """Keep it there."""
+        messages.success(request, "Pages look so in this browser from now on.")
+        return look_keep(request, redirect("own_account"))
 
 
 class OwnSessionsView(LoginRequiredMixin, View):
