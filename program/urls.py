@@ -20,6 +20,7 @@ urlpatterns = [
     path("find/", finding.find, name="find"),
     path("next/", boards.next_things_page, name="next_things"),
     path("help/", helping.help_page, name="help"),
+    path("help/words.json", helping.help_words, name="help_words"),
     path("help/<path:page>", helping.help_page, name="help_page"),
     path("healthy/", condition.healthy, name="healthy"),
     path("sign-in/", doors.SignInView, name="login"),

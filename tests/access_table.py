@@ -11,6 +11,7 @@ TABLE = {
     "board": SIGNED_IN,
     "find": SIGNED_IN,
     "help": SIGNED_IN,
+    "help_words": SIGNED_IN,
     "help_page": SIGNED_IN,
     "next_things": SIGNED_IN,
     "first_hour": STAFF,

@@ -2,10 +2,13 @@
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_required
-from django.http import Http404
+from django.http import Http404, JsonResponse
 from django.shortcuts import render
 from django.utils._os import safe_join
+from django.views.decorators.cache import cache_control
 from django.views.static import serve
+
+from program.glossary import meanings
 
 
 @login_required
@@ -17,6 +20,13 @@ def help_page(request, page: str = ""):
         raise Http404("A page of the guides ends with a slash.")
     text = _read(page)
     return render(request, "program/help.html", {"text": text, "title": _title(text)})
+
+
+@login_required
+@cache_control(private=True, max_age=3600)
+def help_words(request):
+    """Give what the glossary's words mean."""
+    return JsonResponse(meanings())
 
 
 def _read(page: str) -> str:

@@ -1,4 +1,4 @@
-"""Pages by day and by night: what is chosen stays in the browser, and every tone can be read."""
+"""How pages look by day and by night, and which of their words they explain."""
 
 import re
 from itertools import product
@@ -49,3 +49,19 @@ def test_what_is_chosen_stays_in_the_browser_and_nothing_else_does(client, djang
     page = client.get(reverse("own_account")).content.decode()
     assert 'data-theme="dark"' in page
     assert "data-rows" not in page
+
+
+def test_every_word_that_a_page_explains_stands_in_the_glossary(client, django_user_model):
+    marked = re.compile(r'<dfn(?: data-word="([^"]+)")?>([^<]+)</dfn>')
+    asked = {
+        (word or text).casefold()
+        for page in ROOT.rglob("*/templates/**/*.html")
+        for word, text in marked.findall(page.read_text("utf-8"))
+        if "{{" not in text
+    }
+    assert client.get(reverse("help_words")).status_code == 302
+    client.force_login(django_user_model.objects.create_user("clerk"))
+    told = client.get(reverse("help_words")).json()
+    assert len(asked) > 8
+    assert asked <= told.keys()
+    assert {"system side", "customer side", "connector", "grr"} <= told.keys()

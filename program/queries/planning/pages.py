@@ -33,8 +33,7 @@ def _totals(plan: Plan) -> dict:
     return {
         **{key: sum(row[key] for row in years) for key in ("areas", "jobs", "cost")},
         "last_year": max((row["year"] for row in years if row["areas"]), default=None),
-        # Cut off, so that odds never look certain that are not.
-        "complies": None if complies is None else int(100 * complies),
+        "odds": "" if complies is None else cut_off(complies),
     }
 
 
