@@ -35,6 +35,7 @@ SECONDS, SECONDS_A_MEGABYTE, BY_THE_CLOCK = 6, 1, 15
 GIB = 1024**3
 MOST_MEMORY, SHARE_OF_MEMORY = 6 * GIB, 0.75
 LONGEST_ANSWER = 256 * 1024**2
+PIPE_BYTES = 1024**2  # a photo goes through at once
 HEAD = Struct(">cQ")
 # One thread each: what their stacks and pools reserve would count as memory of the file.
 ALONE = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "ARROW_IO_THREADS", "MALLOC_ARENA_MAX")
@@ -84,6 +85,7 @@ class Apart:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
+            pipesize=PIPE_BYTES,
             cwd=ROOT,
             env=kept | dict.fromkeys(ALONE, "1"),
             start_new_session=True,  # whoever stops a command stops it here, not in the middle

@@ -11,6 +11,7 @@ from io import BytesIO
 PIXEL_LIMIT = 64_000_000
 # A large photo is decoded at a half, quarter or eighth of its size, whichever still has the first.
 DRAWN_FROM_PX, KEPT_SIDE_PX = 1600, 2400
+_BLOCKS = 4  # of at most 16 MB
 _WHITE = (255, 255, 255)
 _GPS_IFD, _EXIF_IFD, _TAKEN, _TAKEN_ZONE = 0x8825, 0x8769, 0x9003, 0x9011
 
@@ -51,6 +52,8 @@ def drawn_anew(content: bytes, kind: str, digest: str) -> CleanPhoto:
 
     if kind == "HEIF":
         _learn_heif()
+    # A picture's memory is kept for the next: half as long again goes into asking for it anew.
+    Image.core.set_blocks_max(_BLOCKS)
     try:
         with Image.open(BytesIO(content), formats=(kind,)) as image:
             if image.width * image.height > PIXEL_LIMIT:

@@ -1,5 +1,6 @@
 """Taking a drop in, row by row: each row whole or not at all, and never twice."""
 
+import os
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -38,8 +39,7 @@ from .pictures import CleanPhoto, PictureRefused
 from .reading import FilledForm, form_in
 
 TAKEN, ALREADY, FIX = "TAKEN", "ALREADY", "FIX"
-_TOGETHER = 16
-_THREADS = 2
+_TOGETHER, _BYTES_TOGETHER = 16, 64 * 1024**2
 
 
 class _RowRefused(Exception):
@@ -105,20 +105,21 @@ def _prepared(checked: list[CheckedRow], drop: Drop) -> Iterator[_Begun]:
 
 
 class _Readers:
-    """The processes that read a drop's files: photos several at once, logs as they come."""
+    """The processes that read a drop's files: a photo on every core, logs as they come."""
 
     def __enter__(self):
+        self._cores = len(os.sched_getaffinity(0))
         self.logs = Apart(PullLogError)
         self._idle: SimpleQueue[Apart] = SimpleQueue()
-        for _ in range(_THREADS):
+        for _ in range(self._cores):
             self._idle.put(Apart(PictureRefused))
-        self._threads = ThreadPoolExecutor(_THREADS)
+        self._threads = ThreadPoolExecutor(self._cores)
         return self
 
     def __exit__(self, *_):
         self._threads.shutdown(cancel_futures=True)
         self.logs.close()
-        for _ in range(_THREADS):
+        for _ in range(self._cores):
             self._idle.get().close()
 
     def submit(self, content: bytes, name: str, digest: str) -> Future:
@@ -136,7 +137,7 @@ class _Readers:
 
 
 def _begin(readers: _Readers, rows: Iterator[CheckedRow], drop: Drop) -> list[_Begun]:
-    begun = [_Begun(each, readers.logs) for each in islice(rows, _TOGETHER)]
+    begun = [_Begun(each, readers.logs) for each in _next_few(rows, drop)]
     contents = {}
     for one in begun:
         if one.each.good:
@@ -157,6 +158,16 @@ def _begin(readers: _Readers, rows: Iterator[CheckedRow], drop: Drop) -> list[_B
                 if column != LOG
             }  # fmt: skip
     return begun
+
+
+def _next_few(rows: Iterator[CheckedRow], drop: Drop) -> Iterator[CheckedRow]:
+    """Yield the rows whose files are held in memory at once."""
+    held = 0
+    for each in islice(rows, _TOGETHER):
+        yield each
+        held += sum(map(drop.size, each.files.values()))
+        if held > _BYTES_TOGETHER:
+            return
 
 
 def _take_in(batch, filled: FilledForm, drop: Drop, one: _Begun, at: datetime) -> dict:

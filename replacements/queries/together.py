@@ -10,7 +10,7 @@ from contextvars import ContextVar
 
 from django.db.models import Model, Prefetch, prefetch_related_objects
 
-from services_inventory.asked_once import asking_once
+from services_inventory.asked_once import asking_once, once
 
 from ..models import CompletionRecord, Component, WorkOrder
 
@@ -58,6 +58,7 @@ def tools_together(pks: Iterable[int]) -> tuple[Component, ...]:
     return known if {tool.pk for tool in known}.issuperset(pks) else ()
 
 
+@once
 def rows_of(owner: Model, name: str, *related: str) -> list[Model]:
     """Return the related rows of a record, by number: fetched beforehand, or now.
 
@@ -70,6 +71,7 @@ def rows_of(owner: Model, name: str, *related: str) -> list[Model]:
     return list(found.order_by("pk"))
 
 
+@once
 def last_of(owner: Model, name: str) -> Model | None:
     """Return the related row recorded last, None where there is none."""
     if _fetched(owner, name):

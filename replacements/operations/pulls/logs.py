@@ -78,19 +78,19 @@ def pull_record(
     if earlier is not None and _same_reading(earlier, read_log, pulled_on):
         return earlier
     replaced = earlier or _recorded_live(work_order, read_log, pulled_on)
-    record = tool_string or latest_string(work_order)
-    limits = limits_on(work_order, record, pulled_on)
-    try:
-        seen = assess(
-            read_log,
-            work_order.length_ft or 0.0,
-            **limits,
-            joints_ft=[joint.station_ft for joint in joints_of(work_order)],
-            bends=[(bend.station_ft, bend.degrees) for bend in bends_of(work_order)],
-        )
-    except PullLogError as error:
-        raise PullRefused(f"{shown}: {error}") from error
     with asking_once():
+        record = tool_string or latest_string(work_order)
+        limits = limits_on(work_order, record, pulled_on)
+        try:
+            seen = assess(
+                read_log,
+                work_order.length_ft or 0.0,
+                **limits,
+                joints_ft=[joint.station_ft for joint in joints_of(work_order)],
+                bends=[(bend.station_ft, bend.degrees) for bend in bends_of(work_order)],
+            )
+        except PullLogError as error:
+            raise PullRefused(f"{shown}: {error}") from error
         findings = [
             *seen.findings,
             *_of_the_start(work_order, record, pulled_on),
