@@ -41,12 +41,6 @@ class ResultFileForm(forms.Form):
     )  # fmt: skip
 
 
-class ReasonForm(forms.Form):
-    """Why something is taken back."""
-
-    reason = forms.CharField(label="Why it is taken back", max_length=300)
-
-
 class InvalidationForm(forms.Form):
     """Why a result does not count."""
 

@@ -29,7 +29,6 @@ from program.operations.layouts import layout_save
 from program.operations.own_values import rehearsal_open, value_proposal
 from program.operations.people import map_key_make
 from program.operations.plan_documents import plan_text_write
-from program.operations.sampling import exceedance_withdraw
 from replacements.api.authentication import device_let_in
 from replacements.models import (
     CompletionRecord,
@@ -56,6 +55,7 @@ from services_inventory.models import (
 from services_inventory.operations.batches import batch_open
 from services_inventory.operations.evidence import evidence_record, evidence_withdraw
 from services_inventory.operations.matches import match_decide
+from services_inventory.operations.taking_back import take_back
 from services_inventory.today import now
 from tests.forms_staged_plans import STAGED_PLANS
 
@@ -367,7 +367,7 @@ def _exceeded(withdrawn: bool):
     def stage(day):
         learned = Exceedance.objects.first()
         if withdrawn:
-            exceedance_withdraw(exceedance=learned, reason="by mistake", by="compliance", at=now())
+            take_back(row=learned, reason="by mistake", by="compliance", at=now())
         return reverse("sampling_period", args=[learned.period_id])
 
     return stage

@@ -1,10 +1,9 @@
 """What customers write or tell: a wrong category, their own replacement of their side."""
 
 from django.db import models
-from django.db.models import Q
 
-from replacements.models import Withdrawable
 from services_inventory.models import Document, ServiceLine
+from services_inventory.models.withdrawal import Entry, once_standing, says_why
 
 
 class Inquiry(models.Model):
@@ -57,7 +56,7 @@ class Inquiry(models.Model):
         return self.kind in self.DISPUTES
 
 
-class CustomerWork(Withdrawable):
+class CustomerWork(Entry):
     """A customer told that they will replace, or have replaced, their side of a line.
 
     What happened since is a `CustomerWorkStep`. Taken back with a reason, never edited.
@@ -70,27 +69,18 @@ class CustomerWork(Withdrawable):
     told_on = models.DateField()
     planned_on = models.DateField(null=True, blank=True)
     source = models.CharField(max_length=300)
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(
-                fields=["line"],
-                condition=Q(withdrawn_at__isnull=True),
-                name="one_customer_work_per_line",
-            ),
-            models.CheckConstraint(
-                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_reason=""),
-                name="withdrawn_customer_work_says_why",
-            ),
+            once_standing("line", name="one_customer_work_per_line"),
+            says_why("withdrawn_customer_work_says_why"),
         ]
 
     def __str__(self):
         return f"line {self.line_id}: told on {self.told_on}"
 
 
-class CustomerWorkStep(Withdrawable):
+class CustomerWorkStep(Entry):
     """What happened after a customer told of their own work. Taken back, never edited."""
 
     class Kind(models.TextChoices):
@@ -103,20 +93,11 @@ class CustomerWorkStep(Withdrawable):
     kind = models.CharField(max_length=13, choices=Kind.choices)
     happened_on = models.DateField()
     source = models.CharField(max_length=300)
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(
-                fields=["work", "kind"],
-                condition=Q(withdrawn_at__isnull=True),
-                name="one_step_of_a_kind",
-            ),
-            models.CheckConstraint(
-                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_reason=""),
-                name="withdrawn_step_says_why",
-            ),
+            once_standing("work", "kind", name="one_step_of_a_kind"),
+            says_why("withdrawn_step_says_why"),
         ]
 
     def __str__(self):

@@ -3,8 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
-from replacements.models import Withdrawable
 from services_inventory.models import Document
+from services_inventory.models.withdrawal import Entry
 
 
 class NoticeSlot(models.Model):
@@ -129,7 +129,7 @@ def means_label(means: str) -> str:
     return Notice.Means(means).label if means in Notice.Means.values else means
 
 
-class NoticeReturn(Withdrawable):
+class NoticeReturn(Entry):
     """A letter that came back: when and how it had gone out, why it returned.
 
     Never edited; one entered for the wrong letter is withdrawn, with the reason.
@@ -140,8 +140,6 @@ class NoticeReturn(Withdrawable):
     means = models.CharField(max_length=30, blank=True)
     returned_on = models.DateField()
     why = models.CharField(max_length=200, blank=True)
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
 
     def __str__(self):
         return f"notice {self.notice_id} returned on {self.returned_on}"

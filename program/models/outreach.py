@@ -1,10 +1,9 @@
 """Who is told of lead outside of the addresses with such lines, and proof that they were."""
 
 from django.db import models
-from django.db.models import Q
 
-from replacements.models import Withdrawable
 from services_inventory.models import Document
+from services_inventory.models.withdrawal import Entry, once_standing, says_why
 
 
 class Audience(models.TextChoices):
@@ -16,34 +15,25 @@ class Audience(models.TextChoices):
     COMMUNITY = "COMMUNITY", "community groups and the public"
 
 
-class OutreachPartner(Withdrawable):
+class OutreachPartner(Entry):
     """An agency, school or group on the list. Taken off with a reason, never removed."""
 
     audience = models.CharField(max_length=10, choices=Audience.choices)
     name = models.CharField(max_length=160)
     reached_at = models.CharField(max_length=200, blank=True)
     since = models.DateField()
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(
-                fields=["audience", "name"],
-                condition=Q(withdrawn_at__isnull=True),
-                name="outreach_partner_once",
-            ),
-            models.CheckConstraint(
-                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_reason=""),
-                name="withdrawn_partner_says_why",
-            ),
+            once_standing("audience", "name", name="outreach_partner_once"),
+            says_why("withdrawn_partner_says_why"),
         ]
 
     def __str__(self):
         return self.name
 
 
-class OutreachAct(Withdrawable):
+class OutreachAct(Entry):
     """What was sent or said to some of the list on a day, with its proof."""
 
     partners = models.ManyToManyField(OutreachPartner, related_name="acts")
@@ -51,16 +41,9 @@ class OutreachAct(Withdrawable):
     what = models.CharField(max_length=300)
     proof = models.ForeignKey(Document, null=True, blank=True, on_delete=models.PROTECT)
     proof_words = models.CharField(max_length=300, blank=True)
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
 
     class Meta:
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_reason=""),
-                name="withdrawn_outreach_says_why",
-            )
-        ]
+        constraints = [says_why("withdrawn_outreach_says_why")]
 
     def __str__(self):
         return f"{self.what}, {self.done_on}"

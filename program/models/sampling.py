@@ -3,26 +3,17 @@
 from django.db import models
 from django.db.models import Q
 
-from replacements.models import Withdrawable
 from services_inventory.models import Document, ServiceLine
-
-_WHO = {"max_length": 150}
-
-
-def _says_why(name: str) -> models.CheckConstraint:
-    told = Q(withdrawn_at__isnull=True) | ~Q(withdrawn_reason="")
-    return models.CheckConstraint(condition=told, name=name)
+from services_inventory.models.withdrawal import Entry, once_standing, says_why
 
 
-class SamplingPeriod(Withdrawable):
+class SamplingPeriod(Entry):
     """A tap monitoring period and how many sites it asks for. Taken back, never edited."""
 
     first_day = models.DateField()
     last_day = models.DateField()
     required = models.PositiveIntegerField()
     reduced = models.BooleanField(default=False)
-    recorded_by = models.CharField(**_WHO)
-    recorded_at = models.DateTimeField()
 
     class Meta:
         permissions = [("record_samples", "Can record tap samples, exceedances and outreach")]
@@ -30,31 +21,25 @@ class SamplingPeriod(Withdrawable):
             models.CheckConstraint(
                 condition=Q(last_day__gte=models.F("first_day")), name="period_ends_after_it_begins"
             ),
-            _says_why("withdrawn_period_says_why"),
+            says_why("withdrawn_period_says_why"),
         ]
 
     def __str__(self):
         return f"{self.first_day} to {self.last_day}"
 
 
-class ResultFile(Withdrawable):
+class ResultFile(Entry):
     """A laboratory's file, taken in as a whole and taken back as a whole."""
 
     document = models.ForeignKey(Document, on_delete=models.PROTECT)
     received_on = models.DateField()
     rows = models.PositiveIntegerField()
     notes = models.JSONField(default=list, blank=True)
-    recorded_by = models.CharField(**_WHO)
-    recorded_at = models.DateTimeField()
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(
-                fields=["document"],
-                condition=Q(withdrawn_at__isnull=True),
-                name="result_file_once",
-            ),
-            _says_why("withdrawn_results_say_why"),
+            once_standing("document", name="result_file_once"),
+            says_why("withdrawn_results_say_why"),
         ]
 
     def __str__(self):
@@ -95,7 +80,7 @@ class TapResult(models.Model):
         return self.metal.capitalize()
 
 
-class Invalidation(Withdrawable):
+class Invalidation(Entry):
     """A result that does not count, with the reason. Taken back, it counts again."""
 
     class Ground(models.TextChoices):
@@ -108,24 +93,18 @@ class Invalidation(Withdrawable):
     ground = models.CharField(max_length=10, choices=Ground.choices)
     decided_on = models.DateField()
     decision = models.CharField(max_length=300)
-    recorded_by = models.CharField(**_WHO)
-    recorded_at = models.DateTimeField()
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(
-                fields=["result"],
-                condition=Q(withdrawn_at__isnull=True),
-                name="one_invalidation_of_a_result",
-            ),
-            _says_why("withdrawn_invalidation_says_why"),
+            once_standing("result", name="one_invalidation_of_a_result"),
+            says_why("withdrawn_invalidation_says_why"),
         ]
 
     def __str__(self):
         return f"{self.get_ground_display()}, {self.decided_on}"
 
 
-class Exceedance(Withdrawable):
+class Exceedance(Entry):
     """The system learned that a period's 90th percentile is above the lead action level.
 
     From here run the clocks; they stop when somebody takes it back, never by themselves.
@@ -134,17 +113,11 @@ class Exceedance(Withdrawable):
     period = models.ForeignKey(SamplingPeriod, on_delete=models.PROTECT, related_name="exceedances")
     learned_at = models.DateTimeField()
     found = models.CharField(max_length=200)
-    recorded_by = models.CharField(**_WHO)
-    recorded_at = models.DateTimeField()
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(
-                fields=["period"],
-                condition=Q(withdrawn_at__isnull=True),
-                name="one_exceedance_of_a_period",
-            ),
-            _says_why("withdrawn_exceedance_says_why"),
+            once_standing("period", name="one_exceedance_of_a_period"),
+            says_why("withdrawn_exceedance_says_why"),
         ]
 
     def __str__(self):

@@ -2,7 +2,7 @@
 
 from django.db import models
 
-from replacements.models import Withdrawable
+from services_inventory.models.withdrawal import Withdrawable
 
 
 class Submission(models.Model):

@@ -13,6 +13,8 @@ from enum import StrEnum
 from functools import cache
 from pathlib import Path
 
+from services_inventory.refused import Refused
+
 BLOCKS_FILE = Path(__file__).resolve().parent.parent / "reference" / "notice_blocks.toml"
 _PLACEHOLDER = re.compile(r"\{([a-z_]+)\}")
 
@@ -41,7 +43,7 @@ class Wording(StrEnum):
     OPTIONAL = "OPTIONAL"
 
 
-class NoticeError(Exception):
+class NoticeError(Refused):
     """A notice cannot be printed; the message is fit to show."""
 
 

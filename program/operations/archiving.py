@@ -18,6 +18,7 @@ from django.db.models import BinaryField, Field, ForeignKey, JSONField, Model
 
 from services_inventory import bulk
 from services_inventory.domain.days import day_told
+from services_inventory.refused import Refused
 
 from ..domain.seals import text_of
 from ..models import RowDigestsTaken, Seal
@@ -36,7 +37,7 @@ _NOT_COPIED = (
 _SIZE = 2_000
 
 
-class ArchiveError(Exception):
+class ArchiveError(Refused):
     """An archive cannot be written or read so; the message says why."""
 
 

@@ -7,6 +7,8 @@ from django.db import transaction
 from program.models import CustomerWork, CustomerWorkStep, Inquiry
 from services_inventory.domain.days import day_told
 from services_inventory.models import ServiceLine
+from services_inventory.operations.taking_back import take_back
+from services_inventory.refused import Refused
 
 Kind = CustomerWorkStep.Kind
 # What must be on record before a step of a kind.
@@ -15,7 +17,7 @@ _AFTER = {
 }
 
 
-class CustomerWorkRefused(Exception):
+class CustomerWorkRefused(Refused):
     """It cannot be recorded so; the message says why and what to do."""
 
 
@@ -136,17 +138,6 @@ def customer_work_step(
 
 
 @transaction.atomic
-def customer_work_withdraw(*, work: CustomerWork, reason: str, by: str, at: datetime) -> None:
-    """Take the record back: an error, or the customer gave the plan up. It stays readable.
-
-    Raises
-    ------
-    CustomerWorkRefused: no reason is given, or it was taken back already.
-    """
-    _withdraw(CustomerWork, work.pk, reason, by, at)
-
-
-@transaction.atomic
 def customer_step_withdraw(*, step: CustomerWorkStep, reason: str, by: str, at: datetime) -> None:
     """Take one step back; what rests on it must be taken back before.
 
@@ -159,7 +150,7 @@ def customer_step_withdraw(*, step: CustomerWorkStep, reason: str, by: str, at: 
     if there.intersection(resting):
         raise CustomerWorkRefused("Take back first that the State was told.")
     _refuse_dayless(step)
-    _withdraw(CustomerWorkStep, step.pk, reason, by, at)
+    take_back(row=step, reason=reason, by=by, at=at)
 
 
 def _refuse_dayless(step: CustomerWorkStep) -> None:
@@ -168,10 +159,3 @@ def _refuse_dayless(step: CustomerWorkStep) -> None:
         raise CustomerWorkRefused(
             "Without this day no clock runs; take the whole record back and record it anew."
         )
-
-
-def _withdraw(model, pk: int, reason: str, by: str, at: datetime) -> None:
-    if not reason.strip():
-        raise CustomerWorkRefused("Say why it is taken back.")
-    if not model.withdraw(pk, by, at, reason):
-        raise CustomerWorkRefused("It was taken back already.")

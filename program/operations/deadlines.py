@@ -1,4 +1,4 @@
-"""Saying that a thing that was due is done, with its proof; taken back by a new entry."""
+"""Saying that a thing that was due is done, with its proof."""
 
 from datetime import date, datetime
 from typing import IO
@@ -9,12 +9,13 @@ from program.models import DoneMark
 from services_inventory.domain.days import day_told
 from services_inventory.models import Document
 from services_inventory.operations.documents import document_store
+from services_inventory.refused import Refused
 
 PROOF_KINDS = ("application/pdf", "image/jpeg", "image/png")
 PROOF_LIMIT_BYTES = 15 * 1024**2
 
 
-class DoneRefused(Exception):
+class DoneRefused(Refused):
     """It cannot be recorded as done; the message says why."""
 
 
@@ -36,7 +37,7 @@ def deadline_done(
         raise DoneRefused(f"{day_told(done_on)} is still to come; record it once it is done.")
     if not proof.strip():
         raise DoneRefused("Say where the proof is, for instance the file or the letter's date.")
-    if DoneMark.objects.filter(key=key, withdrawn_at__isnull=True).exists():
+    if DoneMark.objects.standing().filter(key=key).exists():
         raise DoneRefused("This is recorded as done already.")
     return DoneMark.objects.create(
         key=key,
@@ -47,20 +48,6 @@ def deadline_done(
         recorded_by=by,
         recorded_at=at,
     )
-
-
-@transaction.atomic
-def done_withdraw(*, mark: DoneMark, reason: str, by: str, at: datetime) -> None:
-    """Take back that a thing is done: it is due again, and the mark stays readable.
-
-    Raises
-    ------
-    DoneRefused: no reason is given, or it was taken back before.
-    """
-    if not reason.strip():
-        raise DoneRefused("Say why it is taken back.")
-    if not DoneMark.withdraw(mark.pk, by, at, reason):
-        raise DoneRefused("It was taken back before.")
 
 
 def proof_store(*, file: IO, by: str, at: datetime) -> Document:

@@ -11,13 +11,14 @@ from program.rules import rules_in_force
 from services_inventory.domain.days import day_told
 from services_inventory.models import ServiceLine
 from services_inventory.operations.documents import document_store
+from services_inventory.refused import Refused
 
 PHOTO_KINDS = ("image/jpeg", "image/png", "image/heic", "application/pdf")
 PHOTO_LIMIT_BYTES = 15 * 1024**2
 FROM_THE_PUBLIC = "public form"
 
 
-class InquiryRefused(Exception):
+class InquiryRefused(Refused):
     """What was asked contradicts the record; the message says what to do."""
 
 

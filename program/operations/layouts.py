@@ -6,11 +6,12 @@ from django.db import IntegrityError, transaction
 
 from program.models import LayoutVersion
 from program.submissions.layouts import Layout, LayoutError, parse_layout, shipped_layouts
+from services_inventory.refused import Refused
 
 TEXT_MAX = 200_000
 
 
-class LayoutRefused(Exception):
+class LayoutRefused(Refused):
     """A layout is not kept or not known; the message says why and what to do."""
 
 

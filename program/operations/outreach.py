@@ -9,9 +9,10 @@ from django.db import transaction
 from program.models import OutreachAct, OutreachPartner
 from program.operations.deadlines import proof_store
 from services_inventory.domain.days import day_told
+from services_inventory.refused import Refused
 
 
-class OutreachRefused(Exception):
+class OutreachRefused(Refused):
     """It can't be recorded so; the message says why and what to do."""
 
 
@@ -59,16 +60,3 @@ def outreach_record(
     )  # fmt: skip
     act.partners.set(partners)
     return act
-
-
-def take_back(*, row: OutreachPartner | OutreachAct, reason: str, by: str, at: datetime) -> None:
-    """Take somebody off the list, or take back what was recorded as done.
-
-    Raises
-    ------
-    OutreachRefused: no reason is given, or it was taken back before.
-    """
-    if not reason.strip():
-        raise OutreachRefused("Say why it is taken back.")
-    if not type(row).withdraw(row.pk, by, at, reason):
-        raise OutreachRefused("It was taken back before.")

@@ -19,6 +19,7 @@ from django.utils.timezone import localdate
 
 from replacements.models import Contractor, Crew, Membership
 from services_inventory.domain.days import day_told
+from services_inventory.refused import Refused
 
 from ..models import MapKey, PeopleChange, SignedIn
 from ..queries.people import signed_by
@@ -30,7 +31,7 @@ MAP_KEY_LASTS = timedelta(days=365)
 _LONGEST = 150  # letters of a full name, as the table of accounts holds them
 
 
-class PeopleError(Exception):
+class PeopleError(Refused):
     """An account or a company cannot be made or changed so; the message says why."""
 
 

@@ -12,11 +12,12 @@ from django.db import IntegrityError, transaction
 from program.models import PlanDocument, PlanStatement, PlanText
 from program.plan_document.elements import blocking, element_of
 from program.queries.plan_document import plan_document_facts
+from services_inventory.refused import Refused
 
 TEXT_MAX = 60_000
 
 
-class PlanDocumentError(Exception):
+class PlanDocumentError(Refused):
     """The plan document cannot be changed so; the message says why and what to do."""
 
 

@@ -26,13 +26,14 @@ from services_inventory.domain.regulation import Rules
 from services_inventory.domain.validation import pool_digest
 from services_inventory.models import ServiceLine
 from services_inventory.queries.counts import categories_on
+from services_inventory.refused import Refused
 
 CHUNK = 5_000
 FOUND = "FOUND"
 POOL = "POOL"
 
 
-class PoolError(Exception):
+class PoolError(Refused):
     """The pool cannot be frozen; the message says why and what to do."""
 
 

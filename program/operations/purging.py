@@ -6,13 +6,14 @@ from django.db import transaction
 from django.db.models import JSONField
 
 from services_inventory.models import ServiceLine
+from services_inventory.refused import Refused
 
 from ..models import Purge
 from ..queries.personal import erased_columns
 from ..queries.seals import fields_of, tables_by_label
 
 
-class PurgeRefused(Exception):
+class PurgeRefused(Refused):
     """Nothing is erased so; the message says why."""
 
 

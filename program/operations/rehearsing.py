@@ -20,11 +20,12 @@ from services_inventory.domain.classification import Category
 from services_inventory.domain.regulation import RegulationError
 from services_inventory.models import ServiceLine
 from services_inventory.operations.standings import standings_rehearse
+from services_inventory.refused import Refused
 
 Report = Callable[[int, int], None]
 
 
-class OwnValueRefused(Exception):
+class OwnValueRefused(Refused):
     """A value can't be recorded; `errors` has a sentence by the field that it is about, or ""."""
 
     def __init__(self, errors: str | dict[str, str]):

@@ -31,6 +31,8 @@ from services_inventory.intake.checking.problems import RowProblem
 from services_inventory.intake.reading import UnreadableFile, open_table
 from services_inventory.models import Document, ServiceLine
 from services_inventory.operations.documents import document_store
+from services_inventory.operations.taking_back import take_back
+from services_inventory.refused import Refused
 
 LONGEST_PERIOD_DAYS = 9 * 366  # the longest reduced monitoring that anybody asks for
 YEARS_AHEAD = 10  # of a period that is recorded; proposed here
@@ -39,7 +41,7 @@ FILE_KINDS = ("text/csv", "application/zip")
 FILE_LIMIT_BYTES = 10 * 1024**2
 
 
-class SamplingRefused(Exception):
+class SamplingRefused(Refused):
     """It can't be recorded so; the message says why and what to do."""
 
 
@@ -100,14 +102,7 @@ def period_withdraw(*, period: SamplingPeriod, reason: str, by: str, at: datetim
     """
     if Exceedance.objects.standing().filter(period=period).exists():
         raise SamplingRefused("An exceedance stands on this period. Take that back first.")
-    _withdraw(period, reason, by, at)
-
-
-def _withdraw(row, reason: str, by: str, at: datetime) -> None:
-    if not reason.strip():
-        raise SamplingRefused("Say why it is taken back.")
-    if not type(row).withdraw(row.pk, by, at, reason):
-        raise SamplingRefused("It was taken back before.")
+    take_back(row=period, reason=reason, by=by, at=at)
 
 
 def laboratory_read(*, path: Path, unit: str, purpose: str, as_of: date) -> Reading:
@@ -354,7 +349,7 @@ def results_withdraw(*, file: ResultFile, reason: str, by: str, at: datetime) ->
     ------
     SamplingRefused: no reason is given, or it was taken back before.
     """
-    _withdraw(file, reason, by, at)
+    take_back(row=file, reason=reason, by=by, at=at)
     letters = Notice.objects.filter(subject__startswith=f"result-{file.pk}-")
     on = localtime(at).date()
     letters.open().update(withdrawn_on=on, withdrawn_why="The laboratory's file was taken back.")
@@ -398,7 +393,7 @@ def invalidation_withdraw(*, aside: Invalidation, reason: str, by: str, at: date
     ------
     SamplingRefused: no reason is given, or it counts already.
     """
-    _withdraw(aside, reason, by, at)
+    take_back(row=aside, reason=reason, by=by, at=at)
     _look([aside.result.sampled_on], by, at)
 
 
@@ -450,14 +445,3 @@ def exceedance_record(
     return Exceedance.objects.create(
         period=period, learned_at=learned_at, found=words, recorded_by=by, recorded_at=at
     )
-
-
-@transaction.atomic
-def exceedance_withdraw(*, exceedance: Exceedance, reason: str, by: str, at: datetime) -> None:
-    """Take back that an exceedance was learned; its clocks end.
-
-    Raises
-    ------
-    SamplingRefused: no reason is given, or it was taken back before.
-    """
-    _withdraw(exceedance, reason, by, at)

@@ -32,13 +32,14 @@ from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange
 from services_inventory.progress import UNFINISHED
 from services_inventory.queries.counts import category_counts_on
+from services_inventory.refused import Refused
 
 Report = Callable[[int, int], None]
 BEFORE_THE_PROGRAM = 0
 FILED = (Submission.State.FROZEN, Submission.State.CERTIFIED)
 
 
-class SubmissionError(Exception):
+class SubmissionError(Refused):
     """The submission cannot go on; the message says why and what to do."""
 
 

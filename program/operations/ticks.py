@@ -8,9 +8,10 @@ from program.models import ValueTick
 from program.rules import rules_in_force
 from services_inventory.domain.allowed import shown
 from services_inventory.domain.regulation import RegulationError
+from services_inventory.refused import Refused
 
 
-class TickRefused(Exception):
+class TickRefused(Refused):
     """The value cannot be ticked off; the message says why."""
 
 
@@ -40,16 +41,3 @@ def value_tick(
         citation=citation.strip()[:200], text=text.strip(), read_where=read_where.strip()[:300],
         ticked_by=by, ticked_at=at,
     )  # fmt: skip
-
-
-def tick_withdraw(*, tick: ValueTick, reason: str, by: str, at: datetime) -> None:
-    """Take a reading back; an earlier one of the same value holds again.
-
-    Raises
-    ------
-    TickRefused: no reason is given, or it was taken back before.
-    """
-    if not reason.strip():
-        raise TickRefused("Say why it is taken back.")
-    if not ValueTick.withdraw(tick.pk, by, at, reason):
-        raise TickRefused("It was taken back before.")

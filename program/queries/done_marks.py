@@ -7,7 +7,7 @@ from services_inventory.asked_once import once
 @once
 def standing_marks() -> list[DoneMark]:
     """Return the marks that were not taken back."""
-    return list(DoneMark.objects.filter(withdrawn_at__isnull=True))
+    return list(DoneMark.objects.standing())
 
 
 def latest_marks(limit: int = 10) -> list[DoneMark]:

@@ -1,24 +1,22 @@
 """A customer's own replacement of their side: recorded at the line, followed to its end."""
 
 from django import forms
-from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect
-from django.views import View
 from django.views.generic import TemplateView
 
-from program.clock import now, today
+from program.clock import today
 from program.models import CustomerWork, CustomerWorkStep, Inquiry
 from program.operations.customer_work import (
-    CustomerWorkRefused,
     customer_step_withdraw,
     customer_work_record,
     customer_work_step,
-    customer_work_withdraw,
 )
 from program.queries.customer_work import customer_work_list, customer_work_story
 from services_inventory.domain.days import day_told
+from services_inventory.forms.reasons import TakeBackForm
 from services_inventory.given import number_given
 from services_inventory.models import ServiceLine
+from services_inventory.views.acts import Act, TakeBack
 
 from .permitted import Permitted
 
@@ -53,12 +51,6 @@ class StepForm(forms.Form):
         max_length=300,
         help_text="For an extension the reason; for the State's notice where its copy is.",
     )
-
-
-class TakeBackForm(forms.Form):
-    """Why something is taken back."""
-
-    reason = forms.CharField(label="Reason", max_length=300)
 
 
 class CustomerWorkView(Permitted):
@@ -115,77 +107,47 @@ def _told(inquiry: Inquiry | None) -> dict:
     }
 
 
-class CustomerWorkActView(CustomerWorkView, View):
-    """Keep what a form says, or say why not; then back to the line's page of it."""
-
-    form_class = CustomerWorkForm
-
-    def post(self, request, pk):
-        self.said_by = {"by": request.user.get_username(), "at": now()}
-        line, form = self.line_of(pk), self.form_class(request.POST)
-        if not form.is_valid():
-            for name, errors in form.errors.items():
-                messages.error(request, f"{form.fields[name].label}: {' '.join(errors)}")
-            return redirect("customer_work", line.pk)
-        try:
-            messages.success(request, self.keep(line, form.cleaned_data))
-        except CustomerWorkRefused as error:
-            messages.error(request, str(error))
-        return redirect("customer_work", line.pk)
-
-
-class CustomerWorkRecordView(CustomerWorkActView):
+class CustomerWorkRecordView(CustomerWorkView, Act):
     """What the customer told."""
 
-    def line_of(self, pk):
-        """Return the line of the address."""
-        return get_object_or_404(ServiceLine, pk=pk)
+    form_class, model, page = CustomerWorkForm, ServiceLine, "customer_work"
 
     def keep(self, line, given):
-        """Record it, with the message it came from."""
         inquiry = _inquiry(self.request.POST.get("inquiry", ""), line)
-        customer_work_record(line=line, inquiry=inquiry, today=today(), **given, **self.said_by)
+        customer_work_record(line=line, inquiry=inquiry, **given, **self.dated())
         return "Recorded; its days are on the calendar."
 
 
-class CustomerWorkStepView(CustomerWorkActView):
+class CustomerWorkStepView(CustomerWorkView, Act):
     """What happened since."""
 
-    form_class = StepForm
+    form_class, model = StepForm, CustomerWork
 
-    def line_of(self, pk):
-        """Return the line of the record."""
-        self.work = get_object_or_404(CustomerWork, pk=pk)
-        return self.work.line
-
-    def keep(self, line, given):
-        """Record the step."""
-        step = customer_work_step(work=self.work, today=today(), **given, **self.said_by)
+    def keep(self, work, given):
+        step = customer_work_step(work=work, **given, **self.dated())
         return f"Recorded: {step.get_kind_display()}, {day_told(step.happened_on)}."
 
+    def back(self, work):
+        return redirect("customer_work", work.line_id)
 
-class CustomerWorkTakeBackView(CustomerWorkStepView):
+
+class CustomerWorkTakeBackView(CustomerWorkView, TakeBack):
     """Taking the whole record back."""
 
-    form_class = TakeBackForm
+    model, told = CustomerWork, "Taken back; it stays readable below."
 
-    def keep(self, line, given):
-        """Take it back."""
-        customer_work_withdraw(work=self.work, **given, **self.said_by)
-        return "Taken back; it stays readable below."
+    def back(self, work):
+        return redirect("customer_work", work.line_id)
 
 
-class CustomerStepTakeBackView(CustomerWorkActView):
+class CustomerStepTakeBackView(CustomerWorkView, Act):
     """Taking one step back."""
 
-    form_class = TakeBackForm
+    form_class, model = TakeBackForm, CustomerWorkStep
 
-    def line_of(self, pk):
-        """Return the line of the step."""
-        self.step = get_object_or_404(CustomerWorkStep, pk=pk)
-        return self.step.work.line
-
-    def keep(self, line, given):
-        """Take it back."""
-        customer_step_withdraw(step=self.step, **given, **self.said_by)
+    def keep(self, step, given):
+        customer_step_withdraw(step=step, **given, **self.signed())
         return "Taken back; record it anew if it was wrong."
+
+    def back(self, step):
+        return redirect("customer_work", step.work.line_id)

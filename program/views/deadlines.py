@@ -3,7 +3,6 @@
 from datetime import date
 from urllib.parse import urlencode
 
-from django.contrib import messages
 from django.contrib.auth import get_user_model
 from django.core import signing
 from django.http import FileResponse, Http404, HttpResponse
@@ -12,20 +11,18 @@ from django.urls import reverse
 from django.views import View
 from django.views.generic import TemplateView
 
-from program.clock import now, today
+from program.clock import today
 from program.domain.deadlines import Due, DueState, Group, SubjectKind, grouped, to_ics
 from program.forms import DoneForm
 from program.models import DoneMark
-from program.operations.deadlines import DoneRefused, deadline_done, done_withdraw
+from program.operations.deadlines import deadline_done
 from program.queries.deadlines import Chosen, Deadlines, NothingFound, chosen_by, deadlines_on
 from program.queries.done_marks import latest_marks
 from program.roles import duty_owner
-from program.sampling_forms import ReasonForm
 from services_inventory.domain.days import day_told
 from services_inventory.given import number_given
-from services_inventory.operations.documents import DocumentRefused
 
-from .acts import Act
+from .acts import Act, TakeBack
 from .permitted import Permitted
 
 FEED_SALT = "deadline feed"
@@ -165,45 +162,26 @@ def _calendar(about: str) -> str:
     return to_ics(found.dues, found.as_of)
 
 
-class DeadlineDoneView(Permitted, View):
-    """Record that a thing that was due is done."""
+class DeadlineDoneView(Act):
+    """Something that was due is done."""
 
-    permission_required = "program.prepare_submission"
+    permission_required, form_class = "program.prepare_submission", DoneForm
 
-    def post(self, request):
-        """Record it, or say why not."""
-        form = DoneForm(request.POST, request.FILES)
-        if not form.is_valid():
-            messages.error(request, "Give the day it was done and where the proof is.")
-            return redirect(_back(request))
-        try:
-            done = deadline_done(
-                **form.cleaned_data, by=request.user.get_username(), at=now(), today=today()
-            )
-        except (DoneRefused, DocumentRefused) as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, f"Recorded: {done.what}, done on {day_told(done.done_on)}.")
-        return redirect(_back(request))
+    def keep(self, thing, given):
+        done = deadline_done(**given, **self.dated())
+        return f"Recorded: {done.what}, done on {day_told(done.done_on)}."
+
+    def back(self, thing):
+        return redirect(_back(self.request))
 
 
-class DoneBackView(Act):
+class DoneBackView(TakeBack):
     """Something is not done after all."""
 
-    permission_required = "program.prepare_submission"
-    form_class, refusals = ReasonForm, (DoneRefused,)
-
-    def thing(self, pk):
-        """Return the mark."""
-        return get_object_or_404(DoneMark, pk=pk)
-
-    def keep(self, mark, given):
-        """Take it back."""
-        done_withdraw(mark=mark, **given, **self.signed())
-        return f"Taken back: {mark.what} is due again."
+    permission_required, model = "program.prepare_submission", DoneMark
+    told = "Taken back: {row.what} is due again."
 
     def back(self, mark):
-        """Lead to the deadlines."""
         return redirect("deadline_list")
 
 

@@ -1,7 +1,6 @@
 """Customers' messages: the list with its clocks, the order to inspect, the answer."""
 
 from django import forms
-from django.contrib import messages
 from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
@@ -20,6 +19,7 @@ from program.operations.inquiries import (
 )
 from program.queries.inquiries import COLUMNS, inquiry_page, inquiry_rows, lines_known_as
 from program.rules import rules_in_force
+from services_inventory.views.acts import Act
 
 from .permitted import Permitted
 from .tables import streamed_table
@@ -84,10 +84,6 @@ class InquiryView(Permitted):
     """Who may answer customers."""
 
     permission_required = "program.answer_inquiry"
-
-    def who(self) -> str:
-        """Return the name under which records are made."""
-        return self.request.user.get_username()
 
 
 class InquiryListView(InquiryView, TemplateView):
@@ -165,23 +161,21 @@ class InquiryDetailView(InquiryView, TemplateView):
         )
 
 
-class InquiryActView(InquiryView, View):
+class InquiryActView(InquiryView, Act):
     """Say which line it is about, order an inspection, answer."""
 
-    def post(self, request, pk, action):
-        """Keep what the form says."""
-        inquiry, form = get_object_or_404(Inquiry, pk=pk), FORMS[action](request.POST)
-        if not form.is_valid():
-            for name, errors in form.errors.items():
-                messages.error(request, f"{form.fields[name].label}: {' '.join(errors)}")
-            return redirect("inquiry", pk)
-        try:
-            getattr(self, action)(inquiry, form.cleaned_data)
-        except InquiryRefused as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, "Recorded.")
-        return redirect("inquiry", pk)
+    def thing(self, pk, action):
+        return get_object_or_404(Inquiry, pk=pk)
+
+    def filled(self, thing):
+        return FORMS[self.kwargs["action"]](self.request.POST)
+
+    def keep(self, inquiry, given):
+        getattr(self, self.kwargs["action"])(inquiry, given)
+        return "Recorded."
+
+    def back(self, inquiry):
+        return redirect("inquiry", inquiry.pk)
 
     def place(self, inquiry, given):
         """Tie the message to a line."""
@@ -199,15 +193,15 @@ class InquiryActView(InquiryView, View):
 
     def inspect(self, inquiry, given):
         """Keep the order to inspect."""
-        inquiry_inspect(inquiry=inquiry, as_of=today(), by=self.who(), **given)
+        inquiry_inspect(inquiry=inquiry, as_of=today(), by=self.by, **given)
 
     def answer(self, inquiry, given):
         """Keep the answer."""
-        inquiry_answer(inquiry=inquiry, by=self.who(), as_of=today(), **given)
+        inquiry_answer(inquiry=inquiry, by=self.by, as_of=today(), **given)
 
     def answer_more(self, inquiry, given):
         """Add to the answer."""
-        inquiry_answer_more(inquiry=inquiry, by=self.who(), as_of=today(), **given)
+        inquiry_answer_more(inquiry=inquiry, by=self.by, as_of=today(), **given)
 
 
 class InquiryPhotoView(InquiryView, View):

@@ -23,31 +23,23 @@ from program.notices.forms import (
     WithdrawForm,
 )
 from program.notices.printing import folder_of
-from program.notices.templates_text import NoticeError
 from program.operations import notices as operations
 from services_inventory.domain.days import day_told
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
+from services_inventory.views.acts import Act, say_faults
 
 from .permitted import Permitted
 from .tables import streamed_table
+
+RUNS = Batch.objects.filter(kind__in=("NOTICES", "LETTERS"))
 
 
 class NoticeView(Permitted):
     """Who may prepare and send notices."""
 
     permission_required = "program.send_notices"
-
-    def who(self) -> str:
-        """Return the name under which records are made."""
-        return self.request.user.get_username()
-
-    def told(self, form) -> None:
-        """Say what a short form lacks, as a message."""
-        for name, errors in form.errors.items():
-            label = form.fields[name].label if name in form.fields else ""
-            messages.error(self.request, f"{label}: {' '.join(errors)}".lstrip(": "))
 
 
 class NoticeListView(NoticeView, TemplateView):
@@ -58,7 +50,7 @@ class NoticeListView(NoticeView, TemplateView):
     def get_context_data(self, **kwargs):
         """Give the list as of today."""
         groups = lists.owed_groups(today())
-        running = Batch.objects.filter(kind__in=("NOTICES", "LETTERS")).order_by("-id").first()
+        running = RUNS.order_by("-id").first()
         return super().get_context_data(
             figures=lists.owed_figures(today()),
             groups=groups,
@@ -74,39 +66,30 @@ class NoticeListView(NoticeView, TemplateView):
         )
 
 
-class NoticeOweView(NoticeView, View):
+class NoticeOweView(NoticeView, Act):
     """Ask the worker to bring the list up to today."""
 
-    def post(self, request):
-        parameters = {"as_of": today().isoformat()}
+    def keep(self, thing, given):
         batch = batch_open(
-            kind="NOTICES", by=self.who(), at=now(), parameters=parameters,
-            title=f"Notices owed on {today()}",
+            kind="NOTICES", parameters={"as_of": today().isoformat()},
+            title=f"Notices owed on {today()}", **self.signed(),
         )  # fmt: skip
-        batch_queue(batch=batch)
-        return redirect("notice_run", batch.pk)
+        return redirect("notice_run", batch_queue(batch=batch).pk)
 
 
-class NoticePrintView(NoticeView, View):
+class NoticePrintView(NoticeView, Act):
     """Ask the worker to print letters."""
 
-    def post(self, request):
-        """Queue the batch, if the form says which letters."""
-        form = PrintForm(request.POST)
-        if not form.is_valid():
-            self.told(form)
-            return redirect("notice_list")
-        asked = form.cleaned_data
+    form_class, page = PrintForm, "notice_list"
+
+    def keep(self, thing, given):
         parameters = {
-            **asked, "due_by": asked["due_by"].isoformat(), "dated": today().isoformat(),
+            **given, "due_by": given["due_by"].isoformat(), "dated": today().isoformat(),
         }  # fmt: skip
-        title = f"Letters: {dict(form.fields['kind'].choices)[asked['kind']]}"
-        title += ", to chosen lines" if asked["lines"] else ""
-        batch = batch_open(
-            kind="LETTERS", by=self.who(), at=now(), parameters=parameters, title=title
-        )
-        batch_queue(batch=batch)
-        return redirect("notice_run", batch.pk)
+        title = f"Letters: {dict(self.form.fields['kind'].choices)[given['kind']]}"
+        title += ", to chosen lines" if given["lines"] else ""
+        batch = batch_open(kind="LETTERS", parameters=parameters, title=title, **self.signed())
+        return redirect("notice_run", batch_queue(batch=batch).pk)
 
 
 class NoticeRunView(NoticeView, TemplateView):
@@ -114,20 +97,13 @@ class NoticeRunView(NoticeView, TemplateView):
 
     template_name = "program/notice_run.html"
 
-    def setup(self, request, *args, **kwargs):
-        """Load the run that the address names."""
-        super().setup(request, *args, **kwargs)
-        kinds = ("NOTICES", "LETTERS")
-        self.batch = Batch.objects.filter(pk=kwargs["pk"], kind__in=kinds).first()
-
-    def get_context_data(self, **kwargs):
+    def get_context_data(self, pk, **kwargs):
         """Give the run as it stands."""
-        if self.batch is None:
-            raise Http404
+        batch = get_object_or_404(RUNS, pk=pk)
         return super().get_context_data(
-            batch=self.batch,
-            progress=batch_progress(self.batch, now()),
-            printing=NoticeBatch.objects.filter(batch=self.batch).select_related("proof").first(),
+            batch=batch,
+            progress=batch_progress(batch, now()),
+            printing=NoticeBatch.objects.filter(batch=batch).select_related("proof").first(),
             form=DeliveryForm(initial={"on": today()}),
             correction_form=CorrectionForm(auto_id="id_correct_%s"),
             **kwargs,
@@ -140,17 +116,15 @@ class NoticeProgressView(NoticeRunView):
     template_name = "services_inventory/_progress.html"
 
 
-class NoticeStopView(NoticeRunView):
+class NoticeStopView(NoticeView, Act):
     """Ask the worker to stop a run."""
 
-    http_method_names = ["post"]
+    model, page = RUNS, "notice_run"
 
-    def post(self, request, pk):
-        if self.batch is None:
-            raise Http404
-        batch_stop(batch=self.batch)
-        messages.info(request, "Asked to stop. Nothing of the running step will be kept.")
-        return redirect("notice_run", pk)
+    def keep(self, batch, given):
+        batch_stop(batch=batch)
+        told = "Asked to stop. Nothing of the running step will be kept."
+        return self.done(told, self.page, batch.pk, level=messages.INFO)
 
 
 class NoticeFileView(NoticeView, View):
@@ -197,7 +171,7 @@ class NoticeFindView(NoticeView, TemplateView):
         """Lead to the letter, show the place's letters, or say that there is none."""
         form = FindForm(request.GET)
         if not form.is_valid():
-            self.told(form)
+            say_faults(request, form)
             return redirect("notice_list")
         text = form.cleaned_data["reference"]
         number = text.upper().removeprefix("N-") if LETTER_NUMBER.match(text) else None
@@ -210,26 +184,17 @@ class NoticeFindView(NoticeView, TemplateView):
         return self.render_to_response({"text": text, "found": found})
 
 
-class NoticeAddView(NoticeView, View):
+class NoticeAddView(NoticeView, Act):
     """Put one notice on the list because of an event at a line."""
 
-    def post(self, request):
-        """Start the clock of the event."""
-        form = EventForm(request.POST)
-        if not form.is_valid():
-            self.told(form)
-            return redirect("notice_list")
-        given = form.cleaned_data
+    form_class, page = EventForm, "notice_list"
+
+    def keep(self, thing, given):
         line = given.pop("location_id")
-        try:
-            notice = operations.notice_add(line=line, by=self.who(), as_of=today(), **given)
-        except NoticeError as error:
-            messages.error(request, str(error))
-            return redirect("notice_list")
+        notice = operations.notice_add(line=line, by=self.by, as_of=today(), **given)
         if notice.due_on < today():
-            messages.warning(
-                request, f"This notice was due on {day_told(notice.due_on)}: it is late."
-            )
+            late = f"This notice was due on {day_told(notice.due_on)}: it is late."
+            messages.warning(self.request, late)
         return redirect("notice", notice.pk)
 
 

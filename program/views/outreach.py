@@ -7,16 +7,16 @@ from django.views.generic import TemplateView
 
 from program.clock import today
 from program.models import OutreachAct, OutreachPartner
-from program.operations.outreach import OutreachRefused, outreach_record, partner_add, take_back
+from program.operations.outreach import outreach_record, partner_add
 from program.queries.outreach import DUTY_OF, acts_of, audiences_of, reached_in
-from program.sampling_forms import OutreachForm, PartnerForm, ReasonForm
+from program.sampling_forms import OutreachForm, PartnerForm
 from services_inventory.given import number_given
-from services_inventory.operations.documents import DocumentRefused
 
-from .acts import Act
+from .acts import Act, TakeBack
 from .permitted import Permitted
 
 FIRST_YEAR = 2024
+RECORD = "program.record_samples"
 
 
 class OutreachView(Permitted, TemplateView):
@@ -50,51 +50,36 @@ class OutreachProofView(Permitted, View):
         return FileResponse(proof.file.open("rb"), as_attachment=True, filename=proof.name)
 
 
-class _OutreachAct(Act):
-    permission_required = "program.record_samples"
-    refusals = (OutreachRefused, DocumentRefused)
-
-    def back(self, thing):
-        """Lead to the year that it is about."""
-        return redirect("outreach")
-
-
-class PartnerNewView(_OutreachAct):
+class PartnerNewView(Act):
     """Somebody comes onto the list."""
 
-    form_class = PartnerForm
+    permission_required, form_class = RECORD, PartnerForm
+    page = "outreach"
 
     def keep(self, thing, given):
-        """Put them on it."""
         made = partner_add(**given, **self.dated())
         return f"{made.name} is on the list."
 
 
-class OutreachNewView(_OutreachAct):
+class OutreachNewView(Act):
     """Something was sent or said."""
 
-    form_class = OutreachForm
+    permission_required, form_class = RECORD, OutreachForm
+    page = "outreach"
 
     def keep(self, thing, given):
-        """Record it."""
         number = len(given["partners"])
         outreach_record(**given, **self.dated())
         return f"Recorded for {number:,} of the list."
 
 
-class PartnerBackView(_OutreachAct):
+class PartnerBackView(TakeBack):
     """Somebody is taken off the list."""
 
-    form_class, model = ReasonForm, OutreachPartner
+    permission_required, model = RECORD, OutreachPartner
 
-    def thing(self, pk):
-        """Return what the address names."""
-        return get_object_or_404(self.model, pk=pk)
-
-    def keep(self, thing, given):
-        """Take it back."""
-        take_back(row=thing, **given, **self.signed())
-        return "Taken back; it stays readable."
+    def back(self, thing):
+        return redirect("outreach")
 
 
 class OutreachBackView(PartnerBackView):

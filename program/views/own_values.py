@@ -1,9 +1,9 @@
 """The rehearsal of a value of one's own, its confirmation, and the utility's facts."""
 
 from django.contrib import messages
-from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils.functional import cached_property
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -27,6 +27,7 @@ from program.rules import rules_known, utility_facts_on
 from services_inventory.models import Batch
 from services_inventory.queries.batches import batch_progress
 
+from .acts import PageAct
 from .permitted import Permitted
 
 
@@ -48,6 +49,10 @@ class Changes(Permitted):
     permission_required = "program.manage_utility"
     http_method_names = ["post"]
 
+    def fault(self, error: OwnValueRefused) -> None:
+        """Put each sentence beside the field that it is about."""
+        show_errors(self.form, error)
+
 
 class RehearsalView(Permitted, TemplateView):
     """What a value would move, and the form that keeps it with a reason."""
@@ -55,16 +60,10 @@ class RehearsalView(Permitted, TemplateView):
     template_name = "program/rehearsal.html"
     form = None
 
-    def setup(self, request, *args, **kwargs):
-        """Load the rehearsal the address names."""
-        super().setup(request, *args, **kwargs)
-        self.batch = Batch.objects.filter(pk=kwargs["pk"], kind=KIND).first()
-
-    def dispatch(self, request, *args, **kwargs):
-        """Check who asks before saying what there is."""
-        if self.has_permission() and self.batch is None:
-            raise Http404
-        return super().dispatch(request, *args, **kwargs)
+    @cached_property
+    def batch(self) -> Batch:
+        """The rehearsal the address names."""
+        return get_object_or_404(Batch, pk=self.kwargs["pk"], kind=KIND)
 
     def get_context_data(self, **kwargs):
         """Give what was found, or how far it is."""
@@ -86,27 +85,16 @@ class RehearsalProgressView(RehearsalView):
     template_name = "services_inventory/_progress.html"
 
 
-class RehearsalConfirmView(Changes, RehearsalView):
+class RehearsalConfirmView(Changes, PageAct, RehearsalView):
     """Keep what was rehearsed."""
 
-    def post(self, request, pk):
-        """Keep it with its reason, or show the page again with what is wrong."""
-        self.form = form = ReasonForm(request.POST)
-        if form.is_valid():
-            try:
-                restated = rehearsal_confirm(
-                    batch=self.batch,
-                    reason=form.cleaned_data["reason"],
-                    author=signer(request)["author"],
-                    at=now(),
-                )
-            except OwnValueRefused as error:
-                show_errors(form, error)
-            else:
-                lines = " The inventory is restated by it." if restated else ""
-                messages.success(request, f"Recorded: {self.batch.title}.{lines}")
-                return redirect(_back(self.batch))
-        return self.render_to_response(self.get_context_data(pk=pk), status=422)
+    form_class = ReasonForm
+
+    def keep(self, thing, given):
+        author = signer(self.request)["author"]
+        restated = rehearsal_confirm(batch=self.batch, author=author, at=now(), **given)
+        lines = " The inventory is restated by it." if restated else ""
+        return self.done(f"Recorded: {self.batch.title}.{lines}", _back(self.batch))
 
 
 class RehearsalLeaveView(Changes, RehearsalView):

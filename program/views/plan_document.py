@@ -1,8 +1,8 @@
 """The replacement plan document: words by element, print, freeze, publish, state, check."""
 
-from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
+from django.utils.functional import cached_property
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -10,7 +10,6 @@ from program.clock import now, today
 from program.forms import PlanFreezeForm, PlanStatementForm, PlanTextForm
 from program.models import PlanDocument, PlanText
 from program.operations.plan_documents import (
-    PlanDocumentError,
     plan_document_check,
     plan_document_freeze,
     plan_document_path,
@@ -26,6 +25,7 @@ from program.queries.plan_document import element_facts
 from program.queries.plan_documents import plan_document_board, text_versions
 from services_inventory.sending import file_as_kept
 
+from .acts import Act, PageAct
 from .permitted import Permitted
 
 WRITE, CERTIFY = "program.write_plan", "program.certify_submission"
@@ -47,25 +47,16 @@ class PlanDocumentView(Permitted, TemplateView):
         )
 
 
-class PlanDocumentFreezeView(PlanDocumentView):
+class PlanDocumentFreezeView(PageAct, PlanDocumentView):
     """Freeze the document as it is now."""
 
-    permission_required = WRITE
+    permission_required, form_class = WRITE, PlanFreezeForm
     http_method_names = ["post"]
 
-    def post(self, request):
-        """Freeze it, or say what is missing."""
-        self.form = PlanFreezeForm(request.POST)
-        if self.form.is_valid():
-            said = self.form.cleaned_data | {"by": request.user.get_username(), "at": now()}
-            try:
-                document = plan_document_freeze(as_of=today(), **said)
-            except PlanDocumentError as error:
-                self.form.add_error(None, str(error))
-            else:
-                messages.success(request, f"{document} is frozen: {document.pages} pages.")
-                return redirect("plan_document_frozen", document.number)
-        return self.render_to_response(self.get_context_data(), status=422)
+    def keep(self, thing, given):
+        document = plan_document_freeze(as_of=today(), **given, **self.signed())
+        told = f"{document} is frozen: {document.pages} pages."
+        return self.done(told, "plan_document_frozen", document.number)
 
 
 class PlanDocumentPrintView(Permitted, View):
@@ -80,64 +71,53 @@ class PlanDocumentPrintView(Permitted, View):
         return answer
 
 
-class PlanElementView(Permitted, View):
+class PlanElementView(Permitted, TemplateView):
     """One element: what the rule asks, what the record says, what staff wrote."""
 
+    template_name = "program/plan_element.html"
     form = None
-    status = 200
 
-    def get(self, request, element):
+    def get_context_data(self, element, **kwargs):
+        """Give the element with its versions, the latest first."""
         found = element_of(element)
         if found is None:
             raise Http404
         versions = text_versions(element)
-        page = {
-            "element": found,
-            "known": element_facts(element, today(), now()),
-            "versions": [(v, _changes(v, versions)) for v in versions],
-            "form": self.form or PlanTextForm(initial=_initial(versions)),
-            "can_write": request.user.has_perm(WRITE),
-        }
-        return render(request, "program/plan_element.html", page, status=self.status)
+        return super().get_context_data(
+            element=found,
+            known=element_facts(element, today(), now()),
+            versions=[(v, _changes(v, versions)) for v in versions],
+            form=self.form or PlanTextForm(initial=_initial(versions)),
+            can_write=self.request.user.has_perm(WRITE),
+            **kwargs,
+        )
 
 
-class PlanElementWriteView(PlanElementView):
+class PlanElementWriteView(PageAct, PlanElementView):
     """Save the words as the next version."""
 
-    permission_required = WRITE
+    permission_required, form_class = WRITE, PlanTextForm
     http_method_names = ["post"]
 
-    def post(self, request, element):
-        """Keep them, or show them again with what is wrong."""
-        self.form = PlanTextForm(request.POST)
-        if self.form.is_valid():
-            said = self.form.cleaned_data | {"by": request.user.get_username(), "at": now()}
-            try:
-                kept = plan_text_write(element=element, **said)
-            except PlanDocumentError as error:
-                self.form.add_error("text", str(error))
-            else:
-                messages.success(request, f"Kept as version {kept.version}.")
-                return redirect("plan_document")
-        self.status = 422
-        return self.get(request, element)
+    def keep(self, thing, given):
+        kept = plan_text_write(**self.kwargs, **given, **self.signed())
+        return self.done(f"Kept as version {kept.version}.", "plan_document")
+
+    def field_of(self, error):
+        return "text"
 
 
-class PlanElementRestoreView(Permitted, View):
+class PlanElementRestoreView(Act):
     """Bring an earlier version's words back."""
 
-    permission_required = WRITE
+    permission_required, model = WRITE, PlanText
 
-    def post(self, request, element, version):
-        """Write them again as the latest."""
-        found = get_object_or_404(PlanText, element=element, version=version)
-        try:
-            kept = plan_text_restore(version=found, by=request.user.get_username(), at=now())
-        except PlanDocumentError as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, f"Version {version} stands again, as {kept.version}.")
-        return redirect("plan_element", element)
+    def keep(self, version, given):
+        kept = plan_text_restore(version=version, **self.signed())
+        return f"Version {version.version} stands again, as {kept.version}."
+
+    def back(self, version):
+        return redirect("plan_element", version.element)
 
 
 def _changes(version: PlanText, versions: list[PlanText]) -> list[str]:
@@ -156,16 +136,10 @@ class PlanDocumentFrozenView(Permitted, TemplateView):
     template_name = "program/plan_document_frozen.html"
     form = None
 
-    def setup(self, request, *args, **kwargs):
-        """Load the document that the address names."""
-        super().setup(request, *args, **kwargs)
-        self.document = PlanDocument.objects.filter(number=kwargs["number"]).first()
-
-    def dispatch(self, request, *args, **kwargs):
-        """Check who asks before saying what there is."""
-        if self.has_permission() and self.document is None:
-            raise Http404
-        return super().dispatch(request, *args, **kwargs)
+    @cached_property
+    def document(self) -> PlanDocument:
+        """The document that the address names."""
+        return get_object_or_404(PlanDocument, number=self.kwargs["number"])
 
     def get_context_data(self, **kwargs):
         """Give the document with what this role may do."""
@@ -188,37 +162,23 @@ class PlanDocumentFileView(PlanDocumentFrozenView):
         return file_as_kept(path, self.document.sha256, as_attachment=False)
 
 
-class PlanDocumentPublishView(PlanDocumentFrozenView):
+class PlanDocumentPublishView(Act):
     """Make it the document that the public reads."""
 
-    permission_required = CERTIFY
-    http_method_names = ["post"]
+    permission_required, model = CERTIFY, PlanDocument
+    page = "plan_document_frozen"
 
-    def post(self, request, number):
-        try:
-            plan_document_publish(document=self.document, by=request.user.get_username(), at=now())
-        except PlanDocumentError as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, "The public reads this document now.")
-        return redirect("plan_document_frozen", number)
+    def keep(self, document, given):
+        plan_document_publish(document=document, **self.signed())
+        return "The public reads this document now."
 
 
-class PlanStatementView(PlanDocumentFrozenView):
+class PlanStatementView(PageAct, PlanDocumentFrozenView):
     """Certify that the plan is updated or unchanged."""
 
-    permission_required = CERTIFY
+    permission_required, form_class = CERTIFY, PlanStatementForm
     http_method_names = ["post"]
 
-    def post(self, request, number):
-        self.form = PlanStatementForm(request.POST)
-        if self.form.is_valid():
-            said = self.form.cleaned_data | {"by": request.user.get_username(), "at": now()}
-            try:
-                plan_statement_make(document=self.document, **said)
-            except PlanDocumentError as error:
-                self.form.add_error(None, str(error))
-            else:
-                messages.success(request, "The statement is kept.")
-                return redirect("plan_document_frozen", number)
-        return self.render_to_response(self.get_context_data(), status=422)
+    def keep(self, thing, given):
+        plan_statement_make(document=self.document, **given, **self.signed())
+        return self.done("The statement is kept.", "plan_document_frozen", self.document.number)

@@ -2,7 +2,8 @@
 
 from django.contrib import messages
 from django.http import Http404
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import redirect
+from django.utils.functional import cached_property
 from django.views.generic import TemplateView
 
 from program.clock import now, today
@@ -10,17 +11,17 @@ from program.domain.reading import touched
 from program.domain.regulation import program_rules
 from program.forms import ReadForm, TickForm
 from program.models import ValueTick
-from program.operations.own_values import NOT_SET, OwnValueRefused, rehearsal_open, value_proposal
-from program.operations.ticks import TickRefused, tick_withdraw, value_tick
+from program.operations.own_values import NOT_SET, rehearsal_open, value_proposal
+from program.operations.ticks import value_tick
 from program.own_value_forms import EndForm, OwnValueForm
 from program.queries.own_values import own_standings, title_of, unnamed
 from program.queries.rule_values import found_by, readings_of, rule_rows
 from program.rules import rules_known
-from program.sampling_forms import ReasonForm
 from services_inventory.domain.regulation import UnknownRule
+from services_inventory.views import acts
 
-from .acts import Act
-from .own_values import show_errors, signer
+from .acts import TakeBack
+from .own_values import Changes, signer
 from .permitted import Permitted
 
 SHOWS = (
@@ -64,19 +65,16 @@ class RuleView(Permitted, TemplateView):
     template_name = "program/rule_value.html"
     tick_form = own_form = None
 
-    def setup(self, request, *args, **kwargs):
-        """Load the value the address names."""
-        super().setup(request, *args, **kwargs)
+    @cached_property
+    def base(self):
+        """The value the address names."""
         try:
-            self.base = program_rules().all(kwargs["rule_id"])[-1]
+            return program_rules().all(self.kwargs["rule_id"])[-1]
         except UnknownRule:
-            self.base = unnamed(kwargs["rule_id"])
-
-    def dispatch(self, request, *args, **kwargs):
-        """Check who asks before saying what there is."""
-        if self.has_permission() and self.base is None:
+            found = unnamed(self.kwargs["rule_id"])
+        if found is None:
             raise Http404
-        return super().dispatch(request, *args, **kwargs)
+        return found
 
     def get_context_data(self, **kwargs):
         """Give the value's periods and the forms that this role has."""
@@ -102,26 +100,16 @@ class RuleView(Permitted, TemplateView):
         )
 
 
-class RuleTickView(RuleView):
+class RuleTickView(acts.PageAct, RuleView):
     """Record that somebody read the rule's own text."""
 
-    permission_required = "program.certify_submission"
+    permission_required, form_class = "program.certify_submission", TickForm
+    shown_as = "tick_form"
     http_method_names = ["post"]
 
-    def post(self, request, rule_id):
-        """Tick the value off, or show the form again."""
-        self.tick_form = TickForm(request.POST)
-        if not self.tick_form.is_valid():
-            return self.get(request, rule_id=rule_id)
-        try:
-            made = value_tick(
-                value_id=rule_id, by=request.user.get_username(), at=now(), **self.tick_form.said
-            )
-        except TickRefused as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, _told(made, self.base.name))
-        return redirect("rule_value", rule_id)
+    def keep(self, thing, given):
+        made = value_tick(value_id=self.base.id, **self.signed(), **self.form.said)
+        return self.done(_told(made, self.base.name), "rule_value", self.base.id)
 
 
 def _given(said: dict[str, str]) -> dict[str, str]:
@@ -169,49 +157,34 @@ class ReadingView(Permitted, TemplateView):
         )
 
 
-class TickBackView(Act):
+class TickBackView(TakeBack):
     """A reading is taken back."""
 
-    permission_required = "program.certify_submission"
-    form_class, refusals = ReasonForm, (TickRefused,)
-
-    def thing(self, pk):
-        """Return the reading."""
-        return get_object_or_404(ValueTick, pk=pk)
-
-    def keep(self, tick, given):
-        """Take it back."""
-        tick_withdraw(tick=tick, **given, **self.signed())
-        return "Taken back; it stays readable."
+    permission_required, model = "program.certify_submission", ValueTick
 
     def back(self, tick):
-        """Lead to its value."""
         return redirect("rule_value", tick.value_id)
 
 
-class RuleOwnView(RuleView):
+class RuleOwnView(Changes, acts.PageAct, RuleView):
     """Rehearse a State's, locality's or utility's own value."""
 
-    permission_required = "program.manage_utility"
-    http_method_names = ["post"]
+    shown_as = "own_form"
 
     def post(self, request, rule_id):
         """Lead to its rehearsal, or show the form again with what is wrong."""
         if self.base.allowed is None:
             messages.error(request, NOT_SET.format(rule_id))
             return redirect("rule_value", rule_id)
-        self.own_form = form = OwnValueForm(request.POST, base=self.base)
-        if form.is_valid():
-            said = form.cleaned_data
-            try:
-                proposal = value_proposal(
-                    value_id=rule_id, text=said.pop("value"), today=today(), **said
-                )
-                batch = rehearsal_open(
-                    proposals=[proposal], title=title_of([proposal]), at=now(), **signer(request)
-                )
-            except OwnValueRefused as error:
-                show_errors(form, error)
-            else:
-                return redirect("rehearsal", batch.pk)
-        return self.render_to_response(self.get_context_data(rule_id=rule_id), status=422)
+        return super().post(request)
+
+    def filled(self, thing):
+        return OwnValueForm(self.request.POST, base=self.base)
+
+    def keep(self, thing, given):
+        text = given.pop("value")
+        proposal = value_proposal(value_id=self.base.id, text=text, today=today(), **given)
+        batch = rehearsal_open(
+            proposals=[proposal], title=title_of([proposal]), at=now(), **signer(self.request)
+        )
+        return redirect("rehearsal", batch.pk)

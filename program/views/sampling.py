@@ -1,5 +1,6 @@
 """Tap samples: periods, a laboratory's results, the 90th percentile, what follows from it."""
 
+from django import forms
 from django.contrib import messages
 from django.http import FileResponse
 from django.shortcuts import get_object_or_404, redirect
@@ -22,14 +23,13 @@ from program.sampling_forms import (
     ExceedanceForm,
     InvalidationForm,
     PeriodForm,
-    ReasonForm,
     ResultFileForm,
 )
 from program.utility import the_utility
-from services_inventory.operations.documents import DocumentRefused
+from services_inventory.forms.reasons import TakeBackForm
 from services_inventory.uploading import as_path
 
-from .acts import Act
+from .acts import Act, PageAct, TakeBack
 from .permitted import Permitted
 from .tables import streamed_table
 
@@ -40,7 +40,7 @@ class SamplingView(Permitted, TemplateView):
     """Every period with its 90th percentile, the laboratory's files, and the forms."""
 
     template_name = "program/sampling.html"
-    file_form = None
+    form = None
     problems: tuple = ()
 
     def get_context_data(self, **kwargs):
@@ -59,7 +59,7 @@ class SamplingView(Permitted, TemplateView):
             problems=self.problems[:ROWS_SHOWN],
             number_of_problems=len(self.problems),
             period_form=PeriodForm(initial={"required": _sites_asked(rules)}),
-            file_form=self.file_form or ResultFileForm(initial={"received_on": today()}),
+            file_form=self.form or ResultFileForm(initial={"received_on": today()}),
             can_record=self.request.user.has_perm("program.record_samples"),
             **kwargs,
         )
@@ -71,51 +71,42 @@ def _sites_asked(rules) -> int | None:
     return sample_count(population, today(), rules=rules) if population else None
 
 
-class ResultFileNewView(SamplingView):
+class ResultFileNewView(PageAct, SamplingView):
     """A laboratory's file is taken in as a whole, or its rows are named that can't be."""
 
     permission_required = "program.record_samples"
     http_method_names = ["post"]
+    form_class = ResultFileForm
 
     @classmethod
     def read_ahead(cls, request):
-        """Read the file before the database is held; `post` says why it can't be read."""
+        """Read the file before the database is held; `keep` says why it can't be read."""
         form = ResultFileForm(request.POST, request.FILES)
         if request.user.has_perm(cls.permission_required) and form.is_valid():
             request.reading = _reading(form.cleaned_data)
 
-    def post(self, request):
-        """Take it in, or show the page again with what is wrong."""
-        self.file_form = form = ResultFileForm(request.POST, request.FILES)
-        if form.is_valid():
-            try:
-                return self._taken_in(form.cleaned_data)
-            except (SamplingRefused, DocumentRefused) as error:
-                field = "confirmed" if isinstance(error, Doubtful) else "file"
-                form.add_error(field, str(error))
-                self.problems = error.problems if isinstance(error, RowsRefused) else ()
-        return self.render_to_response(self.get_context_data(), status=422)
+    def field_of(self, error):
+        """Lead to the field to look at; rows that can't be read are listed besides."""
+        self.problems = error.problems if isinstance(error, RowsRefused) else ()
+        return "confirmed" if isinstance(error, Doubtful) else "file"
 
-    def _taken_in(self, given: dict):
-
+    def keep(self, thing, given):
         reading = getattr(self.request, "reading", None) or _reading(given)
         if isinstance(reading, SamplingRefused):
             raise reading
         given["file"].seek(0)
         made = operations.results_take_in(
             reading=reading, file=given["file"], name=given["file"].name,
-            received_on=given["received_on"], confirmed=given["confirmed"],
-            by=self.request.user.get_username(), at=now(), today=today(),
+            received_on=given["received_on"], confirmed=given["confirmed"], **self.dated(),
         )  # fmt: skip
-        letters = made.results.filter(metal="LEAD").values("line", "sampled_on").distinct().count()
-        messages.success(
-            self.request,
-            f"Taken in: {len(reading.results):,} results. {letters:,} letters to the households "
-            "are on the list of notices.",
-        )
         for note in made.notes:
             messages.info(self.request, note)
-        return redirect("sampling")
+        letters = made.results.filter(metal="LEAD").values("line", "sampled_on").distinct().count()
+        told = (
+            f"Taken in: {len(reading.results):,} results. {letters:,} letters to the households "
+            "are on the list of notices."
+        )
+        return self.done(told, "sampling")
 
 
 def _reading(given: dict):
@@ -195,44 +186,26 @@ class SamplingAct(Act):
     """One act of these pages."""
 
     permission_required = "program.record_samples"
-    refusals = (SamplingRefused,)
-    form_class = ReasonForm
-    model: type = SamplingPeriod
-
-    def thing(self, pk):
-        """Return what the address names."""
-        return get_object_or_404(self.model, pk=pk)
-
-    def back(self, thing):
-        """Lead to the period of the thing."""
-        return redirect("sampling_period", thing.pk)
+    form_class = TakeBackForm
+    model = SamplingPeriod
+    page = "sampling_period"
 
 
 class PeriodNewView(SamplingAct):
     """A monitoring period."""
 
-    form_class = PeriodForm
-
-    def thing(self):
-        """Nothing is there yet."""
-        return
+    form_class, model, page = PeriodForm, None, "sampling"
 
     def keep(self, thing, given):
-        """Record it."""
-        self.made = operations.period_record(**given, **self.signed())
-        return "Recorded. Look at its sites before it begins; the calendar says until when."
-
-    def back(self, thing):
-        """Lead to the new period, or to the list."""
-        made = getattr(self, "made", None)
-        return redirect("sampling_period", made.pk) if made else redirect("sampling")
+        made = operations.period_record(**given, **self.signed())
+        told = "Recorded. Look at its sites before it begins; the calendar says until when."
+        return self.done(told, "sampling_period", made.pk)
 
 
 class PeriodBackView(SamplingAct):
     """A period is taken back."""
 
     def keep(self, period, given):
-        """Take it back."""
         operations.period_withdraw(period=period, **given, **self.signed())
         return "Taken back. Its results stay on record."
 
@@ -243,13 +216,11 @@ class ResultFileBackView(SamplingAct):
     model = ResultFile
 
     def keep(self, file, given):
-        """Take it back with its results."""
         sent = operations.results_withdraw(file=file, **given, **self.signed())
         told = f" {sent:,} letters had gone out: tell these households." if sent else ""
         return f"Taken back with all its results; letters not sent yet are called off.{told}"
 
     def back(self, file):
-        """Lead to the list of files."""
         return redirect("sampling")
 
 
@@ -267,7 +238,6 @@ class ResultAsideView(_OfResult):
     form_class, model = InvalidationForm, TapResult
 
     def keep(self, result, given):
-        """Set it aside."""
         operations.result_invalidate(result=result, **given, **self.dated())
         return "Set aside. It stays readable, and counts no longer."
 
@@ -278,7 +248,6 @@ class ResultAgainView(_OfResult):
     model = Invalidation
 
     def keep(self, aside, given):
-        """Take the setting aside back."""
         operations.invalidation_withdraw(aside=aside, **given, **self.signed())
         return "It counts again."
 
@@ -289,23 +258,17 @@ class ExceedanceNewView(SamplingAct):
     form_class = ExceedanceForm
 
     def keep(self, period, given):
-        """Start its clocks."""
         operations.exceedance_record(period=period, **given, **self.signed())
         return "Recorded. The public notice is due within 24 hours of that hour."
 
 
-class ExceedanceBackView(SamplingAct):
+class ExceedanceBackView(TakeBack):
     """An exceedance was not learned after all."""
 
-    model = Exceedance
-
-    def keep(self, exceedance, given):
-        """End its clocks."""
-        operations.exceedance_withdraw(exceedance=exceedance, **given, **self.signed())
-        return "Taken back; its clocks have ended."
+    permission_required, model = "program.record_samples", Exceedance
+    told = "Taken back; its clocks have ended."
 
     def back(self, exceedance):
-        """Lead to its period."""
         return redirect("sampling_period", exceedance.period_id)
 
 
@@ -326,13 +289,11 @@ class InvitationListView(Permitted, TemplateView):
         )  # fmt: skip
 
 
-class InvitationOweView(Permitted, View):
+class InvitationOweView(SamplingAct):
     """The invitations go onto the list of letters."""
 
-    permission_required = "program.record_samples"
+    form_class, model, page = forms.Form, None, "sampling_invitations"
 
-    def post(self, request):
-        """Put each on the list once."""
-        number = invitations_owe(as_of=today(), by=request.user.get_username())
-        messages.success(request, f"{number:,} invitations are on the list of notices to print.")
-        return redirect("sampling_invitations")
+    def keep(self, thing, given):
+        number = invitations_owe(as_of=today(), by=self.by)
+        return f"{number:,} invitations are on the list of notices to print."

@@ -1,17 +1,14 @@
 """The slots of the notices: prescribed wording that staff fill."""
 
-from django.contrib import messages
 from django.http import Http404
-from django.shortcuts import redirect
+from django.utils.functional import cached_property
 from django.views.generic import TemplateView
 
-from program.clock import now
 from program.models import NoticeSlot
 from program.notices.forms import SlotForm
 from program.notices.lists import KIND_LABELS
 from program.notices.printing import EVERY_KIND, LANGUAGES, slot_texts
 from program.notices.templates_text import (
-    NoticeError,
     NoticeKind,
     Wording,
     blocks,
@@ -19,6 +16,7 @@ from program.notices.templates_text import (
     own_words,
 )
 from program.operations.wording import slot_fill
+from services_inventory.views.acts import PageAct
 
 from .notices import NoticeView
 
@@ -63,17 +61,21 @@ def _lacking() -> list[dict]:
     return found
 
 
-class SlotView(NoticeView, TemplateView):
+class SlotView(NoticeView, PageAct, TemplateView):
     """One slot in one language, for all notices or for one."""
 
     template_name = "program/notice_slot.html"
-    form = None
+    form_class, form = SlotForm, None
 
-    def setup(self, request, *args, **kwargs):
-        """Find the block that the address names."""
-        super().setup(request, *args, **kwargs)
-        self.block = next((one for one in blocks() if one.id == kwargs["slot"]), None)
-        self.kind = request.GET.get("kind", EVERY_KIND)
+    @cached_property
+    def block(self):
+        """The block that the address names, if there is one."""
+        return next((one for one in blocks() if one.id == self.kwargs["slot"]), None)
+
+    @property
+    def kind(self) -> str:
+        """The notice whose words they are."""
+        return self.request.GET.get("kind", EVERY_KIND)
 
     def get_context_data(self, slot, language, **kwargs):
         """Give the slot's text and where it was taken from."""
@@ -107,21 +109,16 @@ class SlotView(NoticeView, TemplateView):
             if key[0] == self.block.id and key[2] == language
         ]
 
-    def post(self, request, slot, language):
-        self.form = SlotForm(request.POST)
-        context = self.get_context_data(slot=slot, language=language)
-        if self.form.is_valid():
-            try:
-                slot_fill(
-                    kind=self.kind, slot=slot, language=language, by=self.who(), at=now(),
-                    **self.form.cleaned_data,
-                )  # fmt: skip
-            except NoticeError as error:
-                self.form.add_error("taken_from", str(error))
-            else:
-                messages.success(request, f"The slot '{slot}' was kept.")
-                return redirect("notice_wording")
-        return self.render_to_response(context, status=422)
+    def thing(self, slot, language):
+        """Find nothing where the page would find nothing."""
+        self.get_context_data(slot=slot, language=language)
+
+    def keep(self, thing, given):
+        slot_fill(kind=self.kind, **self.kwargs, **given, **self.signed())
+        return self.done(f"The slot '{self.kwargs['slot']}' was kept.", "notice_wording")
+
+    def field_of(self, error):
+        return "taken_from"
 
 
 def _initial(kept: NoticeSlot | None) -> dict:

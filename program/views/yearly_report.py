@@ -8,7 +8,6 @@ from program.clock import today
 from program.models import NoticeSlot
 from program.notices.forms import SlotForm
 from program.notices.printing import LANGUAGES
-from program.notices.templates_text import NoticeRefused
 from program.operations.wording import report_slot_fill
 from program.queries.yearly_report import KIND, prescribed_blocks, yearly_statement
 from program.rules import rules_in_force
@@ -56,18 +55,14 @@ def _slots() -> list[dict]:
 class ReportSlotView(Act):
     """The prescribed words of one block in one language."""
 
-    permission_required = "program.send_notices"
-    form_class, refusals = SlotForm, (NoticeRefused,)
+    permission_required, form_class = "program.send_notices", SlotForm
 
     def thing(self, slot, language):
-        """Return which slot it is."""
         return {"slot": slot, "language": language}
 
     def keep(self, thing, given):
-        """Keep the words."""
         report_slot_fill(**thing, **given, **self.signed())
         return "Kept." if given["text"] else "Emptied."
 
     def back(self, thing):
-        """Lead to the statement."""
         return redirect("yearly_report")

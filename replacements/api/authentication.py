@@ -11,6 +11,7 @@ from rest_framework.authentication import BaseAuthentication, get_authorization_
 from rest_framework.permissions import BasePermission
 from rest_framework.throttling import AnonRateThrottle, UserRateThrottle
 
+from services_inventory.refused import Refused
 from services_inventory.today import now
 
 from ..models import DeviceToken
@@ -19,7 +20,7 @@ LONGEST = timedelta(days=90)
 _USED_EVERY = timedelta(minutes=5)
 
 
-class DeviceError(Exception):
+class DeviceError(Refused):
     """The device cannot be let in so; the message says why."""
 
 

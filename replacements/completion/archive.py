@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
 from services_inventory.apart import apart
+from services_inventory.refused import Refused
 from services_inventory.zips import opened_zip, read_entry
 
 MAX_FILES = 6_000
@@ -16,7 +17,7 @@ TWICE = "Two files are named {}. Give each its own name."
 _DAY = (2000, 1, 1, 0, 0, 0)
 
 
-class DropRefused(Exception):
+class DropRefused(Refused):
     """The drop as a whole cannot be taken; the message says why and what to do."""
 
 

@@ -1,4 +1,4 @@
-"""A change of owner, and taking one back."""
+"""A change of owner."""
 
 from django import forms
 
@@ -13,14 +13,4 @@ class OwnerChangeForm(forms.Form):
         label="How it is known",
         max_length=300,
         help_text="For instance: deed recorded with the county, book and page. No names.",
-    )
-
-
-class WithdrawForm(forms.Form):
-    """Why a record is taken back."""
-
-    reason = forms.CharField(
-        label="Why it is taken back",
-        max_length=300,
-        error_messages={"required": "Say why; the reason stays with the record."},
     )

@@ -28,5 +28,4 @@ from .pulls import (
 from .reinspections import Reinspection, ReinspectionDraw
 from .tool_life import ComponentInspection, ComponentRenewal, RatingPaper, ToolSet, ToolSetFacts
 from .tools import AssemblyAnswer, Component, ComponentChange, ToolStringPart, ToolStringRecord
-from .withdrawal import Withdrawable
 from .work_orders import WorkOrder, WorkOrderChange, WorkPackage

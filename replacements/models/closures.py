@@ -6,12 +6,12 @@ from django.db import models
 from django.db.models import F, Q
 
 from services_inventory.models import Batch
+from services_inventory.models.withdrawal import Entry
 
 from ..domain.closures import ClosedFace, Side
-from .withdrawal import Withdrawable
 
 
-class StreetClosure(Withdrawable):
+class StreetClosure(Entry):
     """A block face closed to digging. Corrected by withdrawing it and recording anew."""
 
     street_key = models.CharField(max_length=120)
@@ -22,8 +22,6 @@ class StreetClosure(Withdrawable):
     last_day = models.DateField()
     reason = models.CharField(max_length=200, blank=True)
     batch = models.ForeignKey(Batch, null=True, blank=True, on_delete=models.PROTECT)
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
 
     class Meta:
         indexes = [models.Index(fields=["street_key", "last_day"], name="closure_street")]

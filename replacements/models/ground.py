@@ -3,12 +3,13 @@
 from django.db import models
 from django.db.models import Q
 
+from services_inventory.models.withdrawal import Entry
+
 from ..domain.other_lines import OtherLine, UtilityKind
-from .withdrawal import Withdrawable
 from .work_orders import WorkOrder
 
 
-class NearbyLine(Withdrawable):
+class NearbyLine(Entry):
     """Another utility near the run of an order. Corrected by withdrawing it and recording anew."""
 
     work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="nearby_lines")
@@ -20,8 +21,6 @@ class NearbyLine(Withdrawable):
     rigid = models.BooleanField(default=False)
     relieved = models.BooleanField(default=False)
     note = models.CharField(max_length=200, blank=True)
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
 
     class Meta:
         constraints = [

@@ -6,9 +6,9 @@ from django.db import models
 from django.utils import timezone
 
 from services_inventory.models import Document
+from services_inventory.models.withdrawal import Entry, Withdrawable
 
 from .tools import ToolStringRecord
-from .withdrawal import Withdrawable
 from .work_orders import WorkOrder
 
 
@@ -70,7 +70,7 @@ class ForceConstants(models.Model):
         return self.parameter_set
 
 
-class PullRecord(Withdrawable):
+class PullRecord(Entry):
     """One pull with its log: the machine it was read from, and what the log shows."""
 
     work_order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="pulls")
@@ -90,8 +90,6 @@ class PullRecord(Withdrawable):
     # What the log says the string went through: over its limit, or a broken cable.
     gear_event = models.CharField(max_length=24, blank=True)
     trace = models.JSONField(default=dict, blank=True)
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
 
     def __str__(self):
         return f"pull {self.pk} for {self.work_order_id}"

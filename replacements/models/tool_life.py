@@ -3,9 +3,9 @@
 from django.db import models
 
 from services_inventory.models import Document
+from services_inventory.models.withdrawal import Entry, Withdrawable
 
 from .contractors import Contractor
-from .withdrawal import Withdrawable
 
 
 class ToolSet(models.Model):
@@ -41,7 +41,7 @@ class ToolSetFacts(Withdrawable):
         return f"{self.tool_set_id}: {self.instructions}"
 
 
-class ComponentInspection(Withdrawable):
+class ComponentInspection(Entry):
     """An inspection of a component: what was looked at, found what, passed or not, next due.
 
     by_competent_person : who inspected may judge it after an overload
@@ -57,14 +57,12 @@ class ComponentInspection(Withdrawable):
     passed = models.BooleanField()
     findings = models.JSONField(default=dict, blank=True)
     next_due_on = models.DateField(null=True, blank=True)
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
 
     def __str__(self):
         return f"{self.component_id} on {self.inspected_on}"
 
 
-class ComponentRenewal(Withdrawable):
+class ComponentRenewal(Entry):
     """A wear part of a component renewed: O-rings changed, an end crimped on anew."""
 
     component = models.ForeignKey(
@@ -74,8 +72,6 @@ class ComponentRenewal(Withdrawable):
     done_on = models.DateField()
     done_by = models.CharField(max_length=120)
     note = models.CharField(max_length=200, blank=True)
-    recorded_by = models.CharField(max_length=150)
-    recorded_at = models.DateTimeField()
 
     def __str__(self):
         return f"{self.component_id}: {self.part} on {self.done_on}"

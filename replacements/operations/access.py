@@ -6,6 +6,7 @@ from django.utils.timezone import localdate
 
 from services_inventory.domain.days import day_told
 from services_inventory.models import Document, ServiceLine
+from services_inventory.refused import Refused
 
 from ..domain.people import LANGUAGES, Capacity
 from ..models import Consent, ContactAttempt, Contractor
@@ -21,7 +22,7 @@ CLOCKS_DIFFER = timedelta(minutes=15)
 LONG_AGO, FAR_AHEAD = timedelta(days=3653), timedelta(days=731)
 
 
-class AccessError(Exception):
+class AccessError(Refused):
     """The attempt or the answer cannot be recorded so; the message says why."""
 
 

@@ -6,6 +6,8 @@ Nothing goes into use by itself, and nothing changes an estimate that was made b
 from collections.abc import Mapping
 from datetime import datetime
 
+from services_inventory.refused import Refused
+
 from ..domain.pull_force import ParameterSet, soils
 from ..domain.ropes import design_factor_floor
 from ..domain.tool_strings import StringLimits
@@ -17,7 +19,7 @@ from ..queries.stored import plain
 from .work_orders import day_of
 
 
-class CalibrationError(Exception):
+class CalibrationError(Refused):
     """This cannot be put into use; the message says why."""
 
 

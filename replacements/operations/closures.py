@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from services_inventory.domain.addresses import normalize
 from services_inventory.models import Batch, Premise
+from services_inventory.refused import Refused
 
 from ..domain.closures import Side
 from ..models import StreetClosure
@@ -21,7 +22,7 @@ CROSSING_FT = 300  # streets whose nearest houses lie farther apart do not cross
 FACE_FT = 200  # houses on both sides of a stretch drawn along the middle of its street
 
 
-class ClosureError(Exception):
+class ClosureError(Refused):
     """A face cannot be closed or opened so; the message says why."""
 
 

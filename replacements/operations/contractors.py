@@ -3,11 +3,12 @@
 from datetime import date, datetime
 
 from services_inventory.models import Document
+from services_inventory.refused import Refused
 
 from ..models import Certificate, Contractor, Crew, MaterialLot
 
 
-class ContractorError(Exception):
+class ContractorError(Refused):
     """The paper cannot be recorded so; the message says why."""
 
 

@@ -5,6 +5,8 @@ from datetime import datetime
 
 from django.db import transaction
 
+from services_inventory.refused import Refused
+
 from ..domain.ground import OtherLine, UtilityKind
 from ..models import NearbyLine, WorkOrder
 from .work_orders import State, locked
@@ -12,7 +14,7 @@ from .work_orders import State, locked
 OPEN = (State.PLANNED, State.RELEASED, State.RETURNED)
 
 
-class NearbyLineError(Exception):
+class NearbyLineError(Refused):
     """The line cannot be recorded or withdrawn so; the message says why."""
 
 

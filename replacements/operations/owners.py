@@ -7,11 +7,12 @@ from django.utils.timezone import localdate
 
 from services_inventory.domain.days import day_told
 from services_inventory.models import Document, Premise
+from services_inventory.refused import Refused
 
 from ..models import OwnerChange
 
 
-class OwnerChangeRefused(Exception):
+class OwnerChangeRefused(Refused):
     """The change of owner cannot be recorded so; the message says why."""
 
 
@@ -46,22 +47,3 @@ def owner_change_record(
         recorded_by=by,
         recorded_at=recorded_at,
     )
-
-
-@transaction.atomic
-def owner_change_withdraw(
-    *, change: OwnerChange, reason: str, by: str, at: datetime
-) -> OwnerChange:
-    """Take a change of owner back; what was tried and said before it counts again.
-
-    Raises
-    ------
-    OwnerChangeRefused
-        No reason is given, or it was taken back already.
-    """
-    if not reason.strip():
-        raise OwnerChangeRefused("Say why this change of owner is taken back.")
-    if not OwnerChange.withdraw(change.pk, by, at, reason):
-        raise OwnerChangeRefused("This change of owner was taken back already.")
-    change.refresh_from_db()
-    return change

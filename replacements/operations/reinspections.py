@@ -8,6 +8,7 @@ from django.db import transaction
 from services_inventory.domain.days import day_told
 from services_inventory.domain.validation import draw, pool_digest
 from services_inventory.models import Document
+from services_inventory.refused import Refused
 
 from ..models import Contractor, Reinspection, ReinspectionDraw
 from ..queries.reinspections import in_turn, records_to_draw
@@ -16,7 +17,7 @@ Result = Reinspection.Result
 RESERVE_FACTOR = 1  # reserve records kept for each drawn one; our choice
 
 
-class ReinspectionRefused(Exception):
+class ReinspectionRefused(Refused):
     """The draw or the result cannot be recorded so; the message says why."""
 
 

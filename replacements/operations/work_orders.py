@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from services_inventory.domain.materials import Material
 from services_inventory.models import ServiceLine
+from services_inventory.refused import Refused
 
 from ..domain.ground import GroundCondition, Surface
 from ..domain.methods import Method
@@ -33,7 +34,7 @@ MAY_BE_UNKNOWN = frozenset(
 )
 
 
-class WorkOrderError(Exception):
+class WorkOrderError(Refused):
     """The order cannot be made, released or changed so; the message says why and what to do."""
 
 

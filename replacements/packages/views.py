@@ -7,11 +7,11 @@ from django.utils.text import slugify
 
 from services_inventory.given import number_given
 from services_inventory.today import now, today
+from services_inventory.views.acts import Act
 
 from ..completion.views import workbook
 from ..models import WorkOrder, WorkPackage
 from ..operations.many_orders import orders_call_off
-from ..operations.work_orders import WorkOrderError
 from ..queries.readiness import certificates_ready
 from ..views.scope import PLAN, WorkView, in_crew_words
 from .given import PACK_ORDERS
@@ -88,21 +88,17 @@ class PackageDetailView(PackageView):
         return sum(order.state == WorkOrder.State.PLANNED for order in orders) if may else 0
 
 
-class PackageCallOffView(PackageView):
+class PackageCallOffView(Act, PackageView):
     """Call off all orders of a package that are planned and not released."""
 
-    permissions = PLAN
+    permissions, page = PLAN, "package"
 
-    def post(self, request, pk):
-        """Do it, and say how many they were."""
-        package = self.package()
-        orders, reason = WorkOrder.objects.filter(package=package), request.POST.get("reason", "")
-        try:
-            number = orders_call_off(orders=orders, reason=reason, by=self.by, at=now())
-        except WorkOrderError as error:
-            return self.refused(str(error), "package", pk)
+    def keep(self, thing, given):
+        orders = WorkOrder.objects.filter(package=self.package())
+        reason = self.request.POST.get("reason", "")
+        number = orders_call_off(orders=orders, reason=reason, **self.signed())
         many = "order is" if number == 1 else "orders are"
-        return self.done(f"{number:,} planned {many} called off.", "package", pk)
+        return f"{number:,} planned {many} called off."
 
 
 class PackagePackView(PackageView):

@@ -7,6 +7,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max, Sum
 
 from services_inventory.domain.days import day_told
+from services_inventory.refused import Refused
 
 from ..domain.methods import Method
 from ..models import (
@@ -20,7 +21,7 @@ from ..models import (
 from .quantities import due, money
 
 
-class PaymentError(Exception):
+class PaymentError(Refused):
     """The item, change order or statement cannot be recorded so; the message says why."""
 
 

@@ -7,6 +7,7 @@ from django import forms
 from django.shortcuts import get_object_or_404, redirect, render
 
 from services_inventory.today import now, today
+from services_inventory.views.acts import Act
 
 from ..completion.views import workbook
 from ..domain.methods import Method
@@ -221,30 +222,28 @@ class StatementView(WorkView):
         return render(request, "replacements/statement.html", context)
 
 
-class StatementNoteView(StatementView):
+class StatementNoteView(Act, StatementView):
     """A note on a row of a statement."""
 
     def get(self, request, pk):
         """Go back to the statement of the row."""
-        return redirect("statement", self.line().statement_id)
+        return self.back(self.thing(pk))
 
-    def line(self) -> StatementLine:
+    def thing(self, pk) -> StatementLine:
         """Return the row of the address; another company's answers 404."""
         rows = StatementLine.objects.select_related("statement")
         if self.company:
             rows = rows.filter(statement__contractor=self.company)
-        return get_object_or_404(rows, pk=self.kwargs["pk"])
+        return get_object_or_404(rows, pk=pk)
 
-    def post(self, request, pk):
-        """Write what is said of the row."""
-        line, kind = self.line(), request.POST.get("kind", "")
-        said, of_contractor = request.POST.get("said", ""), self.company is not None
-        try:
-            note_write(line=line, kind=kind, said=said, of_contractor=of_contractor,
-                       by=self.by, at=now())  # fmt: skip
-        except PaymentError as error:
-            return self.refused(str(error), "statement", line.statement_id)
-        return self.done("The note stands on its row.", "statement", line.statement_id)
+    def keep(self, line, given):
+        kind, said = (self.request.POST.get(name, "") for name in ("kind", "said"))
+        of_contractor = self.company is not None
+        note_write(line=line, kind=kind, said=said, of_contractor=of_contractor, **self.signed())
+        return "The note stands on its row."
+
+    def back(self, line):
+        return redirect("statement", line.statement_id)
 
 
 class StatementWorkbookView(StatementView):

@@ -1,22 +1,19 @@
 """Getting in at one line, with or without a work order: attempts, answers, a change of owner."""
 
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 
 from services_inventory.models import ServiceLine
-from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now, today
+from services_inventory.views.acts import TakeBack
 
 from ..completion.photos import paper_keep
 from ..forms.access import AttemptForm, ConsentForm
-from ..forms.owners import OwnerChangeForm, WithdrawForm
+from ..forms.owners import OwnerChangeForm
 from ..models import OwnerChange
-from ..operations.access import AccessError, consent_record, contact_attempt_record
-from ..operations.owners import OwnerChangeRefused, owner_change_record, owner_change_withdraw
+from ..operations.access import consent_record, contact_attempt_record
+from ..operations.owners import owner_change_record
 from ..queries.line_access import access_story
-from .access import first_error
-from .scope import WorkView
-
-REFUSALS = (AccessError, DocumentRefused, OwnerChangeRefused)
+from .scope import WorkAct, WorkView
 
 
 class LineAccessView(WorkView):
@@ -36,23 +33,23 @@ class LineAccessView(WorkView):
         return render(request, "replacements/line_access.html", context)
 
 
-class LineAccessActView(WorkView):
+class LineAccessActView(WorkAct):
     """Recording an attempt, an answer or a change of owner at a line."""
 
     permissions = ("replacements.record_access",)
     forms = {"attempt": AttemptForm, "answer": ConsentForm, "owner": OwnerChangeForm}
 
-    def post(self, request, pk, action):
-        """Keep what the form says, or say why not."""
-        line = get_object_or_404(ServiceLine.objects.select_related("premise"), pk=pk)
-        form = self.forms[action](request.POST, request.FILES)
-        if not form.is_valid():
-            return self.refused(first_error(form), "line_access", pk)
-        try:
-            sentence = getattr(self, action)(line, form.cleaned_data)
-        except REFUSALS as error:
-            return self.refused(str(error), "line_access", pk)
-        return self.done(sentence, "line_access", pk)
+    def thing(self, pk, action):
+        return get_object_or_404(ServiceLine.objects.select_related("premise"), pk=pk)
+
+    def filled(self, line):
+        return self.forms[self.kwargs["action"]](self.request.POST, self.request.FILES)
+
+    def keep(self, line, given):
+        return getattr(self, self.kwargs["action"])(line, given)
+
+    def back(self, line):
+        return redirect("line_access", line.pk)
 
     def attempt(self, line, given):
         """Record an attempt."""
@@ -74,20 +71,11 @@ class LineAccessActView(WorkView):
         return "The change of owner is recorded; the attempts begin anew with the new owner."
 
 
-class OwnerChangeWithdrawView(WorkView):
+class OwnerChangeWithdrawView(TakeBack, WorkView):
     """Taking a change of owner back."""
 
-    permissions = ("replacements.record_access",)
+    permissions, model = ("replacements.record_access",), OwnerChange
+    told = "The change of owner is taken back."
 
-    def post(self, request, pk):
-        """Take it back, or say why not."""
-        change = get_object_or_404(OwnerChange, pk=pk)
-        line = change.premise.lines.order_by("id").first()
-        form = WithdrawForm(request.POST)
-        if not form.is_valid():
-            return self.refused(first_error(form), "line_access", line.pk)
-        try:
-            owner_change_withdraw(change=change, by=self.by, at=now(), **form.cleaned_data)
-        except OwnerChangeRefused as error:
-            return self.refused(str(error), "line_access", line.pk)
-        return self.done("The change of owner is taken back.", "line_access", line.pk)
+    def back(self, change):
+        return redirect("line_access", change.premise.lines.order_by("id").first().pk)

@@ -1,9 +1,8 @@
 """Looking again at accepted work: the draws, one draw, what was seen."""
 
 from django.db import transaction
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 
-from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now, today
 
 from ..completion.photos import paper_keep
@@ -11,8 +10,7 @@ from ..forms.reinspections import DrawForm, ResultForm
 from ..models import Reinspection, ReinspectionDraw
 from ..operations.reinspections import ReinspectionRefused, reinspection_record, reinspections_draw
 from ..queries.reinspections import by_contractor, draws_shown, picks_shown
-from .access import first_error
-from .scope import REVIEW, WorkView
+from .scope import REVIEW, WorkAct, WorkView
 
 
 class ReinspectionListView(WorkView):
@@ -53,28 +51,20 @@ class ReinspectionsView(WorkView):
         return render(request, "replacements/reinspections.html", context)
 
 
-class ReinspectionResultView(WorkView):
+class ReinspectionResultView(WorkAct):
     """What was seen at one of the drawn records."""
 
-    permissions = REVIEW
+    permissions, form_class = REVIEW, ResultForm
+    model = Reinspection
 
-    def post(self, request, pk):
-        """Record it, or say why not."""
-        pick = get_object_or_404(Reinspection.objects.select_related("draw"), pk=pk)
-        form = ResultForm(request.POST, request.FILES)
-        if not form.is_valid():
-            return self.refused(first_error(form), "reinspections", pick.draw_id)
-        try:
-            with transaction.atomic():
-                self._record(pick, dict(form.cleaned_data))
-        except (ReinspectionRefused, DocumentRefused) as error:
-            return self.refused(str(error), "reinspections", pick.draw_id)
-        return self.done("The result is recorded.", "reinspections", pick.draw_id)
-
-    def _record(self, pick: Reinspection, given: dict) -> None:
+    @transaction.atomic
+    def keep(self, pick, given):
         paper = given.pop("paper")
-        who = {"by": self.by, "at": now()}
-        document = paper and paper_keep(file=paper, kind="REINSPECTION", owner_key="utility", **who)
-        reinspection_record(
-            reinspection=pick, today=today(), document=document or None, **who, **given
+        document = paper and paper_keep(
+            file=paper, kind="REINSPECTION", owner_key="utility", **self.signed()
         )
+        reinspection_record(reinspection=pick, document=document or None, **self.dated(), **given)
+        return "The result is recorded."
+
+    def back(self, pick):
+        return redirect("reinspections", pick.draw_id)

@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 
 from services_inventory.models import Document
+from services_inventory.views.acts import Act, Recording
 
 from ..models import CompletionRecord, Component, Contractor, WorkOrder
 from ..words import LANGUAGES, speaking
@@ -32,7 +33,7 @@ def in_crew_words(request):
     return speaking(paper.get("language", "en"), paper.get("units") == "metric")
 
 
-class WorkView(AccessMixin, View):
+class WorkView(AccessMixin, Recording, View):
     """A page that needs one of its permissions; nobody signed in is sent to sign in."""
 
     permissions: tuple[str, ...] = SEE
@@ -49,10 +50,6 @@ class WorkView(AccessMixin, View):
     def lets_in(cls, user) -> bool:
         """Tell whether a user holds one of the page's permissions; nobody signed in holds none."""
         return any(user.has_perm(permission) for permission in cls.permissions)
-
-    @property
-    def by(self) -> str:
-        return self.request.user.get_username()
 
     @property
     def company(self) -> Contractor | None:
@@ -87,14 +84,25 @@ class WorkView(AccessMixin, View):
             return Component.objects.all()
         return Component.objects.none()
 
-    def done(self, sentence: str, *where, level=messages.SUCCESS):
-        """Tell what was done, and go on to a page."""
-        messages.add_message(self.request, level, sentence)
-        return redirect(*where)
-
     def refused(self, sentence: str, *where):
         """Tell why nothing was done."""
         return self.done(sentence, *where, level=messages.ERROR)
+
+
+class WorkAct(Act, WorkView):
+    """A form that records something, or a button."""
+
+
+class OrderAct(WorkAct):
+    """A form on the page of an order."""
+
+    page = "work_order"
+
+    def thing(self, **kwargs):
+        return self.order()
+
+    def back(self, order):
+        return redirect(self.page, order.pk)
 
 
 def document_visible(document: Document, user) -> bool:

@@ -1,9 +1,10 @@
 """What is recorded at a tool beside its inspections; the contractor's tool sets."""
 
 from django.core.exceptions import PermissionDenied
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 
-from services_inventory.operations.documents import DocumentRefused
+from services_inventory.operations.taking_back import take_back
+from services_inventory.refused import Refused
 from services_inventory.today import now
 
 from ..completion.photos import paper_keep
@@ -27,73 +28,63 @@ from ..operations.tools import (
     tool_record_withdraw,
     tool_set_add,
     tool_set_facts_enter,
-    tool_set_facts_withdraw,
 )
 from ..queries.tool_life import setup_back
-from .scope import DO, SEE, WorkView
+from .scope import DO, SEE, WorkAct, WorkView
 
 CONFIRM = ("replacements.do_work", "replacements.review_work")
 
 
-def first_error(form) -> str:
-    """Return the first thing that is wrong with a form, as a sentence."""
-    name, errors = next(iter(form.errors.items()))
-    return f"{form.fields[name].label}: {errors[0]}" if name in form.fields else str(errors[0])
-
-
-class ComponentActView(WorkView):
+class ComponentActView(WorkAct):
     """Renewing a wear part, a photo, a paper attached or confirmed, a record taken back."""
 
     permissions = CONFIRM
     forms = {"renewal": RenewalForm, "paper": PaperForm, "confirm": ConfirmForm,
              "withdraw": TakeBackForm, "photo": PhotoForm}  # fmt: skip
 
-    def post(self, request, pk, action):
-        """Keep what the form says, or say why not."""
+    def thing(self, pk, action):
         tool = get_object_or_404(self.components(), pk=pk)
-        if action != "confirm" and not request.user.has_perm(DO[0]):
+        if action != "confirm" and not self.request.user.has_perm(DO[0]):
             raise PermissionDenied
-        form = self.forms[action](request.POST, request.FILES)
-        if not form.is_valid():
-            return self.refused(first_error(form), "component", pk)
-        try:
-            said = getattr(self, action)(tool, form.cleaned_data)
-        except (ToolError, DocumentRefused) as error:
-            return self.refused(str(error), "component", pk)
-        return self.done(said, "component", pk)
+        return tool
 
-    @property
-    def who(self) -> dict:
-        return {"by": self.by, "at": now()}
+    def filled(self, tool):
+        return self.forms[self.kwargs["action"]](self.request.POST, self.request.FILES)
+
+    def keep(self, tool, given):
+        return getattr(self, self.kwargs["action"])(tool, given)
+
+    def back(self, tool):
+        return redirect("component", tool.pk)
 
     def renewal(self, tool, given) -> str:
         """Record a renewed wear part."""
-        component_renew(component=tool, **self.who, **given)
+        component_renew(component=tool, **self.signed(), **given)
         return "The renewal is recorded."
 
     def paper(self, tool, given) -> str:
         """Keep the paper of the rating."""
         key = f"contractor:{tool.contractor_id}"
-        kept = paper_keep(file=given["paper"], kind="RATING", owner_key=key, **self.who)
-        rating_paper_attach(component=tool, document=kept, **self.who)
+        kept = paper_keep(file=given["paper"], kind="RATING", owner_key=key, **self.signed())
+        rating_paper_attach(component=tool, document=kept, **self.signed())
         return "The paper is attached; now a second person reads the figure off it."
 
     def photo(self, tool, given) -> str:
         """Keep a photo of the tool."""
         key = f"contractor:{tool.contractor_id}"
-        kept = paper_keep(file=given["photo"], kind="TOOL", owner_key=key, **self.who)
-        component_show(component=tool, photo=kept, **self.who)
+        kept = paper_keep(file=given["photo"], kind="TOOL", owner_key=key, **self.signed())
+        component_show(component=tool, photo=kept, **self.signed())
         return f"The photo of {tool.mark} is kept."
 
     def confirm(self, tool, given) -> str:
         """Confirm the rating by what was read."""
         paper = get_object_or_404(tool.papers, pk=given["number"])
-        rating_paper_confirm(paper=paper, read_lbf=given["read_lbf"], **self.who)
+        rating_paper_confirm(paper=paper, read_lbf=given["read_lbf"], **self.signed())
         return "The rating is confirmed."
 
     def withdraw(self, tool, given) -> str:
         """Take a record back."""
-        tool_record_withdraw(component=tool, **self.who, **given)
+        tool_record_withdraw(component=tool, **self.signed(), **given)
         return "It is withdrawn, and counts no more."
 
 
@@ -165,8 +156,8 @@ class ToolSetView(WorkView):
         entry = get_object_or_404(ToolSetFacts, pk=number, tool_set=tool_set)
         reason = self.request.POST.get("reason", "")
         try:
-            tool_set_facts_withdraw(entry=entry, reason=reason, by=self.by, at=now())
-        except ToolError as error:
+            take_back(row=entry, reason=reason, **self.signed())
+        except Refused as error:
             return self.refused(str(error), "tool_set", tool_set.pk)
         return self.done("The entry is withdrawn.", "tool_set", tool_set.pk)
 

@@ -1,10 +1,11 @@
 """What the utility's own words stand for, said by a person, one column at a time."""
 
 from django.db import models
-from django.db.models import Q
+
+from .withdrawal import Withdrawable, once_standing, says_why
 
 
-class OwnWord(models.Model):
+class OwnWord(Withdrawable):
     """One word in one column: what it stands for in every file with that heading.
 
     It is never edited: a wrong one is taken back, and what rested on it with it.
@@ -20,23 +21,13 @@ class OwnWord(models.Model):
     file_name = models.CharField(max_length=255, blank=True)
     said_by = models.CharField(max_length=150)
     said_at = models.DateTimeField()
-    withdrawn_by = models.CharField(max_length=150, blank=True)
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_reason = models.CharField(max_length=300, blank=True)
     # How many statements were taken back with it, in how many files.
     followed = models.JSONField(default=dict, blank=True)
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(
-                fields=["heading_key", "kind", "word_key"],
-                condition=Q(withdrawn_at__isnull=True),
-                name="own_word_once",
-            ),
-            models.CheckConstraint(
-                condition=Q(withdrawn_at__isnull=True) | ~Q(withdrawn_reason=""),
-                name="withdrawn_word_says_why",
-            ),
+            once_standing("heading_key", "kind", "word_key", name="own_word_once"),
+            says_why("withdrawn_word_says_why"),
         ]
 
     def __str__(self):

@@ -11,6 +11,8 @@ from django.db import transaction
 from django.db.models import Case, When
 from django.utils.module_loading import import_string
 
+from services_inventory.refused import Refused
+
 from .. import progress
 from ..database_away import disk_full
 from ..domain.regulation import RegulationError
@@ -35,7 +37,7 @@ BROKEN_OFF = (
 )
 
 
-class BatchError(Exception):
+class BatchError(Refused):
     """The operation cannot go on; the message says what, where and what to do."""
 
 

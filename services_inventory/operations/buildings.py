@@ -5,13 +5,15 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.timezone import localdate
 
+from services_inventory.refused import Refused
+
 from ..domain.plumbing import Plumbing, PlumbingInside, Treatment, plumbing_contradictions
 from ..models import Premise, PremiseChange
 
 FIELDS = ("kind", "plumbing", "plumbing_year", "treatment")
 
 
-class BuildingRefused(Exception):
+class BuildingRefused(Refused):
     """It cannot be recorded so; the message says why, and nothing was changed."""
 
 

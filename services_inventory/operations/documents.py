@@ -9,6 +9,8 @@ from pathlib import PurePath
 
 from django.core.files.base import ContentFile
 
+from services_inventory.refused import Refused
+
 from ..models import Document
 
 # First bytes -> content type. A file that is none of these is not kept.
@@ -21,7 +23,7 @@ SIGNATURES = (
 TEXT = "text/csv"
 
 
-class DocumentRefused(Exception):
+class DocumentRefused(Refused):
     """The file is too large or is not what may be kept; the message says so."""
 
 

@@ -6,6 +6,8 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils.timezone import localdate
 
+from services_inventory.refused import Refused
+
 from ..domain.evidence import EvidenceRecord, contradictions
 from ..domain.evidence.past import works_of
 from ..facts import TELLING, Facts
@@ -17,7 +19,7 @@ from ..statements import Statement, content_key
 from .standings import standings_derive
 
 
-class EvidenceRefused(Exception):
+class EvidenceRefused(Refused):
     """The evidence contradicts itself; the message says how, and nothing was recorded."""
 
 

@@ -7,6 +7,8 @@ from pathlib import Path
 from django.db import transaction
 from django.utils.text import slugify
 
+from services_inventory.refused import Refused
+
 from ..models import Batch, Feed, ServiceLine
 from ..progress import age_seconds
 from ..queries.feeds import folder_of, share_percent
@@ -20,7 +22,7 @@ GONE = ("REFUSED", "STOPPED", "WITHDRAWN")
 WORKER = "watched folder"
 
 
-class FeedRefused(Exception):
+class FeedRefused(Refused):
     """The source can't be saved, or its file can't be answered so; the message says why."""
 
 

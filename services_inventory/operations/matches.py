@@ -11,6 +11,8 @@ from hashlib import sha256
 from django.db import transaction
 from django.db.models import Q
 
+from services_inventory.refused import Refused
+
 from ..domain.evidence import Basis
 from ..models import Batch, Evidence, MatchDecision, MatchQuestion, MatchUse, ServiceLine
 from .evidence import first_day_counted
@@ -26,7 +28,7 @@ _SAID = (
 )  # fmt: skip
 
 
-class MatchRefused(Exception):
+class MatchRefused(Refused):
     """The decision cannot be kept; the message says why."""
 
 

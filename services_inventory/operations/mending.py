@@ -6,6 +6,8 @@ from pathlib import Path
 
 from django.db import transaction
 
+from services_inventory.refused import Refused
+
 from ..intake.held import APPENDED, APPENDED_OTHERWISE, own_headings, typed_text
 from ..intake.reading import Table, open_table
 from ..models import Batch, HeldRow
@@ -26,7 +28,7 @@ NAMES_SHOWN = 5
 CARRIED = ("columns", "source", "sheet", "layer", "true_since")
 
 
-class MendRefused(Exception):
+class MendRefused(Refused):
     """What was typed can't be kept or taken in; the message says why."""
 
 

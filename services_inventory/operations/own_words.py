@@ -6,6 +6,9 @@ from pathlib import Path
 
 from django.db import transaction
 
+from services_inventory.operations.taking_back import take_back
+from services_inventory.refused import Refused
+
 from ..intake.checking.own import has_word, word_key
 from ..intake.columns import ColumnMap, made_of
 from ..intake.reading import UnreadableFile, open_table
@@ -23,7 +26,7 @@ _OF_EVIDENCE = (
 )  # fmt: skip
 
 
-class WordRefused(Exception):
+class WordRefused(Refused):
     """The answer cannot be kept or taken back; the message says why."""
 
 
@@ -100,14 +103,9 @@ def word_withdraw(*, word: OwnWord, reason: str, by: str, at: datetime) -> dict[
 
     Raises
     ------
-    WordRefused
-        No reason is given, or it was taken back already.
+    Refused: no reason is given, or it was taken back before.
     """
-    if not reason.strip():
-        raise WordRefused("Say why it is taken back.")
-    said = {"withdrawn_by": by, "withdrawn_at": at, "withdrawn_reason": reason.strip()[:300]}
-    if not OwnWord.objects.filter(pk=word.pk, withdrawn_at=None).update(**said):
-        raise WordRefused("That was taken back already.")
+    take_back(row=word, reason=reason, by=by, at=at)
     batches = [
         batch
         for batch in Batch.objects.filter(kind="INTAKE", state="APPLIED", withdrawn_by=None)

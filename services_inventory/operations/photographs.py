@@ -10,6 +10,8 @@ from tempfile import NamedTemporaryFile
 from django.conf import settings
 from django.db import transaction
 
+from services_inventory.refused import Refused
+
 from ..apart import Apart
 from ..domain.addresses import normalize
 from ..intake.held import typed_text
@@ -37,7 +39,7 @@ MOST_ROWS = 100_000
 Files = dict[str, tuple[int, bytes]]  # of the zip: how large, and how each begins
 
 
-class DocumentsRefused(Exception):
+class DocumentsRefused(Refused):
     """The documents can't be taken back; the message says why."""
 
 

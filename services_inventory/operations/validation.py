@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils.timezone import localdate, make_aware
 
 from services_inventory.domain.days import day_told
+from services_inventory.refused import Refused
 
 from ..domain.classification import Category
 from ..domain.evidence import Portion
@@ -39,7 +40,7 @@ POOL_LIST_BYTES = 200 * 1024**2
 RESERVE_FACTOR = 2  # reserve lines kept for each drawn one; our choice, not the rule's
 
 
-class ValidationRefused(Exception):
+class ValidationRefused(Refused):
     """The validation cannot go on like this; the message says why."""
 
 

@@ -2,10 +2,10 @@
 
 from django.contrib import messages
 from django.http import Http404
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.dateparse import parse_date
+from django.utils.functional import cached_property
 from django.utils.safestring import mark_safe
-from django.views import View
 from django.views.generic import TemplateView
 
 from ..forms.intake import UploadForm
@@ -14,13 +14,15 @@ from ..intake.reading import UnreadableFile
 from ..models import Batch
 from ..operations.batches import DAYS_KEPT, batch_open, batch_queue, batch_stop
 from ..operations.columns import columns_choose, columns_previewed
-from ..operations.photographs import DocumentsRefused, documents_take_back
+from ..operations.photographs import documents_take_back
 from ..operations.undo import undo_open
 from ..queries.batches import SHOWN_KINDS, batch_progress, batches_shown, columns_of, table_of
 from ..queries.held import held_open
 from ..queries.moves import moves_of, moves_picture, said_by
 from ..queries.past import withdrawals
+from ..refused import Refused
 from ..today import now, today
+from .acts import Act, PageAct
 from .permitted import Permitted
 
 
@@ -29,20 +31,13 @@ class IntakeView(Permitted):
 
     permission_required = "services_inventory.intake"
 
-    def setup(self, request, *args, **kwargs):
-        """Load the batch the address names."""
-        super().setup(request, *args, **kwargs)
-        if "pk" in kwargs:
-            self.batch = Batch.objects.filter(pk=kwargs["pk"], kind__in=SHOWN_KINDS).first()
-
-    def dispatch(self, request, *args, **kwargs):
-        """Check who asks before saying what there is."""
-        if self.has_permission() and "pk" in kwargs and self.batch is None:
-            raise Http404
-        return super().dispatch(request, *args, **kwargs)
+    @cached_property
+    def batch(self) -> Batch:
+        """The batch the address names."""
+        return get_object_or_404(Batch, pk=self.kwargs["pk"], kind__in=SHOWN_KINDS)
 
 
-class BatchListView(IntakeView, TemplateView):
+class BatchListView(PageAct, IntakeView, TemplateView):
     """The latest batches, and the upload form."""
 
     template_name = "services_inventory/batch_list.html"
@@ -54,55 +49,51 @@ class BatchListView(IntakeView, TemplateView):
             batches=batches_shown(), form=self.form or UploadForm(today=today()), **kwargs
         )
 
-    def post(self, request):
+    def filled(self, thing):
+        return UploadForm(self.request.POST, self.request.FILES, today=today())
+
+    def keep(self, thing, given):
         """Keep the uploaded file and lead to its columns."""
-        self.form = UploadForm(request.POST, request.FILES, today=today())
-        if not self.form.is_valid():
-            return self.render_to_response(self.get_context_data(), status=422)
-        data = self.form.cleaned_data
         batch = batch_open(
-            kind=data["kind"],
-            by=request.user.get_username(),
-            at=now(),
-            file=data["file"],
-            parameters=self.form.parameters(),
-        )
-        if batch.kind != "INTAKE":
-            batch_queue(batch=batch, step="CHECK" if batch.kind == "DOCUMENTS" else "")
-            return redirect("batch", batch.pk)
-        return redirect("batch_columns", batch.pk)
+            kind=given["kind"], file=given["file"], parameters=self.form.parameters(),
+            **self.signed(),
+        )  # fmt: skip
+        if batch.kind == "INTAKE":
+            return redirect("batch_columns", batch.pk)
+        batch_queue(batch=batch, step="CHECK" if batch.kind == "DOCUMENTS" else "")
+        return redirect("batch", batch.pk)
 
 
-class ColumnsView(IntakeView, View):
+class ColumnsView(PageAct, IntakeView, TemplateView):
     """Which column holds what: guessed, shown, correctable, remembered."""
 
-    def get(self, request, pk):
-        return self._show(request, sheet=request.GET.get("sheet", ""))
+    template_name = "services_inventory/batch_columns.html"
 
-    def _show(self, request, problem="", status=200, sheet="", sent=None):
+    def get(self, request, pk):
+        return self._show(request.GET.get("sheet", ""))
+
+    def _show(self, sheet: str, problem: str = "", status: int = 200, sent=None):
         try:
             found = columns_of(self.batch, today(), sheet, sent)
         except (UnreadableFile, BadColumnMap) as error:
-            return render(
-                request,
-                "services_inventory/batch_unreadable.html",
-                {"batch": self.batch, "problem": str(error)},
-                status=422,
-            )
+            context = {"batch": self.batch, "problem": str(error)}
+            unreadable = "services_inventory/batch_unreadable.html"
+            return render(self.request, unreadable, context, status=422)
         context = {"batch": self.batch, "problem": problem, "kept_days": DAYS_KEPT, **found}
-        return render(request, "services_inventory/batch_columns.html", context, status=status)
+        return self.render_to_response(context, status=status)
 
-    def post(self, request, pk):
-        """Keep the corrected map and have the file checked."""
-        sent, sheet = request.POST.dict(), request.POST.get("sheet", "")
-        try:
-            table = table_of(self.batch, sheet)
-            by = request.user.get_username()
-            columns_choose(batch=self.batch, table=table, chosen=sent, by=by, at=now())
-        except (BadColumnMap, UnreadableFile) as error:
-            return self._show(request, str(error), 422, sheet, sent)
-        batch_queue(batch=self.batch, step="CHECK")
-        return redirect("batch", pk)
+    def thing(self, pk) -> Batch:
+        return self.batch
+
+    def keep(self, batch, given):
+        sent = self.request.POST.dict()
+        table = table_of(batch, sent.get("sheet", ""))
+        columns_choose(batch=batch, table=table, chosen=sent, **self.signed())
+        return redirect("batch", batch_queue(batch=batch, step="CHECK").pk)
+
+    def refuse(self, batch):
+        sent, (problem,) = self.request.POST.dict(), self.form.non_field_errors()
+        return self._show(sent.get("sheet", ""), problem, 422, sent)
 
 
 class ColumnsPreviewView(IntakeView, TemplateView):
@@ -163,57 +154,47 @@ class BatchProgressView(IntakeView, TemplateView):
         )
 
 
-class BatchActionView(IntakeView, View):
-    """Take in, stop, or withdraw a batch."""
+class BatchActionView(IntakeView, Act):
+    """Take in, stop, or withdraw a batch: what the button says, if the batch's state allows it."""
 
-    def post(self, request, pk, action):
-        """Do what the button says, if the batch's state allows it."""
-        return getattr(self, action)(request)
+    def thing(self, pk, action) -> Batch:
+        return self.batch
 
-    def apply(self, request):
+    def keep(self, batch, given):
+        return getattr(self, self.kwargs["action"])(batch)
+
+    def back(self, batch):
+        return redirect("batch", batch.pk)
+
+    def apply(self, batch):
         """Take in what was checked; of a file of a regular source, lead to where that is said."""
-        feed = self.batch.parameters.get("feed")
-        if feed is not None and self.batch.state == Batch.State.CHECKED:
-            messages.info(request, "Say here why it is accepted or refused.")
-            return redirect("feed", feed)
-        if self.batch.state in (Batch.State.CHECKED, Batch.State.STOPPED):
-            batch_queue(batch=self.batch, step="APPLY")
+        feed = batch.parameters.get("feed")
+        if feed is not None and batch.state == Batch.State.CHECKED:
+            told = "Say here why it is accepted or refused."
+            return self.done(told, "feed", feed, level=messages.INFO)
+        if batch.state in (Batch.State.CHECKED, Batch.State.STOPPED):
+            batch_queue(batch=batch, step="APPLY")
         else:
-            messages.warning(request, "This batch can't be taken in now; see its state.")
-        return redirect("batch", self.batch.pk)
+            messages.warning(self.request, "This batch can't be taken in now; see its state.")
+        return self.back(batch)
 
-    def stop(self, request):
+    def stop(self, batch):
         """Ask the worker to stop."""
-        batch_stop(batch=self.batch)
-        messages.info(request, "Asked to stop. Nothing of the running step will be kept.")
-        return redirect("batch", self.batch.pk)
+        batch_stop(batch=batch)
+        told = "Asked to stop. Nothing of the running step will be kept."
+        return self.done(told, "batch", batch.pk, level=messages.INFO)
 
-    def undo(self, request):
-        """Withdraw the batch whole."""
-        if not request.user.has_perm("services_inventory.undo_batch"):
+    def undo(self, batch):
+        """Withdraw the batch whole; of pictures, take them off their lines again."""
+        if not self.request.user.has_perm("services_inventory.undo_batch"):
             raise Http404
-        if self.batch.kind == "DOCUMENTS":
-            return self._take_off(request)
-        how = request.POST.get("how")
+        if batch.kind == "DOCUMENTS":
+            documents_take_back(batch=batch, **self.signed())
+            return "Taken off its lines. The files stay on record."
+        how = self.request.POST.get("how")
         if how not in ("FROM_TODAY", "NEVER_TRUE"):
-            messages.error(request, "Say whether it counts no longer, or was never true.")
-            return redirect("batch", self.batch.pk)
-        undone = undo_open(
-            batch=self.batch,
-            by=request.user.get_username(),
-            at=now(),
-            never_true=how == "NEVER_TRUE",
-        )
+            raise Refused("Say whether it counts no longer, or was never true.")
+        undone = undo_open(batch=batch, never_true=how == "NEVER_TRUE", **self.signed())
         batch_queue(batch=undone)
-        messages.info(request, "Being withdrawn; standings will be as they were without it.")
-        return redirect("batch", undone.pk)
-
-    def _take_off(self, request):
-        """Take pictures off their lines again."""
-        try:
-            documents_take_back(batch=self.batch, by=request.user.get_username(), at=now())
-        except DocumentsRefused as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, "Taken off its lines. The files stay on record.")
-        return redirect("batch", self.batch.pk)
+        told = "Being withdrawn; standings will be as they were without it."
+        return self.done(told, "batch", undone.pk, level=messages.INFO)

@@ -1,78 +1,54 @@
 """The building at the end of a line: its kind and the plumbing inside, recorded and put back."""
 
-from django.contrib import messages
-from django.http import Http404
-from django.shortcuts import get_object_or_404, redirect, render
-from django.views import View
+from django.shortcuts import get_object_or_404, redirect
+from django.views.generic import TemplateView
 
 from ..forms.buildings import BuildingForm
 from ..forms.evidence import ReasonForm
 from ..models import PremiseChange, ServiceLine
-from ..operations.buildings import FIELDS, BuildingRefused, building_put_back, building_record
+from ..operations.buildings import FIELDS, building_put_back, building_record
 from ..queries.buildings import building_changes, building_facts
-from ..today import now
-from .accepting import accepted
+from .acts import Act, PageAct
 from .permitted import Permitted
 
 
-class BuildingView(Permitted, View):
+class BuildingView(PageAct, Permitted, TemplateView):
     """What is on record of the building, its history, and the form to record more."""
 
     permission_required = "services_inventory.record_evidence"
+    template_name = "services_inventory/building.html"
+    form_class, form, page = BuildingForm, None, "building"
 
-    def setup(self, request, *args, **kwargs):
-        """Load the line that the address names."""
-        super().setup(request, *args, **kwargs)
-        lines = ServiceLine.objects.select_related("premise")
-        self.line = lines.filter(pk=kwargs["pk"]).first()
+    def get_context_data(self, pk, **kwargs):
+        """Give what is known at the line's end."""
+        line = get_object_or_404(ServiceLine.objects.select_related("premise"), pk=pk)
+        known = {name: getattr(line.premise, name) for name in FIELDS}
+        return super().get_context_data(
+            line=line,
+            facts=building_facts(line.premise),
+            changes=building_changes(line.premise),
+            form=self.form or BuildingForm(initial=known),
+            **kwargs,
+        )
 
-    def get(self, request, pk):
-        if self.line is None:
-            raise Http404
-        premise = self.line.premise
-        known = {name: getattr(premise, name) for name in FIELDS}
-        return self._show(BuildingForm(initial=known), 200)
+    def thing(self, pk) -> ServiceLine:
+        return get_object_or_404(ServiceLine.objects.select_related("premise"), pk=pk)
 
-    def _show(self, form, status):
-        premise = self.line.premise
-        context = {
-            "line": self.line,
-            "facts": building_facts(premise),
-            "changes": building_changes(premise),
-            "form": form,
-        }
-        return render(self.request, "services_inventory/building.html", context, status=status)
-
-    def post(self, request, pk):
+    def keep(self, line, given):
         """Record it; what cannot be true comes back beside the form."""
-        if self.line is None:
-            raise Http404
-        form = BuildingForm(request.POST)
-        if not accepted(form, self._record, BuildingRefused):
-            return self._show(form, 422)
-        messages.success(request, "Recorded; the sampling tiers go by it from now.")
-        return redirect("building", pk)
-
-    def _record(self, data):
-        by = self.request.user.get_username()
-        return building_record(premise=self.line.premise, by=by, at=now(), **data)
+        building_record(premise=line.premise, **self.signed(), **given)
+        return "Recorded; the sampling tiers go by it from now."
 
 
-class BuildingPutBackView(Permitted, View):
+class BuildingPutBackView(Permitted, Act):
     """Putting back what a change found."""
 
     permission_required = "services_inventory.record_evidence"
+    form_class, model = ReasonForm, PremiseChange
 
-    def post(self, request, pk):
-        """Put it back, or say why not."""
-        change = get_object_or_404(PremiseChange, pk=pk)
-        line = change.premise.lines.order_by("id").first()
-        form = ReasonForm(request.POST)
-        by = request.user.get_username()
-        try:
-            reason = form.cleaned_data["reason"] if form.is_valid() else ""
-            building_put_back(change=change, reason=reason, by=by, at=now())
-            messages.success(request, "Put back.")
-        except BuildingRefused as error:
-            messages.error(request, str(error))
-        return redirect("building", line.pk)
+    def keep(self, change, given):
+        building_put_back(change=change, **given, **self.signed())
+        return "Put back."
+
+    def back(self, change):
+        return redirect("building", change.premise.lines.order_by("id").first().pk)

@@ -4,7 +4,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -32,6 +32,7 @@ from ..queries.conflicts import (
 )
 from ..queries.set_aside import HEADINGS, set_aside, set_aside_number
 from ..today import now, today
+from .acts import Act
 from .lines import shown_page
 from .permitted import Permitted
 
@@ -146,33 +147,25 @@ class ConflictView(Permitted, View):
         return redirect("conflict", self.conflict.pk)
 
 
-class ProposalView(Permitted, View):
+class ProposalView(Permitted, Act):
     """A second person agrees with a proposal or declines it; whoever made it takes it back."""
 
     permission_required = "services_inventory.resolve_conflict"
+    form_class, model = ProposalForm, Proposal
 
-    def post(self, request, pk):
-        proposal = get_object_or_404(Proposal, pk=pk)
-        form = ProposalForm(request.POST)
-        if not form.is_valid():
-            messages.error(request, "Say whether you agree or decline.")
-            return redirect("conflict", proposal.conflict_id)
+    def keep(self, proposal, given):
         said = {
-            "proposal": proposal,
-            "by": request.user.get_username(),
-            "account": request.user.pk,
-            "recorded_at": now(),
-            "reason": form.cleaned_data["reason"],
-        }
-        try:
-            if form.cleaned_data["answer"] == ProposalForm.AGREE:
-                proposal_agree(**said)
-                messages.success(request, "Agreed. The line's category follows from what stands.")
-                return redirect("line", proposal.conflict.line_id)
-            proposal_decline(**said)
-            messages.success(request, "Kept. The conflict stays open.")
-        except EvidenceRefused as problem:
-            messages.error(request, str(problem))
+            "proposal": proposal, "by": self.by, "account": self.request.user.pk,
+            "recorded_at": now(), "reason": given["reason"],
+        }  # fmt: skip
+        if given["answer"] == ProposalForm.AGREE:
+            proposal_agree(**said)
+            told = "Agreed. The line's category follows from what stands."
+            return self.done(told, "line", proposal.conflict.line_id)
+        proposal_decline(**said)
+        return "Kept. The conflict stays open."
+
+    def back(self, proposal):
         return redirect("conflict", proposal.conflict_id)
 
 

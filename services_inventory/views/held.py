@@ -24,6 +24,7 @@ from ..operations.mending import (
 from ..queries.held import held_file, held_groups, held_table, left_out_acts
 from ..today import now
 from ..uploading import as_path
+from .acts import Act
 from .batches import IntakeView
 
 
@@ -40,22 +41,21 @@ class HeldFileView(IntakeView, View):
         return FileResponse(path.open("rb"), as_attachment=True, filename=path.name)
 
 
-class HeldView(IntakeView, View):
-    """What the pages of held rows share: who acts, and the place that one comes back to."""
+class HeldAct(IntakeView, Act):
+    """What is done with held rows: on the batch, and back to the table that was looked at."""
 
-    def by(self) -> dict:
-        """Return who acts, and when."""
-        return {"batch": self.batch, "by": self.request.user.get_username(), "at": now()}
+    def thing(self, pk) -> dict:
+        """Return what every act is recorded with."""
+        return {"batch": self.batch, **self.signed()}
 
-    def back(self):
-        """Lead to the table that the form was sent from."""
+    def back(self, thing):
         names = ("why", "after", "all")
         place = {name: self.request.POST[name] for name in names if self.request.POST.get(name)}
         address = reverse("held_mend", args=[self.batch.pk])
         return redirect(f"{address}?{urlencode(place)}" if place else address)
 
 
-class HeldMendView(HeldView):
+class HeldMendView(HeldAct):
     """Rows held for one reason as a table; what is typed is kept and read again."""
 
     def get(self, request, pk):
@@ -75,19 +75,12 @@ class HeldMendView(HeldView):
                 context |= {"problem": f"The file can't be read any more. {error}"}
         return render(request, "services_inventory/batch_held.html", context)
 
-    def post(self, request, pk):
-        """Keep what was typed into the cells."""
-        try:
-            changed = held_mend(
-                **self.by(), typed=_typed(request.POST),
-                seen=parse_datetime(request.POST.get("seen", "")),
-            )  # fmt: skip
-        except MendRefused as error:
-            messages.error(request, str(error))
-            return self.back()
+    def keep(self, act, given):
+        post = self.request.POST
+        seen = parse_datetime(post.get("seen", ""))
+        changed = held_mend(**act, typed=_typed(post), seen=seen)
         told = f"{changed:,} row{pluralize(changed)} kept and read again; see the marks."
-        messages.success(request, told if changed else "Nothing was changed, so nothing was kept.")
-        return self.back()
+        return told if changed else "Nothing was changed, so nothing was kept."
 
 
 def _typed(sent) -> dict[int, dict[int, str]]:
@@ -101,45 +94,30 @@ def _typed(sent) -> dict[int, dict[int, str]]:
     return typed
 
 
-class HeldReplaceView(HeldView):
-    """One text for another in a column, in every row of one reason."""
+class HeldReplaceView(HeldAct):
+    """One text for another in a column, in every row of one reason, as if typed in each."""
 
-    def post(self, request, pk):
-        """Put it in, as if typed in each."""
-        groups = {one.key: one for one in held_groups(self.batch)}
-        group = groups.get(request.POST.get("why", ""))
-        place = number_given(request.POST.get("place"), "The column")
-        try:
-            if group is None or place is None:
-                raise MendRefused("Choose a column; the rows of that reason may be gone.")
-            changed = held_replace(
-                **self.by(), rows=group.rows, at_place=place, old=request.POST.get("old", ""),
-                new=request.POST.get("new", ""),
-            )  # fmt: skip
-        except MendRefused as error:
-            messages.error(request, str(error))
-            return self.back()
-        messages.success(
-            request, f"Put into {changed:,} row{pluralize(changed)}. Not taken in yet."
-        )
-        return self.back()
+    def keep(self, act, given):
+        post = self.request.POST
+        group = {one.key: one for one in held_groups(self.batch)}.get(post.get("why", ""))
+        place = number_given(post.get("place"), "The column")
+        if group is None or place is None:
+            raise MendRefused("Choose a column; the rows of that reason may be gone.")
+        changed = held_replace(
+            **act, rows=group.rows, at_place=place, old=post.get("old", ""),
+            new=post.get("new", ""),
+        )  # fmt: skip
+        return f"Put into {changed:,} row{pluralize(changed)}. Not taken in yet."
 
 
-class HeldUploadView(HeldView):
+class HeldUploadView(HeldAct):
     """The downloaded file of held rows, corrected: as if typed into the table."""
 
-    def post(self, request, pk):
-        """Read it, and keep what differs."""
-        try:
-            if "file" not in request.FILES:
-                raise MendRefused("Choose the corrected file.")
-            with as_path(request.FILES["file"]) as path:
-                done = held_upload(**self.by(), path=path)
-        except (MendRefused, UnreadableFile, BadColumnMap) as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, _uploaded(**done))
-        return self.back()
+    def keep(self, act, given):
+        if "file" not in self.request.FILES:
+            raise MendRefused("Choose the corrected file.")
+        with as_path(self.request.FILES["file"]) as path:
+            return _uploaded(**held_upload(**act, path=path))
 
 
 def _uploaded(mended: int, others: int) -> str:
@@ -151,51 +129,33 @@ def _uploaded(mended: int, others: int) -> str:
     return told
 
 
-class HeldLeaveOutView(HeldView):
+class HeldLeaveOutView(HeldAct):
     """Rows set aside for a reason: those that are marked, or all of one reason."""
 
-    def post(self, request, pk):
-        """Set them aside."""
-        rows = [number_given(row, "The row") or 0 for row in request.POST.getlist("row")]
-        if request.POST.get("which") == "all":
-            why = request.POST.get("why")
+    def keep(self, act, given):
+        post = self.request.POST
+        rows = [number_given(row, "The row") or 0 for row in post.getlist("row")]
+        if post.get("which") == "all":
+            why = post.get("why")
             rows = [row for one in held_groups(self.batch) if one.key == why for row in one.rows]
-        try:
-            number = held_leave_out(**self.by(), rows=rows, reason=request.POST.get("reason", ""))
-        except MendRefused as error:
-            messages.error(request, str(error))
-        else:
-            told = f"{number:,} row{pluralize(number, ' is,s are')} left out, and listed below."
-            messages.success(request, told)
-        return self.back()
+        number = held_leave_out(**act, rows=rows, reason=post.get("reason", ""))
+        return f"{number:,} row{pluralize(number, ' is,s are')} left out, and listed below."
 
 
-class HeldBringBackView(HeldView):
+class HeldBringBackView(HeldAct):
     """Rows that were left out, waiting again."""
 
-    def post(self, request, pk):
-        """Let those of one act wait again."""
-        try:
-            number = held_bring_back(batch=self.batch, act=request.POST.get("act", ""))
-        except MendRefused as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, f"{number:,} row{pluralize(number, ' waits,s wait')} again.")
-        return self.back()
+    def keep(self, act, given):
+        number = held_bring_back(batch=self.batch, act=self.request.POST.get("act", ""))
+        return f"{number:,} row{pluralize(number, ' waits,s wait')} again."
 
 
-class MendedTakeInView(HeldView):
-    """Taking in the mended rows, as a file of their own."""
+class MendedTakeInView(HeldAct):
+    """Taking in the mended rows that can be read, as a file of their own."""
 
-    def post(self, request, pk):
-        """Hand those that can be read to the worker."""
-        try:
-            made, number, left = mended_take_in(**self.by())
-        except (MendRefused, UnreadableFile, BadColumnMap) as error:
-            messages.error(request, str(error))
-            return self.back()
+    def keep(self, act, given):
+        made, number, left = mended_take_in(**act)
         told = f"{number:,} mended row{pluralize(number, ' is,s are')} being taken in."
         if left:
             told += f" {left:,} more can’t be read yet and wait with what was typed."
-        messages.success(request, told)
-        return redirect("batch", made.pk)
+        return self.done(told, "batch", made.pk)

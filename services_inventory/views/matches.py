@@ -4,7 +4,6 @@ from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect
 from django.template.defaultfilters import pluralize
 from django.urls import reverse
-from django.views import View
 from django.views.generic import TemplateView
 
 from ..given import number_given
@@ -30,6 +29,7 @@ from ..queries.matches import (
     with_maps,
 )
 from ..today import now
+from .acts import Act
 from .batches import IntakeView
 
 
@@ -81,10 +81,11 @@ class MatchListView(MatchView):
         return redirect(reverse("match_list") + (f"?after={after}" if after else ""))
 
 
-class MatchManyView(MatchView):
+class MatchManyView(Act, MatchView):
     """Many at once: what would be done is shown first, then a person says so."""
 
     template_name = "services_inventory/match_many.html"
+    page = "match_list"
 
     def get_context_data(self, **kwargs):
         """Give what would be decided, and how many of this likeness have no single best."""
@@ -96,17 +97,10 @@ class MatchManyView(MatchView):
             shown=seen(found), whole=proposed(found), **kwargs
         )  # fmt: skip
 
-    def post(self, request):
-        try:
-            made = matches_decide_as_proposed(
-                score=self.score(), shown=request.POST.get("shown", ""),
-                by=request.user.get_username(), at=now(),
-            )  # fmt: skip
-        except MatchRefused as error:
-            messages.error(request, str(error))
-            return redirect("match_list")
-        messages.success(request, f"{made:,} answers are kept, as proposed.")
-        return redirect("match_decided")
+    def keep(self, thing, given):
+        shown = self.request.POST.get("shown", "")
+        made = matches_decide_as_proposed(score=self.score(), shown=shown, **self.signed())
+        return self.done(f"{made:,} answers are kept, as proposed.", "match_decided")
 
 
 class MatchDecidedView(MatchView):
@@ -123,42 +117,38 @@ class MatchDecidedView(MatchView):
         )
 
 
-class MatchTakeBackView(IntakeView, View):
-    """Answers taken back: the questions are open again, and what rested on them follows."""
+class MatchTakeBackView(IntakeView, Act):
+    """Answers taken back, one or all of an act: what rested on them follows."""
 
-    def post(self, request):
-        """Take back one, or all of an act."""
-        decision = get_object_or_404(
-            MatchDecision, pk=number_given(request.POST.get("decision"), "The answer")
+    page = "match_decided"
+
+    def thing(self):
+        number = number_given(self.request.POST.get("decision"), "The answer")
+        return get_object_or_404(MatchDecision, pk=number)
+
+    def keep(self, decision, given):
+        whole, reason = self.request.POST.get("whole"), self.request.POST.get("reason", "")
+        done = matches_take_back(
+            decision=decision, whole_act=whole == "yes", reason=reason, **self.signed()
         )
-        try:
-            done = matches_take_back(
-                decision=decision, whole_act=request.POST.get("whole") == "yes",
-                reason=request.POST.get("reason", ""), by=request.user.get_username(), at=now(),
-            )  # fmt: skip
-        except MatchRefused as error:
-            messages.error(request, str(error))
-            return redirect("match_decided")
-        messages.success(request, _taken_back(done))
-        return redirect("match_list")
+        return self.done(_taken_back(done), "match_list")
 
 
-class MatchDecideView(IntakeView, View):
+class MatchDecideView(IntakeView, Act):
     """One answer, or another one than before: these lines, or a line of its own."""
 
-    def post(self, request, question):
-        question = get_object_or_404(MatchQuestion, pk=question)
-        page = "match_decided" if question.decision_id else "match_list"
-        try:
-            made = match_decide(
-                question=question, lines=_lines(request.POST.getlist("line")),
-                reason=request.POST.get("reason", ""), by=request.user.get_username(), at=now(),
-            )  # fmt: skip
-        except MatchRefused as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, _kept(made))
-        return redirect(page)
+    def thing(self, question):
+        found = get_object_or_404(MatchQuestion, pk=question)
+        self.page = "match_decided" if found.decision_id else "match_list"
+        return found
+
+    def keep(self, question, given):
+        lines, reason = _lines(self.request.POST.getlist("line")), self.request.POST.get("reason")
+        made = match_decide(question=question, lines=lines, reason=reason or "", **self.signed())
+        return _kept(made)
+
+    def back(self, question):
+        return redirect(self.page)
 
 
 def _lines(given: list[str]) -> list[ServiceLine]:
@@ -213,15 +203,14 @@ def _kept(made) -> str:
     return said
 
 
-class MatchTakeInView(IntakeView, View):
-    """Taking in the rows that waited for nothing but their answer."""
+class MatchTakeInView(IntakeView, Act):
+    """Handing the rows that waited for nothing but their answer to the worker."""
 
-    def post(self, request):
-        """Hand them to the worker."""
-        made = decided_rows_take_in(by=request.user.get_username(), at=now())
+    def keep(self, thing, given):
+        made = decided_rows_take_in(**self.signed())
         if not made:
-            messages.info(request, "No decided row waits; all are taken in.")
-            return redirect("match_list")
+            none = "No decided row waits; all are taken in."
+            return self.done(none, "match_list", level=messages.INFO)
         files = "file" if len(made) == 1 else "files"
-        messages.success(request, f"The decided rows of {len(made)} {files} are being taken in.")
-        return redirect("batch", made[-1].pk) if len(made) == 1 else redirect("batch_list")
+        told = f"The decided rows of {len(made)} {files} are being taken in."
+        return self.done(told, *(("batch", made[-1].pk) if len(made) == 1 else ("batch_list",)))

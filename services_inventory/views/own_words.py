@@ -1,6 +1,5 @@
 """Pages of words: those a file asks for, the utility's dictionary, and the words known anyhow."""
 
-from django.contrib import messages
 from django.http import StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.template.defaultfilters import pluralize
@@ -9,38 +8,40 @@ from django.views.generic import TemplateView
 
 from ..domain.formulas import csv_pieces
 from ..models import OwnWord
-from ..operations.own_words import WordRefused, word_withdraw, words_answer
+from ..operations.own_words import word_withdraw, words_answer
 from ..queries.own_words import HEADER, KINDS, known_words, own_words_found, word_rows, words_asked
-from ..today import now, today
+from ..today import today
+from .acts import Act
 from .batches import IntakeView
 
 SHOWN = 40
 
 
-class WordsAskedView(IntakeView, TemplateView):
+class WordsAskedView(Act, IntakeView, TemplateView):
     """The words of one file that nobody has told of, each with a choice."""
 
     template_name = "services_inventory/words_asked.html"
+    page = "words_asked"
 
     def get_context_data(self, **kwargs):
         """Give the words, those in most rows first."""
         return super().get_context_data(batch=self.batch, asked=words_asked(self.batch), **kwargs)
 
-    def post(self, request, pk):
+    def thing(self, pk):
+        return self.batch
+
+    def keep(self, batch, given):
         """Keep the answers, and have the file checked with them."""
-        given = {
+        post = self.request.POST
+        answers = {
             int(name[5:]): code
-            for name, code in request.POST.items()
+            for name, code in post.items()
             if name.startswith("word-") and name[5:].isdecimal() and code
         }
-        said = {"reason": request.POST.get("reason", ""), "by": request.user.get_username()}
-        try:
-            checked = words_answer(batch=self.batch, answers=given, at=now(), **said)
-        except WordRefused as problem:
-            messages.error(request, str(problem))
-            return redirect("words_asked", pk)
-        messages.success(request, "Kept for every file with that column. Being checked again.")
-        return redirect("batch", checked.pk)
+        reason = post.get("reason", "")
+        checked = words_answer(batch=batch, answers=answers, reason=reason, **self.signed())
+        told = "Kept for every file with that column. Being checked again."
+        return self.done(told, "batch", checked.pk)
 
 
 class WordListView(IntakeView, TemplateView):
@@ -67,22 +68,19 @@ class WordCsvView(IntakeView, View):
         return answer
 
 
-class WordWithdrawView(IntakeView, View):
-    """Taking back what a word was said to stand for."""
+class WordWithdrawView(IntakeView, Act):
+    """Taking back what a word was said to stand for, with what rested on it."""
 
-    def post(self, request, word):
-        """Take it back, with what rested on it."""
-        one = get_object_or_404(OwnWord, pk=word)
-        reason, by = request.POST.get("reason", ""), request.user.get_username()
-        try:
-            done = word_withdraw(word=one, reason=reason, by=by, at=now())
-        except WordRefused as problem:
-            messages.error(request, str(problem))
-            return redirect("word_list")
-        back = done["taken_back"]
-        messages.success(
-            request,
+    def thing(self, word) -> OwnWord:
+        return get_object_or_404(OwnWord, pk=word)
+
+    def keep(self, word, given):
+        reason = self.request.POST.get("reason", "")
+        back = word_withdraw(word=word, reason=reason, **self.signed())["taken_back"]
+        return (
             f"Taken back, with {back} statement{pluralize(back)} that rested on it. Take the file "
-            "in again to have its rows read without it.",
+            "in again to have its rows read without it."
         )
+
+    def back(self, word):
         return redirect("word_list")

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -29,6 +29,7 @@ from ..queries.validation import (
 from ..sending import file_as_kept
 from ..today import now, today
 from .accepting import accepted
+from .acts import Act, PageAct
 from .permitted import Permitted
 
 RULES_NAMED = (
@@ -55,32 +56,27 @@ def rules_named() -> list:
     return [rules.get(rule_id, today()) for rule_id in RULES_NAMED]
 
 
-class ValidationListView(ValidationView, View):
+class ValidationListView(ValidationView, PageAct, TemplateView):
     """The pool by rule, the required number, the draws so far, and a new draw."""
 
-    def get(self, request):
-        return self._show(DrawForm(), 200)
+    template_name = "services_inventory/validation_list.html"
+    form_class, form = DrawForm, None
 
-    def _show(self, form, status):
+    def get_context_data(self, **kwargs):
+        """Give the pool and the draws as of today."""
         rules, day = rules_in_force(), today()
-        context = {
-            "pool": pool_by_rule(rules, day),
-            "states": [draw_state(draw, day, rules) for draw in latest_draws()],
-            "values": rules_named(),
-            "form": form,
-        }
-        template = "services_inventory/validation_list.html"
-        return render(self.request, template, context, status=status)
-
-    def post(self, request):
-        form, by = DrawForm(request.POST), request.user.get_username()
-        made = accepted(
-            form, lambda data: validation_draw(by=by, drawn_on=today(), **data), ValidationRefused
+        return super().get_context_data(
+            pool=pool_by_rule(rules, day),
+            states=[draw_state(draw, day, rules) for draw in latest_draws()],
+            values=rules_named(),
+            form=self.form or DrawForm(),
+            **kwargs,
         )
-        if made is None:
-            return self._show(form, 422)
-        messages.success(request, f"Drawn: {made.required} of {made.pool_size} lines.")
-        return redirect("validation_draw", made.pk)
+
+    def keep(self, thing, given):
+        made = validation_draw(by=self.by, drawn_on=today(), **given)
+        told = f"Drawn: {made.required} of {made.pool_size} lines."
+        return self.done(told, "validation_draw", made.pk)
 
 
 class OneDraw(ValidationView, TemplateView):
@@ -132,20 +128,14 @@ class VisitListView(OneDraw):
         )
 
 
-class PickTakeBackView(ValidationView, View):
+class PickTakeBackView(ValidationView, Act):
     """Taking the result of a visit back."""
 
-    def post(self, request, pk):
-        """Take it back, or say why not."""
-        pick, form = get_object_or_404(ValidationPick, pk=pk), ReasonForm(request.POST)
-        reason = form.cleaned_data["reason"] if form.is_valid() else ""
-        by = request.user.get_username()
-        try:
-            pick_result_withdraw(pick=pick, reason=reason, by=by, recorded_at=now())
-            messages.success(request, "Taken back; the line is to be visited.")
-        except ValidationRefused as problem:
-            messages.error(request, str(problem))
-        return redirect("validation_pick", pk)
+    model, form_class, page = ValidationPick, ReasonForm, "validation_pick"
+
+    def keep(self, pick, given):
+        pick_result_withdraw(pick=pick, by=self.by, recorded_at=now(), **given)
+        return "Taken back; the line is to be visited."
 
 
 class PickView(ValidationView, View):

@@ -10,9 +10,10 @@ from django.db.models import Q
 
 from program.models import LostDay
 from services_inventory.domain.days import day_told
+from services_inventory.refused import Refused
 
 
-class LostDayError(Exception):
+class LostDayError(Refused):
     """A day can't be recorded as lost, or taken back; the message says why."""
 
 

@@ -16,13 +16,14 @@ from replacements.operations.closures import ClosureError, closure_record, closu
 from services_inventory.intake.reading.table import UnreadableFile
 from services_inventory.models import Batch
 from services_inventory.operations.batches import BatchError, Report
+from services_inventory.refused import Refused
 
 KIND = "WORKS"
 TAKEN_IN = (KIND, "CENSUS")
 CLOSED = "CLOSED"  # block faces, which become rows of their own
 
 
-class WorksError(Exception):
+class WorksError(Refused):
     """A file of works can't be taken back or brought back; the message says why."""
 
 

@@ -6,9 +6,10 @@ from dataclasses import asdict, dataclass, field, fields, replace
 
 from program.planning.defaults import default
 from program.queries.planning.setting_forms import problems
+from services_inventory.refused import Refused
 
 
-class PlanError(Exception):
+class PlanError(Refused):
     """The plan cannot be drawn, changed or adopted; the message says what to change."""
 
 

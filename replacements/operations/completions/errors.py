@@ -1,13 +1,15 @@
 """What can stand against a completion record."""
 
+from services_inventory.refused import Refused
+
 from ...domain.findings import Level, by_severity
 
 
-class CompletionError(Exception):
+class CompletionError(Refused):
     """The record cannot be handed in, accepted or returned so; the message says why."""
 
 
-class StopsShownFirst(Exception):
+class StopsShownFirst(Refused):
     """A record with stops was not handed in; `findings` tells them, the worst first."""
 
     def __init__(self, findings):

@@ -1,13 +1,15 @@
 """What can stand against an estimate, a start or a log."""
 
+from services_inventory.refused import Refused
+
 from ...domain.findings import Finding, Level
 
 
-class EstimateRefused(Exception):
+class EstimateRefused(Refused):
     """The estimate cannot be made; the message says what is missing."""
 
 
-class StartRefused(Exception):
+class StartRefused(Refused):
     """The pull may not start; `findings` say what stands against it and what to do."""
 
     def __init__(self, findings: list[Finding]):
@@ -16,5 +18,5 @@ class StartRefused(Exception):
         super().__init__(f"The pull may not start: {said}")
 
 
-class PullRefused(Exception):
+class PullRefused(Refused):
     """The log cannot be recorded; the message says where and what to do. Nothing was kept."""

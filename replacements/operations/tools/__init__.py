@@ -18,5 +18,5 @@ from .life import (
     rating_paper_confirm,
     tool_record_withdraw,
 )
-from .sets import tool_set_add, tool_set_facts_enter, tool_set_facts_withdraw
+from .sets import tool_set_add, tool_set_facts_enter
 from .strings import ProposedString, tool_string_propose, tool_string_record

@@ -5,6 +5,7 @@ from typing import Any
 
 from services_inventory.domain.days import day_told
 from services_inventory.models import Document
+from services_inventory.operations.taking_back import take_back
 
 from ...models import Component, ComponentInspection, ComponentRenewal, RatingPaper
 from ...queries.tool_life import rating_figures
@@ -114,13 +115,11 @@ def tool_record_withdraw(
 
     Raises
     ------
-    ToolError
-        There is no such record of this tool, no reason is given, or it was taken back before.
+    ToolError: there is no such record of this tool.
+    Refused: no reason is given, or it was taken back before.
     """
-    if not reason.strip():
-        raise ToolError("Say why it is withdrawn.")
     model: Any = RECORDS.get(kind)
-    if model is None or not model.objects.filter(pk=number, component=component).exists():
+    row = model and model.objects.filter(pk=number, component=component).first()
+    if row is None:
         raise ToolError("This tool has no such record.")
-    if not model.withdraw(number, by, at, reason):
-        raise ToolError("It was withdrawn already; look at the tool again.")
+    take_back(row=row, reason=reason, by=by, at=at)

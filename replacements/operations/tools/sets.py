@@ -66,17 +66,3 @@ def tool_set_facts_enter(
         entered_by=by,
         entered_at=at,
     )  # fmt: skip
-
-
-def tool_set_facts_withdraw(*, entry: ToolSetFacts, reason: str, by: str, at: datetime) -> None:
-    """Take an entry back; the one before it holds again, or common practice where there is none.
-
-    Raises
-    ------
-    ToolError
-        No reason is given, or it was taken back before.
-    """
-    if not reason.strip():
-        raise ToolError("Say why it is withdrawn.")
-    if not ToolSetFacts.withdraw(entry.pk, by, at, reason):
-        raise ToolError("It was withdrawn already; look at the set again.")

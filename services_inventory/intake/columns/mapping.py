@@ -5,12 +5,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from services_inventory.domain.columns import FIELDS, plain
+from services_inventory.refused import Refused
 
 DATE_ORDERS = ("MDY", "DMY")
 BY_HAND = "Chosen by a person."
 
 
-class BadColumnMap(ValueError):
+class BadColumnMap(Refused, ValueError):
     """The map does not fit; the message is a sentence fit to show."""
 
 

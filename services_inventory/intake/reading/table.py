@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
+from services_inventory.refused import Refused
+
 MOST_COLUMNS = 500
 LONGEST_HEADING = 200
 NAMES_SHOWN = 5
@@ -23,7 +25,7 @@ Cell = str | int | float | date | UnusableCell | None
 Row = tuple[int, list[Cell]]
 
 
-class UnreadableFile(Exception):
+class UnreadableFile(Refused):
     """The file can't be taken in; the message is a sentence fit to show."""
 
 

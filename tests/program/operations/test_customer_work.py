@@ -10,7 +10,6 @@ from program.operations.customer_work import (
     customer_step_withdraw,
     customer_work_record,
     customer_work_step,
-    customer_work_withdraw,
 )
 from program.operations.inquiries import inquiry_receive
 from program.queries.deadlines import NothingFound, chosen_by, deadlines_on
@@ -18,6 +17,7 @@ from replacements.operations.access import consent_record, contact_attempt_recor
 from replacements.operations.owners import owner_change_record
 from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
+from services_inventory.operations.taking_back import take_back
 from tests.program.operations.factories import NOW, TODAY, line, moment, replaced, utility
 
 pytestmark = pytest.mark.django_db
@@ -91,7 +91,7 @@ def test_a_step_taken_back_is_as_if_it_had_not_been_and_stays_readable(lead):
 
 def test_the_whole_record_taken_back_ends_its_clocks_and_another_may_follow(lead):
     work = told(lead, planned_on=date(2031, 1, 10))
-    customer_work_withdraw(work=work, reason="gave it up", **WHO)
+    take_back(row=work, reason="gave it up", **WHO)
     assert dues(lead) == {}
     told(lead, done_on=date(2030, 12, 1))
     assert CustomerWork.objects.count() == 2
@@ -147,7 +147,7 @@ def test_a_message_starts_the_clock_until_a_record_of_it_is_made_or_taken_back(l
     assert dues(lead)["System side replaced"] == date(2031, 1, 16)
     work = told(lead, done_on=date(2030, 12, 10), told_on=date(2030, 12, 15), inquiry=inquiry)
     assert dues(lead)["System side replaced"] == date(2031, 1, 29)
-    customer_work_withdraw(work=work, reason="it was the neighbor's", **WHO)
+    take_back(row=work, reason="it was the neighbor's", **WHO)
     assert set(dues(lead)) == {"Offer to inspect the line", "Response to an inquiry"}
 
 

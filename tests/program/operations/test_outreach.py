@@ -6,10 +6,12 @@ from datetime import date
 import pytest
 
 from program.models import OutreachPartner
-from program.operations.outreach import OutreachRefused, outreach_record, partner_add, take_back
+from program.operations.outreach import OutreachRefused, outreach_record, partner_add
 from program.queries.deadlines import deadlines_on
 from program.queries.outreach import outreach_done, reached_in
 from services_inventory.operations.documents import DocumentRefused
+from services_inventory.operations.taking_back import take_back
+from services_inventory.refused import Refused
 from tests.program.operations.factories import NOW, TODAY, line, utility
 
 pytestmark = pytest.mark.django_db
@@ -60,7 +62,7 @@ def test_what_was_done_is_taken_back_with_a_reason():
     take_back(row=act, reason="another year", by="compliance", at=NOW)
     assert outreach_done()[HEALTH] == {}
     for reason in ("again", " "):
-        with pytest.raises(OutreachRefused):
+        with pytest.raises(Refused):
             take_back(row=act, reason=reason, by="compliance", at=NOW)
 
 

@@ -6,14 +6,13 @@ from datetime import date, timedelta
 import pytest
 
 from program.models import Exceedance, Notice, ResultFile, TapResult
-from program.operations.deadlines import DoneRefused, deadline_done, done_withdraw
+from program.operations.deadlines import deadline_done
 from program.operations.invitations import invitations_owe
 from program.operations.sampling import (
     Doubtful,
     RowsRefused,
     SamplingRefused,
     exceedance_record,
-    exceedance_withdraw,
     invalidation_withdraw,
     laboratory_read,
     period_record,
@@ -29,6 +28,8 @@ from program.rules import rules_in_force
 from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
 from services_inventory.operations.documents import DocumentRefused
+from services_inventory.operations.taking_back import take_back
+from services_inventory.refused import Refused
 from tests.program.operations.factories import NOW, TODAY, line, lines, moment, replaced, utility
 
 pytestmark = pytest.mark.django_db
@@ -108,7 +109,7 @@ def test_an_exceedance_starts_its_clocks_and_ends_them_when_taken_back(sites, tm
     dues = {due.rule_id: due for due in deadlines_on(TODAY).dues}
     assert dues["EXCEEDANCE_NOTICE_HOURS"].due_on == TODAY + timedelta(days=1)
     assert dues["SITE_FOLLOW_UP_DAYS"].due_on == TODAY + timedelta(days=30)
-    exceedance_withdraw(exceedance=learned, reason="Samples of another system", **BY)
+    take_back(row=learned, reason="Samples of another system", **BY)
     assert not exceedance_due()
     # What a person took back is not recorded by itself again, and can be by a person.
     result_invalidate(
@@ -173,7 +174,7 @@ def test_a_result_set_aside_stays_readable_and_counts_again_when_that_was_wrong(
                           **BY)  # fmt: skip
     invalidation_withdraw(aside=aside, reason="another bottle", **BY)
     assert p90(of).value == 1 + 0.4 * 8
-    with pytest.raises(SamplingRefused, match="Say why"):
+    with pytest.raises(Refused, match="Say why"):
         invalidation_withdraw(aside=aside, reason=" ", **BY)
 
 
@@ -195,7 +196,7 @@ def test_a_file_taken_back_takes_its_results_and_letters_along(sites, tmp_path):
     assert Notice.objects.open().count() == 0
     again = take_in(tmp_path, table(sites, [2] * 6), name="right.csv")
     assert p90(of).value == 2 and again.pk != file.pk
-    with pytest.raises(SamplingRefused, match="taken back before"):
+    with pytest.raises(Refused, match="taken back before"):
         results_withdraw(file=file, reason="again", **BY)
 
 
@@ -343,8 +344,8 @@ def test_what_is_done_closes_its_clock_with_proof_and_opens_it_when_taken_back(s
     )
     assert mark.document.name == "notice.pdf"
     assert not exceedance_due()
-    done_withdraw(mark=mark, reason="It went to last year's list", **BY)
+    take_back(row=mark, reason="It went to last year's list", **BY)
     assert exceedance_due()
-    with pytest.raises(DoneRefused):
-        done_withdraw(mark=mark, reason="again", **BY)
+    with pytest.raises(Refused):
+        take_back(row=mark, reason="again", **BY)
     assert moment(TODAY) == NOW

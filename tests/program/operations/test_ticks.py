@@ -4,9 +4,11 @@ from datetime import date
 
 import pytest
 
-from program.operations.ticks import TickRefused, tick_withdraw, value_tick
+from program.operations.ticks import TickRefused, value_tick
 from program.queries.rule_values import not_yet_read, readings_of, rule_rows, values_used
 from program.rules import rules_in_force
+from services_inventory.operations.taking_back import take_back
+from services_inventory.refused import Refused
 from tests.program.operations.factories import NOW, TODAY, own_value, utility
 
 pytestmark = pytest.mark.django_db
@@ -32,11 +34,11 @@ def test_a_page_names_what_nobody_read_until_somebody_did():
     assert unread() == [ID]  # the other was seen in its source
     made = tick()
     assert not unread() and not row().open
-    tick_withdraw(tick=made, reason="another paragraph", by="compliance", at=NOW)
+    take_back(row=made, reason="another paragraph", by="compliance", at=NOW)
     assert unread() == [ID] and row().open
     assert [one.text for one in readings_of(ID)] == ["Offer it within 30 days."]
-    with pytest.raises(TickRefused, match="before"):
-        tick_withdraw(tick=made, reason="again", by="compliance", at=NOW)
+    with pytest.raises(Refused, match="before"):
+        take_back(row=made, reason="again", by="compliance", at=NOW)
 
 
 def test_a_reading_that_contradicts_leaves_the_value_open_and_says_so():
@@ -45,7 +47,7 @@ def test_a_reading_that_contradicts_leaves_the_value_open_and_says_so():
     later = tick(confirms=False, text="Respond within 60 days.")
     assert row().contradicted and row().open
     assert values_used(rules_in_force(), TODAY, [ID])[0].ticked_off_by is None
-    tick_withdraw(tick=later, reason="it was the proposal", by="compliance", at=NOW)
+    take_back(row=later, reason="it was the proposal", by="compliance", at=NOW)
     assert not row().contradicted and not row().open
 
 

@@ -11,10 +11,11 @@ from replacements.operations.access import AccessError, consent_record, contact_
 from replacements.operations.owners import (
     OwnerChangeRefused,
     owner_change_record,
-    owner_change_withdraw,
 )
 from replacements.queries.access import consent_state
 from replacements.queries.owners import owners_since
+from services_inventory.operations.taking_back import take_back
+from services_inventory.refused import Refused
 from tests.services_inventory.factories import MORNING, line_of
 
 pytestmark = pytest.mark.django_db
@@ -76,13 +77,13 @@ def test_consent_of_the_owner_before_gives_no_leave_to_start(line):
 
 def test_taken_back_with_a_reason_the_effort_stands_again_and_the_row_stays(line):
     change = sold(line)
-    with pytest.raises(OwnerChangeRefused, match="Say why"):
-        owner_change_withdraw(change=change, reason=" ", by="office", at=AT)
-    owner_change_withdraw(change=change, reason="another house", by="office", at=AT)
+    with pytest.raises(Refused, match="Say why"):
+        take_back(row=change, reason=" ", by="office", at=AT)
+    take_back(row=change, reason="another house", by="office", at=AT)
     assert consent_state(line, DAY).state is ConsentState.EFFORT_MADE
     assert OwnerChange.objects.get().withdrawn_reason == "another house"
-    with pytest.raises(OwnerChangeRefused, match="already"):
-        owner_change_withdraw(change=change, reason="again", by="office", at=AT)
+    with pytest.raises(Refused, match="before"):
+        take_back(row=change, reason="again", by="office", at=AT)
 
 
 @pytest.mark.parametrize(

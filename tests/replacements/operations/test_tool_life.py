@@ -19,13 +19,14 @@ from replacements.operations.tools import (
     tool_record_withdraw,
     tool_set_add,
     tool_set_facts_enter,
-    tool_set_facts_withdraw,
     tool_string_propose,
     tool_string_record,
 )
 from replacements.queries.checklist import checklist_shown
 from replacements.queries.gate import start_findings
 from replacements.queries.planned_pull import tools_of
+from services_inventory.operations.taking_back import take_back
+from services_inventory.refused import Refused
 from tests.replacements.factories import (
     AT,
     DAY,
@@ -142,15 +143,15 @@ def test_only_a_competent_person_who_says_what_was_looked_at_passes_it(used):
 def test_a_withdrawn_inspection_puts_it_out_of_use_again(used):
     _, parts = used
     jaws, made = parts["JAW_SET"], looked(parts["JAW_SET"])
-    take_back = {"component": jaws, "kind": "inspection", "number": made.pk, **WHO}
-    with pytest.raises(ToolError, match="Say why"):
-        tool_record_withdraw(reason=" ", **take_back)
-    tool_record_withdraw(reason="wrong jaw set", **take_back)
+    given = {"component": jaws, "kind": "inspection", "number": made.pk, **WHO}
+    with pytest.raises(Refused, match="Say why"):
+        tool_record_withdraw(reason=" ", **given)
+    tool_record_withdraw(reason="wrong jaw set", **given)
     assert spoiled(jaws) and ComponentInspection.objects.get(pk=made.pk).withdrawn_by == "crew"
-    with pytest.raises(ToolError, match="already"):
-        tool_record_withdraw(reason="again", **take_back)
+    with pytest.raises(Refused, match="before"):
+        tool_record_withdraw(reason="again", **given)
     with pytest.raises(ToolError, match="no such record"):
-        tool_record_withdraw(reason="x", **(take_back | {"component": parts["SWIVEL"]}))
+        tool_record_withdraw(reason="x", **(given | {"component": parts["SWIVEL"]}))
 
 
 def test_an_inspection_before_anybody_knew_of_the_overload_does_not_clear_it(company):
@@ -310,7 +311,7 @@ def test_the_checklist_is_the_tool_sets_and_what_is_done_keeps_what_it_had(compa
 
     assert tail() == (0.375, 0.5)
     assert tools_of([jaws])[0].setup.groups == (SizeGroup((0.75,), (1.0,)),)
-    tool_set_facts_withdraw(entry=entry, reason="of another set", by="crew", at=AFTER)
+    take_back(row=entry, reason="of another set", by="crew", at=AFTER)
     assert tail() == (0.125, 0.25)
     work.state = "ACCEPTED"
     assert tail() == (0.125, 0.25)

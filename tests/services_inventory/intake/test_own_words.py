@@ -23,6 +23,7 @@ from services_inventory.queries.own_words import (
     words_asked,
 )
 from services_inventory.queries.past import recount
+from services_inventory.refused import Refused
 from tests.services_inventory.operations.takes import APRIL, MILL, open_file, run
 
 pytestmark = pytest.mark.django_db
@@ -112,7 +113,7 @@ def test_what_rested_on_a_word_goes_with_it_and_past_days_follow(tmp_path):
     for day in (APRIL.date(), LATER.date(), end.date()):
         assert recount(day)["differences"] == 0
     assert standings_compare(recorded_at=end)["differences"] == 0
-    with pytest.raises(WordRefused, match="already"):
+    with pytest.raises(Refused, match="before"):
         word_withdraw(word=word, reason="twice", by="sam", at=end)
     # It can be answered anew, by what it really means.
     third = checked(tmp_path, [(*row[:5], "1934", "") for row in ROWS[:3]], "third.csv", end)

@@ -1,6 +1,9 @@
 """Records that are never edited: taken back by name, time and reason, and kept."""
 
 from django.db import models
+from django.db.models import Q
+
+_STANDS = Q(withdrawn_at__isnull=True)
 
 
 class WithdrawableQuerySet(models.QuerySet):
@@ -8,7 +11,7 @@ class WithdrawableQuerySet(models.QuerySet):
 
     def standing(self):
         """Keep what has not been withdrawn."""
-        return self.filter(withdrawn_at__isnull=True)
+        return self.filter(_STANDS)
 
 
 class Withdrawable(models.Model):
@@ -29,3 +32,23 @@ class Withdrawable(models.Model):
         found = cls.objects.standing().filter(pk=pk)
         told = {"withdrawn_by": by, "withdrawn_at": at, "withdrawn_reason": reason.strip()[:300]}
         return bool(found.update(**told))
+
+
+class Entry(Withdrawable):
+    """A record that says who entered it and when."""
+
+    recorded_by = models.CharField(max_length=150)
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        abstract = True
+
+
+def once_standing(*fields: str, name: str) -> models.UniqueConstraint:
+    """Let only one of those that stand have these values."""
+    return models.UniqueConstraint(fields=fields, condition=_STANDS, name=name)
+
+
+def says_why(name: str) -> models.CheckConstraint:
+    """Let none be taken back without a reason."""
+    return models.CheckConstraint(condition=_STANDS | ~Q(withdrawn_reason=""), name=name)
