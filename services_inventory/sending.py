@@ -1,9 +1,13 @@
-"""Sending a kept file: as it was kept, or not at all."""
+"""Sending tables and kept files: a file as it was kept, or not at all."""
 
+from collections.abc import Iterable, Sequence
 from hashlib import file_digest
 from pathlib import Path
 
-from django.http import FileResponse, Http404
+from django.http import FileResponse, Http404, HttpResponse, StreamingHttpResponse
+
+from services_inventory.domain.formulas import csv_pieces, csv_text
+from services_inventory.models import Document
 
 
 class NotAsKept(Http404):
@@ -33,3 +37,28 @@ def file_as_kept(path: Path | str, sha256: str, name: str = "", **how) -> FileRe
         )
     file.seek(0)
     return FileResponse(file, **({"as_attachment": True, "filename": name} | how))
+
+
+def document_sent(document: Document) -> FileResponse:
+    """Return a document as a download, never as a page."""
+    return FileResponse(document.file.open("rb"), as_attachment=True, filename=document.name)
+
+
+def attached(content: str, name: str, content_type: str) -> HttpResponse:
+    """Return a text as a download."""
+    named = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return HttpResponse(content, content_type=f"{content_type}; charset=utf-8", headers=named)
+
+
+def csv_answer(name: str, header: Sequence[str], rows: Iterable[Sequence]) -> HttpResponse:
+    """Return a table as a download; no text of it is run by a spreadsheet."""
+    return attached(csv_text(header, rows), f"{name}.csv", "text/csv")
+
+
+def csv_streamed(
+    name: str, header: Sequence[str], rows: Iterable[Sequence]
+) -> StreamingHttpResponse:
+    """Return a long table as a download that is sent while it is read."""
+    answer = StreamingHttpResponse(csv_pieces(header, rows), content_type="text/csv; charset=utf-8")
+    answer["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+    return answer

@@ -34,6 +34,7 @@ from program.submissions.derived import derived_column, with_derived
 from program.submissions.layout_faults import Fault, faults_in
 from program.submissions.tables import CODES, SHEETS, Column
 from program.submissions.toml_places import said_place
+from services_inventory.refused import Refused
 
 _SHORT = tuple(key for key in SHEETS if key != "lines")
 FOLDER = Path(__file__).resolve().parent.parent / "reference" / "layouts"
@@ -42,7 +43,7 @@ FOLDER = Path(__file__).resolve().parent.parent / "reference" / "layouts"
 _TOML_HINT = ' An entry is written key = "text", a table [sheets.lines.columns].'
 
 
-class LayoutError(ValueError):
+class LayoutError(Refused, ValueError):
     """A layout cannot be used; the message says where and what to do, `faults` one by one."""
 
     def __init__(self, message: str, faults: Iterable[Fault] = ()):

@@ -5,7 +5,7 @@ from urllib.parse import urlencode
 
 from django.contrib.auth import get_user_model
 from django.core import signing
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views import View
@@ -21,6 +21,7 @@ from program.queries.done_marks import latest_marks
 from program.roles import duty_owner
 from services_inventory.domain.days import day_told
 from services_inventory.given import number_given
+from services_inventory.sending import document_sent
 
 from .acts import Act, TakeBack
 from .permitted import Permitted
@@ -190,7 +191,7 @@ class DoneProofView(Permitted, View):
 
     def get(self, request, pk):
         proof = get_object_or_404(DoneMark, pk=pk, document__isnull=False).document
-        return FileResponse(proof.file.open("rb"), as_attachment=True, filename=proof.name)
+        return document_sent(proof)
 
 
 def _back(request) -> str:

@@ -1,7 +1,6 @@
 """Letters on their way: posted, handed over, come back, and what was recorded wrongly."""
 
 from django.contrib import messages
-from django.http import FileResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 
@@ -16,6 +15,7 @@ from program.notices.forms import (
 )
 from program.operations import deliveries
 from program.operations.deadlines import proof_store
+from services_inventory.sending import document_sent
 from services_inventory.views.acts import Act
 
 from .notices import NoticeView
@@ -112,7 +112,7 @@ class NoticeProofView(NoticeView, View):
     def get(self, request, pk):
         printing = get_object_or_404(NoticeBatch, pk=pk, proof__isnull=False)
         proof = printing.proof
-        return FileResponse(proof.file.open("rb"), as_attachment=True, filename=proof.name)
+        return document_sent(proof)
 
 
 class NoticeReturnsView(DeliveryActView):

@@ -1,7 +1,7 @@
 """Customers' messages: the list with its clocks, the order to inspect, the answer."""
 
 from django import forms
-from django.http import FileResponse, Http404
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
@@ -19,6 +19,7 @@ from program.operations.inquiries import (
 )
 from program.queries.inquiries import COLUMNS, inquiry_page, inquiry_rows, lines_known_as
 from program.rules import rules_in_force
+from services_inventory.sending import document_sent
 from services_inventory.views.acts import Act
 
 from .permitted import Permitted
@@ -212,5 +213,4 @@ class InquiryPhotoView(InquiryView, View):
         inquiry = get_object_or_404(Inquiry, pk=pk)
         if inquiry.photo is None:
             raise Http404
-        photo = inquiry.photo
-        return FileResponse(photo.file.open("rb"), as_attachment=True, filename=photo.name)
+        return document_sent(inquiry.photo)

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -28,6 +28,7 @@ from program.submissions.layouts import (
 )
 from program.submissions.tables import CODES, SHEETS
 
+from .acts import Act
 from .permitted import Permitted
 
 PREPARE = "program.prepare_submission"
@@ -184,19 +185,12 @@ class LayoutFileView(Permitted, View):
         return answer
 
 
-class LayoutRestoreView(Permitted, View):
+class LayoutRestoreView(Act):
     """Save an earlier version again as the latest."""
 
-    permission_required = PREPARE
+    permission_required, model, page = PREPARE, LayoutVersion, "layout_version"
 
-    def post(self, request, layout_id, version):
-        found = get_object_or_404(LayoutVersion, layout_id=layout_id, version=version)
-        try:
-            saved = layout_restore(version=found, by=request.user.get_username(), at=now())
-        except (LayoutRefused, LayoutError) as error:
-            messages.error(request, str(error))
-            return redirect("layout_version", layout_id, version)
-        messages.success(
-            request, f"Version {version} is the latest again, as version {saved.version}."
-        )
-        return redirect("layout_version", layout_id, saved.version)
+    def keep(self, found, given):
+        saved = layout_restore(version=found, **self.signed())
+        told = f"Version {found.version} is the latest again, as version {saved.version}."
+        return self.done(told, self.page, saved.layout_id, saved.version)

@@ -1,6 +1,6 @@
 """Outreach: health agencies, schools, plumbers and the community: who, when, with what proof."""
 
-from django.http import FileResponse, Http404
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
@@ -11,6 +11,7 @@ from program.operations.outreach import outreach_record, partner_add
 from program.queries.outreach import DUTY_OF, acts_of, audiences_of, reached_in
 from program.sampling_forms import OutreachForm, PartnerForm
 from services_inventory.given import number_given
+from services_inventory.sending import document_sent
 
 from .acts import Act, TakeBack
 from .permitted import Permitted
@@ -47,7 +48,7 @@ class OutreachProofView(Permitted, View):
 
     def get(self, request, pk):
         proof = get_object_or_404(OutreachAct, pk=pk, proof__isnull=False).proof
-        return FileResponse(proof.file.open("rb"), as_attachment=True, filename=proof.name)
+        return document_sent(proof)
 
 
 class PartnerNewView(Act):

@@ -2,20 +2,19 @@
 
 from datetime import date
 
-from django.contrib import messages
-from django.http import StreamingHttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.views import View
 from django.views.generic import TemplateView
 
 from program.clock import now, today
 from program.models import PoolFreeze
-from program.operations.pools import PoolError, pool_freeze, pools_freeze_due
+from program.operations.pools import pool_freeze, pools_freeze_due
 from program.queries.pools import frozen_list
 from program.queries.rates import counts_on, rate_on
-from services_inventory.domain.formulas import csv_pieces
 from services_inventory.forms.days import PastDayForm
+from services_inventory.sending import csv_streamed
 
+from .acts import Act
 from .permitted import Permitted
 
 
@@ -43,11 +42,11 @@ class RateView(Permitted, TemplateView):
         )
 
 
-def _day(text: str | None, otherwise: date | None) -> date | None:
+def _day(text: str | None) -> date | None:
     try:
         return date.fromisoformat(text or "")
     except ValueError:
-        return otherwise
+        return None
 
 
 _LISTED = ("Location id", "Address", "Category on the first day", "On the list as")
@@ -58,30 +57,19 @@ class PoolListView(Permitted, View):
 
     def get(self, request, number):
         freeze = get_object_or_404(PoolFreeze, program_year=number)
-        return StreamingHttpResponse(
-            csv_pieces(_LISTED, frozen_list(freeze)),
-            content_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": f'attachment; filename="pool_year_{number:02d}.csv"'},
-        )
+        return csv_streamed(f"pool_year_{number:02d}", _LISTED, frozen_list(freeze))
 
 
-class PoolFreezeView(Permitted, View):
-    """Freeze every pool whose program year has begun."""
+class PoolFreezeView(Act):
+    """Freeze every pool whose program year has begun, and say what was frozen."""
 
-    permission_required = "program.manage_program"
+    permission_required, page = "program.manage_program", "rate"
 
-    def post(self, request):
-        """Freeze, and say what was frozen."""
-        said = {"by": request.user.get_username(), "at": now()}
-        day = _day(request.POST.get("baseline_day"), None)
+    def keep(self, thing, given):
+        day = _day(self.request.POST.get("baseline_day"))
         made = []
-        try:
-            if day:
-                made = [pool_freeze(program_year=1, baseline_day=day, **said)]
-            made += pools_freeze_due(as_of=today(), **said)
-        except PoolError as error:
-            messages.error(request, str(error))
-        else:
-            names = "; ".join(f"program year {p.program_year}: {p.size:,} lines" for p in made)
-            messages.success(request, f"Frozen: {names or 'nothing was due'}.")
-        return redirect("rate")
+        if day:
+            made = [pool_freeze(program_year=1, baseline_day=day, **self.signed())]
+        made += pools_freeze_due(as_of=today(), **self.signed())
+        names = "; ".join(f"program year {p.program_year}: {p.size:,} lines" for p in made)
+        return f"Frozen: {names or 'nothing was due'}."

@@ -2,7 +2,6 @@
 
 from django import forms
 from django.contrib import messages
-from django.http import FileResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.timezone import localtime
 from django.views import View
@@ -27,6 +26,7 @@ from program.sampling_forms import (
 )
 from program.utility import the_utility
 from services_inventory.forms.reasons import TakeBackForm
+from services_inventory.sending import document_sent
 from services_inventory.uploading import as_path
 
 from .acts import Act, PageAct, TakeBack
@@ -178,8 +178,7 @@ class ResultFileView(Permitted, View):
     permission_required = "program.record_samples"
 
     def get(self, request, pk):
-        document = get_object_or_404(ResultFile, pk=pk).document
-        return FileResponse(document.file.open("rb"), as_attachment=True, filename=document.name)
+        return document_sent(get_object_or_404(ResultFile, pk=pk).document)
 
 
 class SamplingAct(Act):

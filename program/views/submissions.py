@@ -6,6 +6,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpResponse, JsonResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils.functional import cached_property
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -39,6 +40,7 @@ from services_inventory.operations.batches import batch_open, batch_queue
 from services_inventory.queries.batches import batch_progress
 from services_inventory.sending import NotAsKept, file_as_kept
 
+from .acts import Act, PageAct
 from .permitted import Permitted
 
 
@@ -75,20 +77,25 @@ class SubmissionDraftView(Permitted, TemplateView):
         return context
 
 
-class SubmissionFreezeView(Permitted, View):
+class SubmissionFreezeView(Act):
     """Hand the freeze of a year to the worker."""
 
-    permission_required = "program.prepare_submission"
+    permission_required, page = "program.prepare_submission", "submission_draft"
 
-    def post(self, request, year):
-        """Queue it, unless one waits or runs."""
-        form = FreezeForm(request.POST, choices=layout_choices(), first=layout_last_used())
-        if form.is_valid():
-            layout = form.cleaned_data["layout"]
-            _queue(request, year, f"Freeze the submission for {year}", layout=layout)
-        else:
-            messages.error(request, "That layout is not there any more. Choose one and try again.")
-        return redirect("submission_draft", year)
+    def filled(self, thing):
+        choices, first = layout_choices(), layout_last_used()
+        return FreezeForm(self.request.POST, choices=choices, first=first)
+
+    def thing(self, year):
+        return year
+
+    def keep(self, year, given):
+        _queue(self.request, year, f"Freeze the submission for {year}", layout=given["layout"])
+        return self.back(year)
+
+    def refuse(self, year):
+        told = "That layout is not there any more. Choose one and try again."
+        return self.done(told, self.page, year, level=messages.ERROR)
 
 
 def _queue(request, year: int, title: str, **asked) -> None:
@@ -126,18 +133,11 @@ class SubmissionView(Permitted, TemplateView):
     template_name = "program/submission.html"
     certify_form = amend_form = None
 
-    def setup(self, request, *args, **kwargs):
-        """Load the revision the address names."""
-        super().setup(request, *args, **kwargs)
-        self.submission = Submission.objects.filter(
-            year=kwargs["year"], revision=kwargs["revision"]
-        ).first()
-
-    def dispatch(self, request, *args, **kwargs):
-        """Check who asks before saying what there is."""
-        if self.has_permission() and self.submission is None:
-            raise Http404
-        return super().dispatch(request, *args, **kwargs)
+    @cached_property
+    def submission(self) -> Submission:
+        """The revision the address names."""
+        named = {name: self.kwargs[name] for name in ("year", "revision")}
+        return get_object_or_404(Submission, **named)
 
     def certifying(self) -> CertifyForm:
         """Return the questions, with whom and with which words this account signed last."""
@@ -214,27 +214,20 @@ class SubmissionSchemaView(Permitted, View):
         return answer
 
 
-class SubmissionCertifyView(SubmissionView):
+class SubmissionCertifyView(PageAct, SubmissionView):
     """Certify a frozen revision."""
 
     permission_required = "program.certify_submission"
     confirmed_within = 5 * 60  # seconds since the password was shown
     http_method_names = ["post"]
+    shown_as, page = "certify_form", "submission"
 
-    def post(self, request, year, revision):
-        """Certify, or show the form again with what is missing."""
-        form = CertifyForm(request.POST, asked=questions_asked(self.submission))
-        self.certify_form = form
-        if form.is_valid():
-            by = request.user.get_username()
-            try:
-                submission_certify(submission=self.submission, by=by, at=now(), **form.said)
-            except SubmissionError as error:
-                form.add_error(None, str(error))
-        if form.errors:
-            return self.render_to_response(self.get_context_data(), status=422)
-        messages.success(request, "The submission is certified.")
-        return redirect("submission", year, revision)
+    def filled(self, thing):
+        return CertifyForm(self.request.POST, asked=questions_asked(self.submission))
+
+    def keep(self, thing, given):
+        submission_certify(submission=self.submission, **self.signed(), **self.form.said)
+        return "The submission is certified."
 
 
 class SubmissionAmendView(SubmissionView):
@@ -265,31 +258,28 @@ class SubmissionAmendView(SubmissionView):
         return redirect("submission", year, revision)
 
 
-class SubmissionVerifyAllView(Permitted, View):
+class SubmissionVerifyAllView(Act):
     """Hand the comparison of every revision with the record to the worker."""
 
-    permission_required = "program.prepare_submission"
-    http_method_names = ["post"]
+    permission_required, page = "program.prepare_submission", "submission_list"
 
-    def post(self, request):
-        """Queue those that do not wait or run already."""
-        opened = submissions_verify_open(by=request.user.get_username(), at=now())
+    def keep(self, thing, given):
+        opened = submissions_verify_open(**self.signed())
         for batch in opened:
             batch_queue(batch=batch)
         if opened:
-            messages.success(request, f"{len(opened)} to verify; each page shows its result.")
-        else:
-            messages.warning(request, "Nothing to verify: none is frozen, or all run already.")
-        return redirect("submission_list")
+            return f"{len(opened)} to verify; each page shows its result."
+        none = "Nothing to verify: none is frozen, or all run already."
+        return self.done(none, self.page, level=messages.WARNING)
 
 
-class SubmissionVerifyView(SubmissionView):
+class SubmissionVerifyView(Act):
     """Hand the comparison with the record to the worker."""
 
-    permission_required = "program.prepare_submission"
-    http_method_names = ["post"]
+    permission_required, model = "program.prepare_submission", Submission
+    page = "submission"
 
-    def post(self, request, year, revision):
-        title = f"Verify the submission for {year}, revision {revision}"
-        _queue(request, year, title, verifies=self.submission.pk)
-        return redirect("submission", year, revision)
+    def keep(self, one, given):
+        title = f"Verify the submission for {one.year}, revision {one.revision}"
+        _queue(self.request, one.year, title, verifies=one.pk)
+        return self.back(one)

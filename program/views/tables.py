@@ -5,18 +5,14 @@ from collections.abc import Iterable, Sequence
 from django.http import StreamingHttpResponse
 
 from program.submissions.cell_text import Notes, clean
-from services_inventory.domain.formulas import csv_pieces
+from services_inventory.sending import csv_streamed
 
 
 def streamed_table(
     columns: Sequence[str], rows: Iterable[tuple], name: str
 ) -> StreamingHttpResponse:
     """Return an answer that sends the columns' names and the rows as they come."""
-    return StreamingHttpResponse(
-        csv_pieces(columns, map(_clean, rows)),
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
+    return csv_streamed(name.removesuffix(".csv"), columns, map(_clean, rows))
 
 
 def _clean(row: tuple) -> list:

@@ -1,6 +1,6 @@
 """Sampling tiers: how many sites each tier has, why, and which they are."""
 
-from django.http import Http404, HttpResponse
+from django.http import Http404
 from django.views import View
 from django.views.generic import TemplateView
 
@@ -8,10 +8,10 @@ from program.clock import today
 from program.queries.sampling_sites import SHOWN, first_sites, site_rows, sites_by_tier
 from program.rules import rules_in_force
 from services_inventory.domain.classification import Category
-from services_inventory.domain.formulas import csv_text
 from services_inventory.domain.materials import Connector
 from services_inventory.given import number_given
 from services_inventory.models.places import PLUMBINGS, PremiseKind
+from services_inventory.sending import csv_answer
 
 from .permitted import Permitted
 
@@ -78,9 +78,5 @@ class TierCsvView(Permitted, View):
         if level not in TIERS:
             raise Http404
         found = sites_by_tier(today(), rules_in_force())
-        name = f"sampling-tier-{level}-{today()}.csv"
-        return HttpResponse(
-            csv_text(COLUMNS, site_rows(found, level)),
-            content_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": f'attachment; filename="{name}"'},
-        )
+        name = f"sampling-tier-{level}-{today()}"
+        return csv_answer(name, COLUMNS, site_rows(found, level))

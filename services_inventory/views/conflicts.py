@@ -3,12 +3,11 @@
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
-from django.http import Http404, HttpResponse
+from django.http import Http404
 from django.shortcuts import redirect, render
 from django.views import View
 from django.views.generic import TemplateView
 
-from ..domain.formulas import csv_text
 from ..forms.evidence import KINDS, LIMIT_BYTES, DecisionForm, ProposalForm
 from ..models import Proposal
 from ..operations.conflicts import (
@@ -31,6 +30,7 @@ from ..queries.conflicts import (
     sides_of,
 )
 from ..queries.set_aside import HEADINGS, set_aside, set_aside_number
+from ..sending import csv_answer
 from ..today import now, today
 from .acts import Act
 from .lines import shown_page
@@ -186,8 +186,5 @@ class SetAsideCsvView(Permitted, View):
     permission_required = "services_inventory.export_inventory"
 
     def get(self, request):
-        text = csv_text(HEADINGS, (row.cells for row in set_aside()))
-        answer = HttpResponse(text, content_type="text/csv; charset=utf-8")
-        name = f"findings-set-aside-{today()}.csv"
-        answer["Content-Disposition"] = f'attachment; filename="{name}"'
-        return answer
+        rows = (row.cells for row in set_aside())
+        return csv_answer(f"findings-set-aside-{today()}", HEADINGS, rows)

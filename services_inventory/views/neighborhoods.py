@@ -1,15 +1,15 @@
 """Neighborhoods: the table, the map beside it, and one neighborhood's page."""
 
-from django.http import Http404, HttpResponse, JsonResponse
+from django.http import Http404, JsonResponse
 from django.shortcuts import get_object_or_404
 from django.views import View
 from django.views.generic import TemplateView
 
-from ..domain.formulas import csv_text
 from ..models import Neighborhood, ServiceLine
 from ..queries.counts import category_counts
 from ..queries.counts_now import category_counts_now, neighborhood_counts_now
 from ..queries.neighborhoods import MEASURES, boundaries_geojson, with_shares
+from ..sending import csv_answer
 from .permitted import Permitted
 
 
@@ -77,12 +77,8 @@ class NeighborhoodCsvView(NeighborhoodView, View):
 
     def get(self, request):
         rows, _ = sorted_rows(request)
-        text = csv_text([label for _, label in COLUMNS], ([r[k] for k, _ in COLUMNS] for r in rows))
-        return HttpResponse(
-            text,
-            content_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": 'attachment; filename="neighborhoods.csv"'},
-        )
+        cells = ([row[key] for key, _ in COLUMNS] for row in rows)
+        return csv_answer("neighborhoods", [label for _, label in COLUMNS], cells)
 
 
 class NeighborhoodShapesView(NeighborhoodView, View):

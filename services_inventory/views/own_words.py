@@ -1,15 +1,14 @@
 """Pages of words: those a file asks for, the utility's dictionary, and the words known anyhow."""
 
-from django.http import StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.template.defaultfilters import pluralize
 from django.views import View
 from django.views.generic import TemplateView
 
-from ..domain.formulas import csv_pieces
 from ..models import OwnWord
 from ..operations.own_words import word_withdraw, words_answer
 from ..queries.own_words import HEADER, KINDS, known_words, own_words_found, word_rows, words_asked
+from ..sending import csv_streamed
 from ..today import today
 from .acts import Act
 from .batches import IntakeView
@@ -63,9 +62,7 @@ class WordCsvView(IntakeView, View):
     """Both lists as CSV."""
 
     def get(self, request):
-        answer = StreamingHttpResponse(csv_pieces(HEADER, word_rows()), content_type="text/csv")
-        answer["Content-Disposition"] = f'attachment; filename="words-{today()}.csv"'
-        return answer
+        return csv_streamed(f"words-{today()}", HEADER, word_rows())
 
 
 class WordWithdrawView(IntakeView, Act):

@@ -1,11 +1,10 @@
 """Where a file says another category than the evidence gives: by reason, as a list, as CSV."""
 
-from django.http import StreamingHttpResponse
 from django.views import View
 from django.views.generic import TemplateView
 
-from ..domain.formulas import csv_pieces
 from ..queries.said_categories import HEADER, said_found, said_groups, said_told
+from ..sending import csv_streamed
 from ..today import today
 from .batches import IntakeView
 
@@ -33,6 +32,4 @@ class SaidCsvView(IntakeView, View):
 
     def get(self, request):
         rows = (cells for _, cells in said_told(said_found(request.GET.dict())))
-        answer = StreamingHttpResponse(csv_pieces(HEADER, rows), content_type="text/csv")
-        answer["Content-Disposition"] = f'attachment; filename="files-say-{today()}.csv"'
-        return answer
+        return csv_streamed(f"files-say-{today()}", HEADER, rows)

@@ -1,12 +1,11 @@
 """Validation of non-lead lines: pool, draw, visits, results, report."""
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import Http404
 from django.shortcuts import redirect, render
 from django.views import View
 from django.views.generic import TemplateView
 
-from ..domain.formulas import csv_text
 from ..forms.evidence import WORDS, ReasonForm
 from ..forms.validation import DrawForm, PointFormSet, VisitForm
 from ..models import ValidationPick
@@ -26,7 +25,7 @@ from ..queries.validation import (
     pool_by_rule,
     visit_rows,
 )
-from ..sending import file_as_kept
+from ..sending import csv_answer, file_as_kept
 from ..today import now, today
 from .accepting import accepted
 from .acts import Act, PageAct
@@ -120,12 +119,7 @@ class VisitListView(OneDraw):
     def render_to_response(self, context, **kwargs):
         """Send the file."""
         header, *rows = visit_rows(context["state"])
-        name = f"validation_{context['draw'].pk}.csv"
-        return HttpResponse(
-            csv_text(header, rows),
-            content_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": f'attachment; filename="{name}"'},
-        )
+        return csv_answer(f"validation_{context['draw'].pk}", header, rows)
 
 
 class PickTakeBackView(ValidationView, Act):

@@ -1,7 +1,7 @@
 """The planning board, the scenarios, drawing a new one, and two side by side."""
 
 from django.contrib import messages
-from django.http import HttpResponse, JsonResponse
+from django.http import JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views import View
@@ -9,6 +9,7 @@ from django.views.generic import TemplateView
 
 from program.clock import now, today
 from program.models import Plan
+from program.operations.plans import PlanError
 from program.queries.planning.board import (
     COLUMNS,
     LONG,
@@ -25,13 +26,14 @@ from program.queries.planning.comparing import (
     year_rows,
 )
 from program.queries.planning.pages import plans_shown
+from program.views.acts import Act, PageAct
 from program.views.permitted import Permitted
 from services_inventory.domain.days import day_told
-from services_inventory.domain.formulas import csv_text
 from services_inventory.given import number_given
 from services_inventory.models import Batch, Neighborhood
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
+from services_inventory.sending import csv_answer
 
 from .forms import PlanForm
 
@@ -68,15 +70,6 @@ def _other_way(key: str, order: str) -> str:
     return key if order == f"-{key}" or (key == "name" and order != "name") else f"-{key}"
 
 
-def csv_answer(name: str, header, rows) -> HttpResponse:
-    """Return a table as a CSV download."""
-    return HttpResponse(
-        csv_text(header, rows),
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}.csv"'},
-    )
-
-
 class PlanBoardShapesView(Permitted, View):
     """The boundaries with the board's figures, for its map."""
 
@@ -101,11 +94,11 @@ class PlanBoardCsvView(Permitted, View):
         )
 
 
-class PlanNewView(Permitted, TemplateView):
+class PlanNewView(PageAct, TemplateView):
     """The settings of a new plan: those of an earlier one with ?from=, or of the adopted one."""
 
     template_name = "program/plan_new.html"
-    permission_required = MANAGE
+    permission_required, form_class = MANAGE, PlanForm
     form = None
 
     def get_context_data(self, **kwargs):
@@ -122,47 +115,46 @@ class PlanNewView(Permitted, TemplateView):
             return Plan.objects.filter(state=Plan.State.ADOPTED).first()
         return get_object_or_404(Plan, pk=number) if number else None
 
-    def post(self, request):
+    def filled(self, thing):
+        return PlanForm(self.request.POST)
+
+    def keep(self, thing, given):
         """Hand the drawing to the worker."""
-        self.form = PlanForm(request.POST)
-        if not self.form.is_valid():
-            return self.render_to_response(self.get_context_data(), status=422)
-        name = self.form.cleaned_data["name"] or f"Plan of {day_told(today())}"
-        asked = {"settings": self.form.asked, "name": name}
-        return redirect("plan_run", queued(request, f"Draw {name}", asked).pk)
+        name = given["name"] or f"Plan of {day_told(today())}"
+        return drawing(self.request, name, self.form.asked)
 
 
 def queued(request, title: str, parameters: dict) -> Batch:
     """Hand something of a plan to the worker."""
     batch = batch_open(
-        kind="PLAN",
-        by=request.user.get_username(),
-        at=now(),
-        title=title[:200],
+        kind="PLAN", by=request.user.get_username(), at=now(), title=title[:200],
         parameters={**parameters, "as_of": today().isoformat()},
-    )
+    )  # fmt: skip
     return batch_queue(batch=batch)
 
 
-class PlanAdviceView(Permitted, View):
+def drawing(request, name: str, settings: dict):
+    """Hand the drawing of a plan to the worker, and lead to where it is followed."""
+    asked = {"settings": settings, "name": name}
+    return redirect("plan_run", queued(request, f"Draw {name}", asked).pk)
+
+
+class PlanAdviceView(Act):
     """Draw a plan with one of the changes tried for it, or have changes tried."""
 
-    permission_required = MANAGE
+    permission_required, model, page = MANAGE, Plan, "plan"
 
-    def post(self, request, pk):
-        """Hand either to the worker."""
-        plan = get_object_or_404(Plan, pk=pk)
-        if not {"change", "step"} & set(request.POST):
-            batch = queued(request, f"Try what would help {plan.name}", {"advise": plan.pk})
-            return redirect("plan_run", batch.pk)
-        row = _change_of(plan, request.POST)
+    def keep(self, plan, given):
+        post = self.request.POST
+        if not {"change", "step"} & set(post):
+            title, asked = f"Try what would help {plan.name}", {"advise": plan.pk}
+            return redirect("plan_run", queued(self.request, title, asked).pk)
+        row = _change_of(plan, post)
         if row is None or not row["settings"]:
-            messages.error(request, "This change isn't among those tried any more: choose again.")
-            return redirect("plan", pk)
+            raise PlanError("This change isn't among those tried any more: choose again.")
         kind = row["kind"].lower()
         name = f"{plan.name[: 110 - len(kind)]}, {kind}"
-        asked = {"settings": {**plan.settings, **row["settings"]}, "name": name}
-        return redirect("plan_run", queued(request, f"Draw {name}", asked).pk)
+        return drawing(self.request, name, {**plan.settings, **row["settings"]})
 
 
 def _change_of(plan: Plan, given) -> dict | None:
@@ -210,15 +202,15 @@ class PlanProgressView(Permitted, TemplateView):
         )
 
 
-class PlanStopView(Permitted, View):
+class PlanStopView(Act):
     """Ask a drawing to stop."""
 
-    permission_required = MANAGE
+    permission_required, page = MANAGE, "plan_run"
+    model = Batch.objects.filter(kind="PLAN")
 
-    def post(self, request, pk):
-        batch_stop(batch=get_object_or_404(Batch, pk=pk, kind="PLAN"))
-        messages.success(request, "It will stop at its next step. Nothing of it is kept.")
-        return redirect("plan_run", pk)
+    def keep(self, batch, given):
+        batch_stop(batch=batch)
+        return "It will stop at its next step. Nothing of it is kept."
 
 
 class PlanCompareView(Permitted, TemplateView):

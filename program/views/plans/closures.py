@@ -1,22 +1,22 @@
 """Closed block faces: entered on the map or in words, seen with what they touch, and taken back."""
 
 from django import forms
-from django.contrib import messages
 from django.db import transaction
 from django.http import JsonResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import redirect
 from django.views import View
 from django.views.generic import TemplateView
 
-from program.clock import now, today
+from program.clock import today
 from program.domain.calendar import program_year_bounds
 from program.queries.planning.closures import Touched, touched_by
 from program.queries.planning.setting_fields import YearsField
 from program.rules import rules_in_force
+from program.views.acts import Act, PageAct
 from program.views.permitted import Permitted
 from replacements.domain.closures import Side
 from replacements.models import StreetClosure
-from replacements.operations.closures import ClosureError, closure_record, closure_withdraw
+from replacements.operations.closures import closure_record, closure_withdraw
 from replacements.queries.closures import closures_from, faces_geojson
 
 from .board import MANAGE
@@ -80,28 +80,21 @@ class ClosuresView(Permitted, TemplateView):
         )
 
 
-class ClosureNewView(ClosuresView):
+class ClosureNewView(PageAct, ClosuresView):
     """Show what a closure touches; sent again with `keep`, close the face."""
 
-    permission_required = MANAGE
+    permission_required, form_class = MANAGE, ClosureForm
     http_method_names = ("post",)
 
-    def post(self, request):
-        """Refuse in the form, show the effect on the same page, or keep it."""
-        self.form, keep = ClosureForm(request.POST), "keep" in request.POST
-        if not self.form.is_valid():
-            return self.render_to_response(self.get_context_data(), status=422)
-        data = {k: v for k, v in self.form.cleaned_data.items() if k != "years"}
-        try:
-            found = _closed(keep, **data, by=request.user.get_username(), at=now())
-        except ClosureError as error:
-            self.form.add_error(None, str(error))
-            return self.render_to_response(self.get_context_data(), status=422)
-        if not keep:
-            sent = [(name, request.POST.get(name, "")) for name in self.form.fields]
-            return self.render_to_response(self.get_context_data(touched=found, sent=sent))
-        messages.success(request, f"{found.closure}. Draw the plan again, and it works around it.")
-        return redirect("plan_closures")
+    def keep(self, thing, given):
+        keep = "keep" in self.request.POST
+        data = {name: value for name, value in given.items() if name != "years"}
+        found = _closed(keep, **data, **self.signed())
+        if keep:
+            told = f"{found.closure}. Draw the plan again, and it works around it."
+            return self.done(told, "plan_closures")
+        sent = [(name, self.request.POST.get(name, "")) for name in self.form.fields]
+        return self.render_to_response(self.get_context_data(touched=found, sent=sent))
 
 
 def _closed(keep: bool, **said) -> Touched:
@@ -112,21 +105,17 @@ def _closed(keep: bool, **said) -> Touched:
     return found
 
 
-class ClosureWithdrawView(Permitted, View):
+class ClosureWithdrawView(Act):
     """Take a closure back."""
 
-    permission_required = MANAGE
+    permission_required, model = MANAGE, StreetClosure
 
-    def post(self, request, pk):
-        """Do it, and say so."""
-        closure, who = get_object_or_404(StreetClosure, pk=pk), request.user.get_username()
-        reason = request.POST.get("reason", "")
-        try:
-            closure_withdraw(closure=closure, by=who, at=now(), reason=reason)
-        except ClosureError as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, f"{closure.as_face.where} is open again.")
+    def keep(self, closure, given):
+        reason = self.request.POST.get("reason", "")
+        closure_withdraw(closure=closure, reason=reason, **self.signed())
+        return f"{closure.as_face.where} is open again."
+
+    def back(self, closure):
         return redirect("plan_closures")
 
 

@@ -1,13 +1,12 @@
 """Downloads of a plan: areas, lines, priority, crew calendars; and the inspection lists."""
 
-from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.safestring import mark_safe
 from django.views import View
 from django.views.generic import TemplateView
 
-from program.clock import now, today
+from program.clock import today
 from program.models import InspectionDraw, Plan
 from program.planning.crew_calendar import BadCalendar, csv_rows, ics_bytes
 from program.queries.planning.asked import PlanAsked
@@ -22,10 +21,11 @@ from program.queries.planning.inspections import (
 from program.queries.planning.money import money_rows
 from program.queries.planning.pages import areas_of
 from program.queries.planning.plan_calendars import calendar_of, rest_of
+from program.views.acts import Act
 from program.views.permitted import Permitted
-from services_inventory.operations.batches import batch_open, batch_queue
+from services_inventory.sending import attached, csv_answer
 
-from .board import MANAGE, csv_answer
+from .board import MANAGE, queued
 from .forms import InspectionForm
 
 AREA_HEADER = (
@@ -107,11 +107,7 @@ class PlanCalendarView(Permitted, View):
         plan = get_object_or_404(Plan, pk=pk)
         rows = _rows(plan, year, None, rest="rest" in request.GET)
         name = f"plan_{pk}_year_{year}_calendar"
-        return HttpResponse(
-            csv_rows(rows),
-            content_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": f'attachment; filename="{name}.csv"'},
-        )
+        return attached(csv_rows(rows), f"{name}.csv", "text/csv")
 
 
 class PlanIcsView(Permitted, View):
@@ -180,33 +176,16 @@ def _pictures(comparison: dict) -> list[str]:
     return [mark_safe(calibration_svg(bins, title)) for bins, title in pairs]
 
 
-class PlanInspectionsView(Permitted, View):
+class PlanInspectionsView(Act):
     """Have an inspection list drawn by the worker."""
 
-    permission_required = MANAGE
+    permission_required, form_class, page = MANAGE, InspectionForm, "plan_unknowns"
 
-    def post(self, request):
-        """Hand the drawing to the worker."""
-        form = InspectionForm(request.POST)
-        if not form.is_valid():
-            said = [sentence for errors in form.errors.values() for sentence in errors]
-            messages.error(request, " ".join(said))
-            return redirect("plan_unknowns")
-        data = form.cleaned_data
-        asked = {
-            "budget": data["budget"],
-            "random_share": data["random_percent"] / 100,
-            "seed": data["seed"],
-        }
-        batch = batch_open(
-            kind="PLAN",
-            by=request.user.get_username(),
-            at=now(),
-            title=f"List of {data['budget']:,} inspections",
-            parameters={"inspections": asked, "as_of": today().isoformat()},
-        )
-        batch_queue(batch=batch)
-        return redirect("plan_run", batch.pk)
+    def keep(self, thing, given):
+        share = given.pop("random_percent") / 100
+        asked = {"budget": given["budget"], "random_share": share, "seed": given["seed"]}
+        title = f"List of {given['budget']:,} inspections"
+        return redirect("plan_run", queued(self.request, title, {"inspections": asked}).pk)
 
 
 class PlanInspectionCsvView(Permitted, View):

@@ -1,20 +1,19 @@
 """Sliders for crews, budget and inspections, which stand on scenarios that were solved."""
 
-from django.contrib import messages
-from django.shortcuts import get_object_or_404, redirect
-from django.views import View
+from django.shortcuts import get_object_or_404
 from django.views.generic import TemplateView
 
-from program.clock import now, today
+from program.clock import today
 from program.models import Plan
 from program.operations.plans import PlanError
 from program.operations.plans.grid import grid_queue, settings_at
 from program.queries.planning.grid import grid_of, point_of
+from program.views.acts import Act
 from program.views.permitted import Permitted
 from services_inventory.given import number_given
 from services_inventory.operations.batches import batch_stop
 
-from .board import MANAGE, queued
+from .board import MANAGE, drawing
 
 
 class PlanGridView(Permitted, TemplateView):
@@ -53,34 +52,25 @@ def _given(said) -> dict[str, int | None]:
     return {name: number_given(said.get(name), label) for name, label in names.items()}
 
 
-class PlanGridActView(Permitted, View):
+class PlanGridActView(Act):
     """Have the scenarios solved, stop that, or draw a plan with one of them."""
 
-    permission_required = MANAGE
+    permission_required, model, page = MANAGE, Plan, "plan_grid"
 
-    def post(self, request, pk):
-        """Hand it to the worker."""
-        plan = get_object_or_404(Plan, pk=pk)
-        grid = grid_of(plan)
-        try:
-            if "draw" in request.POST and grid:
-                return self._draw(request, plan, point_of(grid, _given(request.POST)), grid)
-            if "stop" in request.POST and grid:
-                batch_stop(batch=grid["batch"])
-                messages.success(request, "It stops; what is solved by then stays.")
-            else:
-                who = request.user.get_username()
-                grid_queue(plan=plan, by=who, at=now(), as_of=today())
-        except PlanError as error:
-            messages.error(request, str(error))
-        return redirect("plan_grid", pk)
+    def keep(self, plan, given):
+        grid, post = grid_of(plan), self.request.POST
+        if "draw" in post and grid:
+            return self._draw(plan, point_of(grid, _given(post)), grid)
+        if "stop" in post and grid:
+            batch_stop(batch=grid["batch"])
+            return "It stops; what is solved by then stays."
+        grid_queue(plan=plan, as_of=today(), **self.signed())
+        return self.back(plan)
 
-    def _draw(self, request, plan, point, grid):
+    def _draw(self, plan, point, grid):
         if point["state"] != "SOLVED":
-            messages.error(request, "There is no solved plan at these sliders: choose another.")
-            return redirect("plan_grid", plan.pk)
+            raise PlanError("There is no solved plan at these sliders: choose another.")
         told = ", ".join(point["labels"])
         name = f"{plan.name[: 118 - len(told)]}, {told}"[:120]
         axes = tuple(axis for _, axis in grid["axes"])
-        asked = {"settings": settings_at(plan, axes, point["place"]), "name": name}
-        return redirect("plan_run", queued(request, f"Draw {name}", asked).pk)
+        return drawing(self.request, name, settings_at(plan, axes, point["place"]))

@@ -2,7 +2,6 @@
 
 from django import forms
 from django.shortcuts import get_object_or_404, redirect
-from django.views import View
 from django.views.generic import TemplateView
 
 from program.models import Plan
@@ -13,9 +12,11 @@ from program.queries.planning.next_steps import (
     starting_dollars,
     steps_ranked,
 )
+from program.views.acts import Act
 from program.views.permitted import Permitted
+from services_inventory.sending import csv_answer
 
-from .board import MANAGE, csv_answer, queued
+from .board import MANAGE, queued
 
 _DOLLARS = {"min_value": 1, "max_value": 100_000_000}
 _HEADER = (
@@ -59,16 +60,14 @@ class PlanNextView(Permitted, TemplateView):
         return self.render_to_response(context, status=422 if form.errors else 200)
 
 
-class PlanNextTryView(Permitted, View):
+class PlanNextTryView(Act):
     """Have the next steps of a plan tried on today's record."""
 
-    permission_required = MANAGE
+    permission_required, model = MANAGE, Plan
 
-    def post(self, request, pk):
-        """Hand it to the worker."""
-        plan = get_object_or_404(Plan, pk=pk)
-        batch = queued(request, f"Next steps of {plan.name}", {"next_steps": plan.pk})
-        return redirect("plan_run", batch.pk)
+    def keep(self, plan, given):
+        asked = {"next_steps": plan.pk}
+        return redirect("plan_run", queued(self.request, f"Next steps of {plan.name}", asked).pk)
 
 
 def _rows(found: dict | None):

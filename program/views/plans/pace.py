@@ -1,31 +1,28 @@
 """The pace of the running program year: the strip, its weeks, and the lines behind it."""
 
 from django import forms
-from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.safestring import mark_safe
 from django.views import View
 from django.views.generic import TemplateView
 
-from program.clock import now, today
+from program.clock import today
 from program.models import Plan
-from program.operations.plans.lost_days import (
-    LostDayError,
-    lost_day_take_back,
-    lost_days_record,
-)
+from program.operations.plans.lost_days import lost_day_take_back, lost_days_record
 from program.planning.charts import pace_svg
 from program.queries.planning.pace import WAITS, Cause, Pace, lost_days, pace_of, waiting_lines
 from program.queries.rates import rate_on
+from program.views.acts import Act, PageAct
 from program.views.permitted import Permitted
 from services_inventory.domain.classification import Category
 from services_inventory.domain.days import day_told
 from services_inventory.given import number_given
 from services_inventory.queries.counts import NOWHERE_WHYS
 from services_inventory.queries.counts_now import category_counts_now
+from services_inventory.sending import csv_answer
 
-from .board import MANAGE, csv_answer
+from .board import MANAGE
 
 _ORDERS = ("RETURNED", "RELEASED", "PLANNED")
 _ONLY_FOR = {"REVIEW": "replacements.review_work", "WEATHER": MANAGE}
@@ -125,48 +122,41 @@ class PlanPaceView(Permitted, TemplateView):
         )
 
 
-class PlanLostDayView(PlanPaceView):
+class PlanLostDayView(PageAct, PlanPaceView):
     """Put days that weather took on record."""
 
     permission_required = MANAGE
     http_method_names = ("post",)
 
-    def post(self, request, pk):
-        """Record them, or show the page with what to change."""
-        pace = pace_on(get_object_or_404(Plan, pk=pk))
-        self.form = LostDayForm(request.POST, crews=pace.crews if pace else 0)
-        if self.form.is_valid():
-            data = self.form.cleaned_data
-            try:
-                rows = lost_days_record(
-                    **{**data, "last": data["last"] or data["first"]},
-                    work_days=pace.work_days if pace else (),
-                    by=request.user.get_username(), at=now(),
-                )  # fmt: skip
-            except LostDayError as error:
-                self.form.add_error("first", str(error))
-            else:
-                word = "working day is" if len(rows) == 1 else "working days are"
-                messages.success(request, f"{len(rows)} {word} on record as lost to weather.")
-                return redirect(reverse("plan_pace", args=[pk]) + _LOST)
-        return self.render_to_response(self.get_context_data(pk=pk), status=422)
+    def thing(self, pk) -> Pace | None:
+        return pace_on(get_object_or_404(Plan, pk=pk))
+
+    def filled(self, pace):
+        return LostDayForm(self.request.POST, crews=pace.crews if pace else 0)
+
+    def keep(self, pace, given):
+        given["last"] = given["last"] or given["first"]
+        work_days = pace.work_days if pace else ()
+        rows = lost_days_record(**given, work_days=work_days, **self.signed())
+        word = "working day is" if len(rows) == 1 else "working days are"
+        told = f"{len(rows)} {word} on record as lost to weather."
+        return self.done(told, reverse("plan_pace", kwargs=self.kwargs) + _LOST)
+
+    def field_of(self, error):
+        return "first"
 
 
-class PlanLostDayBackView(Permitted, View):
+class PlanLostDayBackView(Act):
     """Take a lost day back."""
 
     permission_required = MANAGE
 
-    def post(self, request, pk):
-        """Do it, and say so."""
-        number = number_given(request.POST.get("day"), "Day") or 0
-        try:
-            row = lost_day_take_back(pk=number, by=request.user.get_username(), at=now())
-        except LostDayError as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, f"Taken back: {row}.")
-        return redirect(reverse("plan_pace", args=[pk]) + _LOST)
+    def keep(self, thing, given):
+        number = number_given(self.request.POST.get("day"), "Day") or 0
+        return f"Taken back: {lost_day_take_back(pk=number, **self.signed())}."
+
+    def back(self, thing):
+        return redirect(reverse("plan_pace", kwargs=self.kwargs) + _LOST)
 
 
 def _lines(plan: Plan, pace: Pace, key: str):

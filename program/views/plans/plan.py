@@ -34,10 +34,11 @@ from program.queries.planning.pages import (
 )
 from program.queries.planning.plan_calendars import calendars, rest_of
 from program.queries.planning.works import digging_of
+from program.views.acts import Act
 from program.views.permitted import Permitted
-from services_inventory.operations.batches import batch_open, batch_queue
+from services_inventory.sending import csv_answer
 
-from .board import MANAGE, csv_answer
+from .board import MANAGE, queued
 from .forms import OrdersForm
 from .pace import pace_on, pace_shown
 
@@ -212,7 +213,7 @@ class PlanAdoptView(Permitted, TemplateView):
         messages.success(request, f"{plan.name} is adopted.")
         if form is None:
             return redirect("plan", pk)
-        return redirect("plan_run", _orders_queued(plan, form, request.user).pk)
+        return _orders_queued(request, plan, form)
 
 
 def _who(request) -> dict:
@@ -223,51 +224,37 @@ def _said(form) -> str:
     return " ".join(sentence for errors in form.errors.values() for sentence in errors)
 
 
-def _orders_queued(plan: Plan, form: OrdersForm, user):
+def _orders_queued(request, plan: Plan, form: OrdersForm):
     """Hand the making of one year's orders to the worker."""
     year = form.cleaned_data["year"]
-    batch = batch_open(
-        kind="PLAN",
-        by=user.get_username(),
-        at=now(),
-        title=f"Orders of program year {year}",
-        parameters={"orders_of": plan.pk, "year": year, "shares": form.shares()},
-    )
-    return batch_queue(batch=batch)
+    asked = {"orders_of": plan.pk, "year": year, "shares": form.shares()}
+    return redirect("plan_run", queued(request, f"Orders of program year {year}", asked).pk)
 
 
-class PlanAdoptionUndoView(Permitted, View):
+class PlanAdoptionUndoView(Act):
     """Take an adoption back, or call off the planned orders and leave the plan in force."""
 
-    permission_required = MANAGE
+    permission_required, model, page = MANAGE, Plan, "plan"
 
-    def post(self, request, pk):
-        """Do what was asked for, with its reason."""
-        plan = get_object_or_404(Plan, pk=pk)
-        given = {"plan": plan, "reason": request.POST.get("reason", ""), **_who(request)}
-        try:
-            if "orders" in request.POST:
-                said = f"{plan_orders_call_off(**given):,} planned orders are called off."
-            else:
-                before = plan_adoption_undo(**given)
-                said = f"{plan.name} is not adopted any more."
-                said += f" {before.name} is in force again." if before else ""
-            messages.success(request, said)
-        except PlanError as error:
-            messages.error(request, str(error))
-        return redirect("plan", pk)
+    def keep(self, plan, given):
+        post = self.request.POST
+        given = {"plan": plan, "reason": post.get("reason", ""), **self.signed()}
+        if "orders" in post:
+            return f"{plan_orders_call_off(**given):,} planned orders are called off."
+        before = plan_adoption_undo(**given)
+        said = f"{plan.name} is not adopted any more."
+        return said + (f" {before.name} is in force again." if before else "")
 
 
-class PlanOrdersView(Permitted, View):
+class PlanOrdersView(Act):
     """Make the packages and planned orders of one year of the adopted plan."""
 
-    permission_required = MANAGE
+    permission_required, model, page = MANAGE, Plan, "plan"
 
-    def post(self, request, pk):
-        """Hand it to the worker."""
-        plan = get_object_or_404(Plan, pk=pk)
-        form = _orders_form(plan, request.POST)
-        if plan.state != Plan.State.ADOPTED or not form.is_valid():
-            messages.error(request, _said(form) or f"{plan.name} isn't adopted.")
-            return redirect("plan", pk)
-        return redirect("plan_run", _orders_queued(plan, form, request.user).pk)
+    def filled(self, plan):
+        return _orders_form(plan, self.request.POST)
+
+    def keep(self, plan, given):
+        if plan.state != Plan.State.ADOPTED:
+            raise PlanError(f"{plan.name} isn't adopted.")
+        return _orders_queued(self.request, plan, self.form)

@@ -1,23 +1,23 @@
 """Paving and main works, and census areas: files taken in and taken back, and what they say."""
 
 from django import forms
-from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect
-from django.views import View
 from django.views.generic import TemplateView
 
-from program.clock import now, today
+from program.clock import today
 from program.models import Plan
-from program.operations.plans.works import TAKEN_IN, WorksError, works_take_back
+from program.operations.plans.works import TAKEN_IN, works_take_back
 from program.planning.census import HEADINGS
 from program.planning.defaults import default
 from program.queries.planning.census import BY, census_in_force, files_taken_in
 from program.queries.planning.works import opportunities, works_files, works_in_force
+from program.views.acts import Act, PageAct
 from program.views.permitted import Permitted
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue
+from services_inventory.sending import csv_answer
 
-from .board import MANAGE, csv_answer
+from .board import MANAGE
 
 
 class WorksForm(forms.Form):
@@ -145,27 +145,21 @@ def _census_cells():
         yield hood, *figures, round(100 * row["covered"], 1), parts
 
 
-class _TakeIn:
-    """Hand a file to the worker, or show what is wrong with the form."""
+class _TakeIn(PageAct):
+    """Hand a file to the worker."""
 
     permission_required = MANAGE
     http_method_names = ("post",)
-    form_class: type[forms.Form]
     kind: str
 
-    def post(self, request):
-        """Queue it, or show what is wrong."""
-        self.form = self.form_class(request.POST, request.FILES)
-        if not self.form.is_valid():
-            return self.render_to_response(self.get_context_data(), status=422)
-        file = self.form.cleaned_data["file"]
+    def keep(self, thing, given):
+        file = given["file"]
         batch = batch_open(
-            kind=self.kind, by=request.user.get_username(), at=now(), file=file,
-            title=file.name[:200], parameters=self.form.parameters,
+            kind=self.kind, file=file, title=file.name[:200], parameters=self.form.parameters,
+            **self.signed(),
         )  # fmt: skip
         batch_queue(batch=batch)
-        messages.success(request, f"{batch.file_name} is being read.")
-        return redirect(_PAGES[self.kind])
+        return self.done(f"{batch.file_name} is being read.", _PAGES[self.kind])
 
 
 _PAGES = {"WORKS": "plan_works", "CENSUS": "plan_census"}
@@ -183,21 +177,19 @@ class CensusTakeInView(_TakeIn, CensusView):
     form_class, kind = CensusForm, "CENSUS"
 
 
-class WorksTakeBackView(Permitted, View):
+class WorksTakeBackView(Act):
     """Take a file of works or areas back, or bring it in force again."""
 
     permission_required = MANAGE
+    model = Batch.objects.filter(kind__in=TAKEN_IN)
 
-    def post(self, request, pk):
-        """Do it, and say so."""
-        batch, back = get_object_or_404(Batch, pk=pk, kind__in=TAKEN_IN), "again" in request.POST
-        try:
-            works_take_back(batch=batch, by=request.user.get_username(), at=now(), back=back)
-        except WorksError as error:
-            messages.error(request, str(error))
-        else:
-            done = "in force again" if back else "taken back: it counts no more"
-            messages.success(request, f"{batch.file_name} is {done}.")
+    def keep(self, batch, given):
+        back = "again" in self.request.POST
+        works_take_back(batch=batch, back=back, **self.signed())
+        done = "in force again" if back else "taken back: it counts no more"
+        return f"{batch.file_name} is {done}."
+
+    def back(self, batch):
         return redirect(_PAGES[batch.kind])
 
 
