@@ -3,8 +3,7 @@
 from django import forms
 
 from program.models import PlanStatement
-
-_DATE = forms.DateInput(attrs={"type": "date"})
+from services_inventory.forms.days import day_field
 
 
 class CertifyForm(forms.Form):
@@ -193,6 +192,6 @@ class DoneForm(forms.Form):
 
     key = forms.CharField(widget=forms.HiddenInput, max_length=200)
     what = forms.CharField(widget=forms.HiddenInput, max_length=200)
-    done_on = forms.DateField(label="Done on", widget=_DATE)
+    done_on = day_field("Done on")
     proof = forms.CharField(label="Where the proof is", max_length=300)
     file = forms.FileField(label="The proof itself", required=False)

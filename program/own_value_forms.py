@@ -6,6 +6,7 @@ from program.domain.utility_facts import primacy_codes, utility_facts
 from services_inventory.domain.allowed import Allowed, Kind, typed
 from services_inventory.domain.evidence import Basis
 from services_inventory.domain.regulation import JURISDICTIONS, Value
+from services_inventory.forms.days import day_field
 
 _DATE = forms.DateInput(attrs={"type": "date"})
 _YES_NO = (("", "Choose …"), ("yes", "Yes"), ("no", "No"))
@@ -55,7 +56,7 @@ class OwnValueForm(forms.Form):
     jurisdiction = forms.ChoiceField(
         label="Set by", choices=[(name, name.capitalize()) for name in JURISDICTIONS[1:]]
     )
-    effective_from = forms.DateField(label="First day it holds", widget=_DATE)
+    effective_from = day_field("First day it holds")
     citation = forms.CharField(
         label="Where it stands",
         max_length=200,
@@ -72,7 +73,7 @@ class OwnValueForm(forms.Form):
 class EndForm(forms.Form):
     """The first day that a value no longer holds."""
 
-    day = forms.DateField(label="First day it no longer holds", widget=_DATE)
+    day = day_field("First day it no longer holds")
 
 
 class ReasonForm(forms.Form):
@@ -89,10 +90,8 @@ class ReasonForm(forms.Form):
 class UtilityForm(forms.Form):
     """The utility's facts, and from when those that are changed here hold."""
 
-    effective_from = forms.DateField(
-        label="From when the change holds",
-        widget=_DATE,
-        help_text="Today, or the earlier day on which it began.",
+    effective_from = day_field(
+        "From when the change holds", help_text="Today, or the earlier day on which it began."
     )
 
     def __init__(self, *args, facts: dict, day, **kwargs):

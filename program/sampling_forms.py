@@ -3,19 +3,14 @@
 from django import forms
 
 from program.models import Audience, Invalidation, OutreachPartner, TapResult
-
-_DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-
-
-def _day(label: str, help_text: str = "") -> forms.DateField:
-    return forms.DateField(label=label, widget=_DATE, help_text=help_text)
+from services_inventory.forms.days import day_field
 
 
 class PeriodForm(forms.Form):
     """A monitoring period."""
 
-    first_day = _day("First day")
-    last_day = _day("Last day")
+    first_day = day_field("First day")
+    last_day = day_field("Last day")
     required = forms.IntegerField(
         label="Sites to be sampled", min_value=1, max_value=10_000,
         help_text="By the population served, unless your State asks for another number.",
@@ -27,7 +22,9 @@ class ResultFileForm(forms.Form):
     """A laboratory's file."""
 
     file = forms.FileField(label="File of the laboratory", help_text="CSV or Excel, at most 10 MB.")
-    received_on = _day("Received on", "The clock of the letters to the households starts here.")
+    received_on = day_field(
+        "Received on", help_text="The clock of the letters to the households starts here."
+    )
     unit = forms.ChoiceField(
         label="Unit, where the file names none", required=False,
         choices=[("", "The file names it"), ("mg/L", "mg/L (ppm)"), ("ug/L", "µg/L (ppb)")],
@@ -45,7 +42,7 @@ class InvalidationForm(forms.Form):
     """Why a result does not count."""
 
     ground = forms.ChoiceField(label="Ground", choices=Invalidation.Ground.choices)
-    decided_on = _day("Decided on")
+    decided_on = day_field("Decided on")
     decision = forms.CharField(label="Who decided it, and where that stands", max_length=300)
 
 
@@ -68,7 +65,7 @@ class PartnerForm(forms.Form):
         label="How to reach them", max_length=200, required=False,
         help_text="An office's telephone, e-mail or post address.",
     )  # fmt: skip
-    since = _day("On the list since")
+    since = day_field("On the list since")
 
 
 class OutreachForm(forms.Form):
@@ -79,7 +76,7 @@ class OutreachForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Tick at least one of the list."},
     )  # fmt: skip
-    done_on = _day("On")
+    done_on = day_field("On")
     what = forms.CharField(label="What was sent or said", max_length=300)
     proof = forms.FileField(
         label="Proof", required=False, help_text="PDF, JPEG or PNG, at most 15 MB."

@@ -7,9 +7,9 @@ from django import forms
 from program.models import Notice
 from program.notices.lists import KIND_LABELS
 from program.notices.printing import LANGUAGES
+from services_inventory.forms.days import day_field
 from services_inventory.models import ServiceLine
 
-_DATE = forms.DateInput(attrs={"type": "date"})
 KINDS = [(kind.value, label) for kind, label in KIND_LABELS.items()]
 LETTER_NUMBER = re.compile(r"^(?:N-)?\d{1,18}$", re.IGNORECASE)
 EVENTS = [
@@ -27,7 +27,7 @@ class PrintForm(forms.Form):
     """Which letters to print."""
 
     kind = forms.ChoiceField(label="Notice", choices=KINDS)
-    due_by = forms.DateField(label="Due by", widget=_DATE)
+    due_by = day_field("Due by")
     languages = forms.MultipleChoiceField(
         label="Languages",
         choices=list(LANGUAGES.items()),
@@ -41,7 +41,7 @@ class PrintForm(forms.Form):
 class DeliveryForm(forms.Form):
     """On which day, by which means, with which proof."""
 
-    on = forms.DateField(label="Delivered on", widget=_DATE)
+    on = day_field("Delivered on")
     means = forms.ChoiceField(label="By", choices=Notice.Means.choices)
     proof = forms.FileField(
         label="Proof of posting",
@@ -53,7 +53,7 @@ class DeliveryForm(forms.Form):
 class ReturnForm(forms.Form):
     """A letter that came back."""
 
-    on = forms.DateField(label="Came back on", widget=_DATE)
+    on = day_field("Came back on")
     why = forms.CharField(
         label="What the post office says", max_length=200, required=False, strip=True
     )
@@ -62,10 +62,9 @@ class ReturnForm(forms.Form):
 class CorrectionForm(DeliveryForm):
     """What holds instead of the delivery that was recorded."""
 
-    on = forms.DateField(
-        label="Delivered on",
+    on = day_field(
+        "Delivered on",
         required=False,
-        widget=_DATE,
         help_text="Leave empty if it was not delivered at all; it is owed again then.",
     )
     why = forms.CharField(label="Why", max_length=200)
@@ -86,7 +85,7 @@ class ReturnsForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 4, "placeholder": "N-1234"}),
         help_text="One a line, or parted by commas or blanks; a bar-code scanner may type them.",
     )
-    on = forms.DateField(label="Came back on", widget=_DATE)
+    on = day_field("Came back on")
     why = forms.CharField(label="What the post office says", max_length=200, required=False)
 
     def clean_numbers(self) -> list[int]:
@@ -115,10 +114,8 @@ class EventForm(forms.Form):
 
     location_id = forms.CharField(label="Location identifier of the line", max_length=80)
     event = forms.ChoiceField(label="What happened", choices=EVENTS)
-    on = forms.DateField(
-        label="On",
-        widget=_DATE,
-        help_text="Return to service, result learned, start of service or of planned work.",
+    on = day_field(
+        "On", help_text="Return to service, result learned, start of service or of planned work."
     )
     result = forms.CharField(
         label="Result",

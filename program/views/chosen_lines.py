@@ -15,6 +15,7 @@ from replacements.operations.many_orders import MOST, orders_make
 from replacements.operations.work_orders import WorkOrderError
 from replacements.queries.many_orders import orderable
 from services_inventory.filters import choose
+from services_inventory.forms.days import day_field
 from services_inventory.queries.lines import Survey, neighborhood_names
 from services_inventory.views.lines import told
 
@@ -26,7 +27,7 @@ class OrdersForm(forms.Form):
 
     contractor = forms.ModelChoiceField(Contractor.objects.filter(active=True).order_by("name"))
     name = forms.CharField(label="Name of the package", max_length=120)
-    due_on = forms.DateField(label="Due on", widget=forms.DateInput(attrs={"type": "date"}))
+    due_on = day_field("Due on")
 
 
 class ChosenLinesView(Permitted, TemplateView):

@@ -13,6 +13,7 @@ from program.operations.customer_work import (
 )
 from program.queries.customer_work import customer_work_list, customer_work_story
 from services_inventory.domain.days import day_told
+from services_inventory.forms.days import day_field
 from services_inventory.forms.reasons import TakeBackForm
 from services_inventory.given import number_given
 from services_inventory.models import ServiceLine
@@ -23,17 +24,12 @@ from .permitted import Permitted
 SHOWN = 200
 
 
-def _day(label: str, required: bool = True, help_text: str = "") -> forms.DateField:
-    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(label=label, required=required, help_text=help_text, widget=widget)
-
-
 class CustomerWorkForm(forms.Form):
     """What a customer told."""
 
-    told_on = _day("The customer told us on")
-    planned_on = _day("They will do it on", required=False, help_text="An estimate will do.")
-    done_on = _day("They did it on", required=False, help_text="Where it is done already.")
+    told_on = day_field("The customer told us on")
+    planned_on = day_field("They will do it on", required=False, help_text="An estimate will do.")
+    done_on = day_field("They did it on", required=False, help_text="Where it is done already.")
     source = forms.CharField(
         label="How it is known",
         max_length=300,
@@ -45,7 +41,7 @@ class StepForm(forms.Form):
     """What happened since."""
 
     kind = forms.ChoiceField(label="What happened", choices=CustomerWorkStep.Kind.choices)
-    happened_on = _day("On")
+    happened_on = day_field("On")
     source = forms.CharField(
         label="Reason, or how it is known",
         max_length=300,

@@ -19,13 +19,12 @@ from program.operations.inquiries import (
 )
 from program.queries.inquiries import COLUMNS, inquiry_page, inquiry_rows, lines_known_as
 from program.rules import rules_in_force
+from services_inventory.forms.days import day_field
 from services_inventory.sending import document_sent
 from services_inventory.views.acts import Act
 
 from .permitted import Permitted
 from .tables import streamed_table
-
-_DATE = forms.DateInput(attrs={"type": "date"})
 
 
 class PlaceForm(forms.Form):
@@ -44,14 +43,14 @@ class InspectForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="Who looks at what, by when, and what access was agreed.",
     )
-    inspected_on = forms.DateField(label="Inspected on", required=False, widget=_DATE)
+    inspected_on = day_field("Inspected on", required=False)
 
 
 class AnswerForm(forms.Form):
     """What the customer is told."""
 
     answer = forms.CharField(label="Answer", widget=forms.Textarea(attrs={"rows": 4}))
-    on = forms.DateField(label="Answered on", widget=_DATE)
+    on = day_field("Answered on")
     by_letter = forms.BooleanField(
         label="Print it as a letter", required=False, help_text="It goes on the list of notices."
     )
@@ -60,16 +59,13 @@ class AnswerForm(forms.Form):
 class MoreForm(AnswerForm):
     """What the customer is told besides."""
 
-    on = forms.DateField(label="Told on", widget=_DATE)
+    on = day_field("Told on")
 
 
 class OfferForm(forms.Form):
     """The day on which an inspection was offered."""
 
-    offered_on = forms.DateField(
-        label="Offered on", required=False, widget=_DATE,
-        help_text="Empty it if it was not offered. An answer or an inspection counts as an offer.",
-    )  # fmt: skip
+    offered_on = day_field("Offered on", required=False, help_text="Empty it if it was not offered. An answer or an inspection counts as an offer.")  # fmt: skip
 
 
 FORMS = {

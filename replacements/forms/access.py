@@ -2,10 +2,12 @@
 
 from django import forms
 
+from services_inventory.forms.days import day_field
+
 from ..domain.people import LANGUAGES as SPOKEN
 from ..models import Appointment, Consent, ContactAttempt
 from ..models.access import CAPACITIES as WHOM
-from .fields import day, moment, words
+from .fields import moment, words
 
 LANGUAGES = [("", "not stated"), *SPOKEN.items()]
 
@@ -28,7 +30,7 @@ class ConsentForm(forms.Form):
     """The owner's answer, with its paper."""
 
     answer = forms.ChoiceField(label="Answer", choices=Consent.Answer.choices)
-    answered_on = day("On")
+    answered_on = day_field("On")
     given_by = forms.CharField(label="By whom", max_length=120, required=False)
     capacity = forms.ChoiceField(label="In what capacity", choices=WHOM)
     language = _language()

@@ -2,8 +2,10 @@
 
 from django import forms
 
+from services_inventory.forms.days import day_field
+
 from ..models import Certificate
-from .fields import day, tick
+from .fields import tick
 from .orders import new_pipes
 
 
@@ -20,7 +22,7 @@ class CertificateForm(forms.Form):
     kind = forms.ChoiceField(label="Kind", choices=Certificate.Kind.choices)
     holder = forms.CharField(label="Holder", max_length=120, required=False)
     number = forms.CharField(label="Number", max_length=80, required=False)
-    expires_on = day("Valid to")
+    expires_on = day_field("Valid to")
     paper = paper()
 
     def values(self) -> dict:

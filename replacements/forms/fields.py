@@ -49,20 +49,6 @@ class SaidChoice(forms.ChoiceField):
         return code_said(text, self.choices) or text
 
 
-class Day(forms.DateInput):
-    """A day, picked from the browser's own calendar."""
-
-    input_type = "date"
-
-    def __init__(self, **kwargs):
-        super().__init__(format="%Y-%m-%d", **kwargs)
-
-
-def day(label: str, required: bool = True, help_text: str = "") -> forms.DateField:
-    """Return a field for a day."""
-    return forms.DateField(label=label, required=required, widget=Day(), help_text=help_text)
-
-
 def figure(label: str, required: bool = False, help_text: str = "", **more) -> forms.FloatField:
     """Return a field for a measured figure above zero unless told otherwise."""
     more.setdefault("min_value", 0)

@@ -4,12 +4,14 @@ import re
 
 from django import forms
 
+from services_inventory.forms.days import day_field
+
 from ..domain.ground import GroundCondition, Surface
 from ..domain.methods import Method
 from ..domain.pipes import NEW_PIPE_MATERIALS, grade_named, grades_of, pipe_named, sizes_of
 from ..domain.pull_force import JointKind, soils
 from ..models import Contractor, WorkOrder
-from .fields import Day, day, feet, figure, several, size, words
+from .fields import feet, figure, several, size, words
 
 OLD = [("LEAD", "lead"), ("GALVANIZED", "galvanized steel"), ("COPPER", "copper")]
 _ROW = re.compile(r"^\s*([\d.]+)\s*[,;/ ]\s*(\S.*?)\s*$")
@@ -59,7 +61,7 @@ class OrderForm(forms.Form):
     )
     required_cover_ft = feet("Least cover by the local code, ft")
     frozen_to_ft = feet("Ground frozen to, ft")
-    other_lines_looked_for_on = day(
+    other_lines_looked_for_on = day_field(
         "Other lines looked for on",
         required=False,
         help_text="The day marks and maps were looked at and owners of private lines asked.",

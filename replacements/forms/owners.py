@@ -2,13 +2,13 @@
 
 from django import forms
 
-from .fields import day
+from services_inventory.forms.days import day_field
 
 
 class OwnerChangeForm(forms.Form):
     """From which day premises have a new owner, and how that is known."""
 
-    changed_on = day("New owner since")
+    changed_on = day_field("New owner since")
     source = forms.CharField(
         label="How it is known",
         max_length=300,

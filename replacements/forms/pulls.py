@@ -5,6 +5,8 @@ from datetime import date
 
 from django import forms
 
+from services_inventory.forms.days import day_field
+
 from ..domain.hydraulics import PLANNING_EFFICIENCY
 from ..domain.pipes import resins
 from ..domain.pull_force import SoilFamily, soils
@@ -15,7 +17,7 @@ from ..models import ForceEstimateRecord, PullRecord, ToolStringPart, WorkOrder
 from ..queries.estimate_case import bend_code
 from ..queries.estimate_told import MEASURED
 from ..queries.planned_pull import PIPE_STATE
-from .fields import day, figure, measure, size
+from .fields import figure, measure, size
 
 
 def units(*quantities: str) -> list[tuple[str, str]]:
@@ -98,7 +100,7 @@ class PullForm(forms.Form):
     """A log file, and how to read it where the guess was wrong."""
 
     log = forms.FileField(label="Log of the pull", help_text="CSV, up to 50 MB.")
-    pulled_on = day("Pulled on")
+    pulled_on = day_field("Pulled on")
     bore_in = size("Cylinder bore, in.", help_text="Needed when the log holds pressure.")
     rod_in = size("Rod, in.")
     count = forms.IntegerField(label="Cylinders", min_value=1, max_value=8, initial=1)

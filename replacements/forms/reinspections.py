@@ -2,15 +2,17 @@
 
 from django import forms
 
+from services_inventory.forms.days import day_field
+
 from ..models import Contractor, Reinspection
-from .fields import day, figure, words
+from .fields import figure, words
 
 
 class DrawForm(forms.Form):
     """A random draw of accepted work."""
 
-    first_day = day("Work finished from")
-    last_day = day("to")
+    first_day = day_field("Work finished from")
+    last_day = day_field("to")
     contractor = forms.ModelChoiceField(
         label="Company", queryset=Contractor.objects.order_by("name"), required=False,
         empty_label="every company",
@@ -25,7 +27,7 @@ class ResultForm(forms.Form):
     """What was seen when somebody looked again."""
 
     result = forms.ChoiceField(label="Result", choices=Reinspection.Result.choices)
-    seen_on = day("Seen on")
+    seen_on = day_field("Seen on")
     seen_by = forms.CharField(label="By whom", max_length=120)
     note = words("What differs, or what was tried", rows=2)
     paper = forms.FileField(

@@ -2,8 +2,10 @@
 
 from django import forms
 
+from services_inventory.forms.days import day_field
+
 from ..domain.safety import Excavation, JobSafety, LeadHandling, OneCallTicket, PullSetup
-from .fields import day, feet, tick
+from .fields import feet, tick
 
 PITS = (("main", "Pit at the main"), ("house", "Pit at the house"))
 TRAFFIC = [
@@ -39,7 +41,7 @@ class StartForm(forms.Form):
     pulls : whether the order's method loads a cable; an open cut is not asked for one
     """
 
-    on = day("Day of work")
+    on = day_field("Day of work")
 
     def __init__(self, *args, pulls: bool = True, **kwargs):
         super().__init__(*args, **kwargs)
@@ -50,8 +52,8 @@ class StartForm(forms.Form):
             "ticket_number": forms.CharField(
                 label="One-call ticket number", required=False, max_length=40
             ),
-            "ticket_from": day("Digging allowed from", required=False),
-            "ticket_to": day("Ticket runs out on", required=False),
+            "ticket_from": day_field("Digging allowed from", required=False),
+            "ticket_to": day_field("Ticket runs out on", required=False),
             "marks_visible": tick("The marks are visible"),
             **{name: tick(label) for name, label in _LINE.items()},
             **(_of_the_cable() if pulls else {}),
@@ -71,7 +73,7 @@ class StartForm(forms.Form):
             ),
             f"{key}_egress_ft": feet("Ladder or ramp within, ft"),
             f"{key}_spoil_ft": feet("Spoil set back, ft"),
-            f"{key}_inspected_on": day("Inspected on", required=False),
+            f"{key}_inspected_on": day_field("Inspected on", required=False),
             f"{key}_inspected_by": forms.CharField(label="By competent person", required=False),
             f"{key}_cave_in": tick("Signs of a cave-in"),
             f"{key}_rain": tick("Rain since the inspection"),
@@ -136,6 +138,6 @@ def _of_the_cable() -> dict[str, forms.Field]:
     return {
         "free_cable_ft": feet("Free cable under load, ft"),
         "exclusion_zone_ft": feet("Exclusion zone kept, ft"),
-        "gauge_calibrated_on": day("Gauge calibrated on", required=False),
+        "gauge_calibrated_on": day_field("Gauge calibrated on", required=False),
         **{name: tick(label) for name, label in _SETUP.items()},
     }

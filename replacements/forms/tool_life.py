@@ -2,11 +2,13 @@
 
 from django import forms
 
+from services_inventory.forms.days import day_field
+
 from ..domain.tool_strings import Fact, SetUp, SizeGroup, assembly_checks
 from ..domain.tool_strings.setup import LEAD_SIZES_IN
 from ..domain.units import inches
 from ..operations.tools import WEAR_PARTS
-from .fields import day, figure, measure
+from .fields import figure, measure
 
 NEW_SIZES_IN = (0.5, 0.75, 1.0, 1.25, 1.5, 2.0)
 GROUPS = (1, 2, 3)
@@ -16,7 +18,7 @@ class RenewalForm(forms.Form):
     """A wear part renewed."""
 
     part = forms.ChoiceField(label="What was renewed", choices=list(WEAR_PARTS.items()))
-    done_on = day("Done on")
+    done_on = day_field("Done on")
     done_by = forms.CharField(label="By whom", max_length=120)
     note = forms.CharField(label="Note", max_length=200, required=False)
 

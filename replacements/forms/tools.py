@@ -4,6 +4,8 @@ import re
 
 from django import forms
 
+from services_inventory.forms.days import day_field
+
 from ..domain.lengths import LengthError, lengths, written
 from ..domain.methods import Method
 from ..domain.tool_codes import CodeError, number_of
@@ -12,7 +14,7 @@ from ..domain.units import inches
 from ..models import Component
 from ..operations.tools.catalog import LISTED, OTHER
 from ..operations.tools.life import WEAR_PARTS
-from .fields import day, figure, measure, size, tick, words
+from .fields import figure, measure, size, tick, words
 
 KINDS = [(kind.value, kind.label) for kind in Kind]
 FIGURES = {
@@ -95,7 +97,7 @@ class ComponentForm(forms.Form):
     mark = forms.CharField(label="Your mark on it", max_length=60)
     description = forms.CharField(label="Description", max_length=200, required=False)
     rated_lbf = figure("Rated load, lb", help_text="From tag or certificate.")
-    in_service_since = day("In service since", required=False)
+    in_service_since = day_field("In service since", required=False)
 
     def __init__(self, *args, tool: Component | None = None, sets=(), **kwargs):
         super().__init__(*args, **kwargs)
@@ -201,7 +203,7 @@ SEEN = {
 class InspectionForm(forms.Form):
     """What an inspection found; of a cable also what its wires and its lay showed."""
 
-    inspected_on = day("Inspected on")
+    inspected_on = day_field("Inspected on")
     inspected_by = forms.CharField(label="By whom", max_length=120)
     by_competent_person = tick(
         "A competent person for rope and rigging inspected it",
@@ -210,7 +212,7 @@ class InspectionForm(forms.Form):
     )
     looked_at = words("What was looked at", rows=2)
     passed = tick("Passed: fit for use")
-    next_due_on = day("Next due on", required=False)
+    next_due_on = day_field("Next due on", required=False)
     note = words("What was found", rows=2)
 
     def __init__(self, *args, kind: str = "", **kwargs):

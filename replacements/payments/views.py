@@ -6,12 +6,12 @@ from decimal import Decimal
 from django import forms
 from django.shortcuts import get_object_or_404, redirect, render
 
+from services_inventory.forms.days import day_field
 from services_inventory.today import now, today
 from services_inventory.views.acts import Act
 
 from ..completion.views import workbook
 from ..domain.methods import Method
-from ..forms.fields import day
 from ..models import Contractor, ContractTerms, PayItem, PaymentStatement, StatementLine
 from ..views.scope import WorkView
 from .disputes import is_open, may_write, note_write, standing
@@ -59,7 +59,7 @@ class ItemForm(forms.Form):
     )
     unit_price = _money("Unit price, $", min_value=0)
     funding = forms.CharField(label="Funding source", max_length=60, required=False)
-    valid_from = day("For work from")
+    valid_from = day_field("For work from")
 
 
 class TermsForm(forms.Form):
@@ -77,15 +77,15 @@ class ChangeForm(forms.Form):
     number = forms.CharField(label="Change order", max_length=20)
     description = forms.CharField(label="What changes", max_length=200)
     amount = _money("More (or less, below zero), $")
-    approved_on = day("Approved on")
+    approved_on = day_field("Approved on")
     funding = forms.CharField(label="Funding source", max_length=60, required=False)
 
 
 class StatementForm(forms.Form):
     """The period of a statement."""
 
-    period_from = day("Work finished from")
-    period_to = day("To")
+    period_from = day_field("Work finished from")
+    period_to = day_field("To")
     release = _money("Release of what was kept back, $", min_value=0, required=False)
 
 

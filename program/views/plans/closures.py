@@ -18,6 +18,7 @@ from replacements.domain.closures import Side
 from replacements.models import StreetClosure
 from replacements.operations.closures import closure_record, closure_withdraw
 from replacements.queries.closures import closures_from, faces_geojson
+from services_inventory.forms.days import day_field
 
 from .board import MANAGE
 
@@ -34,12 +35,8 @@ class ClosureForm(forms.Form):
         label="To", max_length=120, required=False, help_text="Leave both empty for all of it"
     )
     side = forms.ChoiceField(label="Side", choices=[(s.value, s.label) for s in Side])
-    first_day = forms.DateField(
-        label="First day", required=False, widget=forms.DateInput(attrs={"type": "date"})
-    )
-    last_day = forms.DateField(
-        label="Last day", required=False, widget=forms.DateInput(attrs={"type": "date"})
-    )
+    first_day = day_field("First day", required=False)
+    last_day = day_field("Last day", required=False)
     years = YearsField(label="Or program years", required=False, help_text="Such as 4 or 4-5")
     reason = forms.CharField(label="Why", max_length=200, required=False)
 

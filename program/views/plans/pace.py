@@ -17,6 +17,7 @@ from program.views.acts import Act, PageAct
 from program.views.permitted import Permitted
 from services_inventory.domain.classification import Category
 from services_inventory.domain.days import day_told
+from services_inventory.forms.days import day_field
 from services_inventory.given import number_given
 from services_inventory.queries.counts import NOWHERE_WHYS
 from services_inventory.queries.counts_now import category_counts_now
@@ -74,10 +75,8 @@ def pace_on(plan: Plan) -> Pace | None:
 class LostDayForm(forms.Form):
     """Working days that weather took."""
 
-    first = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}))
-    last = forms.DateField(
-        label="Last day, if another", required=False, widget=forms.DateInput(attrs={"type": "date"})
-    )
+    first = day_field("Day")
+    last = day_field("Last day, if another", required=False)
     crew = forms.TypedChoiceField(label="Crew", coerce=int, empty_value=None, required=False)
     reason = forms.CharField(label="What the weather was", max_length=200)
 
