@@ -65,7 +65,10 @@ class MoreForm(AnswerForm):
 class OfferForm(forms.Form):
     """The day on which an inspection was offered."""
 
-    offered_on = day_field("Offered on", required=False, help_text="Empty it if it was not offered. An answer or an inspection counts as an offer.")  # fmt: skip
+    offered_on = day_field(
+        "Offered on", required=False,
+        help_text="Empty it if it was not offered. An answer or an inspection counts as an offer.",
+    )  # fmt: skip
 
 
 FORMS = {

@@ -72,7 +72,7 @@ class OrderForm(forms.Form):
     )
     surfaces = several("Over the run", Surface)
     ground_conditions = several("Known of the place", GroundCondition)
-    due_on = forms.DateField(label="Due by", required=False, widget=Day())
+    due_on = day_field("Due by", required=False)
     bends = words(
         "Bends",
         help_text="One a line: distance in ft from the entry pit, degrees, radius in inches where "

@@ -50,7 +50,7 @@ def test_files_or_a_zip_become_a_drop_with_a_verdict_for_each_row(client, compan
     batch_run(batch=batch)
     page = client.get(f"/work/drops/{batch.pk}/").content.decode()
     assert "accepted for review" in page
-    assert "G4: Enter a valid date." in page
+    assert "G4: This is no day of the calendar" in page
     back = client.get(f"/work/drops/{batch.pk}/returned.xlsx")
     assert load_workbook(BytesIO(back.content))["Records"]["A3"].value == bad.number
     assert client.get(f"/work/drops/{batch.pk}/progress/").status_code == 200
