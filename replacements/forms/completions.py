@@ -5,6 +5,7 @@ from datetime import date
 from django import forms
 
 from services_inventory.domain.days import day_told
+from services_inventory.forms.days import day_field
 
 from ..completion.photos import KINDS
 from ..domain.completion import disinfection_choices
@@ -17,7 +18,6 @@ from .fields import (
     NEW_MATERIALS,
     SaidChoice,
     code_said,
-    day,
     feet,
     figure,
     size,
@@ -65,7 +65,7 @@ class CompletionForm(forms.Form):
     """What was done, found, tested and handed over."""
 
     outcome = SaidChoice(label="Outcome", choices=CompletionRecord.Outcome.choices)
-    finished_on = day("Finished on", help_text="Day the last lead went out of service.")
+    finished_on = day_field("Finished on", help_text="Day the last lead went out of service.")
     note = words("Note", rows=3, help_text="Needed for no access and for a stopped pull.")
 
     system_found = SaidChoice(label="System side found", choices=MATERIALS, required=False)
@@ -126,15 +126,15 @@ class CompletionForm(forms.Form):
     lead_weight_lb = figure("Its weight, lb")
     lead_left_ft = feet("Lead left in the ground, split, ft")
     bonding_checked = tick("Electrical ground checked and restored")
-    restored_on = day("Ground put back on", required=False)
+    restored_on = day_field("Ground put back on", required=False)
 
-    notice_on = day("Notice given on", required=False)
-    flushing_on = day("Flushing instructions given on", required=False)
-    filter_on = day("Filter given on", required=False)
+    notice_on = day_field("Notice given on", required=False)
+    flushing_on = day_field("Flushing instructions given on", required=False)
+    filter_on = day_field("Filter given on", required=False)
     cartridge_months = forms.IntegerField(label="Cartridges for, months", min_value=0,
                                           max_value=24, required=False)  # fmt: skip
-    sample_offered_on = day("Follow-up sample offered on", required=False)
-    returned_on = day("Water returned on", required=False)
+    sample_offered_on = day_field("Follow-up sample offered on", required=False)
+    returned_on = day_field("Water returned on", required=False)
 
     def __init__(self, *args, order, **kwargs):
         super().__init__(*args, **kwargs)
