@@ -2,9 +2,14 @@
 
 Nothing here lists the pages: whoever adds one and links to it has it walked, looked at for
 errors, for text beyond the edge, and for barriers that axe finds (WCAG 2.2, level AA).
+
+Before a release also by night, on the smallest phone, and at 400 % of a desk (1280 px / 4):
+
+    PAGE_THEME=dark PAGE_WIDTHS=360,320 python -m pytest tests/browser/test_pages.py
 """
 
 import json
+import os
 import re
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit
@@ -13,7 +18,8 @@ import pytest
 from django.urls import Resolver404, resolve
 
 ROLES = ("manager", "compliance", "admin", "heron", None)
-WIDTHS = (1280, 390)
+WIDTHS = tuple(map(int, os.environ.get("PAGE_WIDTHS", "1280,390").split(",")))
+THEME = os.environ.get("PAGE_THEME", "light")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 # Files, data for maps and devices, and Django's own account pages.
 NO_PAGE = re.compile(
@@ -60,6 +66,8 @@ def looked_for_barriers() -> set[str]:
 @pytest.mark.parametrize("account", ROLES, ids=lambda name: name or "nobody")
 def test_pages_are_sound_at_desk_and_phone_width(account, town, signed_in, looked_for_barriers):
     page = signed_in(account)
+    page.context.add_cookies([{"name": "theme", "value": THEME, "url": town.address}])
+    page.emulate_media(color_scheme=THEME)  # of pages that nobody signs in to
     walk = Walk()
     page.on("console", lambda said: heard(walk, page, said))
     page.on("pageerror", lambda error: walk.breaches.append(f"{page.url}: {error}"))
