@@ -6,8 +6,9 @@ from django.urls import reverse
 
 from .clock import today
 from .look import look_of
+from .operations.kept_views import without_place
 from .roles import role_of
-from .rooms import rooms_for
+from .rooms import keeps_views, rooms_for
 from .typed import typed
 from .utility import the_utility
 
@@ -28,6 +29,14 @@ def page(request) -> dict:
         "role": role_of(request.user) if signed_in else "",
         "work_on": reverse("chosen_lines") if signed_in else "",
         **(rooms_for(request.user, request.path) if signed_in else {}),
+        **(_kept_views(request) if signed_in and keeps_views(request.path) else {}),
         "typed": partial(typed, request),
         "look": look_of(request),
+    }
+
+
+def _kept_views(request) -> dict:
+    return {
+        "kept_views": request.user.kept_views.filter(path=request.path).order_by("name"),
+        "view_open": without_place(request.GET.urlencode()),
     }

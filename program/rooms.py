@@ -98,6 +98,16 @@ SET_UP = (
     Place("People", "people", "/program/people/", ("program.view_people",)),
 )
 
+WITH_KEPT_VIEWS = (
+    "line_list", "line_map", "neighborhood_list", "match_list", "work_order_list", "inquiry_list",
+    "rule_values",
+)  # fmt: skip
+
+
+def keeps_views(path: str) -> bool:
+    """Tell whether a path is that of a list whose filters are kept by name."""
+    return path in map(reverse, WITH_KEPT_VIEWS)
+
 
 def rooms_for(user, path: str) -> dict:
     """Return the rooms, the tabs of the room of a page, and what is set up once, for a user.

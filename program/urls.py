@@ -11,7 +11,7 @@ handler404 = condition.nothing
 handler500 = condition.broken
 
 with loaded_when_asked(__name__):
-    from program.views import boards, doors, finding
+    from program.views import boards, doors, finding, kept_views
     from program.views import help as helping
     from program.views import own_account as own
 
@@ -34,6 +34,8 @@ urlpatterns = [
     path("own/sessions/end/", own.OwnSessionsView, name="own_sessions"),
     path("own/second-step/codes/", own.OwnCodesView, name="own_codes"),
     path("own/second-step/remove/", own.OwnSecondStepView, name="own_second_step"),
+    path("own/views/", kept_views.KeptViewNewView, name="kept_view_new"),
+    path("own/views/<int:pk>/end/", kept_views.KeptViewEndView, name="kept_view_end"),
     path("own/map-keys/", own.MapKeyNewView, name="map_key_new"),
     path("own/map-keys/<int:pk>/end/", own.MapKeyEndView, name="map_key_end"),
     path("inventory/", include("services_inventory.urls")),

@@ -26,6 +26,8 @@ TABLE = {
     "own_sessions": SIGNED_IN,
     "own_codes": SIGNED_IN,
     "own_second_step": SIGNED_IN,
+    "kept_view_new": SIGNED_IN,
+    "kept_view_end": SIGNED_IN,
     "map_key_new": SIGNED_IN,
     "map_key_end": SIGNED_IN,
     "people": "PA",

@@ -25,6 +25,7 @@ from program.models import (
     Telephone,
 )
 from program.operations.customer_work import customer_work_step
+from program.operations.kept_views import view_keep
 from program.operations.layouts import layout_save
 from program.operations.own_values import rehearsal_open, value_proposal
 from program.operations.people import map_key_make
@@ -347,6 +348,12 @@ def _own_word(day):
     return reverse("word_list")
 
 
+def _kept_view(day):
+    user = get_user_model().objects.get(username="manager")
+    view = view_keep(user=user, path=reverse("line_list"), query="category=LEAD", name="Lead")
+    return view.address
+
+
 def _second_step(view: str):
     def stage(day):
         users = get_user_model().objects.in_bulk(field_name="username")
@@ -388,6 +395,7 @@ STAGED = (
     ("M", _waiting_feed),
     ("M", _step_open),
     ("M", _own_word),
+    ("M", _kept_view),
     ("M", _question("match_list")),
     ("M", _question("match_many")),
     ("M", _question("match_decided", decided=True)),

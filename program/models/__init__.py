@@ -2,6 +2,7 @@
 
 from .customers import CustomerWork, CustomerWorkStep, Inquiry
 from .deadlines import DoneMark
+from .kept_views import KeptView
 from .layouts import LayoutVersion
 from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot
 from .outreach import Audience, OutreachAct, OutreachPartner

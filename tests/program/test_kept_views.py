@@ -1,0 +1,57 @@
+"""Views of lists that people keep by name."""
+
+import pytest
+from django.urls import reverse
+
+from program.models import KeptView
+from program.operations.kept_views import KeptViewError, view_keep, view_let_go
+
+LINES = reverse("line_list")
+
+
+@pytest.fixture
+def clerk(django_user_model):
+    return django_user_model.objects.create_superuser("clerk")
+
+
+def test_a_view_is_kept_opened_marked_and_let_go(client, clerk):
+    client.force_login(clerk)
+    asked = {"path": LINES, "query": "category=LEAD&q=&after=12", "name": " Lead  only "}
+    opened = client.post(reverse("kept_view_new"), asked)
+    assert opened.url == f"{LINES}?category=LEAD"
+    page = client.get(opened.url).content.decode()
+    assert 'aria-current="true">Lead only</a>' in page
+    assert "Keep this view" not in client.get(LINES).content.decode()
+    kept = KeptView.objects.get()
+    assert client.post(reverse("kept_view_end", args=[kept.pk])).url == LINES
+    assert not KeptView.objects.exists()
+
+
+def test_one_of_the_same_name_takes_its_place(clerk):
+    view_keep(user=clerk, path=LINES, query="category=LEAD", name="Mine")
+    view_keep(user=clerk, path=LINES, query="category=GRR", name="Mine")
+    assert KeptView.objects.get().query == "category=GRR"
+
+
+def test_nobody_lets_anothers_view_go(clerk, django_user_model):
+    other = django_user_model.objects.create_user("other")
+    kept = view_keep(user=clerk, path=LINES, query="category=LEAD", name="Mine")
+    assert view_let_go(user=other, pk=kept.pk) == ""
+    assert KeptView.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("path", "query", "name", "said"),
+    [
+        (LINES, "category=LEAD", "  ", "Name the view"),
+        (LINES, "category=LEAD", "x" * 61, "1 to 60"),
+        (LINES, "q=&after=9", "All", "whole list"),
+        (LINES, "q=" + "x" * 2000, "Long", "too long"),
+        ("//elsewhere.example/", "q=1", "Away", "lists with filters"),
+        (reverse("own_account"), "q=1", "Mine", "lists with filters"),
+    ],
+)
+def test_what_is_no_view_is_refused_in_a_sentence(path, query, name, said, clerk):
+    with pytest.raises(KeptViewError, match=said):
+        view_keep(user=clerk, path=path, query=query, name=name)
+    assert not KeptView.objects.exists()
