@@ -200,6 +200,16 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='KeptView',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('path', models.CharField(max_length=200)),
+                ('query', models.CharField(max_length=2000)),
+                ('name', models.CharField(max_length=60)),
+                ('account', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='kept_views', to=settings.AUTH_USER_MODEL)),
+            ],
+        ),
+        migrations.CreateModel(
             name='LayoutVersion',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -782,6 +792,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='customerwork',
             constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_customer_work_says_why'),
+        ),
+        migrations.AddConstraint(
+            model_name='keptview',
+            constraint=models.UniqueConstraint(fields=('account', 'path', 'name'), name='one_kept_view_of_a_name'),
         ),
         migrations.AddIndex(
             model_name='notice',
