@@ -9,6 +9,7 @@ from django.core.cache import cache
 from services_inventory import bulk
 from services_inventory.apart import Apart
 from services_inventory.page_loading import every_view
+from tests import kept
 
 LAST_ID_BEFORE = 1_000_000
 TOWNS = ("test_access.py", "test_ten_years_on.py")
@@ -47,6 +48,7 @@ def django_db_setup(django_db_setup, django_db_blocker):
                 "WHERE type = 'table' AND sql LIKE '%%AUTOINCREMENT%%'",
                 [LAST_ID_BEFORE],
             )
+        kept.tables()
 
 
 def pytest_configure():

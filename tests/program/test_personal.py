@@ -19,6 +19,7 @@ from program.roles import COMPLIANCE, PROGRAM_MANAGER
 from replacements.models import Consent, Person
 from replacements.operations.visits import person_record
 from tests.access_walk import addresses
+from tests.kept import kept
 from tests.program.operations.test_sealing import NIGHT
 from tests.replacements.factories import AT, DAY, LATER, order
 from tests.replacements.views.test_pages import signed_in
@@ -27,6 +28,7 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@kept
 def line(db):
     """A line with an owner, a consent and an answered inquiry, sealed and digested."""
     line = order().line

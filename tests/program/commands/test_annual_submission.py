@@ -11,15 +11,14 @@ from django.core.management import CommandError, call_command
 
 from services_inventory.models import Batch
 from services_inventory.queries.counts import category_counts_on
-from tests.program.operations.factories import TODAY, lines, town, utility
+from tests.program.operations.factories import lines, standing_town, utility
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def _town():
-    utility(clock_stands_at=TODAY)
-    town()
+    standing_town()
 
 
 def run(*arguments) -> str:

@@ -10,11 +10,11 @@ from datetime import date
 
 import pytest
 import shapely
-from django.core.cache import cache
 
 from program.models import Utility
 from program.ogc import views
 from services_inventory.models import Premise, ServiceLine
+from tests.kept import kept
 from tests.services_inventory.factories import line_of, neighborhood
 
 pytestmark = pytest.mark.django_db
@@ -24,8 +24,8 @@ CONF = "http://www.opengis.net/spec/ogcapi-features-1/1.0/conf/"
 
 
 @pytest.fixture(autouse=True)
+@kept
 def lines(db):
-    cache.clear()
     Utility.objects.create(name="Quillwater Water", clock_stands_at=date(2028, 3, 10))
     made = []
     for number in range(7):

@@ -11,6 +11,7 @@ from services_inventory.domain.classification import LineFacts, facts_key
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import ServiceLine
 from services_inventory.operations.evidence import evidence_record_many
+from tests.kept import kept
 from tests.services_inventory.factories import bare_line, neighborhood
 
 BASELINE = datetime(2027, 9, 6, 15, tzinfo=UTC)
@@ -178,6 +179,13 @@ def town() -> dict[str, list[ServiceLine]]:
     found(town["unknown"][0], "CUSTOMER", "COPPER", date(2028, 4, 2), moment(date(2028, 4, 3)))
     found(town["non_lead"][0], "CUSTOMER", "LEAD", date(2029, 4, 2), moment(date(2029, 4, 3)))
     return town
+
+
+@kept
+def standing_town() -> dict[str, list[ServiceLine]]:
+    """Return the town of a utility, with which tests of what is filed begin."""
+    utility()
+    return town()
 
 
 def all_yes(submission: Submission) -> tuple[str, ...]:

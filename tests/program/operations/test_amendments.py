@@ -15,9 +15,10 @@ from program.operations.submissions import submission_amend, submission_files, s
 from program.queries.amending import amend_preview
 from services_inventory.operations.evidence import evidence_record, evidence_withdraw
 from services_inventory.queries.counts import category_counts_on
+from tests.kept import kept
 from tests.services_inventory.factories import bare_line
 
-from .factories import NOW, TODAY, found, line, lines, moment, town, utility
+from .factories import NOW, TODAY, found, line, lines, moment, standing_town
 
 pytestmark = pytest.mark.django_db
 YEAR_END = date(2030, 12, 31)
@@ -26,10 +27,10 @@ AMENDED = moment(date(2031, 4, 1))
 
 
 @pytest.fixture
+@kept
 def filed():
     """A town whose year was filed, and one line of it that is mis-keyed as copper."""
-    utility()
-    town()
+    standing_town()
     slip = line("COPPER", "COPPER", at=moment(date(2028, 2, 1)))
     return slip, submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
 

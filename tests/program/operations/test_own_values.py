@@ -33,7 +33,7 @@ from tests.program.operations.factories import (
     moment,
     own_value,
     recorded,
-    town,
+    standing_town,
     utility,
 )
 from tests.services_inventory.factories import bare_line, neighborhood
@@ -136,8 +136,7 @@ def test_a_rehearsal_of_each_value_that_weighs_agrees_with_the_restatement(value
 
 
 def test_a_value_that_weighs_nothing_says_so_and_restates_nothing():
-    utility()
-    town()
+    standing_town()
     batch = rehearsed(proposed("REQUIRED_RATE", "1/5"))
     assert not batch.result["weighs"] and batch.result["moves"] == []
     assert section(batch, "rate")["Required average rate"] == ("1/10 (10%)", "1/5 (20%)")
@@ -146,8 +145,7 @@ def test_a_value_that_weighs_nothing_says_so_and_restates_nothing():
 
 
 def test_deadlines_that_move_are_named_with_their_old_and_new_day():
-    utility()
-    town()
+    standing_town()
     batch = rehearsed(proposed("ANNUAL_UPDATE_DAY", "01-15"))
     days = batch.result["days"]
     moved = {what: (was, now) for what, was, now in days}
@@ -346,8 +344,7 @@ def bad(value_id, value, **more) -> OwnValue:
 
 @pytest.mark.parametrize(("value_id", "value"), BAD)
 def test_a_bad_value_from_before_is_told_and_can_be_taken_back(value_id, value):
-    utility()
-    town()
+    standing_town()
     row = bad(value_id, value)
     with pytest.raises(WrongValues, match=value_id):
         rules_in_force()
@@ -480,8 +477,7 @@ def test_never_had_lead_moves_lines_and_says_how_many_first():
 
 
 def test_a_corrected_pwsid_leaves_what_was_done_done():
-    utility(pwsid="ZZ0000001")
-    town()
+    standing_town()
     due = next(due for due in deadlines_on(TODAY).dues if due.subject.kind == "PROGRAM")
     deadline_done(key=due.key, what=due.what, done_on=TODAY, proof="letter", by="x", at=NOW,
                   today=TODAY)  # fmt: skip

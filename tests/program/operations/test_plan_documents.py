@@ -25,6 +25,7 @@ from program.operations.submissions import submission_amend, submission_draft, s
 from program.plan_document.elements import elements
 from program.queries.plan_document import plan_document_facts
 from program.queries.plan_documents import published_document
+from tests.kept import kept
 
 from .factories import NOW, TODAY, line, moment, town, utility
 
@@ -33,6 +34,7 @@ NO_PLAN = "An adopted plan of work areas"
 
 
 @pytest.fixture(autouse=True)
+@kept
 def _town():
     utility(contact="Line program", phone="000-000-0100", website="town.example")
     town()

@@ -8,7 +8,7 @@ from program.models import PoolFreeze, PoolLine
 from program.operations.pools import PoolError, pool_freeze, pools_freeze_due
 from services_inventory.domain.validation import pool_digest
 
-from .factories import NOW, found, line, lines, moment, replaced, town, utility
+from .factories import NOW, found, line, lines, moment, replaced, standing_town
 
 pytestmark = pytest.mark.django_db
 
@@ -18,8 +18,7 @@ def freeze(number, at=NOW, **said):
 
 
 def test_the_pools_roll_forward_by_what_was_found():
-    utility()
-    town()
+    standing_town()
     made = pools_freeze_due(as_of=date(2030, 12, 31), by="manager", at=NOW)
     assert [(p.size, p.added, p.removed) for p in made] == [(20, 0, 0), (19, 0, 1), (20, 1, 0)]
     assert (made[0].lead, made[0].grr, made[0].unknown) == (10, 4, 6)

@@ -18,6 +18,7 @@ from program.queries.seals import left_out, streams
 from replacements.models import Crew, WorkOrder
 from services_inventory import bulk
 from services_inventory.models import Premise, ServiceLine
+from tests.kept import kept
 from tests.replacements.factories import LATER, order
 
 pytestmark = pytest.mark.django_db
@@ -35,6 +36,7 @@ def another_hand():
 
 
 @pytest.fixture
+@kept
 def work(db):
     """Two orders, of which digests were taken."""
     made = order(), order()

@@ -24,6 +24,7 @@ from replacements.operations.completions import review_begin
 from services_inventory import bulk
 from services_inventory.models import Document, Evidence
 from services_inventory.operations.batches import batch_forget, batch_open
+from tests.kept import kept
 from tests.replacements.factories import LATER, handed_in, order, pull, started
 from tests.source_files import APPS
 
@@ -32,6 +33,7 @@ NIGHT = LATER + 24 * SETTLED
 
 
 @pytest.fixture
+@kept
 def worked(db):
     """An order with its string, its pull and its record."""
     work = order()

@@ -34,7 +34,7 @@ from services_inventory.models import (
     ValidationDraw,
 )
 
-from .factories import NOW, TODAY, found, moment, replaced, town, utility
+from .factories import NOW, TODAY, found, moment, replaced, standing_town
 
 pytestmark = pytest.mark.django_db
 REFUSED_ON = date(2030, 3, 1)
@@ -42,8 +42,7 @@ REFUSED_ON = date(2030, 3, 1)
 
 @pytest.fixture
 def lines():
-    utility()
-    return town()
+    return standing_town()
 
 
 def document() -> dict:

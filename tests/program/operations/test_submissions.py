@@ -27,7 +27,17 @@ from replacements.models import Contractor
 from services_inventory.models import ServiceLine
 from services_inventory.queries.counts import category_counts_on
 
-from .factories import NOW, TODAY, all_yes, found, line, moment, replaced, town, utility
+from .factories import (
+    NOW,
+    TODAY,
+    all_yes,
+    found,
+    line,
+    moment,
+    replaced,
+    standing_town,
+    utility,
+)
 
 pytestmark = pytest.mark.django_db
 LATER = moment(date(2031, 3, 1))
@@ -35,8 +45,7 @@ LATER = moment(date(2031, 3, 1))
 
 @pytest.fixture
 def lines():
-    utility()
-    return town()
+    return standing_town()
 
 
 def freeze(year=2030, at=NOW, today=TODAY):

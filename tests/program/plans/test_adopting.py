@@ -16,6 +16,7 @@ from program.queries.planning.adoption import adoption_of
 from replacements.models import Consent, Contractor, WorkOrder, WorkPackage
 from services_inventory.models import ServiceLine
 from services_inventory.today import now
+from tests.kept import kept
 from tests.services_inventory.people import MANAGER, browser_of
 
 from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
@@ -25,6 +26,7 @@ WHY = {"reason": "The council cut the budget"}
 
 
 @pytest.fixture
+@kept
 def first():
     two_hoods()
     drawn = plan_draw(settings={**QUICK, "crews": 2}, as_of=BEFORE, name="First", **WHO)

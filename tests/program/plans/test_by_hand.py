@@ -21,6 +21,7 @@ from program.operations.plans import (
 from program.operations.plans.adopting import shared
 from replacements.models import Consent, Contractor, WorkOrder, WorkPackage
 from services_inventory.models import Neighborhood, ServiceLine
+from tests.kept import kept
 
 from .towns import BEFORE, NOON, QUICK, WHO, street, two_hoods
 
@@ -28,6 +29,7 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@kept
 def plan():
     two_hoods()
     return plan_draw(settings={**QUICK, "crews": 2, "budget_per_year": 90_000}, as_of=BEFORE, **WHO)

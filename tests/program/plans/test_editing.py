@@ -8,6 +8,7 @@ from program.operations.plans import plan_adopt, plan_draw
 from program.roles import PROGRAM_MANAGER
 from replacements.models import Consent, Contractor, WorkOrder
 from services_inventory.models import Neighborhood, ServiceLine
+from tests.kept import kept
 
 from .test_views import _signed_in
 from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
@@ -16,6 +17,7 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@kept
 def plan():
     two_hoods()
     Utility.objects.create(name="Town", clock_stands_at=BEFORE)
@@ -40,11 +42,11 @@ def change(client, plan, hood, action, **data):
     )
     answer = client.post(where, data, follow=True)
     if answer.context.get("effect"):
-        answer = client.post(where, kept(answer, data), follow=True)
+        answer = client.post(where, as_shown(answer, data), follow=True)
     return [str(message) for message in answer.context["messages"]]
 
 
-def kept(shown, data):
+def as_shown(shown, data):
     """The form under the effect: what was sent, and the last change that was there."""
     edits = shown.context["edits"]
     return {**data, "keep": edits[0].pk if edits else ""}
@@ -153,7 +155,7 @@ def test_what_was_changed_by_another_meanwhile_is_looked_at_again(plan, manager,
     where = reverse("plan_change", args=[plan.pk])
     shown = manager.post(where, data)
     change(manager, plan, east, "split_off", line=["ALDER ST-001"])
-    late = manager.post(where, kept(shown, data), follow=True)
+    late = manager.post(where, as_shown(shown, data), follow=True)
     assert "changed since this was shown" in late.content.decode() and plan.edits.count() == 1
 
 

@@ -10,6 +10,7 @@ from program.planning.grid import budget_axis, crews_axis, inspections_axis, poi
 from program.queries.planning.grid import grid_of, point_of
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_claim, batch_open, batch_queue, batch_run
+from tests.kept import kept
 
 from .test_views import manager  # noqa: F401 - a fixture
 from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
@@ -36,6 +37,7 @@ def test_the_sliders_hold_values_around_the_plans_own():
 
 
 @pytest.fixture
+@kept
 def plan(db):
     two_hoods()
     Utility.objects.create(name="Town", clock_stands_at=BEFORE)

@@ -14,6 +14,7 @@ from program.queries.planning.asked import PlanAsked
 from replacements.models import Consent
 from services_inventory.models import Batch, ServiceLine
 from services_inventory.operations.batches import batch_run
+from tests.kept import kept
 
 from .test_advice import big_town
 from .test_views import manager  # noqa: F401 - a fixture
@@ -26,6 +27,7 @@ TIGHT = {"jobs_per_crew_day": 0.22, "crews": 1, "windows": [
 
 
 @pytest.fixture
+@kept
 def plan():
     big_town()
     Utility.objects.create(name="Town", clock_stands_at=BEFORE)

@@ -15,6 +15,7 @@ from program.queries.planning.pace import WAITS, waiting_lines
 from program.roles import PROGRAM_MANAGER
 from replacements.models import Consent, Contractor, OwnerChange, WorkOrder
 from services_inventory.models import ServiceLine
+from tests.kept import kept
 
 from .towns import QUICK, street, two_hoods
 
@@ -24,6 +25,7 @@ WHO = {"by": "planner", "at": datetime(2028, 3, 1, 12, tzinfo=UTC)}
 
 
 @pytest.fixture
+@kept
 def plan():
     two_hoods()
     street(None, "NOWHERE ST", 4, ["LEAD"] * 2, latitude=None, longitude=None)

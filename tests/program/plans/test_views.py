@@ -16,6 +16,7 @@ from program.roles import COMPLIANCE, PROGRAM_MANAGER
 from replacements.models import Contractor, WorkPackage
 from services_inventory.models import Batch, Neighborhood, ServiceLine
 from services_inventory.operations.batches import batch_run
+from tests.kept import kept
 from tests.page_forms import Forms
 
 from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
@@ -24,6 +25,7 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@kept
 def plan():
     two_hoods()
     Utility.objects.create(name="Town", clock_stands_at=BEFORE)

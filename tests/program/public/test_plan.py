@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from program.operations.plan_documents import plan_document_freeze, plan_document_publish
-from tests.program.operations.factories import NOW, TODAY, town, utility
+from tests.program.operations.factories import NOW, TODAY, standing_town
 
 pytestmark = pytest.mark.django_db
 FACTS = "program.operations.plan_documents.plan_document_facts"
@@ -12,8 +12,7 @@ FACTS = "program.operations.plan_documents.plan_document_facts"
 
 @pytest.fixture(autouse=True)
 def _town():
-    utility()
-    town()
+    standing_town()
 
 
 def frozen(monkeypatch):

@@ -23,6 +23,7 @@ from tests.program.operations.factories import (
     own_value,
     recorded,
     replaced,
+    standing_town,
     town,
     utility,
 )
@@ -84,8 +85,7 @@ def test_only_what_was_accepted_by_the_moment_counts():
 
 
 def test_the_rate_of_a_constructed_history():
-    utility()
-    town()
+    standing_town()
     pools_freeze_due(as_of=TODAY, by="manager", at=NOW)
     rate = rate_on(TODAY, counts_on(TODAY, TODAY))
     figures = [(row.record.pool, row.record.replaced) for row in rate.years]
@@ -118,8 +118,7 @@ def test_the_rate_as_was_known_before_the_work_was_accepted_and_the_pool_frozen(
 
 
 def test_without_a_frozen_pool_there_is_no_rate_and_never_zero_per_cent():
-    utility()
-    town()
+    standing_town()
     assert [record.pool for record in year_records(LAST_DAY)] == [None, None, None]
     rate = rate_on(LAST_DAY, counts_on(LAST_DAY, TODAY))
     assert rate.years[2].assessment.cumulative is None

@@ -26,7 +26,15 @@ from services_inventory.models import Evidence
 from services_inventory.operations.evidence import evidence_record_again, evidence_withdraw
 from services_inventory.queries.counts import category_counts_on
 from services_inventory.queries.past import recount
-from tests.program.operations.factories import NOW, TODAY, lines, moment, replaced, town, utility
+from tests.program.operations.factories import (
+    NOW,
+    TODAY,
+    lines,
+    moment,
+    replaced,
+    standing_town,
+    utility,
+)
 
 pytestmark = pytest.mark.django_db
 LAST_DAY = date(2030, 12, 31)
@@ -54,8 +62,7 @@ def full_by_year(as_of=LAST_DAY, known_at=None) -> dict[int, int]:
 @pytest.fixture
 def wrong_house():
     """Return a line of a town that was said to be replaced in program year 1."""
-    utility()
-    return town()["lead"][0]
+    return standing_town()["lead"][0]
 
 
 def test_work_that_was_never_done_counts_for_no_day_and_what_was_known_then_stays(wrong_house):

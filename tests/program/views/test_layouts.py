@@ -15,7 +15,7 @@ from program.operations.submissions import submission_files, submission_folder
 from program.roles import COMPLIANCE, PROGRAM_MANAGER
 from program.submissions.layouts import parse_layout, shipped_layouts
 from services_inventory.operations.batches import batch_claim, batch_run
-from tests.program.operations.factories import NOW, TODAY, town, utility
+from tests.program.operations.factories import NOW, TODAY, standing_town
 
 pytestmark = pytest.mark.django_db
 OWN = """[layout]
@@ -40,8 +40,7 @@ GOOD = OWN.replace('"?0"', '"open"')
 
 @pytest.fixture(autouse=True)
 def _town():
-    utility()
-    town()
+    standing_town()
 
 
 @pytest.fixture

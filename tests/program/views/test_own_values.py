@@ -22,7 +22,16 @@ from program.rules import WrongValues, rules_in_force
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_claim, batch_run
 from services_inventory.templatetags.one_act import FIELD
-from tests.program.operations.factories import NOW, TODAY, lines, moment, own_value, town, utility
+from tests.program.operations.factories import (
+    NOW,
+    TODAY,
+    lines,
+    moment,
+    own_value,
+    standing_town,
+    town,
+    utility,
+)
 
 pytestmark = pytest.mark.django_db
 RATE = reverse("rule_value", args=["REQUIRED_RATE"])
@@ -295,8 +304,7 @@ def test_the_public_learns_no_more_than_that_it_is_being_mended(client):
 
 @pytest.mark.parametrize("command", [["restate"], ["draw_plan"], ["restate", "--on", "2029-01-01"]])
 def test_commands_end_in_the_sentence(command):
-    utility()
-    town()
+    standing_town()
     OwnValue.objects.create(**BAD)
     with pytest.raises((WrongValues, SystemExit, Exception), match="can't be right") as told:
         call_command(*command)

@@ -17,7 +17,14 @@ from program.queries.deadlines import deadlines_on
 from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER, duty_owner
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_claim, batch_run
-from tests.program.operations.factories import NOW, TODAY, lines, moment, town, utility
+from tests.program.operations.factories import (
+    NOW,
+    TODAY,
+    lines,
+    moment,
+    standing_town,
+    utility,
+)
 
 pytestmark = pytest.mark.django_db
 STAFF = (PROGRAM_MANAGER, COMPLIANCE, ADMINISTRATOR)
@@ -36,8 +43,7 @@ def sign_in(client):
 
 @pytest.fixture
 def _town():
-    utility()
-    town()
+    standing_town()
 
 
 def filed() -> Submission:

@@ -8,15 +8,14 @@ from django.urls import reverse
 
 from program.models import PlanDocument, PlanStatement, PlanText
 from program.roles import ADMINISTRATOR, COMPLIANCE, PROGRAM_MANAGER
-from tests.program.operations.factories import town, utility
+from tests.program.operations.factories import standing_town
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture(autouse=True)
 def _town():
-    utility()
-    town()
+    standing_town()
 
 
 @pytest.fixture

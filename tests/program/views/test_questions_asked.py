@@ -12,7 +12,7 @@ from program.roles import PROGRAM_MANAGER
 from program.views import deadlines
 from services_inventory.models import ServiceLine
 from services_inventory.operations.evidence import evidence_record
-from tests.program.operations.factories import NOW, town, utility
+from tests.program.operations.factories import NOW, standing_town
 
 pytestmark = pytest.mark.django_db
 MOST_QUESTIONS = 18
@@ -20,8 +20,7 @@ MOST_QUESTIONS = 18
 
 @pytest.fixture
 def manager(client):
-    utility()
-    town()
+    standing_town()
     user = User.objects.create_user("manager", password="a long pass phrase")
     user.groups.add(Group.objects.get(name=PROGRAM_MANAGER))
     client.force_login(user)

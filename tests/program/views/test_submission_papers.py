@@ -24,19 +24,31 @@ from program.operations.submissions import (
 from program.queries.signing import sheet_said
 from program.roles import COMPLIANCE
 from program.submissions.signing_sheet import signing_sheet_pdf
-from tests.program.operations.factories import NOW, TODAY, all_yes, found, moment, town, utility
+from tests.kept import kept
+from tests.program.operations.factories import (
+    NOW,
+    TODAY,
+    all_yes,
+    found,
+    moment,
+    standing_town,
+)
 
 pytestmark = pytest.mark.django_db
 
 
+@kept
+def filed():
+    lines = standing_town()
+    return submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY), lines
+
+
 @pytest.fixture
 def first(client):
-    utility()
-    lines = town()
+    submission, lines = filed()
     user = User.objects.create_user("compliance")
     user.groups.add(Group.objects.get(name=COMPLIANCE))
     client.force_login(user)
-    submission = submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
     return submission, lines
 
 

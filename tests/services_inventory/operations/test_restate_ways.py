@@ -10,6 +10,7 @@ from services_inventory.operations import standings
 from services_inventory.operations.evidence import evidence_record, evidence_withdraw
 from services_inventory.operations.standings import standings_compare, standings_derive
 from tests.bench.intake_file import write
+from tests.kept import kept
 from tests.services_inventory.operations.takes import APRIL, open_file, run
 
 pytestmark = pytest.mark.django_db
@@ -17,6 +18,7 @@ MAY = APRIL.replace(month=5)
 
 
 @pytest.fixture
+@kept
 def mixed_record(tmp_path, db):
     """600 lines of the bench's invented file, some with more evidence of each unusual kind."""
     path = write(tmp_path / "made.csv", 600, seed=5)

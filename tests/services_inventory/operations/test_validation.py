@@ -17,6 +17,7 @@ from services_inventory.operations.validation import (
 )
 from services_inventory.policy import rules_in_force
 from services_inventory.queries.validation import draw_state, pool_by_rule, pool_ids
+from tests.kept import kept
 from tests.services_inventory.factories import MORNING, line_of
 
 pytestmark = pytest.mark.django_db
@@ -25,6 +26,7 @@ AT = MORNING + timedelta(days=31)
 
 
 @pytest.fixture
+@kept
 def pool():
     """Return twelve lines known by tap cards, beside one that was seen and one of lead."""
     line_of("LEAD", "COPPER", basis="RECORD_TAP_CARD")

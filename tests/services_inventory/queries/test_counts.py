@@ -12,6 +12,7 @@ from services_inventory.models.lines import CATEGORIES
 from services_inventory.operations.evidence import evidence_record
 from services_inventory.queries.counts import category_counts, counts_of_day
 from services_inventory.queries.downloads_of_day import csv_of_day
+from tests.kept import kept
 from tests.services_inventory.factories import MORNING
 from tests.services_inventory.queries.town import small_town
 
@@ -20,6 +21,7 @@ DAYS = [date(2028, 2, 28), date(2028, 3, 1), date(2028, 3, 5), date(2028, 3, 9)]
 
 
 @pytest.fixture
+@kept
 def history():
     """Return the town's lines after some news on later days; four have no position."""
     lines = small_town()

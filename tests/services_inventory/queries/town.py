@@ -4,12 +4,14 @@ from itertools import product
 
 from services_inventory.models import Premise, ServiceLine
 from services_inventory.operations.evidence import evidence_record_many
+from tests.kept import kept
 from tests.services_inventory.factories import MORNING, bare_line, neighborhood
 
 PAIRS = (("LEAD", "LEAD"), ("COPPER", "GALVANIZED"), ("COPPER", "PLASTIC"), ("UNKNOWN", "COPPER"))
 STREETS = ("MILL ST", "MILL LN", "ROPEWALK")
 
 
+@kept
 def small_town() -> list[ServiceLine]:
     """Return 48 lines; every third address is shared, and twelve lines lie in no neighborhood."""
     places = (neighborhood("Tannery"), neighborhood("Ropewalk"), neighborhood("Quarry"), None)
