@@ -225,6 +225,11 @@ urlpatterns = [
     path("notices/<int:pk>/correct/", deliveries.NoticeCorrectView, name="notice_correct"),
     path("notices/returns/", deliveries.NoticeReturnsView, name="notice_returns"),
     path(
+        "notices/returns/<int:pk>/send-again/",
+        deliveries.ReturnSendAgainView,
+        name="notice_send_again",
+    ),
+    path(
         "notices/returns/<int:pk>/withdraw/",
         deliveries.ReturnWithdrawView,
         name="notice_return_withdraw",

@@ -319,6 +319,7 @@ TABLE = {
     "notice_correct": "P",
     "notice_returns": "P",
     "notice_return_withdraw": "P",
+    "notice_send_again": "P",
     "notice_batch_correct": "P",
     "notice_owed_csv": "P",
     "notice_deliver": "P",

@@ -4,7 +4,7 @@ from .customers import CustomerWork, CustomerWorkStep, Inquiry
 from .deadlines import DoneMark
 from .kept_views import KeptView
 from .layouts import LayoutVersion
-from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot
+from .notices import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, NoticeSlot, SentAgain
 from .outreach import Audience, OutreachAct, OutreachPartner
 from .people import (
     MapKey,

@@ -145,6 +145,18 @@ class NoticeReturn(Entry):
         return f"notice {self.notice_id} returned on {self.returned_on}"
 
 
+class SentAgain(models.Model):
+    """Why letters go to an address once more from which one came back. Append-only."""
+
+    returned = models.ForeignKey(NoticeReturn, on_delete=models.PROTECT, related_name="sent_again")
+    why = models.CharField(max_length=200)
+    recorded_by = models.CharField(max_length=150)
+    recorded_at = models.DateTimeField()
+
+    def __str__(self):
+        return f"again after return {self.returned_id}"
+
+
 class DeliveryCorrection(models.Model):
     """A recorded delivery put right: what was recorded, what holds now, why. Append-only.
 

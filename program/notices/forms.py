@@ -35,6 +35,17 @@ class PrintForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
         help_text="One letter for each language.",
     )
+    together = forms.BooleanField(
+        label="All languages in one envelope",
+        required=False,
+        help_text="One letter of several parts, with page numbers that run on.",
+    )
+    again = forms.CharField(
+        label="Send again where a letter came back, because",
+        max_length=200,
+        required=False,
+        help_text="Leave empty to hold these letters back.",
+    )
     lines = forms.CharField(max_length=6000, required=False, widget=forms.HiddenInput)
 
 
@@ -82,8 +93,8 @@ class ReturnsForm(forms.Form):
     numbers = forms.CharField(
         label="Numbers on the letters",
         max_length=20_000,
-        widget=forms.Textarea(attrs={"rows": 4, "placeholder": "N-1234"}),
-        help_text="One a line, or parted by commas or blanks; a bar-code scanner may type them.",
+        widget=forms.Textarea(attrs={"rows": 6, "placeholder": "N-1234", "autofocus": True}),
+        help_text="One a line, or parted by commas or blanks. A scanner types here.",
     )
     on = day_field("Came back on")
     why = forms.CharField(label="What the post office says", max_length=200, required=False)

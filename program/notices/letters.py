@@ -45,6 +45,7 @@ class Letter:
     """One letter: whom it goes to, which line it is about, and what only this letter says.
 
     dated : its day in words; empty for the day of the batch as numbers
+    enclosed : the same letter in further languages, behind it in the same envelope
     """
 
     reference: str
@@ -56,6 +57,7 @@ class Letter:
     values: Mapping[str, str] = field(default_factory=dict)
     leave_out: tuple[str, ...] = ()
     dated: str = ""
+    enclosed: tuple["Letter", ...] = ()
 
 
 @dataclass(frozen=True)
@@ -173,16 +175,20 @@ class _Batch:
         return passages
 
     def _print_letter(self, canvas, letter: Letter) -> int:
-        passages = self.passages(letter.kind, letter.language, letter.leave_out)
+        together = (letter, *letter.enclosed)
+        passages = [self.passages(one.kind, one.language, one.leave_out) for one in together]
         try:
-            body = self.pen.lay_out(passages, self._values(letter))
+            bodies = [
+                self.pen.lay_out(said, self._values(one))
+                for one, said in zip(together, passages, strict=True)
+            ]
             mail_to = self.pen.address(letter.mail_to)
             reference = self.pen.checked(letter.reference)
         except (UnprintableText, DoesNotFit, UnknownPlaceholder) as error:
             self.refused.append(Refused(letter.reference, str(error)))
             return 0
         dated = letter.dated or self.dated.isoformat()
-        return self.pen.draw(canvas, self.sender, dated, reference, mail_to, body)
+        return self.pen.draw(canvas, self.sender, dated, reference, mail_to, bodies)
 
     def _values(self, letter: Letter) -> dict[str, str]:
         sender = self.sender
@@ -199,7 +205,8 @@ class _Batch:
 
     def _merge_row(self, letter: Letter, name: str, first: int, pages: int) -> list:
         mail = [*letter.mail_to, *[""] * MAIL_LINES_MAX][:MAIL_LINES_MAX]
-        text = (letter.reference, letter.kind.value, letter.language, self.dated.isoformat())
+        spoken = "+".join(one.language for one in (letter, *letter.enclosed))
+        text = (letter.reference, letter.kind.value, spoken, self.dated.isoformat())
         rest = (*text, *mail, letter.location_id, letter.service_address)
         safe = [without_formula(clean(value, Notes(), "")) for value in rest]
         if pages:

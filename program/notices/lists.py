@@ -3,12 +3,22 @@
 from collections.abc import Iterator
 from datetime import date, timedelta
 
-from django.db.models import Count, F, Min, Q
+from django.db.models import (
+    Count,
+    Exists,
+    F,
+    Min,
+    OuterRef,
+    Prefetch,
+    Q,
+    prefetch_related_objects,
+)
 from django.utils.timezone import localdate
 
 from program.domain.calendar import notice_certification_due
 from program.domain.deadlines.due import SOON_DAYS
 from program.models import Notice, NoticeBatch, NoticeReturn
+from program.notices.printing import came_back
 from program.notices.templates_text import NoticeKind
 from program.queries.inquiries import lines_known_as
 from program.rules import rules_in_force
@@ -17,6 +27,7 @@ from services_inventory.models import ServiceLine
 
 PAGE = 50
 GROUPS = 60
+LINES = 20
 KIND_LABELS = {
     NoticeKind.LEAD: "Lead service line",
     NoticeKind.GRR: "Galvanized requiring replacement",
@@ -43,13 +54,14 @@ VALUE_LABELS = {
 
 
 def owed_figures(as_of: date) -> dict[str, int]:
-    """Return how many open notices are overdue, due soon, due later, and came back."""
+    """Return how many open notices are overdue, due soon, due later, came back, are held back."""
     soon = as_of + timedelta(days=SOON_DAYS)
     return Notice.objects.open().aggregate(
         overdue=Count("id", filter=Q(due_on__lt=as_of)),
         soon=Count("id", filter=Q(due_on__range=(as_of, soon))),
         later=Count("id", filter=Q(due_on__gt=soon)),
         came_back=Count("id", filter=Q(returned_on__isnull=False)),
+        held=Count("id", filter=Q(line__in=came_back().values("notice__line"))),
     )
 
 
@@ -78,17 +90,20 @@ _COUNTED = {
 
 
 def owed_page(
-    kind: str, due_on: date | None, after: str, before: date | None = None
+    kind: str, due_on: date | None, after: str, before: date | None = None, held: bool = False
 ) -> tuple[list[Notice], str]:
     """Return one page of open notices in order of due day, and the mark of the next page.
 
     before : only those due before this day, when given
+    held : only those held back, as a letter came back from their address
     """
     rows = Notice.objects.open().select_related("line__premise", "notice_batch")
     if kind:
         rows = rows.filter(kind=kind)
     if due_on:
         rows = rows.filter(due_on=due_on)
+    if held:
+        rows = rows.filter(line__in=came_back().values("notice__line"))
     if before:
         rows = rows.filter(due_on__lt=before)
     if mark := day_and_number_given(after, "Page of notices"):
@@ -191,17 +206,29 @@ def owed_rows() -> Iterator[tuple]:
 
 
 def notices_at(text: str) -> list[tuple[ServiceLine, list[tuple[Notice, str]]]]:
-    """Return the lines with this identifier or address, each with its notices and their kinds.
+    """Return the lines at an address, or any part of one, with their notices and these's kinds.
 
-    Owed, sent, come back and called off alike, newest day first; at most `PAGE` of a line.
+    Owed, sent, come back and called off alike, newest day first; at most `LINES` lines, and one
+    more where there are more.
     """
-    return [
-        (
-            line,
-            [
-                (row, KIND_LABELS[row.kind])
-                for row in line.notices.order_by("-due_on", "-id")[:PAGE]
-            ],
+    noticed = ServiceLine.objects.filter(Exists(Notice.objects.filter(line=OuterRef("pk"))))
+    lines = lines_known_as(text) or list(
+        noticed.filter(_holds_each(text.split()))
+        .select_related("premise")
+        .order_by("id")[: LINES + 1]
+    )
+    prefetch_related_objects(
+        lines, Prefetch("notices", Notice.objects.order_by("-due_on", "-id"), "told")
+    )
+    return [(line, [(row, KIND_LABELS[row.kind]) for row in line.told]) for line in lines]
+
+
+def _holds_each(words: list[str]) -> Q:
+    """Every word stands somewhere in the address, the unit, the town, the ZIP or the identifier."""
+    places = [f"premise__{part}" for part in ("address", "unit", "city", "postcode")]
+    found = Q()
+    for word in words:
+        found &= Q(
+            *((f"{place}__icontains", word) for place in (*places, "location_id")), _connector=Q.OR
         )
-        for line in lines_known_as(text)
-    ]
+    return found

@@ -2,23 +2,23 @@
 
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from functools import cache
 from pathlib import Path
 
 from django.conf import settings
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import QueryDict
 from django.utils import translation
 from django.utils.formats import date_format
 
-from program.models import Notice, NoticeSlot, Utility
+from program.models import Notice, NoticeReturn, NoticeSlot, Utility
 from program.notices.letter_page import Sender
 from program.notices.letters import Letter
 from program.notices.templates_text import NoticeError, NoticeKind, SlotText, SlotTexts, blocks
-from services_inventory.domain.addresses.written import with_unit
 from services_inventory.filters import choose
-from services_inventory.models import ServiceLine
+from services_inventory.models import PremiseChange, ServiceLine
 
 LANGUAGES = {"en": "English", "es": "Español"}
 _TO = {"en": "To everyone served at", "es": "Para quienes reciben agua en"}
@@ -96,6 +96,17 @@ def to_print(kind: NoticeKind, due_by, lines: str = "") -> QuerySet:
     return waiting.filter(kind=kind.value, due_on__lte=due_by)
 
 
+def came_back() -> QuerySet:
+    """Return the returns after which nobody has put the address right or decided to send again."""
+    moved = PremiseChange.objects.filter(
+        premise=OuterRef("notice__line__premise"),
+        recorded_at__gt=OuterRef("recorded_at"),
+        after__has_any_keys=["address", "unit", "city", "postcode"],
+    )
+    standing = NoticeReturn.objects.filter(withdrawn_at__isnull=True, sent_again__isnull=True)
+    return standing.filter(~Exists(moved))
+
+
 def waiting_at(lines: Q) -> QuerySet:
     """Return the open notices to some lines that are not in an envelope yet."""
     own = ServiceLine.objects.filter(lines).order_by().values("id")
@@ -111,24 +122,38 @@ def languages_of(asked_in: str, languages: Sequence[str], ready: Iterable[str]) 
 
 
 def letters_of(
-    notices: QuerySet, languages: Sequence[str], dated: date, ready: Iterable[str] = ()
+    notices: QuerySet,
+    languages: Sequence[str],
+    dated: date,
+    ready: Iterable[str] = (),
+    *,
+    together: bool = False,
 ) -> Iterator[Letter]:
     """Yield a letter for each notice and language, in order of postcode and address.
 
     ready : the languages in which no slot of this notice is empty
+    together : one letter for each notice, all of its languages in one envelope
     """
     state = Utility.objects.order_by("id").values_list("state", flat=True).first() or ""
     rows = notices.select_related("line__premise").order_by(
         "line__premise__postcode", "line__premise__address_key", "id"
     )
     for notice in rows.iterator(chunk_size=CHUNK):
-        for language in languages_of(notice.language, languages, ready):
-            yield _letter(notice, language, dated, state)
+        spoken = languages_of(notice.language, languages, ready)
+        letters = [_letter(notice, language, dated, state) for language in spoken]
+        yield from [_in_one(letters)] if together else letters
+
+
+def _in_one(letters: list[Letter]) -> Letter:
+    """Return the first letter with the others enclosed, addressed in every language."""
+    first, *others = letters
+    addressed = [one.mail_to[0] for one in letters if one.mail_to]
+    return replace(first, mail_to=(*addressed, *first.mail_to[1:]), enclosed=tuple(others))
 
 
 def _letter(notice: Notice, language: str, dated: date, state: str) -> Letter:
     line, premise = notice.line, notice.line.premise
-    street = with_unit(premise.address, premise.unit)
+    street = premise.place
     town = " ".join(part for part in (premise.city, state, premise.postcode) if part)
     shown = street or line.location_id
     return Letter(

@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.timezone import localdate
 
-from program.models import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn
+from program.models import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, SentAgain
 from program.notices.templates_text import NoticeRefused
 from services_inventory.domain.certain import certain
 from services_inventory.domain.days import day_told
@@ -91,12 +92,12 @@ def notice_return(
 
 def notices_return(
     *, numbers: Sequence[int], on: date, why: str, by: str, at: datetime, as_of: date
-) -> tuple[list[int], list[str]]:
+) -> tuple[list[Notice], list[str]]:
     """Record a pile of returned letters; return those recorded and a sentence for each other.
 
     One that cannot be recorded does not hold up the rest.
     """
-    found = Notice.objects.select_related("line").in_bulk(numbers)
+    found = Notice.objects.select_related("line__premise").in_bulk(numbers)
     recorded, refused = [], []
     for number in dict.fromkeys(numbers):
         if number not in found:
@@ -107,8 +108,24 @@ def notices_return(
         except NoticeRefused as error:
             refused.append(f"N-{number}: {error}")
         else:
-            recorded.append(number)
+            recorded.append(found[number])
     return recorded, refused
+
+
+def returns_send_again(*, returns: QuerySet[NoticeReturn], why: str, by: str, at: datetime) -> int:
+    """Decide that letters go once more to addresses from which one came back; count them.
+
+    Raises
+    ------
+    NoticeRefused: no reason is given.
+    """
+    if not why.strip():
+        raise NoticeRefused("Say why a letter goes to this address again.")
+    decided = [
+        SentAgain(returned=one, why=why.strip()[:200], recorded_by=by, recorded_at=at)
+        for one in returns
+    ]
+    return len(SentAgain.objects.bulk_create(decided))
 
 
 @transaction.atomic

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import date
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from program import clock
 from program.domain.deadlines import (
@@ -27,6 +27,7 @@ from program.notices.owed import (
 )
 from program.notices.printing import (
     LANGUAGES,
+    came_back,
     described,
     folder_of,
     languages_of,
@@ -36,6 +37,7 @@ from program.notices.printing import (
     to_print,
 )
 from program.notices.templates_text import NoticeError, NoticeKind, NoticeRefused, empty_slots
+from program.operations.deliveries import returns_send_again
 from program.rules import rules_in_force
 from services_inventory import bulk
 from services_inventory.domain.days import day_told
@@ -182,7 +184,12 @@ def letters_run(*, batch: Batch, report: Report) -> None:
     asked = batch.parameters
     kind, due_by = NoticeKind(asked["kind"]), date.fromisoformat(asked["due_by"])
     languages = [code for code in asked.get("languages", ["en"]) if code in LANGUAGES]
-    notices = to_print(kind, due_by, asked.get("lines", ""))
+    waiting = to_print(kind, due_by, asked.get("lines", ""))
+    there = (
+        Q() if asked.get("again", "").strip() else Q(line__in=came_back().values("notice__line"))
+    )
+    batch.counts["held"] = waiting.filter(there).count() if there else 0
+    notices = waiting.exclude(there) if there else waiting
     try:
         printed, ids = _print(batch, notices, kind, languages, report)
     except NoticeError as error:
@@ -199,16 +206,24 @@ def _print(batch: Batch, notices: QuerySet, kind: NoticeKind, languages: list[st
     asked = dict(notices.order_by("id").values_list("id", "language"))
     ids = list(asked)
     if not ids:
-        raise NoticeRefused("No such notice waits to be printed by that day.")
+        held = batch.counts["held"]
+        raise NoticeRefused(
+            f"All {held:,} that wait are held back: a letter came back from their addresses."
+            if held
+            else "No such notice waits to be printed by that day."
+        )
     dated = date.fromisoformat(batch.parameters["dated"])
+    together = batch.parameters.get("together", False)
     printed = print_letters(
         folder_of(batch.pk),
-        letters_of(notices, languages, dated, ready),
+        letters_of(notices, languages, dated, ready, together=together),
         sender=sender(),
         texts=texts,
         dated=dated,
         stem=f"{kind.value.lower().replace('_', '-')}-{batch.pk}",
-        total=sum(len(languages_of(said, languages, ready)) for said in asked.values()),
+        total=sum(
+            1 if together else len(languages_of(said, languages, ready)) for said in asked.values()
+        ),
         report=report,
     )
     return printed, ids
@@ -231,7 +246,11 @@ def _keep(batch, kind, due_by, languages, printed, ids: list[int]) -> NoticeBatc
     for start in range(0, len(ids), 500):
         these = Notice.objects.filter(pk__in=ids[start : start + 500])
         these.update(notice_batch=made, returned_on=None)
-    batch.counts = {
+        again = batch.parameters.get("again", "")
+        if again.strip():
+            back = came_back().filter(notice__line__in=these.values("line"))
+            returns_send_again(returns=back, why=again, by=made.made_by, at=made.made_at)
+    batch.counts |= {
         "letters": printed.printed,
         "pages": printed.pages,
         "refused": len(printed.refused),

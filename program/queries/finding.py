@@ -17,7 +17,6 @@ from program.public.lookup import houses_on, read_typed
 from program.roles import role_of
 from program.rooms import pages_for
 from replacements.models import Person, WorkOrder
-from services_inventory.domain.addresses.written import with_unit
 from services_inventory.models import ServiceLine
 from services_inventory.queries.lines import lines_shown
 
@@ -67,7 +66,7 @@ def _lines(text: str, user) -> Iterator[Found]:
         return
     for line in _lines_like(text):
         yield Found(
-            "Lines", with_unit(line.premise.address, line.premise.unit) or line.location_id,
+            "Lines", line.premise.place or line.location_id,
             f"{line.location_id}, {line.get_category_display().lower()}",
             reverse("line", args=[line.pk]),
         )  # fmt: skip

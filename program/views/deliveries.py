@@ -1,7 +1,7 @@
 """Letters on their way: posted, handed over, come back, and what was recorded wrongly."""
 
 from django.contrib import messages
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views import View
 
 from program.clock import today
@@ -13,12 +13,15 @@ from program.notices.forms import (
     ReturnsForm,
     WithdrawForm,
 )
+from program.notices.printing import came_back
 from program.operations import deliveries
 from program.operations.deadlines import proof_store
 from services_inventory.sending import document_sent
 from services_inventory.views.acts import Act
 
 from .notices import NoticeView
+
+SHOWN = 50  # letters named after a pile was recorded
 
 
 class DeliveryActView(NoticeView, Act):
@@ -66,6 +69,20 @@ class NoticeCorrectView(DeliveryActView):
         given.pop("proof")
         deliveries.delivery_correct(notice=notice, **given, **self.moment())
         return "The delivery was corrected; what stood before is kept beside it."
+
+
+class ReturnSendAgainView(DeliveryActView):
+    """Letters go to an address again from which one came back."""
+
+    form_class, model = WithdrawForm, NoticeReturn
+
+    def keep(self, returned, given):
+        returns = came_back().filter(notice__line=returned.notice.line_id)
+        deliveries.returns_send_again(returns=returns, why=given["why"], **self.signed())
+        return "Letters to this address are printed again."
+
+    def back(self, returned):
+        return redirect("notice", returned.notice_id)
 
 
 class ReturnWithdrawView(DeliveryActView):
@@ -116,14 +133,24 @@ class NoticeProofView(NoticeView, View):
 
 
 class NoticeReturnsView(DeliveryActView):
-    """A pile of letters that came back together."""
+    """A pile of letters that came back together: typed, or read from their bar codes."""
 
-    form_class, model, page = ReturnsForm, None, "notice_list"
+    form_class, model, page = ReturnsForm, None, "notice_returns"
+
+    def get(self, request):
+        """Show the form; its camera is asked for by a button."""
+        form = ReturnsForm(initial={"on": today()})
+        response = render(request, "program/notice_returns.html", {"form": form})
+        response.needs_camera = True
+        return response
 
     def keep(self, thing, given):
         done, refused = deliveries.notices_return(**given, **self.moment())
         for sentence in refused:
             messages.error(self.request, sentence)
+        for notice in done[:SHOWN]:
+            where = notice.line.premise.place or notice.line.location_id
+            messages.info(self.request, f"N-{notice.pk}: {where}")
         if not done:
             return self.back(thing)
         return f"{len(done):,} letters recorded as come back."

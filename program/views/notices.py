@@ -19,10 +19,9 @@ from program.notices.forms import (
     FindForm,
     PrintForm,
     ReturnForm,
-    ReturnsForm,
     WithdrawForm,
 )
-from program.notices.printing import folder_of
+from program.notices.printing import came_back, folder_of
 from program.operations import notices as operations
 from services_inventory.domain.days import day_told
 from services_inventory.models import Batch
@@ -58,7 +57,6 @@ class NoticeListView(NoticeView, TemplateView):
             printings=lists.printings(),
             print_form=PrintForm(initial={"due_by": today()}),
             find_form=FindForm(),
-            returns_form=ReturnsForm(initial={"on": today()}, auto_id="id_returned_%s"),
             event_form=EventForm(),
             last=running,
             year=today().year - 1,
@@ -153,11 +151,13 @@ class NoticeOwedView(NoticeView, TemplateView):
         try:
             due_on = date.fromisoformat(asked["due"]) if asked.get("due") else None
             before = today() if asked.get("overdue") else None
-            rows, after = lists.owed_page(kind, due_on, asked.get("after", ""), before)
+            held = bool(asked.get("held"))
+            rows, after = lists.owed_page(kind, due_on, asked.get("after", ""), before, held)
         except ValueError as error:
             raise Http404 from error
         return super().get_context_data(
             rows=rows, after=after, kind=kind, due_on=due_on, overdue=before is not None,
+            held=held,
             labels=lists.KIND_LABELS, as_of=today(), **kwargs,
         )  # fmt: skip
 
@@ -181,7 +181,10 @@ class NoticeFindView(NoticeView, TemplateView):
         if not found:
             messages.error(request, f"There is no letter and no line known as '{text}'.")
             return redirect("notice_list")
-        return self.render_to_response({"text": text, "found": found})
+        shown = found[: lists.LINES]
+        return self.render_to_response(
+            {"text": text, "found": shown, "more": len(found) > len(shown)}
+        )
 
 
 class NoticeAddView(NoticeView, Act):
@@ -212,7 +215,8 @@ class NoticeDetailView(NoticeView, TemplateView):
             notice=notice,
             label=lists.KIND_LABELS[notice.kind],
             said=[(lists.VALUE_LABELS.get(key, key), said) for key, said in notice.values.items()],
-            returns=notice.returns.order_by("id"),
+            returns=notice.returns.order_by("id").prefetch_related("sent_again"),
+            back=came_back().filter(notice__line=notice.line_id).order_by("-id").first(),
             corrections=notice.corrections.order_by("id"),
             delivery_form=DeliveryForm(initial={"on": today()}),
             return_form=ReturnForm(initial={"on": today()}),
@@ -221,6 +225,7 @@ class NoticeDetailView(NoticeView, TemplateView):
                 auto_id="id_correct_%s",
             ),
             withdraw_form=WithdrawForm(auto_id="id_withdraw_%s"),
+            again_form=WithdrawForm(auto_id="id_again_%s"),
             as_of=today(),
             **kwargs,
         )

@@ -2,6 +2,7 @@
 
 from django.db import models
 
+from ..domain.addresses.written import with_unit
 from ..domain.columns import OF_PREMISE, Field
 from ..domain.plumbing import Plumbing, Treatment
 
@@ -109,6 +110,11 @@ class Premise(models.Model):
 
     def __str__(self):
         return self.address or f"premise {self.pk}"
+
+    @property
+    def place(self) -> str:
+        """The address with its unit, which stands once; empty where there is none."""
+        return with_unit(self.address, self.unit)
 
 
 def _column(field: Field) -> models.Field:

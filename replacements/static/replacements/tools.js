@@ -51,39 +51,5 @@
     const left = typed.value.split(/[\s,;]+/).filter((code) => code && !put(code));
     typed.value = left.join(" ");
   });
-  const box = document.getElementById("scan");
-  const sight = document.getElementById("scan-sight");
-  if (!("BarcodeDetector" in window) || !navigator.mediaDevices) return;
-  box.hidden = false;
-  const detector = new BarcodeDetector({ formats: ["qr_code"] });
-  let stream = null;
-  const stop = () => {
-    for (const track of stream?.getTracks() ?? []) track.stop();
-    stream = null;
-    sight.hidden = true;
-  };
-  const look = async () => {
-    if (!stream) return;
-    const [found] = await detector.detect(sight).catch(() => []);
-    if (found) {
-      put(found.rawValue);
-      stop();
-    } else requestAnimationFrame(look);
-  };
-  document.getElementById("scan-start").addEventListener("click", async () => {
-    if (stream) {
-      stop();
-      return;
-    }
-    try {
-      stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
-    } catch {
-      said.textContent = "The camera cannot be used; type the code that stands on the label.";
-      return;
-    }
-    sight.srcObject = stream;
-    sight.hidden = false;
-    await sight.play();
-    look();
-  });
+  window.houseScan({ formats: ["qr_code"], found: (code) => put(code) || true });
 })();

@@ -1,11 +1,12 @@
 """What becomes of letters after printing: returned piles, wrong entries, languages. Constructed."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from pypdf import PdfReader
 
-from program.models import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, Utility
+from program.models import DeliveryCorrection, Notice, NoticeBatch, NoticeReturn, SentAgain, Utility
+from program.notices.lists import notices_at, owed_page
 from program.notices.printing import folder_of
 from program.notices.templates_text import NoticeKind, NoticeRefused
 from program.operations.deliveries import (
@@ -66,7 +67,7 @@ def test_a_pile_of_returned_letters_is_recorded_but_for_those_that_cannot_be(uti
     done, refused = notices_return(
         numbers=[first.pk, second.pk, first.pk, 999_999], on=LATER, why="Vacant", **MOMENT
     )
-    assert done == [first.pk, second.pk]
+    assert done == [first, second]
     assert refused == ["N-999999: there is no such letter."]
     assert set(Notice.objects.open().values_list("id", flat=True)) == {first.pk, second.pk}
     done, refused = notices_return(numbers=[first.pk], on=LATER, why="", **MOMENT)
@@ -173,3 +174,43 @@ def test_days_are_written_as_the_letters_language_writes_them(utility):
     assert "Work from June 9, 2028 on" in english and "March 10, 2028" in english
     assert "a partir del 9 de junio de 2028" in spanish and "10 de marzo de 2028" in spanish
     assert "12 Mill St Apt 3\n" in english  # the unit stands once
+
+
+def test_letters_are_held_back_where_one_came_back_until_the_address_or_a_person_says_more(utility):
+    posted(4)
+    moved, moved_in, taken_back, posted_well = Notice.objects.order_by("id")
+    numbers = [moved.pk, moved_in.pk, taken_back.pk]
+    notices_return(numbers=numbers, on=LATER, why="No such number", **MOMENT)
+    slip = NoticeReturn.objects.get(notice=taken_back)
+    return_withdraw(returned=slip, why="misread", by="c", at=MOMENT["at"])
+    batch = print_them()
+    assert batch.state == "REFUSED" and "All 2 that wait are held back" in batch.message
+    held, _ = owed_page("", None, "", held=True)
+    assert held == [moved, moved_in]
+
+    premise = moved.line.premise
+    premise.changes.create(
+        before={"address": premise.address}, after={"address": "1 Other St"},
+        recorded_at=MOMENT["at"] + timedelta(hours=1), recorded_by="clerk",
+    )  # fmt: skip
+    assert print_them().counts["held"] == 1
+    moved.refresh_from_db()
+    assert moved.notice_batch_id == NoticeBatch.objects.last().pk and moved.returned_on is None
+
+    batch = print_them(again="The tenant says the box was full.")
+    assert (batch.counts["letters"], batch.counts["held"]) == (1, 0)
+    again = SentAgain.objects.get()
+    assert (again.returned.notice, again.recorded_by) == (moved_in, "clerk")
+
+
+def test_a_letter_is_found_by_any_part_of_its_address():
+    line = line_of("LEAD", "LEAD", address="12 Mill St")
+    line_of("LEAD", "LEAD", address="14 Oak Ave")
+    Premise.objects.filter(address="12 Mill St").update(unit="Apt 3")
+    Premise.objects.update(city="Quillwater")
+    line_of("COPPER", "COPPER", address="16 Mill St")  # no letter about it
+    notices_owe(AS_OF)
+    for text in ("mill", "12 mil", "apt 3", "MILL quillwater", line.location_id.lower()):
+        assert [found for found, _ in notices_at(text)] == [line], text
+    assert len(notices_at("quillwater")) == 2
+    assert notices_at("mill 99") == []

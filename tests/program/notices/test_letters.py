@@ -1,9 +1,13 @@
 """Letters: what must be in a slot is never invented, and what is printed can be read back."""
 
 import csv
+import subprocess
 from datetime import date
+from io import BytesIO
 
 import pytest
+import zxingcpp
+from PIL import Image
 from pypdf import PdfReader
 
 from program.notices.letter_page import (
@@ -344,3 +348,37 @@ class TestBatch:
         batch = printed(tmp_path, [])
         assert (batch.files, batch.printed, batch.pages) == ((), 0, 0)
         assert batch.merge_list.exists()
+
+
+def bar_codes(path, page=1):
+    """Return what an independent reader (ZXing) reads from a page at 200 dots an inch."""
+    shot = subprocess.run(
+        ["pdftoppm", "-r", "200", "-f", str(page), "-l", str(page), "-gray", "-png", path],
+        check=True, capture_output=True,
+    )  # fmt: skip
+    with Image.open(BytesIO(shot.stdout)) as picture:
+        return [(code.format.name, code.text) for code in zxingcpp.read_barcodes(picture)]
+
+
+class TestEnvelope:
+    @pytest.mark.parametrize(
+        ("street", "number", "codes"),
+        [("7 Mill St", 7, 2), ("12345 Old Saint Bartholomew Avenue East Apt 12", 1_000_001, 1)],
+    )
+    def test_its_number_is_read_by_a_scanner_and_through_the_window_where_it_fits(
+        self, tmp_path, street, number, codes
+    ):
+        mail_to = ("To everyone served at", street, "Example, ZZ 00000")
+        one = letter(reference=f"N-{number}", mail_to=mail_to)
+        read = bar_codes(printed(tmp_path, [one]).files[0])
+        assert read == [("Code128", f"N-{number}")] * codes
+
+    def test_holds_every_language_with_page_numbers_that_run_on(self, tmp_path):
+        both = letter(enclosed=(letter(language="es"),))
+        batch = printed(tmp_path, [both, letter(2)])
+        pages = words(batch.files[0])
+        assert (batch.printed, batch.pages) == (2, 3)
+        assert f"{AGENCY} health_effects en" in pages[0] and "N-00001 1 / 2" in pages[0]
+        assert f"{AGENCY} health_effects es" in pages[1] and "N-00001 2 / 2" in pages[1]
+        with open(batch.merge_list, encoding="utf-8", newline="") as file:
+            assert [row["language"] for row in csv.DictReader(file)] == ["en+es", "en"]

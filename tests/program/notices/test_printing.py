@@ -37,12 +37,12 @@ def fill_slots(kind=NoticeKind.LEAD, language="en"):
             )  # fmt: skip
 
 
-def print_them(kind="LEAD", languages=("en",)):
+def print_them(kind="LEAD", languages=("en",), **more):
     batch = batch_open(
         kind="LETTERS", by="clerk", at=MORNING,
         parameters={
             "kind": kind, "due_by": "2028-12-31", "dated": "2028-03-10",
-            "languages": list(languages),
+            "languages": list(languages), **more,
         },
     )  # fmt: skip
     return batch_run(batch=batch)
