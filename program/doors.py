@@ -21,6 +21,7 @@ from django.utils.translation import gettext as _
 
 from .clock import machine_now
 from .headers import client_address
+from .languages import language_for
 from .roles import CONTRACTOR, role_of
 from .second_step import needs_second_step
 from .sessions import DOOR
@@ -84,7 +85,7 @@ def tongue(request) -> str:
     """Return the language of the doors: the one asked for, or the browser's."""
     asked = request.POST.get("language") or request.GET.get("language", "")
     wanted = asked or translation.get_language_from_request(request)
-    return "es" if wanted[:2] == "es" else "en"
+    return language_for(wanted)
 
 
 class Doors:

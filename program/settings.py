@@ -6,6 +6,7 @@ from pathlib import Path
 from csp.constants import NONE, SELF
 
 from . import environment
+from .languages import languages_in
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -123,8 +124,8 @@ SILENCED_SYSTEM_CHECKS = [
 ]
 
 LANGUAGE_CODE = "en-us"
-LANGUAGES = [("en", "English"), ("es", "Español")]
 LOCALE_PATHS = [BASE_DIR / "program" / "locale"]
+LANGUAGES = languages_in(LOCALE_PATHS[0])
 TIME_ZONE = environment.time_zone("TIME_ZONE", "America/New_York")
 USE_I18N = True
 FORMAT_MODULE_PATH = ["program.formats"]

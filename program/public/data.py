@@ -7,6 +7,7 @@ from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
 from program.clock import today
+from program.languages import language_for
 from program.public import files, lookup, records
 from program.public.limits import HOUR, limited
 from services_inventory.queries.counts_now import neighborhood_counts_now
@@ -21,7 +22,7 @@ kept = cache_control(public=True, max_age=records.FRESH_SECONDS)
 @kept
 def suggest(request):
     """Answer what was typed so far with at most eight places."""
-    language = "es" if request.GET.get("language") == "es" else "en"
+    language = language_for(request.GET.get("language", ""))
     found = lookup.suggestions(request.GET.get("q", "")[:200])
     for place in found:
         kwargs = {"language": language, "location_id": place["location_id"]}
@@ -100,6 +101,6 @@ def as_geopackage(request):
 @kept
 def dictionary(request):
     """Send what each column means, in the language asked for."""
-    with translation.override("es" if request.GET.get("language") == "es" else "en"):
+    with translation.override(language_for(request.GET.get("language", ""))):
         text = files.dictionary_text()
     return _attached([text], "text/csv; charset=utf-8", "data-dictionary.csv")

@@ -2,6 +2,7 @@
 
 from functools import wraps
 
+from django.conf import settings
 from django.http import Http404
 from django.shortcuts import redirect, render
 from django.utils import translation
@@ -9,6 +10,7 @@ from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
 from program.clock import today
+from program.languages import language_for
 from program.public import lookup, records, words
 from program.public.limits import limited
 from program.queries.plan_documents import published_document
@@ -38,7 +40,7 @@ def page(request, name: str, context: dict, status: int = 200):
         "utility": records.utility(),
         "as_of": today(),
         "language": request.LANGUAGE_CODE,
-        "other_language": "es" if request.LANGUAGE_CODE == "en" else "en",
+        "other_languages": [one for one in settings.LANGUAGES if one[0] != request.LANGUAGE_CODE],
         **context,
     }
     match = request.resolver_match
@@ -50,8 +52,8 @@ def page(request, name: str, context: dict, status: int = 200):
 @require_safe
 def choose_language(request):
     """Lead to the pages in the reader's language."""
-    wanted = translation.get_language_from_request(request)[:2]
-    return redirect("public:start", language="es" if wanted == "es" else "en")
+    wanted = translation.get_language_from_request(request)
+    return redirect("public:start", language=language_for(wanted))
 
 
 @require_safe
@@ -126,7 +128,7 @@ def download(request):
 
 def nothing_here(request):
     """Answer a public address that leads nowhere, such as an old link to a line."""
-    spoken_in = "es" if request.path.startswith("/public/es/") else "en"
+    spoken_in = language_for(request.path.removeprefix("/public/").partition("/")[0])
     with translation.override(spoken_in):
         request.LANGUAGE_CODE = spoken_in
         request.resolver_match = None

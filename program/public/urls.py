@@ -1,5 +1,6 @@
 """Addresses of the public pages; the language stands in the address, so that pages can be kept."""
 
+from django.conf import settings
 from django.urls import include, register_converter
 
 from services_inventory.page_loading import loaded_when_asked, path
@@ -11,10 +12,12 @@ with loaded_when_asked(__name__):
 class Language:
     """One of the languages that the public pages are in."""
 
-    regex = "en|es"
+    regex = "[a-z]{2,3}(?:-[a-z]+)?"
 
     def to_python(self, value: str) -> str:
-        """Take the code as it is."""
+        """Take the code of a language that there is."""
+        if value not in dict(settings.LANGUAGES):
+            raise ValueError(f"no language {value}")
         return value
 
     def to_url(self, value: str) -> str:

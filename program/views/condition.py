@@ -1,5 +1,6 @@
 """How the program itself stands: what a monitor is told, and the page for one that broke."""
 
+import re
 import sys
 
 from django.db import connection
@@ -13,7 +14,7 @@ from services_inventory.database_away import database_away, disk_full
 from services_inventory.given import NotANumber
 from services_inventory.sending import NotAsKept
 
-PUBLIC = ("/public/en/", "/public/es/")
+PUBLIC = re.compile("/public/[a-z]{2,3}(?:-[a-z]+)?/")
 
 
 def healthy(request):
@@ -33,7 +34,7 @@ def unread(request, exception):
 def nothing(request, exception):
     """Answer what is not there: a kept file that is gone or altered gets its sentence."""
     if not isinstance(exception, NotAsKept):
-        if request.path.startswith(PUBLIC):
+        if PUBLIC.match(request.path):
             return nothing_here(request)
         return page_not_found(request, exception)
     return render(request, "program/not_as_kept.html", {"sentence": str(exception)}, status=404)

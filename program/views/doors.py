@@ -32,7 +32,7 @@ WRONG_CODE = _(
 
 
 class Door:
-    """A page at the door: in both languages, open to whoever still owes something."""
+    """A page at the door: in every language, open to whoever still owes something."""
 
     at_the_door = True
 
@@ -45,7 +45,9 @@ class Door:
 
     def get_context_data(self, **kwargs):
         """Add the languages and where it goes on."""
-        return super().get_context_data(language=self.language, next=self.onward(), **kwargs)
+        return super().get_context_data(
+            language=self.language, languages=settings.LANGUAGES, next=self.onward(), **kwargs
+        )
 
     def onward(self) -> str:
         """Return where it goes on: a page of ours."""

@@ -3,9 +3,15 @@
 import ast
 import gettext
 import re
+import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
+from django.test import override_settings
+from django.utils.translation import trans_real
+
+from program.languages import languages_in
 
 PROGRAM = Path(__file__).resolve().parents[3] / "program"
 FOLDER = PROGRAM / "locale" / "es" / "LC_MESSAGES"
@@ -59,3 +65,25 @@ def test_the_compiled_file_is_that_of_the_text_file():
     compiled = catalog()
     assert len(kept) > 90
     assert all(not english or compiled[english] == spanish for english, spanish in kept)
+
+
+def test_a_language_is_offered_once_its_catalog_lies_there(tmp_path, client, db):
+    """A .po file alone, compiled by msgfmt as `compilemessages` does."""
+    folder = tmp_path / "fr" / "LC_MESSAGES"
+    shutil.copytree(FOLDER.parents[1], tmp_path, dirs_exist_ok=True)
+    folder.mkdir(parents=True)
+    head = 'msgid ""\nmsgstr "Content-Type: text/plain; charset=UTF-8\\n"\n\n'
+    said = 'msgid "Look up an address"\nmsgstr "Chercher une adresse"\n'
+    (folder / "django.po").write_text(head + said, encoding="utf-8")
+    subprocess.run(["msgfmt", folder / "django.po", "-o", folder / "django.mo"], check=True)
+    languages = languages_in(tmp_path)
+    assert languages == [("en", "English"), ("es", "Español"), ("fr", "Français")]
+    assert client.get("/public/fr/").status_code == 404
+    with override_settings(LANGUAGES=languages, LOCALE_PATHS=[tmp_path]):
+        trans_real.reset_cache(setting="LANGUAGES", enter=True)
+        page = client.get("/public/fr/").text
+        assert "Chercher une adresse" in page and 'href="/public/es/"' in page
+        assert 'href="/public/fr/"' in client.get("/public/en/").text
+        english = client.get("/public/", headers={"accept-language": "pl"})
+        assert english.url == "/public/en/"
+    trans_real.reset_cache(setting="LANGUAGES", enter=False)
