@@ -644,6 +644,16 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='SentAgain',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('why', models.CharField(max_length=200)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+                ('returned', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sent_again', to='program.noticereturn')),
+            ],
+        ),
+        migrations.CreateModel(
             name='SignedIn',
             fields=[
                 ('session_key', models.CharField(max_length=40, primary_key=True, serialize=False, verbose_name='session key')),
