@@ -37,17 +37,13 @@ _NOT_COPIED = (
 _SIZE = 2_000
 
 
-class ArchiveError(Refused):
-    """An archive cannot be written or read so; the message says why."""
-
-
 def archive_write(folder: Path, *, day: date, at: datetime) -> str:
     """Write every table, the lines of a day as GeoPackage, files and proof; return the head.
 
     The whole is one view of the record: what is recorded meanwhile is in it whole or not at all.
     """
     if folder.exists() and any(folder.iterdir()):
-        raise ArchiveError(f"{folder} is not empty. Choose a new folder for the archive.")
+        raise Refused(f"{folder} is not empty. Choose a new folder for the archive.")
     (folder / "tables").mkdir(parents=True, exist_ok=True)
     record_seal(at=at)
     with transaction.atomic():
@@ -165,14 +161,14 @@ def archive_restore(folder: Path) -> int:
 
     Raises
     ------
-    ArchiveError: the archive is damaged or of another version, or there is a record already.
+    Refused: the archive is damaged or of another version, or there is a record already.
     """
     tables = archived()
     # Whole rows are asked for, which a database of another version cannot answer.
     full = [name for name, one in tables.items() if one.table._base_manager.first()]
     _check_whole(folder)
     if full or get_user_model().objects.exists():
-        raise ArchiveError(f"There is a record already ({', '.join(full[:3]) or 'accounts'}). "
+        raise Refused(f"There is a record already ({', '.join(full[:3]) or 'accounts'}). "
                            "Restore into a new folder of data, or a new database.")  # fmt: skip
     with transaction.atomic():
         _accounts_put(folder)
@@ -186,12 +182,12 @@ def archive_restore(folder: Path) -> int:
 def _check_whole(folder: Path) -> None:
     sums = folder / SUMS
     if not sums.is_file():
-        raise ArchiveError(f"{folder} is no archive: it holds no {SUMS}.")
+        raise Refused(f"{folder} is no archive: it holds no {SUMS}.")
     for line in sums.read_text(encoding="utf-8").splitlines():
         said, _, name = line.partition("  ")
         path = folder / name
         if not path.is_file() or sha256_of(path) != said:
-            raise ArchiveError(f"{name} is missing or was altered. Nothing was restored.")
+            raise Refused(f"{name} is missing or was altered. Nothing was restored.")
 
 
 def _rows(path: Path, columns: Iterable[str]) -> Iterator[dict[str, str]]:
@@ -199,7 +195,7 @@ def _rows(path: Path, columns: Iterable[str]) -> Iterator[dict[str, str]]:
     with path.open(encoding="utf-8", newline="") as file:
         rows = csv.DictReader(file)
         if list(rows.fieldnames or ()) != list(columns):
-            raise ArchiveError(f"{path.name} has other columns than this version of the program: "
+            raise Refused(f"{path.name} has other columns than this version of the program: "
                                "restore it with the version that wrote it.")  # fmt: skip
         yield from rows
 

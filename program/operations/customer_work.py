@@ -17,10 +17,6 @@ _AFTER = {
 }
 
 
-class CustomerWorkRefused(Refused):
-    """It cannot be recorded so; the message says why and what to do."""
-
-
 @transaction.atomic
 def customer_work_record(
     *, line: ServiceLine, told_on: date, source: str, by: str, at: datetime, today: date,
@@ -35,17 +31,17 @@ def customer_work_record(
 
     Raises
     ------
-    CustomerWorkRefused
+    Refused
         A day is missing or contradicts another, nothing says how it is known, one stands
         already, or nothing is left to replace.
     """
     _refuse_days(told_on, planned_on, done_on, today)
     if not source.strip():
-        raise CustomerWorkRefused("Say how it is known, for instance the call or the permit.")
+        raise Refused("Say how it is known, for instance the call or the permit.")
     if line.category == "NON_LEAD":
-        raise CustomerWorkRefused("This line is non-lead; no side of it is left to replace.")
+        raise Refused("This line is non-lead; no side of it is left to replace.")
     if line.customer_works.standing().exists():
-        raise CustomerWorkRefused(
+        raise Refused(
             "A customer's own work is on record for this line; add to it, or take it back first."
         )
     work = CustomerWork.objects.create(
@@ -64,16 +60,14 @@ def customer_work_record(
 
 def _refuse_days(told_on: date, planned_on: date | None, done_on: date | None, today: date) -> None:
     if told_on > today:
-        raise CustomerWorkRefused(
-            f"The customer told it on {day_told(told_on)}, which has not come yet."
-        )
+        raise Refused(f"The customer told it on {day_told(told_on)}, which has not come yet.")
     if not (planned_on or done_on):
-        raise CustomerWorkRefused(
+        raise Refused(
             "Give the day for which the customer plans the work, or the day it was done; an "
             "estimate is corrected later."
         )
     if planned_on and not done_on and planned_on < told_on:
-        raise CustomerWorkRefused(
+        raise Refused(
             f"The customer told it on {day_told(told_on)} but plans it for "
             f"{day_told(planned_on)}, which was over; "
             "give it as done."
@@ -83,7 +77,7 @@ def _refuse_days(told_on: date, planned_on: date | None, done_on: date | None, t
 
 def _refuse_future(day: date | None, today: date) -> None:
     if day and day > today:
-        raise CustomerWorkRefused(f"{day_told(day)} has not come yet; record it once it is done.")
+        raise Refused(f"{day_told(day)} has not come yet; record it once it is done.")
 
 
 def _step(work, kind: str, day: date, source: str, by: str, at: datetime) -> CustomerWorkStep:
@@ -111,29 +105,25 @@ def customer_work_step(
 
     Raises
     ------
-    CustomerWorkRefused
+    Refused
         The day has not come or precedes the telling, the step is on record, or another is
         missing before it.
     """
     if kind not in Kind.values:
-        raise CustomerWorkRefused(f"There is no step {kind!r}; choose one of the list.")
+        raise Refused(f"There is no step {kind!r}; choose one of the list.")
     if work.withdrawn_at:
-        raise CustomerWorkRefused("This record was taken back; record the work anew.")
+        raise Refused("This record was taken back; record the work anew.")
     if not source.strip():
-        raise CustomerWorkRefused("Give the reason, or say how it is known.")
+        raise Refused("Give the reason, or say how it is known.")
     _refuse_future(happened_on, today)
     if kind in (Kind.EXTENDED, Kind.STATE_TOLD) and happened_on < work.told_on:
-        raise CustomerWorkRefused(
-            f"The customer told it on {day_told(work.told_on)}; give a day from then."
-        )
+        raise Refused(f"The customer told it on {day_told(work.told_on)}; give a day from then.")
     there = set(work.steps.standing().values_list("kind", flat=True))
     if kind in there:
-        raise CustomerWorkRefused(
-            f"“{Kind(kind).label}” is on record already; take it back to correct it."
-        )
+        raise Refused(f"“{Kind(kind).label}” is on record already; take it back to correct it.")
     needed = _AFTER.get(Kind(kind))
     if needed and needed[0] not in there:
-        raise CustomerWorkRefused(needed[1])
+        raise Refused(needed[1])
     return _step(work, kind, happened_on, source, by, at)
 
 
@@ -143,12 +133,12 @@ def customer_step_withdraw(*, step: CustomerWorkStep, reason: str, by: str, at: 
 
     Raises
     ------
-    CustomerWorkRefused: no reason, taken back already, or a later step rests on it.
+    Refused: no reason, taken back already, or a later step rests on it.
     """
     there = set(step.work.steps.standing().values_list("kind", flat=True))
     resting = [kind for kind, (needed, _) in _AFTER.items() if needed == step.kind]
     if there.intersection(resting):
-        raise CustomerWorkRefused("Take back first that the State was told.")
+        raise Refused("Take back first that the State was told.")
     _refuse_dayless(step)
     take_back(row=step, reason=reason, by=by, at=at)
 
@@ -156,6 +146,6 @@ def customer_step_withdraw(*, step: CustomerWorkStep, reason: str, by: str, at: 
 def _refuse_dayless(step: CustomerWorkStep) -> None:
     """The record keeps a day from which the clock runs, planned or done."""
     if step.kind == Kind.CUSTOMER_DONE and step.work.planned_on is None:
-        raise CustomerWorkRefused(
+        raise Refused(
             "Without this day no clock runs; take the whole record back and record it anew."
         )

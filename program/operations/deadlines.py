@@ -15,10 +15,6 @@ PROOF_KINDS = ("application/pdf", "image/jpeg", "image/png")
 PROOF_LIMIT_BYTES = 15 * 1024**2
 
 
-class DoneRefused(Refused):
-    """It cannot be recorded as done; the message says why."""
-
-
 @transaction.atomic
 def deadline_done(
     *, key: str, what: str, done_on: date, proof: str, by: str, at: datetime, today: date,
@@ -31,14 +27,14 @@ def deadline_done(
     Raises
     ------
     DocumentRefused: the proof is too large, or no PDF, JPEG or PNG.
-    DoneRefused: the day is still to come, no proof is named, or it is recorded as done already.
+    Refused: the day is still to come, no proof is named, or it is recorded as done already.
     """
     if done_on > today:
-        raise DoneRefused(f"{day_told(done_on)} is still to come; record it once it is done.")
+        raise Refused(f"{day_told(done_on)} is still to come; record it once it is done.")
     if not proof.strip():
-        raise DoneRefused("Say where the proof is, for instance the file or the letter's date.")
+        raise Refused("Say where the proof is, for instance the file or the letter's date.")
     if DoneMark.objects.standing().filter(key=key).exists():
-        raise DoneRefused("This is recorded as done already.")
+        raise Refused("This is recorded as done already.")
     return DoneMark.objects.create(
         key=key,
         what=what,

@@ -18,10 +18,6 @@ PHOTO_LIMIT_BYTES = 15 * 1024**2
 FROM_THE_PUBLIC = "public form"
 
 
-class InquiryRefused(Refused):
-    """What was asked contradicts the record; the message says what to do."""
-
-
 @transaction.atomic
 def inquiry_receive(
     *, kind: str, address_given: str, at: datetime, received_on: date,
@@ -37,10 +33,10 @@ def inquiry_receive(
     Raises
     ------
     DocumentRefused: the photo is too large or no picture.
-    InquiryRefused: the replacement is said to lie ahead.
+    Refused: the replacement is said to lie ahead.
     """
     if replaced_on and replaced_on > received_on:
-        raise InquiryRefused(f"The day of the replacement, {day_told(replaced_on)}, lies ahead.")
+        raise Refused(f"The day of the replacement, {day_told(replaced_on)}, lies ahead.")
     document = None
     if photo is not None:
         document = document_store(
@@ -80,10 +76,10 @@ def inquiry_place(*, inquiry: Inquiry, line: ServiceLine) -> Inquiry:
 
     Raises
     ------
-    InquiryRefused: it was answered already, so the answer was about the line it names.
+    Refused: it was answered already, so the answer was about the line it names.
     """
     if inquiry.answered_on and inquiry.line_id:
-        raise InquiryRefused("It was answered; the answer stays with the line it was about.")
+        raise Refused("It was answered; the answer stays with the line it was about.")
     inquiry.line = line
     inquiry.save(update_fields=["line"])
     return inquiry
@@ -96,10 +92,10 @@ def inquiry_inspect(
 
     Raises
     ------
-    InquiryRefused: the day lies outside the time since the message.
+    Refused: the day lies outside the time since the message.
     """
     if inspected_on and not inquiry.received_on <= inspected_on <= as_of:
-        raise InquiryRefused(
+        raise Refused(
             f"Give a day from {day_told(inquiry.received_on)} to today for the inspection."
         )
     if note.strip() != inquiry.inspection_note:
@@ -118,12 +114,10 @@ def inquiry_offer(*, inquiry: Inquiry, offered_on: date | None, as_of: date) -> 
 
     Raises
     ------
-    InquiryRefused: the day lies outside the time since the message.
+    Refused: the day lies outside the time since the message.
     """
     if offered_on and not inquiry.received_on <= offered_on <= as_of:
-        raise InquiryRefused(
-            f"Give a day from {day_told(inquiry.received_on)} to today for the offer."
-        )
+        raise Refused(f"Give a day from {day_told(inquiry.received_on)} to today for the offer.")
     inquiry.offered_on = offered_on
     inquiry.save(update_fields=["offered_on"])
     return inquiry
@@ -137,17 +131,15 @@ def inquiry_answer(
 
     Raises
     ------
-    InquiryRefused: it was answered, says nothing, is dated before the message or ahead, or a
+    Refused: it was answered, says nothing, is dated before the message or ahead, or a
         letter has no line to go to.
     """
     if inquiry.answered_on:
-        raise InquiryRefused(f"Answered already, on {day_told(inquiry.answered_on)}.")
+        raise Refused(f"Answered already, on {day_told(inquiry.answered_on)}.")
     if not answer.strip():
-        raise InquiryRefused("Write the answer that the customer gets.")
+        raise Refused("Write the answer that the customer gets.")
     if not inquiry.received_on <= on <= as_of:
-        raise InquiryRefused(
-            f"Give a day from {day_told(inquiry.received_on)} to today for the answer."
-        )
+        raise Refused(f"Give a day from {day_told(inquiry.received_on)} to today for the answer.")
     if by_letter:
         _letter(inquiry, answer.strip(), by)
     inquiry.answer, inquiry.answered_on, inquiry.answered_by = answer.strip(), on, by
@@ -163,15 +155,15 @@ def inquiry_answer_more(
 
     Raises
     ------
-    InquiryRefused: nothing was answered yet, it says nothing, or the day is before the answer
+    Refused: nothing was answered yet, it says nothing, or the day is before the answer
         or ahead.
     """
     if not inquiry.answered_on:
-        raise InquiryRefused("There is no answer yet to add to.")
+        raise Refused("There is no answer yet to add to.")
     if not answer.strip():
-        raise InquiryRefused("Write what the customer is told besides.")
+        raise Refused("Write what the customer is told besides.")
     if not inquiry.answered_on <= on <= as_of:
-        raise InquiryRefused(f"Give a day from {day_told(inquiry.answered_on)} to today.")
+        raise Refused(f"Give a day from {day_told(inquiry.answered_on)} to today.")
     if by_letter:
         _letter(inquiry, answer.strip(), by, f"-{on}")
     inquiry.answer += f"\n\n{day_told(on)}, {by}: {answer.strip()}"
@@ -181,7 +173,7 @@ def inquiry_answer_more(
 
 def _letter(inquiry: Inquiry, answer: str, by: str, which: str = "") -> None:
     if inquiry.line is None:
-        raise InquiryRefused("Say which line it is about first; the letter goes to its address.")
+        raise Refused("Say which line it is about first; the letter goes to its address.")
     fact = InquiryFact("", str(inquiry.line_id), inquiry.received_on)
     due = fact.dues(inquiry.received_on, rules_in_force())[0]
     finding = {"finding": answer.rstrip(".")}
@@ -200,4 +192,4 @@ def _letter(inquiry: Inquiry, answer: str, by: str, which: str = "") -> None:
         },
     )
     if not made:
-        raise InquiryRefused("A letter of that day is on the list already.")
+        raise Refused("A letter of that day is on the list already.")

@@ -11,10 +11,6 @@ from services_inventory.refused import Refused
 TEXT_MAX = 200_000
 
 
-class LayoutRefused(Refused):
-    """A layout is not kept or not known; the message says why and what to do."""
-
-
 def layout_save(
     *, text: str, what_changed: str, by: str, at: datetime, based_on: int | None = None
 ) -> LayoutVersion:
@@ -25,18 +21,18 @@ def layout_save(
     Raises
     ------
     LayoutError: the text is not a layout; with every fault.
-    LayoutRefused: it is a shipped example's id, nothing differs, or somebody saved meanwhile.
+    Refused: it is a shipped example's id, nothing differs, or somebody saved meanwhile.
     """
     text = text.replace("\r\n", "\n").strip() + "\n"
     if len(text) > TEXT_MAX:
-        raise LayoutRefused(f"The text has {len(text):,} characters; {TEXT_MAX:,} are allowed.")
+        raise Refused(f"The text has {len(text):,} characters; {TEXT_MAX:,} are allowed.")
     layout = parse_layout(text, name="The layout")
     _not_shipped(layout)
     try:
         with transaction.atomic():
             return _next_version(layout, text, what_changed.strip(), by, at, based_on)
     except IntegrityError as error:
-        raise LayoutRefused(_MEANWHILE) from error
+        raise Refused(_MEANWHILE) from error
 
 
 def layout_restore(*, version: LayoutVersion, by: str, at: datetime) -> LayoutVersion:
@@ -44,7 +40,7 @@ def layout_restore(*, version: LayoutVersion, by: str, at: datetime) -> LayoutVe
 
     Raises
     ------
-    LayoutRefused: it is the latest one as it stands.
+    Refused: it is the latest one as it stands.
     """
     said = f"Version {version.version} again."
     return layout_save(text=version.text, what_changed=said, by=by, at=at)
@@ -57,7 +53,7 @@ def layout_chosen(ref: str) -> tuple[Layout, str]:
 
     Raises
     ------
-    LayoutRefused: there is no such layout.
+    Refused: there is no such layout.
     """
     for layout in shipped_layouts():
         if layout.id == ref:
@@ -66,13 +62,13 @@ def layout_chosen(ref: str) -> tuple[Layout, str]:
     versions = LayoutVersion.objects.filter(layout_id=layout_id).order_by("-version")
     found = (versions.filter(version=number) if number.isdecimal() else versions).first()
     if found is None or (number and not number.isdecimal()):
-        raise LayoutRefused(
+        raise Refused(
             f"There is no layout '{ref}'. Choose one from the list of layouts, or save it first."
         )
     try:
         return parse_layout(found.text, name=str(found)), str(found)
     except LayoutError as error:
-        raise LayoutRefused(f"{error} Correct it on its page and save it.") from error
+        raise Refused(f"{error} Correct it on its page and save it.") from error
 
 
 _MEANWHILE = (
@@ -83,7 +79,7 @@ _MEANWHILE = (
 
 def _not_shipped(layout: Layout) -> None:
     if layout.id in {shipped.id for shipped in shipped_layouts()}:
-        raise LayoutRefused(
+        raise Refused(
             f"'{layout.id}' is a layout that ships with the program and stays as it is. Give "
             "yours an id of its own in [layout], for example your agency's short name."
         )
@@ -94,9 +90,9 @@ def _next_version(
 ) -> LayoutVersion:
     last = LayoutVersion.objects.filter(layout_id=layout.id).order_by("-version").first()
     if last and last.text == text:
-        raise LayoutRefused(f"Nothing differs from version {last.version}, so none was saved.")
+        raise Refused(f"Nothing differs from version {last.version}, so none was saved.")
     if last and based_on is not None and last.version != based_on:
-        raise LayoutRefused(_MEANWHILE)
+        raise Refused(_MEANWHILE)
     return LayoutVersion.objects.create(
         layout_id=layout.id,
         version=last.version + 1 if last else 1,

@@ -12,10 +12,6 @@ from services_inventory.domain.days import day_told
 from services_inventory.refused import Refused
 
 
-class OutreachRefused(Refused):
-    """It can't be recorded so; the message says why and what to do."""
-
-
 @transaction.atomic
 def partner_add(
     *, audience: str, name: str, reached_at: str, since: date, by: str, at: datetime, today: date
@@ -24,13 +20,13 @@ def partner_add(
 
     Raises
     ------
-    OutreachRefused: they are on it already, or the day lies ahead.
+    Refused: they are on it already, or the day lies ahead.
     """
     if since > today:
-        raise OutreachRefused(f"{day_told(since)} lies ahead; give today or an earlier day.")
+        raise Refused(f"{day_told(since)} lies ahead; give today or an earlier day.")
     listed = OutreachPartner.objects.standing().filter(audience=audience, name__iexact=name.strip())
     if listed.exists():
-        raise OutreachRefused(f"{name.strip()} is on the list already.")
+        raise Refused(f"{name.strip()} is on the list already.")
     return OutreachPartner.objects.create(
         audience=audience, name=name.strip(), reached_at=reached_at.strip(), since=since,
         recorded_by=by, recorded_at=at,
@@ -46,13 +42,13 @@ def outreach_record(
 
     Raises
     ------
-    OutreachRefused: the day lies ahead, or nothing proves it.
+    Refused: the day lies ahead, or nothing proves it.
     DocumentRefused: the proof is too large, or no PDF, JPEG or PNG.
     """
     if done_on > today:
-        raise OutreachRefused(f"{day_told(done_on)} lies ahead; record it once it is done.")
+        raise Refused(f"{day_told(done_on)} lies ahead; record it once it is done.")
     if proof is None and not proof_words.strip():
-        raise OutreachRefused("Attach the proof, or say where it is.")
+        raise Refused("Attach the proof, or say where it is.")
     act = OutreachAct.objects.create(
         done_on=done_on, what=what.strip(), proof_words=proof_words.strip(),
         proof=proof_store(file=proof, by=by, at=at) if proof else None,

@@ -17,10 +17,6 @@ from services_inventory.refused import Refused
 TEXT_MAX = 60_000
 
 
-class PlanDocumentError(Refused):
-    """The plan document cannot be changed so; the message says why and what to do."""
-
-
 def plan_text_write(
     *,
     element: str,
@@ -36,11 +32,11 @@ def plan_text_write(
 
     Raises
     ------
-    PlanDocumentError: there is no such element, the words cannot be printed, nothing differs, or
+    Refused: there is no such element, the words cannot be printed, nothing differs, or
         somebody saved meanwhile.
     """
     if element_of(element) is None:
-        raise PlanDocumentError(f"A plan has no element called '{element}'.")
+        raise Refused(f"A plan has no element called '{element}'.")
     text, taken_from = text.replace("\r\n", "\n").strip(), taken_from.strip()
     _printable(text + taken_from)
     try:
@@ -55,7 +51,7 @@ def plan_text_write(
                 written_at=at,
             )
     except IntegrityError as error:
-        raise PlanDocumentError(_MEANWHILE) from error
+        raise Refused(_MEANWHILE) from error
 
 
 def plan_text_restore(*, version: PlanText, by: str, at: datetime) -> PlanText:
@@ -63,7 +59,7 @@ def plan_text_restore(*, version: PlanText, by: str, at: datetime) -> PlanText:
 
     Raises
     ------
-    PlanDocumentError: they are the latest as they stand.
+    Refused: they are the latest as they stand.
     """
     return plan_text_write(
         element=version.element, text=version.text, taken_from=version.taken_from, by=by, at=at
@@ -84,7 +80,7 @@ def plan_document_freeze(
 
     Raises
     ------
-    PlanDocumentError: something is missing and nobody said that a draft is meant, or another
+    Refused: something is missing and nobody said that a draft is meant, or another
         document was frozen at the same moment.
     """
     from program.plan_document.pdf import plan_document_pdf
@@ -92,7 +88,7 @@ def plan_document_freeze(
     facts = plan_document_facts(as_of, at)
     waits_for = blocking(facts["missing"])
     if waits_for and not is_draft_meant:
-        raise PlanDocumentError(
+        raise Refused(
             f"Missing: {waits_for}. Supply them, or say that a draft is "
             "meant: it is then marked as one on every page."
         )
@@ -117,7 +113,7 @@ def plan_document_freeze(
             )
             _put(_path(number), content)
     except IntegrityError as error:
-        raise PlanDocumentError(
+        raise Refused(
             "Another document was frozen at the same moment. Look at the list, then try again."
         ) from error
     return document
@@ -146,14 +142,14 @@ def plan_document_publish(*, document: PlanDocument, by: str, at: datetime) -> P
 
     Raises
     ------
-    PlanDocumentError: it is a draft, it is public already, or its file is not what was frozen.
+    Refused: it is a draft, it is public already, or its file is not what was frozen.
     """
     if document.is_draft:
-        raise PlanDocumentError("A draft is not published. Supply what is missing and freeze anew.")
+        raise Refused("A draft is not published. Supply what is missing and freeze anew.")
     if document.published_at:
-        raise PlanDocumentError("This document is public already.")
+        raise Refused("This document is public already.")
     if wrong := plan_document_check(document):
-        raise PlanDocumentError(wrong)
+        raise Refused(wrong)
     document.published_by, document.published_at = by, at
     document.save(update_fields=["published_by", "published_at"])
     return document
@@ -167,15 +163,15 @@ def plan_statement_make(
 
     Raises
     ------
-    PlanDocumentError: something is missing, it is a draft, or "unchanged" is said of the first
+    Refused: something is missing, it is a draft, or "unchanged" is said of the first
         document or of one frozen in that year.
     """
     if not (name.strip() and title.strip() and statement.strip()):
-        raise PlanDocumentError("A statement needs a name, a title and its words.")
+        raise Refused("A statement needs a name, a title and its words.")
     if document.is_draft:
-        raise PlanDocumentError("Nothing is certified of a draft. Supply what is missing first.")
+        raise Refused("Nothing is certified of a draft. Supply what is missing first.")
     if says == PlanStatement.Says.UNCHANGED and document.frozen_at.year > year:
-        raise PlanDocumentError(
+        raise Refused(
             f"Document {document.number} was frozen after {year}, so it is an update for that year."
         )
     return PlanStatement.objects.create(
@@ -199,10 +195,10 @@ def _printable(text: str) -> None:
     from program.paper import unprintable
 
     if len(text) > TEXT_MAX:
-        raise PlanDocumentError(f"The text has {len(text):,} characters; {TEXT_MAX:,} fit.")
+        raise Refused(f"The text has {len(text):,} characters; {TEXT_MAX:,} fit.")
     if gone := unprintable(text):
         shown = ", ".join(f"{c} (U+{ord(c):04X})" for c in gone[:5])
-        raise PlanDocumentError(
+        raise Refused(
             f"The document's font has no {shown}. Replace what is named; the letters of Western "
             "Europe, digits and the usual signs can be printed."
         )
@@ -211,11 +207,11 @@ def _printable(text: str) -> None:
 def _next_version(element: str, text: str, taken_from: str, based_on: int | None) -> int:
     last = PlanText.objects.filter(element=element).order_by("-version").first()
     if last is None and not text:
-        raise PlanDocumentError("Write the utility's words first.")
+        raise Refused("Write the utility's words first.")
     if last and (last.text, last.taken_from) == (text, taken_from):
-        raise PlanDocumentError(f"Nothing differs from version {last.version}.")
+        raise Refused(f"Nothing differs from version {last.version}.")
     if based_on is not None and based_on != (last.version if last else 0):
-        raise PlanDocumentError(_MEANWHILE)
+        raise Refused(_MEANWHILE)
     return last.version + 1 if last else 1
 
 

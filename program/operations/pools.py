@@ -33,10 +33,6 @@ FOUND = "FOUND"
 POOL = "POOL"
 
 
-class PoolError(Refused):
-    """The pool cannot be frozen; the message says why and what to do."""
-
-
 def pool_freeze(
     *, program_year: int, by: str, at: datetime, baseline_day: date | None = None
 ) -> PoolFreeze:
@@ -49,7 +45,7 @@ def pool_freeze(
 
     Raises
     ------
-    PoolError: the year has not begun, the year before is not frozen, or no line is on record.
+    Refused: the year has not begun, the year before is not frozen, or no line is on record.
     """
     frozen = PoolFreeze.objects.filter(program_year=program_year).first()
     if frozen:
@@ -58,11 +54,9 @@ def pool_freeze(
     first, last = _bounds(program_year, rules)
     day = baseline_day or first
     if not first <= day <= last or (day > first and program_year > 1):
-        raise PoolError(
-            f"{day_told(day)} is not a day for the pool of program year {program_year}."
-        )
+        raise Refused(f"{day_told(day)} is not a day for the pool of program year {program_year}.")
     if localdate(at) < day:
-        raise PoolError(
+        raise Refused(
             f"Program year {program_year} begins on {day_told(first)}; its pool is frozen then."
         )
     categories = _categories_at_start(day, at)
@@ -71,7 +65,7 @@ def pool_freeze(
     else:
         snapshot, moved = _rolled(program_year, at, rules)
     if not snapshot.line_ids and not categories:
-        raise PoolError(
+        raise Refused(
             f"No line was in the record on {day_told(day)}, so program year {program_year} has no "
             "pool. "
             "Take in the baseline inventory, then freeze with the day it was complete."
@@ -86,7 +80,7 @@ def pools_freeze_due(*, as_of: date, by: str, at: datetime) -> list[PoolFreeze]:
 
     Raises
     ------
-    PoolError: see `pool_freeze`; the years before are frozen.
+    Refused: see `pool_freeze`; the years before are frozen.
     """
     running = program_year(as_of, rules_in_force(at)) or 0
     there = set(PoolFreeze.objects.values_list("program_year", flat=True))
@@ -98,7 +92,7 @@ def _bounds(number: int, rules: Rules) -> tuple[date, date]:
     try:
         return program_year_bounds(number, rules)
     except ValueError as error:
-        raise PoolError(str(error)) from error
+        raise Refused(str(error)) from error
 
 
 def _categories_at_start(day: date, at: datetime) -> dict[int, str]:
@@ -116,7 +110,7 @@ def _first(categories: dict[int, str], day: date, rules: Rules) -> PoolSnapshot:
 def _rolled(number: int, at: datetime, rules: Rules) -> tuple[PoolSnapshot, PoolMovement]:
     before = PoolFreeze.objects.filter(program_year=number - 1).first()
     if before is None:
-        raise PoolError(f"The pool of program year {number - 1} is frozen first.")
+        raise Refused(f"The pool of program year {number - 1} is frozen first.")
     ids = frozen_line_ids(before)
     snapshot = PoolSnapshot(number - 1, before.frozen_for, pool_basis(rules), ids, ids)
     last = program_year_bounds(number - 1, rules)[1]

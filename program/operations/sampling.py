@@ -41,11 +41,7 @@ FILE_KINDS = ("text/csv", "application/zip")
 FILE_LIMIT_BYTES = 10 * 1024**2
 
 
-class SamplingRefused(Refused):
-    """It can't be recorded so; the message says why and what to do."""
-
-
-class RowsRefused(SamplingRefused):
+class RowsRefused(Refused):
     """Rows of a file can't be taken in; `problems` names each."""
 
     def __init__(self, problems: list[RowProblem]):
@@ -55,7 +51,7 @@ class RowsRefused(SamplingRefused):
         super().__init__(f"Nothing was taken in: {many} can't be. Mend the file and send it again.")
 
 
-class Doubtful(SamplingRefused):
+class Doubtful(Refused):
     """What a file says looks like a slip; a person may confirm it."""
 
 
@@ -67,20 +63,20 @@ def period_record(
 
     Raises
     ------
-    SamplingRefused: its days are the wrong way round or too many, or overlap another's.
+    Refused: its days are the wrong way round or too many, or overlap another's.
     """
     if last_day < first_day:
-        raise SamplingRefused("The last day lies before the first.")
+        raise Refused("The last day lies before the first.")
     if not EARLIEST_YEAR <= first_day.year <= localtime(at).year + YEARS_AHEAD:
-        raise SamplingRefused(f"{day_told(first_day)} can't be right. Look at the year.")
+        raise Refused(f"{day_told(first_day)} can't be right. Look at the year.")
     if (last_day - first_day).days > LONGEST_PERIOD_DAYS:
-        raise SamplingRefused("A period of more than nine years can't be right. Look at the years.")
+        raise Refused("A period of more than nine years can't be right. Look at the years.")
     if not 0 < required <= 10_000:
-        raise SamplingRefused("Give the number of sites, from 1 to 10,000.")
+        raise Refused("Give the number of sites, from 1 to 10,000.")
     standing = SamplingPeriod.objects.standing()
     other = standing.filter(first_day__lte=last_day, last_day__gte=first_day).first()
     if other:
-        raise SamplingRefused(
+        raise Refused(
             f"It overlaps the period from {day_told(other.first_day)} to "
             f"{day_told(other.last_day)}. Take that back first if it is wrong."
         )
@@ -98,10 +94,10 @@ def period_withdraw(*, period: SamplingPeriod, reason: str, by: str, at: datetim
 
     Raises
     ------
-    SamplingRefused: no reason is given, it was taken back, or an exceedance stands on it.
+    Refused: no reason is given, it was taken back, or an exceedance stands on it.
     """
     if Exceedance.objects.standing().filter(period=period).exists():
-        raise SamplingRefused("An exceedance stands on this period. Take that back first.")
+        raise Refused("An exceedance stands on this period. Take that back first.")
     take_back(row=period, reason=reason, by=by, at=at)
 
 
@@ -110,13 +106,13 @@ def laboratory_read(*, path: Path, unit: str, purpose: str, as_of: date) -> Read
 
     Raises
     ------
-    SamplingRefused: it is no table, or lacks a column that results need.
+    Refused: it is no table, or lacks a column that results need.
     """
     try:
         table = open_table(path)
         return results_in(table.header, table.rows(), unit=unit, purpose=purpose, as_of=as_of)
     except (LaboratoryRefused, UnreadableFile) as error:
-        raise SamplingRefused(str(error)) from error
+        raise Refused(str(error)) from error
 
 
 @transaction.atomic
@@ -132,7 +128,7 @@ def results_take_in(
 
     Raises
     ------
-    SamplingRefused: the file was taken in before, or the day lies ahead or before a sample's.
+    Refused: the file was taken in before, or the day lies ahead or before a sample's.
     RowsRefused: rows can't be read, or name no line, or are on record already.
     Doubtful: what it says looks like a slip, and nobody confirmed it.
     DocumentRefused: the file is too large to be kept, or of another kind than it says.
@@ -161,19 +157,19 @@ def results_take_in(
 
 def _refuse_file(document: Document, reading: Reading, received_on: date, today: date) -> None:
     if standing := ResultFile.objects.standing().filter(document=document).first():
-        raise SamplingRefused(
+        raise Refused(
             f"This file was taken in already, received on {day_told(standing.received_on)}."
         )
     if received_on > today:
-        raise SamplingRefused(f"{day_told(received_on)} lies ahead; give the day it arrived.")
+        raise Refused(f"{day_told(received_on)} lies ahead; give the day it arrived.")
     last = max((result.sampled_on for result in reading.results), default=received_on)
     if last > received_on:
-        raise SamplingRefused(
+        raise Refused(
             f"A sample was taken on {day_told(last)}, after the results arrived on "
             f"{day_told(received_on)}. Look at both days."
         )
     if not reading.results and not reading.faults:
-        raise SamplingRefused("The file holds no result of lead or copper.")
+        raise Refused("The file holds no result of lead or copper.")
 
 
 def _notes(reading: Reading) -> list[str]:
@@ -347,7 +343,7 @@ def results_withdraw(*, file: ResultFile, reason: str, by: str, at: datetime) ->
 
     Raises
     ------
-    SamplingRefused: no reason is given, or it was taken back before.
+    Refused: no reason is given, or it was taken back before.
     """
     take_back(row=file, reason=reason, by=by, at=at)
     letters = Notice.objects.filter(subject__startswith=f"result-{file.pk}-")
@@ -367,16 +363,16 @@ def result_invalidate(
 
     Raises
     ------
-    SamplingRefused: the day can't be, nothing says who decided, or it is set aside already.
+    Refused: the day can't be, nothing says who decided, or it is set aside already.
     """
     if not decision.strip():
-        raise SamplingRefused("Say who decided it and where that stands.")
+        raise Refused("Say who decided it and where that stands.")
     if not result.sampled_on <= decided_on <= today:
-        raise SamplingRefused(
+        raise Refused(
             f"The sample was taken on {day_told(result.sampled_on)}; give a day from then to today."
         )
     if result.file.withdrawn_at or result.invalidations.standing().exists():
-        raise SamplingRefused("This result does not count any more.")
+        raise Refused("This result does not count any more.")
     made = Invalidation.objects.create(
         result=result, ground=ground, decided_on=decided_on, decision=decision.strip()[:300],
         recorded_by=by, recorded_at=at,
@@ -391,7 +387,7 @@ def invalidation_withdraw(*, aside: Invalidation, reason: str, by: str, at: date
 
     Raises
     ------
-    SamplingRefused: no reason is given, or it counts already.
+    Refused: no reason is given, or it counts already.
     """
     take_back(row=aside, reason=reason, by=by, at=at)
     _look([aside.result.sampled_on], by, at)
@@ -427,20 +423,20 @@ def exceedance_record(
 
     Raises
     ------
-    SamplingRefused: the hour lies ahead or before the period, the results show none, or one
+    Refused: the hour lies ahead or before the period, the results show none, or one
         stands.
     """
     if learned_at > at + timedelta(minutes=1):
-        raise SamplingRefused("That hour lies ahead; give the hour at which it was learned.")
+        raise Refused("That hour lies ahead; give the hour at which it was learned.")
     if localtime(learned_at).date() < period.first_day:
-        raise SamplingRefused(
+        raise Refused(
             f"The period begins on {day_told(period.first_day)}; it can't be learned before."
         )
     if period.withdrawn_at or period.exceedances.standing().exists():
-        raise SamplingRefused("An exceedance of this period is on record already.")
+        raise Refused("An exceedance of this period is on record already.")
     found = ranked(period, "LEAD", rules_in_force())
     if not found.exceeded:
-        raise SamplingRefused("By the results on record there is no exceedance in this period.")
+        raise Refused("By the results on record there is no exceedance in this period.")
     words = f"90th percentile {found.value:g} µg/L of {len(found.samples)}, level {found.level}"
     return Exceedance.objects.create(
         period=period, learned_at=learned_at, found=words, recorded_by=by, recorded_at=at

@@ -7,13 +7,14 @@ from django.db.models import QuerySet
 from django.utils.timezone import localdate
 
 from program.models import Submission
-from program.operations.layouts import LayoutRefused, layout_chosen
+from program.operations.layouts import layout_chosen
 from program.operations.submission_verify import submission_verify
-from program.operations.submissions import SubmissionError, submission_amend, submission_freeze
+from program.operations.submissions import submission_amend, submission_freeze
 from program.submissions.layouts import STANDARD
 from services_inventory.domain.days import day_told
 from services_inventory.models import Batch
 from services_inventory.operations.batches import BatchError, batch_open
+from services_inventory.refused import Refused
 
 Report = Callable[[int, int], None]
 
@@ -23,7 +24,7 @@ def submission_run(*, batch: Batch, report: Report) -> None:
     run = _verify if "verifies" in batch.parameters else _freeze
     try:
         run(batch, report)
-    except (SubmissionError, LayoutRefused) as error:
+    except Refused as error:
         raise BatchError(str(error)) from error
     batch.state = batch.State.APPLIED
 

@@ -15,7 +15,7 @@ from django.db import transaction
 
 from program.domain.calendar import annual_submission_due, program_year, program_year_bounds
 from program.models import Submission, SubmissionFile
-from program.operations.pools import PoolError, pools_freeze_due
+from program.operations.pools import pools_freeze_due
 from program.operations.sealing import record_seal
 from program.operations.submission_content import Content, kept_now
 from program.queries.certification import questions_asked, unread_values
@@ -290,7 +290,7 @@ def _freeze(
 ) -> Submission:  # fmt: skip
     try:
         pools_freeze_due(as_of=as_of, by=by, at=at)
-    except PoolError:
+    except Refused:
         pass  # listed among the open questions; the counts do not depend on it
     for left in _root().glob(f".unfinished-{year}-*"):  # by a process that was killed
         shutil.rmtree(left, ignore_errors=True)

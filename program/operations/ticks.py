@@ -11,10 +11,6 @@ from services_inventory.domain.regulation import RegulationError
 from services_inventory.refused import Refused
 
 
-class TickRefused(Refused):
-    """The value cannot be ticked off; the message says why."""
-
-
 def value_tick(
     *, value_id: str, confirms: bool, citation: str, text: str, read_where: str, by: str,
     at: datetime,
@@ -28,14 +24,14 @@ def value_tick(
 
     Raises
     ------
-    TickRefused: no value has this id, none is in force, or it lacks the paragraph or its place.
+    Refused: no value has this id, none is in force, or it lacks the paragraph or its place.
     """
     if not (citation.strip() and text.strip() and read_where.strip()):
-        raise TickRefused("Give the paragraph's text, its citation, and where it was read.")
+        raise Refused("Give the paragraph's text, its citation, and where it was read.")
     try:
         value = rules_in_force().get(value_id, localdate(at))
     except RegulationError as error:
-        raise TickRefused(str(error)) from error
+        raise Refused(str(error)) from error
     return ValueTick.objects.create(
         value_id=value_id, value=shown(value.value)[:200], confirms=confirms,
         citation=citation.strip()[:200], text=text.strip(), read_where=read_where.strip()[:300],

@@ -10,7 +10,6 @@ from program.clock import today
 from program.domain.deadlines import Inquiry as InquiryFact
 from program.models import Inquiry
 from program.operations.inquiries import (
-    InquiryRefused,
     inquiry_answer,
     inquiry_answer_more,
     inquiry_inspect,
@@ -20,6 +19,7 @@ from program.operations.inquiries import (
 from program.queries.inquiries import COLUMNS, inquiry_page, inquiry_rows, lines_known_as
 from program.rules import rules_in_force
 from services_inventory.forms.days import day_field
+from services_inventory.refused import Refused
 from services_inventory.sending import document_sent
 from services_inventory.views.acts import Act
 
@@ -182,9 +182,9 @@ class InquiryActView(InquiryView, Act):
         lines = lines_known_as(given["location_id"])
         if len(lines) > 1:
             several = ", ".join(line.location_id for line in lines)
-            raise InquiryRefused(f"Several lines are there: {several}. Give the identifier of one.")
+            raise Refused(f"Several lines are there: {several}. Give the identifier of one.")
         if not lines:
-            raise InquiryRefused("There is no line with this identifier or at this address.")
+            raise Refused("There is no line with this identifier or at this address.")
         inquiry_place(inquiry=inquiry, line=lines[0])
 
     def offer(self, inquiry, given):

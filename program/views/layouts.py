@@ -9,7 +9,7 @@ from django.views.generic import TemplateView
 from program.clock import now, today
 from program.forms import LayoutForm, LayoutUploadForm
 from program.models import LayoutVersion
-from program.operations.layouts import LayoutRefused, layout_restore, layout_save
+from program.operations.layouts import layout_restore, layout_save
 from program.queries.layouts import (
     layout_tried,
     layout_versions,
@@ -27,6 +27,7 @@ from program.submissions.layouts import (
     shipped_layouts,
 )
 from program.submissions.tables import CODES, SHEETS
+from services_inventory.refused import Refused
 
 from .acts import Act
 from .permitted import Permitted
@@ -91,10 +92,10 @@ class LayoutEditView(Permitted, View):
             return _editor(request, form, text, tried=valid, status=200 if valid else 422)
         try:
             saved = layout_save(**form.cleaned_data, by=request.user.get_username(), at=now())
-        except LayoutRefused as error:
-            form.add_error(None, str(error))
         except LayoutError:
             pass  # the trial below names each fault
+        except Refused as error:
+            form.add_error(None, str(error))
         else:
             messages.success(request, f"{saved} was saved.")
             return redirect("layout_version", saved.layout_id, saved.version)

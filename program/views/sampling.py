@@ -13,7 +13,7 @@ from program.domain.sampling_tiers import sample_count
 from program.models import Exceedance, Invalidation, ResultFile, SamplingPeriod, TapResult
 from program.operations import sampling as operations
 from program.operations.invitations import invitations_owe
-from program.operations.sampling import Doubtful, RowsRefused, SamplingRefused, laboratory_read
+from program.operations.sampling import Doubtful, RowsRefused, laboratory_read
 from program.queries import sampling as queries
 from program.queries.done_marks import standing_marks
 from program.queries.invitations import invitations_due
@@ -26,6 +26,7 @@ from program.sampling_forms import (
 )
 from program.utility import the_utility
 from services_inventory.forms.reasons import TakeBackForm
+from services_inventory.refused import Refused
 from services_inventory.sending import document_sent
 from services_inventory.uploading import as_path
 
@@ -92,7 +93,7 @@ class ResultFileNewView(PageAct, SamplingView):
 
     def keep(self, thing, given):
         reading = getattr(self.request, "reading", None) or _reading(given)
-        if isinstance(reading, SamplingRefused):
+        if isinstance(reading, Refused):
             raise reading
         given["file"].seek(0)
         made = operations.results_take_in(
@@ -116,7 +117,7 @@ def _reading(given: dict):
             return laboratory_read(
                 path=path, unit=given["unit"], purpose=given["purpose"], as_of=today()
             )
-        except SamplingRefused as error:
+        except Refused as error:
             return error
 
 

@@ -19,16 +19,12 @@ from ..queries.stored import plain
 from .work_orders import day_of
 
 
-class CalibrationError(Refused):
-    """This cannot be put into use; the message says why."""
-
-
 def calibration_put_in_use(*, soil: str, by: str, at: datetime, reason: str) -> ModelCalibration:
     """Put into use what all logged pulls in a soil teach now; estimates from now on follow it.
 
     Raises
     ------
-    CalibrationError
+    Refused
         There is no such soil, no pull in it that says anything, nothing new, or no reason is given.
     """
     reason = _reason(reason)
@@ -36,10 +32,10 @@ def calibration_put_in_use(*, soil: str, by: str, at: datetime, reason: str) -> 
     constants = constants_at(at)
     learned = learned_now(taught(constants), constants).get(soil)
     if learned is None:
-        raise CalibrationError(f"No pull in {soils()[soil].name} has been accepted yet.")
+        raise Refused(f"No pull in {soils()[soil].name} has been accepted yet.")
     last = ModelCalibration.objects.filter(soil=soil).order_by("-made_at", "-id").first()
     if last is not None and last.result == plain(learned):
-        raise CalibrationError("That is in use already; no pull was added since.")
+        raise Refused("That is in use already; no pull was added since.")
     return ModelCalibration.objects.create(
         soil=soil, made_at=at, pulls=learned.n, result=plain(learned),
         put_in_use_by=by, reason=reason,
@@ -51,14 +47,14 @@ def calibration_take_out(*, soil: str, by: str, at: datetime, reason: str) -> Mo
 
     Raises
     ------
-    CalibrationError
+    Refused
         Nothing is in use for the soil, or no reason is given.
     """
     reason = _reason(reason)
     _refuse_soil(soil)
     last = ModelCalibration.objects.filter(soil=soil).order_by("-made_at", "-id").first()
     if last is None or not last.result:
-        raise CalibrationError(f"No learned factor is in use for {soils()[soil].name}.")
+        raise Refused(f"No learned factor is in use for {soils()[soil].name}.")
     return ModelCalibration.objects.create(
         soil=soil, made_at=at, pulls=0, result={}, put_in_use_by=by, reason=reason
     )
@@ -82,7 +78,7 @@ def constants_put_in_use(
 
     Raises
     ------
-    CalibrationError
+    Refused
         A constant cannot be, nothing would change, or no reason is given.
     """
     reason = _reason(reason)
@@ -90,16 +86,16 @@ def constants_put_in_use(
         made = ParameterSet().with_ranges(values)
         limits = StringLimits(**(string_limits or {}))
     except (TypeError, ValueError) as error:
-        raise CalibrationError(str(error)) from error
+        raise Refused(str(error)) from error
     if limits.design_factor < design_factor_floor():
-        raise CalibrationError(
+        raise Refused(
             f"A design factor of {limits.design_factor:g} is below the floor of "
             f"{design_factor_floor():g}."
         )
     if made["USE_CAUTION"] > made["USE_STOP"]:
-        raise CalibrationError("Caution must come before stop: its use is above that of the stop.")
+        raise Refused("Caution must come before stop: its use is above that of the stop.")
     if (made.id, limits) == (constants_at(at).id, string_limits_on(day_of(at))):
-        raise CalibrationError("These are the constants in use already; nothing is changed.")
+        raise Refused("These are the constants in use already; nothing is changed.")
     return ForceConstants.objects.create(
         parameter_set=made.id,
         values={code: list(three) for code, three in values.items()},
@@ -112,10 +108,10 @@ def constants_put_in_use(
 
 def _reason(reason: str) -> str:
     if not reason.strip():
-        raise CalibrationError("Say why; the reason stays on record with your name.")
+        raise Refused("Say why; the reason stays on record with your name.")
     return reason.strip()[:200]
 
 
 def _refuse_soil(soil: str) -> None:
     if soil not in soils():
-        raise CalibrationError(f"There is no soil {soil!r}; there are {', '.join(soils())}.")
+        raise Refused(f"There is no soil {soil!r}; there are {', '.join(soils())}.")

@@ -22,10 +22,6 @@ CROSSING_FT = 300  # streets whose nearest houses lie farther apart do not cross
 FACE_FT = 200  # houses on both sides of a stretch drawn along the middle of its street
 
 
-class ClosureError(Refused):
-    """A face cannot be closed or opened so; the message says why."""
-
-
 def closure_record(
     *,
     street: str,
@@ -49,13 +45,13 @@ def closure_record(
 
     Raises
     ------
-    ClosureError: no such street, side, crossing or house; or the days run backward.
+    Refused: no such street, side, crossing or house; or the days run backward.
     """
     key = street_key_of(street)
     if side not in set(Side):
-        raise ClosureError(f"A side is one of {', '.join(Side).lower()}.")
+        raise Refused(f"A side is one of {', '.join(Side).lower()}.")
     if last_day < first_day:
-        raise ClosureError("The last day is before the first.")
+        raise Refused("The last day is before the first.")
     first, last = _along(key, stretch) if stretch else _between(key, start.strip(), end.strip())
     made = StreetClosure(
         street_key=key, first_number=first, last_number=last, side=side, first_day=first_day,
@@ -67,7 +63,7 @@ def closure_record(
         last_day=last_day,
     )  # fmt: skip
     if same.exists():
-        raise ClosureError(f"{made.as_face.where} is closed for these days already.")
+        raise Refused(f"{made.as_face.where} is closed for these days already.")
     made.save()
     return made
 
@@ -77,12 +73,12 @@ def closure_withdraw(*, closure: StreetClosure, by: str, at: datetime, reason: s
 
     Raises
     ------
-    ClosureError: no reason is given, or it was taken back before.
+    Refused: no reason is given, or it was taken back before.
     """
     if not reason.strip():
-        raise ClosureError("Write why the closure is taken back.")
+        raise Refused("Write why the closure is taken back.")
     if not StreetClosure.withdraw(closure.pk, by, at, reason):
-        raise ClosureError(f"{closure.as_face.where} was taken back before: nothing changed.")
+        raise Refused(f"{closure.as_face.where} was taken back before: nothing changed.")
 
 
 def street_key_of(street: str) -> str:
@@ -90,7 +86,7 @@ def street_key_of(street: str) -> str:
 
     Raises
     ------
-    ClosureError: no place of the inventory is on it.
+    Refused: no place of the inventory is on it.
     """
     key = normalize(f"1 {street}").street_key
     if key and Premise.objects.filter(street_key=key).exists():
@@ -98,24 +94,24 @@ def street_key_of(street: str) -> str:
     known = Premise.objects.order_by().values_list("street_key", flat=True).distinct()
     near = get_close_matches((key or street).upper(), filter(None, known), 3, 0.6)
     meant = f" Is {' or '.join(near)} meant?" if near else ""
-    raise ClosureError(f"No place of the inventory is on {street.strip()[:60]!r}.{meant}")
+    raise Refused(f"No place of the inventory is on {street.strip()[:60]!r}.{meant}")
 
 
 def _between(key: str, start: str, end: str) -> tuple[int | None, int | None]:
     if not start and not end:
         return None, None
     if not start or not end:
-        raise ClosureError(
+        raise Refused(
             "Give both ends: two house numbers, or two streets that cross; or neither, for the "
             "whole street."
         )
     if start.isdecimal() and end.isdecimal():
         first, last = sorted((int(start), int(end)))
         if last > 999_999:
-            raise ClosureError(f"{last} is no house number.")
+            raise Refused(f"{last} is no house number.")
         return first, last
     if start.isdecimal() or end.isdecimal():
-        raise ClosureError("Give two house numbers or two crossing streets, not one of each.")
+        raise Refused("Give two house numbers or two crossing streets, not one of each.")
     return _of_houses(key, _stretch_between(key, start, end), f"between {start} and {end}")
 
 
@@ -125,7 +121,7 @@ def _along(key: str, wkt: str) -> tuple[int, int]:
     try:
         return _of_houses(key, shapely.from_wkt(wkt), "along the line given")
     except shapely.errors.GEOSException:
-        raise ClosureError(f"{wkt[:40]!r} is no line.") from None
+        raise Refused(f"{wkt[:40]!r} is no line.") from None
 
 
 def _stretch_between(key: str, start: str, end: str) -> Geometry:
@@ -135,7 +131,7 @@ def _stretch_between(key: str, start: str, end: str) -> Geometry:
     ends = [_crossing(own, key, one) for one in (start, end)]
     stretch = shapely.LineString(ends)
     if not stretch.length:
-        raise ClosureError("Both ends are the same crossing.")
+        raise Refused("Both ends are the same crossing.")
     return stretch
 
 
@@ -145,11 +141,11 @@ def _crossing(own, key: str, other: str):
 
     theirs = shapely.MultiPoint(_spots(street_key_of(other)))
     if own.is_empty or theirs.is_empty:
-        raise ClosureError("These streets have no positions: give house numbers.")
+        raise Refused("These streets have no positions: give house numbers.")
     gap = shapely.shortest_line(own, theirs)
     narrow = _plane(gap)
     if narrow.length > CROSSING_FT:
-        raise ClosureError(
+        raise Refused(
             f"{other} does not cross {key}: their nearest houses lie {narrow.length:,.0f} ft "
             "apart. Give house numbers."
         )
@@ -173,7 +169,7 @@ def _of_houses(key: str, stretch, where: str) -> tuple[int, int]:
         and shapely.intersects_xy(beside, lon * across, lat * along)
     ]
     if not near:
-        raise ClosureError(f"No house of {key} lies {where}: give house numbers.")
+        raise Refused(f"No house of {key} lies {where}: give house numbers.")
     return min(near), max(near)
 
 

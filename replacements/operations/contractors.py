@@ -8,10 +8,6 @@ from services_inventory.refused import Refused
 from ..models import Certificate, Contractor, Crew, MaterialLot
 
 
-class ContractorError(Refused):
-    """The paper cannot be recorded so; the message says why."""
-
-
 def certificate_record(
     *,
     contractor: Contractor,
@@ -27,11 +23,11 @@ def certificate_record(
 
     Raises
     ------
-    ContractorError
+    Refused
         There is no such kind.
     """
     if kind not in Certificate.Kind.values:
-        raise ContractorError(f"A certificate is one of {', '.join(Certificate.Kind.values)}.")
+        raise Refused(f"A certificate is one of {', '.join(Certificate.Kind.values)}.")
     return Certificate.objects.create(
         contractor=contractor,
         kind=kind,
@@ -62,14 +58,14 @@ def material_lot_record(
 
     Raises
     ------
-    ContractorError
+    Refused
         The lot has no name, or is on record already.
     """
     lot = lot.strip()
     if not lot:
-        raise ContractorError("Write the lot number that stands on the pipe.")
+        raise Refused("Write the lot number that stands on the pipe.")
     if MaterialLot.objects.filter(contractor=contractor, lot=lot).exists():
-        raise ContractorError(f"Lot {lot} of {contractor.name} is on record already.")
+        raise Refused(f"Lot {lot} of {contractor.name} is on record already.")
     return MaterialLot.objects.create(
         contractor=contractor,
         lot=lot,
@@ -90,11 +86,11 @@ def crew_record(*, contractor: Contractor, name: str, foreman: str = "") -> Crew
 
     Raises
     ------
-    ContractorError
+    Refused
         The crew has no name.
     """
     if not name.strip():
-        raise ContractorError("Write the name of the crew.")
+        raise Refused("Write the name of the crew.")
     said = {"foreman": foreman.strip(), "active": True}
     return Crew.objects.update_or_create(contractor=contractor, name=name.strip(), defaults=said)[0]
 

@@ -14,10 +14,6 @@ from .work_orders import State, locked
 OPEN = (State.PLANNED, State.RELEASED, State.RETURNED)
 
 
-class NearbyLineError(Refused):
-    """The line cannot be recorded or withdrawn so; the message says why."""
-
-
 def nearby_line_record(
     *,
     work_order: WorkOrder,
@@ -31,7 +27,7 @@ def nearby_line_record(
 
     Raises
     ------
-    NearbyLineError
+    Refused
         The order is finished, a figure cannot be, or the corrected record is withdrawn already.
     """
     with transaction.atomic():
@@ -59,11 +55,11 @@ def nearby_line_withdraw(*, nearby: NearbyLine, by: str, at: datetime, reason: s
 
     Raises
     ------
-    NearbyLineError
+    Refused
         No reason is given, the order is finished, or the record is withdrawn already.
     """
     if not reason.strip():
-        raise NearbyLineError("Say why the line is no longer to be counted.")
+        raise Refused("Say why the line is no longer to be counted.")
     with transaction.atomic():
         _open_order(nearby.work_order)
         return _withdraw(nearby, by, at, reason.strip())
@@ -72,13 +68,13 @@ def nearby_line_withdraw(*, nearby: NearbyLine, by: str, at: datetime, reason: s
 def _open_order(work_order: WorkOrder) -> WorkOrder:
     order = locked(work_order)
     if order.state not in OPEN:
-        raise NearbyLineError(f"{order.number} is {order.get_state_display()}; it stays so.")
+        raise Refused(f"{order.number} is {order.get_state_display()}; it stays so.")
     return order
 
 
 def _withdraw(nearby: NearbyLine, by: str, at: datetime, reason: str) -> NearbyLine:
     if not NearbyLine.withdraw(nearby.pk, by, at, reason):
-        raise NearbyLineError("That record was withdrawn already; look at the order again.")
+        raise Refused("That record was withdrawn already; look at the order again.")
     nearby.refresh_from_db()
     return nearby
 
@@ -86,15 +82,15 @@ def _withdraw(nearby: NearbyLine, by: str, at: datetime, reason: str) -> NearbyL
 def _refuse_figures(order: WorkOrder, line: OtherLine) -> None:
     for value in (line.at_ft, line.separation_in):
         if value is not None and not (math.isfinite(value) and value < 1000):
-            raise NearbyLineError(f"{value:g} cannot be measured on a service line.")
+            raise Refused(f"{value:g} cannot be measured on a service line.")
     if line.at_ft is not None and (
         line.at_ft < 0 or (order.length_ft and line.at_ft > order.length_ft)
     ):
-        raise NearbyLineError(
+        raise Refused(
             f"A crossing at {line.at_ft:g} ft lies outside the run of {order.length_ft or 0:g} ft; "
             "count from the pit where the new pipe enters."
         )
     if line.exposed and line.separation_in is None:
-        raise NearbyLineError("A line that was exposed has a measured distance; write it down.")
+        raise Refused("A line that was exposed has a measured distance; write it down.")
     if line.relieved and not line.exposed:
-        raise NearbyLineError("Ground can be dug away only beside a line that is exposed.")
+        raise Refused("Ground can be dug away only beside a line that is exposed.")

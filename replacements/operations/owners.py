@@ -12,10 +12,6 @@ from services_inventory.refused import Refused
 from ..models import OwnerChange
 
 
-class OwnerChangeRefused(Refused):
-    """The change of owner cannot be recorded so; the message says why."""
-
-
 @transaction.atomic
 def owner_change_record(
     *, premise: Premise, changed_on: date, source: str, by: str, recorded_at: datetime,
@@ -25,20 +21,16 @@ def owner_change_record(
 
     Raises
     ------
-    OwnerChangeRefused
+    Refused
         The day has not come, is recorded already, or nothing says how it is known.
     """
     if changed_on > localdate(recorded_at):
-        raise OwnerChangeRefused(
-            f"The change is dated {day_told(changed_on)}, which has not come yet."
-        )
+        raise Refused(f"The change is dated {day_told(changed_on)}, which has not come yet.")
     if not source.strip():
-        raise OwnerChangeRefused("Say how the change is known, for instance the deed's number.")
+        raise Refused("Say how the change is known, for instance the deed's number.")
     standing = OwnerChange.objects.standing().filter(premise=premise)
     if standing.filter(changed_on=changed_on).exists():
-        raise OwnerChangeRefused(
-            f"A change of owner on {day_told(changed_on)} is on record already."
-        )
+        raise Refused(f"A change of owner on {day_told(changed_on)} is on record already.")
     return OwnerChange.objects.create(
         premise=premise,
         changed_on=changed_on,

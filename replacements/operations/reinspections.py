@@ -17,10 +17,6 @@ Result = Reinspection.Result
 RESERVE_FACTOR = 1  # reserve records kept for each drawn one; our choice
 
 
-class ReinspectionRefused(Refused):
-    """The draw or the result cannot be recorded so; the message says why."""
-
-
 def reinspections_draw(
     *,
     first_day: date,
@@ -39,21 +35,21 @@ def reinspections_draw(
 
     Raises
     ------
-    ReinspectionRefused
+    Refused
         The period ends before it begins, the share is not above 0 and at most 100, no seed is
         given, or no accepted work of the period is left to be drawn.
     """
     seed = seed.strip()
     if last_day < first_day:
-        raise ReinspectionRefused("The period ends before it begins.")
+        raise Refused("The period ends before it begins.")
     if not 0 < share_percent <= 100:
-        raise ReinspectionRefused("The share is a percentage above 0, at most 100.")
+        raise Refused("The share is a percentage above 0, at most 100.")
     if not seed:
-        raise ReinspectionRefused("Write a seed: any words, best chosen by more than one person.")
+        raise Refused("Write a seed: any words, best chosen by more than one person.")
     with transaction.atomic():
         records = records_to_draw(first_day, last_day, contractor)
         if not records:
-            raise ReinspectionRefused("No accepted work of this period is left to be drawn.")
+            raise Refused("No accepted work of this period is left to be drawn.")
         required = ceil(len(records) * share_percent / 100)
         drawn = draw(records, required, seed)
         made = ReinspectionDraw.objects.create(
@@ -96,7 +92,7 @@ def reinspection_record(
 
     Raises
     ------
-    ReinspectionRefused
+    Refused
         It has a result, is not in turn, is dated wrongly, says not what differs, or the person
         handed the record in or accepted it.
     """
@@ -117,21 +113,21 @@ def reinspection_record(
 def _refuse(pick: Reinspection, result, seen_on: date, seen_by, by, today: date, note) -> None:
     record = pick.completion
     if result not in Result.values:
-        raise ReinspectionRefused(f"A result is one of {', '.join(Result.values)}.")
+        raise Refused(f"A result is one of {', '.join(Result.values)}.")
     if pick.result:
-        raise ReinspectionRefused(f"It has a result already: {pick.get_result_display()}.")
+        raise Refused(f"It has a result already: {pick.get_result_display()}.")
     if pick.pk not in in_turn(pick.draw):
-        raise ReinspectionRefused("It is in reserve; it follows when a drawn one is not seen.")
+        raise Refused("It is in reserve; it follows when a drawn one is not seen.")
     if by in (record.handed_in_by, record.review.reviewed_by):
-        raise ReinspectionRefused(
+        raise Refused(
             "Who handed a record in or accepted it does not look at it again; ask somebody else."
         )
     if not record.finished_on <= seen_on <= today:
-        raise ReinspectionRefused(
+        raise Refused(
             f"The visit is dated {day_told(seen_on)}; the work was finished on "
             f"{day_told(record.finished_on)}, and today is {day_told(today)}."
         )
     if not seen_by:
-        raise ReinspectionRefused("Write who looked.")
+        raise Refused("Write who looked.")
     if result != Result.AS_RECORDED and not note:
-        raise ReinspectionRefused("Say what differs, or what was tried to see it.")
+        raise Refused("Say what differs, or what was tried to see it.")

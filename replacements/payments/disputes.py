@@ -5,8 +5,9 @@ from datetime import datetime
 
 from django.db import transaction
 
+from services_inventory.refused import Refused
+
 from ..models import StatementLine, StatementNote
-from .operations import PaymentError
 
 Kind = StatementNote.Kind
 
@@ -53,18 +54,18 @@ def note_write(
 
     Raises
     ------
-    PaymentError
+    Refused
         Nothing is said, or this side cannot say that of the row as it stands.
     """
     if not said.strip():
-        raise PaymentError("Say in a sentence what is wrong, or what is agreed.")
+        raise Refused("Say in a sentence what is wrong, or what is agreed.")
     with transaction.atomic():
         StatementLine.objects.select_for_update().get(pk=line.pk)
         notes = list(line.notes.all())
         if kind not in may_write(notes, of_contractor):
             stands = standing(notes)
             now = f"is {stands[-1].get_kind_display()}" if stands else "is not disputed"
-            raise PaymentError(f"The row {now}: look at it as it stands, then write again.")
+            raise Refused(f"The row {now}: look at it as it stands, then write again.")
         return StatementNote.objects.create(
             line=line,
             kind=kind,

@@ -21,10 +21,6 @@ from ..models import (
 from .quantities import due, money
 
 
-class PaymentError(Refused):
-    """The item, change order or statement cannot be recorded so; the message says why."""
-
-
 def pay_item_record(
     *,
     contractor: Contractor,
@@ -42,19 +38,19 @@ def pay_item_record(
 
     Raises
     ------
-    PaymentError
+    Refused
         A measure or method is not known, the item has a price from that day or a later one, or
         work of that day was paid at the earlier price.
     """
     if measure not in PayItem.Measure.values:
-        raise PaymentError(f"An item counts one of {', '.join(PayItem.Measure.values)}.")
+        raise Refused(f"An item counts one of {', '.join(PayItem.Measure.values)}.")
     if method and method not in set(Method):
-        raise PaymentError(f"There is no method {method!r}; choose {', '.join(Method)}.")
+        raise Refused(f"There is no method {method!r}; choose {', '.join(Method)}.")
     code = code.strip().upper()
     with transaction.atomic():
         same = PayItem.objects.filter(contractor=contractor, code=code)
         if same.filter(valid_from__gte=valid_from).exists():
-            raise PaymentError(f"{code} has a price from {valid_from} or a later day already.")
+            raise Refused(f"{code} has a price from {valid_from} or a later day already.")
         _refuse_paid_days(contractor, code, valid_from)
         same.filter(valid_to=None).update(valid_to=valid_from)
         return PayItem.objects.create(
@@ -78,7 +74,7 @@ def _refuse_paid_days(contractor: Contractor, code: str, valid_from: date) -> No
     )
     last = paid.aggregate(last=Max("completion__finished_on"))["last"]
     if last:
-        raise PaymentError(
+        raise Refused(
             f"{code} is paid for work up to {day_told(last)} already. Let the new price begin "
             "after that day, and settle the difference by a change order."
         )
@@ -89,11 +85,11 @@ def terms_set(*, contractor: Contractor, retainage_percent: Decimal, by: str, at
 
     Raises
     ------
-    PaymentError
+    Refused
         It is not between 0 and 100.
     """
     if not 0 <= retainage_percent <= 100:
-        raise PaymentError("The retainage is a percentage from 0 to 100.")
+        raise Refused("The retainage is a percentage from 0 to 100.")
     return ContractTerms.objects.update_or_create(
         contractor=contractor,
         defaults={"retainage_percent": retainage_percent, "changed_by": by, "changed_at": at},
@@ -115,11 +111,11 @@ def change_order_record(
 
     Raises
     ------
-    PaymentError
+    Refused
         The number was used, nothing is described, or the sum does not change.
     """
     if not description.strip() or not amount:
-        raise PaymentError("Say what changes, and by how much.")
+        raise Refused("Say what changes, and by how much.")
     try:
         with transaction.atomic():
             return ChangeOrder.objects.create(
@@ -133,7 +129,7 @@ def change_order_record(
                 recorded_at=at,
             )
     except IntegrityError as error:
-        raise PaymentError(f"There is a change order {number} already.") from error
+        raise Refused(f"There is a change order {number} already.") from error
 
 
 def retainage_held(contractor: Contractor) -> Decimal:
@@ -167,17 +163,17 @@ def statement_make(
 
     Raises
     ------
-    PaymentError
+    Refused
         The period ends before it begins, nothing is due, more is released than is held, or
         somebody made up a statement of the same work at the same moment.
     """
     if period_to < period_from:
-        raise PaymentError("The period ends before it begins.")
+        raise Refused("The period ends before it begins.")
     try:
         with transaction.atomic():
             return _make(contractor, period_from, period_to, by, at, release)
     except IntegrityError as error:
-        raise PaymentError(
+        raise Refused(
             "Somebody made up a statement at the same moment; nothing is paid twice. Look again."
         ) from error
 
@@ -186,10 +182,10 @@ def _make(contractor, period_from, period_to, by, at, release: Decimal) -> Payme
     contractor = Contractor.objects.select_for_update().get(pk=contractor.pk)
     held = retainage_held(contractor)
     if not 0 <= release <= held:
-        raise PaymentError(f"{held:,.2f} is held back; {release:,.2f} cannot be released.")
+        raise Refused(f"{held:,.2f} is held back; {release:,.2f} cannot be released.")
     lines = due(contractor, period_from, period_to)
     if not lines and not release:
-        raise PaymentError("Nothing is due: no accepted work of this period is unpaid.")
+        raise Refused("Nothing is due: no accepted work of this period is unpaid.")
     terms = ContractTerms.objects.filter(contractor=contractor).first()
     last = contractor.statements.aggregate(last=Max("number"))["last"]
     statement = PaymentStatement.objects.create(

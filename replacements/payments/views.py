@@ -7,6 +7,7 @@ from django import forms
 from django.shortcuts import get_object_or_404, redirect, render
 
 from services_inventory.forms.days import day_field
+from services_inventory.refused import Refused
 from services_inventory.today import now, today
 from services_inventory.views.acts import Act
 
@@ -16,7 +17,6 @@ from ..models import Contractor, ContractTerms, PayItem, PaymentStatement, State
 from ..views.scope import WorkView
 from .disputes import is_open, may_write, note_write, standing
 from .operations import (
-    PaymentError,
     change_order_record,
     pay_item_record,
     retainage_held,
@@ -183,7 +183,7 @@ class PaymentWriteView(PaymentView):
             try:
                 operation(contractor=contractor, by=self.by, at=now(), **given)
                 return self.done(sentence, "payments", pk)
-            except PaymentError as error:
+            except Refused as error:
                 form.add_error(None, str(error))
         return self.show(contractor, {kind: form})
 

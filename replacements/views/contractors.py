@@ -4,14 +4,13 @@ from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
 
-from services_inventory.operations.documents import DocumentRefused
+from services_inventory.refused import Refused
 from services_inventory.today import now, today
 
 from ..completion.photos import paper_keep
 from ..forms.contractors import CertificateForm, CrewForm, DomesticForm, LotForm
 from ..models import Contractor
 from ..operations.contractors import (
-    ContractorError,
     certificate_record,
     crew_record,
     domestic_content_ask,
@@ -69,7 +68,7 @@ class ReadinessView(WorkView):
                 with transaction.atomic():
                     self._record(kind, contractor, form)
                 return self.done("Recorded.", "readiness", pk)
-            except (ContractorError, DocumentRefused) as error:
+            except Refused as error:
                 form.add_error(None, str(error))
         return self._show(contractor, **{kind: form})
 

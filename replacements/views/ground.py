@@ -2,11 +2,12 @@
 
 from django.shortcuts import get_object_or_404, render
 
+from services_inventory.refused import Refused
 from services_inventory.today import now
 
 from ..forms.ground import NearbyLineForm, WithdrawLineForm
 from ..models import NearbyLine
-from ..operations.ground import NearbyLineError, nearby_line_record, nearby_line_withdraw
+from ..operations.ground import nearby_line_record, nearby_line_withdraw
 from .scope import ESTIMATE, WorkView
 
 
@@ -29,7 +30,7 @@ class NearbyLineNewView(WorkView):
         try:
             nearby_line_record(work_order=order, line=form.line(), note=form.cleaned_data["note"],
                                by=self.by, at=now(), instead_of=instead_of)  # fmt: skip
-        except NearbyLineError as error:
+        except Refused as error:
             form.add_error(None, str(error))
             return None
         return self.done("The line is on record.", "work_order", order.pk)
@@ -68,6 +69,6 @@ class NearbyLineView(NearbyLineNewView):
         try:
             nearby_line_withdraw(nearby=nearby, by=self.by, at=now(),
                                  reason=self.request.POST["reason"])  # fmt: skip
-        except NearbyLineError as error:
+        except Refused as error:
             return self.refused(str(error), "work_order", nearby.work_order_id)
         return self.done("The line is withdrawn.", "work_order", nearby.work_order_id)

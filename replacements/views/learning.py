@@ -4,12 +4,12 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404
 from django.shortcuts import render
 
+from services_inventory.refused import Refused
 from services_inventory.today import now
 
 from ..domain.pull_force import soils
 from ..forms.learning import ConstantsForm, ReasonForm
 from ..operations.calibration import (
-    CalibrationError,
     calibration_put_in_use,
     calibration_take_out,
     constants_put_in_use,
@@ -48,7 +48,7 @@ class LearningView(WorkView):
             try:
                 act(soil=soil, by=self.by, at=now(), reason=form.cleaned_data["reason"])
                 return self.done("Estimates from now on follow it.", "learning", soil)
-            except CalibrationError as error:
+            except Refused as error:
                 form.add_error(None, str(error))
         return self._show(soil, form)
 
@@ -81,7 +81,7 @@ class ConstantsView(WorkView):
                                             string_limits=form.string_limits(),
                                             reason=form.cleaned_data["reason"])  # fmt: skip
                 return self.done(f"Set {made.parameter_set} is in use.", "force_constants")
-            except CalibrationError as error:
+            except Refused as error:
                 form.add_error(None, str(error))
         return self._show(shown, form)
 

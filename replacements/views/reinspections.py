@@ -3,12 +3,13 @@
 from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
 
+from services_inventory.refused import Refused
 from services_inventory.today import now, today
 
 from ..completion.photos import paper_keep
 from ..forms.reinspections import DrawForm, ResultForm
 from ..models import Reinspection, ReinspectionDraw
-from ..operations.reinspections import ReinspectionRefused, reinspection_record, reinspections_draw
+from ..operations.reinspections import reinspection_record, reinspections_draw
 from ..queries.reinspections import by_contractor, draws_shown, picks_shown
 from .scope import REVIEW, WorkAct, WorkView
 
@@ -31,7 +32,7 @@ class ReinspectionListView(WorkView):
                 )
                 sentence = f"{made.required} of {made.records} accepted records are drawn."
                 return self.done(sentence, "reinspections", made.pk)
-            except ReinspectionRefused as error:
+            except Refused as error:
                 form.add_error(None, str(error))
         return self._show(form)
 

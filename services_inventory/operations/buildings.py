@@ -13,10 +13,6 @@ from ..models import Premise, PremiseChange
 FIELDS = ("kind", "plumbing", "plumbing_year", "treatment")
 
 
-class BuildingRefused(Refused):
-    """It cannot be recorded so; the message says why, and nothing was changed."""
-
-
 @transaction.atomic
 def building_record(
     *, premise: Premise, kind: str, plumbing: str, plumbing_year: int | None, treatment: str,
@@ -26,7 +22,7 @@ def building_record(
 
     Raises
     ------
-    BuildingRefused
+    Refused
         The year cannot be true, nothing says how it is known, or nothing would change.
     """
     inside = PlumbingInside(
@@ -36,9 +32,9 @@ def building_record(
     )
     wrong = plumbing_contradictions(inside, localdate(at))
     if wrong:
-        raise BuildingRefused(" ".join(wrong))
+        raise Refused(" ".join(wrong))
     if not source.strip():
-        raise BuildingRefused("Say how it is known, for instance a visit or a plumbing permit.")
+        raise Refused("Say how it is known, for instance a visit or a plumbing permit.")
     after = dict(zip(FIELDS, (kind, plumbing, plumbing_year, treatment), strict=True))
     return _change(premise, after, source.strip()[:300], by, at)
 
@@ -47,7 +43,7 @@ def _change(premise: Premise, after: dict, source: str, by: str, at: datetime) -
     premise = Premise.objects.select_for_update().get(pk=premise.pk)
     new = {name: value for name, value in after.items() if getattr(premise, name) != value}
     if not new:
-        raise BuildingRefused("This is on record already; nothing was changed.")
+        raise Refused("This is on record already; nothing was changed.")
     change = PremiseChange.objects.create(
         premise=premise,
         before={name: getattr(premise, name) for name in new},
@@ -68,15 +64,15 @@ def building_put_back(
 
     Raises
     ------
-    BuildingRefused
+    Refused
         No reason is given, a later change has moved on, or the change is none of a building.
     """
     if not reason.strip():
-        raise BuildingRefused("Say why it is put back.")
+        raise Refused("Say why it is put back.")
     if change.batch_id or not set(change.after) <= set(FIELDS):
-        raise BuildingRefused("A file's change is taken back with its batch.")
+        raise Refused("A file's change is taken back with its batch.")
     premise = Premise.objects.select_for_update().get(pk=change.premise_id)
     moved = [name for name, value in change.after.items() if getattr(premise, name) != value]
     if moved:
-        raise BuildingRefused("A later change has moved on from it; put that one back first.")
+        raise Refused("A later change has moved on from it; put that one back first.")
     return _change(premise, change.before, reason.strip()[:300], by, at)

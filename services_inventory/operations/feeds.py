@@ -22,26 +22,22 @@ GONE = ("REFUSED", "STOPPED", "WITHDRAWN")
 WORKER = "watched folder"
 
 
-class FeedRefused(Refused):
-    """The source can't be saved, or its file can't be answered so; the message says why."""
-
-
 def feed_save(*, name: str, batch: Batch, most_percent: int, by: str, at: datetime) -> Feed:
     """Save how a file was read as a source, and make its folder.
 
     Raises
     ------
-    FeedRefused
+    Refused
         The name has no letter, or another source has it; the file was not read yet.
     """
     name, folder = " ".join(name.split())[:80], slugify(name)[:80]
     if not folder:
-        raise FeedRefused("Give the source a name of letters, such as GIS export, weekly.")
+        raise Refused("Give the source a name of letters, such as GIS export, weekly.")
     if Feed.objects.filter(folder=folder).exists():
-        raise FeedRefused(f"There is a source named so, or nearly so: {name}. Choose another name.")
+        raise Refused(f"There is a source named so, or nearly so: {name}. Choose another name.")
     columns = batch.result.get("columns")
     if not columns:
-        raise FeedRefused("That file was not read yet. Choose one that was checked or taken in.")
+        raise Refused("That file was not read yet. Choose one that was checked or taken in.")
     parameters = {key: batch.parameters[key] for key in CARRIED if batch.parameters.get(key)}
     parameters.pop("true_since", None)  # a regular file counts from the day it comes
     made = Feed.objects.create(
@@ -151,14 +147,14 @@ def feed_answer(*, batch: Batch, accept: bool, reason: str, by: str, at: datetim
 
     Raises
     ------
-    FeedRefused
+    Refused
         It waits no longer, or no reason is given.
     """
     batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
     if batch.state != Batch.State.CHECKED or batch.parameters.get("feed") is None:
-        raise FeedRefused("That file waits no longer; somebody answered meanwhile.")
+        raise Refused("That file waits no longer; somebody answered meanwhile.")
     if not reason.strip():
-        raise FeedRefused("Say why; it stays with the file.")
+        raise Refused("Say why; it stays with the file.")
     said = f"{'Accepted' if accept else 'Refused'} by {by}: {reason.strip()[:300]}"
     batch.parameters = {**batch.parameters, "answered": said}
     batch.message = said
@@ -175,11 +171,11 @@ def feed_named(name: str) -> Feed:
 
     Raises
     ------
-    FeedRefused
+    Refused
         There is none.
     """
     found = Feed.objects.filter(name__iexact=" ".join(name.split())).first()
     if found is None:
         known = ", ".join(Feed.objects.order_by("name").values_list("name", flat=True)) or "none"
-        raise FeedRefused(f"There is no source {name!r}. Known: {known}.")
+        raise Refused(f"There is no source {name!r}. Known: {known}.")
     return found

@@ -28,10 +28,6 @@ _SAID = (
 )  # fmt: skip
 
 
-class MatchRefused(Refused):
-    """The decision cannot be kept; the message says why."""
-
-
 @transaction.atomic
 def match_decide(
     *,
@@ -48,7 +44,7 @@ def match_decide(
 
     Raises
     ------
-    MatchRefused
+    Refused
         It was decided so already, no reason is given for another answer, or its identifier
         belongs to a line of the record.
     """
@@ -69,16 +65,16 @@ def match_decide(
 
 def _refuse(question: MatchQuestion, before, lines: list, reason: str) -> None:
     if len(lines) > 1 and not question.given.get("is_range"):
-        raise MatchRefused("Only a range of house numbers can mean several lines. Choose one.")
+        raise Refused("Only a range of house numbers can mean several lines. Choose one.")
     if before is not None:
         if set(before.lines.all()) == set(lines):
-            raise MatchRefused(f"{before.decided_by} decided so already; nothing was changed.")
+            raise Refused(f"{before.decided_by} decided so already; nothing was changed.")
         if not reason.strip():
-            raise MatchRefused("Say why it is decided otherwise now; the reason stays with it.")
+            raise Refused("Say why it is decided otherwise now; the reason stays with it.")
     given = question.given.get("location_id") or ""
     known = ServiceLine.objects.filter(location_id=given, given_up=False)
     if not lines and given and known.exists():
-        raise MatchRefused(
+        raise Refused(
             f"The identifier {given} belongs to another line, so the row can't be a line of its "
             "own. Correct its identifier in the file."
         )
@@ -101,12 +97,12 @@ def matches_decide_as_proposed(*, score: float, shown: str, by: str, at: datetim
 
     Raises
     ------
-    MatchRefused
+    Refused
         They are not those that the person was shown (`seen`): somebody decided some meanwhile.
     """
     found = list(matches_clear(score).select_for_update(of=("self",)).order_by("id"))
     if not found or seen(matches_clear(score)) != shown:
-        raise MatchRefused(
+        raise Refused(
             f"These are not the rows that you were shown: now there are {len(found):,}. Look at "
             "them as they stand, then decide. Nothing was decided."
         )
@@ -132,11 +128,11 @@ def matches_decide(
         lines = answers[question.pk]
         try:
             if question.decision_id:
-                raise MatchRefused("it was decided meanwhile; see the decided ones.")
+                raise Refused("it was decided meanwhile; see the decided ones.")
             if set(lines) - {one["line_id"] for one in question.candidates}:
-                raise MatchRefused("what was sent is none of its lines.")
+                raise Refused("what was sent is none of its lines.")
             _refuse(question, None, lines, "")
-        except MatchRefused as error:
+        except Refused as error:
             refused.append(f"{question.given.get('address') or question}: {error}")
         else:
             good.append((question, lines))
@@ -182,7 +178,7 @@ def matches_take_back(
 
     Raises
     ------
-    MatchRefused
+    Refused
         None stands as it was decided, or rows were taken in by it and no reason is given.
     """
     act = Q(decision=decision)
@@ -191,11 +187,11 @@ def matches_take_back(
     found = MatchQuestion.objects.filter(act).select_for_update(of=("self",))
     questions = list(found.select_related("decision").order_by("id"))
     if not questions:
-        raise MatchRefused("That was decided otherwise or taken back already.")
+        raise Refused("That was decided otherwise or taken back already.")
     before = [one.decision for one in questions]
     reason = reason.strip()[:300]
     if not reason and MatchUse.objects.filter(decision__in=before).exists():
-        raise MatchRefused("Rows were taken in by it: say why it is taken back.")
+        raise Refused("Rows were taken in by it: say why it is taken back.")
     MatchDecision.objects.bulk_create(
         [
             MatchDecision(

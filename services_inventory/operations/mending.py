@@ -28,10 +28,6 @@ NAMES_SHOWN = 5
 CARRIED = ("columns", "source", "sheet", "layer", "true_since")
 
 
-class MendRefused(Refused):
-    """What was typed can't be kept or taken in; the message says why."""
-
-
 @transaction.atomic
 def held_mend(
     *,
@@ -50,7 +46,7 @@ def held_mend(
 
     Raises
     ------
-    MendRefused
+    Refused
         Somebody else mended one of the rows meanwhile, or a text is too long.
     """
     changed = []
@@ -59,7 +55,7 @@ def held_mend(
         if mended == (row.mended or {}):
             continue
         if seen and row.mended_at and row.mended_at > seen and row.mended_by != by:
-            raise MendRefused(
+            raise Refused(
                 f"{row.mended_by} mended row {row.row_number} meanwhile. What you typed is still "
                 "here: compare it with theirs on a page loaded anew, then keep it again."
             )
@@ -76,7 +72,7 @@ def _differing(row: HeldRow, typed: Mapping[int, str]) -> dict[str, str]:
     mended = dict(row.mended or {})
     for at, text in typed.items():
         if len(text) > LONGEST:
-            raise MendRefused(
+            raise Refused(
                 f"Row {row.row_number}: a text of {len(text):,} characters is longer than a cell "
                 f"may be ({LONGEST:,}). Nothing was kept."
             )
@@ -94,7 +90,7 @@ def held_replace(
 
     Raises
     ------
-    MendRefused
+    Refused
         None of them has it.
     """
     typed = {}
@@ -104,7 +100,7 @@ def held_replace(
         if (typed_text(cell) if mended is None else mended).strip() == old.strip():
             typed[row.row_number] = {at_place: new}
     if not typed:
-        raise MendRefused(f"No row of this reason has “{old[:60]}” in that column.")
+        raise Refused(f"No row of this reason has “{old[:60]}” in that column.")
     return held_mend(batch=batch, typed=typed, seen=None, by=by, at=at)
 
 
@@ -118,14 +114,14 @@ def held_upload(*, batch: Batch, path: Path, by: str, at: datetime) -> dict[str,
 
     Raises
     ------
-    MendRefused
+    Refused
         It is no file of this batch's held rows.
     UnreadableFile
         It is no table.
     """
     waiting = set(held_open(batch).values_list("row_number", flat=True))
     if not waiting:
-        raise MendRefused("No row of this batch waits.")
+        raise Refused("No row of this batch waits.")
     theirs, (ours, _) = open_table(path), held_checker(batch)
     number_at, places = _places(theirs, ours)
     typed: dict[int, dict[int, str]] = {}
@@ -140,7 +136,7 @@ def held_upload(*, batch: Batch, path: Path, by: str, at: datetime) -> dict[str,
             for place, at in places.items()
         }
     if not typed:
-        raise MendRefused(
+        raise Refused(
             "None of its rows waits in this batch. Upload the file that was downloaded here."
         )
     mended = held_mend(batch=batch, typed=typed, seen=None, by=by, at=at)
@@ -155,7 +151,7 @@ def _places(theirs: Table, ours: Table) -> tuple[int, dict[int, int]]:
     lacking = [heading for heading in own if heading.casefold() not in names]
     if number not in names or lacking:
         told = ("s " if len(lacking) > 1 else " ") + (", ".join(lacking[:NAMES_SHOWN]) or number)
-        raise MendRefused(
+        raise Refused(
             f"The file lacks the column{told} of the download, so nobody can tell which row "
             "is which. Correct the cells of the downloaded file and leave its headings."
         )
@@ -170,17 +166,17 @@ def held_leave_out(*, batch: Batch, rows: list[int], reason: str, by: str, at: d
 
     Raises
     ------
-    MendRefused
+    Refused
         No reason is given, none of the rows waits, or the file itself was not taken in yet.
     """
     batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
     if batch.state != Batch.State.APPLIED:
-        raise MendRefused("Take the file itself in first; none of these rows goes in with it.")
+        raise Refused("Take the file itself in first; none of these rows goes in with it.")
     if not reason.strip():
-        raise MendRefused("Say why they are left out; the reason stays with them.")
+        raise Refused("Say why they are left out; the reason stays with them.")
     waiting = [row.pk for row in held_open(batch) if row.row_number in set(rows)]
     if not waiting:
-        raise MendRefused("None of the rows waits. Mark rows in the table.")
+        raise Refused("None of the rows waits. Mark rows in the table.")
     for start in range(0, len(waiting), MOST_AT_ONCE):
         HeldRow.objects.filter(pk__in=waiting[start : start + MOST_AT_ONCE]).update(
             left_out_why=reason.strip()[:300], left_out_by=by, left_out_at=at
@@ -195,13 +191,13 @@ def held_bring_back(*, batch: Batch, act: str) -> int:
 
     Raises
     ------
-    MendRefused
+    Refused
         They wait already.
     """
     batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
     acts = {one["key"]: one for one in left_out_acts(batch)}
     if act not in acts:
-        raise MendRefused("Those rows were brought back already.")
+        raise Refused("Those rows were brought back already.")
     of_act = {name: acts[act][name] for name in LEFT_OUT}
     back = batch.held_rows.filter(**of_act).update(
         left_out_why="", left_out_by="", left_out_at=None
@@ -229,20 +225,20 @@ def mended_take_in(*, batch: Batch, by: str, at: datetime) -> tuple[Batch, int, 
 
     Raises
     ------
-    MendRefused
+    Refused
         The batch itself was not taken in yet, or no mended row can be read.
     """
     batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
     if batch.state != Batch.State.APPLIED:
-        raise MendRefused("Take the file itself in first. What was mended is kept until then.")
+        raise Refused("Take the file itself in first. What was mended is kept until then.")
     rows = list(held_open(batch).filter(mended__isnull=False)[:MOST_AT_ONCE])
     if not rows:
-        raise MendRefused("No row was mended yet. Correct cells, and keep them.")
+        raise Refused("No row was mended yet. Correct cells, and keep them.")
     table, checker = held_checker(batch)
     wrong = held_problems(checker, table, rows)
     good = [row for row in rows if not any(one.held for one in wrong.get(row.row_number, ()))]
     if not good:
-        raise MendRefused("No mended row can be read yet; what is wrong stands at its cells.")
+        raise Refused("No mended row can be read yet; what is wrong stands at its cells.")
     made = rows_take_in(
         batch=batch, rows={row.row_number: "mended" for row in good}, ending="mended", by=by,
         at=at, mended={row.row_number: row.mended for row in good},

@@ -26,10 +26,6 @@ _OF_EVIDENCE = (
 )  # fmt: skip
 
 
-class WordRefused(Refused):
-    """The answer cannot be kept or taken back; the message says why."""
-
-
 @transaction.atomic
 def words_answer(
     *, batch: Batch, answers: Mapping[int, str], reason: str, by: str, at: datetime
@@ -47,15 +43,15 @@ def words_answer(
 
     Raises
     ------
-    WordRefused
+    Refused
         Nothing is answered, an answer is none of the choices, or the file was checked anew.
     """
     asked = {one["place"]: one for one in words_asked(batch)}
     if not answers:
-        raise WordRefused("Say of at least one word what it stands for.")
+        raise Refused("Say of at least one word what it stands for.")
     for place, code in answers.items():
         if place not in asked or code not in dict(CHOICES[asked[place]["kind"]]):
-            raise WordRefused("The file was checked anew meanwhile; look at its words again.")
+            raise Refused("The file was checked anew meanwhile; look at its words again.")
     for place, code in answers.items():
         one = asked[place]
         said = {
@@ -68,7 +64,7 @@ def words_answer(
             "word_key": word_key(one["word"])[:200],
         }  # fmt: skip
         if not OwnWord.objects.get_or_create(withdrawn_at=None, **key, defaults=said)[1]:
-            raise WordRefused(
+            raise Refused(
                 f"Somebody said meanwhile what “{one['word']}” stands for. Check the file again."
             )
     return _checked_again(batch, by, at)
@@ -155,7 +151,7 @@ def _rows_with(word: OwnWord, batch: Batch) -> tuple[set[int], set[str]]:
             layer=batch.parameters.get("layer") or None,
         )
     except (UnreadableFile, OSError, ValueError) as error:
-        raise WordRefused(
+        raise Refused(
             f"The file of batch {batch.pk} can't be read any more, so nobody can tell what rested "
             f"on the word. Withdraw that batch instead. {error}"
         ) from error

@@ -39,10 +39,6 @@ MOST_ROWS = 100_000
 Files = dict[str, tuple[int, bytes]]  # of the zip: how large, and how each begins
 
 
-class DocumentsRefused(Refused):
-    """The documents can't be taken back; the message says why."""
-
-
 @dataclass(frozen=True)
 class Named:
     """A row of the list that can be done: which line, which file of the zip, which page."""
@@ -112,7 +108,7 @@ def _understood(rows, files: Files) -> tuple[list[Named], dict[int, str]]:
     for row, (place, file, page) in rows:
         try:
             found = Named(row, _line(place, lines), _file(file, by_name, files), _page(page))
-        except DocumentsRefused as error:
+        except Refused as error:
             held[row] = str(error)
             continue
         key = (found.line, found.file, found.page)
@@ -149,12 +145,12 @@ def _line(place: str, lines: dict[str, list[int]]) -> int:
     if len(found) == 1:
         return found[0]
     if not place:
-        raise DocumentsRefused("No line is named. Write its location id or address.")
+        raise Refused("No line is named. Write its location id or address.")
     if found:
-        raise DocumentsRefused(
+        raise Refused(
             f"{place[:80]} has {len(found)} lines. Write the location id of the one that is shown."
         )
-    raise DocumentsRefused(f"{place[:80]} is not in the record. Correct it, or take the line in.")
+    raise Refused(f"{place[:80]} is not in the record. Correct it, or take the line in.")
 
 
 def _by_name(files: Files) -> dict[str, list[str]]:
@@ -169,17 +165,15 @@ def _by_name(files: Files) -> dict[str, list[str]]:
 def _file(given: str, by_name: dict[str, list[str]], files: Files) -> str:
     found = by_name.get(given.replace("\\", "/").casefold(), [])
     if not given:
-        raise DocumentsRefused("No file is named.")
+        raise Refused("No file is named.")
     if len(found) != 1:
         many = "is in the zip more than once; write its folder too" if found else "isn’t in the zip"
-        raise DocumentsRefused(f"{given[:80]} {many}.")
+        raise Refused(f"{given[:80]} {many}.")
     size, head = files[found[0]]
     if size > MOST_BYTES:
-        raise DocumentsRefused(f"{given[:80]} is larger than {MOST_BYTES // 1024**2} MB.")
+        raise Refused(f"{given[:80]} is larger than {MOST_BYTES // 1024**2} MB.")
     if content_type_of(head) not in ALLOWED:
-        raise DocumentsRefused(
-            f"{given[:80]} is no JPEG, PNG, HEIC or PDF, whatever its name says."
-        )
+        raise Refused(f"{given[:80]} is no JPEG, PNG, HEIC or PDF, whatever its name says.")
     return found[0]
 
 
@@ -187,7 +181,7 @@ def _page(given: str) -> int | None:
     if not given:
         return None
     if not (given.isascii() and given.isdecimal() and 0 < int(given) < 10_000):
-        raise DocumentsRefused(f"The page “{given[:20]}” is no number from 1 to 9999.")
+        raise Refused(f"The page “{given[:20]}” is no number from 1 to 9999.")
     return int(given)
 
 
@@ -254,12 +248,12 @@ def documents_take_back(*, batch: Batch, by: str, at: datetime) -> Batch:
 
     Raises
     ------
-    DocumentsRefused
+    Refused
         It attached nothing, or was taken back already.
     """
     batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
     if batch.kind != KIND or batch.state != Batch.State.APPLIED:
-        raise DocumentsRefused("Nothing of this batch is attached.")
+        raise Refused("Nothing of this batch is attached.")
     batch.state, batch.message = Batch.State.WITHDRAWN, f"Taken off its lines by {by}."
     batch.ended_at = at
     batch.save(update_fields=["state", "message", "ended_at"])

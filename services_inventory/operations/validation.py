@@ -40,10 +40,6 @@ POOL_LIST_BYTES = 200 * 1024**2
 RESERVE_FACTOR = 2  # reserve lines kept for each drawn one; our choice, not the rule's
 
 
-class ValidationRefused(Refused):
-    """The validation cannot go on like this; the message says why."""
-
-
 def validation_draw(*, by: str, drawn_on: date, seed: str) -> ValidationDraw:
     """Draw the lines to be visited from the pool, and keep draw and reserve in their order.
 
@@ -51,18 +47,18 @@ def validation_draw(*, by: str, drawn_on: date, seed: str) -> ValidationDraw:
 
     Raises
     ------
-    ValidationRefused
+    Refused
         The pool is empty, no seed is given, or an earlier draw is not finished.
     """
     seed = seed.strip()
     if not seed:
-        raise ValidationRefused("Write a seed: any words, best chosen by more than one person.")
+        raise Refused("Write a seed: any words, best chosen by more than one person.")
     rules = rules_in_force()
     with transaction.atomic():
         _refuse_while_unfinished(drawn_on, rules)
         ids = pool_ids()
         if not ids:
-            raise ValidationRefused("No line is in the validation pool, so there is none to draw.")
+            raise Refused("No line is in the validation pool, so there is none to draw.")
         required = required_validations(len(ids), rules)
         drawn = draw(ids, required, seed)
         made = ValidationDraw.objects.create(
@@ -104,7 +100,7 @@ def _pool_list(by: str, drawn_on: date) -> Document:
 def _refuse_while_unfinished(day: date, rules) -> None:
     for earlier in latest_draws(1):
         if not draw_state(earlier, day, rules).is_over:
-            raise ValidationRefused(
+            raise Refused(
                 f"The draw of {day_told(earlier.drawn_on)} is not finished. A new one now would "
                 "let "
                 "somebody choose between results; finish the visits first."
@@ -130,13 +126,13 @@ def pick_result_record(
 
     Raises
     ------
-    ValidationRefused
+    Refused
         It is not this line's turn, nothing was seen, or the points cannot be true.
     """
     if not accessible and not note.strip():
-        raise ValidationRefused("Say what was tried to get in.")
+        raise Refused("Say what was tried to get in.")
     if accessible and not points:
-        raise ValidationRefused("Write at least one point where the pipe was seen.")
+        raise Refused("Write at least one point where the pipe was seen.")
     with transaction.atomic():
         pick = ValidationPick.objects.select_for_update().get(pk=pick.pk)
         _refuse_out_of_turn(pick, observed_on)
@@ -164,14 +160,14 @@ def pick_result_withdraw(
 
     Raises
     ------
-    ValidationRefused
+    Refused
         No reason is given, or nothing was recorded yet.
     """
     if not reason.strip():
-        raise ValidationRefused("Say why the result is taken back.")
+        raise Refused("Say why the result is taken back.")
     pick = ValidationPick.objects.select_for_update().get(pk=pick.pk)
     if pick.result == VisitResult.OPEN and not pick.points:
-        raise ValidationRefused("Nothing was recorded of this visit yet.")
+        raise Refused("Nothing was recorded of this visit yet.")
     evidence = Evidence.objects.filter(
         line_id=pick.line_id, source=_source(pick), withdrawn_by__isnull=True
     )
@@ -192,10 +188,10 @@ def _source(pick: ValidationPick) -> str:
 
 def _refuse_out_of_turn(pick: ValidationPick, day: date) -> None:
     if pick.result != VisitResult.OPEN:
-        raise ValidationRefused("This line has its result already.")
+        raise Refused("This line has its result already.")
     state = draw_state(pick.draw, day, rules_in_force())
     if pick.pk not in {visit.pk for visit in state.visits}:
-        raise ValidationRefused(
+        raise Refused(
             "This line is in the reserve. It is visited only when a line before it has no access."
         )
 
@@ -217,7 +213,7 @@ def _record_points(
     try:
         evidence_record_many(rows=rows, by=by, recorded_at=at)
     except EvidenceRefused as problem:
-        raise ValidationRefused(str(problem).replace("Row ", "Point ", 1)) from problem
+        raise Refused(str(problem).replace("Row ", "Point ", 1)) from problem
     pick.points = [*pick.points, *({**p, "on": observed_on.isoformat()} for p in points)]
 
 

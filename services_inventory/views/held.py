@@ -9,11 +9,12 @@ from django.utils.dateparse import parse_datetime
 from django.utils.http import urlencode
 from django.views import View
 
+from services_inventory.refused import Refused
+
 from ..given import number_given
 from ..intake.columns import BadColumnMap
 from ..intake.reading import UnreadableFile
 from ..operations.mending import (
-    MendRefused,
     held_bring_back,
     held_leave_out,
     held_mend,
@@ -102,7 +103,7 @@ class HeldReplaceView(HeldAct):
         group = {one.key: one for one in held_groups(self.batch)}.get(post.get("why", ""))
         place = number_given(post.get("place"), "The column")
         if group is None or place is None:
-            raise MendRefused("Choose a column; the rows of that reason may be gone.")
+            raise Refused("Choose a column; the rows of that reason may be gone.")
         changed = held_replace(
             **act, rows=group.rows, at_place=place, old=post.get("old", ""),
             new=post.get("new", ""),
@@ -115,7 +116,7 @@ class HeldUploadView(HeldAct):
 
     def keep(self, act, given):
         if "file" not in self.request.FILES:
-            raise MendRefused("Choose the corrected file.")
+            raise Refused("Choose the corrected file.")
         with as_path(self.request.FILES["file"]) as path:
             return _uploaded(**held_upload(**act, path=path))
 

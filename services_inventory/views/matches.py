@@ -6,10 +6,11 @@ from django.template.defaultfilters import pluralize
 from django.urls import reverse
 from django.views.generic import TemplateView
 
+from services_inventory.refused import Refused
+
 from ..given import number_given
 from ..models import MatchDecision, MatchQuestion, ServiceLine
 from ..operations.matches import (
-    MatchRefused,
     decided_rows_take_in,
     match_decide,
     matches_clear,
@@ -158,7 +159,7 @@ def _lines(given: list[str]) -> list[ServiceLine]:
     numbers = {number_given(one, "The line") for one in given if one.isascii() and one.isdecimal()}
     lines = list(ServiceLine.objects.filter(pk__in=numbers, given_up=False).order_by("id"))
     if not given or len(lines) != len(set(given)):
-        raise MatchRefused(
+        raise Refused(
             "Choose one of the lines, or a line of its own. What was sent names neither: "
             f"{', '.join(given)[:80] or 'nothing'}. Nothing was kept."
         )

@@ -6,11 +6,12 @@ from django.shortcuts import redirect, render
 from django.views import View
 from django.views.generic import TemplateView
 
+from services_inventory.refused import Refused
+
 from ..forms.evidence import WORDS, ReasonForm
 from ..forms.validation import DrawForm, PointFormSet, VisitForm
 from ..models import ValidationPick
 from ..operations.validation import (
-    ValidationRefused,
     pick_points_missing,
     pick_result_record,
     pick_result_withdraw,
@@ -162,7 +163,7 @@ class PickView(ValidationView, View):
         form, points = VisitForm(request.POST), PointFormSet(request.POST)
         if self.pick is None or not points.is_valid():
             return self._show(form, points, 422)
-        pick = accepted(form, lambda data: self._record(form.said(points)), ValidationRefused)
+        pick = accepted(form, lambda data: self._record(form.said(points)), Refused)
         return self._recorded(pick) if pick else self._show(form, points, 422)
 
     def _record(self, said):

@@ -16,12 +16,7 @@ from django.db import connection, transaction
 from django.urls import reverse
 
 from program.models import Proof
-from program.operations.archiving import (
-    ArchiveError,
-    archive_restore,
-    archive_write,
-    archived,
-)
+from program.operations.archiving import archive_restore, archive_write, archived
 from program.operations.row_digests import row_digests_take
 from program.queries.personal import other_columns, personal_columns, secret_columns
 from program.queries.row_digests import rows_are_as_written
@@ -29,6 +24,7 @@ from program.queries.seals import fields_of, last_proofs, seals_hold
 from program.roles import ADMINISTRATOR, PROGRAM_MANAGER
 from services_inventory import bulk
 from services_inventory.models import Document
+from services_inventory.refused import Refused
 from tests.program.operations.test_row_digests import another_hand
 from tests.replacements.factories import LATER, handed_in, order, pull, started
 from tests.replacements.views.test_pages import signed_in
@@ -221,12 +217,12 @@ class TestArchive:
         archive_write(tmp_path / "archive", day=LATER.date(), at=LATER)
         file = tmp_path / "archive" / "tables" / "replacements.PullRecord.csv"
         file.write_text(file.read_text() + "9\n")
-        with pytest.raises(ArchiveError, match="was altered. Nothing was restored"):
+        with pytest.raises(Refused, match="was altered. Nothing was restored"):
             archive_restore(tmp_path / "archive")
 
     def test_a_record_that_is_there_is_never_written_over(self, worked, tmp_path):
         archive_write(tmp_path / "archive", day=LATER.date(), at=LATER)
-        with pytest.raises(ArchiveError, match="There is a record already"):
+        with pytest.raises(Refused, match="There is a record already"):
             archive_restore(tmp_path / "archive")
         with pytest.raises(CommandError, match="not empty"):
             call_command("archive", out=str(tmp_path / "archive"))

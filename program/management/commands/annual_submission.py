@@ -9,19 +9,19 @@ from django.utils.timezone import localdate
 
 from program.clock import now, today
 from program.models import Submission
-from program.operations.layouts import LayoutRefused, layout_chosen
+from program.operations.layouts import layout_chosen
 from program.operations.submission_batches import submissions_verify_open
 from program.operations.submissions import (
-    SubmissionError,
     submission_filed,
     submission_files,
     submission_freeze,
 )
 from program.queries.layouts import layout_last_used
-from program.submissions.layouts import LayoutError, load_layout
+from program.submissions.layouts import load_layout
 from services_inventory.command_words import COMMAND_LINE
 from services_inventory.domain.days import day_told
 from services_inventory.operations.batches import batch_run_here
+from services_inventory.refused import Refused
 
 CATEGORIES = {"LEAD": "A1", "GRR": "A2", "NON_LEAD": "A4", "UNKNOWN": "A3", "total": "A5"}
 
@@ -67,7 +67,7 @@ class Command(BaseCommand):
         before = submission_filed(year)
         try:
             submission = before or _frozen(year, options["layout"])
-        except (SubmissionError, LayoutRefused, LayoutError) as error:
+        except Refused as error:
             raise CommandError(str(error)) from error
         if not options["json"]:
             self._say(submission, reused=before is not None)

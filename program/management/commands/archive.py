@@ -5,7 +5,8 @@ from pathlib import Path
 from django.core.management.base import BaseCommand, CommandError
 
 from program.clock import now, today
-from program.operations.archiving import ArchiveError, archive_write, folder_digest
+from program.operations.archiving import archive_write, folder_digest
+from services_inventory.refused import Refused
 
 
 class Command(BaseCommand):
@@ -22,7 +23,7 @@ class Command(BaseCommand):
         folder = Path(options["out"])
         try:
             head = archive_write(folder, day=today(), at=now())
-        except ArchiveError as error:
+        except Refused as error:
             raise CommandError(str(error)) from error
         self.stdout.write(f"Head of the chain: {head or 'nothing is sealed yet'}")
         self.stdout.write(f"SHA-256 of the list of sums: {folder_digest(folder)}")

@@ -6,8 +6,9 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from program.clock import now
-from program.operations.archiving import ArchiveError, archive_restore
+from program.operations.archiving import archive_restore
 from program.operations.row_digests import row_digests_take
+from services_inventory.refused import Refused
 
 
 class Command(BaseCommand):
@@ -23,7 +24,7 @@ class Command(BaseCommand):
         """Restore, and look through what stands."""
         try:
             rows = archive_restore(Path(options["folder"]))
-        except ArchiveError as error:
+        except Refused as error:
             raise CommandError(str(error)) from error
         self.stdout.write(f"{rows:,} rows are back. Invite each person anew: manage.py invite NAME")
         row_digests_take(at=now())

@@ -13,10 +13,6 @@ from services_inventory.domain.days import day_told
 from services_inventory.refused import Refused
 
 
-class LostDayError(Refused):
-    """A day can't be recorded as lost, or taken back; the message says why."""
-
-
 @transaction.atomic
 def lost_days_record(
     *,
@@ -37,16 +33,16 @@ def lost_days_record(
 
     Raises
     ------
-    LostDayError: no working day lies there, or one of them is on record already.
+    Refused: no working day lies there, or one of them is on record already.
     """
     days = [day for day in work_days if first <= day <= last]
     if not days:
         span = day_told(first) if first == last else f"{day_told(first)} to {day_told(last)}"
-        raise LostDayError(f"The plan has no working day on {span}, so weather took none.")
+        raise Refused(f"The plan has no working day on {span}, so weather took none.")
     rows = LostDay.objects.filter(day__in=days, taken_back_at=None)
     same = rows if crew is None else rows.filter(Q(crew=crew) | Q(crew=None))
     if there := same.order_by("day", "id").first():
-        raise LostDayError(
+        raise Refused(
             f"On record already: {there}. Take that back first if it is to be put otherwise."
         )
     return [
@@ -61,11 +57,11 @@ def lost_day_take_back(*, pk: int, by: str, at: datetime) -> LostDay:
 
     Raises
     ------
-    LostDayError: it isn't on record, or is taken back already.
+    Refused: it isn't on record, or is taken back already.
     """
     row = LostDay.objects.select_for_update().filter(pk=pk).first()
     if row is None or row.taken_back_at:
-        raise LostDayError("This day is not on record as lost any more: nothing changed.")
+        raise Refused("This day is not on record as lost any more: nothing changed.")
     row.taken_back_by, row.taken_back_at = by, at
     row.save(update_fields=["taken_back_by", "taken_back_at"])
     return row

@@ -12,7 +12,7 @@ from django.db import transaction
 
 from program.planning.works_reading import Stretch, Work, read_closures, read_works
 from replacements.models import StreetClosure
-from replacements.operations.closures import ClosureError, closure_record, closure_withdraw
+from replacements.operations.closures import closure_record, closure_withdraw
 from services_inventory.intake.reading.table import UnreadableFile
 from services_inventory.models import Batch
 from services_inventory.operations.batches import BatchError, Report
@@ -21,10 +21,6 @@ from services_inventory.refused import Refused
 KIND = "WORKS"
 TAKEN_IN = (KIND, "CENSUS")
 CLOSED = "CLOSED"  # block faces, which become rows of their own
-
-
-class WorksError(Refused):
-    """A file of works can't be taken back or brought back; the message says why."""
 
 
 def works_run(*, batch: Batch, report: Report) -> None:
@@ -69,7 +65,7 @@ def _close(batch: Batch, found: list[Stretch]) -> None:
                 first_day=one.first, last_day=one.last, reason=one.reason, stretch=one.wkt,
                 batch=batch, by=batch.requested_by, at=batch.created_at,
             )  # fmt: skip
-        except ClosureError as error:
+        except Refused as error:
             problems.append(f"Row {one.row}: {error}")
     if problems:
         more = f" And {len(problems) - 5} more rows." if len(problems) > 5 else ""
@@ -98,19 +94,19 @@ def works_take_back(*, batch: Batch, by: str, at: datetime, back: bool = False) 
 
     Raises
     ------
-    WorksError: it isn't there to be taken back, or is in force already.
+    Refused: it isn't there to be taken back, or is in force already.
     """
     batch = Batch.objects.select_for_update().get(pk=batch.pk)
     gone = "taken_back_by" in batch.result
     if batch.kind not in TAKEN_IN or batch.state != Batch.State.APPLIED:
-        raise WorksError("This is no file of works or areas that was taken in.")
+        raise Refused("This is no file of works or areas that was taken in.")
     if gone != back:
-        raise WorksError(
+        raise Refused(
             f"{batch.file_name} is {'taken back' if gone else 'in force'} already: nothing changed."
         )
     if batch.parameters.get("works") == CLOSED:
         if back:
-            raise WorksError("Closures taken back are not brought back: take the file in again.")
+            raise Refused("Closures taken back are not brought back: take the file in again.")
         for closure in StreetClosure.objects.standing().filter(batch=batch):
             closure_withdraw(closure=closure, by=by, at=at, reason="The file was taken back.")
     if back:

@@ -6,11 +6,13 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
 
+from services_inventory.refused import Refused
+
 from ...command_words import COMMAND_LINE, account, past_day
 from ...intake.columns import BadColumnMap, ColumnMap
 from ...models import Batch
 from ...operations.batches import batch_forget, batch_open, batch_run_here
-from ...operations.feeds import FeedRefused, feed_named, feed_waits
+from ...operations.feeds import feed_named, feed_waits
 from ...queries.held import held_file
 from ...queries.moves import moves_of, said_by
 from ...today import now
@@ -114,7 +116,7 @@ class Command(BaseCommand):
             return {}
         try:
             feed = feed_named(name)
-        except FeedRefused as error:
+        except Refused as error:
             raise CommandError(str(error)) from error
         return {**feed.parameters, "feed": feed.pk}
 

@@ -6,7 +6,6 @@ import pytest
 
 from program.models import CustomerWork, CustomerWorkStep
 from program.operations.customer_work import (
-    CustomerWorkRefused,
     customer_step_withdraw,
     customer_work_record,
     customer_work_step,
@@ -18,6 +17,7 @@ from replacements.operations.owners import owner_change_record
 from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
 from services_inventory.operations.taking_back import take_back
+from services_inventory.refused import Refused
 from tests.program.operations.factories import NOW, TODAY, line, moment, replaced, utility
 
 pytestmark = pytest.mark.django_db
@@ -108,7 +108,7 @@ def test_the_whole_record_taken_back_ends_its_clocks_and_another_may_follow(lead
     ],
 )
 def test_what_contradicts_itself_is_refused_and_nothing_is_kept(lead, given, sentence):
-    with pytest.raises(CustomerWorkRefused, match=sentence):
+    with pytest.raises(Refused, match=sentence):
         told(lead, **given)
     assert not CustomerWork.objects.exists()
 
@@ -119,23 +119,23 @@ def test_the_day_of_telling_may_be_the_planned_day(lead):
 
 def test_steps_out_of_order_are_refused(lead):
     work = told(lead, done_on=TOLD)
-    with pytest.raises(CustomerWorkRefused, match="why the shorter time"):
+    with pytest.raises(Refused, match="why the shorter time"):
         step(work, "STATE_TOLD", TODAY)
-    with pytest.raises(CustomerWorkRefused, match="from then"):
+    with pytest.raises(Refused, match="from then"):
         step(work, "EXTENDED", date(2030, 12, 1))
     extended = step(work, "EXTENDED", TOLD)
     step(work, "STATE_TOLD", TODAY)
-    with pytest.raises(CustomerWorkRefused, match="Take back first"):
+    with pytest.raises(Refused, match="Take back first"):
         customer_step_withdraw(step=extended, reason="wrong", **WHO)
-    with pytest.raises(CustomerWorkRefused, match="on record already"):
+    with pytest.raises(Refused, match="on record already"):
         step(work, "EXTENDED", TODAY)
-    with pytest.raises(CustomerWorkRefused, match="on record for this line"):
+    with pytest.raises(Refused, match="on record for this line"):
         told(lead, done_on=TOLD)
 
 
 def test_nothing_is_left_to_do_at_a_non_lead_line(lead):
     copper = line("COPPER", "COPPER")
-    with pytest.raises(CustomerWorkRefused, match="non-lead"):
+    with pytest.raises(Refused, match="non-lead"):
         told(copper, done_on=TOLD)
 
 

@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 
 from program.models import OutreachPartner
-from program.operations.outreach import OutreachRefused, outreach_record, partner_add
+from program.operations.outreach import outreach_record, partner_add
 from program.queries.deadlines import deadlines_on
 from program.queries.outreach import outreach_done, reached_in
 from services_inventory.operations.documents import DocumentRefused
@@ -68,11 +68,11 @@ def test_what_was_done_is_taken_back_with_a_reason():
 
 def test_what_can_not_be_recorded():
     county = partner()
-    with pytest.raises(OutreachRefused, match="on the list already"):
+    with pytest.raises(Refused, match="on the list already"):
         partner("county HEALTH department")
-    with pytest.raises(OutreachRefused, match="lies ahead"):
+    with pytest.raises(Refused, match="lies ahead"):
         tell(county, on=date(2031, 1, 16))
-    with pytest.raises(OutreachRefused, match="proof"):
+    with pytest.raises(Refused, match="proof"):
         tell(county, proof_words=" ")
     page = io.BytesIO(b"<html>")
     page.name = "proof.pdf"

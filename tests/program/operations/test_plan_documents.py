@@ -11,7 +11,6 @@ from pypdf import PdfReader
 from program.domain.deferral import deferral, years_and_months
 from program.models import OwnValue, PlanDocument, PlanStatement, PlanText
 from program.operations.plan_documents import (
-    PlanDocumentError,
     plan_document_check,
     plan_document_freeze,
     plan_document_path,
@@ -26,6 +25,7 @@ from program.plan_document.elements import elements
 from program.queries.plan_document import plan_document_facts
 from program.queries.plan_documents import published_document
 from tests.kept import kept
+from services_inventory.refused import Refused
 
 from .factories import NOW, TODAY, line, moment, town, utility
 
@@ -138,13 +138,13 @@ def test_words_are_kept_by_version_and_can_come_back():
 )
 def test_words_that_cannot_be_kept_are_refused_with_a_sentence(more, sentence):
     write()
-    with pytest.raises(PlanDocumentError, match=sentence):
+    with pytest.raises(Refused, match=sentence):
         write(**more)
     assert PlanText.objects.count() == 1
 
 
 def test_a_draft_has_to_be_meant_and_is_marked_on_every_page():
-    with pytest.raises(PlanDocumentError, match="Missing: "):
+    with pytest.raises(Refused, match="Missing: "):
         freeze(is_draft_meant=False)
     assert not PlanDocument.objects.exists()
     document = freeze()
@@ -152,7 +152,7 @@ def test_a_draft_has_to_be_meant_and_is_marked_on_every_page():
     pages = PdfReader(BytesIO(content)).pages
     assert document.is_draft and document.pages == len(pages)
     assert all("DRAFT" in page.extract_text() for page in pages)
-    with pytest.raises(PlanDocumentError, match="not published"):
+    with pytest.raises(Refused, match="not published"):
         plan_document_publish(document=document, by="compliance", at=NOW)
 
 
@@ -194,7 +194,7 @@ def test_the_public_reads_the_latest_one_published(whole):
     assert published_document() == first
     plan_document_publish(document=second, by="compliance", at=NOW)
     assert published_document() == second
-    with pytest.raises(PlanDocumentError, match="public already"):
+    with pytest.raises(Refused, match="public already"):
         plan_document_publish(document=second, by="compliance", at=NOW)
 
 
@@ -229,13 +229,13 @@ def test_the_submission_names_the_document_and_what_was_certified(whole):
     ],
 )
 def test_a_statement_that_does_not_hold_is_refused(whole, more, sentence):
-    with pytest.raises(PlanDocumentError, match=sentence):
+    with pytest.raises(Refused, match=sentence):
         state(freeze(is_draft_meant=False), **more)
     assert not PlanStatement.objects.exists()
 
 
 def test_nothing_is_certified_of_a_draft():
-    with pytest.raises(PlanDocumentError, match="draft"):
+    with pytest.raises(Refused, match="draft"):
         state(freeze())
 
 

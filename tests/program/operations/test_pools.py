@@ -5,8 +5,9 @@ from datetime import date
 import pytest
 
 from program.models import PoolFreeze, PoolLine
-from program.operations.pools import PoolError, pool_freeze, pools_freeze_due
+from program.operations.pools import pool_freeze, pools_freeze_due
 from services_inventory.domain.validation import pool_digest
+from services_inventory.refused import Refused
 
 from .factories import NOW, found, line, lines, moment, replaced, standing_town
 
@@ -77,21 +78,21 @@ def test_anybody_can_check_the_line_list():
 
 def test_an_empty_record_has_no_pool_and_the_sentence_says_what_to_do():
     line("LEAD", "LEAD", at=moment(date(2028, 2, 1)))
-    with pytest.raises(PoolError, match="No line was in the record on Nov 1, 2027"):
+    with pytest.raises(Refused, match="No line was in the record on Nov 1, 2027"):
         freeze(1)
     assert freeze(1, baseline_day=date(2028, 2, 1)).size == 1
 
 
 @pytest.mark.parametrize("number", [0, -1])
 def test_there_is_no_such_program_year(number):
-    with pytest.raises(PoolError, match="There is no program year"):
+    with pytest.raises(Refused, match="There is no program year"):
         freeze(number)
 
 
 def test_a_pool_is_not_frozen_ahead_of_its_day_nor_without_the_one_before():
     lines([("LEAD", "LEAD", "")])
-    with pytest.raises(PoolError, match="begins on Jan 1, 2032"):
+    with pytest.raises(Refused, match="begins on Jan 1, 2032"):
         freeze(5)
-    with pytest.raises(PoolError, match="pool of program year 2 is frozen first"):
+    with pytest.raises(Refused, match="pool of program year 2 is frozen first"):
         freeze(3)
     assert not PoolFreeze.objects.exists()

@@ -11,7 +11,6 @@ from program.operations.invitations import invitations_owe
 from program.operations.sampling import (
     Doubtful,
     RowsRefused,
-    SamplingRefused,
     exceedance_record,
     invalidation_withdraw,
     laboratory_read,
@@ -27,7 +26,6 @@ from program.queries.sampling import exceedance_fact, ranked, result_rows
 from program.rules import rules_in_force
 from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
-from services_inventory.operations.documents import DocumentRefused
 from services_inventory.operations.taking_back import take_back
 from services_inventory.refused import Refused
 from tests.program.operations.factories import NOW, TODAY, line, lines, moment, replaced, utility
@@ -119,9 +117,9 @@ def test_an_exceedance_starts_its_clocks_and_ends_them_when_taken_back(sites, tm
     assert not Exceedance.objects.standing().exists()
     exceedance_record(period=of, learned_at=NOW - timedelta(hours=2), **BY)
     assert exceedance_due()
-    with pytest.raises(SamplingRefused, match="on record already"):
+    with pytest.raises(Refused, match="on record already"):
         exceedance_record(period=of, learned_at=NOW, **BY)
-    with pytest.raises(SamplingRefused, match="Take that back first"):
+    with pytest.raises(Refused, match="Take that back first"):
         period_withdraw(period=of, reason="wrong", **BY)
 
 
@@ -169,7 +167,7 @@ def test_a_result_set_aside_stays_readable_and_counts_again_when_that_was_wrong(
     assert [row[-2:] for row in result_rows(of) if row[-1]] == [
         ("the bottle was damaged on the way", "State's letter")
     ]
-    with pytest.raises(SamplingRefused, match="does not count any more"):
+    with pytest.raises(Refused, match="does not count any more"):
         result_invalidate(result=high, ground="SITE", decided_on=TODAY, decision="x", today=TODAY,
                           **BY)  # fmt: skip
     invalidation_withdraw(aside=aside, reason="another bottle", **BY)
@@ -182,7 +180,7 @@ def test_a_result_set_aside_stays_readable_and_counts_again_when_that_was_wrong(
 def test_setting_aside_wants_a_day_that_can_be_and_who_decided(sites, tmp_path, said):
     take_in(tmp_path, table(sites, [1] * 6))
     given = {"decided_on": TODAY, "decision": "letter"} | said
-    with pytest.raises(SamplingRefused):
+    with pytest.raises(Refused):
         result_invalidate(result=TapResult.objects.first(), ground="SITE", today=TODAY, **given,
                           **BY)  # fmt: skip
 
@@ -210,7 +208,7 @@ def test_the_same_file_after_it_was_taken_back_is_taken_in_anew(sites, tmp_path)
 def test_a_file_sent_twice_and_rows_on_record_are_refused(sites, tmp_path):
     text = table(sites, [1] * 6)
     take_in(tmp_path, text)
-    with pytest.raises(SamplingRefused, match="taken in already"):
+    with pytest.raises(Refused, match="taken in already"):
         take_in(tmp_path, text)
     with pytest.raises(RowsRefused) as refused:
         take_in(tmp_path, text + "\n", name="again.csv")
@@ -255,24 +253,24 @@ def test_a_slip_of_the_unit_is_asked_about(sites, tmp_path):
 
 def test_days_that_can_not_be_are_refused(sites, tmp_path):
     text = table(sites, [1] * 6)
-    with pytest.raises(SamplingRefused, match="lies ahead"):
+    with pytest.raises(Refused, match="lies ahead"):
         take_in(tmp_path, text, received=TODAY + timedelta(days=1))
-    with pytest.raises(SamplingRefused, match="after the results arrived"):
+    with pytest.raises(Refused, match="after the results arrived"):
         take_in(tmp_path, text, received=DAY - timedelta(days=1))
     far = date(2301, 1, 1)
     for first, last in ((LAST, FIRST), (FIRST, date(2040, 1, 1)), (far, far)):
-        with pytest.raises(SamplingRefused):
+        with pytest.raises(Refused):
             period(first=first, last=last)
     period()
-    with pytest.raises(SamplingRefused, match="overlaps"):
+    with pytest.raises(Refused, match="overlaps"):
         period(first=LAST, last=date(2031, 6, 30))
     period(first=LAST + timedelta(days=1), last=date(2031, 6, 30))
 
 
 def test_what_is_no_table_is_refused(sites, tmp_path):
-    with pytest.raises(SamplingRefused):
+    with pytest.raises(Refused):
         take_in(tmp_path, "%PDF-1.7 not a table")
-    with pytest.raises((SamplingRefused, DocumentRefused)):
+    with pytest.raises(Refused):
         take_in(tmp_path, "Location ID,Date sampled,Lead (ug/L)\n")
 
 

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from program.operations.ticks import TickRefused, value_tick
+from program.operations.ticks import value_tick
 from program.queries.rule_values import not_yet_read, readings_of, rule_rows, values_used
 from program.rules import rules_in_force
 from services_inventory.operations.taking_back import take_back
@@ -61,7 +61,7 @@ def test_a_changed_value_is_read_again():
 
 @pytest.mark.parametrize("lacks", ["citation", "text", "read_where"])
 def test_a_reading_wants_the_paragraph_its_place_and_its_source(lacks):
-    with pytest.raises(TickRefused):
+    with pytest.raises(Refused):
         tick(**{lacks: "  "})
-    with pytest.raises(TickRefused, match="no rule value"):
+    with pytest.raises(Refused, match="no rule value"):
         tick(value_id="NO_SUCH_VALUE")

@@ -8,15 +8,16 @@ from django.urls import reverse
 
 from program.models import Utility
 from program.operations.plans import plan_draw
-from program.operations.plans.works import WorksError, works_take_back
+from program.operations.plans.works import works_take_back
 from replacements.models import Contractor, StreetClosure, WorkOrder
 from replacements.operations.access import AccessError
-from replacements.operations.closures import ClosureError, closure_record, closure_withdraw
+from replacements.operations.closures import closure_record, closure_withdraw
 from replacements.operations.visits import appointment_book
 from replacements.queries.closures import closure_findings, closures_from, lines_on
 from replacements.queries.gate import findings_on_record
 from services_inventory.models import Batch, ServiceLine
 from services_inventory.operations.batches import batch_run
+from services_inventory.refused import Refused
 
 from .test_views import manager  # noqa: F401 - a fixture
 from .towns import BEFORE, NOON, QUICK, WHO, street, two_hoods
@@ -62,9 +63,9 @@ def test_a_face_is_closed_between_two_crossings(town):
         street(None, name, 0, ["LEAD"] * 2, longitude=lon, latitude=41.50005)
     # Between -100.29945 and -100.29845 lie the houses 3 to 7.
     assert covered(close(start="Well Ln", end="Mill Ln", side="BOTH")) == [3, 4, 5, 6, 7]
-    with pytest.raises(ClosureError, match="does not cross"):
+    with pytest.raises(Refused, match="does not cross"):
         close(start="Well Ln", end="Cedar St")
-    with pytest.raises(ClosureError, match="not one of each"):
+    with pytest.raises(Refused, match="not one of each"):
         close(start="Well Ln", end="7")
 
 
@@ -80,19 +81,19 @@ def test_a_face_is_closed_between_two_crossings(town):
     ],
 )
 def test_what_cannot_be_closed_says_why(town, changed, words):
-    with pytest.raises(ClosureError, match=words):
+    with pytest.raises(Refused, match=words):
         close(**changed)
     assert not StreetClosure.objects.exists()
 
 
 def test_a_face_is_closed_once_and_opened_with_a_reason(town):
     closure = close()
-    with pytest.raises(ClosureError, match="already"):
+    with pytest.raises(Refused, match="already"):
         close()
-    with pytest.raises(ClosureError, match="Write why"):
+    with pytest.raises(Refused, match="Write why"):
         closure_withdraw(closure=closure, reason=" ", **WHO)
     closure_withdraw(closure=closure, reason="permit", **WHO)
-    with pytest.raises(ClosureError, match="before"):
+    with pytest.raises(Refused, match="before"):
         closure_withdraw(closure=closure, reason="again", **WHO)
     assert closures_from(BEFORE) == [] and close().pk != closure.pk
 
@@ -183,7 +184,7 @@ def test_faces_come_from_a_file_all_or_none(town, manager):  # noqa: F811
     assert manager.get(reverse("plan_works")).context["files"][0]["number"] == 2
     works_take_back(batch=good, by="x", at=NOON)
     assert closures_from(BEFORE) == []
-    with pytest.raises(WorksError, match="take the file in again"):
+    with pytest.raises(Refused, match="take the file in again"):
         works_take_back(batch=good, by="x", at=NOON, back=True)
 
 

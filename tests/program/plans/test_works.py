@@ -6,9 +6,10 @@ from django.urls import reverse
 
 from program.models import Utility
 from program.operations.plans import plan_draw
-from program.operations.plans.works import WorksError, works_take_back
+from program.operations.plans.works import works_take_back
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_run
+from services_inventory.refused import Refused
 
 from .test_views import manager  # noqa: F401 - a fixture
 from .towns import BEFORE, NOON, QUICK, WHO, two_hoods
@@ -48,7 +49,7 @@ def test_a_file_is_taken_in_once_taken_back_and_brought_back(plan, manager):  # 
     assert manager.get(reverse("plan_digging", args=[plan.pk])).context["found"] is None
     manager.post(back, {"again": "1"})
     assert len(manager.get(reverse("plan_works")).context["works"]) == 1
-    with pytest.raises(WorksError, match="no file of works or areas"):
+    with pytest.raises(Refused, match="no file of works or areas"):
         works_take_back(batch=twice, by="x", at=NOON)
 
 

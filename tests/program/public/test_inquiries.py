@@ -9,7 +9,6 @@ from django.urls import reverse
 
 from program.models import Inquiry, Notice, Utility
 from program.operations.inquiries import (
-    InquiryRefused,
     inquiry_answer,
     inquiry_answer_more,
     inquiry_inspect,
@@ -19,6 +18,7 @@ from program.operations.inquiries import (
 from program.queries.inquiries import COLUMNS, inquiry_page, inquiry_rows
 from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
+from services_inventory.refused import Refused
 from tests.services_inventory.factories import MORNING, line_of
 
 pytestmark = pytest.mark.django_db
@@ -91,7 +91,7 @@ def test_an_answer_by_letter_goes_on_the_list_of_letters():
     notice = Notice.objects.get(kind="DISPUTE_REPLY")
     assert notice.due_on == date(2028, 4, 30)
     assert notice.values["finding"] == "We looked; it is lead"
-    with pytest.raises(InquiryRefused, match="Answered already"):
+    with pytest.raises(Refused, match="Answered already"):
         inquiry_answer(inquiry=inquiry, answer="again", on=today, by="c", as_of=today)
 
 
@@ -121,7 +121,7 @@ def test_an_order_to_inspect_says_who_gave_it_and_when():
     inquiry.refresh_from_db()
     said = (inquiry.inspection_ordered_on, inquiry.inspection_ordered_by, inquiry.inspected_on)
     assert said == (ordered, "ana", seen)
-    with pytest.raises(InquiryRefused, match="Give a day"):
+    with pytest.raises(Refused, match="Give a day"):
         inquiry_inspect(
             inquiry=inquiry, note="", inspected_on=date(2028, 2, 1), as_of=seen, by="bo"
         )
@@ -130,7 +130,7 @@ def test_an_order_to_inspect_says_who_gave_it_and_when():
 def test_an_answer_is_added_to_and_never_written_over():
     inquiry = received(line=line_of("LEAD", "LEAD"))
     day = date(2028, 3, 20)
-    with pytest.raises(InquiryRefused, match="no answer yet"):
+    with pytest.raises(Refused, match="no answer yet"):
         inquiry_answer_more(inquiry=inquiry, answer="x", on=day, by="c", as_of=day)
     inquiry_answer(inquiry=inquiry, answer="It is lead.", on=day, by="c", as_of=day, by_letter=True)
     later = date(2028, 3, 25)
@@ -141,7 +141,7 @@ def test_an_answer_is_added_to_and_never_written_over():
     assert inquiry.answer == "It is lead.\n\nMar 25, 2028, c: It is copper."
     assert inquiry.answered_on == day
     assert Notice.objects.filter(kind="DISPUTE_REPLY").count() == 2
-    with pytest.raises(InquiryRefused, match="answer stays with the line"):
+    with pytest.raises(Refused, match="answer stays with the line"):
         inquiry_place(inquiry=inquiry, line=line_of("COPPER", "COPPER"))
 
 

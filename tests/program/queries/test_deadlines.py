@@ -6,9 +6,10 @@ import pytest
 
 from program.domain.deadlines import DueState
 from program.models import Inquiry
-from program.operations.deadlines import DoneRefused, deadline_done
+from program.operations.deadlines import deadline_done
 from program.operations.notices import notice_add
 from program.queries.deadlines import deadlines_on
+from services_inventory.refused import Refused
 from tests.program.operations.factories import (
     NOW,
     TODAY,
@@ -56,11 +57,11 @@ def test_what_is_recorded_as_done_is_left_out_and_cannot_be_done_twice():
     }
     deadline_done(**said)
     assert due.key not in {each.key for each in deadlines_on(TODAY).dues}
-    with pytest.raises(DoneRefused, match="already"):
+    with pytest.raises(Refused, match="already"):
         deadline_done(**said)
-    with pytest.raises(DoneRefused, match="still to come"):
+    with pytest.raises(Refused, match="still to come"):
         deadline_done(**(said | {"key": "other", "done_on": date(2031, 1, 16)}))
-    with pytest.raises(DoneRefused, match="proof"):
+    with pytest.raises(Refused, match="proof"):
         deadline_done(**(said | {"key": "other", "proof": " "}))
 
 

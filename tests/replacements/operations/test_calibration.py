@@ -6,7 +6,6 @@ from replacements.domain.pull_force import ParameterSet
 from replacements.domain.pull_logs.synthetic import Bump, synthetic_log
 from replacements.models import ForceConstants, ForceEstimateRecord, ModelCalibration
 from replacements.operations.calibration import (
-    CalibrationError,
     calibration_put_in_use,
     calibration_take_out,
     constants_put_in_use,
@@ -15,6 +14,7 @@ from replacements.operations.completions import completion_accept
 from replacements.operations.pulls import estimate_make, pull_withdraw
 from replacements.queries.learning import learned_now, soil_shown, soils_shown, taught
 from replacements.queries.pulls import estimate_back
+from services_inventory.refused import Refused
 from tests.replacements.factories import AT, LATER, REVIEW, handed_in, order, pull, started, string
 
 pytestmark = pytest.mark.django_db
@@ -29,7 +29,7 @@ def accepted():
     started(work)
     made = work.estimates.get()
     record = handed_in(work, pull=pull(work, seed=3))
-    with pytest.raises(CalibrationError, match="accepted yet"):
+    with pytest.raises(Refused, match="accepted yet"):
         calibration_put_in_use(soil="STIFF_CLAY", **WHO | {"at": LATER})
     completion_accept(completion=record, by="r", at=REVIEW)
     return made
@@ -55,20 +55,20 @@ def test_a_factor_counts_only_once_somebody_put_it_into_use(accepted):
     assert another().result["bias_factor"] == pytest.approx(expected)
     kept = ForceEstimateRecord.objects.get(pk=accepted.pk)
     assert (kept.expected_lbf, kept.result) == (accepted.expected_lbf, accepted.result)
-    with pytest.raises(CalibrationError, match="in use already"):
+    with pytest.raises(Refused, match="in use already"):
         calibration_put_in_use(soil="STIFF_CLAY", **WHO)
 
 
 def test_a_soil_is_taken_back_to_the_plain_model_by_name_and_reason(accepted):
     calibration_put_in_use(soil="STIFF_CLAY", **WHO)
-    with pytest.raises(CalibrationError, match="Say why"):
+    with pytest.raises(Refused, match="Say why"):
         calibration_take_out(soil="STIFF_CLAY", by="m", at=REVIEW, reason=" ")
     calibration_take_out(soil="STIFF_CLAY", **WHO | {"reason": "one odd gauge"})
     assert another().result["bias_factor"] == 1.0
     assert ModelCalibration.objects.count() == 2
-    with pytest.raises(CalibrationError, match="No learned factor"):
+    with pytest.raises(Refused, match="No learned factor"):
         calibration_take_out(soil="STIFF_CLAY", **WHO)
-    with pytest.raises(CalibrationError, match="no soil 'CHEESE'"):
+    with pytest.raises(Refused, match="no soil 'CHEESE'"):
         calibration_put_in_use(soil="CHEESE", **WHO)
 
 
@@ -167,6 +167,6 @@ def test_a_page_of_a_soil_tells_prior_pulls_and_what_each_estimate_was_made_with
     ],
 )
 def test_constants_that_cannot_be_are_refused(values, said):
-    with pytest.raises(CalibrationError, match=said):
+    with pytest.raises(Refused, match=said):
         constants_put_in_use(values=values, by="m", at=REVIEW, reason="x")
     assert not ForceConstants.objects.exists()

@@ -5,11 +5,7 @@ import pytest
 from replacements.domain.findings import Level
 from replacements.domain.ground import OtherLine, UtilityKind
 from replacements.domain.method_advice import unknowns
-from replacements.operations.ground import (
-    NearbyLineError,
-    nearby_line_record,
-    nearby_line_withdraw,
-)
+from replacements.operations.ground import nearby_line_record, nearby_line_withdraw
 from replacements.operations.pulls import StartRefused, estimate_make, pull_start
 from replacements.operations.work_orders import (
     ReleaseBlocked,
@@ -18,6 +14,7 @@ from replacements.operations.work_orders import (
     work_order_release,
 )
 from replacements.queries.ground import ground_findings, site_of
+from services_inventory.refused import Refused
 from tests.replacements.factories import AT, DAY, LATER, order, safe_answers, started
 
 pytestmark = pytest.mark.django_db
@@ -82,12 +79,12 @@ def test_nothing_recorded_is_not_the_same_as_nothing_there():
 def test_a_withdrawn_line_stays_on_record_and_counts_no_more():
     work = order()
     made = recorded(work, SEWER)
-    with pytest.raises(NearbyLineError, match="Say why"):
+    with pytest.raises(Refused, match="Say why"):
         nearby_line_withdraw(nearby=made, by="crew", at=AT, reason="  ")
     nearby_line_withdraw(nearby=made, by="crew", at=AT, reason="It was the neighbor's drain.")
     assert rules(work) == ["OTHER_LINES_NOT_LOOKED_FOR"]
     assert work.nearby_lines.count() == 1
-    with pytest.raises(NearbyLineError, match="already"):
+    with pytest.raises(Refused, match="already"):
         nearby_line_withdraw(nearby=made, by="crew", at=AT, reason="again")
 
 
@@ -102,7 +99,7 @@ def test_a_withdrawn_line_stays_on_record_and_counts_no_more():
 )
 def test_a_record_that_cannot_be_is_refused_with_the_reason(changed, said):
     work = order()
-    with pytest.raises(NearbyLineError, match=said):
+    with pytest.raises(Refused, match=said):
         recorded(work, **changed)
     assert not work.nearby_lines.exists()
 

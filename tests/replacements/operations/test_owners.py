@@ -8,10 +8,7 @@ from program.queries.access import access_standings
 from replacements.domain.consent import ConsentState
 from replacements.models import OwnerChange
 from replacements.operations.access import AccessError, consent_record, contact_attempt_record
-from replacements.operations.owners import (
-    OwnerChangeRefused,
-    owner_change_record,
-)
+from replacements.operations.owners import owner_change_record
 from replacements.queries.access import consent_state
 from replacements.queries.owners import owners_since
 from services_inventory.operations.taking_back import take_back
@@ -94,14 +91,14 @@ def test_taken_back_with_a_reason_the_effort_stands_again_and_the_row_stays(line
     ],
 )
 def test_a_change_that_cannot_be_is_refused(line, said, sentence):
-    with pytest.raises(OwnerChangeRefused, match=sentence):
+    with pytest.raises(Refused, match=sentence):
         sold(line, **said)
     assert not OwnerChange.objects.exists()
 
 
 def test_the_same_change_twice_is_refused(line):
     sold(line)
-    with pytest.raises(OwnerChangeRefused, match="on record already"):
+    with pytest.raises(Refused, match="on record already"):
         sold(line)
 
 

@@ -8,12 +8,9 @@ from django.urls import reverse
 
 from replacements.models import Reinspection
 from replacements.operations.completions import completion_accept
-from replacements.operations.reinspections import (
-    ReinspectionRefused,
-    reinspection_record,
-    reinspections_draw,
-)
+from replacements.operations.reinspections import reinspection_record, reinspections_draw
 from replacements.queries.reinspections import by_contractor, draws_shown, in_turn
+from services_inventory.refused import Refused
 from tests.replacements.factories import DAY, REVIEW, contractor, handed_in, order, user
 
 pytestmark = pytest.mark.django_db
@@ -63,7 +60,7 @@ def test_a_record_is_asked_for_once_and_one_of_the_reserve_may_come_up_later(com
     asked = set(first.picks.filter(position__lte=2).values_list("completion_id", flat=True))
     assert later.records == 2
     assert asked.isdisjoint(later.picks.values_list("completion_id", flat=True))
-    with pytest.raises(ReinspectionRefused, match="left to be drawn"):
+    with pytest.raises(Refused, match="left to be drawn"):
         drawn()
 
 
@@ -72,14 +69,14 @@ def test_a_reserve_follows_one_that_could_not_be_seen_and_no_result_is_recorded_
     draw = drawn(share=25)
     first, second = draw.picks.order_by("position")
     assert in_turn(draw) == {first.pk}
-    with pytest.raises(ReinspectionRefused, match="in reserve"):
+    with pytest.raises(Refused, match="in reserve"):
         reinspection_record(reinspection=second, result="AS_RECORDED", **VISIT)
-    with pytest.raises(ReinspectionRefused, match="Say what"):
+    with pytest.raises(Refused, match="Say what"):
         reinspection_record(reinspection=first, result="NO_ACCESS", **VISIT)
     reinspection_record(reinspection=first, result="NO_ACCESS", note="paved over", **VISIT)
     assert in_turn(draw) == {first.pk, second.pk}
     reinspection_record(reinspection=second, result="DIFFERS", note="galvanized left", **VISIT)
-    with pytest.raises(ReinspectionRefused, match="has a result"):
+    with pytest.raises(Refused, match="has a result"):
         reinspection_record(reinspection=second, result="AS_RECORDED", **VISIT)
     (shown,) = draws_shown()
     assert (shown.seen, shown.differ, shown.done) == (1, 1, True)
@@ -101,7 +98,7 @@ def test_nobody_looks_at_what_they_did_themselves_nor_on_a_day_that_cannot_be(
 ):
     accepted(company, 1)
     (pick,) = drawn().picks.all()
-    with pytest.raises(ReinspectionRefused, match=sentence):
+    with pytest.raises(Refused, match=sentence):
         reinspection_record(reinspection=pick, result="AS_RECORDED", **VISIT | changed)
     assert not Reinspection.objects.exclude(result="").exists()
 
@@ -112,7 +109,7 @@ def test_nobody_looks_at_what_they_did_themselves_nor_on_a_day_that_cannot_be(
 )
 def test_a_draw_that_cannot_be_is_told(company, changed, sentence):
     accepted(company, 1)
-    with pytest.raises(ReinspectionRefused, match=sentence):
+    with pytest.raises(Refused, match=sentence):
         drawn(**changed)
 
 

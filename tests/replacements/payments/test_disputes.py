@@ -5,8 +5,9 @@ from django.urls import reverse
 
 from replacements.models import StatementLine
 from replacements.payments.disputes import is_open, note_write, standing
-from replacements.payments.operations import PaymentError, statement_make
+from replacements.payments.operations import statement_make
 from replacements.payments.statements import totals
+from services_inventory.refused import Refused
 from tests.replacements.factories import REVIEW, contractor, user
 from tests.replacements.payments.test_payments import APRIL, WHO, accepted, items
 
@@ -37,7 +38,7 @@ def test_it_is_said_answered_closed_and_each_taken_back_by_its_own_side(row):
     write(row, "DISPUTED", True)
     assert is_open(row.notes.all())
     for kind, side in (("DISPUTED", False), ("CLOSED", False), ("UNDONE", False)):
-        with pytest.raises(PaymentError, match="is disputed"):
+        with pytest.raises(Refused, match="is disputed"):
             write(row, kind, side)
     write(row, "ANSWERED", False)
     write(row, "UNDONE", False)
@@ -55,9 +56,9 @@ def test_a_dispute_raised_by_a_slip_is_undone_and_can_be_raised_again(row):
     write(row, "DISPUTED", False)
     write(row, "UNDONE", False)
     assert not is_open(row.notes.all()) and standing(row.notes.all()) == []
-    with pytest.raises(PaymentError, match="is not disputed"):
+    with pytest.raises(Refused, match="is not disputed"):
         write(row, "ANSWERED", True)
-    with pytest.raises(PaymentError, match="in a sentence"):
+    with pytest.raises(Refused, match="in a sentence"):
         write(row, "DISPUTED", True, said="  ")
     write(row, "DISPUTED", True)
     assert is_open(row.notes.all())

@@ -11,7 +11,6 @@ from openpyxl import load_workbook
 from replacements.models import PaymentStatement, StatementLine
 from replacements.operations.completions import completion_accept, completion_return
 from replacements.payments.operations import (
-    PaymentError,
     change_order_record,
     pay_item_record,
     retainage_held,
@@ -28,6 +27,7 @@ from replacements.payments.statements import (
 )
 from services_inventory.models import Evidence
 from services_inventory.operations.evidence import evidence_withdraw
+from services_inventory.refused import Refused
 from tests.replacements.factories import REVIEW, contractor, handed_in, order, user
 
 pytestmark = pytest.mark.django_db
@@ -80,7 +80,7 @@ def test_nothing_is_paid_twice_not_even_past_the_program(company):
     items(company)
     accepted(company)
     first = statement_make(contractor=company, period_from=APRIL[0], period_to=APRIL[1], **WHO)
-    with pytest.raises(PaymentError, match="Nothing is due"):
+    with pytest.raises(Refused, match="Nothing is due"):
         statement_make(contractor=company, period_from=APRIL[0], period_to=APRIL[1], **WHO)
     line = first.lines.first()
     with pytest.raises(IntegrityError), transaction.atomic():
@@ -99,7 +99,7 @@ def test_a_price_dated_back_does_not_pay_the_same_work_again(company):
         "contractor": company, "code": "pull", "name": "New pipe pulled in", "measure": "LENGTH",
         "unit_price": Decimal("50"), **WHO,
     }  # fmt: skip
-    with pytest.raises(PaymentError, match="paid for work up to Apr 10, 2028"):
+    with pytest.raises(Refused, match="paid for work up to Apr 10, 2028"):
         pay_item_record(valid_from=record.finished_on, **dearer)
     later = pay_item_record(valid_from=date(2028, 4, 11), **dearer)
     with pytest.raises(IntegrityError), transaction.atomic():
@@ -124,7 +124,7 @@ def test_retainage_change_orders_and_release_add_up_to_date(company):
     assert totals(one).payable == Decimal("2032.46")
     assert retainage_held(company) == Decimal("164.79")
     accepted(company)
-    with pytest.raises(PaymentError, match="cannot be released"):
+    with pytest.raises(Refused, match="cannot be released"):
         statement_make(contractor=company, period_from=APRIL[0], period_to=APRIL[1],
                        release=Decimal("164.80"), **WHO)  # fmt: skip
     two = statement_make(contractor=company, period_from=APRIL[0], period_to=APRIL[1],
@@ -160,7 +160,7 @@ def test_a_new_price_holds_from_its_day_and_a_method_can_have_its_own(company):
     assert prices[(on_day.pk, "PULL")] == Decimal("50")
     assert (before.pk, "CUT") not in prices
     assert prices[(on_day.pk, "CUT")] == Decimal("3000")
-    with pytest.raises(PaymentError, match="already"):
+    with pytest.raises(Refused, match="already"):
         pay_item_record(
             contractor=company, code="PULL", name="x", measure="LENGTH",
             unit_price=Decimal("1"), valid_from=date(2028, 4, 1), **WHO,

@@ -8,7 +8,6 @@ from django.urls import reverse
 from services_inventory.models import Batch, Evidence, MatchQuestion, ServiceLine
 from services_inventory.operations.batches import batch_run
 from services_inventory.operations.matches import (
-    MatchRefused,
     decided_rows_take_in,
     match_decide,
     matches_clear,
@@ -25,6 +24,7 @@ from services_inventory.queries.counts import category_counts_on
 from services_inventory.queries.held import held_open
 from services_inventory.queries.history import changes_of, standing_on
 from services_inventory.queries.past import recount
+from services_inventory.refused import Refused
 from services_inventory.today import now
 from tests.services_inventory.operations.takes import (
     APRIL,
@@ -83,7 +83,7 @@ def test_what_a_row_said_moves_with_the_second_decision_and_back_again(tmp_path)
     assert Batch.objects.last().result["not_taken_in"] == []
     assert (customer("L1"), customer("L2")) == ("COPPER", "LEAD")
     assert line("L2").premise.address == "40 Oak Ave"  # what was misspelled corrects nothing
-    with pytest.raises(MatchRefused, match="Say why"):
+    with pytest.raises(Refused, match="Say why"):
         decided(question, "L1")
     moved = decided(question, "L1", why="The foreman meant Mill")
     assert (moved.followed["taken_back"], moved.followed["recorded"]) == (1, 1)
@@ -166,7 +166,7 @@ def test_a_line_of_its_own_that_was_none_leaves_and_comes_back_as_decided(tmp_pa
     assert sound()
     other = [("T-12", "99 Pine St", *MILL[2:])]
     assert take_in(tmp_path, other) == counted(held=1)  # and is no name for a third house
-    with pytest.raises(MatchRefused, match="Only a range"):
+    with pytest.raises(Refused, match="Only a range"):
         match_decide(question=question, lines=ServiceLine.objects.all(), by="c", at=APRIL)
 
 
@@ -221,7 +221,7 @@ def test_many_are_decided_as_proposed_but_no_tie_and_only_those_that_were_shown(
     take_in(tmp_path, rows)
     assert MatchQuestion.objects.filter(clear=True, score=100).count() == 2
     shown = seen(matches_clear(95))
-    with pytest.raises(MatchRefused, match="not the rows that you were shown: now there are 2"):
+    with pytest.raises(Refused, match="not the rows that you were shown: now there are 2"):
         matches_decide_as_proposed(score=95, shown=seen(matches_clear(101)), by="c", at=APRIL)
     assert matches_decide_as_proposed(score=95, shown=shown, by="clerk", at=APRIL) == 2
     clear = MatchQuestion.objects.filter(clear=True)
@@ -304,13 +304,13 @@ def test_an_act_taken_back_opens_its_questions_and_what_rested_on_it_follows(tmp
     assert (customer("L1"), customer("L2")) == ("LEAD", "LEAD")
     mill.refresh_from_db()
     act = {"decision": mill.decision, "by": "clerk", "at": APRIL + timedelta(days=9)}
-    with pytest.raises(MatchRefused, match="say why"):
+    with pytest.raises(Refused, match="say why"):
         matches_take_back(**act, whole_act=True, reason=" ")
     done = matches_take_back(**act, whole_act=True, reason="the wrong street")
     assert (done["questions"], done["taken_back"], done["recorded"]) == (2, 2, 0)
     assert (customer("L1"), customer("L2")) == ("COPPER", "COPPER")
     assert sound()
-    with pytest.raises(MatchRefused, match="taken back already"):
+    with pytest.raises(Refused, match="taken back already"):
         matches_take_back(**act, whole_act=True, reason="again")
     assert MatchQuestion.objects.filter(decision=None).count() == 2
     decided(mill, "L1")

@@ -3,7 +3,8 @@
 import pytest
 
 from services_inventory.models import Conflict, HeldRow, MatchQuestion, ServiceLine
-from services_inventory.operations.matches import MatchRefused, match_decide
+from services_inventory.operations.matches import match_decide
+from services_inventory.refused import Refused
 from tests.services_inventory.operations.takes import (
     APRIL,
     HEADER,
@@ -68,9 +69,9 @@ def test_a_point_without_address_next_to_a_line_asks_a_person_and_the_answer_is_
     match_decide(question=question, lines=[line], by="clerk", at=APRIL)
     assert take_in(tmp_path, rows, header=POINTS) == counted(changed=1)
     assert take_in(tmp_path, rows, header=POINTS) == counted(unchanged=1)
-    with pytest.raises(MatchRefused, match="already"):
+    with pytest.raises(Refused, match="already"):
         match_decide(question=question, lines=[line], by="clerk", at=APRIL)
-    with pytest.raises(MatchRefused, match="Say why"):
+    with pytest.raises(Refused, match="Say why"):
         match_decide(question=question, lines=[], by="clerk", at=APRIL)
 
 
@@ -107,7 +108,7 @@ def test_an_identifier_that_turns_up_at_another_address_is_held(tmp_path):
     moved = ("L1", "99 Pine St", *MILL[2:])
     assert take_in(tmp_path, [moved]) == counted(held=1)
     assert "L1 stands for 12 Mill St" in reason()
-    with pytest.raises(MatchRefused, match="belongs to another line"):
+    with pytest.raises(Refused, match="belongs to another line"):
         match_decide(question=MatchQuestion.objects.get(), lines=[], by="clerk", at=APRIL)
     match_decide(
         question=MatchQuestion.objects.get(), lines=[ServiceLine.objects.get()], by="c", at=APRIL

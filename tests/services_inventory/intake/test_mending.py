@@ -8,7 +8,6 @@ from django.urls import reverse
 from services_inventory.models import Batch, HeldRow, ServiceLine
 from services_inventory.operations.batches import batch_run
 from services_inventory.operations.mending import (
-    MendRefused,
     held_bring_back,
     held_leave_out,
     held_mend,
@@ -24,6 +23,7 @@ from services_inventory.queries.held import (
     held_table,
     left_out_acts,
 )
+from services_inventory.refused import Refused
 from services_inventory.today import now
 from tests.services_inventory.operations.takes import (
     APRIL,
@@ -80,14 +80,14 @@ def test_rows_are_grouped_by_reason_and_what_is_wrong_stands_at_its_cell(batch):
 
 
 def test_a_mended_row_is_taken_in_as_a_file_of_its_own_and_waits_no_longer(batch):
-    with pytest.raises(MendRefused, match="No row was mended yet"):
+    with pytest.raises(Refused, match="No row was mended yet"):
         mended_take_in(batch=batch, **WHO)
     assert mended(batch, r3_6="1995", r4_4="still qqq") == 2
     assert taken_in(batch) == counted(new=1)
     assert ServiceLine.objects.get(location_id="L2").installed_year == 1995
     (left,) = held_open(batch)
     assert (left.row_number, left.mended) == (4, {"4": "still qqq"})
-    with pytest.raises(MendRefused, match="No mended row can be read yet"):
+    with pytest.raises(Refused, match="No mended row can be read yet"):
         mended_take_in(batch=batch, **WHO)
     assert mended(batch, r4_4="qqq") == 1  # as it came: nothing is mended
     assert held_open(batch).get().mended is None
@@ -97,7 +97,7 @@ def test_what_was_typed_outlives_another_check_and_waits_for_the_file_itself(tmp
     made = open_file(tmp_path, [MILL, BAD_YEAR])
     run(made, "CHECK")
     mended(made, r3_6="1995")
-    with pytest.raises(MendRefused, match="Take the file itself in first"):
+    with pytest.raises(Refused, match="Take the file itself in first"):
         mended_take_in(batch=made, **WHO)
     assert run(made) == counted(new=1, held=1)
     assert held_open(made).get().mended == {"6": "1995"}
@@ -114,7 +114,7 @@ def test_rows_whose_batch_is_withdrawn_or_refused_wait_again(batch):
 
 def test_two_who_mend_the_same_row_are_told(batch):
     mended(batch, r3_6="1995")
-    with pytest.raises(MendRefused, match="clerk mended row 3 meanwhile"):
+    with pytest.raises(Refused, match="clerk mended row 3 meanwhile"):
         held_mend(
             batch=batch, typed={3: {6: "1996"}}, seen=APRIL.replace(hour=1), by="other", at=APRIL
         )
@@ -123,7 +123,7 @@ def test_two_who_mend_the_same_row_are_told(batch):
 
 def test_one_correction_for_all_rows_of_a_reason(batch):
     put = {"batch": batch, "rows": [3, 4], "at_place": 4, **WHO}
-    with pytest.raises(MendRefused, match="No row of this reason"):
+    with pytest.raises(Refused, match="No row of this reason"):
         held_replace(**put, old="zzz", new="lead")
     assert held_replace(**put, old="qqq", new="lead") == 1
     assert taken_in(batch) == counted(new=1)
@@ -158,7 +158,7 @@ def test_the_downloaded_file_corrected_and_uploaded_is_as_if_typed(tmp_path, kin
     assert taken_in(made) == counted(new=1)
     other = tmp_path / "other.csv"
     other.write_text("a,b\n1,2\n")
-    with pytest.raises(MendRefused, match="lacks the column"):
+    with pytest.raises(Refused, match="lacks the column"):
         held_upload(batch=made, path=other, **WHO)
 
 
@@ -215,9 +215,9 @@ def test_whatever_a_file_holds_its_rows_add_up_before_and_after_mending(tmp_path
 
 
 def test_a_row_left_out_waits_no_longer_is_counted_and_comes_back(batch):
-    with pytest.raises(MendRefused, match="Say why"):
+    with pytest.raises(Refused, match="Say why"):
         held_leave_out(batch=batch, rows=[3], reason=" ", **WHO)
-    with pytest.raises(MendRefused, match="None of the rows waits"):
+    with pytest.raises(Refused, match="None of the rows waits"):
         held_leave_out(batch=batch, rows=[2, 9], reason="gone", **WHO)
     assert held_leave_out(batch=batch, rows=[3], reason="torn down", **WHO) == 1
     batch.refresh_from_db()
@@ -230,7 +230,7 @@ def test_a_row_left_out_waits_no_longer_is_counted_and_comes_back(batch):
     (act,) = left_out_acts(batch)
     assert (act["rows"], act["left_out_by"]) == ([3], "clerk")
     assert held_bring_back(batch=batch, act=act["key"]) == 1
-    with pytest.raises(MendRefused, match="brought back already"):
+    with pytest.raises(Refused, match="brought back already"):
         held_bring_back(batch=batch, act=act["key"])
     batch.refresh_from_db()
     assert batch.counts == counted(new=1, held=2) | {"left_out": 0}
@@ -240,7 +240,7 @@ def test_a_row_left_out_waits_no_longer_is_counted_and_comes_back(batch):
 def test_no_row_is_left_out_of_a_file_that_was_not_taken_in(tmp_path):
     checked = open_file(tmp_path, [MILL, BAD_YEAR])
     run(checked, "CHECK")
-    with pytest.raises(MendRefused, match="Take the file itself in first"):
+    with pytest.raises(Refused, match="Take the file itself in first"):
         held_leave_out(batch=checked, rows=[3], reason="why not", **WHO)
 
 

@@ -13,7 +13,7 @@ from django.urls import reverse
 from services_inventory.intake.checking.words import READERS
 from services_inventory.intake.columns import ValueKind
 from services_inventory.models import Batch, Evidence, OwnWord, ServiceLine
-from services_inventory.operations.own_words import WordRefused, word_withdraw, words_answer
+from services_inventory.operations.own_words import word_withdraw, words_answer
 from services_inventory.operations.restate import standings_compare
 from services_inventory.queries.own_words import (
     CHOICES,
@@ -126,7 +126,7 @@ def test_no_answer_a_word_that_was_not_asked_and_a_choice_there_is_not_are_refus
     tmp_path, answers
 ):
     batch = checked(tmp_path)
-    with pytest.raises(WordRefused):
+    with pytest.raises(Refused):
         words_answer(batch=batch, answers=answers, reason="", by="pat", at=APRIL)
     assert not OwnWord.objects.exists()
 

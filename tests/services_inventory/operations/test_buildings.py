@@ -11,11 +11,8 @@ from services_inventory.domain.plumbing import (
     read_treatment,
 )
 from services_inventory.models import PremiseChange
-from services_inventory.operations.buildings import (
-    BuildingRefused,
-    building_put_back,
-    building_record,
-)
+from services_inventory.operations.buildings import building_put_back, building_record
+from services_inventory.refused import Refused
 from tests.services_inventory.factories import line_of
 
 AT = datetime(2028, 9, 10, 15, tzinfo=UTC)
@@ -56,9 +53,9 @@ def test_a_correction_and_putting_it_back_leave_every_step_readable(premise):
 def test_what_a_later_change_moved_on_from_is_not_put_back_over_it(premise):
     first = record(premise)
     record(premise, plumbing="LEAD")
-    with pytest.raises(BuildingRefused, match="later change"):
+    with pytest.raises(Refused, match="later change"):
         building_put_back(change=first, reason="slip", **WHO)
-    with pytest.raises(BuildingRefused, match="Say why"):
+    with pytest.raises(Refused, match="Say why"):
         building_put_back(change=first, reason=" ", **WHO)
 
 
@@ -74,7 +71,7 @@ def test_what_a_later_change_moved_on_from_is_not_put_back_over_it(premise):
     ],
 )
 def test_what_cannot_be_is_refused_and_the_record_stays(premise, given, sentence):
-    with pytest.raises(BuildingRefused, match=sentence):
+    with pytest.raises(Refused, match=sentence):
         record(premise, **given)
     premise.refresh_from_db()
     assert (premise.plumbing, PremiseChange.objects.count()) == ("", 0)
@@ -83,7 +80,7 @@ def test_what_cannot_be_is_refused_and_the_record_stays(premise, given, sentence
 @pytest.mark.django_db
 def test_what_is_on_record_already_is_not_recorded_twice(premise):
     record(premise)
-    with pytest.raises(BuildingRefused, match="already"):
+    with pytest.raises(Refused, match="already"):
         record(premise)
 
 

@@ -6,15 +6,10 @@ from django.urls import reverse
 
 from services_inventory.models import Batch, Feed, MatchQuestion, ServiceLine
 from services_inventory.operations.batches import batch_queue
-from services_inventory.operations.feeds import (
-    FeedRefused,
-    feed_answer,
-    feed_change,
-    feed_save,
-    feeds_look,
-)
+from services_inventory.operations.feeds import feed_answer, feed_change, feed_save, feeds_look
 from services_inventory.operations.matches import match_decide
 from services_inventory.queries.feeds import folder_of, share_percent
+from services_inventory.refused import Refused
 from tests.services_inventory.operations.takes import (
     APRIL,
     ELM,
@@ -95,12 +90,12 @@ def test_a_file_that_would_change_much_waits_and_is_accepted_or_refused_with_a_r
     batch.refresh_from_db()
     assert batch.state == "CHECKED"
     feed_change(feed=feed, most_percent=49, watched=True)
-    with pytest.raises(FeedRefused, match="Say why"):
+    with pytest.raises(Refused, match="Say why"):
         feed_answer(batch=batch, accept=True, reason=" ", **WHO)
     feed_answer(batch=batch, accept=False, reason="The neighbor’s file", **WHO)
     batch.refresh_from_db()
     assert (batch.state, ServiceLine.objects.count()) == ("REFUSED", 2)
-    with pytest.raises(FeedRefused, match="waits no longer"):
+    with pytest.raises(Refused, match="waits no longer"):
         feed_answer(batch=batch, accept=True, reason="After all", **WHO)
     put(feed, [ELM], "once-more.csv")  # what was refused may come again
     (batch,) = looked()

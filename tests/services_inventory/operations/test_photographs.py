@@ -7,8 +7,9 @@ from django.urls import reverse
 
 from services_inventory.models import Batch, Document, LineDocument, ServiceLine
 from services_inventory.operations.batches import batch_open, batch_run
-from services_inventory.operations.photographs import DocumentsRefused, documents_take_back
+from services_inventory.operations.photographs import documents_take_back
 from services_inventory.queries.photographs import documents_of
+from services_inventory.refused import Refused
 from tests.services_inventory.operations.takes import APRIL, MILL, OAK, open_file, run
 from tests.services_inventory.people import STAFF, browser_of
 
@@ -73,7 +74,7 @@ def test_a_card_with_two_addresses_stands_at_both_lines_and_goes_with_its_batch(
     documents_take_back(batch=batch, by="clerk", at=APRIL)
     assert documents_of(line("L1")) == documents_of(line("L2")) == []
     assert Document.objects.count() == 2
-    with pytest.raises(DocumentsRefused, match="Nothing of this batch"):
+    with pytest.raises(Refused, match="Nothing of this batch"):
         documents_take_back(batch=batch, by="clerk", at=APRIL)
 
 

@@ -9,7 +9,6 @@ import pytest
 from services_inventory.domain.validation import draw, pool_digest
 from services_inventory.models import ServiceLine, ValidationPick
 from services_inventory.operations.validation import (
-    ValidationRefused,
     pick_points_missing,
     pick_result_record,
     pick_result_withdraw,
@@ -18,6 +17,7 @@ from services_inventory.operations.validation import (
 from services_inventory.policy import rules_in_force
 from services_inventory.queries.validation import draw_state, pool_by_rule, pool_ids
 from tests.kept import kept
+from services_inventory.refused import Refused
 from tests.services_inventory.factories import MORNING, line_of
 
 pytestmark = pytest.mark.django_db
@@ -81,16 +81,16 @@ def test_anybody_can_repeat_the_draw(pool):
 
 
 def test_an_empty_pool_or_seed_is_refused(pool):
-    with pytest.raises(ValidationRefused, match="seed"):
+    with pytest.raises(Refused, match="seed"):
         drawn("  ")
     ServiceLine.objects.update(validation="")
-    with pytest.raises(ValidationRefused, match="No line is in the validation pool"):
+    with pytest.raises(Refused, match="No line is in the validation pool"):
         drawn()
 
 
 def test_nobody_draws_again_to_choose_between_results(pool):
     drawn()
-    with pytest.raises(ValidationRefused, match="not finished"):
+    with pytest.raises(Refused, match="not finished"):
         drawn("another seed")
 
 
@@ -145,13 +145,13 @@ def test_a_line_without_access_is_followed_by_the_reserve_in_its_order(pool):
 
 def test_the_reserve_waits_for_its_turn(pool):
     made = drawn()
-    with pytest.raises(ValidationRefused, match="reserve"):
+    with pytest.raises(Refused, match="reserve"):
         visit(made.picks.get(position=5), *BOTH)
 
 
 def test_a_result_stays(pool):
     pick = visit(state_of(drawn()).visits[0], *BOTH)
-    with pytest.raises(ValidationRefused, match="already"):
+    with pytest.raises(Refused, match="already"):
         visit(pick, ("CUSTOMER", "wall", "LEAD"))
 
 
@@ -165,7 +165,7 @@ def test_a_result_stays(pool):
 )
 def test_a_visit_that_cannot_be_changes_nothing(points, values, sentence, pool):
     pick = state_of(drawn()).visits[0]
-    with pytest.raises(ValidationRefused, match=sentence):
+    with pytest.raises(Refused, match=sentence):
         visit(pick, *points, **values)
     assert ValidationPick.objects.get(pk=pick.pk).result == "OPEN"
     assert pick.line.evidence.count() == 2
@@ -218,14 +218,14 @@ def test_a_result_taken_back_takes_its_points_back_and_the_line_is_visited_again
     line = ServiceLine.objects.get(pk=pick.line_id)
     assert line.category == "LEAD"
     later = AT + timedelta(days=1)
-    with pytest.raises(ValidationRefused, match="Say why"):
+    with pytest.raises(Refused, match="Say why"):
         pick_result_withdraw(pick=pick, reason=" ", by="cora", recorded_at=later)
     pick = pick_result_withdraw(pick=pick, reason="next door", by="cora", recorded_at=later)
     line.refresh_from_db()
     assert (line.category, pick.result, pick.points) == ("NON_LEAD", "OPEN", [])
     assert "next door (was: found lead" in pick.note
     assert line.evidence.filter(withdraws__isnull=False).count() == 2
-    with pytest.raises(ValidationRefused, match="Nothing was recorded"):
+    with pytest.raises(Refused, match="Nothing was recorded"):
         pick_result_withdraw(pick=pick, reason="again", by="cora", recorded_at=later)
     visit(pick, *BOTH)
     assert state_of(made).report.validated == 1
