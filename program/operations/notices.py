@@ -36,13 +36,12 @@ from program.notices.printing import (
     slot_texts,
     to_print,
 )
-from program.notices.templates_text import NoticeError, NoticeKind, NoticeRefused, empty_slots
+from program.notices.templates_text import NoticeKind, NoticeRefused, empty_slots
 from program.operations.deliveries import returns_send_again
 from program.rules import rules_in_force
 from services_inventory import bulk
 from services_inventory.domain.days import day_told
 from services_inventory.models import Batch, ServiceLine
-from services_inventory.operations.batches import BatchError
 
 Report = Callable[[int, int], None]
 FOUND_KINDS = ("LEAD", "GRR")
@@ -190,10 +189,7 @@ def letters_run(*, batch: Batch, report: Report) -> None:
     )
     batch.counts["held"] = waiting.filter(there).count() if there else 0
     notices = waiting.exclude(there) if there else waiting
-    try:
-        printed, ids = _print(batch, notices, kind, languages, report)
-    except NoticeError as error:
-        raise BatchError(str(error)) from error
+    printed, ids = _print(batch, notices, kind, languages, report)
     refused = {int(row.reference.removeprefix("N-")) for row in printed.refused}
     _keep(batch, kind, due_by, languages, printed, [pk for pk in ids if pk not in refused])
 

@@ -23,7 +23,6 @@ from services_inventory.domain.days import add_months, day_told
 from services_inventory.domain.regulation import UnknownRule
 from services_inventory.models import Batch, ServiceLine
 from services_inventory.operations.batches import (
-    BatchError,
     Report,
     batch_open,
     batch_queue,
@@ -219,15 +218,12 @@ def proposals_of(batch: Batch) -> list[Proposal]:
 
 def rehearsal_run(*, batch: Batch, report: Report) -> None:
     """Advance a batch of kind REHEARSAL: compute what its proposals would move."""
-    try:
-        batch.result = rehearse(
-            proposals_of(batch),
-            author=batch.parameters["author"],
-            at=batch.created_at,
-            report=report,
-        )
-    except OwnValueRefused as error:
-        raise BatchError(str(error)) from error
+    batch.result = rehearse(
+        proposals_of(batch),
+        author=batch.parameters["author"],
+        at=batch.created_at,
+        report=report,
+    )
     batch.state = Batch.State.CHECKED
 
 

@@ -13,8 +13,7 @@ from program.operations.submissions import submission_amend, submission_freeze
 from program.submissions.layouts import STANDARD
 from services_inventory.domain.days import day_told
 from services_inventory.models import Batch
-from services_inventory.operations.batches import BatchError, batch_open
-from services_inventory.refused import Refused
+from services_inventory.operations.batches import batch_open
 
 Report = Callable[[int, int], None]
 
@@ -22,10 +21,7 @@ Report = Callable[[int, int], None]
 def submission_run(*, batch: Batch, report: Report) -> None:
     """Freeze, amend or verify as a batch asks (its parameters say which)."""
     run = _verify if "verifies" in batch.parameters else _freeze
-    try:
-        run(batch, report)
-    except Refused as error:
-        raise BatchError(str(error)) from error
+    run(batch, report)
     batch.state = batch.State.APPLIED
 
 

@@ -14,7 +14,7 @@ from django.db import transaction
 
 from services_inventory.apart import Apart
 from services_inventory.models import Batch, HeldRow
-from services_inventory.operations.batches import BatchError, BatchStopped
+from services_inventory.operations.batches import BatchStopped
 from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now
 
@@ -23,7 +23,7 @@ from ..models import CompletionRecord, CompletionReview
 from ..operations.completions import CompletionError
 from ..operations.pulls import PullRefused, pull_record
 from ..queries.stored import stops
-from .archive import Drop, DropRefused
+from .archive import Drop
 from .checking import (
     CheckedRow,
     check_rows,
@@ -55,14 +55,11 @@ def completions_run(*, batch: Batch, report) -> None:
 
     Raises
     ------
-    BatchError
+    Refused
         The drop as a whole cannot be taken.
     """
-    try:
-        with Drop(batch.file.path) as drop:
-            _run(batch, drop, report)
-    except DropRefused as error:
-        raise BatchError(str(error)) from error
+    with Drop(batch.file.path) as drop:
+        _run(batch, drop, report)
 
 
 def _run(batch: Batch, drop: Drop, report) -> None:

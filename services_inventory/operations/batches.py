@@ -37,10 +37,6 @@ BROKEN_OFF = (
 )
 
 
-class BatchError(Refused):
-    """The operation cannot go on; the message says what, where and what to do."""
-
-
 class BatchStopped(Exception):
     """Somebody asked the operation to stop; nothing of the running step was kept."""
 
@@ -139,7 +135,7 @@ def batch_run(*, batch: Batch, report: Report | None = None) -> Batch:
     """Advance a batch by its kind's runner, and record how it ended.
 
     The runner sets the state it reached (CHECKED or APPLIED), counts and result. What it
-    raises as `BatchError` is shown as it is; anything else is kept for the administrator and
+    raises as `Refused` is shown as it is; anything else is kept for the administrator and
     the batch is refused. Either way the record is as it was before the step.
     """
     runner = import_string(settings.BATCH_KINDS[batch.kind]["run"])
@@ -149,7 +145,7 @@ def batch_run(*, batch: Batch, report: Report | None = None) -> Batch:
         runner(batch=batch, report=_reporter(batch, report))
     except BatchStopped:
         _end(batch, Batch.State.STOPPED, "Stopped on request. Nothing of this step was kept.")
-    except (BatchError, RegulationError) as error:
+    except (Refused, RegulationError) as error:
         _end(batch, Batch.State.REFUSED, str(error))
     except Exception as error:
         _end(

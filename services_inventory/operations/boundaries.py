@@ -6,10 +6,9 @@ from django.db import transaction
 
 from .. import bulk
 from ..intake.boundaries import Boundaries, read_boundaries
-from ..intake.reading.table import UnreadableFile
 from ..models import Batch, Neighborhood
 from ..placing import NOWHERE, assign
-from .batches import BatchError, Report
+from .batches import Report
 
 
 def boundaries_run(*, batch: Batch, report: Report) -> None:
@@ -19,17 +18,14 @@ def boundaries_run(*, batch: Batch, report: Report) -> None:
 
     Raises
     ------
-    BatchError
+    Refused
         The file cannot be used; nothing was changed.
     """
-    try:
-        found = read_boundaries(
-            Path(batch.file.path),
-            name_field=batch.parameters.get("name_field") or None,
-            layer=batch.parameters.get("layer") or None,
-        )
-    except UnreadableFile as error:
-        raise BatchError(str(error)) from error
+    found = read_boundaries(
+        Path(batch.file.path),
+        name_field=batch.parameters.get("name_field") or None,
+        layer=batch.parameters.get("layer") or None,
+    )
     with transaction.atomic():
         kept = boundaries_write(boundaries=found, batch=batch)
         placed = premises_place(report=report)

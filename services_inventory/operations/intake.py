@@ -13,6 +13,7 @@ from django.db import transaction
 from django.utils.timezone import localdate
 
 from services_inventory.domain.days import day_told
+from services_inventory.refused import Refused
 
 from .. import bulk
 from ..domain.evidence import read_basis
@@ -20,11 +21,11 @@ from ..facts import sums_keep
 from ..intake import applying, matching, said_categories, telling
 from ..intake.as_before import MOST_APART, AsBefore, as_before, reading_key
 from ..intake.checking import CheckedBatch, RowChecker, RowProblem
-from ..intake.columns import BadColumnMap, ColumnMap, made_of
+from ..intake.columns import ColumnMap, made_of
 from ..intake.held import reasons_by_row
 from ..intake.lookalikes import lookalikes
 from ..intake.outlook import differing, told_moves
-from ..intake.reading import Table, UnreadableFile, open_table
+from ..intake.reading import Table, open_table
 from ..intake.recording import Recorder
 from ..intake.said import Source, Standings, Statements
 from ..intake.unchanged import Known, Mark, record_mark
@@ -33,7 +34,7 @@ from ..queries.batches import map_of
 from ..queries.history import before_the_record
 from ..queries.own_words import own_words, own_words_used
 from ..today import now
-from .batches import BatchError, Report
+from .batches import Report
 from .standings import standings_derive
 from .undo import intake_undo, undo_run
 from .weighing import Outcomes
@@ -61,7 +62,7 @@ def intake_run(*, batch: Batch, report: Report) -> None:
 
     Raises
     ------
-    BatchError
+    Refused
         The file cannot be used as it is; nothing was changed.
     """
     with bulk.large_work(), _without_collector():
@@ -173,17 +174,14 @@ def _understood(batch: Batch, report: Report, *, looks: bool = True) -> _Job:
     recorded_at = datetime.fromisoformat(recorded_at) if recorded_at else now()
     source = _source(parameters.get("source") or "")
     since = _true_since(parameters.get("true_since"), localdate(recorded_at))
-    try:
-        table = open_table(
-            Path(batch.file.path),
-            sheet=parameters.get("sheet") or None,
-            layer=parameters.get("layer") or None,
-        )
-        columns, origin, _ = map_of(batch, table)
-        own = own_words(made_of(columns, table.header).header)
-        checker = RowChecker(columns, table.header, as_of=localdate(recorded_at), own=own)
-    except (UnreadableFile, BadColumnMap) as error:
-        raise BatchError(str(error)) from error
+    table = open_table(
+        Path(batch.file.path),
+        sheet=parameters.get("sheet") or None,
+        layer=parameters.get("layer") or None,
+    )
+    columns, origin, _ = map_of(batch, table)
+    own = own_words(made_of(columns, table.header).header)
+    checker = RowChecker(columns, table.header, as_of=localdate(recorded_at), own=own)
     statements = Statements(source, recorded_at, since)
     standings = Standings(statements, Outcomes.on(localdate(recorded_at)))
     recorder = Recorder(statements, standings, cache(_areas), _area_names())
@@ -200,7 +198,7 @@ def _source(words: str) -> Source:
         return Source()
     reading = read_basis(words)
     if reading.code is None:
-        raise BatchError(f"The source {words!r} is not known. {reading.reason}")
+        raise Refused(f"The source {words!r} is not known. {reading.reason}")
     return Source(str(reading.code), words[:120])
 
 
@@ -210,11 +208,11 @@ def _true_since(day: str | None, today: date) -> date | None:
         return None
     since = date.fromisoformat(day)
     if since > today:
-        raise BatchError(
+        raise Refused(
             f"The file is said to be true since {day_told(since)}, and that has not come yet."
         )
     if sentence := before_the_record(since):
-        raise BatchError(sentence)
+        raise Refused(sentence)
     return since
 
 
@@ -272,26 +270,23 @@ def _checked(job: _Job) -> Iterator[CheckedBatch]:
     """Check the file in pieces; what is wrong with rows is collected in the job."""
     rows = job.table.rows()
     estimated = max(job.table.estimated_rows, 1)
-    try:
-        while piece := list(islice(rows, ROWS_AT_ONCE)):
-            job.first_cells = job.first_cells or [cells for _, cells in piece[:SAMPLE]]
-            others = job.before.others(piece)
-            checked = job.checker.check_many(others)
-            job.good += len(piece) - len(others)
-            if checked.problems:
-                _collect(job, checked.problems, piece)
-            for note in checked.notes:
-                job.doubts.setdefault(note.column, []).append(note)
-            if len(job.apart) <= MOST_APART:
-                job.apart.update(one.row_number for one in (*checked.notes, *checked.words))
-            job.total += len(piece)
-            job.highest_row = piece[-1][0]
-            if not job.total % ROWS_BETWEEN_REPORTS:
-                job.report(min(job.total, estimated), 2 * estimated)
-            if checked.row_numbers:
-                yield checked
-    except UnreadableFile as error:
-        raise BatchError(str(error)) from error
+    while piece := list(islice(rows, ROWS_AT_ONCE)):
+        job.first_cells = job.first_cells or [cells for _, cells in piece[:SAMPLE]]
+        others = job.before.others(piece)
+        checked = job.checker.check_many(others)
+        job.good += len(piece) - len(others)
+        if checked.problems:
+            _collect(job, checked.problems, piece)
+        for note in checked.notes:
+            job.doubts.setdefault(note.column, []).append(note)
+        if len(job.apart) <= MOST_APART:
+            job.apart.update(one.row_number for one in (*checked.notes, *checked.words))
+        job.total += len(piece)
+        job.highest_row = piece[-1][0]
+        if not job.total % ROWS_BETWEEN_REPORTS:
+            job.report(min(job.total, estimated), 2 * estimated)
+        if checked.row_numbers:
+            yield checked
 
 
 def _collect(job: _Job, problems, piece: list) -> None:

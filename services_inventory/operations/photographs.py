@@ -20,8 +20,8 @@ from ..intake.reading import UnreadableFile, open_table
 from ..intake.telling import held_by
 from ..models import Batch, Document, HeldRow, LineDocument, ServiceLine
 from ..today import now
-from .batches import BatchError, Report
-from .documents import DocumentRefused, NewFile, content_type_of, documents_store
+from .batches import Report
+from .documents import NewFile, content_type_of, documents_store
 
 KIND = "DOCUMENTS"
 ALLOWED = ("application/pdf", "image/heic", "image/jpeg", "image/png")
@@ -54,24 +54,21 @@ def documents_run(*, batch: Batch, report: Report) -> None:
 
     Raises
     ------
-    BatchError
+    Refused
         The zip or its list can't be used; nothing was attached.
     """
     path = Path(batch.file.path)
-    try:
-        with transaction.atomic(), Apart(UnreadableFile) as process:
-            listed, files = process.call(contents, path)
-            rows = _rows(listed)
-            named, held = _understood(rows, files)
-            report(1, 2)
-            if batch.parameters.get("step") == "CHECK":
-                batch.state = Batch.State.CHECKED
-            else:
-                _attach(batch, process, named, files, report)
-                batch.state = Batch.State.APPLIED
-            _told(batch, rows, named, held, files)
-    except (UnreadableFile, DocumentRefused) as error:
-        raise BatchError(str(error)) from error
+    with transaction.atomic(), Apart(UnreadableFile) as process:
+        listed, files = process.call(contents, path)
+        rows = _rows(listed)
+        named, held = _understood(rows, files)
+        report(1, 2)
+        if batch.parameters.get("step") == "CHECK":
+            batch.state = Batch.State.CHECKED
+        else:
+            _attach(batch, process, named, files, report)
+            batch.state = Batch.State.APPLIED
+        _told(batch, rows, named, held, files)
 
 
 def _rows(listed: bytes) -> list[tuple[int, list[str]]]:

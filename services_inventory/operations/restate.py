@@ -5,13 +5,15 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.timezone import localdate
 
+from services_inventory.refused import Refused
+
 from .. import bulk
 from ..facts import Facts
 from ..models import Batch
 from ..policy import evidence_policy
 from ..queries.checks import strange_evidence
 from ..today import now
-from .batches import BatchError, Report
+from .batches import Report
 from .standings import standings_compare, standings_derive
 from .sums import CodesWritten, codes_write
 
@@ -29,7 +31,7 @@ def restate_run(*, batch: Batch, report: Report) -> None:
         strange = " ".join(strange_evidence())
         if not strange:
             raise
-        raise BatchError(f"{strange} Nothing was compared.") from error
+        raise Refused(f"{strange} Nothing was compared.") from error
 
 
 def _restate(batch: Batch, report: Report) -> None:

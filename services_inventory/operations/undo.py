@@ -8,6 +8,8 @@ from django.db import transaction
 from django.db.models import Min
 from django.utils.timezone import localdate
 
+from services_inventory.refused import Refused
+
 from .. import bulk
 from ..intake.applying import EVIDENCE, KINDS, OF_LINE, PLACE
 from ..intake.matching import LINE, PREMISE
@@ -21,7 +23,7 @@ from ..models import (
 )
 from ..queries.past import withdrawals
 from ..today import now
-from .batches import BatchError, Report, batch_open, batch_run
+from .batches import Report, batch_open, batch_run
 from .standings import standings_derive
 
 UNDO = "INTAKE_UNDO"
@@ -39,14 +41,14 @@ def intake_undo(
 
     Raises
     ------
-    BatchError
+    Refused
         The batch was never applied, or was withdrawn already.
     """
     _refuse(batch, never_true)
     undo = undo_open(batch=batch, by=by, at=at, never_true=never_true)
     batch_run(batch=undo, report=report)
     if undo.state == Batch.State.REFUSED:
-        raise BatchError(undo.message)
+        raise Refused(undo.message)
     batch.refresh_from_db()
     return undo
 
@@ -105,11 +107,11 @@ def _refuse(batch: Batch, never_true: bool) -> None:
     """Refuse what is no file taken in, and to take it back twice in the same way."""
     before = [one.never_true for one in withdrawals() if one.batch_id == batch.pk]
     if True in before:
-        raise BatchError("This batch was withdrawn already, as never true.")
+        raise Refused("This batch was withdrawn already, as never true.")
     if before and not never_true:
-        raise BatchError("This batch was withdrawn already.")
+        raise Refused("This batch was withdrawn already.")
     if batch.kind != "INTAKE" or not (before or batch.state == Batch.State.APPLIED):
-        raise BatchError("Only an intake file that was applied can be withdrawn.")
+        raise Refused("Only an intake file that was applied can be withdrawn.")
 
 
 def _lines_of(batch: Batch) -> list[int]:

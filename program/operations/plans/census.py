@@ -9,9 +9,8 @@ from pathlib import Path
 from program.operations.plans.works import refuse_same_file
 from program.planning.census import CensusArea, Laid, laid_by_ground, laid_by_lines, read_census
 from program.queries.open_questions import many
-from services_inventory.intake.reading.table import UnreadableFile
 from services_inventory.models import Batch, Neighborhood, ServiceLine
-from services_inventory.operations.batches import BatchError
+from services_inventory.refused import Refused
 
 KIND = "CENSUS"
 
@@ -21,19 +20,16 @@ def census_run(*, batch: Batch, report: Callable[[int, int], None]) -> None:
 
     Raises
     ------
-    BatchError: the file can't be used, is in force already, or no neighborhood lies in its areas.
+    Refused: the file can't be used, is in force already, or no neighborhood lies in its areas.
     """
     report(0, 2)
     refuse_same_file(batch)
     asked = batch.parameters
-    try:
-        areas = read_census(Path(batch.file.path), asked["columns"])
-    except UnreadableFile as error:
-        raise BatchError(str(error)) from error
+    areas = read_census(Path(batch.file.path), asked["columns"])
     report(1, 2)
     laid = _over_ground(areas) if asked["by"] == "GROUND" else _over_lines(areas)
     if not any(one.figures for one in laid.values()):
-        raise BatchError(
+        raise Refused(
             f"No figure of its {many(len(areas), 'area', 'areas')} covers half of a neighborhood: "
             "look whether the file is that of another town, whether figures are missing, and "
             "whether the neighborhoods have boundaries."
@@ -60,7 +56,7 @@ def _over_lines(areas: list[CensusArea]) -> dict[str, Laid]:
     )
     found = list(rows.iterator(5_000))
     if not found:
-        raise BatchError("No line has a position and a neighborhood yet: choose by ground.")
+        raise Refused("No line has a position and a neighborhood yet: choose by ground.")
     lons, lats, hoods = zip(*found, strict=True)
     return laid_by_lines(areas, lons, lats, hoods)
 
@@ -73,5 +69,5 @@ def _over_ground(areas: list[CensusArea]) -> dict[str, Laid]:
     )
     boundaries = {name: shapely.from_wkb(bytes(wkb)) for name, wkb in rows if wkb}
     if not boundaries:
-        raise BatchError("No neighborhood has a boundary yet: choose by lines.")
+        raise Refused("No neighborhood has a boundary yet: choose by lines.")
     return laid_by_ground(areas, boundaries)

@@ -22,8 +22,9 @@ from program.planning.grid import (
 from program.planning.solver import CannotPlan
 from program.queries.planning.asked import PlanAsked, PlanError
 from services_inventory.models import Batch
-from services_inventory.operations.batches import BatchError, batch_open, batch_queue
+from services_inventory.operations.batches import batch_open, batch_queue
 from services_inventory.queries.batches import batches_waiting
+from services_inventory.refused import Refused
 
 KIND = "SCENARIOS"
 _MANY_AREAS = 1_500
@@ -86,11 +87,11 @@ def grid_run(*, batch: Batch, report: Callable[[int, int], None]) -> None:
 
     Raises
     ------
-    BatchError: the plan is gone.
+    Refused: the plan is gone.
     """
     plan = Plan.objects.filter(pk=batch.parameters["plan"]).first()
     if plan is None:
-        raise BatchError("The plan is gone, so nothing around it can be solved.")
+        raise Refused("The plan is gone, so nothing around it can be solved.")
     axes, as_of = axes_kept(batch.parameters["axes"]), date.fromisoformat(batch.parameters["as_of"])
     every, cells = list(points(axes)), dict(batch.result.get("cells", {}))
     record = Record.read(PlanAsked.again(plan.settings).seed, as_of)

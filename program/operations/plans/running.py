@@ -10,9 +10,7 @@ from program.operations.plans.adopting import orders_sentence, plan_orders_make
 from program.operations.plans.drawing import plan_advise, plan_draw
 from program.operations.plans.inspections import inspections_draw
 from program.operations.plans.next_steps import next_steps
-from program.queries.planning.asked import PlanError
 from services_inventory.models import Batch
-from services_inventory.operations.batches import BatchError
 
 Report = Callable[[int, int], None]
 
@@ -26,10 +24,7 @@ def plan_run(*, batch: Batch, report: Report) -> None:
         "next_steps": _next_steps,
     }
     run = next((run for name, run in runs.items() if name in batch.parameters), _draw)
-    try:
-        run(batch, report)
-    except PlanError as error:
-        raise BatchError(str(error)) from error
+    run(batch, report)
     batch.state = batch.State.APPLIED
 
 

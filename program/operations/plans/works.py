@@ -13,9 +13,8 @@ from django.db import transaction
 from program.planning.works_reading import Stretch, Work, read_closures, read_works
 from replacements.models import StreetClosure
 from replacements.operations.closures import closure_record, closure_withdraw
-from services_inventory.intake.reading.table import UnreadableFile
 from services_inventory.models import Batch
-from services_inventory.operations.batches import BatchError, Report
+from services_inventory.operations.batches import Report
 from services_inventory.refused import Refused
 
 KIND = "WORKS"
@@ -28,18 +27,15 @@ def works_run(*, batch: Batch, report: Report) -> None:
 
     Raises
     ------
-    BatchError: the file can't be used, or its works are in force already; nothing is kept.
+    Refused: the file can't be used, or its works are in force already; nothing is kept.
     """
     report(0, 1)
     refuse_same_file(batch)
     path = Path(batch.file.path)
-    try:
-        if batch.parameters["works"] == CLOSED:
-            _close(batch, read_closures(path))
-        else:
-            _keep(batch, read_works(path))
-    except UnreadableFile as error:
-        raise BatchError(str(error)) from error
+    if batch.parameters["works"] == CLOSED:
+        _close(batch, read_closures(path))
+    else:
+        _keep(batch, read_works(path))
     batch.state = Batch.State.APPLIED
     report(1, 1)
 
@@ -69,7 +65,7 @@ def _close(batch: Batch, found: list[Stretch]) -> None:
             problems.append(f"Row {one.row}: {error}")
     if problems:
         more = f" And {len(problems) - 5} more rows." if len(problems) > 5 else ""
-        raise BatchError(f"Nothing was taken in. {' '.join(problems[:5])}{more}")
+        raise Refused(f"Nothing was taken in. {' '.join(problems[:5])}{more}")
     batch.counts = {"works": len(found)}
     batch.message = f"{len(found):,} block faces are closed."
 
@@ -79,13 +75,13 @@ def refuse_same_file(batch: Batch) -> None:
 
     Raises
     ------
-    BatchError: it is.
+    Refused: it is.
     """
     same = Batch.objects.filter(
         kind=batch.kind, state=Batch.State.APPLIED, file_sha256=batch.file_sha256
     ).exclude(pk=batch.pk)
     if any("taken_back_by" not in one.result for one in same):
-        raise BatchError("The same file was taken in before and is in force.")
+        raise Refused("The same file was taken in before and is in force.")
 
 
 @transaction.atomic

@@ -13,7 +13,6 @@ from services_inventory.database_away import DISK_FULL
 from services_inventory.models import Batch
 from services_inventory.operations.batches import (
     MOST_TAKEN_UP,
-    BatchError,
     batch_claim,
     batch_open,
     batch_queue,
@@ -21,6 +20,7 @@ from services_inventory.operations.batches import (
     batch_stop,
     batches_recover,
 )
+from services_inventory.refused import Refused
 from tests.services_inventory.factories import MORNING
 
 pytestmark = pytest.mark.django_db
@@ -35,7 +35,7 @@ def run_fine(*, batch, report):
 
 
 def run_refusing(*, batch, report):
-    raise BatchError("Row 7 has no address. Add one.")
+    raise Refused("Row 7 has no address. Add one.")
 
 
 def run_broken(*, batch, report):

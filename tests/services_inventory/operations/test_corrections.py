@@ -5,7 +5,6 @@ from datetime import date, timedelta
 import pytest
 
 from services_inventory.models import CategoryChange, Evidence, ServiceLine
-from services_inventory.operations.batches import BatchError
 from services_inventory.operations.evidence import (
     EvidenceRefused,
     evidence_record,
@@ -18,6 +17,7 @@ from services_inventory.operations.undo import intake_undo
 from services_inventory.queries.checks import checks
 from services_inventory.queries.counts import category_counts_on
 from services_inventory.queries.past import recount
+from services_inventory.refused import Refused
 from tests.services_inventory.factories import MORNING, bare_line, line_of
 from tests.services_inventory.operations.takes import APRIL, MILL, OAK, open_file, run, take_in
 
@@ -200,7 +200,7 @@ def test_a_file_of_another_system_was_never_true(tmp_path):
     own.refresh_from_db()
     assert own.category is None
     assert recount(day)["differences"] == 0
-    with pytest.raises(BatchError, match="already, as never true"):
+    with pytest.raises(Refused, match="already, as never true"):
         intake_undo(batch=second, by="manager", at=at, never_true=True)
 
 

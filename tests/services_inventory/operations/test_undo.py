@@ -3,12 +3,12 @@
 import pytest
 
 from services_inventory.models import CategoryChange, Premise, ServiceLine
-from services_inventory.operations.batches import BatchError
 from services_inventory.operations.evidence import evidence_withdraw
 from services_inventory.operations.restate import standings_compare
 from services_inventory.operations.undo import intake_undo
 from services_inventory.queries.checks import checks
 from services_inventory.queries.counts import category_counts
+from services_inventory.refused import Refused
 from tests.services_inventory.operations.takes import (
     APRIL,
     ELM,
@@ -51,7 +51,7 @@ def test_lines_of_a_withdrawn_first_file_leave_the_inventory_and_come_back_with_
     assert standing() == before
     assert breaches() == []
     assert take_in(tmp_path, rows, at=JUNE) == counted(unchanged=3)
-    with pytest.raises(BatchError, match="already"):
+    with pytest.raises(Refused, match="already"):
         intake_undo(batch=batch, by="manager", at=JUNE)
 
 
@@ -98,5 +98,5 @@ def test_what_a_person_took_back_is_not_brought_back_by_the_same_file(tmp_path):
 def test_only_an_applied_intake_file_can_be_withdrawn(tmp_path):
     batch = open_file(tmp_path, [MILL])
     run(batch, "CHECK")
-    with pytest.raises(BatchError, match="applied"):
+    with pytest.raises(Refused, match="applied"):
         intake_undo(batch=batch, by="manager", at=MAY)
