@@ -1,15 +1,12 @@
 """The utility's own facts: what each may be, and what they must be to each other."""
 
-import csv
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 
 from services_inventory.domain.allowed import Allowed, Kind, bounds
+from services_inventory.domain.reference import rows_of, toml_of
 
-FOLDER = Path(__file__).resolve().parent.parent / "reference"
 INVENTED = "ZZ"
 
 
@@ -26,7 +23,7 @@ class UtilityFact:
 @cache
 def utility_facts() -> dict[str, UtilityFact]:
     """Return the facts by id, in the order of the page."""
-    content = tomllib.loads((FOLDER / "utility_facts.toml").read_text(encoding="utf-8"))
+    content = toml_of("program", "utility_facts.toml")
     return {fact_id: _fact(fact_id, dict(row)) for fact_id, row in content.items()}
 
 
@@ -44,8 +41,8 @@ def _fact(fact_id: str, row: dict) -> UtilityFact:
 @cache
 def primacy_codes() -> dict[str, tuple[str, str]]:
     """Return {code: (name, kind)} of the States, EPA regions and others a PWSID begins with."""
-    with (FOLDER / "primacy_codes.csv").open(encoding="utf-8", newline="") as lines:
-        return {row["code"]: (row["name"], row["kind"]) for row in csv.DictReader(lines)}
+    rows = rows_of("program", "primacy_codes.csv")
+    return {row["code"]: (row["name"], row["kind"]) for row in rows}
 
 
 def _codes(*kinds: str) -> tuple[str, ...]:

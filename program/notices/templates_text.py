@@ -5,17 +5,15 @@ fill from their primacy agency's current text, and a letter with an empty slot i
 """
 
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from enum import StrEnum
 from functools import cache
-from pathlib import Path
 
+from services_inventory.domain.reference import toml_of
 from services_inventory.refused import Refused
 
-BLOCKS_FILE = Path(__file__).resolve().parent.parent / "reference" / "notice_blocks.toml"
 _PLACEHOLDER = re.compile(r"\{([a-z_]+)\}")
 
 
@@ -209,7 +207,7 @@ def own_words() -> Mapping[tuple[str, NoticeKind | None, str], str]:
 
 
 def _content() -> dict:
-    return tomllib.loads(BLOCKS_FILE.read_text(encoding="utf-8"))
+    return toml_of("program", "notice_blocks.toml")
 
 
 def empty_slots(

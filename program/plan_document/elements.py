@@ -4,13 +4,12 @@ Source: 40 CFR 141.84(c); each element's own source and mark stand in
 `program/reference/plan_elements.toml`.
 """
 
-import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
-from pathlib import Path
 
-_FILE = Path(__file__).resolve().parent.parent / "reference" / "plan_elements.toml"
+from services_inventory.domain.reference import toml_of
+
 OWN_WORDS = "The utility's own words"
 MARKS = {"seen": "read in the source", "memory": "from memory, not yet read in the rule's text"}
 
@@ -89,7 +88,7 @@ class Known:
 @cache
 def elements() -> tuple[Element, ...]:
     """Return the elements in the document's order."""
-    rows = tomllib.loads(_FILE.read_text(encoding="utf-8"))["element"]
+    rows = toml_of("program", "plan_elements.toml")["element"]
     return tuple(
         Element(**row | {"asks": tuple(row["asks"])}, number=number)
         for number, row in enumerate(rows, start=1)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any
 
-_FILE = Path(__file__).resolve().parent.parent / "reference" / "planning_defaults.toml"
+from services_inventory.domain.reference import toml_of
 
 
 @dataclass(frozen=True)
@@ -32,13 +30,8 @@ def planning_defaults() -> dict[str, Default]:
     >>> planning_defaults()["area_target_jobs"].value
     30
     """
-    rows = tomllib.loads(_FILE.read_text(encoding="utf-8"))["default"]
-    return {
-        row["key"]: Default(
-            row["key"], row["value"], row["unit"], row["mark"], row["source"], row["summary"]
-        )
-        for row in rows
-    }
+    rows = toml_of("program", "planning_defaults.toml")["default"]
+    return {row["key"]: Default(**row) for row in rows}
 
 
 def default(key: str):

@@ -1,15 +1,10 @@
 """Which columns say something of a person, and which are secrets: read from the list."""
 
-import tomllib
-from functools import cache
-from pathlib import Path
-
-_FILE = Path(__file__).parents[1] / "reference" / "personal_columns.toml"
+from services_inventory.domain.reference import toml_of
 
 
-@cache
 def _said() -> dict[str, dict]:
-    return tomllib.loads(_FILE.read_text(encoding="utf-8"))
+    return toml_of("program", "personal_columns.toml")
 
 
 def personal_columns() -> dict[str, list[str]]:

@@ -1,7 +1,6 @@
 """Columns that the program keeps up to date, and rows of them that another hand altered."""
 
 import hashlib
-import tomllib
 from collections.abc import Iterator, Mapping
 from functools import cache
 from itertools import groupby
@@ -10,7 +9,7 @@ from django.apps import apps
 
 from ..domain.row_digests import ROWS_IN_A_BLOCK, differing, unpacked
 from ..models import RowDigests, RowDigestsTaken, WrittenRow
-from .seals import SEALED_TABLES, SHOWN, Stream, fields_of, streams
+from .seals import SHOWN, Stream, fields_of, sealed_tables, streams
 
 _JOINT = "\x1f"
 
@@ -18,7 +17,7 @@ _JOINT = "\x1f"
 @cache
 def watched() -> dict[str, Stream]:
     """Return every stream of columns that are not sealed but watched, by the table's label."""
-    said = tomllib.loads(SEALED_TABLES.read_text(encoding="utf-8"))
+    said = sealed_tables()
     sealed: dict[str, set] = {}
     for stream in streams().values():
         sealed.setdefault(stream.table._meta.label, set()).update(stream.columns)
@@ -48,7 +47,7 @@ def watched_columns() -> dict[str, tuple[str, frozenset[str]]]:
 
 def unwatched() -> dict[str, str]:
     """Return the tables of which no row is watched, each with the reason."""
-    return tomllib.loads(SEALED_TABLES.read_text(encoding="utf-8"))["unwatched"]
+    return sealed_tables()["unwatched"]
 
 
 def blocks_of_rows(stream: Stream, since: int | None = None, upto: int | None = None):

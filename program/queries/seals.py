@@ -1,7 +1,6 @@
 """What is sealed of the record, its rows as they are now, and where they differ."""
 
 import json
-import tomllib
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from functools import cache
@@ -15,13 +14,13 @@ from django.db.models import CharField, Field, JSONField, Model, Q, QuerySet, Te
 from django.utils.timezone import localdate
 
 from services_inventory.domain.days import day_told
+from services_inventory.domain.reference import toml_of
 from services_inventory.models import Batch, Document
 
 from ..domain.seals import FIRST, Sealed, broken_at, digest_of, text_of
 from ..models import NoticeBatch, PlanDocument, Proof, Seal, SubmissionFile
 from ..submissions.digest import sha256_of
 
-SEALED_TABLES = Path(__file__).parents[1] / "reference" / "sealed_tables.toml"
 SHOWN = 3
 _TEXTS = (CharField, TextField)
 
@@ -85,6 +84,11 @@ def fields_of(table: type[Model]) -> dict[str, Field]:
     return {field.attname: field for field in table._meta.concrete_fields}
 
 
+def sealed_tables() -> dict[str, dict]:
+    """Return what of each table is sealed, watched or left out, and why."""
+    return toml_of("program", "sealed_tables.toml")
+
+
 @cache
 def tables_by_label() -> dict[str, type[Model]]:
     """Return every table by the label that the lists in `reference` name it with."""
@@ -95,7 +99,7 @@ def tables_by_label() -> dict[str, type[Model]]:
 def streams() -> dict[str, Stream]:
     """Return every stream by its name: a table's, and behind it those of its later columns."""
     found, tables = {}, tables_by_label()
-    for label, said in tomllib.loads(SEALED_TABLES.read_text(encoding="utf-8"))["tables"].items():
+    for label, said in sealed_tables()["tables"].items():
         table = tables[label]
         later = said.get("later", {})
         names = [table._meta.pk.attname, *(n for n in fields_of(table) if n != "id")]
@@ -112,7 +116,7 @@ def streams() -> dict[str, Stream]:
 
 def left_out() -> dict[str, str]:
     """Return the tables that are not sealed, each with the reason."""
-    return tomllib.loads(SEALED_TABLES.read_text(encoding="utf-8"))["left_out"]
+    return sealed_tables()["left_out"]
 
 
 def place_of(seal: Seal) -> Place:

@@ -4,22 +4,19 @@ Facts come from tap samples, the inventory and the utility's particulars. Words 
 the State prescribes are slots, shown empty until staff fill them.
 """
 
-import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
-from pathlib import Path
 
 from program.models import NoticeSlot, SamplingPeriod
 from program.notices.printing import LANGUAGES, in_words
 from program.notices.templates_text import UnknownPlaceholder, fill
 from program.queries.sampling import Ranked, compliance_results, ranked
 from program.utility import the_utility
+from services_inventory.domain.reference import toml_of
 from services_inventory.domain.regulation import Rules
 from services_inventory.queries.counts_now import category_counts_now
 
-BLOCKS_FILE = Path(__file__).resolve().parent.parent / "reference" / "report_blocks.toml"
 KIND = "REPORT"  # of the slots, beside the kinds of notices
 _OPEN = ("LEAD", "GRR", "UNKNOWN")
 
@@ -38,10 +35,9 @@ class Passage:
     taken_from: str = ""
 
 
-@cache
 def report_blocks() -> list[dict]:
     """Return the blocks in the order of the statement."""
-    return tomllib.loads(BLOCKS_FILE.read_text(encoding="utf-8"))["block"]
+    return toml_of("program", "report_blocks.toml")["block"]
 
 
 def prescribed_blocks() -> dict[str, dict]:

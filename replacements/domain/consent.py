@@ -5,21 +5,18 @@ attempts by two methods is the federal measure of a reasonable effort, and a Sta
 Source: 40 CFR 141.84(d)(3) and (f), as marked on each value.
 """
 
-import csv
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 from functools import cache
-from pathlib import Path
 from typing import Self
 
 from replacements.domain.findings import Finding, Level
 from replacements.domain.people import Capacity
 from services_inventory.domain.days import add_months, day_told
+from services_inventory.domain.reference import rows_of
 from services_inventory.domain.regulation import Rules
-
-_WORDS = Path(__file__).resolve().parent.parent / "reference" / "consent_words.csv"
 
 
 class Method(StrEnum):
@@ -71,8 +68,8 @@ def consent_words() -> Mapping[str, str]:
 
     They are our own; the utility's form, and what its counsel asks for, come first.
     """
-    with _WORDS.open(encoding="utf-8", newline="") as file:
-        return {row["language"]: row["words"] for row in csv.DictReader(file)}
+    rows = rows_of("replacements", "consent_words.csv")
+    return {row["language"]: row["words"] for row in rows}
 
 
 @dataclass(frozen=True)

@@ -5,12 +5,11 @@ textbook knowledge, not read again), derived (worked out from other rows), judgm
 proposed default that a utility owns), practice (common practice, no source).
 """
 
-import csv
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 
-FOLDER = Path(__file__).resolve().parent.parent / "reference"
+from services_inventory.domain.reference import rows_of
+
 MARKS = ("seen", "memory", "derived", "judgment", "practice")
 
 
@@ -46,8 +45,7 @@ def rows(name: str) -> tuple[dict[str, str], ...]:
     ------
     BadTable: a row has more or fewer cells than the heading, no source, or an unknown mark.
     """
-    with (FOLDER / f"{name}.csv").open(newline="", encoding="utf-8") as file:
-        found = tuple(csv.DictReader(file))
+    found = rows_of("replacements", f"{name}.csv")
     for line, row in enumerate(found, start=2):
         if None in row or None in row.values():
             raise BadTable(f"{name}.csv line {line}: the cells do not match the heading.")

@@ -1,13 +1,11 @@
 """The limits of a safe start: `replacements/reference/safety_rules.csv`, each with its source."""
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any
 
-FILE = Path(__file__).resolve().parent.parent / "reference" / "safety_rules.csv"
+from services_inventory.domain.reference import rows_of
 
 
 @dataclass(frozen=True)
@@ -30,7 +28,8 @@ class SafetyRule:
 @cache
 def safety_rules() -> Mapping[str, SafetyRule]:
     """Return the limits by key."""
-    with FILE.open(newline="", encoding="utf-8") as handle:
-        cells: list[dict[str, Any]] = list(csv.DictReader(handle))
-    rows = [SafetyRule(**{**row, "value": float(row["value"])}) for row in cells]
-    return {row.key: row for row in rows}
+    found = {}
+    for row in rows_of("replacements", "safety_rules.csv"):
+        cells: dict[str, Any] = {**row, "value": float(row["value"])}
+        found[row["key"]] = SafetyRule(**cells)
+    return found

@@ -4,20 +4,18 @@ A gate is a condition over the facts, written with the operation first, and the 
 says when the condition holds. Days are compared as ISO text, so that a phone compares them alike.
 """
 
-import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
 from itertools import groupby
-from pathlib import Path
 from typing import Any
 
 from replacements.domain.findings import Finding, Level
 from replacements.domain.safety_rules import safety_rules
 from services_inventory.domain.days import add_months, day_told
+from services_inventory.domain.reference import toml_of
 
-FILE = Path(__file__).resolve().parent.parent / "reference" / "start_gates.toml"
 COMMON = "common practice, no source"
 PIT, JOB = "pit", ""
 
@@ -45,8 +43,8 @@ class Gate:
 @cache
 def start_gates() -> tuple[Gate, ...]:
     """Return the gates in their order, each with its rule and source."""
-    with FILE.open("rb") as handle:
-        return tuple(_gate(row) for row in tomllib.load(handle)["gate"])
+    rows = toml_of("replacements", "start_gates.toml")["gate"]
+    return tuple(_gate(dict(row)) for row in rows)
 
 
 def _gate(row: dict) -> Gate:

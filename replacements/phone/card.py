@@ -4,14 +4,12 @@ The steps are `reference/card_steps.toml`; the questions are those of the page's
 the assembly checklist, so that page, API and phone ask and judge alike.
 """
 
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
-from functools import cache
-from pathlib import Path
 
 from django import forms
 
+from services_inventory.domain.reference import toml_of
 from services_inventory.policy import rules_in_force
 from services_inventory.today import today
 
@@ -23,15 +21,12 @@ from ..forms.safety import PITS
 from ..models import ToolStringRecord, WorkOrder
 from ..queries.planned_pull import new_pipe_of, old_pipe_of, string_of
 
-FILE = Path(__file__).resolve().parent.parent / "reference" / "card_steps.toml"
 STATEMENTS, CHOICES = "so", "choose"
 
 
-@cache
 def card_steps() -> list[dict]:
     """Return the steps in the order of work."""
-    with FILE.open("rb") as handle:
-        return tomllib.load(handle)["step"]
+    return toml_of("replacements", "card_steps.toml")["step"]
 
 
 def rules_described() -> dict:

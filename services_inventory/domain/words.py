@@ -3,11 +3,12 @@
 A word that could mean two things is in the table too, with the reason why a person decides.
 """
 
-import csv
 import re
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+
+from services_inventory.domain.reference import rows_of
 
 FOLDER = Path(__file__).resolve().parent.parent / "reference"
 
@@ -47,13 +48,12 @@ def bare(text: str) -> str:
 @cache
 def table(file_name: str) -> dict[str, Reading]:
     """The words of one reference table; a word marked as exact keeps its capitals."""
-    with (FOLDER / file_name).open(encoding="utf-8", newline="") as lines:
-        return {
-            row["words"] if row["exact_capitals"] == "yes" else plain(row["words"]): Reading(
-                row["code"] or None, row["why_a_person_decides"]
-            )
-            for row in csv.DictReader(lines)
-        }
+    return {
+        row["words"] if row["exact_capitals"] == "yes" else plain(row["words"]): Reading(
+            row["code"] or None, row["why_a_person_decides"]
+        )
+        for row in rows_of("services_inventory", file_name)
+    }
 
 
 def read(text: str | None, file_name: str) -> Reading:

@@ -1,17 +1,16 @@
 """The utility's dictionary: what is kept, what is asked, and the words that are known anyhow."""
 
-import csv
 from collections.abc import Iterable, Iterator, Mapping
-from functools import cache
 from types import MappingProxyType
 
 from django.db.models import Q
+
+from services_inventory.domain.reference import rows_of
 
 from ..domain.categories import Category
 from ..domain.evidence import Basis
 from ..domain.materials import Connector, Material
 from ..domain.plumbing import Plumbing, Treatment
-from ..domain.words import FOLDER
 from ..intake.checking.own import TWO_DIGIT_YEARS, YEARS, OwnWords, word_key
 from ..models import Batch, OwnWord
 from ..models.lines import LineUse
@@ -133,13 +132,9 @@ def _shortens(key: str, text: str) -> bool:
     return key[:1] == text[:1] and key.isalpha() and all(letter in letters for letter in key)
 
 
-@cache
 def _table(kind: str) -> tuple[dict[str, str], ...]:
     name = KINDS[kind][1]
-    if not name:
-        return ()
-    with (FOLDER / name).open(encoding="utf-8", newline="") as lines:
-        return tuple(csv.DictReader(lines))
+    return rows_of("services_inventory", name) if name else ()
 
 
 def _known(kind: str) -> list[tuple[str, str]]:

@@ -4,12 +4,12 @@ The shipped tables are `completion_requirements.csv` and `flushing.csv`, with so
 every row; a utility lays its own choice over the first.
 """
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Self
+
+from services_inventory.domain.reference import rows_of
 
 _DISINFECTION = {
     "CONTINUOUS": "filled and held, as for mains",
@@ -19,7 +19,6 @@ _DISINFECTION = {
     "SWAB": "pipe ends and fittings swabbed",
 }
 _FIGURES = (("dose_mg_l", "mg/L"), ("dose_percent", "%"), ("hours", "h"))
-FOLDER = Path(__file__).resolve().parents[2] / "reference"
 
 
 class BadCompletion(ValueError):
@@ -64,7 +63,7 @@ class CompletionRequirements:
 def shipped_requirements() -> CompletionRequirements:
     """Return the checks as shipped."""
     checks: dict[str, Requirement] = {}
-    for row in _rows("completion_requirements.csv"):
+    for row in rows_of("replacements", "completion_requirements.csv"):
         old = checks.get(row["check"])
         values = {**(old.values if old else {})}
         if row["key"]:
@@ -78,7 +77,7 @@ def shipped_requirements() -> CompletionRequirements:
 def flushing_values() -> Mapping[tuple[str, str], Mapping[str, float]]:
     """Return (kind, method) to key and value of `flushing.csv`."""
     values: dict[tuple[str, str], dict[str, float]] = {}
-    for row in _rows("flushing.csv"):
+    for row in rows_of("replacements", "flushing.csv"):
         values.setdefault((row["kind"], row["method"]), {})[row["key"]] = float(row["value"])
     return values
 
@@ -109,8 +108,3 @@ def _overridden(old: Requirement, changes: Mapping[str, object], by: str) -> Req
             known = ", ".join(["mandatory", *values])
             raise BadCompletion(f"{old.check} has no {key!r} of {value!r}; it has {known}.")
     return Requirement(old.check, mandatory, values, f"set by {by}; {old.source}")
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    with (FOLDER / name).open(newline="", encoding="utf-8") as handle:
-        return list(csv.DictReader(handle))

@@ -1,15 +1,13 @@
 """The thresholds a pull log is examined by: shipped as data, each a utility's to change."""
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any
 
-from .log import PullLogError
+from services_inventory.domain.reference import rows_of
 
-FILE = Path(__file__).resolve().parents[2] / "reference" / "event_rules.csv"
+from .log import PullLogError
 
 
 @dataclass(frozen=True)
@@ -45,8 +43,7 @@ class EventRules:
 @cache
 def shipped_rules() -> EventRules:
     """Return the thresholds as shipped."""
-    with FILE.open(newline="", encoding="utf-8") as handle:
-        rows = [_threshold(row) for row in csv.DictReader(handle)]
+    rows = map(_threshold, rows_of("replacements", "event_rules.csv"))
     return EventRules({row.key: row for row in rows})
 
 

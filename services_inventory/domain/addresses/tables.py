@@ -1,9 +1,11 @@
 """Publication 28's tables, read once from `services_inventory/reference/`."""
 
-import csv
 from functools import cache
-from pathlib import Path
 from typing import NamedTuple
+
+from services_inventory.domain.reference import rows_of
+
+APP = "services_inventory"
 
 
 class Suffix(NamedTuple):
@@ -21,18 +23,12 @@ class Designator(NamedTuple):
     interchangeable: bool
 
 
-def _rows(name: str) -> list[dict[str, str]]:
-    path = Path(__file__).resolve().parents[2] / "reference" / name
-    with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
 @cache
 def suffixes() -> dict[str, Suffix]:
     """Every spelling of a street suffix."""
     return {
         row["spelling"]: Suffix(row["primary"], row["abbreviation"])
-        for row in _rows("street_suffixes.csv")
+        for row in rows_of(APP, "street_suffixes.csv")
     }
 
 
@@ -48,7 +44,7 @@ def suffix_in_full() -> dict[str, str]:
 @cache
 def directionals() -> dict[str, str]:
     """Every spelling of a directional and its abbreviation."""
-    return {row["spelling"]: row["abbreviation"] for row in _rows("directionals.csv")}
+    return {row["spelling"]: row["abbreviation"] for row in rows_of(APP, "directionals.csv")}
 
 
 @cache
@@ -60,20 +56,24 @@ def designators() -> dict[str, Designator]:
             row["needs_identifier"] == "yes",
             row["interchangeable"] == "yes",
         )
-        for row in _rows("unit_designators.csv")
+        for row in rows_of(APP, "unit_designators.csv")
     }
 
 
 @cache
 def highway_names() -> dict[tuple[str, ...], str]:
     """Every spelling of a numbered highway's name, as words, and its standard name."""
-    return {tuple(row["spelling"].split()): row["standard"] for row in _rows("highway_names.csv")}
+    return {
+        tuple(row["spelling"].split()): row["standard"] for row in rows_of(APP, "highway_names.csv")
+    }
 
 
 @cache
 def ordinal_words() -> dict[tuple[str, ...], str]:
     """Spelled-out ordinals as words and their numeral: ("TWENTY", "FIRST"), 21ST."""
-    return {tuple(row["spelling"].split()): row["numeral"] for row in _rows("ordinal_words.csv")}
+    return {
+        tuple(row["spelling"].split()): row["numeral"] for row in rows_of(APP, "ordinal_words.csv")
+    }
 
 
 @cache

@@ -1,11 +1,11 @@
 """The bases of evidence: records, inspections and methods, and what each can show."""
 
-import tomllib
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
 
-from services_inventory.domain.words import FOLDER, Reading, read
+from services_inventory.domain.reference import toml_of
+from services_inventory.domain.words import Reading, read
 
 
 class Basis(StrEnum):
@@ -72,7 +72,7 @@ class Traits:
 @cache
 def bases() -> dict[str, Traits]:
     """The table of bases, strongest first."""
-    content = tomllib.loads((FOLDER / "bases.toml").read_text(encoding="utf-8"))
+    content = toml_of("services_inventory", "bases.toml")
     return {Basis(code): Traits(**row) for code, row in content.items()}
 
 

@@ -5,13 +5,15 @@ import csv
 import pytest
 
 from replacements.domain.pull_logs.log import PullLogError
-from replacements.domain.pull_logs.rules import FILE, EventRules, event_rules, shipped_rules
+from replacements.domain.pull_logs.rules import EventRules, event_rules, shipped_rules
+from services_inventory.domain.reference import ROOT
 
 NUMBERS = ("value", "low", "high")
 
 
 def table() -> list[dict]:
-    return list(csv.DictReader(FILE.open(encoding="utf-8")))
+    file = ROOT / "replacements" / "reference" / "event_rules.csv"
+    return list(csv.DictReader(file.open(encoding="utf-8")))
 
 
 def test_every_threshold_is_read_as_the_table_has_it():
