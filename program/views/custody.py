@@ -19,7 +19,6 @@ class CustodyView(Permitted, TemplateView):
     template_name = "program/custody.html"
 
     def get_context_data(self, pk, **kwargs):
-        """Give the line and its steps."""
         lines = ServiceLine.objects.select_related("premise")
         line = get_object_or_404(lines, pk=pk)
         return super().get_context_data(

@@ -61,7 +61,6 @@ class CustomerWorkListView(CustomerWorkView, TemplateView):
     template_name = "program/customer_work_list.html"
 
     def get_context_data(self, **kwargs):
-        """Give the list."""
         rows = customer_work_list(today(), SHOWN)
         return super().get_context_data(rows=rows, as_of=today(), shown=SHOWN, **kwargs)
 

@@ -37,7 +37,6 @@ class DeadlineListView(Permitted, TemplateView):
     extra_context = {"subjects": list(SubjectKind)}
 
     def get_context_data(self, **kwargs):
-        """Give the deadlines that the address asks for."""
         about, chosen, problem = _chosen(self.request)
         found = Deadlines(today(), [], ()) if problem else deadlines_on(today(), chosen)
         subject, state = self.request.GET.get("subject", ""), self.request.GET.get("state", "")

@@ -165,7 +165,6 @@ class ConfirmView(Door, FormView):
         return super().dispatch(request, *args, **kwargs)
 
     def get_context_data(self, **kwargs):
-        """Add whose it is."""
         return super().get_context_data(person=self.person, **kwargs)
 
     def form_valid(self, form):

@@ -92,7 +92,6 @@ class InquiryListView(InquiryView, TemplateView):
     template_name = "program/inquiry_list.html"
 
     def get_context_data(self, **kwargs):
-        """Give one page."""
         asked = self.request.GET
         answered, text = asked.get("state") == "answered", asked.get("q", "").strip()[:200]
         rows, after = inquiry_page(answered=answered, text=text, after=asked.get("after", ""))
@@ -141,7 +140,6 @@ class InquiryDetailView(InquiryView, TemplateView):
     template_name = "program/inquiry.html"
 
     def get_context_data(self, pk, **kwargs):
-        """Give the message, its dues and the forms."""
         rows = Inquiry.objects.select_related("line__premise", "photo")
         inquiry = get_object_or_404(rows, pk=pk)
         fact = InquiryFact(
@@ -208,7 +206,6 @@ class InquiryPhotoView(InquiryView, View):
     """The photo or document that came with a message; for staff only."""
 
     def get(self, request, pk):
-        """Send it as a download, never as a page."""
         inquiry = get_object_or_404(Inquiry, pk=pk)
         if inquiry.photo is None:
             raise Http404

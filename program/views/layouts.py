@@ -42,7 +42,6 @@ class LayoutListView(Permitted, TemplateView):
     upload_form = None
 
     def get_context_data(self, **kwargs):
-        """Give the layouts."""
         return super().get_context_data(
             own=own_layouts(),
             shipped=shipped_layouts(),

@@ -47,7 +47,6 @@ class NoticeListView(NoticeView, TemplateView):
     template_name = "program/notice_list.html"
 
     def get_context_data(self, **kwargs):
-        """Give the list as of today."""
         groups = lists.owed_groups(today())
         running = RUNS.order_by("-id").first()
         return super().get_context_data(
@@ -96,7 +95,6 @@ class NoticeRunView(NoticeView, TemplateView):
     template_name = "program/notice_run.html"
 
     def get_context_data(self, pk, **kwargs):
-        """Give the run as it stands."""
         batch = get_object_or_404(RUNS, pk=pk)
         return super().get_context_data(
             batch=batch,
@@ -129,7 +127,6 @@ class NoticeFileView(NoticeView, View):
     """A file of letters, as it was printed."""
 
     def get(self, request, pk, name):
-        """Send one of the files that the printing lists."""
         printing = get_object_or_404(NoticeBatch, pk=pk)
         if name not in {file["name"] for file in printing.files}:
             raise Http404
@@ -145,7 +142,6 @@ class NoticeOwedView(NoticeView, TemplateView):
     template_name = "program/notice_owed.html"
 
     def get_context_data(self, **kwargs):
-        """Give the page that the address asks for."""
         asked = self.request.GET
         kind = asked.get("kind", "") if asked.get("kind") in dict(lists.KIND_LABELS) else ""
         try:
@@ -207,7 +203,6 @@ class NoticeDetailView(NoticeView, TemplateView):
     template_name = "program/notice.html"
 
     def get_context_data(self, pk, **kwargs):
-        """Give the notice with its history."""
         notice = get_object_or_404(
             Notice.objects.select_related("line__premise", "notice_batch__batch"), pk=pk
         )
@@ -237,7 +232,6 @@ class CertificateView(NoticeView, TemplateView):
     template_name = "program/notice_certificate.html"
 
     def get_context_data(self, year, **kwargs):
-        """Give the year's counts."""
         if not 2024 <= year <= today().year:
             raise Http404
         years = range(today().year, 2023, -1)

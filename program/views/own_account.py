@@ -38,7 +38,6 @@ class OwnAccountView(LoginRequiredMixin, TemplateView):
     template_name = "registration/own_account.html"
 
     def get_context_data(self, **kwargs):
-        """Give the lists."""
         user, moment = self.request.user, machine_now()
         return super().get_context_data(
             second_step=second_step_of(user), needed=must_have_second_step(user), record_now=now(),

@@ -66,7 +66,6 @@ class RehearsalView(Permitted, TemplateView):
         return get_object_or_404(Batch, pk=self.kwargs["pk"], kind=KIND)
 
     def get_context_data(self, **kwargs):
-        """Give what was found, or how far it is."""
         can_set = self.request.user.has_perm("program.manage_utility")
         return super().get_context_data(
             batch=self.batch,
@@ -158,7 +157,6 @@ class UtilityView(Permitted, TemplateView):
     form = None
 
     def get_context_data(self, **kwargs):
-        """Give the facts of today and their rows."""
         facts = utility_facts_on(today())
         can_set = self.request.user.has_perm("program.manage_utility")
         form = self.form or UtilityForm(facts=facts, day=today())

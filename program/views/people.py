@@ -149,7 +149,6 @@ class AccountView(Permitted, TemplateView):
     template_name = "program/account.html"
 
     def get_context_data(self, pk, form=None, **kwargs):
-        """Give the account, the form and its changes."""
         person = get_object_or_404(get_user_model(), pk=pk)
         said = account_now(person)
         form = form or ChangeForm(initial={**vars(said), "reason": ""})
@@ -236,7 +235,6 @@ class CompanyView(Permitted, TemplateView):
     template_name = "program/company.html"
 
     def get_context_data(self, pk=None, form=None, **kwargs):
-        """Give the company and the form."""
         company = get_object_or_404(Contractor, pk=pk) if pk else None
         if form is None and company:
             said = company_now(company)
@@ -290,7 +288,6 @@ class SignInListView(Permitted, TemplateView):
     template_name = "program/sign_in_list.html"
 
     def get_context_data(self, **kwargs):
-        """Give the latest."""
         words = self.request.GET.get("q", "").strip()
         shown = {"rows": sign_ins(words), "opened": opened(words), "words": words}
         return super().get_context_data(**shown, **kwargs)

@@ -38,7 +38,6 @@ class PlanDocumentView(Permitted, TemplateView):
     form = None
 
     def get_context_data(self, **kwargs):
-        """Give the document as it would be now."""
         return super().get_context_data(
             **plan_document_board(today(), now()),
             form=self.form or PlanFreezeForm(),
@@ -63,7 +62,6 @@ class PlanDocumentPrintView(Permitted, View):
     """The document as it would be now, as a PDF."""
 
     def get(self, request):
-        """Send it; nothing is kept."""
         answer = HttpResponse(
             plan_document_print(as_of=today(), at=now()), content_type="application/pdf"
         )
@@ -142,7 +140,6 @@ class PlanDocumentFrozenView(Permitted, TemplateView):
         return get_object_or_404(PlanDocument, number=self.kwargs["number"])
 
     def get_context_data(self, **kwargs):
-        """Give the document with what this role may do."""
         document = self.document
         return super().get_context_data(
             document=document,

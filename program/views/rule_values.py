@@ -38,7 +38,6 @@ class RuleListView(Permitted, TemplateView):
     template_name = "program/rule_values.html"
 
     def get_context_data(self, **kwargs):
-        """Give the values that the address asks for."""
         known = rules_known()
         rows = rule_rows(known.rules, today())
         shows = self.request.GET.get("show", "")

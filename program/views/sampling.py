@@ -127,7 +127,6 @@ class PeriodView(Permitted, TemplateView):
     template_name = "program/sampling_period.html"
 
     def get_context_data(self, pk, **kwargs):
-        """Give the period as its results stand."""
         period = get_object_or_404(SamplingPeriod, pk=pk)
         rules, rows = rules_in_force(), queries.compliance_results([period])
         metals = [queries.ranked(period, metal, rules, rows) for metal in queries.METALS]
@@ -278,7 +277,6 @@ class InvitationListView(Permitted, TemplateView):
     template_name = "program/sampling_invitations.html"
 
     def get_context_data(self, **kwargs):
-        """Give those whose time has come or comes soon."""
         rows = invitations_due(today(), rules_in_force())
         return super().get_context_data(
             rows=rows[:ROWS_SHOWN],

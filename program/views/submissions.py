@@ -50,7 +50,6 @@ class SubmissionListView(Permitted, TemplateView):
     template_name = "program/submission_list.html"
 
     def get_context_data(self, **kwargs):
-        """Give the years and the latest batches."""
         return super().get_context_data(
             years=submission_years(today()), batches=submission_batches(), **kwargs
         )
@@ -120,7 +119,6 @@ class SubmissionProgressView(Permitted, TemplateView):
     template_name = "services_inventory/_progress.html"
 
     def get_context_data(self, pk, **kwargs):
-        """Give the figures."""
         batch = get_object_or_404(Batch, pk=pk, kind="SUBMISSION")
         return super().get_context_data(
             batch=batch, progress=batch_progress(batch, now()), **kwargs
@@ -150,7 +148,6 @@ class SubmissionView(Permitted, TemplateView):
         return AmendForm(*posted, choices=layout_choices(), first=used)
 
     def get_context_data(self, **kwargs):
-        """Give the revision with what this role may do."""
         user, submission = self.request.user, self.submission
         batches = submission_batches(submission.year, limit=1)
         return super().get_context_data(
@@ -238,7 +235,6 @@ class SubmissionAmendView(SubmissionView):
     http_method_names = ["get", "post"]
 
     def get_context_data(self, **kwargs):
-        """Add what would change."""
         if self.submission.state == Submission.State.REPLACED:
             raise Http404
         return super().get_context_data(preview=amend_preview(self.submission, now()), **kwargs)

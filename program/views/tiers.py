@@ -34,7 +34,6 @@ class TierListView(Permitted, TemplateView):
     template_name = "program/tier_list.html"
 
     def get_context_data(self, **kwargs):
-        """Give the tiers as of today."""
         found = sites_by_tier(today(), rules_in_force())
         level = number_given(self.request.GET.get("tier"), "Tier")
         if level is not None and level not in TIERS:

@@ -50,7 +50,6 @@ class DropListView(DropView):
     """Sending a drop, and the drops sent before."""
 
     def get(self, request):
-        """Show where to drop, and the last drops."""
         return self._show()
 
     def post(self, request):

@@ -170,7 +170,6 @@ class PaymentWriteView(PaymentView):
     }
 
     def get(self, request, pk, kind):
-        """Go back to the page that has the forms."""
         return redirect("payments", self.contractor().pk)
 
     def post(self, request, pk, kind):
@@ -226,7 +225,6 @@ class StatementNoteView(Act, StatementView):
     """A note on a row of a statement."""
 
     def get(self, request, pk):
-        """Go back to the statement of the row."""
         return self.back(self.thing(pk))
 
     def thing(self, pk) -> StatementLine:

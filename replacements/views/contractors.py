@@ -53,7 +53,6 @@ class ReadinessView(WorkView):
         return get_object_or_404(Contractor, pk=self.kwargs["pk"])
 
     def get(self, request, pk):
-        """Show what is in order and what is not."""
         return self._show(self.contractor())
 
     def post(self, request, pk):

@@ -48,7 +48,6 @@ class NearbyLineView(NearbyLineNewView):
         return get_object_or_404(order.nearby_lines.standing(), pk=self.kwargs["line"])
 
     def get(self, request, pk, line):
-        """Show the record in its form."""
         order = self.order()
         nearby = self.nearby(order)
         return self._show(order, NearbyLineForm.of(nearby), nearby=nearby,

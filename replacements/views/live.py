@@ -24,7 +24,6 @@ class LiveNowView(WorkView):
     """What may be said of the pull now."""
 
     def get(self, request, pk):
-        """Send word, force, limit and what lies ahead."""
         answer = JsonResponse(live_now(self.order(), now()))
         answer["Cache-Control"] = "no-store"
         return answer
@@ -53,7 +52,6 @@ class LiveSamplesView(WorkView):
     """The samples of a feed as a pull log."""
 
     def get(self, request, pk, feed):
-        """Send the samples that are still there."""
         order = self.order()
         found = get_object_or_404(order.live_feeds.filter(samples_removed_at=None), pk=feed)
         response = HttpResponse(feed_csv(found), content_type="text/csv")

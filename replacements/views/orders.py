@@ -56,7 +56,6 @@ class OrderListView(WorkView):
     """Orders within the user's scope, with filters."""
 
     def get(self, request):
-        """Show a page of orders."""
         chosen = {name: request.GET.get(name, "") for name in FILTERS}
         page = order_page(orders_filtered(request.user, **chosen), request.GET.get("before", ""))
         context = {
@@ -133,7 +132,6 @@ class OrderNewView(WorkView):
         return get_object_or_404(lines, pk=number_given(given, "Line to order for"))
 
     def get(self, request):
-        """Show the form, filled from the line."""
         line = self.line()
         return self._show(line, OrderForm(initial=defaults_for(line)))
 
@@ -187,7 +185,6 @@ class OrderEditView(WorkView):
     permissions = PLAN
 
     def get(self, request, pk):
-        """Show the form as the order stands."""
         order = self.order()
         return self._show(order, OrderForm.of(order))
 

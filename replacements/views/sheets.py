@@ -32,7 +32,6 @@ class LabelsView(WorkView):
     """Labels of tools with their codes: of one tool, or of all in use."""
 
     def get(self, request):
-        """Send the labels as one PDF."""
         drawn = import_module("replacements.sheets.tool_labels")
         tools = self.components().filter(retired_on=None).order_by("kind", "mark", "pk")
         if number := number_given(request.GET.get("tool"), "tool"):

@@ -130,7 +130,6 @@ class ToolSetView(WorkView):
         return get_object_or_404(rows, pk=self.kwargs["pk"])
 
     def get(self, request, pk):
-        """Show the set as it stands."""
         tool_set = self.tool_set()
         entry = tool_set.facts.standing().order_by("entered_at", "id").last()
         return self._show(tool_set, SetFactsForm.of(entry and setup_back(entry)))

@@ -42,7 +42,6 @@ class ComponentListView(WorkView):
     """The catalog: each tool with its state on the day."""
 
     def get(self, request):
-        """Show the tools that the user may see."""
         tools = (
             self.components().select_related("contractor").order_by("contractor", "kind", "mark")
         )
@@ -83,7 +82,6 @@ class ComponentCorrectView(WorkView):
     permissions = DO
 
     def get(self, request, pk):
-        """Show the form as the catalog stands."""
         tool = get_object_or_404(self.components(), pk=pk)
         return self._show(tool, ComponentForm.of(tool))
 
@@ -169,7 +167,6 @@ class StringEntryView(WorkView):
     permissions = DO
 
     def get(self, request, pk):
-        """Show the form with the proposal."""
         order = self.order()
         proposed, sentence = _proposed(order)
         chosen = proposed.parts if proposed else ()
@@ -243,7 +240,6 @@ class ChecklistView(WorkView):
     permissions = DO
 
     def get(self, request, pk):
-        """Show the rows with their last answers."""
         return self._show(self.order())
 
     def post(self, request, pk):

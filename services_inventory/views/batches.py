@@ -44,7 +44,6 @@ class BatchListView(PageAct, IntakeView, TemplateView):
     form = None
 
     def get_context_data(self, **kwargs):
-        """Give the batches and the form."""
         return super().get_context_data(
             batches=batches_shown(), form=self.form or UploadForm(today=today()), **kwargs
         )
@@ -113,7 +112,6 @@ class BatchView(IntakeView, TemplateView):
     template_name = "services_inventory/batch.html"
 
     def get_context_data(self, **kwargs):
-        """Give the batch as it stands."""
         waiting = held_open(self.batch).count()
         return super().get_context_data(
             batch=self.batch,
@@ -148,7 +146,6 @@ class BatchProgressView(IntakeView, TemplateView):
     template_name = "services_inventory/_progress.html"
 
     def get_context_data(self, **kwargs):
-        """Give the figures."""
         return super().get_context_data(
             batch=self.batch, progress=batch_progress(self.batch, now())
         )

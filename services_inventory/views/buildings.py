@@ -20,7 +20,6 @@ class BuildingView(PageAct, Permitted, TemplateView):
     form_class, form, page = BuildingForm, None, "building"
 
     def get_context_data(self, pk, **kwargs):
-        """Give what is known at the line's end."""
         line = get_object_or_404(ServiceLine.objects.select_related("premise"), pk=pk)
         known = {name: getattr(line.premise, name) for name in FIELDS}
         return super().get_context_data(

@@ -45,7 +45,6 @@ class ConflictListView(Permitted, TemplateView):
     template_name = "services_inventory/conflict_list.html"
 
     def get_context_data(self, **kwargs):
-        """Give one page of them."""
 
         def ask(**at):
             return keyset.page(open_conflicts(), CONFLICTS, **at)

@@ -52,7 +52,6 @@ class FeedListView(PageAct, IntakeView, TemplateView):
     form_class, form = FeedForm, None
 
     def get_context_data(self, **kwargs):
-        """Give both."""
         return super().get_context_data(feeds=feeds_shown(), form=self.form or FeedForm(), **kwargs)
 
     def keep(self, thing, given):

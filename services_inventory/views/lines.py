@@ -129,7 +129,6 @@ class LineGeoPackageView(Permitted, View):
     permission_required = "services_inventory.export_inventory"
 
     def get(self, request):
-        """Write the file aside and send it."""
         chosen = choose(request.GET)
         return FileResponse(
             geopackage(lines_to_download(chosen.condition())),
@@ -210,7 +209,6 @@ class FrameOfDayView(Permitted, View):
     permission_required = "services_inventory.export_inventory"
 
     def get(self, request):
-        """Write the file aside and send it."""
         form = CountsForm(request.GET or {"on": today()}, today=today())
         if not form.is_valid():
             return _refused(form)

@@ -59,7 +59,6 @@ class MatchListView(MatchView):
     here = ""
 
     def get_context_data(self, **kwargs):
-        """Give a page of them."""
         questions = open_questions()
         return super().get_context_data(
             **self.paged(questions), number=questions.count(), from_score=PROPOSED_FROM,
@@ -111,7 +110,6 @@ class MatchDecidedView(MatchView):
     newest_first = True
 
     def get_context_data(self, **kwargs):
-        """Give a page of them."""
         text = self.request.GET.get("q", "").strip()[:100]
         return super().get_context_data(
             **self.paged(decided_questions(text)), q=text, acts=acts(), **kwargs

@@ -95,7 +95,6 @@ class NeighborhoodDetailView(NeighborhoodView, TemplateView):
     template_name = "services_inventory/neighborhood.html"
 
     def get_context_data(self, pk, **kwargs):
-        """Give the neighborhood and its counts."""
         neighborhood = get_object_or_404(Neighborhood, pk=pk)
         counts = category_counts(ServiceLine.objects.filter(neighborhood=neighborhood))
         if not counts["total"] and neighborhood.boundary_wkb is None:

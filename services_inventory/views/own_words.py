@@ -23,7 +23,6 @@ class WordsAskedView(Act, IntakeView, TemplateView):
     page = "words_asked"
 
     def get_context_data(self, **kwargs):
-        """Give the words, those in most rows first."""
         return super().get_context_data(batch=self.batch, asked=words_asked(self.batch), **kwargs)
 
     def thing(self, pk):

@@ -63,7 +63,6 @@ class ValidationListView(ValidationView, PageAct, TemplateView):
     form_class, form = DrawForm, None
 
     def get_context_data(self, **kwargs):
-        """Give the pool and the draws as of today."""
         rules, day = rules_in_force(), today()
         return super().get_context_data(
             pool=pool_by_rule(rules, day),
@@ -83,7 +82,6 @@ class OneDraw(ValidationView, TemplateView):
     """What shows one draw."""
 
     def get_context_data(self, pk, **kwargs):
-        """Give the draw and how far it has come."""
         draw = draw_with(pk)
         if draw is None:
             raise Http404
@@ -142,7 +140,6 @@ class PickView(ValidationView, View):
         self.pick = pick_with(kwargs["pk"])
 
     def get(self, request, pk):
-        """Show it with an empty form."""
         return self._show(VisitForm(initial={"observed_on": today()}), PointFormSet(), 200)
 
     def _show(self, form, points, status):

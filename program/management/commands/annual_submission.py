@@ -32,7 +32,6 @@ class Command(BaseCommand):
     help = "Freezes the annual submission of YEAR (or takes the one frozen) and copies its files."
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("year", type=int, nargs="?", metavar="YEAR")
         parser.add_argument("--out", metavar="DIR", help="folder to copy the files to")
         parser.add_argument(
@@ -54,7 +53,6 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args, **options):
-        """Freeze or reuse, verify if asked, copy."""
         year, out = options["year"], options["out"]
         if options["verify"] and not out:
             self._verify(year, options["json"], options["in_turn"])

@@ -15,11 +15,9 @@ class Command(BaseCommand):
     help = "Writes the whole record as CSV, GeoPackage and files that need no program to be read."
 
     def add_arguments(self, parser):
-        """Add the option."""
         parser.add_argument("--out", metavar="DIR", required=True, help="a new folder for it")
 
     def handle(self, *args, **options):
-        """Write, and say by what it can be told again."""
         folder = Path(options["out"])
         try:
             head = archive_write(folder, day=today(), at=now())

@@ -15,13 +15,11 @@ class Command(BaseCommand):
     help = "Builds the invented demo town in an empty database, and serves it."
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("--no-serve", action="store_true", help="build, report and end")
         parser.add_argument("--json", action="store_true", help="print what came of it as JSON")
         parser.add_argument("--address", default=ADDRESS, type=address, metavar="HOST:PORT")
 
     def handle(self, *args, **options):
-        """Build if need be, report, serve."""
         from fixtures.demo import DemoRefused, build_demo, demo_stands
 
         self.quiet = options["json"]

@@ -21,7 +21,6 @@ class Command(BaseCommand):
     help = "Draws a plan, keeps it as a scenario, and prints it year by year."
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("--json", action="store_true", help="print the plan as JSON only")
         parser.add_argument("--crews", type=int, metavar="NUMBER", help="crews in every year")
         parser.add_argument(
@@ -42,7 +41,6 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args, **options):
-        """Draw and print."""
         settings = _settings(options["settings_file"])
         for name in ("crews", "budget_per_year"):
             if options[name] is not None:

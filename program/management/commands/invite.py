@@ -21,7 +21,6 @@ class Command(BaseCommand):
     help = "Lets somebody in and prints the link by which they set a password."
 
     def add_arguments(self, parser):
-        """Add the options."""
         staff = [role for role in ROLES if role != CONTRACTOR]
         parser.add_argument("name", metavar="NAME", help="name to sign in with, such as j.osei")
         parser.add_argument("--full-name", default="", metavar="NAME", help="of a new account")

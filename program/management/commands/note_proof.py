@@ -12,13 +12,11 @@ class Command(BaseCommand):
     help = "Notes that the record held, or that a back-up was restored; the boards show it."
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("what", metavar="WHAT", choices=["checked", "restored"])
         parser.add_argument("--failed", action="store_true", help="it did not hold")
         parser.add_argument("--about", default="", metavar="NAME", help="which back-up")
 
     def handle(self, *args, **options):
-        """Write the row, and say it."""
         if len(options["about"]) > 120:
             raise CommandError("Say in at most 120 letters which back-up it was.")
         proof = Proof.objects.create(

@@ -14,14 +14,12 @@ class Command(BaseCommand):
     help = "Erases names of residents, ways to reach them and what they wrote, of one line."
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("location", metavar="LOCATION", help="the line's location id")
         parser.add_argument(
             "--reason", metavar="TEXT", required=True, help="who asked for it, and when"
         )
 
     def handle(self, *args, **options):
-        """Erase, and say how much."""
         line = ServiceLine.objects.filter(location_id=options["location"]).first()
         if line is None:
             raise CommandError("There is no line with that location id.")

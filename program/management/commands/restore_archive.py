@@ -17,11 +17,9 @@ class Command(BaseCommand):
     help = "Puts an archive of `archive` into an empty record, and checks the record."
 
     def add_arguments(self, parser):
-        """Add the folder."""
         parser.add_argument("folder", metavar="DIR")
 
     def handle(self, *args, **options):
-        """Restore, and look through what stands."""
         try:
             rows = archive_restore(Path(options["folder"]))
         except Refused as error:

@@ -16,7 +16,6 @@ class Command(BaseCommand):
     help = "Seals rows added to the record, so that an alteration of any of them is seen later."
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument(
             "--out",
             metavar="DIR",
@@ -28,7 +27,6 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args, **options):
-        """Seal, write where asked, and print."""
         if options["met"] is not None:
             if options["met"] and not Seal.objects.filter(head=options["met"]).exists():
                 raise CommandError("The chain of this record does not hold that head.")

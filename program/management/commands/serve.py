@@ -30,7 +30,6 @@ class Command(BaseCommand):
     help = "Brings the database up to date, then runs the web server and the worker until Ctrl-C."
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("--address", default=ADDRESS, type=address, metavar="HOST:PORT")
 
     def handle(self, *args, **options):

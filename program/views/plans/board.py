@@ -119,7 +119,6 @@ class PlanNewView(PageAct, TemplateView):
         return PlanForm(self.request.POST)
 
     def keep(self, thing, given):
-        """Hand the drawing to the worker."""
         name = given["name"] or f"Plan of {day_told(today())}"
         return drawing(self.request, name, self.form.asked)
 
@@ -172,7 +171,6 @@ class PlanRunView(Permitted, TemplateView):
     template_name = "program/plan_run.html"
 
     def get(self, request, pk):
-        """Show progress, or what was made."""
         batch = get_object_or_404(Batch, pk=pk, kind="PLAN")
         if "inspections" in batch.result and batch.state == Batch.State.APPLIED:
             messages.success(request, batch.message)
@@ -195,7 +193,6 @@ class PlanProgressView(Permitted, TemplateView):
     template_name = "services_inventory/_progress.html"
 
     def get_context_data(self, pk, **kwargs):
-        """Give the figures."""
         batch = get_object_or_404(Batch, pk=pk, kind="PLAN")
         return super().get_context_data(
             batch=batch, progress=batch_progress(batch, now()), **kwargs

@@ -66,7 +66,6 @@ class ClosuresView(Permitted, TemplateView):
     form = None
 
     def get_context_data(self, **kwargs):
-        """Give the closures that are not over."""
         found = closures_from(today())
         return super().get_context_data(
             closures=found[:SHOWN],

@@ -26,7 +26,6 @@ class PlanGridView(Permitted, TemplateView):
         return ["program/_plan_grid.html" if "tables" in self.request.GET else self.template_name]
 
     def get_context_data(self, pk, **kwargs):
-        """Give the grid and its point."""
         plan = get_object_or_404(Plan, pk=pk)
         grid = grid_of(plan)
         point = point_of(grid, _given(self.request.GET)) if grid else None

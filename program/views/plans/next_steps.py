@@ -47,7 +47,6 @@ class PlanNextView(Permitted, TemplateView):
     template_name = "program/plan_next.html"
 
     def get(self, request, pk):
-        """Show the list, or send it as CSV with ?csv=1."""
         plan = get_object_or_404(Plan, pk=pk)
         form = DollarsForm(request.GET, starting_dollars(plan))
         found = steps_ranked(plan, form.dollars())

@@ -103,7 +103,6 @@ class PlanPaceView(Permitted, TemplateView):
     form = None
 
     def get_context_data(self, pk, **kwargs):
-        """Give the strip and the lines."""
         plan = get_object_or_404(Plan, pk=pk)
         pace, key = pace_on(plan), self.request.GET.get("waits", "")
         rows = _lines(plan, pace, key) if key in WAITS and pace else None

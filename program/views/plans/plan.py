@@ -49,7 +49,6 @@ class PlanView(Permitted, TemplateView):
     template_name = "program/plan.html"
 
     def get_context_data(self, pk, **kwargs):
-        """Give the plan with its tables and drawings."""
         plan = get_object_or_404(Plan, pk=pk)
         forecast = forecast_of(plan)
         years = calendars(plan)
@@ -163,7 +162,6 @@ class PlanAreaView(Permitted, TemplateView):
     template_name = "program/plan_area.html"
 
     def get_context_data(self, pk, area, **kwargs):
-        """Give the area."""
         found = get_object_or_404(PlanArea.objects.select_related("plan"), pk=area, plan_id=pk)
         others = found.plan.areas.filter(neighborhood=found.neighborhood).exclude(pk=found.pk)
         changeable = found.plan.state == Plan.State.DRAWN

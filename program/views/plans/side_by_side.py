@@ -16,7 +16,6 @@ class PlanSideBySideView(Permitted, TemplateView):
     template_name = "program/plan_side_by_side.html"
 
     def get_context_data(self, **kwargs):
-        """Give the columns with their drawings."""
         given = [number_given(one, "Plan") for one in self.request.GET.getlist("plan")]
         numbers = [number for number in given if number is not None]
         plans = plans_chosen(numbers)

@@ -63,7 +63,6 @@ class WorksView(Permitted, TemplateView):
     form = None
 
     def get_context_data(self, **kwargs):
-        """Give the files and the works in force."""
         return super().get_context_data(
             files=works_files(),
             works=works_in_force()[:500],
@@ -121,7 +120,6 @@ class CensusView(Permitted, TemplateView):
         return self.render_to_response(self.get_context_data())
 
     def get_context_data(self, **kwargs):
-        """Give the files and the figures in force."""
         return super().get_context_data(
             files=files_taken_in("CENSUS"),
             census=census_in_force(),

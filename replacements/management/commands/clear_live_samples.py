@@ -13,6 +13,5 @@ class Command(BaseCommand):
     help = "Removes samples of live pulls that no log was made of (live_keep_days after the last)."
 
     def handle(self, *args, **options):
-        """Remove them and say how many."""
         removed = live_samples_clear(at=now())
         self.stdout.write(f"{removed:,} samples removed; their feeds keep figures and trace.")

@@ -25,7 +25,6 @@ class Command(BaseCommand):
     help = "Plays a pull log into the live page of an order, for practice and for showing."
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("log", metavar="FILE", help="CSV file of a pull")
         parser.add_argument(
             "--order", required=True, metavar="ID", help="number or id of the order"

@@ -17,7 +17,6 @@ class Command(BaseCommand):
     help = "Writes the lines that counted at the end of a day as GeoParquet (EPSG:4326)."
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("day", metavar="DAY", help="such as 2030-12-31")
         parser.add_argument("--out", required=True, metavar="FILE", help="such as lines.parquet")
         parser.add_argument(

@@ -19,7 +19,6 @@ class Command(BaseCommand):
     )
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("file", metavar="FILE")
         parser.add_argument(
             "--name-field", metavar="NAME", help="the field with the neighborhood's name"
@@ -28,7 +27,6 @@ class Command(BaseCommand):
         parser.add_argument("--json", action="store_true", help="print the counts as JSON")
 
     def handle(self, *args, **options):
-        """Read, keep, place, and say what came of it."""
         try:
             batch = batch_open(
                 kind="BOUNDARIES",

@@ -24,7 +24,6 @@ class Command(BaseCommand):
     )
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("--write", action="store_true", help="correct what differs")
         parser.add_argument(
             "--afresh", action="store_true", help="reduce every statement again first"

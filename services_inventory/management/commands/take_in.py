@@ -30,7 +30,6 @@ class Command(BaseCommand):
     )
 
     def add_arguments(self, parser):
-        """Add the file and the options."""
         parser.add_argument("file", type=Path, metavar="FILE")
         parser.add_argument("--columns", type=Path, metavar="FILE", help="a column map")
         parser.add_argument("--dry-run", action="store_true", help="check and count, write nothing")
@@ -59,7 +58,6 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args, **options):
-        """Run the batch here and now, without a worker."""
         batch = self._open(options)
         self._shown = 0.0
         watched = self.stderr.isatty()

@@ -23,7 +23,6 @@ class Command(BaseCommand):
     help = "Runs waiting batches (intake files, exports, plans). Stop it with Ctrl-C."
 
     def add_arguments(self, parser):
-        """Add the options."""
         parser.add_argument("--once", action="store_true", help="run what waits, then end")
         parser.add_argument("--every", type=number_from(0.05, 60), default=0.5, metavar="SECONDS")
 
