@@ -7,12 +7,12 @@ was taken out of service; that one day decides the program year (40 CFR 141.84(d
 
 from dataclasses import dataclass, replace
 from datetime import date
-from enum import StrEnum
 
 from program.domain.calendar import program_year
 from program.domain.regulation import RULES
 from services_inventory.domain.classification import FEDERAL, Category, LineFacts, Policy, classify
 from services_inventory.domain.days import day_told
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.domain.regulation import Rules
 
@@ -20,36 +20,28 @@ _CITATION = "40 CFR 141.84(d)"
 _PARTIAL_CITATION = "40 CFR 141.84(a)(2), (h)"
 
 
-class Event(StrEnum):
+class Event(Labeled):
     """What was done."""
 
-    REPLACED = "REPLACED"
-    CUSTOMER_REPLACED = "CUSTOMER_REPLACED"
-    NEW_LINE = "NEW_LINE"
-    CONNECTOR_REPLACED = "CONNECTOR_REPLACED"
-    DUG_UP = "DUG_UP"
-    DISCONNECTED = "DISCONNECTED"
-    SHUT_OFF = "SHUT_OFF"
-    REFUSED = "REFUSED"
-
-    @property
-    def label(self) -> str:
-        return _EVENT_LABELS[self]
+    REPLACED = "REPLACED", "Portions replaced by the system"
+    CUSTOMER_REPLACED = "CUSTOMER_REPLACED", "Portion replaced by the customer or a third party"
+    NEW_LINE = "NEW_LINE", "Cut from the main, new line laid"
+    CONNECTOR_REPLACED = "CONNECTOR_REPLACED", "Connector replaced"
+    DUG_UP = "DUG_UP", "Dug up and looked at"
+    DISCONNECTED = "DISCONNECTED", "Disconnected, no new line"
+    SHUT_OFF = "SHUT_OFF", "Valve shut or building vacant"
+    REFUSED = "REFUSED", "Refused by the owner"
 
 
-class CountKind(StrEnum):
+class CountKind(Labeled):
     """What the work counts as."""
 
-    FULL_LEAD = "FULL_LEAD"
-    FULL_GRR = "FULL_GRR"
-    PARTIAL_LEAD = "PARTIAL_LEAD"
-    PARTIAL_GRR = "PARTIAL_GRR"
-    CONNECTOR_ONLY = "CONNECTOR_ONLY"
-    NEITHER = "NEITHER"
-
-    @property
-    def label(self) -> str:
-        return _KIND_LABELS[self]
+    FULL_LEAD = "FULL_LEAD", "Full replacement of a lead line"
+    FULL_GRR = "FULL_GRR", "Full replacement of a GRR line"
+    PARTIAL_LEAD = "PARTIAL_LEAD", "Partial replacement of a lead line"
+    PARTIAL_GRR = "PARTIAL_GRR", "Partial replacement of a GRR line"
+    CONNECTOR_ONLY = "CONNECTOR_ONLY", "Connector only"
+    NEITHER = "NEITHER", "Neither"
 
     @property
     def is_full(self) -> bool:
@@ -201,22 +193,4 @@ _NO_WORK = {
         "The owner refused. A documented refusal after a reasonable effort is no violation for "
         "this line, and no replacement."
     ),
-}
-_EVENT_LABELS = {
-    Event.REPLACED: "Portions replaced by the system",
-    Event.CUSTOMER_REPLACED: "Portion replaced by the customer or a third party",
-    Event.NEW_LINE: "Cut from the main, new line laid",
-    Event.CONNECTOR_REPLACED: "Connector replaced",
-    Event.DUG_UP: "Dug up and looked at",
-    Event.DISCONNECTED: "Disconnected, no new line",
-    Event.SHUT_OFF: "Valve shut or building vacant",
-    Event.REFUSED: "Refused by the owner",
-}
-_KIND_LABELS = {
-    CountKind.FULL_LEAD: "Full replacement of a lead line",
-    CountKind.FULL_GRR: "Full replacement of a GRR line",
-    CountKind.PARTIAL_LEAD: "Partial replacement of a lead line",
-    CountKind.PARTIAL_GRR: "Partial replacement of a GRR line",
-    CountKind.CONNECTOR_ONLY: "Connector only",
-    CountKind.NEITHER: "Neither",
 }

@@ -8,26 +8,22 @@ the deadline, and the rate for D program years is 1/D.
 
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 from fractions import Fraction
 from math import ceil, floor
 
 from program.domain.calendar import program_year, program_year_bounds
 from program.domain.regulation import RULES
 from services_inventory.domain.days import add_months, day_told
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.regulation import Rules
 
 
-class DeadlineKind(StrEnum):
+class DeadlineKind(Labeled):
     """Which replacement deadline a system is on."""
 
-    STANDARD = "STANDARD"
-    SHORTENED = "SHORTENED"
-    DEFERRED = "DEFERRED"
-
-    @property
-    def label(self) -> str:
-        return {"STANDARD": "Ten-year", "SHORTENED": "Shortened", "DEFERRED": "Deferred"}[self]
+    STANDARD = "STANDARD", "Ten-year"
+    SHORTENED = "SHORTENED", "Shortened"
+    DEFERRED = "DEFERRED", "Deferred"
 
 
 @dataclass(frozen=True)

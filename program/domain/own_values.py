@@ -8,22 +8,18 @@ the older on its own first day; where the newer is taken back, the older holds a
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 from itertools import groupby
 from typing import Self
 
+from services_inventory.domain.labels import Labeled
 
-class Act(StrEnum):
+
+class Act(Labeled):
     """What a row does."""
 
     SET = "SET"
-    END = "END"
-    WITHDRAW = "WITHDRAW"
-
-    @property
-    def label(self) -> str:
-        """The words a person reads."""
-        return {"SET": "set", "END": "ended", "WITHDRAW": "taken back"}[self]
+    END = "END", "ended"
+    WITHDRAW = "WITHDRAW", "taken back"
 
 
 @dataclass(frozen=True, kw_only=True)

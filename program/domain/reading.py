@@ -8,10 +8,10 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 from fractions import Fraction
 
 from services_inventory.domain.days import day_told
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.regulation import Value
 
 MOST = 12
@@ -65,21 +65,12 @@ _COMMON = frozenset(
 )
 
 
-class Finding(StrEnum):
+class Finding(Labeled):
     """What a paragraph seems to say of a value."""
 
-    SAME = "SAME"
-    OTHER = "OTHER"
-    OPEN = "OPEN"
-
-    @property
-    def label(self) -> str:
-        """In words."""
-        return {
-            "SAME": "seems to say the same",
-            "OTHER": "seems to say something else",
-            "OPEN": "read it yourself",
-        }[self.value]
+    SAME = "SAME", "seems to say the same"
+    OTHER = "OTHER", "seems to say something else"
+    OPEN = "OPEN", "read it yourself"
 
 
 @dataclass(frozen=True)

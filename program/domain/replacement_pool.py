@@ -11,27 +11,23 @@ list on the first day of the program year; a later correction moves the next poo
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 from itertools import groupby
 
 from program.domain.calendar import program_year_bounds
 from program.domain.regulation import RULES
 from services_inventory.domain.classification import Category
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.regulation import Rules
 
 IN_POOL = frozenset({Category.LEAD, Category.GRR, Category.UNKNOWN})
 _LEAD_OR_GRR = frozenset({Category.LEAD, Category.GRR})
 
 
-class PoolBasis(StrEnum):
+class PoolBasis(Labeled):
     """Which lines the pool counts."""
 
-    ALL = "ALL"
-    UNDER_CONTROL = "UNDER_CONTROL"
-
-    @property
-    def label(self) -> str:
-        return {"ALL": "All lines", "UNDER_CONTROL": "Lines under the system's control"}[self]
+    ALL = "ALL", "All lines"
+    UNDER_CONTROL = "UNDER_CONTROL", "Lines under the system's control"
 
 
 @dataclass(frozen=True)

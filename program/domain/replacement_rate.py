@@ -8,34 +8,24 @@ Everything is an exact fraction: 280 of 900 is never called 31% and then found g
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from fractions import Fraction
 from math import ceil
 
 from program.domain.regulation import RULES, exact
+from services_inventory.domain.labels import Labeled
 
 REQUIRED_RATE: Fraction = RULES.latest("REQUIRED_RATE").value
 FIRST_ASSESSED_YEAR: int = RULES.latest("FIRST_ASSESSED_YEAR").value
 
 
-class YearStatus(StrEnum):
+class YearStatus(Labeled):
     """What a program year's figures say."""
 
-    NOT_ASSESSED = "NOT_ASSESSED"
-    MEETS = "MEETS"
-    FAILS = "FAILS"
-    COMPLETE = "COMPLETE"
-    INCOMPLETE = "INCOMPLETE"
-
-    @property
-    def label(self) -> str:
-        return {
-            "NOT_ASSESSED": "Not assessed yet",
-            "MEETS": "Meets the required rate",
-            "FAILS": "Fails the required rate",
-            "COMPLETE": "Complete",
-            "INCOMPLETE": "Figures missing",
-        }[self.value]
+    NOT_ASSESSED = "NOT_ASSESSED", "Not assessed yet"
+    MEETS = "MEETS", "Meets the required rate"
+    FAILS = "FAILS", "Fails the required rate"
+    COMPLETE = "COMPLETE", "Complete"
+    INCOMPLETE = "INCOMPLETE", "Figures missing"
 
 
 @dataclass(frozen=True)

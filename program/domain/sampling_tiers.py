@@ -8,7 +8,6 @@ percentile decides an exceedance when it is greater than the action level (141.8
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 from fractions import Fraction
 from math import floor
 from operator import attrgetter
@@ -16,6 +15,7 @@ from typing import Any
 
 from program.domain.regulation import RULES, exact
 from services_inventory.domain.classification import Category
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.materials import Connector
 from services_inventory.domain.plumbing import Plumbing, PlumbingInside, Treatment
 from services_inventory.domain.regulation import Rules
@@ -28,16 +28,12 @@ _SOLDER = {
 }
 
 
-class Structure(StrEnum):
+class Structure(Labeled):
     """The building at a sampling site."""
 
-    SINGLE_FAMILY = "SINGLE_FAMILY"
-    MULTI_FAMILY = "MULTI_FAMILY"
-    OTHER = "OTHER"
-
-    @property
-    def label(self) -> str:
-        return self.value.replace("_", "-").capitalize()
+    SINGLE_FAMILY = "SINGLE_FAMILY", "Single-family"
+    MULTI_FAMILY = "MULTI_FAMILY", "Multi-family"
+    OTHER = "OTHER", "Other"
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 from fractions import Fraction
 
 from program.domain.calendar import last_finished_year, program_year, program_year_bounds
@@ -18,22 +17,19 @@ from program.domain.replacement_rate import (
 )
 from program.domain.shares import percent
 from services_inventory.domain.days import day_told
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.regulation import Rules
 
 
-class ProgramStatus(StrEnum):
+class ProgramStatus(Labeled):
     """Where the program stands with the rule."""
 
-    NOT_STARTED = "NOT_STARTED"
-    NOT_ASSESSED = "NOT_ASSESSED"
-    MEETS = "MEETS"
-    FAILS = "FAILS"
-    COMPLETE = "COMPLETE"
-    INCOMPLETE = "INCOMPLETE"
-
-    @property
-    def label(self) -> str:
-        return {"NOT_STARTED": "Not started"}.get(self) or YearStatus(self).label
+    NOT_STARTED = "NOT_STARTED", "Not started"
+    NOT_ASSESSED = "NOT_ASSESSED", "Not assessed yet"
+    MEETS = "MEETS", "Meets the required rate"
+    FAILS = "FAILS", "Fails the required rate"
+    COMPLETE = "COMPLETE", "Complete"
+    INCOMPLETE = "INCOMPLETE", "Figures missing"
 
 
 @dataclass(frozen=True)

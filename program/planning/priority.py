@@ -10,23 +10,15 @@ from enum import StrEnum
 from math import isfinite
 
 from program.planning.defaults import planning_defaults
+from services_inventory.domain.labels import Labeled
 
 
-class Normalization(StrEnum):
+class Normalization(Labeled):
     """How a factor's raw values become 0 to 1 over all places scored."""
 
-    SHARE_OF_MAX = "SHARE_OF_MAX"
-    MIN_MAX = "MIN_MAX"
-    RANK = "RANK"
-
-    @property
-    def label(self) -> str:
-        """The rule in words."""
-        return {
-            "SHARE_OF_MAX": "share of the highest",
-            "MIN_MAX": "between lowest and highest",
-            "RANK": "by rank",
-        }[self]
+    SHARE_OF_MAX = "SHARE_OF_MAX", "share of the highest"
+    MIN_MAX = "MIN_MAX", "between lowest and highest"
+    RANK = "RANK", "by rank"
 
 
 class WhenMissing(StrEnum):

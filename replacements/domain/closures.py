@@ -6,22 +6,17 @@ other odd ones [common practice, no source]; where a town numbers otherwise, clo
 
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 
 from services_inventory.domain.days import day_told
+from services_inventory.domain.labels import Labeled
 
 
-class Side(StrEnum):
+class Side(Labeled):
     """Which houses of a block are meant."""
 
-    BOTH = "BOTH"
-    EVEN = "EVEN"
-    ODD = "ODD"
-
-    @property
-    def label(self) -> str:
-        """The side in words."""
-        return "both sides" if self is Side.BOTH else f"{self.value.lower()}-numbered side"
+    BOTH = "BOTH", "both sides"
+    EVEN = "EVEN", "even-numbered side"
+    ODD = "ODD", "odd-numbered side"
 
 
 @dataclass(frozen=True)

@@ -15,25 +15,21 @@ from typing import Self
 from replacements.domain.findings import Finding, Level
 from replacements.domain.people import Capacity
 from services_inventory.domain.days import add_months, day_told
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.reference import rows_of
 from services_inventory.domain.regulation import Rules
 
 
-class Method(StrEnum):
+class Method(Labeled):
     """How somebody was tried to be reached."""
 
     IN_PERSON = "IN_PERSON"
     PHONE = "PHONE"
-    TEXT = "TEXT"
-    EMAIL = "EMAIL"
+    TEXT = "TEXT", "text message"
+    EMAIL = "EMAIL", "e-mail"
     LETTER = "LETTER"
     POSTCARD = "POSTCARD"
     DOOR_HANGER = "DOOR_HANGER"
-
-    @property
-    def label(self) -> str:
-        names = {"IN_PERSON": "in person", "TEXT": "text message", "EMAIL": "e-mail"}
-        return names.get(self.value, self.value.lower().replace("_", " "))
 
 
 class Answer(StrEnum):
@@ -44,22 +40,13 @@ class Answer(StrEnum):
     REVOKED = "REVOKED"
 
 
-class ConsentState(StrEnum):
+class ConsentState(Labeled):
     """Where one place stands."""
 
-    GIVEN = "GIVEN"
-    REFUSED = "REFUSED"
-    EFFORT_MADE = "EFFORT_MADE"
-    OPEN = "OPEN"
-
-    @property
-    def label(self) -> str:
-        return {
-            "GIVEN": "Consent given",
-            "REFUSED": "Refused",
-            "EFFORT_MADE": "Tried as the rule asks, no answer",
-            "OPEN": "Not answered yet",
-        }[self]
+    GIVEN = "GIVEN", "Consent given"
+    REFUSED = "REFUSED", "Refused"
+    EFFORT_MADE = "EFFORT_MADE", "Tried as the rule asks, no answer"
+    OPEN = "OPEN", "Not answered yet"
 
 
 @cache

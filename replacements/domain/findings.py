@@ -6,19 +6,16 @@ can show them alike: the level, the rule broken or met, its source, and what to 
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import StrEnum
+
+from services_inventory.domain.labels import Labeled
 
 
-class Level(StrEnum):
+class Level(Labeled):
     """STOP forbids the work, CAUTION asks for a decision, NOTE informs."""
 
-    STOP = "STOP"
-    CAUTION = "CAUTION"
-    NOTE = "NOTE"
-
-    @property
-    def label(self) -> str:
-        return self.value.capitalize()
+    STOP = "STOP", "Stop"
+    CAUTION = "CAUTION", "Caution"
+    NOTE = "NOTE", "Note"
 
     @property
     def rank(self) -> int:

@@ -1,31 +1,19 @@
 """The ways of replacing a service line; which suits a line is `method_advice`."""
 
-from enum import StrEnum
+from services_inventory.domain.labels import Labeled
 
 
-class Method(StrEnum):
+class Method(Labeled):
     """A way of replacing a service line."""
 
-    PULL_OUT = "PULL_OUT"
-    SPLIT = "SPLIT"
-    ROD_SPLIT = "ROD_SPLIT"
-    PIERCING = "PIERCING"
-    DRILLING = "DRILLING"
-    OPEN_CUT = "OPEN_CUT"
-
-    @property
-    def label(self) -> str:
-        return LABELS[self]
+    PULL_OUT = "PULL_OUT", "Pull the old pipe out"
+    SPLIT = "SPLIT", "Slit in place, new pipe follows"
+    ROD_SPLIT = "ROD_SPLIT", "Split with rods"
+    PIERCING = "PIERCING", "Piercing tool"
+    DRILLING = "DRILLING", "Directional drilling"
+    OPEN_CUT = "OPEN_CUT", "Open cut"
 
 
-LABELS = {
-    Method.PULL_OUT: "Pull the old pipe out",
-    Method.SPLIT: "Slit in place, new pipe follows",
-    Method.ROD_SPLIT: "Split with rods",
-    Method.PIERCING: "Piercing tool",
-    Method.DRILLING: "Directional drilling",
-    Method.OPEN_CUT: "Open cut",
-}
 PULLED = frozenset({Method.PULL_OUT, Method.SPLIT, Method.ROD_SPLIT})
 
 

@@ -1,10 +1,11 @@
 """Other utilities near a run; how far they must lie is decided by `ground`."""
 
 from dataclasses import dataclass
-from enum import StrEnum
+
+from services_inventory.domain.labels import Labeled
 
 
-class UtilityKind(StrEnum):
+class UtilityKind(Labeled):
     """What the other line is."""
 
     WATER = "WATER"
@@ -16,11 +17,6 @@ class UtilityKind(StrEnum):
     TELEPHONE = "TELEPHONE"
     STEAM = "STEAM"
     OTHER = "OTHER"
-
-    @property
-    def label(self) -> str:
-        """The kind in words."""
-        return self.value.lower()
 
     @property
     def sensitive(self) -> bool:

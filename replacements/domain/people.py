@@ -1,18 +1,14 @@
 """The people at a place: in what capacity they speak for it, and in which language."""
 
-from enum import StrEnum
+from services_inventory.domain.labels import Labeled
 
 
-class Capacity(StrEnum):
+class Capacity(Labeled):
     """In what capacity somebody speaks for a place."""
 
     OWNER = "OWNER"
     TENANT = "TENANT"
-    MANAGER = "MANAGER"
-
-    @property
-    def label(self) -> str:
-        return "manager of the building" if self is Capacity.MANAGER else self.value.lower()
+    MANAGER = "MANAGER", "manager of the building"
 
 
 # Codes of ISO 639-1; what is spoken at home in many American towns.

@@ -1,25 +1,12 @@
 """The categories that a service line can have; which it has is decided by `classification`."""
 
-from enum import StrEnum
+from services_inventory.domain.labels import Labeled
 
 
-class Category(StrEnum):
+class Category(Labeled):
     """The category of a whole line."""
 
     LEAD = "LEAD"
-    GRR = "GRR"
-    NON_LEAD = "NON_LEAD"
-    UNKNOWN = "UNKNOWN"
-
-    @property
-    def label(self) -> str:
-        """The words a person reads."""
-        return _LABELS[self]
-
-
-_LABELS = {
-    Category.LEAD: "lead",
-    Category.GRR: "galvanized requiring replacement",
-    Category.NON_LEAD: "non-lead",
-    Category.UNKNOWN: "lead status unknown",
-}
+    GRR = "GRR", "galvanized requiring replacement"
+    NON_LEAD = "NON_LEAD", "non-lead"
+    UNKNOWN = "UNKNOWN", "lead status unknown"

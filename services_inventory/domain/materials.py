@@ -4,32 +4,26 @@ Lead-lined galvanized pipe counts as lead, so it is lead here and not galvanized
 (40 CFR 141.2, lead service line; rule LEAD_LINED_IS_LEAD).
 """
 
-from enum import StrEnum
-
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.words import Reading, read
 
 EARLIEST_INSTALL_YEAR = 1800  # plausibility, not law: older public water pipe is a slip of the pen
 
 
-class Material(StrEnum):
+class Material(Labeled):
     """The material of one portion of a service line."""
 
     LEAD = "LEAD"
-    LEAD_LINED_GALVANIZED = "LEAD_LINED_GALVANIZED"
+    LEAD_LINED_GALVANIZED = "LEAD_LINED_GALVANIZED", "lead-lined galvanized"
     GALVANIZED = "GALVANIZED"
     COPPER = "COPPER"
     PLASTIC = "PLASTIC"
-    IRON = "IRON"
+    IRON = "IRON", "cast or ductile iron"
     BRASS = "BRASS"
-    OTHER_NON_LEAD = "OTHER_NON_LEAD"
-    NON_LEAD = "NON_LEAD"
+    OTHER_NON_LEAD = "OTHER_NON_LEAD", "other non-lead material"
+    NON_LEAD = "NON_LEAD", "non-lead, material not recorded"
     UNKNOWN = "UNKNOWN"
-    NONE = "NONE"
-
-    @property
-    def label(self) -> str:
-        """The words a person reads."""
-        return _LABELS[self]
+    NONE = "NONE", "no such portion"
 
     @property
     def is_lead(self) -> bool:
@@ -47,18 +41,13 @@ class Material(StrEnum):
         return self in _NON_LEAD
 
 
-class Connector(StrEnum):
+class Connector(Labeled):
     """The short bendable piece between the main and the line, by lead status."""
 
-    LEAD = "LEAD"
-    NON_LEAD = "NON_LEAD"
-    UNKNOWN = "UNKNOWN"
-    NONE = "NONE"
-
-    @property
-    def label(self) -> str:
-        """The words a person reads."""
-        return _CONNECTOR_LABELS[self]
+    LEAD = "LEAD", "lead connector"
+    NON_LEAD = "NON_LEAD", "non-lead connector"
+    UNKNOWN = "UNKNOWN", "connector unknown"
+    NONE = "NONE", "no connector"
 
 
 _LEAD = frozenset({Material.LEAD, Material.LEAD_LINED_GALVANIZED})
@@ -72,25 +61,6 @@ _NON_LEAD = frozenset(
         Material.NON_LEAD,
     }
 )
-_LABELS = {
-    Material.LEAD: "lead",
-    Material.LEAD_LINED_GALVANIZED: "lead-lined galvanized",
-    Material.GALVANIZED: "galvanized",
-    Material.COPPER: "copper",
-    Material.PLASTIC: "plastic",
-    Material.IRON: "cast or ductile iron",
-    Material.BRASS: "brass",
-    Material.OTHER_NON_LEAD: "other non-lead material",
-    Material.NON_LEAD: "non-lead, material not recorded",
-    Material.UNKNOWN: "unknown",
-    Material.NONE: "no such portion",
-}
-_CONNECTOR_LABELS = {
-    Connector.LEAD: "lead connector",
-    Connector.NON_LEAD: "non-lead connector",
-    Connector.UNKNOWN: "connector unknown",
-    Connector.NONE: "no connector",
-}
 
 
 def read_material(text: str | None) -> Reading:

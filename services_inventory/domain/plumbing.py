@@ -6,33 +6,22 @@ taps behind a treatment device.
 
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.materials import EARLIEST_INSTALL_YEAR
 from services_inventory.domain.words import Reading, read
 
 
-class Plumbing(StrEnum):
+class Plumbing(Labeled):
     """The pipe inside; where there are several, the first of this order that is there."""
 
-    LEAD = "LEAD"
-    GALVANIZED_AND_SOLDER = "GALVANIZED_AND_SOLDER"
-    GALVANIZED = "GALVANIZED"
-    COPPER_LEAD_SOLDER = "COPPER_LEAD_SOLDER"
-    COPPER = "COPPER"
+    LEAD = "LEAD", "lead pipe"
+    GALVANIZED_AND_SOLDER = "GALVANIZED_AND_SOLDER", "galvanized pipe, and copper with lead solder"
+    GALVANIZED = "GALVANIZED", "galvanized pipe"
+    COPPER_LEAD_SOLDER = "COPPER_LEAD_SOLDER", "copper with lead solder"
+    COPPER = "COPPER", "copper, lead solder not known"
     PLASTIC = "PLASTIC"
     OTHER = "OTHER"
-
-    @property
-    def label(self) -> str:
-        """The words a person reads."""
-        return {
-            "LEAD": "lead pipe",
-            "GALVANIZED_AND_SOLDER": "galvanized pipe, and copper with lead solder",
-            "GALVANIZED": "galvanized pipe",
-            "COPPER_LEAD_SOLDER": "copper with lead solder",
-            "COPPER": "copper, lead solder not known",
-        }.get(self.value, self.value.lower())
 
     @property
     def is_galvanized(self) -> bool:
@@ -45,17 +34,12 @@ class Plumbing(StrEnum):
         return self in (Plumbing.COPPER_LEAD_SOLDER, Plumbing.GALVANIZED_AND_SOLDER)
 
 
-class Treatment(StrEnum):
+class Treatment(Labeled):
     """A device that takes lead out, at the tap (point of use) or where the water comes in."""
 
     NONE = "NONE"
     POINT_OF_USE = "POINT_OF_USE"
     POINT_OF_ENTRY = "POINT_OF_ENTRY"
-
-    @property
-    def label(self) -> str:
-        """The words a person reads."""
-        return self.value.replace("_", " ").lower()
 
 
 @dataclass(frozen=True)

@@ -3,42 +3,34 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from enum import StrEnum
 from operator import itemgetter
 from typing import Protocol
 
 from program.domain.calendar import business_days_after
 from program.domain.regulation import RULES
 from services_inventory.domain.days import add_months, day_told
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.regulation import Rules
 
 SOON_DAYS = 30  # what a page calls soon: a habit of offices, not a number of the rule
 
 
-class SubjectKind(StrEnum):
+class SubjectKind(Labeled):
     """What a deadline is about."""
 
-    PROGRAM = "PROGRAM"
-    LINE = "LINE"
-    ADDRESS = "ADDRESS"
-    PERSON = "PERSON"
-
-    @property
-    def label(self) -> str:
-        return self.value.capitalize()
+    PROGRAM = "PROGRAM", "Program"
+    LINE = "LINE", "Line"
+    ADDRESS = "ADDRESS", "Address"
+    PERSON = "PERSON", "Person"
 
 
-class DueState(StrEnum):
+class DueState(Labeled):
     """How a deadline stands on a day."""
 
-    OVERDUE = "OVERDUE"
-    DUE_SOON = "DUE_SOON"
-    OPEN = "OPEN"
-    DONE = "DONE"
-
-    @property
-    def label(self) -> str:
-        return self.value.replace("_", " ").capitalize()
+    OVERDUE = "OVERDUE", "Overdue"
+    DUE_SOON = "DUE_SOON", "Due soon"
+    OPEN = "OPEN", "Open"
+    DONE = "DONE", "Done"
 
     @property
     def rank(self) -> int:

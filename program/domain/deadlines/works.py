@@ -2,41 +2,33 @@
 
 from dataclasses import dataclass, replace
 from datetime import date
-from enum import StrEnum
 
 from program.domain.deadlines.due import Due, Subject, SubjectKind, after, on_day
 from replacements.domain.consent import ConsentRules, customer_initiated_clocks
 from services_inventory.domain.days import add_months, day_told
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.regulation import Rules
 
 _BACK = "the return to service"
 
 
-class WorkKind(StrEnum):
+class WorkKind(Labeled):
     """How much of a line is replaced, and whether it was planned."""
 
-    FULL = "FULL"
-    PLANNED_PARTIAL = "PLANNED_PARTIAL"
-    EMERGENCY_PARTIAL = "EMERGENCY_PARTIAL"
-
-    @property
-    def label(self) -> str:
-        return self.value.replace("_", " ").capitalize()
+    FULL = "FULL", "Full"
+    PLANNED_PARTIAL = "PLANNED_PARTIAL", "Planned partial"
+    EMERGENCY_PARTIAL = "EMERGENCY_PARTIAL", "Emergency partial"
 
 
-class DisturbanceKind(StrEnum):
+class DisturbanceKind(Labeled):
     """What a disturbance did to the line.
 
     NO_CUT: shut off or bypassed, valve or meter work; CUT: meter, setter or connector replaced,
     or the line physically cut.
     """
 
-    NO_CUT = "NO_CUT"
-    CUT = "CUT"
-
-    @property
-    def label(self) -> str:
-        return {"NO_CUT": "Without cutting", "CUT": "Cut or part replaced"}[self]
+    NO_CUT = "NO_CUT", "Without cutting"
+    CUT = "CUT", "Cut or part replaced"
 
 
 @dataclass(frozen=True)

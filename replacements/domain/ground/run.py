@@ -1,49 +1,32 @@
 """One run's ground as a whole: what stands against widening the hole, and what to watch."""
 
 from dataclasses import dataclass
-from enum import StrEnum
 
 from replacements.domain.findings import Finding, Level, by_severity
 from replacements.domain.ground.clearance import OtherLine, check_clearances
 from replacements.domain.ground.rules import source_of
 from replacements.domain.ground.surface import Surface, check_cover, check_heave
+from services_inventory.domain.labels import Labeled
 
 PLANNING = "planning rule of this program [judgment]"
 
 
-class GroundCondition(StrEnum):
+class GroundCondition(Labeled):
     """Something seen or known of the place that decides how, or whether, a run can be pulled."""
 
-    ROCK = "ROCK"
-    FLOWABLE_FILL = "FLOWABLE_FILL"
-    CONCRETE = "CONCRETE"
-    DENSE_GROUND = "DENSE_GROUND"
-    NOT_THREADABLE = "NOT_THREADABLE"
-    NO_NEW_ROUTE = "NO_NEW_ROUTE"
-    CONGESTED = "CONGESTED"
-    TIGHT_YARD = "TIGHT_YARD"
-    ROAD_CROSSING = "ROAD_CROSSING"
-    OPEN_WORKS = "OPEN_WORKS"
-    LEAD_MUST_LEAVE = "LEAD_MUST_LEAVE"
-
-    @property
-    def label(self) -> str:
-        return LABELS[self]
+    ROCK = "ROCK", "rock at the pipe"
+    FLOWABLE_FILL = "FLOWABLE_FILL", "flowable fill round the pipe"
+    CONCRETE = "CONCRETE", "concrete round the pipe"
+    DENSE_GROUND = "DENSE_GROUND", "cobble or dense ground"
+    NOT_THREADABLE = "NOT_THREADABLE", "a rod or camera could not pass the bore"
+    NO_NEW_ROUTE = "NO_NEW_ROUTE", "no straight route beside the old line is open"
+    CONGESTED = "CONGESTED", "many other lines beside the old one"
+    TIGHT_YARD = "TIGHT_YARD", "no room for a large pit or a rig"
+    ROAD_CROSSING = "ROAD_CROSSING", "the run passes under a road"
+    OPEN_WORKS = "OPEN_WORKS", "the ground is opened here anyway"
+    LEAD_MUST_LEAVE = "LEAD_MUST_LEAVE", "the old lead must leave the ground"
 
 
-LABELS = {
-    GroundCondition.ROCK: "rock at the pipe",
-    GroundCondition.FLOWABLE_FILL: "flowable fill round the pipe",
-    GroundCondition.CONCRETE: "concrete round the pipe",
-    GroundCondition.DENSE_GROUND: "cobble or dense ground",
-    GroundCondition.NOT_THREADABLE: "a rod or camera could not pass the bore",
-    GroundCondition.NO_NEW_ROUTE: "no straight route beside the old line is open",
-    GroundCondition.CONGESTED: "many other lines beside the old one",
-    GroundCondition.TIGHT_YARD: "no room for a large pit or a rig",
-    GroundCondition.ROAD_CROSSING: "the run passes under a road",
-    GroundCondition.OPEN_WORKS: "the ground is opened here anyway",
-    GroundCondition.LEAD_MUST_LEAVE: "the old lead must leave the ground",
-}
 NOT_WIDENED = {
     GroundCondition.ROCK: "Rock at the pipe cannot be widened.",
     GroundCondition.FLOWABLE_FILL: "Flowable fill cannot be widened.",

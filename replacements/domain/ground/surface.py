@@ -1,13 +1,13 @@
 """What lies over the run: cover, frost, and surfaces that may lift."""
 
 from collections.abc import Iterable
-from enum import StrEnum
 
 from replacements.domain.findings import Finding, Level
 from replacements.domain.ground.rules import source_of, value_of
+from services_inventory.domain.labels import Labeled
 
 
-class Surface(StrEnum):
+class Surface(Labeled):
     """What lies over the run."""
 
     LAWN = "LAWN"
@@ -16,11 +16,6 @@ class Surface(StrEnum):
     BRICK_WALK = "BRICK_WALK"
     DRIVEWAY = "DRIVEWAY"
     OTHER = "OTHER"
-
-    @property
-    def label(self) -> str:
-        """The surface in words."""
-        return self.value.lower().replace("_", " ")
 
 
 def heave_free_cover_ft(expander_in: float, old_outside_in: float) -> float:

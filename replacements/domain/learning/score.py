@@ -8,23 +8,19 @@ because it reaches everywhere is of no use either.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 from replacements.domain.learning.belief import LEVEL
 from replacements.domain.learning.calibration import Calibration, Observation
+from services_inventory.domain.labels import Labeled
 
 
-class AgainstRange(StrEnum):
+class AgainstRange(Labeled):
     """Where a pull came to lie; a pull that stopped inside the range decides nothing."""
 
     INSIDE = "INSIDE"
     ABOVE = "ABOVE"
     BELOW = "BELOW"
-    OPEN = "OPEN"
-
-    @property
-    def label(self) -> str:
-        return {"OPEN": "stopped: open"}.get(self.value, self.value.lower())
+    OPEN = "OPEN", "stopped: open"
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,11 @@ told until the feed ends. The page never replaces the gauge or the relief valve.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import StrEnum
 from math import floor
 from typing import NamedTuple
 
 from replacements.domain.pull_logs.rules import EventRules, shipped_rules
+from services_inventory.domain.labels import Labeled
 
 from .plan import BandPoint, LivePlan
 from .samples import Sample, in_order
@@ -19,20 +19,16 @@ from .samples import Sample, in_order
 CLOCKS_APART_S = 1.0
 
 
-class Word(StrEnum):
+class Word(Labeled):
     """The one word that is read from ten feet."""
 
-    WAITING = "WAITING"
-    ENDED = "ENDED"
-    NO_LIMIT = "NO_LIMIT"
-    OK = "OK"
-    SLOW = "SLOW"
-    NO_SAMPLE = "NO_SAMPLE"
-    STOP = "STOP"
-
-    @property
-    def label(self) -> str:
-        return self.value.replace("_", " ")
+    WAITING = "WAITING", "WAITING"
+    ENDED = "ENDED", "ENDED"
+    NO_LIMIT = "NO_LIMIT", "NO LIMIT"
+    OK = "OK", "OK"
+    SLOW = "SLOW", "SLOW"
+    NO_SAMPLE = "NO_SAMPLE", "NO SAMPLE"
+    STOP = "STOP", "STOP"
 
 
 class Ahead(NamedTuple):

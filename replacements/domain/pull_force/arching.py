@@ -5,9 +5,8 @@ rests on what lies in the opening, however deep that is. Where clay is too weak 
 opening closes instead, and the whole of the ground comes to bear.
 """
 
-from enum import StrEnum
-
 from replacements.domain.pull_force.numeric import SCALAR
+from services_inventory.domain.labels import Labeled
 
 ARCHING = "Terzaghi (1943), arching over a yielding strip (trapdoor) [memory, held to a test]"
 SQUEEZING = (
@@ -16,23 +15,13 @@ SQUEEZING = (
 )
 
 
-class DragBasis(StrEnum):
+class DragBasis(Labeled):
     """What the high end of the drag rests on."""
 
-    ARCHING = "ARCHING"
-    SQUEEZED_CLAY = "SQUEEZED_CLAY"
-    RUNNING_SAND = "RUNNING_SAND"
-    DEPTH_TABLE = "DEPTH_TABLE"
-
-    @property
-    def label(self) -> str:
-        """What governs, in words that end a sentence."""
-        return {
-            "ARCHING": "the ground arches over the opening",
-            "SQUEEZED_CLAY": "the clay squeezes the opening shut",
-            "RUNNING_SAND": "wet sand runs in, so that the arch is counted at its weakest",
-            "DEPTH_TABLE": "the published table of depths, read beyond its end",
-        }[self.value]
+    ARCHING = "ARCHING", "the ground arches over the opening"
+    SQUEEZED_CLAY = "SQUEEZED_CLAY", "the clay squeezes the opening shut"
+    RUNNING_SAND = "RUNNING_SAND", "wet sand runs in, so that the arch is counted at its weakest"
+    DEPTH_TABLE = "DEPTH_TABLE", "the published table of depths, read beyond its end"
 
 
 def arching_psf(unit_weight_pcf, cover_ft, width_ft, ratio, friction_deg, ops=SCALAR):

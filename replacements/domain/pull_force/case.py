@@ -10,6 +10,7 @@ from replacements.domain.methods import PULLED, Method
 from replacements.domain.pull_force.assumed import ASSUMED
 from replacements.domain.pull_force.parameters import ParameterSet
 from replacements.domain.pull_force.soils import Soil, SoilFamily, soil
+from services_inventory.domain.labels import Labeled
 
 
 class PipeSize(Protocol):
@@ -52,7 +53,7 @@ class RigidString:
     pilot_in: float
 
 
-class JointKind(StrEnum):
+class JointKind(Labeled):
     """What joins the old pipe; only a WIPED joint can be cut by a lead blade."""
 
     WIPED = "WIPED"
@@ -60,10 +61,6 @@ class JointKind(StrEnum):
     STEEL = "STEEL"
     CLAMP = "CLAMP"
     CURB_STOP = "CURB_STOP"
-
-    @property
-    def label(self) -> str:
-        return self.value.replace("_", " ").lower()
 
     @property
     def cuttable(self) -> bool:

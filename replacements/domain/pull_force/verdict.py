@@ -20,6 +20,7 @@ from replacements.domain.pull_force.pull_out import HOLDING, holding_psf, longes
 from replacements.domain.pull_force.spread import Range
 from replacements.domain.units import high_lb, limit_lb
 from services_inventory.domain.certain import certain
+from services_inventory.domain.labels import Labeled
 
 PLANNING = "planning rule of this program [judgment]"
 
@@ -31,16 +32,12 @@ class Force(StrEnum):
     DRAG = "DRAG"
 
 
-class Verdict(StrEnum):
+class Verdict(Labeled):
     """What the estimate says; the competent person on site decides."""
 
-    GO = "GO"
-    CAUTION = "CAUTION"
-    NO_GO = "NO_GO"
-
-    @property
-    def label(self) -> str:
-        return {"GO": "Go", "CAUTION": "Caution", "NO_GO": "No-go"}[self.value]
+    GO = "GO", "Go"
+    CAUTION = "CAUTION", "Caution"
+    NO_GO = "NO_GO", "No-go"
 
 
 @dataclass(frozen=True)

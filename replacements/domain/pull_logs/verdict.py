@@ -6,9 +6,9 @@ inspection by a competent person, the equipment maker's ratings or local codes.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 from replacements.domain.findings import Finding, Level
+from services_inventory.domain.labels import Labeled
 
 from .events import Event, EventKind, find_events
 from .findings import PullLimits, all_findings, force_findings, log_findings
@@ -27,16 +27,12 @@ HOLDS = frozenset(
 )
 
 
-class LogVerdict(StrEnum):
+class LogVerdict(Labeled):
     """What becomes of a pull."""
 
-    ACCEPT = "ACCEPT"
-    HOLD = "HOLD"
-    REJECT = "REJECT"
-
-    @property
-    def label(self) -> str:
-        return self.value.capitalize()
+    ACCEPT = "ACCEPT", "Accept"
+    HOLD = "HOLD", "Hold"
+    REJECT = "REJECT", "Reject"
 
 
 @dataclass(frozen=True)

@@ -13,46 +13,36 @@ from typing import Any
 
 from replacements.domain.tool_strings.setup import NO_SET, SetUp
 from services_inventory.domain.days import day_told
+from services_inventory.domain.labels import Labeled
 
 
 class BadComponent(ValueError):
     """A dimension or rating of a tool cannot be; fit to show."""
 
 
-class Kind(StrEnum):
+class Kind(Labeled):
     """What a tool is; the order here is the order of the string."""
 
-    PULLER = "PULLER"
-    CABLE = "CABLE"
-    ROD = "ROD"
-    BLADE = "BLADE"
-    PRE_EXPANDER = "PRE_EXPANDER"
-    SPACER = "SPACER"
-    EXPANDER = "EXPANDER"
-    JAW_SET = "JAW_SET"
-    RETAINING_NUT = "RETAINING_NUT"
-    SWIVEL = "SWIVEL"
-    CLEVIS = "CLEVIS"
-    BREAKAWAY_LINK = "BREAKAWAY_LINK"
-    PIPE_PULLER = "PIPE_PULLER"
-
-    @property
-    def label(self) -> str:
-        """The tool's name in the trade."""
-        special = {"PRE_EXPANDER": "Pre-expander", "BREAKAWAY_LINK": "Break-away link",
-                   "ROD": "Rods"}  # fmt: skip
-        return special.get(self.value, self.value.replace("_", " ").capitalize())
+    PULLER = "PULLER", "Puller"
+    CABLE = "CABLE", "Cable"
+    ROD = "ROD", "Rods"
+    BLADE = "BLADE", "Blade"
+    PRE_EXPANDER = "PRE_EXPANDER", "Pre-expander"
+    SPACER = "SPACER", "Spacer"
+    EXPANDER = "EXPANDER", "Expander"
+    JAW_SET = "JAW_SET", "Jaw set"
+    RETAINING_NUT = "RETAINING_NUT", "Retaining nut"
+    SWIVEL = "SWIVEL", "Swivel"
+    CLEVIS = "CLEVIS", "Clevis"
+    BREAKAWAY_LINK = "BREAKAWAY_LINK", "Break-away link"
+    PIPE_PULLER = "PIPE_PULLER", "Pipe puller"
 
 
-class Facing(StrEnum):
+class Facing(Labeled):
     """Which end of a blade looks at the old pipe."""
 
-    FLAT_TO_OLD_PIPE = "FLAT_TO_OLD_PIPE"
-    TAPER_TO_OLD_PIPE = "TAPER_TO_OLD_PIPE"
-
-    @property
-    def label(self) -> str:
-        return self.value.replace("_", " ").capitalize()
+    FLAT_TO_OLD_PIPE = "FLAT_TO_OLD_PIPE", "Flat to old pipe"
+    TAPER_TO_OLD_PIPE = "TAPER_TO_OLD_PIPE", "Taper to old pipe"
 
 
 class CableEnd(StrEnum):

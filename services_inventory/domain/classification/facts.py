@@ -2,26 +2,20 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import StrEnum
 from itertools import product
 
 from services_inventory.domain.categories import Category
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.materials import Connector, Material
 
 
-class UnknownLabel(StrEnum):
+class UnknownLabel(Labeled):
     """What is supposed about an unknown line; it is counted as UNKNOWN everywhere."""
 
-    LIKELY_LEAD = "LIKELY_LEAD"
-    LIKELY_GALVANIZED = "LIKELY_GALVANIZED"
-    LIKELY_NON_LEAD = "LIKELY_NON_LEAD"
-    NO_INDICATION = "NO_INDICATION"
-
-    @property
-    def label(self) -> str:
-        """The words a person reads."""
-        words = self.replace("NON_LEAD", "NON-LEAD").replace("_", " ").lower()
-        return f"unknown - {words}"
+    LIKELY_LEAD = "LIKELY_LEAD", "unknown - likely lead"
+    LIKELY_GALVANIZED = "LIKELY_GALVANIZED", "unknown - likely galvanized"
+    LIKELY_NON_LEAD = "LIKELY_NON_LEAD", "unknown - likely non-lead"
+    NO_INDICATION = "NO_INDICATION", "unknown - no indication"
 
     @property
     def category(self) -> Category:

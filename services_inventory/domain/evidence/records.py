@@ -9,23 +9,19 @@ from typing import Any, Self
 
 from services_inventory.domain.days import day_told
 from services_inventory.domain.evidence.bases import Basis
+from services_inventory.domain.labels import Labeled
 from services_inventory.domain.materials import EARLIEST_INSTALL_YEAR, Material
 from services_inventory.domain.regulation import Rules, inventory_rules
 
 _BANS = ("LEAD_BAN_DATE_FEDERAL", "LEAD_BAN_DATE_STATE", "LEAD_BAN_DATE_LOCAL")
 
 
-class Portion(StrEnum):
+class Portion(Labeled):
     """A portion of a service line, or its connector."""
 
-    SYSTEM = "SYSTEM"
-    CUSTOMER = "CUSTOMER"
+    SYSTEM = "SYSTEM", "system side"
+    CUSTOMER = "CUSTOMER", "customer side"
     CONNECTOR = "CONNECTOR"
-
-    @property
-    def label(self) -> str:
-        """The words a person reads."""
-        return "connector" if self is Portion.CONNECTOR else f"{self.lower()} side"
 
 
 class Era(StrEnum):

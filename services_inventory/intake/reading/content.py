@@ -1,9 +1,9 @@
 """Telling a file's kind from its first bytes."""
 
 import zipfile
-from enum import StrEnum
 from pathlib import Path
 
+from services_inventory.domain.labels import Labeled
 from services_inventory.intake.reading.table import UnreadableFile
 
 MOST_ENTRIES = 5_000
@@ -35,26 +35,15 @@ WANTED = (
 )
 
 
-class FileKind(StrEnum):
+class FileKind(Labeled):
     """The kinds of file that are read."""
 
-    CSV = "CSV"
-    XLSX = "XLSX"
-    GEOPACKAGE = "GEOPACKAGE"
-    GEOJSON = "GEOJSON"
-    SHAPEFILE = "SHAPEFILE"
-    PARQUET = "PARQUET"
-
-    @property
-    def label(self) -> str:
-        """What a page calls it."""
-        return LABELS[self]
-
-
-LABELS = {
-    FileKind.CSV: "text (CSV)", FileKind.XLSX: "workbook", FileKind.GEOPACKAGE: "GeoPackage",
-    FileKind.GEOJSON: "GeoJSON", FileKind.SHAPEFILE: "Shapefile", FileKind.PARQUET: "Parquet",
-}  # fmt: skip
+    CSV = "CSV", "text (CSV)"
+    XLSX = "XLSX", "workbook"
+    GEOPACKAGE = "GEOPACKAGE", "GeoPackage"
+    GEOJSON = "GEOJSON", "GeoJSON"
+    SHAPEFILE = "SHAPEFILE", "Shapefile"
+    PARQUET = "PARQUET", "Parquet"
 
 
 def kind_of(path: Path) -> FileKind:
