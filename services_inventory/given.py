@@ -23,8 +23,7 @@ def number_given(text: str | None, what: str) -> int | None:
 
     Raises
     ------
-    NotANumber
-        It gives something else, such as a number with a comma in it.
+    NotANumber: it gives something else, such as a number with a comma in it.
     """
     text = (text or "").strip()
     if not text:

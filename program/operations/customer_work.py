@@ -31,8 +31,7 @@ def customer_work_record(
 
     Raises
     ------
-    Refused
-        A day is missing or contradicts another, nothing says how it is known, one stands
+    Refused: a day is missing or contradicts another, nothing says how it is known, one stands
         already, or nothing is left to replace.
     """
     _refuse_days(told_on, planned_on, done_on, today)
@@ -105,8 +104,7 @@ def customer_work_step(
 
     Raises
     ------
-    Refused
-        The day has not come or precedes the telling, the step is on record, or another is
+    Refused: the day has not come or precedes the telling, the step is on record, or another is
         missing before it.
     """
     if kind not in Kind.values:

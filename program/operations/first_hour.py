@@ -26,8 +26,7 @@ def system_enter(
 
     Raises
     ------
-    OwnValueRefused
-        A fact can't be read, or nothing is another than before; nothing was kept.
+    OwnValueRefused: a fact can't be read, or nothing is another than before; nothing was kept.
     """
     proposals = fact_proposals(texts=texts, effective_from=today, today=today)
     batch = rehearsal_open(

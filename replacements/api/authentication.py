@@ -29,8 +29,7 @@ def device_let_in(*, user, name: str, days: int, by: str, at: datetime) -> tuple
 
     Raises
     ------
-    DeviceError
-        The user belongs to no company, the device has no name, or the time is too long.
+    DeviceError: the user belongs to no company, the device has no name, or the time is too long.
     """
     membership = getattr(user, "membership", None)
     if membership is None:

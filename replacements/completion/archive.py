@@ -56,8 +56,7 @@ class Drop:
 
         Raises
         ------
-        DropRefused
-            The file is damaged inside the zip.
+        DropRefused: the file is damaged inside the zip.
         """
         info = self._members[key]
         if info.file_size > MAX_FILE_BYTES:
@@ -90,8 +89,7 @@ def one_file(files: Sequence):
 
     Raises
     ------
-    DropRefused
-        Two files have one name.
+    DropRefused: two files have one name.
     """
     from django.core.files.uploadedfile import TemporaryUploadedFile
 
@@ -113,8 +111,7 @@ def packed(files: Iterable, target) -> None:
 
     Raises
     ------
-    DropRefused
-        Two files have one name.
+    DropRefused: two files have one name.
     """
     seen: set[str] = set()
     with zipfile.ZipFile(target, "w", zipfile.ZIP_STORED) as out:

@@ -22,8 +22,7 @@ def lines_of_form(content: bytes, name: str) -> list[list]:
 
     Raises
     ------
-    DropRefused
-        It cannot be opened, would unpack to far more than a form, or reaches too far.
+    DropRefused: it cannot be opened, would unpack to far more than a form, or reaches too far.
     """
     from python_calamine import CalamineError, CalamineWorkbook
 

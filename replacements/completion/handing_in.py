@@ -19,8 +19,7 @@ def record_hand_in(
 
     Raises
     ------
-    CompletionError
-        A photo was sent for another order, or the record cannot be handed in.
+    CompletionError: a photo was sent for another order, or the record cannot be handed in.
     """
     facts = _facts_of(work_order, photos)
     with transaction.atomic():

@@ -54,8 +54,8 @@ def photo_clean(
 
     Raises
     ------
-    PhotoRefused
-        It is too large, is no JPEG, PNG or HEIC whatever its name says, or cannot be decoded.
+    PhotoRefused: it is too large, is no JPEG, PNG or HEIC whatever its name says, or cannot be
+        decoded.
     """
     kind = _photo_type(content, name)
     digest = digest or sha256(content).hexdigest()
@@ -100,8 +100,7 @@ def photo_keep(
 
     Raises
     ------
-    PhotoRefused
-        The file cannot be kept as a photo, or there is no such kind.
+    PhotoRefused: the file cannot be kept as a photo, or there is no such kind.
     """
     if kind not in KINDS:
         raise PhotoRefused(f"There is no kind of photo {kind!r}; there are {', '.join(KINDS)}.")
@@ -175,8 +174,7 @@ def paper_keep(
 
     Raises
     ------
-    DocumentRefused
-        It is empty, larger than 25 MB, or none of JPEG, PNG, HEIC and PDF.
+    DocumentRefused: it is empty, larger than 25 MB, or none of JPEG, PNG, HEIC and PDF.
     """
     content, name = file.read(PHOTO_LIMIT_BYTES + 1), file.name
     is_picture = content_type_of(content[:4096]) in PHOTO_TYPES

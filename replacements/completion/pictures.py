@@ -45,8 +45,7 @@ def drawn_anew(content: bytes, kind: str, digest: str) -> CleanPhoto:
 
     Raises
     ------
-    PictureRefused
-        It has too many pixels, or cannot be decoded.
+    PictureRefused: it has too many pixels, or cannot be decoded.
     """
     from PIL import Image, UnidentifiedImageError
 

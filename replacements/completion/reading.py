@@ -54,8 +54,7 @@ def form_in(drop: Drop) -> FilledForm:
 
     Raises
     ------
-    DropRefused
-        There is none or more than one, or it is not the record form.
+    DropRefused: there is none or more than one, or it is not the record form.
     """
     found = [key for key in drop.names if key.endswith((".xlsx", ".xlsm"))]
     if not found:
@@ -74,8 +73,7 @@ def read_form(content: bytes, name: str) -> FilledForm:
 
     Raises
     ------
-    DropRefused
-        It cannot be opened, has not the form's headings, or has too many rows.
+    DropRefused: it cannot be opened, has not the form's headings, or has too many rows.
     """
     lines = apart(DropRefused, lines_of_form, content, name)
     head = _head(lines, name)

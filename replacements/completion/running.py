@@ -55,8 +55,7 @@ def completions_run(*, batch: Batch, report) -> None:
 
     Raises
     ------
-    Refused
-        The drop as a whole cannot be taken.
+    Refused: the drop as a whole cannot be taken.
     """
     with Drop(batch.file.path) as drop:
         _run(batch, drop, report)

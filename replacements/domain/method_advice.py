@@ -71,8 +71,7 @@ class Site:
 
         Raises
         ------
-        ValueError
-            If the soil is unknown, or length or cover is not above zero.
+        ValueError: if the soil is unknown, or length or cover is not above zero.
         """
         object.__setattr__(self, "soil", self.ground)
         if self.length_ft <= 0 or self.cover_ft <= 0:

@@ -49,8 +49,7 @@ class OtherLine:
 
         Raises
         ------
-        ValueError
-            If the separation is below zero.
+        ValueError: if the separation is below zero.
         """
         if self.separation_in is not None and self.separation_in < 0:
             raise ValueError(f"A separation cannot be below zero: {self.separation_in:g} in.")

@@ -31,8 +31,7 @@ def checked(capacity: str, language: str) -> None:
 
     Raises
     ------
-    AccessError
-        One of them is none of the known codes.
+    AccessError: one of them is none of the known codes.
     """
     if capacity not in set(Capacity):
         raise AccessError(f"There is no capacity {capacity!r}; choose {', '.join(Capacity)}.")
@@ -56,9 +55,8 @@ def contact_attempt_record(
 
     Raises
     ------
-    AccessError
-        The method, capacity or language is not known, or the attempt lies after the moment it
-        is recorded.
+    AccessError: the method, capacity or language is not known, or the attempt lies after the moment
+        it is recorded.
     """
     if method not in ContactAttempt.Method.values:
         known = ", ".join(ContactAttempt.Method.values)
@@ -100,8 +98,8 @@ def consent_record(
 
     Raises
     ------
-    AccessError
-        The answer is none of these, lies in the future, or takes back what was never given.
+    AccessError: the answer is none of these, lies in the future, or takes back what was never
+        given.
     """
     if answer not in Consent.Answer.values:
         raise AccessError(f"An answer is one of {', '.join(Consent.Answer.values)}.")

@@ -24,8 +24,8 @@ def calibration_put_in_use(*, soil: str, by: str, at: datetime, reason: str) -> 
 
     Raises
     ------
-    Refused
-        There is no such soil, no pull in it that says anything, nothing new, or no reason is given.
+    Refused: there is no such soil, no pull in it that says anything, nothing new, or no reason is
+        given.
     """
     reason = _reason(reason)
     _refuse_soil(soil)
@@ -47,8 +47,7 @@ def calibration_take_out(*, soil: str, by: str, at: datetime, reason: str) -> Mo
 
     Raises
     ------
-    Refused
-        Nothing is in use for the soil, or no reason is given.
+    Refused: nothing is in use for the soil, or no reason is given.
     """
     reason = _reason(reason)
     _refuse_soil(soil)
@@ -78,8 +77,7 @@ def constants_put_in_use(
 
     Raises
     ------
-    Refused
-        A constant cannot be, nothing would change, or no reason is given.
+    Refused: a constant cannot be, nothing would change, or no reason is given.
     """
     reason = _reason(reason)
     try:

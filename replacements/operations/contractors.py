@@ -23,8 +23,7 @@ def certificate_record(
 
     Raises
     ------
-    Refused
-        There is no such kind.
+    Refused: there is no such kind.
     """
     if kind not in Certificate.Kind.values:
         raise Refused(f"A certificate is one of {', '.join(Certificate.Kind.values)}.")
@@ -58,8 +57,7 @@ def material_lot_record(
 
     Raises
     ------
-    Refused
-        The lot has no name, or is on record already.
+    Refused: the lot has no name, or is on record already.
     """
     lot = lot.strip()
     if not lot:
@@ -86,8 +84,7 @@ def crew_record(*, contractor: Contractor, name: str, foreman: str = "") -> Crew
 
     Raises
     ------
-    Refused
-        The crew has no name.
+    Refused: the crew has no name.
     """
     if not name.strip():
         raise Refused("Write the name of the crew.")

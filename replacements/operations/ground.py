@@ -27,8 +27,8 @@ def nearby_line_record(
 
     Raises
     ------
-    Refused
-        The order is finished, a figure cannot be, or the corrected record is withdrawn already.
+    Refused: the order is finished, a figure cannot be, or the corrected record is withdrawn
+        already.
     """
     with transaction.atomic():
         order = _open_order(work_order)
@@ -55,8 +55,7 @@ def nearby_line_withdraw(*, nearby: NearbyLine, by: str, at: datetime, reason: s
 
     Raises
     ------
-    Refused
-        No reason is given, the order is finished, or the record is withdrawn already.
+    Refused: no reason is given, the order is finished, or the record is withdrawn already.
     """
     if not reason.strip():
         raise Refused("Say why the line is no longer to be counted.")

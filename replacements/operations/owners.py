@@ -21,8 +21,7 @@ def owner_change_record(
 
     Raises
     ------
-    Refused
-        The day has not come, is recorded already, or nothing says how it is known.
+    Refused: the day has not come, is recorded already, or nothing says how it is known.
     """
     if changed_on > localdate(recorded_at):
         raise Refused(f"The change is dated {day_told(changed_on)}, which has not come yet.")

@@ -35,8 +35,7 @@ def reinspections_draw(
 
     Raises
     ------
-    Refused
-        The period ends before it begins, the share is not above 0 and at most 100, no seed is
+    Refused: the period ends before it begins, the share is not above 0 and at most 100, no seed is
         given, or no accepted work of the period is left to be drawn.
     """
     seed = seed.strip()
@@ -92,8 +91,7 @@ def reinspection_record(
 
     Raises
     ------
-    Refused
-        It has a result, is not in turn, is dated wrongly, says not what differs, or the person
+    Refused: it has a result, is not in turn, is dated wrongly, says not what differs, or the person
         handed the record in or accepted it.
     """
     note, seen_by = note.strip(), seen_by.strip()

@@ -22,8 +22,7 @@ def work_order_again(
 
     Raises
     ------
-    WorkOrderError
-        The earlier order isn't called off, or the new one cannot be.
+    WorkOrderError: the earlier order isn't called off, or the new one cannot be.
     """
     if earlier.state != WorkOrder.State.CALLED_OFF:
         raise WorkOrderError(

@@ -30,8 +30,7 @@ def person_record(
 
     Raises
     ------
-    AccessError
-        Nobody is named, or the capacity or the language is not known.
+    AccessError: nobody is named, or the capacity or the language is not known.
     """
     checked(capacity, language)
     if not name.strip():
@@ -70,9 +69,8 @@ def appointment_book(
 
     Raises
     ------
-    AccessError
-        It is over already or years ahead, lasts more than two days, ends before it begins, meets
-        another one booked at the place, or its purpose, capacity or language is not known.
+    AccessError: it is over already or years ahead, lasts more than two days, ends before it begins,
+        meets another one booked at the place, or its purpose, capacity or language is not known.
     """
     checked(with_whom, language)
     if purpose not in Appointment.Purpose.values:
@@ -133,8 +131,7 @@ def appointment_close(
 
     Raises
     ------
-    AccessError
-        It was closed already, has not begun, or the state is none of the three.
+    AccessError: it was closed already, has not begun, or the state is none of the three.
     """
     closing = (Appointment.State.KEPT, Appointment.State.MISSED, Appointment.State.CANCELED)
     if state not in closing:

@@ -76,8 +76,7 @@ def work_order_create(
 
     Raises
     ------
-    WorkOrderError
-        The line has an open order or is non-lead, or a particular cannot be.
+    WorkOrderError: the line has an open order or is non-lead, or a particular cannot be.
     """
     _refuse_line(line)
     values = {**defaults_for(line), **_checked(particulars)}
@@ -241,10 +240,8 @@ def work_order_release(*, work_order: WorkOrder, by: str, at: datetime) -> WorkO
 
     Raises
     ------
-    ReleaseBlocked
-        A certificate or the pipe's papers are missing or have run out.
-    WorkOrderError
-        The order is not waiting for its release.
+    ReleaseBlocked: a certificate or the pipe's papers are missing or have run out.
+    WorkOrderError: the order is not waiting for its release.
     """
     with transaction.atomic():
         order = locked(work_order)
@@ -262,8 +259,7 @@ def work_order_call_off(*, work_order: WorkOrder, by: str, at: datetime, reason:
 
     Raises
     ------
-    WorkOrderError
-        No reason is given, or the order is finished.
+    WorkOrderError: no reason is given, or the order is finished.
     """
     if not reason.strip():
         raise WorkOrderError("Say why the order is called off.")
@@ -284,8 +280,7 @@ def work_order_change(
 
     Raises
     ------
-    WorkOrderError
-        The order is finished or waits for review, or a value cannot be.
+    WorkOrderError: the order is finished or waits for review, or a value cannot be.
     """
     values = _checked(particulars, MAY_BE_UNKNOWN)
     with transaction.atomic():

@@ -54,8 +54,7 @@ def note_write(
 
     Raises
     ------
-    Refused
-        Nothing is said, or this side cannot say that of the row as it stands.
+    Refused: nothing is said, or this side cannot say that of the row as it stands.
     """
     if not said.strip():
         raise Refused("Say in a sentence what is wrong, or what is agreed.")

@@ -38,8 +38,7 @@ def pay_item_record(
 
     Raises
     ------
-    Refused
-        A measure or method is not known, the item has a price from that day or a later one, or
+    Refused: a measure or method is not known, the item has a price from that day or a later one, or
         work of that day was paid at the earlier price.
     """
     if measure not in PayItem.Measure.values:
@@ -85,8 +84,7 @@ def terms_set(*, contractor: Contractor, retainage_percent: Decimal, by: str, at
 
     Raises
     ------
-    Refused
-        It is not between 0 and 100.
+    Refused: it is not between 0 and 100.
     """
     if not 0 <= retainage_percent <= 100:
         raise Refused("The retainage is a percentage from 0 to 100.")
@@ -111,8 +109,7 @@ def change_order_record(
 
     Raises
     ------
-    Refused
-        The number was used, nothing is described, or the sum does not change.
+    Refused: the number was used, nothing is described, or the sum does not change.
     """
     if not description.strip() or not amount:
         raise Refused("Say what changes, and by how much.")
@@ -163,8 +160,7 @@ def statement_make(
 
     Raises
     ------
-    Refused
-        The period ends before it begins, nothing is due, more is released than is held, or
+    Refused: the period ends before it begins, nothing is due, more is released than is held, or
         somebody made up a statement of the same work at the same moment.
     """
     if period_to < period_from:

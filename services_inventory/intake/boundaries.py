@@ -41,9 +41,9 @@ def read_boundaries(
 
     Raises
     ------
-    UnreadableFile
-        The file is none of these or damaged, has no coordinate reference system, no field
-        with a name for each polygon, or a polygon that crosses itself; the message says which.
+    UnreadableFile: the file is none of these or damaged, has no coordinate reference system, no
+        field with a name for each polygon, or a polygon that crosses itself; the message says
+        which.
     """
     return apart(UnreadableFile, _boundaries, Path(path).resolve(), name_field, layer)
 

@@ -21,8 +21,8 @@ def contents(path: Path) -> tuple[bytes, dict[str, tuple[int, bytes]]]:
 
     Raises
     ------
-    UnreadableFile
-        It is no zip, has no list or several, or is made to fill the disk or lead elsewhere.
+    UnreadableFile: it is no zip, has no list or several, or is made to fill the disk or lead
+        elsewhere.
     """
     opened, files = _opened(path)
     with closing(opened):

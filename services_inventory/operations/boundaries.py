@@ -18,8 +18,7 @@ def boundaries_run(*, batch: Batch, report: Report) -> None:
 
     Raises
     ------
-    Refused
-        The file cannot be used; nothing was changed.
+    Refused: the file cannot be used; nothing was changed.
     """
     found = read_boundaries(
         Path(batch.file.path),

@@ -22,8 +22,7 @@ def building_record(
 
     Raises
     ------
-    Refused
-        The year cannot be true, nothing says how it is known, or nothing would change.
+    Refused: the year cannot be true, nothing says how it is known, or nothing would change.
     """
     inside = PlumbingInside(
         Plumbing(plumbing) if plumbing else None,
@@ -64,8 +63,7 @@ def building_put_back(
 
     Raises
     ------
-    Refused
-        No reason is given, a later change has moved on, or the change is none of a building.
+    Refused: no reason is given, a later change has moved on, or the change is none of a building.
     """
     if not reason.strip():
         raise Refused("Say why it is put back.")

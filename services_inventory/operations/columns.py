@@ -38,8 +38,7 @@ def columns_choose(
 
     Raises
     ------
-    BadColumnMap
-        A field is chosen for two columns that can't be joined, or no column is chosen.
+    BadColumnMap: a field is chosen for two columns that can't be joined, or no column is chosen.
     """
     found = columns_asked(table.header, chosen)
     RowChecker(found, table.header, as_of=localdate(at))
@@ -82,8 +81,7 @@ def columns_asked(header: Sequence[str], chosen: Mapping[str, str]) -> ColumnMap
 
     Raises
     ------
-    BadColumnMap
-        A field is chosen for two columns that can't be joined, or no column is chosen.
+    BadColumnMap: a field is chosen for two columns that can't be joined, or no column is chosen.
     """
     columns: dict[str, list[str]] = {}
     made: dict[str, dict] = {}

@@ -70,9 +70,8 @@ def conflict_resolve(
 
     Raises
     ------
-    EvidenceRefused
-        No reason is given, the conflict is closed, no evidence shows that material, or it is
-        less protective than what was seen.
+    EvidenceRefused: no reason is given, the conflict is closed, no evidence shows that material, or
+        it is less protective than what was seen.
     """
     with transaction.atomic():
         conflict = _open(conflict, reason)
@@ -96,9 +95,8 @@ def conflict_propose(
 
     Raises
     ------
-    EvidenceRefused
-        No reason is given, the conflict is closed or has a proposal, no evidence shows that
-        material, or nothing that was seen speaks against it.
+    EvidenceRefused: no reason is given, the conflict is closed or has a proposal, no evidence shows
+        that material, or nothing that was seen speaks against it.
     """
     with transaction.atomic():
         conflict = _open(conflict, reason)
@@ -129,8 +127,7 @@ def proposal_agree(
 
     Raises
     ------
-    EvidenceRefused
-        It is one's own, was answered already, or other evidence has come since.
+    EvidenceRefused: it is one's own, was answered already, or other evidence has come since.
     """
     with transaction.atomic():
         proposal = _waiting(proposal)
@@ -159,8 +156,7 @@ def proposal_decline(
 
     Raises
     ------
-    EvidenceRefused
-        No reason is given, or it was answered already.
+    EvidenceRefused: no reason is given, or it was answered already.
     """
     if not reason.strip():
         raise EvidenceRefused("Say why.")

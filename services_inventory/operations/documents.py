@@ -77,8 +77,8 @@ def document_store(
 
     Raises
     ------
-    DocumentRefused
-        The file is empty, larger than `limit_bytes`, or its content is not one of `allowed`.
+    DocumentRefused: the file is empty, larger than `limit_bytes`, or its content is not one of
+        `allowed`.
     """
     new = NewFile(file.read(limit_bytes + 1), name, kind)
     (document,) = documents_store(
@@ -100,8 +100,7 @@ def documents_store(
 
     Raises
     ------
-    DocumentRefused
-        One of them cannot be kept; none is.
+    DocumentRefused: one of them cannot be kept; none is.
     """
     kinds = [_checked(new, allowed, limit_bytes) for new in files]
     digests = {new.sha256 for new in files}

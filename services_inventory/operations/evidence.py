@@ -37,8 +37,8 @@ def evidence_record(
 
     Raises
     ------
-    EvidenceRefused
-        It cannot be true: seen before it was laid, dated after today, a year such as 20255.
+    EvidenceRefused: it cannot be true: seen before it was laid, dated after today, a year such as
+        20255.
     """
     evidence = Evidence(
         line=line, portion=portion, basis=basis, recorded_by=by, recorded_at=recorded_at, **said
@@ -95,8 +95,7 @@ def evidence_record_many(
 
     Raises
     ------
-    EvidenceRefused
-        One row cannot be true; the message names its place in `rows`, counted from 1.
+    EvidenceRefused: one row cannot be true; the message names its place in `rows`, counted from 1.
     """
     made = []
     for number, row in enumerate(rows, start=1):
@@ -131,8 +130,7 @@ def evidence_withdraw(
 
     Raises
     ------
-    EvidenceRefused
-        It was taken back already, or no reason is given.
+    EvidenceRefused: it was taken back already, or no reason is given.
     """
     if not reason.strip():
         raise EvidenceRefused("Say why this evidence is taken back.")
@@ -165,8 +163,7 @@ def evidence_record_again(
 
     Raises
     ------
-    EvidenceRefused
-        No reason is given, it was not taken back, or it stands again already.
+    EvidenceRefused: no reason is given, it was not taken back, or it stands again already.
     """
     if not reason.strip():
         raise EvidenceRefused("Say why this evidence is recorded again.")

@@ -27,8 +27,7 @@ def feed_save(*, name: str, batch: Batch, most_percent: int, by: str, at: dateti
 
     Raises
     ------
-    Refused
-        The name has no letter, or another source has it; the file was not read yet.
+    Refused: the name has no letter, or another source has it; the file was not read yet.
     """
     name, folder = " ".join(name.split())[:80], slugify(name)[:80]
     if not folder:
@@ -147,8 +146,7 @@ def feed_answer(*, batch: Batch, accept: bool, reason: str, by: str, at: datetim
 
     Raises
     ------
-    Refused
-        It waits no longer, or no reason is given.
+    Refused: it waits no longer, or no reason is given.
     """
     batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
     if batch.state != Batch.State.CHECKED or batch.parameters.get("feed") is None:
@@ -171,8 +169,7 @@ def feed_named(name: str) -> Feed:
 
     Raises
     ------
-    Refused
-        There is none.
+    Refused: there is none.
     """
     found = Feed.objects.filter(name__iexact=" ".join(name.split())).first()
     if found is None:

@@ -62,8 +62,7 @@ def intake_run(*, batch: Batch, report: Report) -> None:
 
     Raises
     ------
-    Refused
-        The file cannot be used as it is; nothing was changed.
+    Refused: the file cannot be used as it is; nothing was changed.
     """
     with bulk.large_work(), _without_collector():
         if batch.parameters.get("step") == "CHECK":

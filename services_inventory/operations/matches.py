@@ -44,8 +44,7 @@ def match_decide(
 
     Raises
     ------
-    Refused
-        It was decided so already, no reason is given for another answer, or its identifier
+    Refused: it was decided so already, no reason is given for another answer, or its identifier
         belongs to a line of the record.
     """
     question = MatchQuestion.objects.select_for_update(of=("self",)).get(pk=question.pk)
@@ -97,8 +96,7 @@ def matches_decide_as_proposed(*, score: float, shown: str, by: str, at: datetim
 
     Raises
     ------
-    Refused
-        They are not those that the person was shown (`seen`): somebody decided some meanwhile.
+    Refused: they are not those that the person was shown (`seen`): somebody decided some meanwhile.
     """
     found = list(matches_clear(score).select_for_update(of=("self",)).order_by("id"))
     if not found or seen(matches_clear(score)) != shown:
@@ -178,8 +176,7 @@ def matches_take_back(
 
     Raises
     ------
-    Refused
-        None stands as it was decided, or rows were taken in by it and no reason is given.
+    Refused: none stands as it was decided, or rows were taken in by it and no reason is given.
     """
     act = Q(decision=decision)
     if whole_act:

@@ -46,8 +46,7 @@ def held_mend(
 
     Raises
     ------
-    Refused
-        Somebody else mended one of the rows meanwhile, or a text is too long.
+    Refused: somebody else mended one of the rows meanwhile, or a text is too long.
     """
     changed = []
     for row in held_open(batch).filter(row_number__in=typed):
@@ -90,8 +89,7 @@ def held_replace(
 
     Raises
     ------
-    Refused
-        None of them has it.
+    Refused: none of them has it.
     """
     typed = {}
     for row in held_open(batch).filter(row_number__in=rows):
@@ -114,10 +112,8 @@ def held_upload(*, batch: Batch, path: Path, by: str, at: datetime) -> dict[str,
 
     Raises
     ------
-    Refused
-        It is no file of this batch's held rows.
-    UnreadableFile
-        It is no table.
+    Refused: it is no file of this batch's held rows.
+    UnreadableFile: it is no table.
     """
     waiting = set(held_open(batch).values_list("row_number", flat=True))
     if not waiting:
@@ -166,8 +162,7 @@ def held_leave_out(*, batch: Batch, rows: list[int], reason: str, by: str, at: d
 
     Raises
     ------
-    Refused
-        No reason is given, none of the rows waits, or the file itself was not taken in yet.
+    Refused: no reason is given, none of the rows waits, or the file itself was not taken in yet.
     """
     batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
     if batch.state != Batch.State.APPLIED:
@@ -191,8 +186,7 @@ def held_bring_back(*, batch: Batch, act: str) -> int:
 
     Raises
     ------
-    Refused
-        They wait already.
+    Refused: they wait already.
     """
     batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
     acts = {one["key"]: one for one in left_out_acts(batch)}
@@ -225,8 +219,7 @@ def mended_take_in(*, batch: Batch, by: str, at: datetime) -> tuple[Batch, int, 
 
     Raises
     ------
-    Refused
-        The batch itself was not taken in yet, or no mended row can be read.
+    Refused: the batch itself was not taken in yet, or no mended row can be read.
     """
     batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
     if batch.state != Batch.State.APPLIED:

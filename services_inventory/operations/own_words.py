@@ -43,8 +43,7 @@ def words_answer(
 
     Raises
     ------
-    Refused
-        Nothing is answered, an answer is none of the choices, or the file was checked anew.
+    Refused: nothing is answered, an answer is none of the choices, or the file was checked anew.
     """
     asked = {one["place"]: one for one in words_asked(batch)}
     if not answers:

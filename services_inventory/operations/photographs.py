@@ -54,8 +54,7 @@ def documents_run(*, batch: Batch, report: Report) -> None:
 
     Raises
     ------
-    Refused
-        The zip or its list can't be used; nothing was attached.
+    Refused: the zip or its list can't be used; nothing was attached.
     """
     path = Path(batch.file.path)
     with transaction.atomic(), Apart(UnreadableFile) as process:
@@ -245,8 +244,7 @@ def documents_take_back(*, batch: Batch, by: str, at: datetime) -> Batch:
 
     Raises
     ------
-    Refused
-        It attached nothing, or was taken back already.
+    Refused: it attached nothing, or was taken back already.
     """
     batch = Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
     if batch.kind != KIND or batch.state != Batch.State.APPLIED:

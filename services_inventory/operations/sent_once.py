@@ -43,8 +43,7 @@ def sent_once(
 
     Raises
     ------
-    SentBefore
-        The work of this key is done already; nothing was done now.
+    SentBefore: the work of this key is done already; nothing was done now.
     """
     given = {"sender": str(user.pk or ""), "key": key}
     _refuse_repeat(given, content_sha256)

@@ -41,8 +41,7 @@ def intake_undo(
 
     Raises
     ------
-    Refused
-        The batch was never applied, or was withdrawn already.
+    Refused: the batch was never applied, or was withdrawn already.
     """
     _refuse(batch, never_true)
     undo = undo_open(batch=batch, by=by, at=at, never_true=never_true)

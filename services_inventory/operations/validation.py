@@ -47,8 +47,7 @@ def validation_draw(*, by: str, drawn_on: date, seed: str) -> ValidationDraw:
 
     Raises
     ------
-    Refused
-        The pool is empty, no seed is given, or an earlier draw is not finished.
+    Refused: the pool is empty, no seed is given, or an earlier draw is not finished.
     """
     seed = seed.strip()
     if not seed:
@@ -126,8 +125,7 @@ def pick_result_record(
 
     Raises
     ------
-    Refused
-        It is not this line's turn, nothing was seen, or the points cannot be true.
+    Refused: it is not this line's turn, nothing was seen, or the points cannot be true.
     """
     if not accessible and not note.strip():
         raise Refused("Say what was tried to get in.")
@@ -160,8 +158,7 @@ def pick_result_withdraw(
 
     Raises
     ------
-    Refused
-        No reason is given, or nothing was recorded yet.
+    Refused: no reason is given, or nothing was recorded yet.
     """
     if not reason.strip():
         raise Refused("Say why the result is taken back.")

@@ -104,8 +104,7 @@ def columns_of(
 
     Raises
     ------
-    UnreadableFile
-        The file cannot be opened as a table.
+    UnreadableFile: the file cannot be opened as a table.
     """
     table = table_of(batch, sheet)
     rows_read = list(islice(table.rows(), SAMPLE))

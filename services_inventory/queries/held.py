@@ -74,8 +74,7 @@ def held_table(batch: Batch, rows: list[int], *, whole: bool) -> dict:
 
     Raises
     ------
-    UnreadableFile, BadColumnMap
-        The file can't be read any more, or not with its columns.
+    UnreadableFile, BadColumnMap: the file can't be read any more, or not with its columns.
     """
     table, checker = held_checker(batch)
     some = list(held_open(batch).filter(row_number__in=rows[:ROWS_SHOWN]))

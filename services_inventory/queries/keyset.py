@@ -98,8 +98,7 @@ def page(rows: QuerySet, order: Order, after: str = "", before: str = "", size=P
 
     Raises
     ------
-    BadPlace
-        The place is of another order, or somebody wrote it by hand.
+    BadPlace: the place is of another order, or somebody wrote it by hand.
     """
     found = list(islice(_walk(rows, order, after or before, bool(before), size + 1), size + 1))
     more = len(found) > size
@@ -121,8 +120,7 @@ def ids_near(
 
     Raises
     ------
-    BadPlace
-        The place is of another order, or somebody wrote it by hand.
+    BadPlace: the place is of another order, or somebody wrote it by hand.
     """
     ordered, place = sorted(ids), after or before
     if not place:

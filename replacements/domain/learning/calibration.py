@@ -42,8 +42,7 @@ class Observation:
 
         Raises
         ------
-        ValueError
-            If a force is not above zero.
+        ValueError: if a force is not above zero.
         """
         for name, value in (("estimated", self.estimated_lbf), ("measured", self.measured_lbf)):
             if not (math.isfinite(value) and value > 0):

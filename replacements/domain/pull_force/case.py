@@ -180,8 +180,8 @@ class PullCase:
 
         Raises
         ------
-        ValueError
-            If a dimension, station, limit or name cannot be; the sentence says which and why.
+        ValueError: if a dimension, station, limit or name cannot be; the sentence says which and
+            why.
         """
         object.__setattr__(self, "soil", self.ground)
         object.__setattr__(

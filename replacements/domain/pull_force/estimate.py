@@ -181,8 +181,7 @@ def estimate(
 
     Raises
     ------
-    ValueError
-        If the calibration was learned with other constants than the case's.
+    ValueError: if the calibration was learned with other constants than the case's.
 
     """
     learned = _learned(case, calibration)

@@ -44,8 +44,7 @@ class ParameterSet:
 
         Raises
         ------
-        ValueError
-            If a code is not a parameter of the model; the sentence lists what there is.
+        ValueError: if a code is not a parameter of the model; the sentence lists what there is.
         """
         changed = dict(self.parameters)
         for code, value in values.items():
@@ -68,8 +67,8 @@ class ParameterSet:
 
         Raises
         ------
-        ValueError
-            If a code is not a parameter, or the three cannot be; the sentence says which and why.
+        ValueError: if a code is not a parameter, or the three cannot be; the sentence says which
+            and why.
         """
         changed = dict(self.parameters)
         for code, (low, default, high) in values.items():

@@ -29,8 +29,7 @@ def longest_pull_out_ft(old_pipe: PipeSize, held_psf: float, lead_psi: float = 2
 
     Raises
     ------
-    ValueError
-        If the holding stress is not above zero.
+    ValueError: if the holding stress is not above zero.
     """
     if held_psf <= 0:
         raise ValueError("The stress that holds the pipe must be above zero.")

@@ -81,8 +81,7 @@ def relief_psi(
 
     Raises
     ------
-    BadCylinder
-        If the bore and rod cannot be.
+    BadCylinder: if the bore and rod cannot be.
     """
     if not limit_lbf or not bore_in:
         return None

@@ -53,8 +53,8 @@ class Soil:
 
         Raises
         ------
-        ValueError
-            If the strength is not above zero, or an angle of friction is not below 50 degrees.
+        ValueError: if the strength is not above zero, or an angle of friction is not below 50
+            degrees.
         """
         _refuse_strength(self.family, strength)
         return replace(self, strength=strength, strength_low=strength, strength_high=strength)
@@ -90,8 +90,7 @@ def soil(code: str) -> Soil:
 
     Raises
     ------
-    ValueError
-        If there is no such class; the sentence lists what there is.
+    ValueError: if there is no such class; the sentence lists what there is.
     """
     try:
         return soils()[code]

@@ -369,8 +369,7 @@ def anchor_capacity_lbf(plate_area_ft2: float, soil_psf: float) -> float:
 
     Raises
     ------
-    ValueError
-        If the area or the allowable pressure of the ground is not above zero.
+    ValueError: if the area or the allowable pressure of the ground is not above zero.
     """
     if not (plate_area_ft2 > 0 and soil_psf > 0 and math.isfinite(plate_area_ft2 * soil_psf)):
         raise ValueError("The bearing plate's area and the soil's pressure must be above zero.")

@@ -51,9 +51,8 @@ def completion_accept(
 
     Raises
     ------
-    CompletionError
-        It was answered already, is not the latest, is the reviewer's own, a pull of the order is
-        not explained, or a mandatory check failed and no reason is given.
+    CompletionError: it was answered already, is not the latest, is the reviewer's own, a pull of
+        the order is not explained, or a mandatory check failed and no reason is given.
     """
     done = completions_accept_many(
         completion_ids=[completion.pk], by=by, at=at, user_id=user_id, despite=despite
@@ -78,8 +77,7 @@ def completions_accept_many(
 
     Raises
     ------
-    CompletionError
-        Somebody else answered one of them at the same moment; nothing was accepted.
+    CompletionError: somebody else answered one of them at the same moment; nothing was accepted.
     """
     ids = list(dict.fromkeys(completion_ids))
     try:

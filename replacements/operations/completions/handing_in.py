@@ -54,10 +54,8 @@ def completion_hand_in(
 
     Raises
     ------
-    StopsShownFirst
-        Nothing is handed in: the record has stops that nobody was shown.
-    CompletionError
-        The order is not out, or the record contradicts itself; the message says how.
+    StopsShownFirst: nothing is handed in: the record has stops that nobody was shown.
+    CompletionError: the order is not out, or the record contradicts itself; the message says how.
     """
     if idempotency_key:
         earlier = _handed_in_before(work_order, idempotency_key)

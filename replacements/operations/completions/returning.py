@@ -31,8 +31,7 @@ def completion_return(
 
     Raises
     ------
-    CompletionError
-        No reason is given, it was answered already, or it is the reviewer's own.
+    CompletionError: no reason is given, it was answered already, or it is the reviewer's own.
     """
     said = " ".join([reasons.strip(), *(f"{part}: {words}" for part, words in mend.items())])
     if not said.strip():
@@ -52,8 +51,7 @@ def completion_take_back(
 
     Raises
     ------
-    CompletionError
-        It was answered already, or somebody of the utility has begun to look at it.
+    CompletionError: it was answered already, or somebody of the utility has begun to look at it.
     """
     with transaction.atomic():
         order = _waiting(completion)
@@ -115,8 +113,7 @@ def completions_return_many(
 
     Raises
     ------
-    CompletionError
-        No reason is given.
+    CompletionError: no reason is given.
     """
     if not reasons.strip():
         raise CompletionError("Say why the work is returned, so that the crew knows what to mend.")
@@ -136,8 +133,7 @@ def refuse_own(completion: CompletionRecord, by: str, user_id: int | None) -> No
 
     Raises
     ------
-    CompletionError
-        The record is the reviewer's own.
+    CompletionError: the record is the reviewer's own.
     """
     same_user = user_id is not None and user_id == completion.handed_in_by_user_id
     if same_user or by == completion.handed_in_by:

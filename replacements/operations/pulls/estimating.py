@@ -45,8 +45,7 @@ def estimate_make(
 
     Raises
     ------
-    EstimateRefused
-        Length, cover or soil is not known, or an input cannot be.
+    EstimateRefused: Length, cover or soil is not known, or an input cannot be.
     """
     _refuse_unmeasured(work_order)
     record = tool_string or latest_string(work_order)

@@ -25,8 +25,8 @@ def pull_explain(
 
     Raises
     ------
-    PullRefused
-        Nothing is said, the pull needs no word, it is the speaker's own, or the work is finished.
+    PullRefused: nothing is said, the pull needs no word, it is the speaker's own, or the work is
+        finished.
     """
     if not why.strip():
         raise PullRefused("Say why the pull may stand: what was found, and who looked at it.")
@@ -54,8 +54,7 @@ def pull_explanation_withdraw(
 
     Raises
     ------
-    PullRefused
-        No reason is given, it was taken back before, or the work is finished.
+    PullRefused: no reason is given, it was taken back before, or the work is finished.
     """
     if not reason.strip():
         raise PullRefused("Say why it is taken back.")

@@ -49,9 +49,8 @@ def live_samples_take(
 
     Raises
     ------
-    PullRefused
-        The order is not with its contractor, no start of a pull is on record, it has no length,
-        the feed is a log already, or it has grown beyond what a pull can take.
+    PullRefused: the order is not with its contractor, no start of a pull is on record, it has no
+        length, the feed is a log already, or it has grown beyond what a pull can take.
     """
     with transaction.atomic():
         order = locked(work_order)
@@ -181,9 +180,8 @@ def live_feed_keep(*, feed: LiveFeed, by: str, at: datetime) -> PullRecord:
 
     Raises
     ------
-    PullRefused
-        The feed was played from a log or has no samples left, the pull is on record from its own
-        file, or the samples cannot be read as a log.
+    PullRefused: the feed was played from a log or has no samples left, the pull is on record from
+        its own file, or the samples cannot be read as a log.
     """
     with transaction.atomic():
         order = locked(feed.work_order)

@@ -66,8 +66,8 @@ def pull_record(
 
     Raises
     ------
-    PullRefused
-        The file cannot be read as a log, belongs to another order, or the order is not out.
+    PullRefused: the file cannot be read as a log, belongs to another order, or the order is not
+        out.
     """
     content = log if isinstance(log, bytes) else log.read(LOG_LIMIT_BYTES + 1)
     shown = name or getattr(log, "name", "") or "pull log"
@@ -170,8 +170,8 @@ def pull_withdraw(*, pull: PullRecord, by: str, at: datetime, reason: str) -> Pu
 
     Raises
     ------
-    PullRefused
-        No reason is given, the order waits for review or is finished, or it was withdrawn before.
+    PullRefused: no reason is given, the order waits for review or is finished, or it was withdrawn
+        before.
     """
     if not reason.strip():
         raise PullRefused("Say why the pull is withdrawn.")
@@ -192,8 +192,7 @@ def log_read(*, log, machine: Mapping, columns: Mapping | None = None) -> PullLo
 
     Raises
     ------
-    PullRefused
-        The file cannot be read as a log.
+    PullRefused: the file cannot be read as a log.
     """
     log.seek(0)
     content = log.read(LOG_LIMIT_BYTES + 1)

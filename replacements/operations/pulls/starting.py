@@ -26,10 +26,8 @@ def pull_start(
 
     Raises
     ------
-    StartRefused
-        Something on record or an answer stands against it; see `gate.may_start`.
-    PullRefused
-        The order is not with the contractor, or the day has not come.
+    StartRefused: something on record or an answer stands against it; see `gate.may_start`.
+    PullRefused: the order is not with the contractor, or the day has not come.
     """
     day = on or day_of(at)
     if day > day_of(at):
@@ -63,8 +61,7 @@ def pull_start_withdraw(*, work_order: WorkOrder, by: str, at: datetime, reason:
 
     Raises
     ------
-    PullRefused
-        No reason is given, no start is on record, or the order is not with the contractor.
+    PullRefused: no reason is given, no start is on record, or the order is not with the contractor.
     """
     if not reason.strip():
         raise PullRefused("Say why the start is withdrawn.")

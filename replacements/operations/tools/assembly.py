@@ -22,8 +22,7 @@ def assembly_answer(
 
     Raises
     ------
-    ToolError
-        The checklist has no such row, or nothing is answered.
+    ToolError: the checklist has no such row, or nothing is answered.
     """
     row = {"check_key": check_key, "passed": passed, "measured": measured, "note": note}
     return assembly_answer_many(tool_string=tool_string, answers=[row], by=by, at=at)[0]
@@ -36,8 +35,7 @@ def assembly_answer_many(
 
     Raises
     ------
-    ToolError
-        As `assembly_answer`; then none is kept.
+    ToolError: as `assembly_answer`; then none is kept.
     """
     known = {check.check: check for check in assembly_checks()}
     rows = []

@@ -52,9 +52,8 @@ def component_add(
 
     Raises
     ------
-    ToolError
-        The kind or a dimension is not known, a part that tables list is none of theirs, a figure
-        cannot be, the set is another company's, or the mark is taken.
+    ToolError: the kind or a dimension is not known, a part that tables list is none of theirs, a
+        figure cannot be, the set is another company's, or the mark is taken.
     """
     mark = mark.strip()
     if not mark:
@@ -90,8 +89,7 @@ def component_correct(
 
     Raises
     ------
-    ToolError
-        No reason is given, nothing changes, the tool is retired, or a figure cannot be.
+    ToolError: no reason is given, nothing changes, the tool is retired, or a figure cannot be.
     """
     if not reason.strip():
         raise ToolError("Say why the entry is corrected.")
@@ -137,8 +135,7 @@ def component_retire(*, component: Component, reason: str, by: str, at: datetime
 
     Raises
     ------
-    ToolError
-        No reason is given, or it was retired already.
+    ToolError: no reason is given, or it was retired already.
     """
     if not reason.strip():
         raise ToolError("Say why the tool is retired.")
@@ -156,8 +153,7 @@ def component_put_back(*, component: Component, reason: str, by: str, at: dateti
 
     Raises
     ------
-    ToolError
-        No reason is given, or it is not retired.
+    ToolError: no reason is given, or it is not retired.
     """
     if not reason.strip():
         raise ToolError("Say why the tool is put back into use.")
@@ -173,8 +169,7 @@ def component_show(*, component: Component, photo: Document, by: str, at: dateti
 
     Raises
     ------
-    ToolError
-        The file is no picture.
+    ToolError: the file is no picture.
     """
     if photo.content_type != "image/jpeg":
         raise ToolError(f"{photo.name} is no picture: take a photo of the tool.")
@@ -229,8 +224,7 @@ def component_inspect(
 
     Raises
     ------
-    ToolError
-        The day has not come, nobody is named, the next one is due before it, or the cable is
+    ToolError: the day has not come, nobody is named, the next one is due before it, or the cable is
         passed though a criterion retires it, or a tool is passed after an overload by nobody
         competent or without what was looked at.
     """
@@ -289,8 +283,7 @@ def rope_retires(component: Component, seen: Mapping) -> list[Finding]:
 
     Raises
     ------
-    ToolError
-        A figure cannot be.
+    ToolError: a figure cannot be.
     """
     measured = dict(seen)
     nominal = component.dimensions.get("pulling_end_in")

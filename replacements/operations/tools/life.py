@@ -29,8 +29,7 @@ def component_renew(
 
     Raises
     ------
-    ToolError
-        There is no such part, the day has not come, nobody is named, or the tool is retired.
+    ToolError: there is no such part, the day has not come, nobody is named, or the tool is retired.
     """
     if part not in WEAR_PARTS:
         raise ToolError(f"A wear part is one of {', '.join(WEAR_PARTS)}, not {part!r}.")
@@ -58,8 +57,7 @@ def rating_paper_attach(
 
     Raises
     ------
-    ToolError
-        No rating is entered yet.
+    ToolError: no rating is entered yet.
     """
     figures = rating_figures(component)
     if not (figures["breaking_force_lbf"] or figures["rated_lbf"]):
@@ -80,9 +78,8 @@ def rating_paper_confirm(
 
     Raises
     ------
-    ToolError
-        It is the person who attached it, the entry says something else, it was corrected since, or
-        the paper was withdrawn or confirmed before.
+    ToolError: it is the person who attached it, the entry says something else, it was corrected
+        since, or the paper was withdrawn or confirmed before.
     """
     if paper.withdrawn_at or paper.confirmed_at:
         raise ToolError("That paper was withdrawn or confirmed already; look at the tool again.")

@@ -16,8 +16,7 @@ def tool_set_add(*, contractor: Contractor, name: str) -> ToolSet:
 
     Raises
     ------
-    ToolError
-        It has no name, or the name is taken.
+    ToolError: it has no name, or the name is taken.
     """
     if not name.strip():
         raise ToolError("Give the tool set a name of your own.")
@@ -45,8 +44,7 @@ def tool_set_facts_enter(
 
     Raises
     ------
-    ToolError
-        No instructions are named, nothing is said, or a fact cannot be.
+    ToolError: no instructions are named, nothing is said, or a fact cannot be.
     """
     if not instructions.strip():
         raise ToolError("Name the maker's instructions: title, edition and page.")

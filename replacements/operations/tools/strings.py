@@ -34,8 +34,7 @@ def tool_string_record(
 
     Raises
     ------
-    ToolError
-        There is no part, a tool is another contractor's, used twice or out of use after an
+    ToolError: there is no part, a tool is another contractor's, used twice or out of use after an
         overload, or the order is closed.
     """
     parts = list(parts)

@@ -26,8 +26,7 @@ def open_table(path: Path | str, *, sheet: str | None = None, layer: str | None 
 
     Raises
     ------
-    UnreadableFile
-        With a sentence that says what is wrong, where, and what to do.
+    UnreadableFile: with a sentence that says what is wrong, where, and what to do.
     """
     process = Apart(UnreadableFile)
     process.keep(Opened, Path(path).resolve(), sheet, layer)
