@@ -14,7 +14,7 @@ from program.queries.access import access_standings
 from program.queries.open_questions import many
 from program.queries.plan_document.case import ADMINISTRATOR, COMPLIANCE, ONE_YEAR, Case
 from replacements.domain.cautions import all_cautions
-from replacements.domain.methods import LABELS, Method
+from replacements.domain.methods import Method
 from replacements.models import ContactAttempt, Replacement
 from services_inventory.domain.allowed import shown
 from services_inventory.domain.days import day_told
@@ -55,7 +55,7 @@ def procedure(case: Case) -> Known:
 
 
 def _method(code: str | None) -> str:
-    return LABELS[Method(code)] if code in Method.__members__ else (code or "not stated")
+    return Method(code).label if code in Method.__members__ else (code or "not stated")
 
 
 def before_work(case: Case) -> Known:

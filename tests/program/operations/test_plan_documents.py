@@ -24,8 +24,8 @@ from program.operations.submissions import submission_amend, submission_draft, s
 from program.plan_document.elements import elements
 from program.queries.plan_document import plan_document_facts
 from program.queries.plan_documents import published_document
-from tests.kept import kept
 from services_inventory.refused import Refused
+from tests.kept import kept
 
 from .factories import NOW, TODAY, line, moment, town, utility
 

@@ -16,8 +16,8 @@ from services_inventory.operations.validation import (
 )
 from services_inventory.policy import rules_in_force
 from services_inventory.queries.validation import draw_state, pool_by_rule, pool_ids
-from tests.kept import kept
 from services_inventory.refused import Refused
+from tests.kept import kept
 from tests.services_inventory.factories import MORNING, line_of
 
 pytestmark = pytest.mark.django_db
