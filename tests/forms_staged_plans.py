@@ -6,7 +6,7 @@ from math import hypot
 from django.urls import reverse
 
 from program.models import LostDay, Plan
-from program.operations.plans import area_lock, area_split
+from program.operations.plans import area_split, areas_lock
 from program.operations.plans.grid import grid_queue
 from program.queries.planning.grid import grid_of, point_of
 from replacements.models import StreetClosure, WorkOrder
@@ -22,7 +22,9 @@ def _areas(lock: bool):
         plan = Plan.objects.filter(state="DRAWN").last()
         area = max(plan.areas.all(), key=lambda area: area.lines.count())
         if lock:
-            area_lock(area=area, year=plan.result["years"][0]["year"], at=now(), **WHO)
+            areas_lock(
+                plan=plan, areas=[area], year=plan.result["years"][0]["year"], at=now(), **WHO
+            )
         else:
             area, _ = area_split(area=area, location_ids=[_next_door(area)], at=now(), **WHO)
         return reverse("plan_area", args=[plan.pk, area.pk])

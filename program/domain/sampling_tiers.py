@@ -5,7 +5,7 @@ inventory's category and connector, with what is known of the plumbing inside. T
 percentile decides an exceedance when it is greater than the action level (141.80(c)).
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -189,15 +189,6 @@ def deciding(samples: Iterable[Sample], required: int, rules: Rules = RULES) -> 
     return sorted(lead + rest[:short], key=attrgetter("value"))
 
 
-def deciding_values(
-    values_by_tier: Mapping[int, Sequence[float]], required: int, rules: Rules = RULES
-) -> list[float]:
-    """Return the values, by tier, that the 90th percentile is taken of; see `deciding`."""
-    given = [(level, value) for level, values in values_by_tier.items() for value in values]
-    samples = [Sample(level, exact(value), at) for at, (level, value) in enumerate(given)]
-    return [given[sample.key][1] for sample in deciding(samples, required, rules)]
-
-
 @dataclass(frozen=True)
 class Ninetieth:
     """A 90th percentile with the way to it.
@@ -217,11 +208,26 @@ class Ninetieth:
 def ninetieth(
     values: Iterable[float | Fraction], method: str | None = None, rules: Rules = RULES
 ) -> Ninetieth:
-    """Return the 90th percentile of tap results with its rank; see `percentile_90`.
+    """Return the 90th percentile of tap results with its rank, in the unit they are given in.
+
+    The results in ascending order, the one at rank 0.9 n decides. With five results it is the
+    mean of the two highest, with fewer the highest.
+
+    values : concentrations, each as the laboratory wrote it
+    method : for a rank that is not whole, 'interpolate' or 'nearest' (a half goes up); when
+        None, what the rule value PERCENTILE_RANK_METHOD says
 
     Raises
     ------
     ValueError: there are no results, one is negative or not a number, or the method is not known.
+
+    Source: 40 CFR 141.80(c)(4); the two ways with a rank that is not whole are both in public
+    training handouts.
+
+    Examples
+    --------
+    >>> float(ninetieth([0.008, 0.006, 0.020, 0.000, 0.001]).value)
+    0.014
     """
     results = sorted(_result(value) for value in values)
     how = method or rules.latest("PERCENTILE_RANK_METHOD").value
@@ -248,33 +254,6 @@ def ninetieth(
     value = results[low - 1] + (rank - low) * (results[high - 1] - results[low - 1])
     way = f"{counted}: between the results of rank {low} and {high}, in proportion."
     return Ninetieth(value, number, rank, low, high, way)
-
-
-def percentile_90(
-    values: Iterable[float], method: str | None = None, rules: Rules = RULES
-) -> float:
-    """Return the 90th percentile of tap results, in the unit they are given in.
-
-    The results in ascending order, the one at rank 0.9 n decides. With five results it is the
-    mean of the two highest, with fewer the highest.
-
-    values : concentrations, each as the laboratory wrote it
-    method : for a rank that is not whole, 'interpolate' or 'nearest' (a half goes up); when
-        None, what the rule value PERCENTILE_RANK_METHOD says
-
-    Raises
-    ------
-    ValueError: there are no results, one is negative or not a number, or the method is not known.
-
-    Source: 40 CFR 141.80(c)(4); the two ways with a rank that is not whole are both in public
-    training handouts.
-
-    Examples
-    --------
-    >>> percentile_90([0.008, 0.006, 0.020, 0.000, 0.001])
-    0.014
-    """
-    return float(ninetieth(values, method, rules).value)
 
 
 def _result(value: float | Fraction) -> Fraction:

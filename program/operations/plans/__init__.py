@@ -7,10 +7,7 @@ from program.operations.plans.adopting import (
     plan_orders_make,
 )
 from program.operations.plans.by_hand import (
-    area_lock,
-    area_merge,
     area_split,
-    area_unlock,
     areas_lock,
     areas_merge,
     areas_unlock,

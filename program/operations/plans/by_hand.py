@@ -18,18 +18,6 @@ from program.queries.planning.asked import PlanError
 from program.queries.planning.effect import Effect, effect_of
 
 
-def area_lock(*, area: PlanArea, year: int, by: str, at: datetime) -> PlanArea:
-    """Keep an area in a program year when the plan is drawn again.
-
-    Raises
-    ------
-    PlanError: the plan is adopted, or doesn't cover the year.
-    """
-    areas_lock(plan=area.plan, areas=[area], year=year, by=by, at=at)
-    area.refresh_from_db()
-    return area
-
-
 @transaction.atomic
 def areas_lock(
     *, plan: Plan, areas: Sequence[PlanArea], year: int | None, by: str, at: datetime
@@ -57,18 +45,6 @@ def areas_lock(
     where = "each to its own program year" if year is None else f"to program year {year}"
     made = [area.key for area in areas]
     return _note(plan, f"{_named(made)} locked {where}", by, at, before, made)
-
-
-def area_unlock(*, area: PlanArea, by: str, at: datetime) -> PlanArea:
-    """Let an area take any year again.
-
-    Raises
-    ------
-    PlanError: the plan is adopted.
-    """
-    areas_unlock(plan=area.plan, areas=[area], by=by, at=at)
-    area.refresh_from_db()
-    return area
 
 
 @transaction.atomic
@@ -108,16 +84,6 @@ def area_split(
     made = replaced_by(plan, [area], [(part, area) for part in parts])
     _note(plan, f"{area.key} split into {made[0].key} and {made[1].key}", by, at, before, made)
     return made[0], made[1]
-
-
-def area_merge(*, first: PlanArea, second: PlanArea, by: str, at: datetime) -> PlanArea:
-    """Make one area of two in the same neighborhood.
-
-    Raises
-    ------
-    PlanError: the plan is adopted, or the two can't be merged.
-    """
-    return areas_merge(plan=first.plan, areas=[first, second], by=by, at=at)
 
 
 @transaction.atomic

@@ -1,6 +1,6 @@
 """The contractor's own tools, the string put together for one pull, and its assembly checklist."""
 
-from .assembly import assembly_answer, assembly_answer_many
+from .assembly import assembly_answer_many
 from .catalog import (
     component_add,
     component_correct,

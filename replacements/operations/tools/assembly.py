@@ -8,26 +8,6 @@ from ...models import AssemblyAnswer, ToolStringRecord
 from .errors import ToolError
 
 
-def assembly_answer(
-    *,
-    tool_string: ToolStringRecord,
-    check_key: str,
-    by: str,
-    at: datetime,
-    passed: bool | None = None,
-    measured: float | None = None,
-    note: str = "",
-) -> AssemblyAnswer:
-    """Answer one row of the assembly checklist by name and time; the last answer counts.
-
-    Raises
-    ------
-    ToolError: the checklist has no such row, or nothing is answered.
-    """
-    row = {"check_key": check_key, "passed": passed, "measured": measured, "note": note}
-    return assembly_answer_many(tool_string=tool_string, answers=[row], by=by, at=at)[0]
-
-
 def assembly_answer_many(
     *, tool_string: ToolStringRecord, answers: Iterable[Mapping], by: str, at: datetime
 ) -> list[AssemblyAnswer]:
@@ -35,7 +15,7 @@ def assembly_answer_many(
 
     Raises
     ------
-    ToolError: as `assembly_answer`; then none is kept.
+    ToolError: the checklist has no such row, or nothing is answered; then none is kept.
     """
     known = {check.check: check for check in assembly_checks()}
     rows = []

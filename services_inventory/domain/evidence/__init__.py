@@ -8,7 +8,6 @@ from services_inventory.domain.evidence.bases import (
     Basis,
     Traits,
     bases,
-    basis_from_words,
     read_basis,
 )
 from services_inventory.domain.evidence.records import (

@@ -79,15 +79,3 @@ def bases() -> dict[str, Traits]:
 def read_basis(text: str | None) -> Reading:
     """The code of the basis that the words name, or the reason why a person decides."""
     return read(text, "basis_words.csv")
-
-
-def basis_from_words(text: str | None) -> Basis | None:
-    """The basis that the words name, or None where a person decides.
-
-    Examples
-    --------
-    >>> basis_from_words("Tap card")
-    <Basis.RECORD_TAP_CARD: 'RECORD_TAP_CARD'>
-    """
-    code = read_basis(text).code
-    return Basis(code) if code else None

@@ -9,12 +9,13 @@ from hypothesis import strategies as st
 
 from program.domain.regulation import RULES
 from program.domain.sampling_tiers import (
+    Sample,
     Site,
     Structure,
     common_plumbing,
-    deciding_values,
+    deciding,
     exceeds,
-    percentile_90,
+    ninetieth,
     sample_count,
     site_of,
     tier,
@@ -26,6 +27,10 @@ from tests.program.domain.test_calendar import override
 
 SINGLE, MULTI, OTHER = Structure.SINGLE_FAMILY, Structure.MULTI_FAMILY, Structure.OTHER
 NON_LEAD, UNKNOWN = Category.NON_LEAD, Category.UNKNOWN
+
+
+def percentile_90(values, method=None, rules=RULES):
+    return float(ninetieth(values, method, rules).value)
 
 
 @pytest.mark.parametrize(
@@ -138,13 +143,18 @@ def test_nobody_served_is_a_sentence():
         sample_count(0, date(2028, 1, 1))
 
 
+def decided(by_tier, required):
+    samples = [Sample(tier, Fraction(one)) for tier, some in by_tier.items() for one in some]
+    return [sample.value for sample in deciding(samples, required)]
+
+
 def test_a_shortfall_of_lead_sites_is_filled_with_the_highest_of_the_others():
     by_tier = {1: [12, 3], 2: [5], 3: [1, 8], 4: [2, 9]}
-    assert sorted(deciding_values(by_tier, 5)) == [3, 5, 8, 9, 12]
-    assert sorted(deciding_values(by_tier, 3)) == [3, 5, 12]
-    assert sorted(deciding_values(by_tier, 2)) == [3, 5, 12]
-    assert sorted(deciding_values(by_tier, 20)) == [1, 2, 3, 5, 8, 9, 12]
-    assert sorted(deciding_values({3: [1, 8], 5: [2]}, 2)) == [1, 2, 8]
+    assert decided(by_tier, 5) == [3, 5, 8, 9, 12]
+    assert decided(by_tier, 3) == [3, 5, 12]
+    assert decided(by_tier, 2) == [3, 5, 12]
+    assert decided(by_tier, 20) == [1, 2, 3, 5, 8, 9, 12]
+    assert decided({3: [1, 8], 5: [2]}, 2) == [1, 2, 8]
 
 
 @pytest.mark.parametrize(

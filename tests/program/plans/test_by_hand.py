@@ -5,10 +5,7 @@ import pytest
 from program.models import Plan, PlanArea
 from program.operations.plans import (
     PlanError,
-    area_lock,
-    area_merge,
     area_split,
-    area_unlock,
     areas_lock,
     areas_merge,
     areas_unlock,
@@ -43,10 +40,10 @@ def again(plan, **settings):
 def test_a_locked_area_keeps_its_year_when_drawn_again(plan):
     area = plan.areas.filter(program_year=1).first()
     last = plan.result["years"][-1]["year"]
-    area_lock(area=area, year=last, **WHO)
+    areas_lock(plan=area.plan, areas=[area], year=last, **WHO)
     found = again(plan).areas.get(key=area.key)
     assert found.program_year == last and found.locked
-    area_unlock(area=area, **WHO)
+    areas_unlock(plan=area.plan, areas=[area], **WHO)
     assert not again(plan).areas.get(key=area.key).locked
     plan.refresh_from_db()
     assert len(plan.result["by_hand"]) == 2
@@ -54,7 +51,7 @@ def test_a_locked_area_keeps_its_year_when_drawn_again(plan):
 
 def test_a_year_outside_the_plan_is_refused(plan):
     with pytest.raises(PlanError, match="Program year 99 is not in this plan"):
-        area_lock(area=plan.areas.first(), year=99, **WHO)
+        areas_lock(plan=plan, areas=[plan.areas.first()], year=99, **WHO)
 
 
 def test_split_and_merge_lose_no_line_and_no_money(plan):
@@ -65,7 +62,7 @@ def test_split_and_merge_lose_no_line_and_no_money(plan):
     parts = [set(one.lines.values_list("line_id", flat=True)) for one in (first, second)]
     assert parts[0] | parts[1] == lines and not parts[0] & parts[1] and all(parts)
     assert first.cost + second.cost == pytest.approx(cost, abs=0.02)
-    made = area_merge(first=first, second=second, **WHO)
+    made = areas_merge(plan=first.plan, areas=[first, second], **WHO)
     assert set(made.lines.values_list("line_id", flat=True)) == lines
     assert (made.lead, made.grr, made.unknown) == counts
     assert made.cost == pytest.approx(cost, abs=0.05)
@@ -84,14 +81,14 @@ def test_areas_of_two_neighborhoods_do_not_merge(plan):
     east = plan.areas.filter(neighborhood__name="East").first()
     west = plan.areas.filter(neighborhood__name="West").first()
     with pytest.raises(PlanError, match="never crosses a neighborhood"):
-        area_merge(first=east, second=west, **WHO)
+        areas_merge(plan=east.plan, areas=[east, west], **WHO)
 
 
 def test_an_adopted_plan_is_frozen_and_there_is_one(plan):
     adopted = plan_adopt(plan=plan, **WHO)
     assert (adopted.state, adopted.adopted_by) == ("ADOPTED", "planner")
     with pytest.raises(PlanError, match="stays as it is"):
-        area_lock(area=adopted.areas.first(), year=1, **WHO)
+        areas_lock(plan=adopted, areas=[adopted.areas.first()], year=1, **WHO)
     second = plan_adopt(plan=again(plan), reason="A better one", **WHO)
     assert Plan.objects.get(state="ADOPTED") == second
     plan.refresh_from_db()
@@ -101,7 +98,7 @@ def test_an_adopted_plan_is_frozen_and_there_is_one(plan):
 
 
 def test_a_plan_changed_by_hand_is_drawn_again_before_it_is_adopted(plan):
-    area_lock(area=plan.areas.first(), year=1, **WHO)
+    areas_lock(plan=plan, areas=[plan.areas.first()], year=1, **WHO)
     with pytest.raises(PlanError, match="changed by hand"):
         plan_adopt(plan=plan, **WHO)
 
@@ -210,7 +207,7 @@ def test_an_area_that_gives_its_last_line_away_is_gone(plan):
 def test_every_change_can_be_taken_back_one_by_one_until_the_plan_is_as_drawn(plan):
     drawn = state_of(plan)
     east = list(plan.areas.filter(neighborhood__name="East").order_by("key"))
-    area_lock(area=east[0], year=plan.result["years"][-1]["year"], **WHO)
+    areas_lock(plan=east[0].plan, areas=[east[0]], year=plan.result["years"][-1]["year"], **WHO)
     area_split(area=east[1], **WHO)
     areas_unlock(plan=plan, areas=[plan.areas.get(key=east[0].key)], **WHO)
     lines_regroup(plan=plan, location_ids=some_lines(east[0], 2), to=None, **WHO)
@@ -233,7 +230,7 @@ def test_every_change_can_be_taken_back_one_by_one_until_the_plan_is_as_drawn(pl
 def test_changes_that_cannot_be_are_told_and_change_nothing(plan):
     east = list(plan.areas.filter(neighborhood__name="East").order_by("key"))
     west = plan.areas.filter(neighborhood__name="West").first()
-    area_lock(area=east[0], year=1, **WHO)
+    areas_lock(plan=east[0].plan, areas=[east[0]], year=1, **WHO)
     locked = plan.areas.get(key=east[0].key)
     before = state_of(plan)
     mixed = some_lines(east[1], 1) + some_lines(west, 1)

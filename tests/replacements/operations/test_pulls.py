@@ -20,7 +20,7 @@ from replacements.operations.pulls import (
 )
 from replacements.operations.tools import (
     ToolError,
-    assembly_answer,
+    assembly_answer_many,
     component_add,
     component_inspect,
     component_retire,
@@ -116,14 +116,15 @@ class TestStrings:
 
     def test_checklist_answers_carry_name_and_time_and_must_be_of_a_row(self):
         made = string(order())
-        answer = assembly_answer(
-            tool_string=made, check_key="CABLE_TAIL", measured=0.25, by="crew", at=AT
-        )
+        row = {"check_key": "CABLE_TAIL", "measured": 0.25}
+        (answer,) = assembly_answer_many(tool_string=made, answers=[row], by="crew", at=AT)
         assert (answer.answered_by, answer.answered_at) == ("crew", AT)
         with pytest.raises(ToolError, match="no row 'TEA'"):
-            assembly_answer(tool_string=made, check_key="TEA", passed=True, by="crew", at=AT)
+            row = {"check_key": "TEA", "passed": True}
+            assembly_answer_many(tool_string=made, answers=[row], by="crew", at=AT)
         with pytest.raises(ToolError, match="answer it"):
-            assembly_answer(tool_string=made, check_key="CABLE_TAIL", by="crew", at=AT)
+            row = {"check_key": "CABLE_TAIL"}
+            assembly_answer_many(tool_string=made, answers=[row], by="crew", at=AT)
 
 
 class TestEstimates:

@@ -8,7 +8,7 @@ from pypdf import PdfReader
 from replacements.domain.ground import OtherLine, UtilityKind
 from replacements.operations.ground import nearby_line_record
 from replacements.operations.pulls import estimate_make
-from replacements.operations.tools import assembly_answer, tool_string_record
+from replacements.operations.tools import assembly_answer_many, tool_string_record
 from replacements.sheets.job_sheet import job_sheet
 from replacements.sheets.start_rows import start_rows
 from replacements.sheets.string_sheet import string_sheet
@@ -88,7 +88,8 @@ def test_a_row_that_failed_looks_failed_on_paper_and_the_cautions_stand_beside_i
         ("TRACER_WIRE", {"passed": False}),
         ("CLEVIS", {"passed": True}),
     ):
-        assembly_answer(tool_string=made, check_key=key, by="crew", at=AT, **answer)
+        row = {"check_key": key, **answer}
+        assembly_answer_many(tool_string=made, answers=[row], by="crew", at=AT)
     read = PdfReader(BytesIO(string_sheet(work, DAY)))
     text = " ".join(read.pages[0].extract_text().split())
     assert len(read.pages) == 1

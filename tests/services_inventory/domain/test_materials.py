@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from services_inventory.domain.evidence import Basis, bases, basis_from_words
+from services_inventory.domain.evidence import Basis, bases
+from services_inventory.domain.evidence.bases import read_basis
 from services_inventory.domain.materials import (
     Connector,
     Material,
@@ -75,12 +76,12 @@ def test_connector_words():
 
 
 def test_basis_words():
-    assert basis_from_words("Tap card") == Basis.RECORD_TAP_CARD
-    assert basis_from_words("field verified") == Basis.VISUAL_INSPECTION
-    assert basis_from_words("Customer survey") == Basis.CUSTOMER_REPORT
-    assert basis_from_words("potholing") == Basis.EXCAVATION
-    assert basis_from_words("assumed") is None
-    assert basis_from_words("verified") is None
+    assert read_basis("Tap card").code == Basis.RECORD_TAP_CARD
+    assert read_basis("field verified").code == Basis.VISUAL_INSPECTION
+    assert read_basis("Customer survey").code == Basis.CUSTOMER_REPORT
+    assert read_basis("potholing").code == Basis.EXCAVATION
+    assert read_basis("assumed").code is None
+    assert read_basis("verified").code is None
 
 
 @pytest.mark.parametrize(
