@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
-from program.planning.forecast import Forecast
-from program.planning.solver import Plan, PlanCase
+
+class PlacedArea(NamedTuple):
+    """One area of a plan: its jobs, its cost (US dollars), and its year, None where in none."""
+
+    key: str
+    neighborhood: str
+    jobs: int
+    cost: float
+    year: int | None
 
 
 @dataclass(frozen=True)
 class Scenario:
-    """A named case with its drawn plan and, where one was made, its forecast."""
+    """A plan's areas, what each program year costs, and its odds where they were played."""
 
-    name: str
-    case: PlanCase
-    plan: Plan
-    forecast: Forecast | None = None
+    areas: tuple[PlacedArea, ...]
+    costs: Mapping[int, float]
+    complies: float | None = None
+    finishes: float | None = None
+
+    def years(self) -> dict[str, int]:
+        """Return the program year of every area that has one."""
+        return {area.key: area.year for area in self.areas if area.year}
 
 
 @dataclass(frozen=True)
@@ -53,17 +66,19 @@ class NeighborhoodChange:
 class ScenarioComparison:
     """Differences of the second scenario from the first."""
 
-    before: str
-    after: str
+    before: Scenario
+    after: Scenario
     neighborhoods: tuple[NeighborhoodChange, ...]
-    cost_by_year: tuple[tuple[int, float, float], ...]
-    cost_before: float
-    cost_after: float
-    complies_before: float | None
-    complies_after: float | None
-    finishes_before: float | None
-    finishes_after: float | None
-    moved: int
+
+    @property
+    def cost_before(self) -> float:
+        """What the first costs, US dollars."""
+        return sum(self.before.costs.values())
+
+    @property
+    def cost_after(self) -> float:
+        """What the second costs, US dollars."""
+        return sum(self.after.costs.values())
 
     def rows(self) -> list[dict[str, object]]:
         """One flat row per neighborhood, for a table or a CSV file."""
@@ -77,58 +92,31 @@ class ScenarioComparison:
 
 def compare(before: Scenario, after: Scenario) -> ScenarioComparison:
     """Set two scenarios side by side, neighborhood by neighborhood."""
-    hoods = sorted(
-        {area.neighborhood for scenario in (before, after) for area in scenario.case.areas}
-    )
-    changes = tuple(_change(hood, before, after) for hood in hoods)
-    first, second = _costs(before), _costs(after)
-    years = sorted(set(first) | set(second))
-    return ScenarioComparison(
-        before.name,
-        after.name,
-        changes,
-        tuple((year, first.get(year, 0.0), second.get(year, 0.0)) for year in years),
-        sum(first.values()),
-        sum(second.values()),
-        before.forecast.complies_throughout if before.forecast else None,
-        after.forecast.complies_throughout if after.forecast else None,
-        before.forecast.finishes if before.forecast else None,
-        after.forecast.finishes if after.forecast else None,
-        sum(len(change.moved) for change in changes),
-    )
-
-
-def _costs(scenario: Scenario) -> dict[int, float]:
-    return {row.year: row.cost for row in scenario.plan.years}
+    hoods = sorted({area.neighborhood for area in (*before.areas, *after.areas)})
+    return ScenarioComparison(before, after, tuple(_change(hood, before, after) for hood in hoods))
 
 
 def _change(hood: str, before: Scenario, after: Scenario) -> NeighborhoodChange:
-    first, second = _side(hood, before), _side(hood, after)
-    was, now = before.plan.year_of(), after.plan.year_of()
-    areas = [area.id for area in after.case.areas if area.neighborhood == hood]
-    moved = tuple(a for a in areas if a in was and a in now and was[a] != now[a])
-    return NeighborhoodChange(
-        hood,
-        first[0],
-        second[0],
-        first[1],
-        second[1],
-        first[2],
-        second[2],
-        first[3],
-        second[3],
-        moved,
+    was, now = before.years(), after.years()
+    moved = tuple(
+        area.key
+        for area in after.areas
+        if area.neighborhood == hood
+        and area.key in was
+        and area.key in now
+        and was[area.key] != now[area.key]
     )
+    pairs = zip(_side(hood, before), _side(hood, after), strict=True)
+    figures: Any = (figure for pair in pairs for figure in pair)
+    return NeighborhoodChange(hood, *figures, moved=moved)
 
 
-def _side(hood: str, scenario: Scenario):
+def _side(hood: str, scenario: Scenario) -> tuple:
     """Jobs placed, their mean program year, the last one, and their cost."""
-    year_of = scenario.plan.year_of()
-    placed = [
-        area for area in scenario.case.areas if area.neighborhood == hood and area.id in year_of
-    ]
+    placed = [area for area in scenario.areas if area.neighborhood == hood and area.year]
     jobs = sum(area.jobs for area in placed)
     if not jobs:
         return 0, None, None, 0.0
-    mean = sum(area.jobs * year_of[area.id] for area in placed) / jobs
-    return jobs, mean, max(year_of[area.id] for area in placed), sum(area.cost for area in placed)
+    years = [area.year or 0 for area in placed]
+    mean = sum(area.jobs * year for area, year in zip(placed, years, strict=True)) / jobs
+    return jobs, mean, max(years), sum(area.cost for area in placed)

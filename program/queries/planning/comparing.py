@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 from program.models import Plan
 from program.planning.forecast import Forecast, cut_off
 from program.planning.priority import default_factors
-from program.planning.scenarios import Scenario, ScenarioComparison, compare
-from program.planning.solver import Placement, PlanArea, PlanCase, PlanSettings, YearRow
-from program.planning.solver import Plan as Drawn
+from program.planning.scenarios import PlacedArea, Scenario, ScenarioComparison, compare
 from program.queries.planning.asked import PlanAsked
 
 
@@ -20,25 +16,13 @@ def compare_plans(before: Plan, after: Plan) -> ScenarioComparison:
 
 def scenario_of(plan: Plan) -> Scenario:
     """Return a kept plan as the comparison reads it."""
-    rows = list(plan.areas.select_related("neighborhood").order_by("key"))
-    areas = tuple(PlanArea(row.key, row.jobs, row.cost, 0.0, row.neighborhood.name) for row in rows)
-    placements = tuple(
-        Placement(row.key, row.program_year, row.crew or 0) for row in rows if row.program_year
-    )
-    years = tuple(_year_row(row) for row in plan.result.get("years", ()))
-    result = plan.result
-    settings = PlanSettings(
-        Fraction(result["required_rate"]).limit_denominator(10_000), result["first_assessed_year"]
-    )
-    drawn = Drawn(plan.status, placements, years)
-    return Scenario(plan.name, PlanCase(areas, (), settings), drawn, forecast_of(plan))
-
-
-def _year_row(row: dict) -> YearRow:
-    return YearRow(
-        row["year"], row["areas"], row["jobs"], row["capacity"], row["cost"], row["budget"] or 0.0,
-        row["replacements"], row["pool"], Fraction(row["annual_rate"]),
-        Fraction(row["cumulative_rate"]), row["assessed"], row["meets"],
+    names = ("key", "neighborhood__name", "jobs", "cost", "program_year")
+    areas = plan.areas.order_by("key").values_list(*names)
+    costs = {row["year"]: row["cost"] for row in plan.result.get("years", ())}
+    odds = forecast_of(plan)
+    return Scenario(
+        tuple(PlacedArea(*area) for area in areas), costs,
+        odds and odds.complies_throughout, odds and odds.finishes,
     )  # fmt: skip
 
 
@@ -133,8 +117,8 @@ def _in_words(value) -> str:
 def odds_rows(found: ScenarioComparison) -> list[tuple[str, str, str]]:
     """Return (what, before, after) of the probabilities, cut off to whole percent."""
     pairs = (
-        ("Holds the required rate throughout", found.complies_before, found.complies_after),
-        ("Finished by the deadline", found.finishes_before, found.finishes_after),
+        ("Holds the required rate throughout", found.before.complies, found.after.complies),
+        ("Finished by the deadline", found.before.finishes, found.after.finishes),
     )
     return [(label, _percent(first), _percent(second)) for label, first, second in pairs]
 
