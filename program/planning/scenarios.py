@@ -107,8 +107,8 @@ def _change(hood: str, before: Scenario, after: Scenario) -> NeighborhoodChange:
         and was[area.key] != now[area.key]
     )
     pairs = zip(_side(hood, before), _side(hood, after), strict=True)
-    figures: Any = (figure for pair in pairs for figure in pair)
-    return NeighborhoodChange(hood, *figures, moved=moved)
+    figures: tuple[Any, ...] = (hood, *(one for pair in pairs for one in pair), moved)
+    return NeighborhoodChange(*figures)
 
 
 def _side(hood: str, scenario: Scenario) -> tuple:
