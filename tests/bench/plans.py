@@ -49,6 +49,7 @@ def measure() -> list[Measured]:
             _drawn_again(case, plan, name),
         ]
     odds = _forecast_case()
+    rows.append(_five_scenarios(odds))
     found, seconds = timed(lambda: forecast(odds))
     name = f"forecast, {found.runs:,} runs, 10 years, 30 neighborhoods"
     rows.append(Measured(name, seconds, "s", None, 3, 1))
@@ -74,6 +75,19 @@ def _drawn_again(case, plan, name: str) -> Measured:
     other = sum(found.year_of()[area] != year for area, year in year_of.items())
     note = f"{len(shut)} areas closed; drawn in {seconds:.1f} s"
     return Measured(f"{name}: other year then", 100 * other / areas, "%", None, 5, 2, note)
+
+
+def _five_scenarios(odds: ForecastCase) -> Measured:
+    """Draw a town with five numbers of crews and play each, one after another."""
+    areas, hoods, seed = TOWNS[0]
+
+    def all_of_them() -> None:
+        for crews in range(5, 10):
+            draw(town(areas, hoods, seed, crews=crews))
+            forecast(replace(odds, crews=(float(crews),) * 10))
+
+    seconds = timed(all_of_them)[1]
+    return Measured(f"five scenarios of {areas} areas, each played", seconds, "s", None, 15, 8)
 
 
 def _forecast_case() -> ForecastCase:
