@@ -1,0 +1,45 @@
+// Which columns of a wide table are shown: chosen by ticks under it, and kept in this browser. The
+// first column tells what a row is, and stays.
+"use strict";
+const FEWEST = 6;
+const page = window.location.pathname.replace(/\d+/g, "N");
+document.querySelectorAll("main .table-box table").forEach((table, number) => {
+  const heads = table.tHead?.rows.length === 1 ? [...table.tHead.rows[0].cells] : [];
+  if (
+    heads.length < FEWEST ||
+    heads.some((head) => head.colSpan > 1) ||
+    table.querySelector("td select")
+  )
+    return;
+  const key = `columns ${page} ${number}`;
+  const away = new Set(JSON.parse(localStorage.getItem(key) || "[]"));
+  const name = (head) => head.innerText.trim();
+  const choice = document.createElement("details");
+  const summary = document.createElement("summary");
+  choice.className = "columns-choice no-print";
+  choice.append(summary);
+  const show = () => {
+    for (const row of table.rows)
+      if (row.cells.length === heads.length)
+        [...row.cells].forEach((cell, at) => {
+          cell.hidden = away.has(name(heads[at]));
+        });
+    summary.textContent = away.size ? `Columns: ${away.size} left away` : "Columns";
+  };
+  for (const head of heads.slice(1).filter(name)) {
+    const label = document.createElement("label");
+    const tick = document.createElement("input");
+    tick.type = "checkbox";
+    tick.checked = !away.has(name(head));
+    tick.addEventListener("change", () => {
+      away[tick.checked ? "delete" : "add"](name(head));
+      localStorage.setItem(key, JSON.stringify([...away]));
+      show();
+    });
+    label.append(tick, ` ${name(head)}`);
+    choice.append(label);
+  }
+  table.closest(".table-box").after(choice);
+  for (const gone of [...away]) if (!heads.some((head) => name(head) === gone)) away.delete(gone);
+  show();
+});
