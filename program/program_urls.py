@@ -252,7 +252,7 @@ urlpatterns = [
             {"action": action},
             name=f"inquiry_{action}",
         )
-        for action in ("place", "offer", "inspect", "answer", "answer_more")
+        for action in ("place", "agreed", "offer", "inspect", "answer", "answer_more")
     ),
     path("customer-work/", customer_work.CustomerWorkListView, name="customer_work_list"),
     path("lines/<int:pk>/custody/", custody.CustodyView, name="custody"),

@@ -158,7 +158,7 @@ class Migration(migrations.Migration):
             name='Inquiry',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('WRONG_CATEGORY', 'the category is wrong'), ('REPLACED_BY_OWNER', 'the owner had the line replaced'), ('PIPE_PHOTO', 'a photo of the pipe, to be looked at'), ('OWNER_PLANS', 'the owner plans to replace their side'), ('WATER_TEST', 'asks for a water test')], max_length=20)),
+                ('kind', models.CharField(choices=[('WRONG_CATEGORY', 'the category is wrong'), ('REPLACED_BY_OWNER', 'the owner had the line replaced'), ('PIPE_PHOTO', 'a photo of the pipe, to be looked at'), ('OWNER_PLANS', 'the owner plans to replace their side'), ('WATER_TEST', 'asks for a water test'), ('OWNER_AGREES', 'the owner agrees to the replacement')], max_length=20)),
                 ('address_given', models.CharField(max_length=200)),
                 ('name', models.CharField(blank=True, max_length=120)),
                 ('contact', models.CharField(blank=True, max_length=200)),

@@ -15,6 +15,7 @@ class Inquiry(models.Model):
         PIPE_PHOTO = "PIPE_PHOTO", "a photo of the pipe, to be looked at"
         OWNER_PLANS = "OWNER_PLANS", "the owner plans to replace their side"
         WATER_TEST = "WATER_TEST", "asks for a water test"
+        OWNER_AGREES = "OWNER_AGREES", "the owner agrees to the replacement"
 
     # Only who says what the pipe is sets the rule's clock (40 CFR 141.84(b)(4)); the others are
     # answered by the same day, as the utility's own promise.

@@ -20,8 +20,7 @@ from program.notices.templates_text import NoticeError, NoticeKind, SlotText, Sl
 from services_inventory.filters import choose
 from services_inventory.models import PremiseChange, ServiceLine
 
-LANGUAGES = {"en": "English", "es": "Español"}
-_TO = {"en": "To everyone served at", "es": "Para quienes reciben agua en"}
+LANGUAGES = dict(settings.LANGUAGES)
 CHUNK = 2_000
 EVERY_KIND = "ALL"
 DAYS = ("work_date", "found_date", "received_date", "sample_date", "until_date")
@@ -160,7 +159,9 @@ def _letter(notice: Notice, language: str, dated: date, state: str) -> Letter:
         reference=f"N-{notice.pk}",
         kind=NoticeKind(notice.kind),
         language=language,
-        mail_to=tuple(part for part in (_TO[language], street, town) if part) if street else (),
+        mail_to=tuple(part for part in (_addressed(language), street, town) if part)
+        if street
+        else (),
         location_id=line.location_id,
         service_address=shown,
         values={
@@ -169,6 +170,12 @@ def _letter(notice: Notice, language: str, dated: date, state: str) -> Letter:
         },
         dated=in_words(dated, language),
     )
+
+
+@cache
+def _addressed(language: str) -> str:
+    with translation.override(language):
+        return translation.gettext("To everyone served at")
 
 
 @cache

@@ -8,6 +8,8 @@ from program.domain.deadlines import Inquiry as InquiryFact
 from program.models import Inquiry, Notice
 from program.notices.templates_text import NoticeKind
 from program.rules import rules_in_force
+from replacements.models import Consent
+from replacements.operations.access import consent_record
 from services_inventory.domain.days import day_told
 from services_inventory.models import ServiceLine
 from services_inventory.operations.documents import document_store
@@ -121,6 +123,32 @@ def inquiry_offer(*, inquiry: Inquiry, offered_on: date | None, as_of: date) -> 
     inquiry.offered_on = offered_on
     inquiry.save(update_fields=["offered_on"])
     return inquiry
+
+
+@transaction.atomic
+def inquiry_agreed(*, inquiry: Inquiry, checked: str, by: str, at: datetime) -> Consent:
+    """Record as the owner's consent what was agreed to on line, once.
+
+    Parameters
+    ----------
+    checked : how staff know that whoever wrote owns the building
+
+    Raises
+    ------
+    Refused: the message agrees to nothing, names no line, or is on record as a consent.
+    AccessError: the consent cannot be recorded so.
+    """
+    if inquiry.kind != Inquiry.Kind.OWNER_AGREES:
+        raise Refused("This message does not agree to the work.")
+    if inquiry.line is None:
+        raise Refused("Say which line it is about first.")
+    note = f"Agreed on line, inquiry {inquiry.pk}. "
+    if inquiry.line.consents.filter(note__startswith=note).exists():
+        raise Refused("It is on record as a consent already.")
+    return consent_record(
+        line=inquiry.line, answer=Consent.Answer.GIVEN, answered_on=inquiry.received_on, by=by,
+        recorded_at=at, given_by=inquiry.name, language=inquiry.language, note=note + checked,
+    )  # fmt: skip
 
 
 @transaction.atomic

@@ -31,6 +31,10 @@ class TellUsForm(forms.Form):
             (Inquiry.Kind.PIPE_PHOTO.value, _("I send a photo of the pipe at the meter")),
             (Inquiry.Kind.OWNER_PLANS.value, _("I plan to replace my side of the line")),
             (Inquiry.Kind.WATER_TEST.value, _("Please test my water for lead")),
+            (
+                Inquiry.Kind.OWNER_AGREES.value,
+                _("I own the building and agree that you replace the line"),
+            ),
         ],
         widget=forms.RadioSelect,
         initial=Inquiry.Kind.WRONG_CATEGORY.value,
@@ -67,7 +71,7 @@ class TellUsForm(forms.Form):
     )
     contact = forms.CharField(
         label=_("Telephone or e-mail"),
-        help_text=_("Optional. Never published. Without it we answer by letter to the address."),
+        help_text=_("Optional. Never published. Without it we send a letter to the address."),
         max_length=200,
         required=False,
         widget=forms.TextInput(attrs={"autocomplete": "tel"}),
@@ -80,6 +84,15 @@ class TellUsForm(forms.Form):
         for name, field in self.fields.items():
             if field.help_text and name != "kind":
                 field.widget.attrs["aria-describedby"] = f"id_{name}_hint"
+
+    def clean(self):
+        """Ask for a name where somebody agrees: whoever plans the work has to find them."""
+        given = super().clean()
+        if given.get("kind") == Inquiry.Kind.OWNER_AGREES:
+            for field in ("name", "contact"):
+                if not given.get(field):
+                    self.add_error(field, _("We need this to plan the work with you."))
+        return given
 
     def clean_photo(self):
         """Refuse what cannot be kept, in the reader's language."""

@@ -12,8 +12,16 @@ from django.views.decorators.http import require_safe
 from program.clock import today
 from program.languages import language_for
 from program.public import lookup, records, words
+from program.public.known import (
+    agency_steps,
+    how_known,
+    published_plan,
+    streets_planned,
+    year_planned,
+)
 from program.public.limits import limited
 from program.queries.plan_documents import published_document
+from services_inventory.domain.addresses import normalize
 from services_inventory.domain.addresses.written import with_unit
 
 kept = cache_control(public=True, max_age=records.FRESH_SECONDS)
@@ -72,6 +80,8 @@ def start(request):
         "several": several,
         "near": lookup.suggestions(text) if text and not several else [],
         "figures": records.figures(),
+        "replaced": records.replaced(),
+        "plan": published_plan(),
         "names": words.CATEGORY_NAMES,
     }
     return page(request, "start", context)
@@ -86,8 +96,12 @@ def line(request, location_id):
     record = records.one_line(location_id)
     if record is None:
         raise Http404
+    known = how_known(record["id"], today())
     context = {
         "record": record,
+        "known": {side: (words.HOW_KNOWN[how], day) for side, (how, day) in known.items()},
+        "planned_by": year_planned(record["id"]),
+        "agency": agency_steps(record["category"], request.LANGUAGE_CODE),
         "place": with_unit(record.get("address") or "", record.get("unit") or "") or location_id,
         "explained": words.explained(record["category"]),
         "meaning": words.meaning_of(
@@ -114,6 +128,21 @@ def map_page(request):
 def categories(request):
     """Explain the four categories."""
     return page(request, "categories", {"all": [words.explained(code) for code in ORDER]})
+
+
+@require_safe
+@limited("streets", 60)
+@spoken
+@kept
+def streets(request):
+    """Show by street in which years the public plan has its lines replaced."""
+    plan = published_plan()
+    if plan is None or not records.utility().publish_addresses:
+        raise Http404
+    q = request.GET.get("q", "").strip()[:80]
+    begins = normalize(f"1 {q}").street_key if q else ""
+    rows, after = streets_planned(begins or q.upper(), request.GET.get("after", "")[:120])
+    return page(request, "streets", {"rows": rows, "after": after, "q": q, "plan": plan})
 
 
 @require_safe

@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from program.models import Utility
 from program.public import words
+from program.queries.replacements import full_replacements
 from program.utility import the_utility
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector, Material
@@ -50,9 +51,7 @@ class PublicColumn:
 
 
 COLUMNS = (
-    PublicColumn(
-        "location_id", "location_id", "text", _("Identifier of the location of the line.")
-    ),
+    PublicColumn("location_id", "location_id", "text", _("What we call the place of the line.")),
     PublicColumn("address", "premise__address", "text", _("Street address."), is_address=True),
     PublicColumn("unit", "premise__unit", "text", _("Unit at the address."), is_address=True),
     PublicColumn("city", "premise__city", "text", _("City or town.")),
@@ -144,6 +143,11 @@ def one_line(location_id: str) -> dict | None:
 def figures() -> dict[str, int]:
     """Return the counts by category, at most five minutes old."""
     return cache.get_or_set("public-figures", category_counts_now, FRESH_SECONDS)
+
+
+def replaced() -> int:
+    """Return how many lead and galvanized lines were replaced in full, five minutes old at most."""
+    return cache.get_or_set("public-replaced", full_replacements, FRESH_SECONDS)
 
 
 def version(as_of: date) -> str:

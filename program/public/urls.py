@@ -32,6 +32,7 @@ _pages = [
     path("line/<path:location_id>/", pages.line, name="line"),
     path("map/", pages.map_page, name="map"),
     path("categories/", pages.categories, name="categories"),
+    path("streets/", pages.streets, name="streets"),
     path("download/", pages.download, name="download"),
     path("tell-us/", inquiries.tell_us, name="tell_us"),
     path("thanks/", inquiries.thanks, name="thanks"),

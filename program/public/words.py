@@ -20,6 +20,8 @@ MEANINGS = {
         "must be replaced. Plumbing inside the building can still contain lead."
     ),
 }
+# Filter, cold water, boiling, running the tap: U.S. EPA, "Steps You Can Take to Reduce Lead in
+# Drinking Water" (page of National Lead Poisoning Prevention Week, kept as of 2021-01-19) [seen].
 _FILTER = _(
     "Use a filter certified to reduce lead for drinking, cooking and baby formula. "
     "Change its cartridge on time."
@@ -50,6 +52,14 @@ MATERIALS = {
     "NON_LEAD": _("not lead"),
     "UNKNOWN": _("not known"),
     "NONE": _("there is no such part"),
+}
+
+HOW_KNOWN = {
+    "SEEN": _("We looked at it"),
+    "REPLACED": _("A new pipe was put in"),
+    "RECORD": _("From a record of the water system"),
+    "AGE": _("From the year it was put in"),
+    "OTHER": _("From other signs; nobody has looked at it"),
 }
 
 KINDS = {"text": _("text"), "date": _("date"), "number": _("number")}

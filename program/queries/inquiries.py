@@ -13,13 +13,17 @@ PAGE = 50
 PLACES = 8
 
 
-def inquiry_page(*, answered: bool, text: str, after: str) -> tuple[list[Inquiry], str]:
+def inquiry_page(
+    *, answered: bool, text: str, after: str, kind: str = ""
+) -> tuple[list[Inquiry], str]:
     """Return one page of messages and the mark of the next page.
 
     Open ones come by their last day, answered ones newest first. A text looks in both.
     """
     rows = Inquiry.objects.select_related("line__premise", "photo")
     rows = rows.filter(_about(text)) if text else rows.filter(answered_on__isnull=not answered)
+    if kind:
+        rows = rows.filter(kind=kind)
     if answered or text:
         rows = rows.order_by("-id")
         if (mark := number_given(after, "Page of messages")) is not None:

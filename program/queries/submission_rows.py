@@ -1,14 +1,17 @@
 """The short lists of a submission: replacements, partials, refusals, changes, notices."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from itertools import groupby, islice
+from typing import NamedTuple
 
+from django.db.models import Q
 from django.utils.timezone import localdate
 
 from program.domain.calendar import program_year, program_year_bounds
 from program.domain.replacement_pool import CategoryStep
-from program.models import Notice
+from program.models import Notice, TapResult
 from program.notices.templates_text import NoticeKind
 from program.queries.access import AccessStanding, access_standings
 from program.queries.pools import category_steps
@@ -37,10 +40,11 @@ def replacement_rows(
     """Yield all accepted work up to the day: a partial row where some lead or GRR stayed."""
     works = counted_works(as_of, known_at, rules)
     while chunk := list(islice(works, CHUNK)):
-        particulars = _particulars([work.replacement_id for work in chunk])
+        ids = [work.replacement_id for work in chunk]
+        particulars, samples = _particulars(ids), _samples(ids, as_of, known_at)
         for work in chunk:
             make = _partial if work.kind.is_partial else _full
-            yield make(work, particulars[work.replacement_id])
+            yield make(work, particulars[work.replacement_id], samples[work.replacement_id])
 
 
 _PARTICULARS = (
@@ -61,7 +65,51 @@ def _particulars(ids: list[int]) -> dict[int, tuple]:
     return {row[0]: row[1:] for row in rows}
 
 
-def _full(work: CountedWork, row: tuple) -> ReplacementRow:
+class _Sample(NamedTuple):
+    """The sample after a replacement: offered by letter on, and what the laboratory found."""
+
+    offered_on: date | None
+    result: str
+
+
+def _samples(ids: list[int], as_of: date, known_at: datetime) -> dict[int, _Sample]:
+    invited = Notice.objects.filter(
+        kind=NoticeKind.SAMPLE_INVITATION.value, subject__in=[f"invite-{pk}" for pk in ids],
+        delivered_on__lte=as_of, withdrawn_on__isnull=True,
+    )  # fmt: skip
+    offered = dict(invited.values_list("subject", "delivered_on"))
+    works = list(Replacement.objects.filter(id__in=ids).values_list("id", "line", "replaced_on"))
+    results = _results([line for _, line, _ in works], as_of, known_at)
+    return {
+        pk: _Sample(offered.get(f"invite-{pk}"), _first_sample(results[line], day))
+        for pk, line, day in works
+    }
+
+
+def _results(lines: list[int], as_of: date, known_at: datetime) -> dict[int, list[tuple]]:
+    """Return (day, metal, as written) of the samples after replacements that counted then."""
+    gone = Q(invalidations__recorded_at__lte=known_at) & (
+        Q(invalidations__withdrawn_at__isnull=True) | Q(invalidations__withdrawn_at__gt=known_at)
+    )
+    rows = TapResult.objects.filter(
+        Q(file__withdrawn_at__isnull=True) | Q(file__withdrawn_at__gt=known_at),
+        line__in=lines, purpose=TapResult.Purpose.FOLLOW_UP, sampled_on__lte=as_of,
+        file__recorded_at__lte=known_at,
+    ).exclude(pk__in=TapResult.objects.filter(gone).values("pk"))  # fmt: skip
+    found: dict[int, list[tuple]] = defaultdict(list)
+    ordered = rows.order_by("sampled_on", "-metal", "liter", "id")
+    for line, *result in ordered.values_list("line", "sampled_on", "metal", "written"):
+        found[line].append(tuple(result))
+    return found
+
+
+def _first_sample(results: list[tuple], replaced_on: date) -> str:
+    first = next((day for day, *_ in results if day >= replaced_on), None)
+    told = [f"{metal.lower()} {as_is}" for day, metal, as_is in results if day == first]
+    return f"{first}: {'; '.join(told)}" if first else ""
+
+
+def _full(work: CountedWork, row: tuple, sample: _Sample) -> ReplacementRow:
     order, place, address, area, before, after, system, customer, method, length, who, at = row[:12]
     key, pull, log, quality = row[12:]
     had = facts_from_key(key)
@@ -89,19 +137,21 @@ def _full(work: CountedWork, row: tuple) -> ReplacementRow:
         "YES" if work.connector_replaced else "NO",
         str(pull) if pull else "",
         log or "",
-        *_told_household(quality),
+        *_told_household(quality, sample),
+        sample.result,
         "" if counted and not settled else work.reason,
     )
 
 
-def _told_household(quality: dict) -> Iterator[date | None]:
+def _told_household(quality: dict, sample: _Sample) -> Iterator[date | None]:
     """Yield the days on which the household was told, given and offered what the rule asks."""
     household = quality.get("household") or {}
     for name in _HOUSEHOLD:
-        yield date.fromisoformat(household[name]) if household.get(name) else None
+        day = date.fromisoformat(household[name]) if household.get(name) else None
+        yield day or (sample.offered_on if name == "sample_offered_on" else None)
 
 
-def _partial(work: CountedWork, row: tuple) -> PartialRow:
+def _partial(work: CountedWork, row: tuple, _sample: _Sample) -> PartialRow:
     order, place, address, _, _, after, *_ = row
     left = [
         f"{name}: {material.label}"

@@ -112,8 +112,15 @@ REPLACEMENTS = _sheet(
     ("notice_on", "Household told on", "date", 12, "Day of the notice of the work."),
     ("flushing_on", "Flushing told on", "date", 12, "Day of the flushing instructions."),
     ("filter_on", "Filter given on", "date", 12, "Day the household got its filter."),
-    ("sample_offered_on", "Sample offered on", "date", 12, "Of the follow-up tap sample."),
+    (
+        "sample_offered_on",
+        "Sample offered on",
+        "date",
+        12,
+        "With the job, or by letter.",
+    ),
     ("sample_taken_on", "Sample taken on", "date", 12, "As said with the finished job."),
+    ("sample_result", "Sample result", "text", 26, "Day and metals, as the laboratory wrote them."),
     ("remarks", "Remarks", "text", 30, "Anything a reader should know."),
     needed=("location_id", "category_before", "program_year", "counted"),
 )

@@ -10,6 +10,7 @@ from program.clock import today
 from program.domain.deadlines import Inquiry as InquiryFact
 from program.models import Inquiry
 from program.operations.inquiries import (
+    inquiry_agreed,
     inquiry_answer,
     inquiry_answer_more,
     inquiry_inspect,
@@ -71,7 +72,18 @@ class OfferForm(forms.Form):
     )  # fmt: skip
 
 
+class AgreedForm(forms.Form):
+    """That whoever agreed on line may agree."""
+
+    checked = forms.CharField(
+        label="How you know that they own the building",
+        max_length=200,
+        help_text="For example: the county's roll of March 3, or a call back.",
+    )
+
+
 FORMS = {
+    "agreed": AgreedForm,
     "offer": OfferForm,
     "place": PlaceForm,
     "inspect": InspectForm,
@@ -94,12 +106,21 @@ class InquiryListView(InquiryView, TemplateView):
     def get_context_data(self, **kwargs):
         asked = self.request.GET
         answered, text = asked.get("state") == "answered", asked.get("q", "").strip()[:200]
-        rows, after = inquiry_page(answered=answered, text=text, after=asked.get("after", ""))
+        kind = asked.get("kind") if asked.get("kind") in Inquiry.Kind.values else ""
+        mark = asked.get("after", "")
+        rows, after = inquiry_page(answered=answered, text=text, after=mark, kind=kind)
         rules = rules_in_force()
         for row in rows:
             row.offer_due = _offer_due(row, rules)
         return super().get_context_data(
-            rows=rows, after=after, answered=answered, q=text, as_of=today(), **kwargs
+            rows=rows,
+            after=after,
+            answered=answered,
+            q=text,
+            as_of=today(),
+            kind=kind,
+            kinds=Inquiry.Kind.choices,
+            **kwargs,
         )
 
 
@@ -153,6 +174,7 @@ class InquiryDetailView(InquiryView, TemplateView):
             place_form=PlaceForm(),
             offer_form=OfferForm(initial={"offered_on": inquiry.offered_on}),
             inspect_form=InspectForm(initial=note),
+            agreed_form=AgreedForm(),
             answer_form=AnswerForm(initial={"on": today(), "by_letter": not inquiry.contact}),
             more_form=MoreForm(initial={"on": today()}),
             **kwargs,
@@ -184,6 +206,10 @@ class InquiryActView(InquiryView, Act):
         if not lines:
             raise Refused("There is no line with this identifier or at this address.")
         inquiry_place(inquiry=inquiry, line=lines[0])
+
+    def agreed(self, inquiry, given):
+        """Record the consent."""
+        inquiry_agreed(inquiry=inquiry, **given, **self.signed())
 
     def offer(self, inquiry, given):
         """Keep the day of the offer."""

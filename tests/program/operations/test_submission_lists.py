@@ -8,7 +8,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from program.models import Notice, Plan, PlanAdoption, Submission
+from program.models import Notice, Plan, PlanAdoption, ResultFile, Submission, TapResult
 from program.operations.submissions import (
     SubmissionError,
     _alone,
@@ -28,6 +28,7 @@ from services_inventory.domain.materials import Connector
 from services_inventory.models import (
     Batch,
     Conflict,
+    Document,
     HeldRow,
     Premise,
     ServiceLine,
@@ -191,12 +192,43 @@ def test_a_replacement_says_what_was_there_before_and_what_the_household_got(lin
     record = CompletionRecord.objects.order_by("-id").first()
     record.quality = {"household": {"notice_on": "2030-11-02", "filter_on": "2030-11-03"}}
     record.save()
+    invite_and_sample(lines["lead"][7])
     submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
     place = lines["lead"][7].location_id
     [row] = [one for one in document()["replacements"] if one["location_id"] == place]
     assert (row["system_material_before"], row["customer_material_before"]) == ("LEAD", "LEAD")
     assert (row["notice_on"], row["filter_on"]) == ("2030-11-02", "2030-11-03")
-    assert row["connector_replaced"] == "NO" and "sample_offered_on" not in row
+    assert row["connector_replaced"] == "NO" and row["sample_offered_on"] == "2030-12-01"
+    assert row["sample_result"] == "2030-12-20: lead <0.001 mg/L; copper 0.12 mg/L"
+
+
+def invite_and_sample(line):
+    """A letter of invitation, two results that count, and those that do not count."""
+    Notice.objects.create(
+        line=line, kind="SAMPLE_INVITATION", due_on=date(2030, 12, 2), rule_id="x",
+        subject=f"invite-{Replacement.objects.latest('id').pk}", delivered_on=date(2030, 12, 1),
+    )  # fmt: skip
+    file, later = (
+        ResultFile.objects.create(
+            document=Document.objects.create(
+                file="f", name="lab.csv", kind="X", sha256=str(n) * 64, bytes=1,
+                uploaded_by="c", uploaded_at=NOW,
+            ),
+            received_on=TODAY, rows=1, recorded_by="clerk", recorded_at=NOW + timedelta(days=n),
+        )
+        for n in (-1, 1)
+    )  # fmt: skip
+    for its, metal, written, day in (
+        (file, "COPPER", "0.12 mg/L", date(2030, 12, 20)),
+        (file, "LEAD", "<0.001 mg/L", date(2030, 12, 20)),
+        (file, "LEAD", "9 of another day", date(2030, 12, 30)),
+        (file, "LEAD", "9 before the work", date(2030, 10, 1)),
+        (later, "LEAD", "9 learned after the freeze", date(2030, 12, 20)),
+    ):
+        TapResult.objects.create(
+            file=its, line=line, row=1, sampled_on=day, purpose="FOLLOW_UP", tier_reason="",
+            metal=metal, written=written, micrograms=1,
+        )  # fmt: skip
 
 
 def totals() -> dict:

@@ -1,6 +1,6 @@
 """The public form. The 60 days: 89 FR 86418, Exhibit 1. The rest is constructed."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.core.cache import cache
@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from program.models import Inquiry, Notice, Utility
 from program.operations.inquiries import (
+    inquiry_agreed,
     inquiry_answer,
     inquiry_answer_more,
     inquiry_inspect,
@@ -183,3 +184,25 @@ def test_a_photo_of_the_pipe_needs_the_photo_and_keeps_what_was_typed(client):
     assert answer.status_code == 422 and not Inquiry.objects.exists()
     assert "Choose the photo of the pipe." in answer.content.decode()
     assert "R. Sample" in answer.content.decode()
+
+
+def test_who_agrees_on_line_is_checked_by_staff_before_it_counts_as_consent(client):
+    line = line_of("LEAD", "LEAD", address="12 Mill St")
+    answer = client.post(FORM, given(kind="OWNER_AGREES"))
+    assert answer.status_code == 422 and "plan the work with you" in answer.text
+    agrees = given(kind="OWNER_AGREES", name="R. Sample", contact="000-000-0199")
+    assert client.post(FORM, agrees).status_code == 302
+    inquiry = Inquiry.objects.get()
+    moment = {"checked": "county roll", "by": "clerk", "at": MORNING + timedelta(days=9)}
+    inquiry.line = None
+    with pytest.raises(Refused, match="which line"):
+        inquiry_agreed(inquiry=inquiry, **moment)
+    assert not line.consents.exists()
+    inquiry_place(inquiry=inquiry, line=line)
+    consent = inquiry_agreed(inquiry=inquiry, **moment)
+    assert (consent.given_by, consent.answer) == ("R. Sample", "GIVEN")
+    assert consent.note.endswith("county roll")
+    with pytest.raises(Refused, match="already"):
+        inquiry_agreed(inquiry=inquiry, **moment)
+    with pytest.raises(Refused, match="does not agree"):
+        inquiry_agreed(inquiry=received(line=line), **moment)

@@ -3,16 +3,17 @@
 Constructed cases.
 """
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.core.cache import cache
 from django.urls import reverse
 
-from program.models import Utility
+from program.models import NoticeSlot, Plan, PlanArea, PlanAreaLine, PlanDocument, Utility
 from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
-from tests.services_inventory.factories import line_of, neighborhood
+from services_inventory.operations.evidence import evidence_record
+from tests.services_inventory.factories import MORNING, line_of, neighborhood
 
 pytestmark = pytest.mark.django_db
 
@@ -197,3 +198,52 @@ def test_a_stale_link_gets_a_public_page_in_its_language(client, utility, langua
     assert answer.status_code == 404
     assert words in page and "board" not in page
     assert url("start", language) in page
+
+
+def test_the_page_tells_for_each_side_how_we_know_and_on_which_day(client, utility):
+    line = at_address("LEAD", "UNKNOWN", "12 Mill Street")
+    page = client.get(url("line", location_id=line.location_id)).text
+    assert "We looked at it" in page and "Feb 1, 2028" in page
+    evidence_record(
+        line=line, portion="CUSTOMER", material="COPPER", basis="RECORD_PERMIT",
+        by="clerk", recorded_at=MORNING,
+    )  # fmt: skip
+    cache.clear()
+    assert "From a record of the water system" in client.get(page_of(line)).text
+
+
+def page_of(line):
+    return url("line", location_id=line.location_id)
+
+
+def test_streets_and_lines_tell_their_planned_year_only_by_the_public_plan(client, utility):
+    line = at_address("LEAD", "COPPER", "12 Mill Street")
+    Premise.objects.update(street_key="MILL ST")
+    plan = Plan.objects.create(
+        name="P", state="ADOPTED", drawn_on=date(2028, 3, 1), drawn_by="m", drawn_at=MORNING,
+        adopted_by="m", adopted_at=MORNING,
+    )  # fmt: skip
+    area = PlanArea.objects.create(plan=plan, key="a", name="Mill", jobs=1, program_year=3)
+    PlanAreaLine.objects.create(plan=plan, area=area, line=line)
+    assert client.get(url("streets")).status_code == 404
+    assert "Planned to be replaced by" not in client.get(page_of(line)).text
+    document = PlanDocument.objects.create(
+        number=1, as_of=date(2028, 3, 2), facts={}, path="p.pdf", sha256="0" * 64, bytes=1,
+        pages=1, frozen_by="m", frozen_at=MORNING, published_by="m", published_at=MORNING,
+    )  # fmt: skip
+    cache.clear()
+    shown = client.get(url("streets"), {"q": "mill street"}).text
+    assert "Mill St" in shown and "2030" in shown  # program year 3 ends with 2030
+    assert "Dec 31, 2030" in client.get(page_of(line)).text
+    Plan.objects.update(adopted_at=document.frozen_at + timedelta(days=1))
+    assert client.get(url("streets")).status_code == 404  # another plan than the one published
+
+
+def test_the_agencys_own_steps_stand_under_ours_where_staff_filled_them_in(client, utility):
+    line = at_address("LEAD", "COPPER", "12 Mill Street")
+    NoticeSlot.objects.create(
+        kind="ALL", slot="reduce_exposure", language="en", text="Agency steps.",
+        taken_from="Handbook, p. 4", filled_by="clerk", filled_at=MORNING,
+    )  # fmt: skip
+    page = client.get(page_of(line)).text
+    assert "Agency steps." in page and "Handbook, p. 4" in page and "U.S. EPA" in page

@@ -1,6 +1,7 @@
 """Every sentence of the public pages and at the door is there in Spanish, compiled too."""
 
 import ast
+import csv
 import gettext
 import re
 import shutil
@@ -8,10 +9,12 @@ import subprocess
 from pathlib import Path
 
 import pytest
+import textstat
 from django.test import override_settings
 from django.utils.translation import trans_real
 
 from program.languages import languages_in
+from program.notices.templates_text import own_words
 
 PROGRAM = Path(__file__).resolve().parents[3] / "program"
 FOLDER = PROGRAM / "locale" / "es" / "LC_MESSAGES"
@@ -87,3 +90,36 @@ def test_a_language_is_offered_once_its_catalog_lies_there(tmp_path, client, db)
         english = client.get("/public/", headers={"accept-language": "pl"})
         assert english.url == "/public/en/"
     trans_real.reset_cache(setting="LANGUAGES", enter=False)
+
+
+def _glossary():
+    with open(FOLDER.parent / "glossary.csv", encoding="utf-8", newline="") as file:
+        return [(row["english"], row["spanish"]) for row in csv.DictReader(file)]
+
+
+@pytest.mark.parametrize(("english", "spanish"), _glossary())
+def test_terms_of_the_glossary_are_translated_as_it_says(english, spanish):
+    pairs = list(catalog().items())
+    for block, kind, language in own_words():
+        if language == "en":
+            spoken = own_words()[block, kind, "es"]
+            pairs.append((own_words()[block, kind, "en"], spoken))
+    term = re.compile(rf"\b{english}(?!\w*-up)", re.IGNORECASE)
+    used = [(said, told) for said, told in pairs if term.search(said)]
+    assert used, "no text uses it: take it out of the glossary"
+    assert not [said for said, told in used if not re.search(spanish, told, re.IGNORECASE)]
+
+
+def public_texts():
+    """What residents read in English, in passages long enough to be graded, and letters too."""
+    letters = [text for (_, _, language), text in own_words().items() if language == "en"]
+    public = [re.sub(r"%\(\w+\)s|{\w+}", "twelve", text) for text in (*marked(), *letters)]
+    return sorted(text for text in public if len(text.split()) > 5)
+
+
+def test_residents_read_at_eighth_grade():
+    """Flesch-Kincaid (Kincaid and others, 1975), as textstat computes it."""
+    hard = {text: textstat.flesch_kincaid_grade(text) for text in public_texts()}
+    assert len(hard) > 90
+    assert not {text: grade for text, grade in hard.items() if grade > 8}
+    assert textstat.flesch_kincaid_grade("Utilization of certified filtration is recommended.") > 8

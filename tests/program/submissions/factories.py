@@ -82,6 +82,7 @@ def replacement(number=1, **given) -> ReplacementRow:
         filter_on=date(2030, 6, 7),
         sample_offered_on=None,
         sample_taken_on=None,
+        sample_result="2030-10-01: lead <0.001 mg/L",
         remarks="",
     )
     return row._replace(**given)
