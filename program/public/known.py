@@ -2,12 +2,14 @@
 
 from datetime import date
 
+from django.core.cache import cache
 from django.db.models import F, Max, Min, QuerySet
 
 from program.domain.calendar import program_year_bounds
 from program.models import NoticeSlot, Plan, PlanAreaLine
 from program.notices.owed import STANDING_KINDS
 from program.notices.printing import EVERY_KIND
+from program.public import records
 from program.queries.plan_documents import published_document
 from program.rules import rules_in_force
 from services_inventory.domain.evidence import Basis, Portion
@@ -64,6 +66,14 @@ def published_plan() -> Plan | None:
     document = published_document()
     plan = Plan.objects.filter(state=Plan.State.ADOPTED).first() if document else None
     return plan if plan and plan.adopted_at and plan.adopted_at <= document.frozen_at else None
+
+
+def plan_shown() -> bool:
+    """Say whether there is such a plan, five minutes old at most."""
+    found = cache.get_or_set(
+        "public-plan", lambda: published_plan() is not None, records.FRESH_SECONDS
+    )
+    return bool(found)
 
 
 def year_planned(line_id: int) -> date | None:

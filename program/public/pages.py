@@ -15,6 +15,7 @@ from program.public import lookup, records, words
 from program.public.known import (
     agency_steps,
     how_known,
+    plan_shown,
     published_plan,
     streets_planned,
     year_planned,
@@ -81,7 +82,7 @@ def start(request):
         "near": lookup.suggestions(text) if text and not several else [],
         "figures": records.figures(),
         "replaced": records.replaced(),
-        "plan": published_plan(),
+        "plan": plan_shown(),
         "names": words.CATEGORY_NAMES,
     }
     return page(request, "start", context)
