@@ -63,7 +63,6 @@ class SignInView(Door, LoginView):
     template_name = "registration/login.html"
 
     def dispatch(self, request, *args, **kwargs):
-        """Lead on whoever has shown their password already."""
         if request.waiting.is_authenticated:
             where = "confirm" if owed(request) == REST else "second_step"
             return redirect(f"{reverse(where)}?{urlencode({'next': self.asked_next(request)})}")
@@ -157,7 +156,6 @@ class ConfirmView(Door, FormView):
     template_name, form_class = "registration/confirm.html", PasswordForm
 
     def dispatch(self, request, *args, **kwargs):
-        """Find whose session it is."""
         rests = request.waiting.is_authenticated and owed(request) == REST
         self.person = request.waiting if rests else request.user
         if not self.person.is_authenticated:
@@ -168,7 +166,6 @@ class ConfirmView(Door, FormView):
         return super().get_context_data(person=self.person, **kwargs)
 
     def form_valid(self, form):
-        """Go on where it was interrupted."""
         said = {"username": self.person.get_username(), "password": form.cleaned_data["password"]}
         if authenticate(self.request, **said) is None:
             form.add_error("password", _("That is not the password of this account."))
@@ -184,7 +181,6 @@ class SetPasswordView(Door, PasswordResetConfirmView):
     success_url = reverse_lazy("login")
 
     def form_valid(self, form):
-        """Say how it goes on."""
         messages.success(self.request, _("The password is set. Sign in with it."))
         return super().form_valid(form)
 

@@ -85,7 +85,6 @@ class FirstHourSkipView(Permitted, View):
     permission_required = "services_inventory.intake"
 
     def post(self, request, step):
-        """Do either."""
         if step in STEPS and request.POST.get("act") == "take_up":
             step_take_up(step=step)
         elif step in STEPS:

@@ -12,7 +12,6 @@ class KeptViewNewView(LoginRequiredMixin, View):
     """Keep the view that is open."""
 
     def post(self, request):
-        """Keep it, and open it."""
         asked = {name: request.POST.get(name, "") for name in ("path", "query", "name")}
         try:
             return redirect(view_keep(user=request.user, **asked).address)

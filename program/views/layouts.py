@@ -58,7 +58,6 @@ class LayoutUploadView(LayoutListView):
     http_method_names = ["post"]
 
     def post(self, request):
-        """Show the editor with the file's text, tried."""
         self.upload_form = LayoutUploadForm(request.POST, request.FILES)
         if not self.upload_form.is_valid():
             return self.render_to_response(self.get_context_data(), status=422)

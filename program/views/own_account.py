@@ -54,7 +54,6 @@ class OwnPasswordView(PasswordChangeView):
     success_url = reverse_lazy("own_account")
 
     def form_valid(self, form):
-        """Say that it is changed."""
         answer = super().form_valid(form)
         sessions_end(user=self.request.user, by=self.request.user.get_username(), at=now(),
                      but=self.request.session.session_key)  # fmt: skip
@@ -66,7 +65,6 @@ class OwnLookView(LoginRequiredMixin, View):
     """How pages look in this browser."""
 
     def post(self, request):
-        """Keep it there."""
         messages.success(request, "Pages look so in this browser from now on.")
         return look_keep(request, redirect("own_account"))
 
@@ -89,7 +87,6 @@ class OwnCodesView(OwnAccountView):
     confirmed_within = CONFIRMED
 
     def post(self, request):
-        """Show them, this once."""
         if second_step_of(request.user) is None:
             messages.error(request, "Set up the second step first; its codes come with it.")
             return redirect("own_account")
@@ -121,7 +118,6 @@ class MapKeyNewView(OwnAccountView):
     confirmed_within = CONFIRMED
 
     def post(self, request):
-        """Show the key, this once."""
         try:
             key, secret = map_key_make(
                 user=request.user, name=request.POST.get("name", ""), at=now()
@@ -137,7 +133,6 @@ class MapKeyEndView(LoginRequiredMixin, View):
     """Ending a key: one's own, or anybody's by whoever manages people."""
 
     def post(self, request, pk):
-        """End it at once."""
         manages = request.user.has_perm("program.manage_people")
         found = MapKey.objects.all() if manages else MapKey.objects.filter(account=request.user)
         key = get_object_or_404(found, pk=pk)

@@ -274,7 +274,6 @@ class CompanyDeviceView(Permitted, View):
     permission_required = MANAGE
 
     def post(self, request, pk):
-        """Stop the device at once."""
         token = get_object_or_404(DeviceToken, pk=pk)
         device_shut_out(token=token, by=request.user.get_username(), at=now())
         messages.success(request, f"{token.name} is shut out.")

@@ -45,7 +45,6 @@ class SamplingView(Permitted, TemplateView):
     problems: tuple = ()
 
     def get_context_data(self, **kwargs):
-        """Give the latest periods, and what was taken in."""
         rules, periods = rules_in_force(), queries.periods_shown()
         standing = [one for one in periods if one.withdrawn_at is None]
         rows = queries.compliance_results(standing[:SHOWN])

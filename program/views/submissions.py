@@ -240,7 +240,6 @@ class SubmissionAmendView(SubmissionView):
         return super().get_context_data(preview=amend_preview(self.submission, now()), **kwargs)
 
     def post(self, request, year, revision):
-        """Queue it, if it says what changed."""
         self.amend_form = self.amending(request.POST)
         if not self.amend_form.is_valid():
             return self.render_to_response(self.get_context_data(), status=422)

@@ -78,7 +78,6 @@ class SlotView(NoticeView, PageAct, TemplateView):
         return self.request.GET.get("kind", EVERY_KIND)
 
     def get_context_data(self, slot, language, **kwargs):
-        """Give the slot's text and where it was taken from."""
         if self.block is None or language not in LANGUAGES or self.kind not in self._kinds():
             raise Http404
         kept = NoticeSlot.objects.filter(kind=self.kind, slot=slot, language=language).first()

@@ -53,7 +53,6 @@ class DropListView(DropView):
         return self._show()
 
     def post(self, request):
-        """Keep what was dropped and hand it to the worker."""
         files = request.FILES.getlist("files")
         if not _sends(request.user):
             return self.refused("Only a contractor's people send records.", "drop_list")
@@ -146,7 +145,6 @@ class DropStopView(DropView):
     permissions = DO
 
     def post(self, request, pk):
-        """Ask the worker to stop."""
         batch_stop(batch=self.drop())
         return self.done("It stops at the next row; what went in stays.", "drop", pk)
 

@@ -123,7 +123,6 @@ class PackageFormView(PackageView):
     """The record form."""
 
     def get(self, request, pk):
-        """Send the workbook, with the open orders filled in."""
         package = self.package()
         orders = self.open_orders(package)
         from .record_form import form_of_orders  # writes workbooks: loaded when needed

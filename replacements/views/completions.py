@@ -104,7 +104,6 @@ class CompletionTakeBackView(WorkView):
     permissions = DO
 
     def post(self, request, pk):
-        """Take the latest record back."""
         record, reason = last_record(self.order()), request.POST.get("reason", "")
         try:
             if record is None:

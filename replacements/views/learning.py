@@ -70,7 +70,6 @@ class ConstantsView(WorkView):
         return self._show(shown, form)
 
     def post(self, request):
-        """Put the utility's own constants into use."""
         if not request.user.has_perm(SET):
             raise PermissionDenied
         shown = constants_shown(now())

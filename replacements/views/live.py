@@ -35,7 +35,6 @@ class LiveFeedView(WorkView):
     permissions = DO
 
     def post(self, request, pk, feed, action):
-        """Do it and say so."""
         found = get_object_or_404(self.order().live_feeds, pk=feed)
         if action == "end":
             live_feed_end(feed=found, by=self.by, at=now())

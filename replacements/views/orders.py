@@ -167,7 +167,6 @@ class OrderAgainView(OrderNewView):
         return self.earlier.line
 
     def get(self, request, pk):
-        """Show the form, filled from the order that ended."""
         form = OrderForm.again(self.earlier, defaults_for(self.line()))
         return self._show(self.line(), form, earlier=self.earlier)
 
@@ -226,7 +225,6 @@ class OrderCallOffView(WorkView):
     permissions = PLAN
 
     def post(self, request, pk):
-        """Call the order off with a reason."""
         order, form = self.order(), CallOffForm(request.POST)
         reason = form.cleaned_data["reason"] if form.is_valid() else ""
         try:

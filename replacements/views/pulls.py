@@ -37,7 +37,6 @@ class EstimateView(WorkView):
     permissions = ESTIMATE
 
     def post(self, request, pk):
-        """Make the estimate and show it on the order's page."""
         order = self.order()
         form = EstimateForm.asked_of(order, request.POST)
         if not form.is_valid():
@@ -99,7 +98,6 @@ class StartWithdrawView(WorkView):
     permissions = DO
 
     def post(self, request, pk):
-        """Withdraw the start with a reason."""
         order, reason = self.order(), request.POST.get("reason", "")
         try:
             pull_start_withdraw(work_order=order, by=self.by, at=now(), reason=reason)
@@ -197,7 +195,6 @@ class PullExplanationWithdrawView(PullExplainView):
     """Taking back one's own explanation."""
 
     def post(self, request, pk, explanation):
-        """Take the explanation back with a reason."""
         order = self.order()
         of_order = Q(pull__work_order=order) | Q(feed__work_order=order)
         own = PullExplanation.objects.filter(of_order, explained_by=self.by)
@@ -216,7 +213,6 @@ class PullWithdrawView(WorkView):
     permissions = DO
 
     def post(self, request, pk, pull):
-        """Withdraw the pull with a reason."""
         found = get_object_or_404(self.order().pulls, pk=pull)
         try:
             pull_withdraw(pull=found, by=self.by, at=now(), reason=request.POST.get("reason", ""))

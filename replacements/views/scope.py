@@ -39,7 +39,6 @@ class WorkView(AccessMixin, Recording, View):
     permissions: tuple[str, ...] = SEE
 
     def dispatch(self, request, *args, **kwargs):
-        """Let in who holds one of the permissions."""
         if not request.user.is_authenticated:
             return self.handle_no_permission()
         if not self.lets_in(request.user):

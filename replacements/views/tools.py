@@ -174,7 +174,6 @@ class StringEntryView(WorkView):
         return self._show(order, form, proposed, sentence)
 
     def post(self, request, pk):
-        """Record the string and check it."""
         order = self.order()
         form = _string_form(order, request.POST)
         if form.is_valid():
@@ -243,7 +242,6 @@ class ChecklistView(WorkView):
         return self._show(self.order())
 
     def post(self, request, pk):
-        """Record the answers by name and time."""
         order = self.order()
         string = latest_string(order)
         form = ChecklistForm(request.POST, checks=_checks(order, string))

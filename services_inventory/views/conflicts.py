@@ -174,7 +174,6 @@ class SetAsideView(Permitted, TemplateView):
     template_name = "services_inventory/set_aside.html"
 
     def get_context_data(self, **kwargs):
-        """Give the first of them, and how many there are."""
         rows = [row for _, row in zip(range(SHOWN), set_aside(), strict=False)]
         return super().get_context_data(rows=rows, number=set_aside_number(), shown=SHOWN, **kwargs)
 

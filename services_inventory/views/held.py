@@ -46,7 +46,6 @@ class HeldAct(IntakeView, Act):
     """What is done with held rows: on the batch, and back to the table that was looked at."""
 
     def thing(self, pk) -> dict:
-        """Return what every act is recorded with."""
         return {"batch": self.batch, **self.signed()}
 
     def back(self, thing):

@@ -134,7 +134,6 @@ class WithdrawView(Permitted, View):
     template_name = "services_inventory/evidence_withdraw.html"
 
     def setup(self, request, *args, **kwargs):
-        """Load the evidence that the address names."""
         super().setup(request, *args, **kwargs)
         self.evidence = (
             Evidence.objects.select_related("line__premise")
@@ -169,7 +168,6 @@ class WithdrawView(Permitted, View):
         return render(self.request, self.template_name, context, status=status)
 
     def post(self, request, pk):
-        """Do it and show the line."""
         form = self.form(request.POST)
         if not accepted(form, lambda data: self.act(form), EvidenceRefused):
             return self._show(form, 422)

@@ -55,7 +55,6 @@ class NeighborhoodListView(NeighborhoodView, TemplateView):
     template_name = "services_inventory/neighborhood_list.html"
 
     def get_context_data(self, **kwargs):
-        """Give the table and what the map can be shaded by."""
         rows, order = sorted_rows(self.request)
         return super().get_context_data(
             rows=map(told, rows),

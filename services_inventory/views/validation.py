@@ -116,7 +116,6 @@ class VisitListView(OneDraw):
     """The visit list as CSV."""
 
     def render_to_response(self, context, **kwargs):
-        """Send the file."""
         header, *rows = visit_rows(context["state"])
         return csv_answer(f"validation_{context['draw'].pk}", header, rows)
 
@@ -135,7 +134,6 @@ class PickView(ValidationView, View):
     """One drawn line, and the result of its visit."""
 
     def setup(self, request, *args, **kwargs):
-        """Load the drawn line."""
         super().setup(request, *args, **kwargs)
         self.pick = pick_with(kwargs["pk"])
 
