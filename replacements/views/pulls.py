@@ -3,7 +3,7 @@
 from contextlib import suppress
 
 from django.db.models import Q
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 
 from services_inventory.today import now, today
 
@@ -28,29 +28,30 @@ from ..operations.pulls import (
     pull_withdraw,
 )
 from ..queries.gate import findings_on_record, start_on_record
-from .scope import DO, ESTIMATE, EXPLAIN, REVIEW, WorkView
+from .scope import DO, ESTIMATE, EXPLAIN, REVIEW, OrderAct, WorkAct, WorkView
 
 
-class EstimateView(WorkView):
-    """Making a force estimate from what is known now."""
+class EstimateView(OrderAct):
+    """Making a force estimate from what is known now, shown on the order's page."""
 
     permissions = ESTIMATE
 
-    def post(self, request, pk):
-        order = self.order()
-        form = EstimateForm.asked_of(order, request.POST)
-        if not form.is_valid():
-            return self.refused("Write plate, ground, temperature (up to 120 °F), minutes (up to a "
-                                "day) and what was measured as numbers above zero.",
-                                "work_order", pk)  # fmt: skip
+    def filled(self, order):
+        return EstimateForm.asked_of(order, self.request.POST)
+
+    def keep(self, order, given):
         try:
-            made = estimate_make(work_order=order, by=self.by, at=now(), **form.given())
-        except (EstimateRefused, ValueError) as error:
-            return self.refused(str(error), "work_order", pk)
-        return self.done(
-            f"Estimated: {made.expected_lbf:,.0f} lb expected, up to {high_lb(made.high_lbf)}.",
-            "work_order", pk,
-        )  # fmt: skip
+            made = estimate_make(work_order=order, **self.signed(), **self.form.given())
+        except ValueError as error:
+            raise EstimateRefused(str(error)) from error
+        return f"Estimated: {made.expected_lbf:,.0f} lb expected, up to {high_lb(made.high_lbf)}."
+
+    def refuse(self, order):
+        if self.form.non_field_errors():
+            return super().refuse(order)
+        return self.refused("Write plate, ground, temperature (up to 120 °F), minutes (up to a "
+                            "day) and what was measured as numbers above zero.",
+                            "work_order", order.pk)  # fmt: skip
 
 
 class StartView(WorkView):
@@ -92,18 +93,15 @@ class StartView(WorkView):
         return render(self.request, "replacements/start.html", context)
 
 
-class StartWithdrawView(WorkView):
+class StartWithdrawView(OrderAct):
     """Taking a start back, such as one recorded for the wrong order."""
 
     permissions = DO
 
-    def post(self, request, pk):
-        order, reason = self.order(), request.POST.get("reason", "")
-        try:
-            pull_start_withdraw(work_order=order, by=self.by, at=now(), reason=reason)
-        except PullRefused as error:
-            return self.refused(str(error), "work_order", pk)
-        return self.done("The start is withdrawn. Nothing is pulled.", "work_order", pk)
+    def keep(self, order, given):
+        reason = self.request.POST.get("reason", "")
+        pull_start_withdraw(work_order=order, reason=reason, **self.signed())
+        return "The start is withdrawn. Nothing is pulled."
 
 
 class PullUploadView(WorkView):
@@ -156,66 +154,61 @@ class PullUploadView(WorkView):
         return render(self.request, "replacements/pull_form.html", context)
 
 
-class PullExplainView(WorkView):
-    """Saying why a pull that was held, rejected or withdrawn may stand."""
+class PullExplainView(WorkAct):
+    """Saying why a pull that was held, rejected or withdrawn may stand.
+
+    The utility's own explanation lets the work be accepted.
+    """
 
     permissions = EXPLAIN
 
-    def post(self, request, pk, pull):
-        """Record the explanation; the utility's own lets the work be accepted."""
-        return self.explain(get_object_or_404(self.order().pulls, pk=pull))
+    def thing(self, pk, pull):
+        return get_object_or_404(self.order().pulls, pk=pull)
 
-    def explain(self, found):
-        """Keep what was said of a pull."""
-        request = self.request
-        utility = request.user.has_perm(REVIEW[0]) and self.company is None
-        try:
-            pull_explain(pull=found, why=request.POST.get("why", ""), by=self.by, at=now(),
-                         of_utility=utility)  # fmt: skip
-        except PullRefused as error:
-            return self.refused(str(error), *self.back(found.work_order))
-        return self.done("The explanation is on record.", *self.back(found.work_order))
+    def keep(self, found, given):
+        post, user = self.request.POST, self.request.user
+        utility = user.has_perm(REVIEW[0]) and self.company is None
+        why = post.get("why", "")
+        pull_explain(pull=found, why=why, of_utility=utility, **self.signed())
+        return "The explanation is on record."
 
-    def back(self, order) -> tuple:
-        """Where the pull is looked at: the review for who reviews, else the order."""
+    def back(self, found):
+        """Lead to where the pull is looked at: the review for who reviews, else the order."""
+        order = self.order()
         waiting = order.completions.filter(review__isnull=True).order_by("-revision").first()
         if waiting and self.request.user.has_perm(REVIEW[0]):
-            return "review", waiting.pk
-        return "work_order", order.pk
+            return redirect("review", waiting.pk)
+        return redirect("work_order", order.pk)
 
 
 class LiveExplainView(PullExplainView):
     """Saying why the work may stand though the log of a live pull was never handed in."""
 
-    def post(self, request, pk, feed):
-        return self.explain(get_object_or_404(self.order().live_feeds, pk=feed))
+    def thing(self, pk, feed):
+        return get_object_or_404(self.order().live_feeds, pk=feed)
 
 
 class PullExplanationWithdrawView(PullExplainView):
     """Taking back one's own explanation."""
 
-    def post(self, request, pk, explanation):
+    def thing(self, pk, explanation):
         order = self.order()
         of_order = Q(pull__work_order=order) | Q(feed__work_order=order)
         own = PullExplanation.objects.filter(of_order, explained_by=self.by)
-        found = get_object_or_404(own, pk=explanation)
-        reason, where = request.POST.get("reason", ""), self.back(self.order())
-        try:
-            pull_explanation_withdraw(explanation=found, by=self.by, at=now(), reason=reason)
-        except PullRefused as error:
-            return self.refused(str(error), *where)
-        return self.done("The explanation is taken back.", *where)
+        return get_object_or_404(own, pk=explanation)
+
+    def keep(self, found, given):
+        reason = self.request.POST.get("reason", "")
+        pull_explanation_withdraw(explanation=found, reason=reason, **self.signed())
+        return "The explanation is taken back."
 
 
-class PullWithdrawView(WorkView):
+class PullWithdrawView(OrderAct):
     """Taking a pull back that does not count."""
 
     permissions = DO
 
-    def post(self, request, pk, pull):
-        found = get_object_or_404(self.order().pulls, pk=pull)
-        try:
-            pull_withdraw(pull=found, by=self.by, at=now(), reason=request.POST.get("reason", ""))
-        except PullRefused as error:
-            return self.refused(str(error), "work_order", pk)
-        return self.done("The pull is withdrawn.", "work_order", pk)
+    def keep(self, order, given):
+        found = get_object_or_404(order.pulls, pk=self.kwargs["pull"])
+        pull_withdraw(pull=found, reason=self.request.POST.get("reason", ""), **self.signed())
+        return "The pull is withdrawn."
