@@ -1,12 +1,13 @@
 """One line: its standing with reasons, its evidence, and recording or taking back evidence."""
 
-from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.functional import cached_property
 from django.views import View
+from django.views.generic import TemplateView
 
 from ..domain.evidence import Portion
 from ..forms.days import PastDayForm
@@ -14,7 +15,6 @@ from ..forms.evidence import KINDS, LIMIT_BYTES, WORDS, EvidenceForm, ReasonForm
 from ..models import Document, Evidence, ServiceLine
 from ..operations.documents import DocumentRefused, document_store
 from ..operations.evidence import (
-    EvidenceRefused,
     evidence_record,
     evidence_record_again,
     evidence_withdraw,
@@ -28,7 +28,7 @@ from ..queries.photographs import documents_of
 from ..queries.said_categories import said_of
 from ..sending import file_as_kept
 from ..today import now, today
-from .accepting import accepted
+from .acts import Act, PageAct
 from .panels import line_panels
 from .permitted import Permitted
 
@@ -85,41 +85,32 @@ def _past_day(request, line: ServiceLine, changes) -> dict:
     }
 
 
-class EvidenceView(Permitted, View):
-    """Recording evidence about a line."""
+class EvidenceView(Permitted, Act):
+    """Recording evidence about a line; what cannot be true comes back beside its field."""
 
     permission_required = "services_inventory.record_evidence"
+    form_class, model = EvidenceForm, ServiceLine
 
-    def post(self, request, pk):
-        """Record it; what cannot be true comes back beside its field."""
-        line = get_object_or_404(ServiceLine, pk=pk)
-        form = EvidenceForm(request.POST, request.FILES)
-        try:
-            if form.is_valid():
-                self._record(line, form)
-                messages.success(request, f"Recorded. {_stands(line)}")
-                return redirect(f"{reverse('line', args=[pk])}#main")
-        except EvidenceRefused as problem:
-            form.add_error(None, str(problem))
-        except DocumentRefused as problem:
-            form.add_error("document", str(problem))
-        return shown_line(request, pk, form, status=422)
+    @transaction.atomic
+    def keep(self, line, given):
+        file = given["document"]
+        document = file and document_store(
+            file=file, name=file.name, kind="EVIDENCE", allowed=KINDS, limit_bytes=LIMIT_BYTES,
+            **self.signed(),
+        )  # fmt: skip
+        evidence_record(
+            line=line, by=self.by, recorded_at=now(), document=document or None, **self.form.said()
+        )
+        return f"Recorded. {_stands(line)}"
 
-    def _record(self, line: ServiceLine, form: EvidenceForm) -> None:
-        by, at, file = self.request.user.get_username(), now(), form.cleaned_data["document"]
-        with transaction.atomic():
-            document = file and document_store(
-                file=file,
-                name=file.name,
-                kind="EVIDENCE",
-                by=by,
-                at=at,
-                allowed=KINDS,
-                limit_bytes=LIMIT_BYTES,
-            )
-            evidence_record(
-                line=line, by=by, recorded_at=at, document=document or None, **form.said()
-            )
+    def field_of(self, error):
+        return "document" if isinstance(error, DocumentRefused) else None
+
+    def refuse(self, line):
+        return shown_line(self.request, line.pk, self.form, status=422)
+
+    def back(self, line):
+        return redirect(f"{reverse('line', args=[line.pk])}#main")
 
 
 def _stands(line: ServiceLine) -> str:
@@ -127,80 +118,71 @@ def _stands(line: ServiceLine) -> str:
     return f"The line is {category}."
 
 
-class WithdrawView(Permitted, View):
+class WithdrawView(PageAct, Permitted, TemplateView):
     """Taking evidence back, with the reason and for which days."""
 
     permission_required = "services_inventory.record_evidence"
     template_name = "services_inventory/evidence_withdraw.html"
+    form = None
+    told = "Taken back."
 
-    def setup(self, request, *args, **kwargs):
-        super().setup(request, *args, **kwargs)
-        self.evidence = (
-            Evidence.objects.select_related("line__premise")
-            .filter(pk=kwargs["pk"], withdraws__isnull=True)
-            .first()
-        )
-        self.taken_back = Evidence.objects.filter(withdraws=kwargs["pk"]).first()
-
-    def dispatch(self, request, *args, **kwargs):
-        """Leave decisions to those who decide conflicts, once it is known who asks."""
-        if self.has_permission() and self.evidence is None:
-            raise Http404
-        decided = self.evidence is not None and self.evidence.resolves
-        if decided and not request.user.has_perm("services_inventory.resolve_conflict"):
+    @cached_property
+    def evidence(self) -> Evidence:
+        """The evidence that the address names; decisions are left to those who decide conflicts."""
+        rows = Evidence.objects.select_related("line__premise").filter(withdraws__isnull=True)
+        found = get_object_or_404(rows, pk=self.kwargs["pk"])
+        decides = self.request.user.has_perm("services_inventory.resolve_conflict")
+        if found.resolves and not decides:
             raise PermissionDenied
-        return super().dispatch(request, *args, **kwargs)
+        return found
 
-    def form(self, data=None):
+    @cached_property
+    def taken_back(self) -> Evidence | None:
+        """The row that took it back, where one did."""
+        return Evidence.objects.filter(withdraws=self.evidence).first()
+
+    def asked(self, data=None):
         """Return the form."""
         return WithdrawForm(data, taken_back=self.taken_back is not None)
 
-    def get(self, request, pk):
-        return self._show(self.form(), 200)
+    def get_context_data(self, **kwargs):
+        """Give what it says, and whether it was taken back."""
+        return super().get_context_data(
+            evidence=self.evidence, says=says(self.evidence), taken_back=self.taken_back,
+            form=self.form or self.asked(), **kwargs,
+        )  # fmt: skip
 
-    def _show(self, form, status):
-        context = {
-            "evidence": self.evidence,
-            "says": says(self.evidence),
-            "taken_back": self.taken_back,
-            "form": form,
-        }
-        return render(self.request, self.template_name, context, status=status)
+    def thing(self, pk) -> Evidence:
+        return self.evidence
 
-    def post(self, request, pk):
-        form = self.form(request.POST)
-        if not accepted(form, lambda data: self.act(form), EvidenceRefused):
-            return self._show(form, 422)
-        line = get_object_or_404(ServiceLine, pk=self.evidence.line_id)
-        messages.success(request, f"{self.done} {_stands(line)}")
-        return redirect("line", line.pk)
+    def filled(self, evidence):
+        return self.asked(self.request.POST)
 
-    done = "Taken back."
+    def keep(self, evidence, given):
+        self.act()
+        line = get_object_or_404(ServiceLine, pk=evidence.line_id)
+        return self.done(f"{self.told} {_stands(line)}", "line", line.pk)
 
-    def act(self, form):
+    def act(self) -> None:
         """Take it back."""
-        by = self.request.user.get_username()
-        return evidence_withdraw(evidence=self.evidence, by=by, recorded_at=now(), **form.said())
+        said = self.form.said()
+        evidence_withdraw(evidence=self.evidence, by=self.by, recorded_at=now(), **said)
 
 
 class AgainView(WithdrawView):
     """Recording once more what was taken back by mistake."""
 
     template_name = "services_inventory/evidence_again.html"
-    done = "Recorded again."
+    told = "Recorded again."
 
-    def form(self, data=None):
+    def asked(self, data=None):
         """Return the form."""
         return ReasonForm(data)
 
-    def act(self, form):
+    def act(self) -> None:
         """Record it again."""
-        return evidence_record_again(
-            evidence=self.evidence,
-            by=self.request.user.get_username(),
-            recorded_at=now(),
-            **form.cleaned_data,
-        )
+        said = self.form.cleaned_data
+        evidence_record_again(evidence=self.evidence, by=self.by, recorded_at=now(), **said)
 
 
 class DocumentView(Permitted, View):

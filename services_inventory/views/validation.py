@@ -2,11 +2,9 @@
 
 from django.contrib import messages
 from django.http import Http404
-from django.shortcuts import redirect, render
+from django.utils.functional import cached_property
 from django.views import View
 from django.views.generic import TemplateView
-
-from services_inventory.refused import Refused
 
 from ..forms.evidence import WORDS, ReasonForm
 from ..forms.validation import DrawForm, PointFormSet, VisitForm
@@ -28,7 +26,6 @@ from ..queries.validation import (
 )
 from ..sending import csv_answer, file_as_kept
 from ..today import now, today
-from .accepting import accepted
 from .acts import Act, PageAct
 from .permitted import Permitted
 
@@ -130,44 +127,46 @@ class PickTakeBackView(ValidationView, Act):
         return "Taken back; the line is to be visited."
 
 
-class PickView(ValidationView, View):
+class PickView(ValidationView, PageAct, TemplateView):
     """One drawn line, and the result of its visit."""
 
-    def setup(self, request, *args, **kwargs):
-        super().setup(request, *args, **kwargs)
-        self.pick = pick_with(kwargs["pk"])
+    template_name = "services_inventory/validation_pick.html"
+    form = points = None
 
-    def get(self, request, pk):
-        return self._show(VisitForm(initial={"observed_on": today()}), PointFormSet(), 200)
-
-    def _show(self, form, points, status):
-        if self.pick is None:
+    @cached_property
+    def pick(self) -> ValidationPick:
+        """The line that the address names."""
+        found = pick_with(self.kwargs["pk"])
+        if found is None:
             raise Http404
+        return found
+
+    def get_context_data(self, **kwargs):
+        """Give the line, what is missing there, and the form of a visit."""
         missing = pick_points_missing(self.pick, today())
-        context = {
-            "pick": self.pick,
-            "form": form,
-            "points": points,
-            "missing": [(portion.label, number) for portion, number in missing.items()],
-            "words": WORDS,
-        }
-        template = "services_inventory/validation_pick.html"
-        return render(self.request, template, context, status=status)
+        return super().get_context_data(
+            pick=self.pick,
+            form=self.form or VisitForm(initial={"observed_on": today()}),
+            points=self.points or PointFormSet(),
+            missing=[(portion.label, number) for portion, number in missing.items()],
+            words=WORDS,
+            **kwargs,
+        )
 
-    def post(self, request, pk):
-        form, points = VisitForm(request.POST), PointFormSet(request.POST)
-        if self.pick is None or not points.is_valid():
-            return self._show(form, points, 422)
-        pick = accepted(form, lambda data: self._record(form.said(points)), Refused)
-        return self._recorded(pick) if pick else self._show(form, points, 422)
+    def thing(self, pk) -> ValidationPick:
+        self.points = PointFormSet(self.request.POST)
+        return self.pick
 
-    def _record(self, said):
-        by = self.request.user.get_username()
-        return pick_result_record(pick=self.pick, by=by, recorded_at=now(), **said)
+    def filled(self, pick):
+        return VisitForm(self.request.POST)
 
-    def _recorded(self, pick):
-        if pick.result == pick.Result.OPEN:
-            messages.info(self.request, "Recorded. The line needs more points before it counts.")
-            return redirect("validation_pick", pick.pk)
-        messages.success(self.request, f"Recorded: {pick.get_result_display()}.")
-        return redirect("validation_draw", pick.draw_id)
+    def keep(self, pick, given):
+        if not self.points.is_valid():
+            return self.refuse(pick)
+        said = self.form.said(self.points)
+        made = pick_result_record(pick=pick, by=self.by, recorded_at=now(), **said)
+        if made.result == made.Result.OPEN:
+            told = "Recorded. The line needs more points before it counts."
+            return self.done(told, "validation_pick", made.pk, level=messages.INFO)
+        told = f"Recorded: {made.get_result_display()}."
+        return self.done(told, "validation_draw", made.draw_id)
