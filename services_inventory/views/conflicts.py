@@ -1,15 +1,15 @@
 """Evidence that contradicts itself: the queue, the decision, and the second person's agreement."""
 
-from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.http import Http404
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
+from django.utils.functional import cached_property
 from django.views import View
 from django.views.generic import TemplateView
 
 from ..forms.evidence import KINDS, LIMIT_BYTES, DecisionForm, ProposalForm
-from ..models import Proposal
+from ..models import Conflict, Proposal
 from ..operations.conflicts import (
     BOTH,
     conflict_propose,
@@ -19,7 +19,6 @@ from ..operations.conflicts import (
     sides,
 )
 from ..operations.documents import DocumentRefused, document_store
-from ..operations.evidence import EvidenceRefused
 from ..queries import keyset
 from ..queries.conflicts import (
     CONFLICTS,
@@ -32,7 +31,7 @@ from ..queries.conflicts import (
 from ..queries.set_aside import HEADINGS, set_aside, set_aside_number
 from ..sending import csv_answer
 from ..today import now, today
-from .acts import Act
+from .acts import Act, PageAct
 from .lines import shown_page
 from .permitted import Permitted
 
@@ -56,18 +55,36 @@ class ConflictListView(Permitted, TemplateView):
         )
 
 
-class ConflictView(Permitted, View):
-    """One conflict: both sides, and the decision."""
+class ConflictView(PageAct, Permitted, TemplateView):
+    """One conflict: both sides, what each answer would set aside, and the decision."""
 
-    def setup(self, request, *args, **kwargs):
-        """Load the conflict, its sides, and what each answer would set aside."""
-        super().setup(request, *args, **kwargs)
-        self.conflict = conflict_for_page(kwargs["pk"])
-        self.sides = sides_of(self.conflict) if self.conflict else []
-        self.found = sides(self.conflict, now()) if self.conflict else None
+    template_name = "services_inventory/conflict.html"
+    form = None
 
-    def get(self, request, pk):
-        return self._show(DecisionForm(choices=self._choices()), 200)
+    @cached_property
+    def conflict(self) -> Conflict:
+        """The conflict that the address names."""
+        conflict = conflict_for_page(self.kwargs["pk"])
+        if conflict is None:
+            raise Http404
+        return conflict
+
+    @cached_property
+    def sides(self) -> list[dict]:
+        """Its sides as the page shows them."""
+        return sides_of(self.conflict)
+
+    @cached_property
+    def found(self):
+        """What each answer would set aside."""
+        return sides(self.conflict, now())
+
+    def get_context_data(self, **kwargs):
+        """Give the sides, the proposals so far, and the form of a decision."""
+        return super().get_context_data(
+            conflict=self.conflict, sides=self.sides, proposals=proposals_of(self.conflict),
+            form=self.form or DecisionForm(choices=self._choices()), **kwargs,
+        )  # fmt: skip
 
     def _choices(self):
         choices = [(side["material"], self._choice(side)) for side in self.sides]
@@ -82,68 +99,47 @@ class ConflictView(Permitted, View):
             return f"{words} (less protective than what was seen: document and second person)"
         return words
 
-    def _show(self, form, status):
-        if self.conflict is None:
-            raise Http404
-        context = {
-            "conflict": self.conflict,
-            "sides": self.sides,
-            "proposals": proposals_of(self.conflict),
-            "form": form,
-        }
-        return render(self.request, "services_inventory/conflict.html", context, status=status)
-
-    def post(self, request, pk):
-        """Keep the decision, or the proposal of a less protective one."""
-        if not request.user.has_perm("services_inventory.resolve_conflict"):
+    def thing(self, pk) -> Conflict:
+        if not self.request.user.has_perm("services_inventory.resolve_conflict"):
             raise PermissionDenied
-        form = DecisionForm(request.POST, request.FILES, choices=self._choices())
-        if self.conflict is None or not form.is_valid():
-            return self._show(form, 422)
-        try:
-            return self._proposed(form) if self._is_proposal(form) else self._decided(form)
-        except EvidenceRefused as problem:
-            form.add_error(None, str(problem))
-        except DocumentRefused as problem:
-            form.add_error("document", str(problem))
-        return self._show(form, 422)
+        return self.conflict
 
-    def _is_proposal(self, form) -> bool:
-        return bool(self.found.overruled(form.cleaned_data["material"]))
+    def filled(self, conflict):
+        sent = self.request.POST, self.request.FILES
+        return DecisionForm(*sent, choices=self._choices())
 
-    def _decided(self, form):
+    def field_of(self, error):
+        return "document" if isinstance(error, DocumentRefused) else None
+
+    def keep(self, conflict, given):
+        """Keep the decision, or the proposal of a less protective one."""
+        if self.found.overruled(given["material"]):
+            return self._proposed(conflict, given)
         conflict_resolve(
-            conflict=self.conflict,
-            material=form.cleaned_data["material"],
-            reason=form.cleaned_data["reason"],
-            by=self.request.user.get_username(),
+            conflict=conflict, material=given["material"], reason=given["reason"], by=self.by,
             recorded_at=now(),
-        )
-        messages.success(self.request, "Decided. The line's category follows from what stands.")
-        return redirect("line", self.conflict.line_id)
+        )  # fmt: skip
+        told = "Decided. The line's category follows from what stands."
+        return self.done(told, "line", conflict.line_id)
 
-    def _proposed(self, form):
-        data, user = form.cleaned_data, self.request.user
-        if not data["document"]:
+    @transaction.atomic
+    def _proposed(self, conflict, given):
+        file = given["document"]
+        if not file:
             raise DocumentRefused(
                 "This is less protective than what was seen. Attach the document that shows it, or "
                 "choose what protects; if in doubt, have somebody look."
             )
-        by, at = user.get_username(), now()
-        with transaction.atomic():
-            document = document_store(
-                file=data["document"], name=data["document"].name, kind="EVIDENCE", by=by, at=at,
-                allowed=KINDS, limit_bytes=LIMIT_BYTES,
-            )  # fmt: skip
-            conflict_propose(
-                conflict=self.conflict, material=data["material"], reason=data["reason"],
-                document=document, by=by, account=user.pk, recorded_at=at,
-            )  # fmt: skip
-        messages.success(
-            self.request,
-            "Proposed. Nothing changes until a second person who may decide conflicts agrees.",
-        )
-        return redirect("conflict", self.conflict.pk)
+        document = document_store(
+            file=file, name=file.name, kind="EVIDENCE", allowed=KINDS, limit_bytes=LIMIT_BYTES,
+            **self.signed(),
+        )  # fmt: skip
+        conflict_propose(
+            conflict=conflict, material=given["material"], reason=given["reason"],
+            document=document, by=self.by, account=self.request.user.pk, recorded_at=now(),
+        )  # fmt: skip
+        told = "Proposed. Nothing changes until a second person who may decide conflicts agrees."
+        return self.done(told, "conflict", conflict.pk)
 
 
 class ProposalView(Permitted, Act):
