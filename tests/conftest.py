@@ -13,8 +13,8 @@ from tests import kept
 
 LAST_ID_BEFORE = 1_000_000
 TOWNS = ("test_access.py", "test_ten_years_on.py")
-# Walks of the towns that look at links and forms; that each page opens is tried on every engine.
-WALKS = ("every_form", "every_link", "test_every_page_opens_as_every_role")
+# Walks of the towns' forms; that each page opens and leads on is tried on every engine.
+WALKS = ("every_form", "every_refused_form")
 # What computes, and pages, papers and the towns.
 ONE_ENGINE = {
     "domain", "notices", "ogc", "outside", "plan_document", "planning", "plans", "public",

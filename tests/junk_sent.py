@@ -83,7 +83,7 @@ class JunkSent:
     def _asked(self) -> dict[str, set[str]]:
         """Return what the pages of the town ask of each address, by the address's name."""
         found: dict[str, set[str]] = {}
-        for letter in self.people:
+        for letter in {*self.walkers()} - {"N"}:
             for path in self.places(letter):
                 for link in self.page(letter, path).links:
                     there, _, query = link.partition("?")

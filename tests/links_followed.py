@@ -49,6 +49,6 @@ class LinksFollowed:
     def test_every_link_leads_where_its_reader_may_go_and_no_id_is_written_for_people(self):
         """Follow links from every page as every role; the ids stand above a million."""
         wrong = []
-        for letter in self.clients:
+        for letter in self.walkers():
             wrong += [f"{letter}: {one}" for one in followed(self, letter)]
         assert not wrong, "\n  ".join(["", *wrong])

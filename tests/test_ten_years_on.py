@@ -56,15 +56,14 @@ class TenYearsOnTest(TownTest):
         assert Evidence.objects.exclude(withdraws=None).count() >= 30
         assert Batch.objects.filter(state="WITHDRAWN").count() == 1
 
-    def test_every_page_opens_as_every_role(self):
-        """Open to whom the table says, but for the contractor that is closed."""
-        wrong = [
-            f"{name}: {opens}, said {TABLE[name]}"
-            for name, pattern in addresses()
-            if name not in NO_YEAR
-            and set(opens := who_opens(self, filled(pattern, self.found)))
-            != set(TABLE[name]) - {CLOSED}
-        ]
+    def test_every_page_opens(self):
+        """To the first of those whom the table names, and to the contractor that is still there."""
+        wrong = []
+        for name, pattern in addresses():
+            asked = {*TABLE[name][:1], *{"C"} & {*TABLE[name]}} - {CLOSED}
+            opens = who_opens(self, filled(pattern, self.found), asked)
+            if name not in NO_YEAR and set(opens) != asked:
+                wrong.append(f"{name}: {opens}, said {TABLE[name]}")
         assert not wrong, "\n".join(wrong)
 
     def test_the_record_is_sound_and_follows_from_its_evidence(self):

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from functools import cache
 from itertools import islice
 from math import ceil, floor
 from operator import attrgetter
@@ -211,6 +212,7 @@ def _off(days: WorkDays, year: int) -> frozenset[date]:
     return days.other_days_off | (_federal(year) if days.federal_holidays else frozenset())
 
 
+@cache
 def _federal(year: int) -> frozenset[date]:
     import holidays
 

@@ -30,6 +30,7 @@ from replacements.operations.tools import (
 )
 from replacements.operations.work_orders import work_order_create, work_order_release
 from services_inventory.operations.documents import document_store
+from tests.kept import kept
 from tests.replacements.domain.tools import FIGURES
 from tests.services_inventory.factories import MORNING, line_of
 
@@ -225,6 +226,12 @@ def started(work_order, on: date = DAY):
     )
     at = datetime(on.year, on.month, on.day, 13, tzinfo=MORNING.tzinfo)
     return pull_start(work_order=work_order, facts=safe_answers(on), by="crew", at=at, on=on)
+
+
+@kept
+def started_order():
+    """Return an order whose start is on record."""
+    return started(order())
 
 
 def pull(work_order, text: str | None = None, *, seed: int = 0, **more):

@@ -39,19 +39,25 @@ class Command(BaseCommand):
         self.stdout.write("Bringing the database up to date; the first time takes a minute …")
         self.stdout.flush()
         call_command("migrate", verbosity=0)
-        signal.signal(signal.SIGTERM, signal.default_int_handler)
         manage = [sys.executable, str(Path(settings.BASE_DIR) / "manage.py")]
         subprocess.run([*manage, "build_help"], stdout=subprocess.DEVNULL, check=False)
+        # Ctrl-C reaches all three: what ends after it did not end by itself. It is noted, as an
+        # exception can be lost in whatever Python runs at that moment.
+        asked: list[int] = []
+        for each in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(each, lambda number, _frame: asked.append(number))
         both = {
             "worker": subprocess.Popen([*manage, "worker"]),
             "web server": subprocess.Popen(_web(where)),
         }
         try:
             self._tell(where)
-            while not (ended := [name for name, one in both.items() if one.poll() is not None]):
+            ended = []
+            while not asked and not ended:
                 time.sleep(LOOKED_AFTER_S)
-            raise CommandError(f"The {ended[0]} ended by itself; what it said stands above.")
-        except KeyboardInterrupt:
+                ended = [name for name, one in both.items() if one.poll() is not None]
+            if not asked:
+                raise CommandError(f"The {ended[0]} ended by itself; what it said stands above.")
             self.stdout.write("\nEnding both …")
         finally:
             for process in both.values():

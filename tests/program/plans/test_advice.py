@@ -1,6 +1,7 @@
 """What a plan offers to change: entered to the dollar, each gives the plan that was told."""
 
 from datetime import date
+from functools import partial
 
 import pytest
 from django.urls import reverse
@@ -12,9 +13,12 @@ from program.operations.plans import (
     plan_advise,
     plan_draw,
 )
+from program.roles import PROGRAM_MANAGER
 from services_inventory.models import Batch, Neighborhood
 from services_inventory.operations.batches import batch_run
+from tests.kept import kept
 
+from .test_views import _signed_in as signed_in
 from .test_views import manager  # noqa: F401 - a fixture
 from .towns import BEFORE, QUICK, WHO, street, two_hoods
 
@@ -49,10 +53,17 @@ TIGHT = {
 }
 
 
+def _tight(name):
+    big_town()
+    return drawn(**TIGHT[name])
+
+
+CLASHING = {name: kept(partial(_tight, name)) for name in TIGHT}
+
+
 @pytest.mark.parametrize("name", TIGHT)
 def test_every_change_offered_gives_the_plan_that_was_told(name):
-    big_town()
-    plan = drawn(**TIGHT[name])
+    plan = CLASHING[name]()
     assert plan.result["clash"], "the case is to clash"
     rows = plan.result["advice"]["rows"]
     assert rows, plan.result
@@ -67,16 +78,14 @@ def test_every_change_offered_gives_the_plan_that_was_told(name):
 
 
 def test_the_change_is_the_least_of_its_kind():
-    big_town()
-    plan = drawn(**TIGHT["crews"])
+    plan = CLASHING["crews"]()
     (row,) = [row for row in plan.result["advice"]["rows"] if row["kind"] == "Crews"]
     fewer = {**plan.settings, "crews": row["settings"]["crews"] - 1}
     assert plan_draw(settings=fewer, as_of=BEFORE, **WHO).result["clash"]
 
 
 def test_a_budget_that_is_raised_stays_in_whole_thousands():
-    big_town()
-    plan = drawn(**TIGHT["budget"])
+    plan = CLASHING["budget"]()
     (row,) = [row for row in plan.result["advice"]["rows"] if row["kind"] == "Budget"]
     table = row["settings"]["budget_by_year"]
     assert table and all(money % 1000 == 0 and money >= 95_000 for money in table.values())
@@ -108,27 +117,27 @@ def test_nothing_is_tried_for_an_adopted_plan():
         plan_advise(plan=plan, as_of=BEFORE)
 
 
-def test_a_change_is_drawn_by_its_button_and_one_not_there_is_told(manager):  # noqa: F811
+def test_a_change_is_drawn_by_its_button_and_one_not_there_is_told(client):
+    plan = CLASHING["crews"]()
+    planner = signed_in(client, PROGRAM_MANAGER)
     Utility.objects.create(name="Town", clock_stands_at=BEFORE)
-    big_town()
-    plan = drawn(**TIGHT["crews"])
-    page = manager.get(reverse("plan", args=[plan.pk]))
+    page = planner.get(reverse("plan", args=[plan.pk]))
     assert b"Draw with this" in page.content and b"Each change was drawn on" in page.content
     row = plan.result["advice"]["rows"][0]
-    answer = manager.post(reverse("plan_advice", args=[plan.pk]), {"change": "1"})
+    answer = planner.post(reverse("plan_advice", args=[plan.pk]), {"change": "1"})
     batch = Batch.objects.get(pk=int(answer.url.split("/")[-2]))
     batch_run(batch=batch)
     after = Plan.objects.get(pk=Batch.objects.get(pk=batch.pk).result["plan"])
     assert after.pk != plan.pk and after.result["clash"] == ""
     assert {**after.settings, **row["settings"]} == after.settings
-    answer = manager.post(reverse("plan_advice", args=[plan.pk]), {"change": "99"}, follow=True)
+    answer = planner.post(reverse("plan_advice", args=[plan.pk]), {"change": "99"}, follow=True)
     assert b"isn&#x27;t among those tried" in answer.content
-    answer = manager.post(reverse("plan_advice", args=[after.pk]))
+    answer = planner.post(reverse("plan_advice", args=[after.pk]))
     batch = Batch.objects.get(pk=int(answer.url.split("/")[-2]))
     batch_run(batch=batch)
     after.refresh_from_db()
     assert after.result["advice"]["tried_on"] == "2027-03-01"
-    assert b"What would help" in manager.get(reverse("plan", args=[after.pk])).content
+    assert b"What would help" in planner.get(reverse("plan", args=[after.pk])).content
 
 
 def test_a_new_scenario_begins_with_the_adopted_one(manager):  # noqa: F811

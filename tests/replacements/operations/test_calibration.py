@@ -15,6 +15,7 @@ from replacements.operations.pulls import estimate_make, pull_withdraw
 from replacements.queries.learning import learned_now, soil_shown, soils_shown, taught
 from replacements.queries.pulls import estimate_back
 from services_inventory.refused import Refused
+from tests.kept import kept
 from tests.replacements.factories import AT, LATER, REVIEW, handed_in, order, pull, started, string
 
 pytestmark = pytest.mark.django_db
@@ -22,6 +23,7 @@ WHO = {"by": "m", "at": REVIEW, "reason": "first pulls"}
 
 
 @pytest.fixture
+@kept
 def accepted():
     """Return an estimate whose pull was accepted at REVIEW."""
     work = order(joints=[])

@@ -21,7 +21,7 @@ from replacements.operations.pulls import (
 )
 from replacements.operations.work_orders import work_order_call_off
 from replacements.queries.live import live_now, state_of
-from tests.replacements.factories import LATER, order, ready, started, string
+from tests.replacements.factories import LATER, order, ready, started, started_order, string
 
 pytestmark = pytest.mark.django_db
 TEXT = synthetic_log(35.2, seed=7)
@@ -55,7 +55,7 @@ def own_file(job, text=TEXT):
 
 @pytest.fixture
 def job():
-    return started(order())
+    return started_order()
 
 
 def test_samples_out_of_order_late_and_repeated_come_to_the_same_feed(job):

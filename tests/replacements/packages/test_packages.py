@@ -15,6 +15,7 @@ from replacements.models import WorkOrder, WorkPackage
 from replacements.packages.map_files import GPX, geojson_of, gpx_of
 from replacements.packages.print_pack import print_pack
 from replacements.packages.record_form import form_of_orders
+from tests.kept import kept
 from tests.replacements.factories import (
     AT,
     DAY,
@@ -30,22 +31,25 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def company(db):
-    return contractor("Fell & Daughters")
-
-
-@pytest.fixture
-def package(company):
-    return WorkPackage.objects.create(
+@kept
+def jobs(db):
+    company = contractor("Fell & Daughters")
+    package = WorkPackage.objects.create(
         name="Spring 1", contractor=company, year=2028, created_by="planner", created_at=AT
     )
-
-
-@pytest.fixture
-def jobs(company, package):
     made = [order(company, package=package) for _ in range(3)]
     string(made[0])
     return made
+
+
+@pytest.fixture
+def package(jobs):
+    return jobs[0].package
+
+
+@pytest.fixture
+def company(jobs):
+    return jobs[0].contractor
 
 
 def test_the_pack_has_cover_list_and_two_sheets_an_order_with_bookmarks(package, jobs):

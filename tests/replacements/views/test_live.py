@@ -4,7 +4,7 @@ import pytest
 
 from replacements.models import LiveFeed, PullRecord
 from replacements.operations.pulls import live_samples_take
-from tests.replacements.factories import LATER, contractor, order, started, user
+from tests.replacements.factories import LATER, contractor, started_order, user
 from tests.replacements.operations.test_live import samples_of
 
 pytestmark = pytest.mark.django_db
@@ -14,7 +14,7 @@ pytestmark = pytest.mark.django_db
 def job(settings):
     settings.NOW = "tests.replacements.api.test_api.moment"
     settings.TODAY = ""
-    return started(order())
+    return started_order()
 
 
 @pytest.fixture
