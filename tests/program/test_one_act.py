@@ -227,6 +227,7 @@ print(Batch.objects.get().file_bytes)
 """
 
 
+@pytest.mark.one_engine  # on PostgreSQL nobody waits for who reads
 def test_who_writes_does_not_wait_for_a_large_file_that_is_being_read(tmp_path):
     ran = subprocess.run(
         [sys.executable, "-c", TWO_CONNECTIONS],

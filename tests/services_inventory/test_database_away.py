@@ -105,6 +105,7 @@ def test_another_error_is_not_blamed_on_the_database(monkeypatch):
     assert "did not expect" in answer.content.decode()
 
 
+@pytest.mark.one_engine
 def test_a_command_says_that_the_database_is_away_without_a_traceback(tmp_path):
     ran = subprocess.run(
         [sys.executable, "manage.py", "check_record"],

@@ -14,7 +14,7 @@ import pytest
 from tests.bench.intake_file import write
 
 ROOT = Path(__file__).resolve().parents[3]
-ROWS = 4_000
+ROWS = 2_000
 
 
 def _manage(folder: Path, *words: str) -> list[str]:
@@ -48,7 +48,7 @@ def _rows(folder: Path) -> tuple[int, int, int]:
         )
 
 
-@pytest.mark.slow
+@pytest.mark.one_engine  # `python -m tests.bench kills --postgresql` kills the other, often
 def test_killed_at_random_moments_the_record_is_whole_and_running_again_is_harmless(tmp_path):
     _run(tmp_path, "migrate", "-v0")
     source = write(tmp_path / "made.csv", ROWS)
@@ -56,7 +56,7 @@ def test_killed_at_random_moments_the_record_is_whole_and_running_again_is_harml
     _run(tmp_path, "take_in", str(source), "--dry-run", "--json")
     whole = 2 * (time.perf_counter() - began)
     chance = random.Random(3)
-    for _ in range(6):
+    for _ in range(3):
         process = subprocess.Popen(
             _manage(tmp_path, "take_in", str(source), "--json"),
             env=_environment(tmp_path), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
