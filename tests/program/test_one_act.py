@@ -16,6 +16,7 @@ from services_inventory.templatetags.one_act import FIELD
 from tests.services_inventory.factories import line_of
 from tests.services_inventory.people import STAFF, browser_of
 from tests.source_files import APPS, ROOT
+from tests.test_recipes import TABLES_MADE
 
 pytestmark = pytest.mark.django_db
 SEEN = {"portion": "SYSTEM", "material": "copper", "basis": "EXCAVATION", "points_seen": "1",
@@ -177,13 +178,10 @@ def test_every_form_that_sends_something_has_its_token():
 
 
 # A record in a file, as a small utility has it: two who write at once share one lock.
-TWO_CONNECTIONS = """
+TWO_CONNECTIONS = f"""{TABLES_MADE}
 import os, re, sys, threading, time
-import django
-django.setup()
 from django.contrib.auth.models import Group, User
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 from services_inventory import uploading
@@ -191,7 +189,6 @@ from services_inventory.models import Batch, SavedColumns
 from services_inventory.templatetags.one_act import FIELD
 from services_inventory.today import now
 
-call_command("migrate", verbosity=0)
 user = User.objects.create_user("clerk")
 user.groups.set([Group.objects.get(name="Program manager")])
 reading, read_on = threading.Event(), threading.Event()
@@ -209,9 +206,9 @@ def send():
     browser = Client()
     browser.force_login(user, backend="program.roles.RolesBackend")
     page = browser.get("/inventory/intake/").content.decode()
-    token = re.search(rf'name="{FIELD}" value="([^"]+)"', page)[1]
+    token = re.search(rf'name="{{FIELD}}" value="([^"]+)"', page)[1]
     file = SimpleUploadedFile("a.csv", b"id,address\\nL-1,12 Mill St\\n" * 100_000)
-    given = {"kind": "INTAKE", "file": file, FIELD: token}
+    given = {{"kind": "INTAKE", "file": file, FIELD: token}}
     print(browser.post("/inventory/intake/", given).status_code)
     connection.close()
 
@@ -219,7 +216,7 @@ sending = threading.Thread(target=send)
 sending.start()
 assert reading.wait(60)
 begun = time.monotonic()
-SavedColumns.objects.create(header_sha256="x", columns={}, saved_at=now())
+SavedColumns.objects.create(header_sha256="x", columns={{}}, saved_at=now())
 print("written", time.monotonic() - begun < 5, Batch.objects.count())
 read_on.set()
 sending.join(60)

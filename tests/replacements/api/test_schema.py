@@ -26,7 +26,7 @@ from services_inventory.today import now
 from tests.examples import SHARE
 from tests.replacements.factories import contractor, handed_in, order, pull, started, string, user
 
-EXAMPLES = 8 if SHARE == 1 else 3
+EXAMPLES = 8 if SHARE == 1 else 2
 CHECKS = (
     not_a_server_error,
     status_code_conformance,
