@@ -25,10 +25,10 @@ from services_inventory.bulk import on_postgresql
 
 @dataclass(frozen=True)
 class Kept:
-    """What building wrote: rows by table, the content of files by path, and what it returned."""
+    """What building wrote: rows by table, content and mode of files by path; what it returned."""
 
     rows: dict[str, list | str]
-    files: dict[str, bytes]
+    files: dict[str, tuple[bytes, int]]
     returned: object
 
 
@@ -46,10 +46,11 @@ def kept(build: Callable) -> Callable:
             return made
         for table, rows in found[0].rows.items():
             _put(table, rows)
-        for name, content in found[0].files.items():
+        for name, (content, mode) in found[0].files.items():
             path = Path(settings.DATA_DIR, name)
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)
+            path.chmod(mode)
         return deepcopy(found[0].returned)
 
     return given
@@ -96,9 +97,9 @@ def _put(table: str, rows: list | str) -> None:
         connection.connection.executemany(f'INSERT INTO "{table}" VALUES ({blanks})', rows)
 
 
-def _files() -> dict[str, bytes]:
+def _files() -> dict[str, tuple[bytes, int]]:
     folder = Path(settings.DATA_DIR)
     return {
-        str(path.relative_to(folder)): path.read_bytes()
+        str(path.relative_to(folder)): (path.read_bytes(), path.stat().st_mode)
         for path in folder.rglob("*") if path.is_file()
     }  # fmt: skip

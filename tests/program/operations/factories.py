@@ -5,6 +5,7 @@ from itertools import count
 
 from program.models import OwnValue, Submission, Utility
 from program.operations.own_values import rehearsal_confirm, rehearsal_open, value_proposal
+from program.operations.submissions import submission_freeze
 from program.queries.certification import questions_asked
 from replacements.models import CompletionRecord, Contractor, Replacement, WorkOrder
 from services_inventory.domain.classification import LineFacts, facts_key
@@ -186,6 +187,13 @@ def standing_town() -> dict[str, list[ServiceLine]]:
     """Return the town of a utility, with which tests of what is filed begin."""
     utility()
     return town()
+
+
+@kept
+def filed_town() -> tuple[dict[str, list[ServiceLine]], Submission]:
+    """Return the town, and what it filed for 2030."""
+    lines = standing_town()
+    return lines, submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
 
 
 def all_yes(submission: Submission) -> tuple[str, ...]:

@@ -31,6 +31,7 @@ from .factories import (
     NOW,
     TODAY,
     all_yes,
+    filed_town,
     found,
     line,
     moment,
@@ -48,6 +49,11 @@ def lines():
     return standing_town()
 
 
+@pytest.fixture
+def filed():
+    return filed_town()
+
+
 def freeze(year=2030, at=NOW, today=TODAY):
     return submission_freeze(year=year, by="compliance", at=at, today=today)
 
@@ -63,8 +69,8 @@ def summary(year=2030) -> dict:
     return {row[0]: row[2] for row in rows if row[0]}
 
 
-def test_the_workbook_says_what_the_town_was_built_with(lines):
-    freeze()
+@pytest.mark.usefixtures("filed")
+def test_the_workbook_says_what_the_town_was_built_with():
     said = summary()
     assert {code: said[code] for code in ("A1", "A2", "A3", "A4", "A5")} == {
         # 10 lead, less 5 replaced in full, plus 1 found; of 4 GRR 2 are left
@@ -101,8 +107,8 @@ def test_work_done_before_the_day_and_accepted_after_it_counts_if_known_at_the_f
     assert by_place[lines["lead"][7].location_id]["Category"] == "LEAD"
 
 
-def test_each_line_says_how_its_material_is_known(lines):
-    freeze()
+def test_each_line_says_how_its_material_is_known(filed):
+    lines, _ = filed
     row = next(r for r in rows_of() if r["Location id"] == lines["grr"][2].location_id)
     assert row["System side"] == "COPPER"
     assert row["System side points"] == "2"
@@ -111,8 +117,8 @@ def test_each_line_says_how_its_material_is_known(lines):
     assert row["In replacement pool"] == "YES"
 
 
-def test_a_second_freeze_takes_the_frozen_one(lines):
-    first = freeze()
+def test_a_second_freeze_takes_the_frozen_one(filed):
+    lines, first = filed
     replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 1, 20)))
     assert freeze(at=LATER, today=LATER.date()).pk == first.pk
     assert summary()["A8"] == 2
@@ -154,8 +160,8 @@ def test_verified_at_once_every_file_is_the_same_to_the_byte(lines):
     assert "same to the byte" in found_out.agreements[-1]
 
 
-def test_verified_years_later_what_was_recorded_since_changes_nothing(lines):
-    submission = freeze()
+def test_verified_years_later_what_was_recorded_since_changes_nothing(filed):
+    lines, submission = filed
     found(lines["unknown"][1], "CUSTOMER", "LEAD", date(2031, 2, 5), moment(date(2031, 2, 6)))
     replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 2, 20)))
     line("LEAD", "LEAD", at=LATER)
@@ -164,9 +170,9 @@ def test_verified_years_later_what_was_recorded_since_changes_nothing(lines):
     assert "same to the byte" in found_out.agreements[-1]
 
 
-def test_what_moved_since_is_said_apart_from_what_was_altered(lines):
+def test_what_moved_since_is_said_apart_from_what_was_altered(filed):
     """A letter that was told of later, and work recorded late: neither is an alteration."""
-    submission = freeze()
+    lines, submission = filed
     replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 2, 20)))
     announced = notice_add(
         line=lines["lead"][7], event="PLANNED_PARTIAL", on=date(2030, 6, 20), by="c",
@@ -182,8 +188,8 @@ def test_what_moved_since_is_said_apart_from_what_was_altered(lines):
     assert not any("Letters" in said for said in found_out.moved)
 
 
-def test_a_changed_byte_of_a_filed_file_is_found(lines):
-    submission = freeze()
+def test_a_changed_byte_of_a_filed_file_is_found(filed):
+    _, submission = filed
     path = Path(submission_files(2030)["csv"])
     path.chmod(0o644)
     content = path.read_bytes()
@@ -193,8 +199,8 @@ def test_a_changed_byte_of_a_filed_file_is_found(lines):
     assert f"{path.name} is not the file that was frozen." in found_out.differences
 
 
-def test_a_record_changed_behind_the_programs_back_is_found_cell_by_cell(lines):
-    submission = freeze()
+def test_a_record_changed_behind_the_programs_back_is_found_cell_by_cell(filed):
+    lines, submission = filed
     changed = lines["lead"][9]
     changed.evidence.filter(portion="SYSTEM").update(points_seen=1)
     found_out = submission_verify(submission=submission, at=LATER)
@@ -204,8 +210,8 @@ def test_a_record_changed_behind_the_programs_back_is_found_cell_by_cell(lines):
     ]
 
 
-def test_an_address_corrected_since_is_a_remark_and_no_difference(lines):
-    submission = freeze()
+def test_an_address_corrected_since_is_a_remark_and_no_difference(filed):
+    lines, submission = filed
     premise = lines["lead"][9].premise
     premise.address = "9a Mill St"
     premise.save()
@@ -214,8 +220,8 @@ def test_an_address_corrected_since_is_a_remark_and_no_difference(lines):
     assert "address in 1 rows" in found_out.moved[0]
 
 
-def test_a_list_changed_behind_the_programs_back_is_found_beside_a_corrected_address(lines):
-    submission = freeze()
+def test_a_list_changed_behind_the_programs_back_is_found_beside_a_corrected_address(filed):
+    lines, submission = filed
     lines["lead"][9].premise.__class__.objects.update(address="9a Mill St")
     Contractor.objects.update(name="Another Crew")
     found_out = submission_verify(submission=submission, at=LATER)
@@ -224,8 +230,8 @@ def test_a_list_changed_behind_the_programs_back_is_found_beside_a_corrected_add
     assert "address in " in found_out.moved[0]
 
 
-def test_a_broken_chain_and_a_missing_file_are_named(lines):
-    first = freeze()
+def test_a_broken_chain_and_a_missing_file_are_named(filed):
+    _, first = filed
     submission_amend(submission=first, what_changed="x", by="c", at=LATER, today=TODAY)
     second = Submission.objects.get(revision=2)
     assert "It is chained to the submission frozen before it." in (
@@ -256,8 +262,8 @@ def certify(submission, **said):
     return submission_certify(submission=submission, **(given | said))
 
 
-def test_certifying_asks_at_most_eight_questions_and_keeps_what_was_answered(lines):
-    submission = freeze()
+def test_certifying_asks_at_most_eight_questions_and_keeps_what_was_answered(filed):
+    _, submission = filed
     unread = unread_values(submission)
     assert "REPLACEMENT_DEADLINE" in unread
     assert "REQUIRED_RATE" not in unread  # read in the fact sheet
@@ -279,8 +285,8 @@ def test_certifying_asks_at_most_eight_questions_and_keeps_what_was_answered(lin
         certify(submission, answered=all_yes(submission))
 
 
-def test_values_accepted_once_are_asked_about_again_only_when_they_change(lines):
-    first = freeze()
+def test_values_accepted_once_are_asked_about_again_only_when_they_change(filed):
+    _, first = filed
     certify(first, answered=all_yes(first))
     at = moment(TODAY, 17)
     second = submission_amend(
@@ -295,8 +301,8 @@ def test_values_accepted_once_are_asked_about_again_only_when_they_change(lines)
     assert len(values.more) == 1 and "2038-12-31" in values.more[0]
 
 
-def test_a_tampered_submission_cannot_be_certified(lines):
-    submission = freeze()
+def test_a_tampered_submission_cannot_be_certified(filed):
+    _, submission = filed
     path = Path(submission_files(2030)["json"])
     path.chmod(0o644)
     path.write_text("{}")
@@ -304,8 +310,8 @@ def test_a_tampered_submission_cannot_be_certified(lines):
         certify(submission, answered=all_yes(submission))
 
 
-def test_an_amendment_says_what_changed_and_the_old_files_stay(lines):
-    old = freeze()
+def test_an_amendment_says_what_changed_and_the_old_files_stay(filed):
+    lines, old = filed
     certify(old, answered=all_yes(old))
     before = {path.name: path.read_bytes() for path in submission_folder(old).iterdir()}
     replaced(lines["lead"][6], date(2030, 12, 20), accepted=moment(date(2031, 2, 20)))

@@ -19,33 +19,25 @@ from program.operations.submissions import (
     submission_amend,
     submission_certify,
     submission_folder,
-    submission_freeze,
 )
 from program.queries.signing import sheet_said
 from program.roles import COMPLIANCE
 from program.submissions.signing_sheet import signing_sheet_pdf
-from tests.kept import kept
 from tests.program.operations.factories import (
     NOW,
     TODAY,
     all_yes,
+    filed_town,
     found,
     moment,
-    standing_town,
 )
 
 pytestmark = pytest.mark.django_db
 
 
-@kept
-def filed():
-    lines = standing_town()
-    return submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY), lines
-
-
 @pytest.fixture
 def first(client):
-    submission, lines = filed()
+    lines, submission = filed_town()
     user = User.objects.create_user("compliance")
     user.groups.add(Group.objects.get(name=COMPLIANCE))
     client.force_login(user)
