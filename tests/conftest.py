@@ -1,6 +1,12 @@
 """What every test stands on."""
 
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable
 from contextlib import suppress
+from pathlib import Path
 
 import pytest
 from django.conf import settings as project_settings
@@ -10,9 +16,11 @@ from services_inventory import bulk
 from services_inventory.apart import Apart
 from services_inventory.page_loading import every_view
 from tests import kept
+from tests.source_files import ROOT
 
 LAST_ID_BEFORE = 1_000_000
-TOWNS = ("test_access.py", "test_ten_years_on.py")
+# What the tests of a file share takes long to build: one process has them all.
+TOGETHER = {"test_access.py", "test_back_ups.py", "test_help.py", "test_ten_years_on.py"}
 # Walks of the towns' forms; that each page opens and leads on is tried on every engine.
 WALKS = ("every_form", "every_refused_form")
 # What computes, and pages, papers and the towns.
@@ -61,7 +69,7 @@ def pytest_configure():
 def pytest_collection_modifyitems(items):
     """Mark whole towns, and what is the same on every engine."""
     for item in items:
-        if item.path.name in TOWNS or "browser" in item.path.parts:
+        if item.path.name in TOGETHER or "browser" in item.path.parts:
             item.add_marker(pytest.mark.xdist_group(item.path.name))
         of_one = ONE_ENGINE & {*item.path.parts, item.path.name}
         if of_one or any(walk in item.name for walk in WALKS):
@@ -112,6 +120,37 @@ def _put_back(self) -> None:
         _idle.append(self._process)
         self._process = None
     _close(self)
+
+
+def made_once(tmp_path_factory, name: str, make: Callable[[Path], None]) -> Path:
+    """Return a folder that one process of the run makes, for the others to wait for and read."""
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent
+    folder, ready = shared / name, shared / f"{name}-is-made"
+    try:
+        folder.mkdir()
+    except FileExistsError:
+        for _ in range(600):
+            if ready.exists():
+                return folder
+            time.sleep(0.5)
+        pytest.fail(f"Another process did not finish making the {name}.")
+    make(folder)
+    ready.touch()
+    return folder
+
+
+@pytest.fixture(scope="session")
+def migrated(tmp_path_factory) -> Path:
+    """Return an SQLite record of this version without a row, to be copied: migrating takes long."""
+
+    def migrate(folder: Path) -> None:
+        given = {"DATA_DIR": str(folder), "DATABASE_URL": "", "SECRET_KEY": "for tests only"}
+        words = [sys.executable, "manage.py", "migrate", "-v0"]
+        subprocess.run(words, cwd=ROOT, check=True, env=os.environ | given)
+
+    return made_once(tmp_path_factory, "migrated", migrate) / "program.sqlite3"
 
 
 @pytest.fixture(scope="session")

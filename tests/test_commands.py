@@ -290,17 +290,6 @@ def test_a_setting_that_cannot_be_is_answered_by_every_command_before_it_begins(
         assert "hidden" not in said, about
 
 
-def migrated(path: Path) -> Path:
-    """Return a record of this version without a row."""
-    subprocess.run(
-        [sys.executable, "manage.py", "migrate", "-v0"],
-        cwd=ROOT,
-        check=True,
-        env=os.environ | environment(path.parent, DATABASE_URL=f"sqlite:///{path}"),
-    )
-    return path
-
-
 def damaged(whole: Path, path: Path) -> Path:
     """Return a database that begins as one does."""
     path.write_bytes(b"SQLite format 3\x00" + b"garbage " * 3_000)
@@ -327,10 +316,9 @@ def older(whole: Path, path: Path) -> Path:
 
 
 def test_a_database_that_is_damaged_or_of_another_version_is_told_by_every_command(
-    tmp_path, places
+    tmp_path, places, migrated
 ):
-    whole = migrated(tmp_path / "whole.sqlite3")
-    made = {make.__name__: make(whole, tmp_path / f"{make.__name__}.sqlite3") for make in (
+    made = {make.__name__: make(migrated, tmp_path / f"{make.__name__}.sqlite3") for make in (
         damaged, torn, older)}  # fmt: skip
     made["empty"] = places["empty"]
     cases, told = [], []

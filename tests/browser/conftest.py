@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from tests.browser.phone import browser, company, job, phone_day
+from tests.conftest import made_once
 from tests.source_files import ROOT
 
 __all__ = ["browser", "company", "job", "phone_day"]
@@ -69,25 +70,15 @@ def manage(folder: Path, *arguments: str) -> None:
 
 
 @pytest.fixture(scope="session")
-def built_town(tmp_path_factory) -> Path:
+def built_town(tmp_path_factory, migrated) -> Path:
     """Return the folder of a town that is built; processes of one run share it."""
-    shared = tmp_path_factory.getbasetemp()
-    if "PYTEST_XDIST_WORKER" in os.environ:
-        shared = shared.parent
-    folder, ready = shared / "town", shared / "town-is-built"
-    try:
-        folder.mkdir()
-    except FileExistsError:
-        for _ in range(600):
-            if ready.exists():
-                return folder
-            time.sleep(0.5)
-        pytest.fail("Another process did not finish building the town.")
-    manage(folder, "migrate", "--verbosity", "0")
-    manage(folder, "shell", "--no-imports", "-c", BUILD)
-    manage(folder, "build_help")
-    ready.touch()
-    return folder
+
+    def build(folder: Path) -> None:
+        shutil.copy(migrated, folder)
+        manage(folder, "shell", "--no-imports", "-c", BUILD)
+        manage(folder, "build_help")
+
+    return made_once(tmp_path_factory, "town", build)
 
 
 @pytest.fixture(scope="module")

@@ -38,7 +38,7 @@ class TestScripts:
     """The scripts of a machine, on SQLite, in a folder of the test."""
 
     @pytest.fixture(scope="class")
-    def machine(self, tmp_path_factory):
+    def machine(self, tmp_path_factory, migrated):
         """Return the settings of an installation with keys and a place elsewhere."""
         if not shutil.which("age") or not shutil.which("rsync"):
             pytest.skip("age and rsync are not on this machine")
@@ -61,9 +61,9 @@ class TestScripts:
         venv.mkdir(parents=True)
         (venv / "python").write_text(f'#!/bin/sh\nexec "{sys.executable}" "$@"\n')
         (venv / "python").chmod(0o755)
+        shutil.copy(migrated, base / "data")
         run = subprocess.run(
             ["bash", "-c", f". {base}/settings; set -a; . {base}/settings; "
-             f"{sys.executable} manage.py migrate --verbosity 0; "
              f"{sys.executable} manage.py invite j.osei"],
             cwd=ROOT, capture_output=True, text=True, env=self.bare(),
         )  # fmt: skip

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from shutil import copy
 
 import pytest
 
@@ -49,8 +50,10 @@ def _rows(folder: Path) -> tuple[int, int, int]:
 
 
 @pytest.mark.one_engine  # `python -m tests.bench kills --postgresql` kills the other, often
-def test_killed_at_random_moments_the_record_is_whole_and_running_again_is_harmless(tmp_path):
-    _run(tmp_path, "migrate", "-v0")
+def test_killed_at_random_moments_the_record_is_whole_and_running_again_is_harmless(
+    tmp_path, migrated
+):
+    copy(migrated, tmp_path)
     source = write(tmp_path / "made.csv", ROWS)
     began = time.perf_counter()
     _run(tmp_path, "take_in", str(source), "--dry-run", "--json")
