@@ -19,6 +19,7 @@ from django.core.management.base import BaseCommand
 from shapely import box
 
 import manage
+from tests.kept import kept
 from tests.replacements.factories import order, started
 from tests.replacements.operations.test_live import TEXT
 from tests.services_inventory.factories import line_of
@@ -164,10 +165,13 @@ def places(written, tmp_path, settings):
     return written | {"out": tmp_path / "out"}
 
 
+a_line = kept(lambda: line_of("LEAD", "COPPER"))
+
+
 @pytest.fixture
 def record(places, name):
     """Return the places, with a line on record; and an order at work, for what plays its pull."""
-    line_of("LEAD", "COPPER")
+    a_line()
     return places | ({"order": str(started(order()).pk)} if name == "play_pull" else {})
 
 
