@@ -13,7 +13,7 @@ document.querySelectorAll("main .table-box table").forEach((table, number) => {
     return;
   const key = `columns ${page} ${number}`;
   const away = new Set(JSON.parse(localStorage.getItem(key) || "[]"));
-  const name = (head) => head.innerText.trim();
+  const names = heads.map((head) => head.textContent.trim()); // read once: no layout is asked for
   const choice = document.createElement("details");
   const summary = document.createElement("summary");
   choice.className = "columns-choice no-print";
@@ -22,24 +22,24 @@ document.querySelectorAll("main .table-box table").forEach((table, number) => {
     for (const row of table.rows)
       if (row.cells.length === heads.length)
         [...row.cells].forEach((cell, at) => {
-          cell.hidden = away.has(name(heads[at]));
+          if (cell.hidden !== away.has(names[at])) cell.hidden = !cell.hidden;
         });
     summary.textContent = away.size ? `Columns: ${away.size} left away` : "Columns";
   };
-  for (const head of heads.slice(1).filter(name)) {
+  for (const name of names.slice(1).filter(Boolean)) {
     const label = document.createElement("label");
     const tick = document.createElement("input");
     tick.type = "checkbox";
-    tick.checked = !away.has(name(head));
+    tick.checked = !away.has(name);
     tick.addEventListener("change", () => {
-      away[tick.checked ? "delete" : "add"](name(head));
+      away[tick.checked ? "delete" : "add"](name);
       localStorage.setItem(key, JSON.stringify([...away]));
       show();
     });
-    label.append(tick, ` ${name(head)}`);
+    label.append(tick, ` ${name}`);
     choice.append(label);
   }
   table.closest(".table-box").after(choice);
-  for (const gone of [...away]) if (!heads.some((head) => name(head) === gone)) away.delete(gone);
+  for (const gone of [...away]) if (!names.includes(gone)) away.delete(gone);
   show();
 });
