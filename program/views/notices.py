@@ -28,6 +28,7 @@ from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
 from services_inventory.views.acts import Act, say_faults
+from services_inventory.views.batches import ProgressView
 
 from .permitted import Permitted
 from .tables import streamed_table
@@ -106,10 +107,10 @@ class NoticeRunView(NoticeView, TemplateView):
         )
 
 
-class NoticeProgressView(NoticeRunView):
-    """The progress bar alone."""
+class NoticeProgressView(NoticeView, ProgressView):
+    """How far a run is."""
 
-    template_name = "services_inventory/_progress.html"
+    batches = RUNS
 
 
 class NoticeStopView(NoticeView, Act):

@@ -26,6 +26,7 @@ from program.queries.own_values import facts_shown, own_standings, title_of, zon
 from program.rules import rules_known, utility_facts_on
 from services_inventory.models import Batch
 from services_inventory.queries.batches import batch_progress
+from services_inventory.views.batches import ProgressView
 
 from .acts import PageAct
 from .permitted import Permitted
@@ -78,10 +79,10 @@ class RehearsalView(Permitted, TemplateView):
         )
 
 
-class RehearsalProgressView(RehearsalView):
-    """The progress bar alone, asked for again and again by the page."""
+class RehearsalProgressView(Permitted, ProgressView):
+    """How far a rehearsal is."""
 
-    template_name = "services_inventory/_progress.html"
+    batches = Batch.objects.filter(kind=KIND)
 
 
 class RehearsalConfirmView(Changes, PageAct, RehearsalView):

@@ -39,6 +39,7 @@ from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue
 from services_inventory.queries.batches import batch_progress
 from services_inventory.sending import NotAsKept, file_as_kept
+from services_inventory.views.batches import ProgressView
 
 from .acts import Act, PageAct
 from .permitted import Permitted
@@ -113,16 +114,10 @@ def _queue(request, year: int, title: str, **asked) -> None:
     batch_queue(batch=batch)
 
 
-class SubmissionProgressView(Permitted, TemplateView):
-    """The progress bar alone, asked for again and again by the page."""
+class SubmissionProgressView(Permitted, ProgressView):
+    """How far a freeze or a comparison is."""
 
-    template_name = "services_inventory/_progress.html"
-
-    def get_context_data(self, pk, **kwargs):
-        batch = get_object_or_404(Batch, pk=pk, kind="SUBMISSION")
-        return super().get_context_data(
-            batch=batch, progress=batch_progress(batch, now()), **kwargs
-        )
+    batches = Batch.objects.filter(kind="SUBMISSION")
 
 
 class SubmissionView(Permitted, TemplateView):

@@ -140,15 +140,21 @@ class BatchView(IntakeView, TemplateView):
         }
 
 
-class BatchProgressView(IntakeView, TemplateView):
-    """The progress bar alone, asked for again and again by the page."""
+class ProgressView(TemplateView):
+    """The progress bar alone, asked for again and again by a page; of the batches it may show."""
 
     template_name = "services_inventory/_progress.html"
+    batches = Batch.objects.filter(kind__in=SHOWN_KINDS)
 
-    def get_context_data(self, **kwargs):
+    def get_context_data(self, pk, **kwargs):
+        batch = get_object_or_404(self.batches, pk=pk)
         return super().get_context_data(
-            batch=self.batch, progress=batch_progress(self.batch, now())
+            batch=batch, progress=batch_progress(batch, now()), **kwargs
         )
+
+
+class BatchProgressView(IntakeView, ProgressView):
+    """How far a file is."""
 
 
 class BatchActionView(IntakeView, Act):

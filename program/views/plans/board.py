@@ -34,6 +34,7 @@ from services_inventory.models import Batch, Neighborhood
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
 from services_inventory.sending import csv_answer
+from services_inventory.views.batches import ProgressView
 
 from .forms import PlanForm
 
@@ -187,16 +188,10 @@ class PlanRunView(Permitted, TemplateView):
         return self.render_to_response(context)
 
 
-class PlanProgressView(Permitted, TemplateView):
-    """The progress bar alone."""
+class PlanProgressView(Permitted, ProgressView):
+    """How far the drawing of a plan is."""
 
-    template_name = "services_inventory/_progress.html"
-
-    def get_context_data(self, pk, **kwargs):
-        batch = get_object_or_404(Batch, pk=pk, kind="PLAN")
-        return super().get_context_data(
-            batch=batch, progress=batch_progress(batch, now()), **kwargs
-        )
+    batches = Batch.objects.filter(kind="PLAN")
 
 
 class PlanStopView(Act):
