@@ -3,6 +3,7 @@
 from django import forms
 
 from program.models import Audience, Invalidation, OutreachPartner, TapResult
+from program.queries.sampling import METALS
 from services_inventory.forms.days import day_field
 
 
@@ -52,8 +53,9 @@ class ExceedanceForm(forms.Form):
     learned_at = forms.DateTimeField(
         label="Learned on, at",
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        help_text="The public notice is due 24 hours later.",
+        help_text="For lead, the public notice is due 24 hours later.",
     )
+    metal = forms.ChoiceField(choices=list(METALS.items()), widget=forms.HiddenInput)
 
 
 class PartnerForm(forms.Form):

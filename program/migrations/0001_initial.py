@@ -622,6 +622,7 @@ class Migration(migrations.Migration):
                 ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
                 ('recorded_by', models.CharField(max_length=150)),
                 ('recorded_at', models.DateTimeField()),
+                ('metal', models.CharField(db_default='LEAD', default='LEAD', max_length=6)),
                 ('learned_at', models.DateTimeField()),
                 ('found', models.CharField(max_length=200)),
                 ('period', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='exceedances', to='program.samplingperiod')),
@@ -861,7 +862,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='exceedance',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('period',), name='one_exceedance_of_a_period'),
+            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('period', 'metal'), name='one_exceedance_of_a_period'),
         ),
         migrations.AddConstraint(
             model_name='exceedance',

@@ -105,18 +105,19 @@ class Invalidation(Entry):
 
 
 class Exceedance(Entry):
-    """The system learned that a period's 90th percentile is above the lead action level.
+    """The system learned that a period's 90th percentile is above the action level of a metal.
 
     From here run the clocks; they stop when somebody takes it back, never by themselves.
     """
 
     period = models.ForeignKey(SamplingPeriod, on_delete=models.PROTECT, related_name="exceedances")
+    metal = models.CharField(max_length=6, default="LEAD", db_default="LEAD")
     learned_at = models.DateTimeField()
     found = models.CharField(max_length=200)
 
     class Meta:
         constraints = [
-            once_standing("period", name="one_exceedance_of_a_period"),
+            once_standing("period", "metal", name="one_exceedance_of_a_period"),
             says_why("withdrawn_exceedance_says_why"),
         ]
 

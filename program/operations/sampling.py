@@ -22,7 +22,7 @@ from program.models import (
     TapResult,
 )
 from program.notices.templates_text import NoticeKind
-from program.queries.sampling import ranked, standing_results
+from program.queries.sampling import METALS, ranked, standing_results
 from program.queries.sampling_sites import verdicts_of
 from program.rules import rules_in_force
 from services_inventory.domain.addresses import normalize
@@ -84,7 +84,7 @@ def period_record(
         first_day=first_day, last_day=last_day, required=required, reduced=reduced,
         recorded_by=by, recorded_at=at,
     )  # fmt: skip
-    exceedance_look(period=made, by=by, at=at)
+    exceedances_look(period=made, by=by, at=at)
     return made
 
 
@@ -398,26 +398,25 @@ def _look(days: list[date], by: str, at: datetime) -> None:
     if days:
         touched = SamplingPeriod.objects.standing()
         for period in touched.filter(first_day__lte=max(days), last_day__gte=min(days)):
-            exceedance_look(period=period, by=by, at=at)
+            exceedances_look(period=period, by=by, at=at)
 
 
-def exceedance_look(*, period: SamplingPeriod, by: str, at: datetime) -> Exceedance | None:
-    """Start the clocks where a period's results are all in, or it is over, and lead is above.
+def exceedances_look(*, period: SamplingPeriod, by: str, at: datetime) -> None:
+    """Start the clocks where a period's results are all in, or it is over, and a metal is above.
 
     What somebody took back is not recorded by itself again: then it is a person's to record.
     """
-    if period.exceedances.exists():
-        return None
-    found = ranked(period, "LEAD", rules_in_force())
+    known = set(period.exceedances.values_list("metal", flat=True))
     over = localtime(at).date() > period.last_day
-    if not found.exceeded or not (over or not found.missing):
-        return None
-    return exceedance_record(period=period, learned_at=at, by=by, at=at)
+    for metal in METALS.keys() - known:
+        found = ranked(period, metal, rules_in_force())
+        if found.exceeded and (over or not found.missing):
+            exceedance_record(period=period, metal=metal, learned_at=at, by=by, at=at)
 
 
 @transaction.atomic
 def exceedance_record(
-    *, period: SamplingPeriod, learned_at: datetime, by: str, at: datetime
+    *, period: SamplingPeriod, learned_at: datetime, by: str, at: datetime, metal: str = "LEAD"
 ) -> Exceedance:
     """Record that the system learned of an exceedance, with the hour from which clocks run.
 
@@ -432,12 +431,13 @@ def exceedance_record(
         raise Refused(
             f"The period begins on {day_told(period.first_day)}; it can't be learned before."
         )
-    if period.withdrawn_at or period.exceedances.standing().exists():
+    if period.withdrawn_at or period.exceedances.standing().filter(metal=metal).exists():
         raise Refused("An exceedance of this period is on record already.")
-    found = ranked(period, "LEAD", rules_in_force())
+    found = ranked(period, metal, rules_in_force())
     if not found.exceeded:
         raise Refused("By the results on record there is no exceedance in this period.")
     words = f"90th percentile {found.value:g} µg/L of {len(found.samples)}, level {found.level}"
     return Exceedance.objects.create(
-        period=period, learned_at=learned_at, found=words, recorded_by=by, recorded_at=at
-    )
+        period=period, metal=metal, learned_at=learned_at, found=words, recorded_by=by,
+        recorded_at=at,
+    )  # fmt: skip

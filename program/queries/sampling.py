@@ -9,7 +9,7 @@ from fractions import Fraction
 from django.db.models import Prefetch, Q, QuerySet
 from django.utils.timezone import localtime
 
-from program.domain.deadlines import LeadExceedance, MonitoringPeriod
+from program.domain.deadlines import CopperExceedance, LeadExceedance, MonitoringPeriod
 from program.domain.deadlines.sampling import is_repeated
 from program.domain.sampling_tiers import Ninetieth, Sample, counted, deciding, exceeds, ninetieth
 from program.models import Exceedance, Invalidation, ResultFile, SamplingPeriod, TapResult
@@ -151,8 +151,9 @@ def exceedance_fact(exceedance: Exceedance) -> LeadExceedance:
 
 
 def exceedance_facts() -> list[LeadExceedance]:
-    """Return the clocks of every exceedance that stands, by when it was learned."""
-    rows = Exceedance.objects.standing().select_related("period").order_by("learned_at", "id")
+    """Return the clocks of every exceedance of lead that stands, by when it was learned."""
+    rows = Exceedance.objects.standing().filter(metal="LEAD").select_related("period")
+    rows = rows.order_by("learned_at", "id")
     ends = {row.period_id: row.period.last_day for row in rows}
     return [
         LeadExceedance(
@@ -173,8 +174,10 @@ def repeated(exceedance: Exceedance, rules: Rules) -> bool:
 
 def period_facts(period: SamplingPeriod) -> list:
     """Return what starts clocks about a period: its beginning, and what was learned of it."""
-    first = MonitoringPeriod(str(period.pk), period.first_day)
-    return [first, *(fact for fact in exceedance_facts() if fact.period_id == str(period.pk))]
+    first: list = [MonitoringPeriod(str(period.pk), period.first_day)]
+    if period.exceedances.standing().filter(metal="COPPER").exists():
+        first.append(CopperExceedance(str(period.pk), period.last_day))
+    return [*first, *(fact for fact in exceedance_facts() if fact.period_id == str(period.pk))]
 
 
 def high_sites(rules: Rules, since: date, kept: Q) -> Iterator[tuple]:

@@ -130,7 +130,7 @@ class PeriodView(Permitted, TemplateView):
         rules, rows = rules_in_force(), queries.compliance_results([period])
         metals = [queries.ranked(period, metal, rules, rows) for metal in queries.METALS]
         learned = list(period.exceedances.order_by("-id"))
-        standing = next((one for one in learned if one.withdrawn_at is None), None)
+        standing = {one.metal: one for one in learned if one.withdrawn_at is None}
         results = queries.results_of(period)
         return super().get_context_data(
             period=period,
@@ -141,11 +141,20 @@ class PeriodView(Permitted, TemplateView):
             },
             number_of_results=len(results),
             learned=learned,
-            standing=standing,
-            repeated=standing is not None and queries.repeated(standing, rules),
-            may_be_learned=metals[0].exceeded and standing is None and not period.withdrawn_at,
+            above=[
+                (
+                    one,
+                    standing.get(one.metal),
+                    ExceedanceForm(
+                        initial={"learned_at": localtime(now())}, auto_id=f"id_{one.metal}_%s"
+                    ),
+                )
+                for one in metals
+                if one.metal in standing or (one.exceeded and not period.withdrawn_at)
+            ],
+            learns=bool(standing),
+            repeated="LEAD" in standing and queries.repeated(standing["LEAD"], rules),
             dues=_dues(period, rules),
-            exceedance_form=ExceedanceForm(initial={"learned_at": localtime(now())}),
             grounds=Invalidation.Ground.choices,
             can_record=self.request.user.has_perm("program.record_samples"),
             can_mark=self.request.user.has_perm("program.prepare_submission"),
@@ -257,7 +266,7 @@ class ExceedanceNewView(SamplingAct):
 
     def keep(self, period, given):
         operations.exceedance_record(period=period, **given, **self.signed())
-        return "Recorded. The public notice is due within 24 hours of that hour."
+        return "Recorded. What is due now stands under What follows."
 
 
 class ExceedanceBackView(TakeBack):

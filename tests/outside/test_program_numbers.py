@@ -35,7 +35,17 @@ HANDOUTS = {
         False,
         True,
     ),
+    # "Calculating 90th percentiles", training of a State's Drinking Water Section.
+    "five": ([0.001, 0.003, 0.005, 0.012, 0.026], 0.019, True, True),
 }
+# The rank that decides: EPA 810-F-04-001 (of 100 the 90th), which prints no list of results; the
+# same State's training (of 20 the 18th), and another State's handout (of 60 the 54th).
+RANKS = {100: 90, 20: 18, 60: 54}
+
+
+@pytest.mark.parametrize("count", RANKS)
+def test_the_rank_that_decides(count):
+    assert percentile_90(range(1, count + 1)) == RANKS[count]
 
 
 @pytest.mark.parametrize("case", HANDOUTS)

@@ -25,6 +25,7 @@ from program.domain.deadlines.notices import (
 )
 from program.domain.deadlines.program_days import Program
 from program.domain.deadlines.sampling import (
+    CopperExceedance,
     HighSite,
     LeadExceedance,
     MonitoringPeriod,

@@ -59,6 +59,7 @@ class LeadExceedance:
                       "the exceedance was learned"),
             self._due(rules, "EXCEEDANCE_EDUCATION_DAYS", ends,
                       "Public education after an exceedance", "the end of the period"),
+            *_treatment(self.period_id, ends, "lead", rules),
         ]  # fmt: skip
         if is_repeated(ends, self.earlier, rules):
             found += [
@@ -86,6 +87,31 @@ class LeadExceedance:
         return on_day(
             rules, rule_id, by.date(), how, what, self._subject, occurrence=self.period_id
         )
+
+
+@dataclass(frozen=True)
+class CopperExceedance:
+    """The copper action level was exceeded in a monitoring period."""
+
+    period_id: str
+    period_ends_on: date
+
+    def dues(self, as_of: date, rules: Rules) -> list[Due]:
+        """What follows for the water itself; the public notice of 24 hours is for lead alone."""
+        return _treatment(self.period_id, self.period_ends_on, "copper", rules)
+
+
+def _treatment(period_id: str, ends: date, metal: str, rules: Rules) -> list[Due]:
+    subject = Subject(SubjectKind.PROGRAM, f"period {period_id}")
+    whats = {
+        "EXCEEDANCE_SOURCE_MONTHS": "Source water sampled, and a treatment recommended",
+        "EXCEEDANCE_CORROSION_MONTHS": "Corrosion control: first step to the State",
+    }
+    return [
+        after(rules, rule_id, ends, f"{what}, {metal} exceeded", subject, "the end of the period",
+              None, f"{period_id}-{metal}")
+        for rule_id, what in whats.items()
+    ]  # fmt: skip
 
 
 def is_repeated(ends: date, earlier: Iterable[date], rules: Rules) -> bool:

@@ -6,7 +6,13 @@ from datetime import date
 from django.db.models import FilteredRelation, Q
 from django.utils.timezone import localtime
 
-from program.domain.deadlines import HighSite, LeadExceedance, MonitoringPeriod, YearlyOutreach
+from program.domain.deadlines import (
+    CopperExceedance,
+    HighSite,
+    LeadExceedance,
+    MonitoringPeriod,
+    YearlyOutreach,
+)
 from program.models import SamplingPeriod
 from program.queries.outreach import outreach_done
 from program.queries.sampling import high_sites
@@ -18,7 +24,7 @@ from .chosen import Chosen
 
 def monitoring_periods(
     as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
-) -> Iterator[MonitoringPeriod | LeadExceedance]:
+) -> Iterator[MonitoringPeriod | LeadExceedance | CopperExceedance]:
     """Yield the periods, each of which asks for a look at its sites; what was learned of some."""
     if chosen is not None:
         return
@@ -27,12 +33,17 @@ def monitoring_periods(
         SamplingPeriod.objects.standing()
         .annotate(learned=FilteredRelation("exceedances", condition=learned))
         .order_by("first_day", "id")
-        .values_list("pk", "first_day", "last_day", "learned__learned_at")[: limit + 1]
+        .values_list("pk", "first_day", "last_day", "learned__metal", "learned__learned_at")[
+            : 2 * (limit + 1)
+        ]
     )
-    ends = {pk: last for pk, _, last, at in rows if at}
-    for pk, first, last, at in rows:
+    ends = {pk: last for pk, _, last, metal, _ in rows if metal == "LEAD"}
+    for pk, first in dict.fromkeys((pk, first) for pk, first, *_ in rows):
         yield MonitoringPeriod(str(pk), first)
-        if at:
+    for pk, _, last, metal, at in rows:
+        if metal == "COPPER":
+            yield CopperExceedance(str(pk), last)
+        elif metal:
             others = tuple(day for other, day in ends.items() if other != pk)
             yield LeadExceedance(str(pk), localtime(at), last, others)
 

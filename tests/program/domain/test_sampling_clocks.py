@@ -7,7 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from program.domain.deadlines import HighSite, Inquiry, LeadExceedance, MonitoringPeriod
+from program.domain.deadlines import (
+    CopperExceedance,
+    HighSite,
+    Inquiry,
+    LeadExceedance,
+    MonitoringPeriod,
+)
 from program.domain.deadlines import YearlyOutreach as Outreach
 from program.domain.deadlines.sampling import is_repeated
 from program.domain.regulation import RULES
@@ -32,12 +38,14 @@ def test_the_public_notice_is_due_a_day_after_the_hour_not_the_date():
     assert days(early, rules=twelve)["EXCEEDANCE_NOTICE_HOURS"] == date(2030, 7, 9)
 
 
-def test_one_exceedance_asks_for_notice_certification_and_education():
+def test_one_exceedance_asks_for_notice_certification_education_and_treatment():
     found = days(LeadExceedance("1", datetime(2030, 7, 9, 14, 0), date(2030, 6, 30)))
     assert found == {
         "EXCEEDANCE_NOTICE_HOURS": date(2030, 7, 10),
         "EXCEEDANCE_CERTIFY_DAYS": date(2030, 7, 19),
         "EXCEEDANCE_EDUCATION_DAYS": date(2030, 8, 29),
+        "EXCEEDANCE_SOURCE_MONTHS": date(2030, 12, 30),
+        "EXCEEDANCE_CORROSION_MONTHS": date(2030, 12, 30),
     }
 
 
@@ -123,3 +131,16 @@ def test_a_site_without_a_tier_never_decides():
     assert [one.key for one in deciding(samples, 5)] == ["a", "c"]
     assert [one.key for one in deciding(samples, 1)] == ["a"]
     assert not deciding([samples[1]], 5)
+
+
+def test_copper_asks_for_source_water_and_corrosion_control_and_for_no_notice_in_a_day():
+    """Six months after exceeding lead or copper: 40 CFR 141.83(a)(1), text of July 1, 2006."""
+    found = days(CopperExceedance("5", date(2026, 12, 31)))
+    assert found == {
+        "EXCEEDANCE_SOURCE_MONTHS": date(2027, 6, 30),
+        "EXCEEDANCE_CORROSION_MONTHS": date(2027, 6, 30),
+    }
+    lead = LeadExceedance("5", datetime(2027, 1, 9), date(2026, 12, 31))
+    both = [due.key for fact in (lead, CopperExceedance("5", date(2026, 12, 31)))
+            for due in fact.dues(AS_OF, RULES)]  # fmt: skip
+    assert len(both) == len(set(both))

@@ -328,7 +328,7 @@ def test_the_third_exceedance_within_five_years_is_repeated(sites, tmp_path):
     rules = {due.rule_id for due in exceedance_fact(last).dues(TODAY, rules_in_force())}
     assert {"FILTER_PLAN_DAYS", "REPEATED_OUTREACH_MONTHS"} < rules
     first = Exceedance.objects.order_by("id").first()
-    assert len(exceedance_fact(first).dues(TODAY, rules_in_force())) == 3
+    assert len(exceedance_fact(first).dues(TODAY, rules_in_force())) == 5
 
 
 def test_what_is_done_closes_its_clock_with_proof_and_opens_it_when_taken_back(sites, tmp_path):
@@ -347,3 +347,16 @@ def test_what_is_done_closes_its_clock_with_proof_and_opens_it_when_taken_back(s
     with pytest.raises(Refused):
         take_back(row=mark, reason="again", **BY)
     assert moment(TODAY) == NOW
+
+
+def test_copper_above_its_level_starts_clocks_of_its_own_beside_those_of_lead(sites, tmp_path):
+    of = period()
+    header = "Location ID,Date sampled,Copper (ug/L),Lead (ug/L)"
+    rows = [f"{site.location_id},{DAY},1301,20" for site in sites]
+    take_in(tmp_path, "\n".join([header, *rows]))
+    learned = {one.metal: one for one in Exceedance.objects.filter(period=of)}
+    assert set(learned) == {"LEAD", "COPPER"} and "level 1300" in learned["COPPER"].found
+    dues = [due for due in deadlines_on(TODAY).dues if due.rule_id == "EXCEEDANCE_SOURCE_MONTHS"]
+    assert len(dues) == 2 and len(exceedance_due()) == 1
+    take_back(row=learned["LEAD"], reason="Samples of another system", **BY)
+    assert not exceedance_due() and Exceedance.objects.standing().get().metal == "COPPER"
