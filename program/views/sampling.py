@@ -141,17 +141,7 @@ class PeriodView(Permitted, TemplateView):
             },
             number_of_results=len(results),
             learned=learned,
-            above=[
-                (
-                    one,
-                    standing.get(one.metal),
-                    ExceedanceForm(
-                        initial={"learned_at": localtime(now())}, auto_id=f"id_{one.metal}_%s"
-                    ),
-                )
-                for one in metals
-                if one.metal in standing or (one.exceeded and not period.withdrawn_at)
-            ],
+            above=_above(period, metals, standing),
             learns=bool(standing),
             repeated="LEAD" in standing and queries.repeated(standing["LEAD"], rules),
             dues=_dues(period, rules),
@@ -160,6 +150,16 @@ class PeriodView(Permitted, TemplateView):
             can_mark=self.request.user.has_perm("program.prepare_submission"),
             **kwargs,
         )
+
+
+def _above(period: SamplingPeriod, metals: list, standing: dict) -> list[tuple]:
+    """Return (metal, its exceedance, the form to record one) of each that is or was above."""
+    start = {"learned_at": localtime(now())}
+    return [
+        (one, standing.get(one.metal), ExceedanceForm(initial=start, auto_id=f"id_{one.metal}_%s"))
+        for one in metals
+        if one.metal in standing or (one.exceeded and not period.withdrawn_at)
+    ]
 
 
 def _dues(period: SamplingPeriod, rules) -> list[dict]:
