@@ -43,6 +43,16 @@ class Caution:
         """The source with its mark."""
         return cited(self.source, self.mark)
 
+    @property
+    def first(self) -> str:
+        """Its first sentence, which is seen wherever the rest is folded."""
+        return self.caution.partition(". ")[0].rstrip(".") + "."
+
+    @property
+    def rest(self) -> str:
+        """What follows the first sentence."""
+        return self.caution.partition(". ")[2]
+
     def __str__(self) -> str:
         return self.caution
 

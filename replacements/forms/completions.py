@@ -169,11 +169,11 @@ class CompletionForm(forms.Form):
 
     @property
     def marked_groups(self):
-        """Groups, each with the reviewer's words, and whether it opens: all, or what to mend."""
-        folds = self.mended and not self.errors
+        """Groups, each with the reviewer's words, and whether it opens: all that may be wrong."""
         return [
             (title, fields, self.mended.get(title, ""),
-             not folds or title in self.mended or any(hasattr(f.field, "mend") for f in fields))
+             bool(self.errors) or title in self.mended
+             or any(hasattr(f.field, "mend") for f in fields))
             for title, fields in self.groups
         ]  # fmt: skip
 

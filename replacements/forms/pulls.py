@@ -96,6 +96,9 @@ class EstimateForm(forms.Form):
 _HOW = {row["code"]: row["how"] + "." for row in rows("measurements")}
 
 
+_GUESSED = ("time_", "force_", "distance_")
+
+
 class PullForm(forms.Form):
     """A log file, and how to read it where the guess was wrong."""
 
@@ -118,6 +121,16 @@ class PullForm(forms.Form):
     distance_unit = forms.ChoiceField(
         label="Unit of distance", required=False, choices=units("DISTANCE")
     )
+
+    @property
+    def asked(self):
+        """Return what is asked of every log."""
+        return [field for field in self if not field.name.startswith(_GUESSED)]
+
+    @property
+    def guessed(self):
+        """Return what is told only where a guess was wrong."""
+        return [field for field in self if field.name.startswith(_GUESSED)]
 
     @classmethod
     def of(cls, order: WorkOrder, on: date) -> "PullForm":

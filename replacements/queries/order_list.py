@@ -8,7 +8,7 @@ from services_inventory.given import number_given
 
 from ..models import WorkOrder
 
-PAGE = 50
+PAGE = 16
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ def may_plan_again(order: WorkOrder) -> bool:
 
 
 def order_page(orders: QuerySet, before: str = "") -> Page:
-    """Return fifty orders with a smaller key than `before`, the newest first."""
+    """Return a page of orders with a smaller key than `before`, the newest first."""
     if (mark := number_given(before, "Page of orders")) is not None:
         orders = orders.filter(pk__lt=mark)
     found = list(

@@ -10,7 +10,7 @@ from ..models import CompletionRecord, WorkOrder
 from .effect import effect_of
 from .pull_review import other_stops, unexplained, weighed_by_order
 
-PAGE = 50
+PAGE = 20
 
 
 def last_record(order: WorkOrder) -> CompletionRecord | None:

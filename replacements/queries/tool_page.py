@@ -15,7 +15,7 @@ from ..models import Component
 from .planned_pull import own_limits_of, string_limits_on, tools_of
 from .tool_life import pulls_with
 
-PULLS_SHOWN = 100
+PULLS_SHOWN = 10
 
 
 def standing_of(

@@ -1,6 +1,7 @@
 """The contractor's tools, their inspections, and the string of an order with its checklist."""
 
 from django.core.exceptions import PermissionDenied
+from django.core.paginator import Paginator
 from django.shortcuts import get_object_or_404, render
 
 from services_inventory.today import now, today
@@ -37,6 +38,8 @@ from ..queries.tool_page import doubts_of, history_of, standing_of
 from .scope import DO, WorkView
 from .tool_life import CONFIRM
 
+SHOWN = 15  # tools on a page
+
 
 class ComponentListView(WorkView):
     """The catalog: each tool with its state on the day."""
@@ -45,7 +48,8 @@ class ComponentListView(WorkView):
         tools = (
             self.components().select_related("contractor").order_by("contractor", "kind", "mark")
         )
-        context = {"tools": standing_of(tools, today()), "company": self.company}
+        page = Paginator(tools, SHOWN).get_page(request.GET.get("page"))
+        context = {"tools": standing_of(page, today()), "page": page, "company": self.company}
         return render(request, "replacements/component_list.html", context)
 
 

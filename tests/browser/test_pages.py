@@ -134,7 +134,7 @@ def barriers(page) -> list[str]:
 
 
 @pytest.mark.parametrize(("width", "tall", "screens"), [(390, 844, 3), (1280, 900, 2)])
-def test_an_orders_page_is_a_few_screens_long(width, tall, screens, signed_in, town):
+def test_an_orders_pages_are_a_few_screens_long(width, tall, screens, signed_in, town):
     page = signed_in("heron", width)
     page.goto(f"{town.address}/work/orders/")
     orders = page.evaluate(
@@ -142,7 +142,11 @@ def test_an_orders_page_is_a_few_screens_long(width, tall, screens, signed_in, t
         ".filter(href => /orders\\/\\d+\\/$/.test(href))"
     )
     assert len(set(orders)) > 10
-    for address in sorted(set(orders)):
+    released = "/work/orders/?state=RELEASED"
+    page.goto(town.address + released)
+    job = page.locator("main th a").first.get_attribute("href")
+    forms = [f"{job}{name}/" for name in ("string", "pull", "completion")]
+    for address in [*sorted(set(orders)), released, "/work/tools/", *forms]:
         page.goto(town.address + address)
         height = page.evaluate("document.documentElement.scrollHeight")
         assert height <= screens * tall, f"{address}: {height} px"
