@@ -160,7 +160,8 @@ class Apart:
     def _send(self, content: bytes) -> None:
         self._process = self._process or self._started()
         try:
-            self._process.stdin.write(HEAD.pack(PICKLED, len(content)) + content)
+            self._process.stdin.write(HEAD.pack(PICKLED, len(content)))
+            self._process.stdin.write(content)
             self._process.stdin.flush()
         except (BrokenPipeError, ValueError):
             self._broken()

@@ -3,6 +3,8 @@
 import re
 
 from django import forms
+from django.forms.utils import flatatt
+from django.utils.html import format_html, format_html_join
 
 from services_inventory.forms.days import day_field
 
@@ -284,6 +286,18 @@ class RetireForm(forms.Form):
     reason = forms.CharField(label="Why", max_length=160)
 
 
+class LongSelect(forms.Select):
+    """A choice of many, written without a template for each option."""
+
+    def render(self, name, value, attrs=None, renderer=None):
+        """Return the select with its options as HTML."""
+        told = [(key, flatatt({"selected": str(key) == str(value or "")}), label)
+                for key, label in self.choices]  # fmt: skip
+        options = format_html_join("", '<option value="{}"{}>{}</option>', told)
+        given = flatatt(self.build_attrs(self.attrs, {"name": name, **(attrs or {})}))
+        return format_html("<select{}>{}</select>", given, options)
+
+
 class StringForm(forms.Form):
     """A string part by part from the pulling side, and how it lies, as somebody has seen it.
 
@@ -326,7 +340,7 @@ class StringForm(forms.Form):
             tool = chosen[row - 1] if row <= len(chosen) else None
             self.fields[f"part_{row}"] = forms.TypedChoiceField(
                 label=f"Part {row}", choices=tools, coerce=int, required=False,
-                empty_value=None, initial=tool.pk if tool else "",
+                empty_value=None, initial=tool.pk if tool else "", widget=LongSelect,
             )  # fmt: skip
 
     @property

@@ -38,7 +38,7 @@ def pipes_shown(order: WorkOrder) -> dict:
 
 def ground_shown(order: WorkOrder, as_of: date) -> dict:
     """Return what is on record of the ground, and what the rules say of it."""
-    rows = list(order.nearby_lines.order_by("at_ft", "id"))
+    rows = sorted(rows_of(order, "nearby_lines"), key=lambda row: row.at_ft or 0.0)
     return {
         "lines": [row for row in rows if row.withdrawn_at is None],
         "withdrawn": [row for row in rows if row.withdrawn_at is not None],
@@ -63,7 +63,7 @@ def string_shown(order: WorkOrder, record: ToolStringRecord | None, as_of: date)
     """Return a string on a day: its drawing, findings part by part, and the checklist."""
     if record is None:
         return None
-    parts = list(record.parts.select_related("component").order_by("position"))
+    parts = sorted(rows_of(record, "parts", "component"), key=lambda part: part.position)
     by_part: dict[int | None, list] = {}
     for finding in findings_back(record.findings):
         by_part.setdefault(finding.part, []).append(finding)
@@ -138,7 +138,7 @@ def completion_shown(record: CompletionRecord, as_of: date) -> dict:
     facts = {
         fact.document_id: fact
         for fact in PhotoFacts.objects.filter(
-            work_order_id=record.work_order_id, document__in=record.photos.all()
+            work_order_id=record.work_order_id, document__in=rows_of(record, "photos")
         ).select_related("document")
     }
     return {
@@ -148,7 +148,7 @@ def completion_shown(record: CompletionRecord, as_of: date) -> dict:
         "effect": effect_of(record, as_of),
         "photos": [
             {"name": _photo_name(photo), "document": photo, "facts": facts.get(photo.pk)}
-            for photo in record.photos.order_by("id")
+            for photo in rows_of(record, "photos")
         ],
         "quality": quality_told(record),
         "seen_again": record.reinspections.exclude(result="").order_by("id"),

@@ -38,13 +38,16 @@ def is_logged_by(feed: LiveFeed, pull: PullRecord) -> bool:
 
 def unlogged_by_order(order_ids: Iterable[int]) -> dict[int, list[LiveFeed]]:
     """Return the live pulls of orders of which no log stands, the oldest first; three queries."""
-    ids, found, logs = list(order_ids), defaultdict(list), defaultdict(list)
-    for pull in PullRecord.objects.standing().filter(work_order__in=ids).defer("trace", "metrics"):
-        logs[pull.work_order_id].append(pull)
+    found, logs = defaultdict(list), defaultdict(list)
     feeds = LiveFeed.objects.filter(
-        work_order__in=ids, is_played=False, pull=None, peak_lbf__isnull=False
+        work_order__in=list(order_ids), is_played=False, pull=None, peak_lbf__isnull=False
     )
-    for feed in feeds.prefetch_related("explanations").order_by("id"):
+    feeds = list(feeds.prefetch_related("explanations").order_by("id"))
+    ids = {feed.work_order_id for feed in feeds}  # of most orders there is none
+    pulls = PullRecord.objects.standing().filter(work_order__in=ids).defer("trace", "metrics")
+    for pull in pulls if ids else ():
+        logs[pull.work_order_id].append(pull)
+    for feed in feeds:
         if not any(is_logged_by(feed, pull) for pull in logs[feed.work_order_id]):
             found[feed.work_order_id].append(feed)
     return found

@@ -12,7 +12,7 @@ from datetime import date
 from services_inventory.models import ServiceLine
 
 from ..domain.people import LANGUAGES, Capacity
-from ..models import Consent, Contractor, Person
+from ..models import Consent, Contractor
 from .access import consent_state
 from .together import rows_of
 
@@ -33,8 +33,8 @@ def access_of(line: ServiceLine, contractor: Contractor, as_of: date) -> dict:
         "answer": last.answer if last else "",
         "answer_capacity": last.capacity if last else "",
         "people": _people(line),
-        "appointments": list(_appointments(line, contractor)),
-        "own_attempts": list(_own_attempts(line, contractor)),
+        "appointments": _appointments(line, contractor),
+        "own_attempts": _attempts(line, contractor),
     }
     return shown | {"version": _version(line, last)}
 
@@ -70,31 +70,28 @@ def _people(line: ServiceLine) -> list[dict]:
     ]
 
 
-def _appointments(line: ServiceLine, contractor: Contractor):
+def _appointments(line: ServiceLine, contractor: Contractor | None):
+    """Return the latest first: all of them, or what a contractor's people may see."""
     rows = rows_of(line, "appointments")
-    shown = [row for row in rows if row.contractor_id in (contractor.pk, None)]
+    shown = [row for row in rows if not contractor or row.contractor_id in (contractor.pk, None)]
     return sorted(shown, key=lambda row: (row.starts_at, row.pk), reverse=True)[:SHOWN]
 
 
-def _own_attempts(line: ServiceLine, contractor: Contractor):
+def _attempts(line: ServiceLine, contractor: Contractor | None):
+    """Return the latest first: all of them, or a contractor's own."""
     rows = rows_of(line, "contact_attempts")
-    own = [row for row in rows if row.contractor_id == contractor.pk]
+    own = [row for row in rows if not contractor or row.contractor_id == contractor.pk]
     return sorted(own, key=lambda row: (row.at, row.pk), reverse=True)[:SHOWN]
 
 
 def access_page(line: ServiceLine, company: Contractor | None) -> dict:
     """Return what an order's page shows of getting in: the utility sees all, a crew what it may."""
-    attempts = line.contact_attempts.order_by("-at")
-    people = Person.objects.filter(line=line, left_on=None).order_by("capacity", "id")
-    if company is None:
-        appointments = line.appointments.order_by("-starts_at", "-id")[:SHOWN]
-    else:
-        attempts, people = attempts.filter(contractor=company), _people(line)
-        appointments = _appointments(line, company)
+    answers = sorted(rows_of(line, "consents"), key=lambda row: row.answered_on)
+    people = [row for row in rows_of(line, "people") if row.left_on is None]
     return {
-        "attempts": attempts[:SHOWN],
-        "answers": line.consents.order_by("-answered_on", "-id")[:10],
-        "people": people,
-        "appointments": appointments,
+        "attempts": _attempts(line, company),
+        "answers": answers[:-11:-1],
+        "people": _people(line) if company else sorted(people, key=lambda row: row.capacity),
+        "appointments": _appointments(line, company),
         "names_shown": company is None,
     }

@@ -45,7 +45,7 @@ from ..queries.order_page import (
 )
 from ..queries.order_path import order_path
 from ..queries.readiness import order_blocks
-from ..queries.together import together
+from ..queries.together import rows_of, together
 from ..queries.visits import access_page
 from .scope import PLAN, WorkView
 
@@ -84,7 +84,7 @@ def order_context(order: WorkOrder, day) -> dict:
     logs = order.pulls.select_related("log").prefetch_related("explanations").order_by("-id")
     pulls, withdrawn = standing_and_withdrawn(logs)
     estimate = latest_estimate(order)
-    completions = order.completions.select_related("review", "pull", "work_order__line__decision")
+    completions = rows_of(order, "completions", "review")[::-1]
     shown = {
         "order": order,
         "pipes": pipes_shown(order),
@@ -97,7 +97,7 @@ def order_context(order: WorkOrder, day) -> dict:
         "unlogged": unlogged_shown(order),
         "pulled": is_pulled(order.method),
         "withdrawn_pulls": withdrawn,
-        "completions": [completion_shown(c, day) for c in completions.order_by("-revision")],
+        "completions": [completion_shown(record, day) for record in completions],
         "history": order_history(order, order.changes.order_by("id"), pulls + withdrawn),
         **start_shown(order, day),
         "blocks": order_blocks(order, day) if order.state == "PLANNED" else [],

@@ -197,7 +197,6 @@ class StringEntryView(WorkView):
         context = {"order": order, "form": form, "proposed": proposed, "sentence": sentence,
                    "parts": [need.kind.label.lower() for need in parts_of()[pulled_as(order.method)]
                              if need.need is not Need.WRONG],
-                   "out_of_use": _out_of_use(order),
                    "cautions": cautions_for(Step.ASSEMBLY)}  # fmt: skip
         response = render(self.request, "replacements/string_form.html", context)
         response.needs_camera = True
@@ -205,25 +204,17 @@ class StringEntryView(WorkView):
 
 
 def _string_form(order, data=None, **known):
-    method = pulled_as(order.method)
-    return StringForm(data, components=_usable(order), method=method, **known)
-
-
-def _usable(order):
-    """Return the tools that may be chosen; none that is out of use after an overload."""
+    """Return the form with the tools that may be chosen, and each other with what it waits for."""
     rows = Component.objects.filter(contractor_id=order.contractor_id, retired_on__isnull=True)
-    return [row for row, tool in _with_tools(order, rows) if tool is None or not tool.overloads]
-
-
-def _out_of_use(order):
-    """Return what is not offered, each with the pull that it waits for."""
-    rows = Component.objects.filter(contractor_id=order.contractor_id, retired_on__isnull=True)
-    return [(row, tool.overloads[-1].told) for row, tool in _with_tools(order, rows)
-            if tool and tool.overloads]  # fmt: skip
-
-
-def _with_tools(order, rows):
-    return [(row, tool) for row, tool, *_ in standing_of(rows.order_by("kind", "mark"), today())]
+    usable, out_of_use = [], []
+    for row, tool, *_ in standing_of(rows.order_by("kind", "mark"), today()):
+        if tool and tool.overloads:
+            out_of_use.append((row, tool.overloads[-1].told))
+        else:
+            usable.append(row)
+    form = StringForm(data, components=usable, method=pulled_as(order.method), **known)
+    form.out_of_use = out_of_use
+    return form
 
 
 def _sets(contractor):
