@@ -150,3 +150,10 @@ def test_an_orders_pages_are_a_few_screens_long(width, tall, screens, signed_in,
         page.goto(town.address + address)
         height = page.evaluate("document.documentElement.scrollHeight")
         assert height <= screens * tall, f"{address}: {height} px"
+    # What the browser refuses is seen, though its part was folded.
+    part = page.locator("details.card:has([name=test_psi])")
+    part.locator("summary").click()
+    page.fill("[name=test_psi]", "-5")
+    part.locator("summary").click()
+    page.click("button:has-text('Hand in')")
+    assert page.locator("[name=test_psi]").is_visible()

@@ -10,6 +10,19 @@ document.addEventListener("click", (event) => {
   const printer = event.target.closest("[data-print]");
   if (printer) window.print();
 });
+// What the browser refuses may lie in a part that is folded: it opens, and its group stays as it is.
+document.addEventListener(
+  "invalid",
+  (event) => {
+    const fold = event.target.closest("details:not([open])");
+    if (fold) unfold(fold);
+  },
+  true,
+);
+function unfold(fold) {
+  fold.removeAttribute("name"); // of a name, only one is open
+  fold.open = true;
+}
 // <div data-refresh="/address" data-every="1500"> asks again until the answer says it is done.
 document.querySelectorAll("[data-refresh]").forEach((box) => {
   const every = Number(box.dataset.every || 1500);
@@ -95,7 +108,7 @@ function nameOf(label) {
 }
 // Paper has no folds: what is folded on the page is printed.
 window.addEventListener("beforeprint", () => {
-  for (const box of document.querySelectorAll("details.step")) box.open = true;
+  document.querySelectorAll("details:is(.step, .unfolds, .cautions *)").forEach(unfold);
 });
 // A table that scrolls inside its frame is reached by keyboard, and says what it is.
 for (const box of document.querySelectorAll(".table-box:not([tabindex])")) {
