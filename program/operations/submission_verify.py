@@ -158,7 +158,10 @@ def _compare(submission: Submission, again: Path, found: Verification) -> None:
         found.differences += _sentences(record)
     elif not cells:
         names = ", ".join(differing)
-        found.differences.append(f"Built again from the record, these files differ: {names}.")
+        found.differences.append(
+            f"Built again from the record, these files differ: {names}. No cell of any list does: a "
+            "later version of the program may write more columns; what was signed is what is filed."
+        )
     if places:
         said = ", ".join(f"{key} in {number:,}" for key, number in sorted(places.items()))
         found.moved.append(
