@@ -159,7 +159,7 @@ def _compare(submission: Submission, again: Path, found: Verification) -> None:
     elif not cells:
         names = ", ".join(differing)
         found.differences.append(
-            f"Built again from the record, these files differ: {names}. No cell of any list does: a "
+            f"Built again from the record, these files differ: {names}. In no list a cell does: a "
             "later version of the program may write more columns; what was signed is what is filed."
         )
     if places:
