@@ -19,8 +19,9 @@ from django.utils.functional import SimpleLazyObject
 from django.utils.http import url_has_allowed_host_and_scheme, urlencode
 from django.utils.translation import gettext as _
 
+from services_inventory.asked_often import client_address
+
 from .clock import machine_now
-from .headers import client_address
 from .languages import language_for
 from .roles import CONTRACTOR, role_of
 from .second_step import needs_second_step
@@ -44,7 +45,7 @@ def opened(sender, request, user, **kwargs) -> None:
         "begun": now, "seen": now, "confirmed": now,
         "owes": SECOND_STEP if needs_second_step(user) else "",
         "rests": 0 if role_of(user) == CONTRACTOR else settings.IDLE_MINUTES * 60,
-        "from": client_address(request) or "", "browser": told(agent),
+        "from": client_address(request), "browser": told(agent),
     }  # fmt: skip
 
 

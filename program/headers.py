@@ -1,13 +1,8 @@
-"""What every answer tells the browser beyond what Django tells it, and who is asking.
-
-Behind a proxy (`BEHIND_HTTPS`) the caller's address is the last one in `X-Forwarded-For`: the
-one the proxy itself wrote. What stands before it came from the caller and proves nothing.
-"""
+"""What every answer tells the browser beyond what Django tells it."""
 
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
 # Photos come through a file field, which needs no ability of a device. A page that reads labels by
@@ -58,11 +53,3 @@ def base_map_allowed(get_response: Callable) -> Callable[[HttpRequest], HttpResp
         return response
 
     return answer
-
-
-def client_address(request: HttpRequest) -> str | None:
-    """Return the address that failed sign-ins are counted by."""
-    forwarded = request.META.get("HTTP_X_FORWARDED_FOR", "")
-    if settings.BEHIND_HTTPS and forwarded:
-        return forwarded.rsplit(",", 1)[-1].strip()
-    return request.META.get("REMOTE_ADDR") or None

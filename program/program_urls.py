@@ -19,6 +19,7 @@ with loaded_when_asked(__name__):
         people,
         plan_document,
         rates,
+        residents,
         rule_values,
         sampling,
         submissions,
@@ -257,6 +258,7 @@ urlpatterns = [
     path("customer-work/", customer_work.CustomerWorkListView, name="customer_work_list"),
     path("lines/<int:pk>/custody/", custody.CustodyView, name="custody"),
     path("lines/<int:pk>/custody.pdf", custody.CustodyPdfView, name="custody_pdf"),
+    path("lines/<int:pk>/residents/", residents.ResidentsView, name="residents"),
     path("lines/<int:pk>/due/", line_panels.LineDueView, name="line_due"),
     path("lines/<int:pk>/customer-work/", customer_work.LineCustomerWorkView, name="customer_work"),
     path(

@@ -91,7 +91,13 @@ else:
     DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
-CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+# Of each web process, and true in each: what is kept is compared with the record's mark.
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "OPTIONS": {"MAX_ENTRIES": 1000},
+    }
+}
 
 AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
@@ -113,7 +119,7 @@ LOGOUT_REDIRECT_URL = "login"
 AXES_HANDLER = "program.waits.Waits"
 AXES_LOCKOUT_CALLABLE = "program.waits.wait"
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
-AXES_CLIENT_IP_CALLABLE = "program.headers.client_address"
+AXES_CLIENT_IP_CALLABLE = "services_inventory.asked_often.client_address"
 AXES_VERBOSE = False
 AXES_ENABLE_ACCESS_FAILURE_LOG = True
 SILENCED_SYSTEM_CHECKS = [

@@ -8,6 +8,7 @@ STAFF, SIGNED_IN, ANYBODY = "MPA", "MPACK", "MPACKN"
 TABLE = {
     "custody": STAFF,
     "custody_pdf": STAFF,
+    "residents": "P",
     "board": SIGNED_IN,
     "find": SIGNED_IN,
     "help": SIGNED_IN,

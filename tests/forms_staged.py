@@ -380,6 +380,12 @@ def _exceeded(withdrawn: bool):
     return stage
 
 
+def _residents(day):
+    line = ServiceLine.objects.filter(inquiries=None).last()
+    person_record(line=line, capacity="OWNER", name="A. Nother", at=now(), **WHO)
+    return reverse("residents", args=[line.pk])
+
+
 def _to_invite(day):
     work = Replacement.objects.standing(day).last()
     Replacement.objects.filter(pk=work.pk).update(replaced_on=date(2030, 9, 15))
@@ -390,6 +396,7 @@ def _to_invite(day):
 STAGED = (
     ("M", _second_step("own_account")),
     ("A", _second_step("account")),
+    ("P", _residents),
     ("M", _asked_word),
     ("M", _held_rows),
     ("M", _waiting_feed),

@@ -41,7 +41,6 @@ NOTHING_RECORDED = {
     "columns_preview", "rule_reading",
 }  # fmt: skip
 
-
 AREAS = b'name,income,wkt\nTract,40000,"POLYGON ((-101 41, -100 41, -100 42, -101 41))"\n'
 WORKS = b'name,year,wkt\nBrine St,2032,"LINESTRING (-100.3 41.5, -100.2 41.5)"\n'
 
@@ -113,6 +112,7 @@ FILLED: dict[str, dict] = {
     "review": {"reasons": WORDS},
     "review_queue": {"reasons": WORDS},
     "own_value_end": {"day": "2031-03-01"},
+    "residents": {"reason": WORDS},
     "rule_own": {"value": "60", "jurisdiction": "STATE"},
     "outreach_new": {"proof_words": WORDS},
     "sampling_file_new": {"file": lambda: SimpleUploadedFile("lab.csv", _laboratory())},
@@ -262,10 +262,10 @@ class FormsTwice:
     def _try(self, letter: str, path: str, forms: Iterable[Form]) -> None:
         """Post the forms of a page twice, unless forms like them were."""
         for form in forms:
-            if not any(one.name == FIELD for one in form.fields):
-                continue
             address = form.action.split("#")[0] or path
             view = resolve(address.split("?")[0]).view_name
+            if not any(one.name == FIELD for one in form.fields):
+                continue
             key = (view, frozenset(f.name for f in form.fields if f.kind != "button"))
             for button in form.buttons:
                 if key in self.done:

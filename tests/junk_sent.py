@@ -25,6 +25,7 @@ JUNK = (
     "\U0001f600\u202e",
 )  # fmt: skip
 NUMBERS = ("0", "007", "9" * 19, "9" * 40)
+OGC = {"bbox", "bbox-crs", "datetime", "limit", "token", "f", "category", "city", "use"}
 A_DAY = 3  # of an address, and of a form
 READ = re.compile(r'\bGET(?:\.get|\.getlist|\.pop)?[\[(]\s*"(\w+)"')
 _day = random.Random(date.today().toordinal())
@@ -96,8 +97,9 @@ class JunkSent:
     def _read(path: str) -> set[str]:
         """Return the parameters that the module of an address's view reads by name."""
         view = inspect.unwrap(resolve(path).func)
-        module = inspect.getmodule(getattr(view, "view_class", view))
-        return set(READ.findall(inspect.getsource(module)))
+        view = getattr(view, "view_class", view)
+        named = set(getattr(view, "parameters", ())) | (OGC if path.endswith("/items") else set())
+        return named | set(READ.findall(inspect.getsource(inspect.getmodule(view))))
 
     def _answered(self, letter: str, path: str) -> Iterator[str]:
         fault = None

@@ -12,11 +12,13 @@ from program.queries.row_digests import rows_are_as_written
 from program.queries.seals import seals_hold
 from tests.access_table import TABLE
 from tests.access_walk import TownTest, addresses, filled
+from tests.api_sent import ApiSent
 from tests.custody_shown import CustodyShown
 from tests.forms_twice import FormsTwice
 from tests.forms_typed import FormsTyped
 from tests.junk_sent import JunkSent
 from tests.links_followed import LinksFollowed
+from tests.names_signed import NamesSigned
 from tests.page_costs import PageCosts
 
 REFUSALS = {401, 403, 404}
@@ -35,7 +37,15 @@ def who_opens(test: TownTest, path: str, asked: Iterable[str]) -> str:
 
 
 class EveryAddressTest(
-    CustodyShown, JunkSent, PageCosts, LinksFollowed, FormsTyped, FormsTwice, TownTest
+    ApiSent,
+    NamesSigned,
+    CustodyShown,
+    JunkSent,
+    PageCosts,
+    LinksFollowed,
+    FormsTyped,
+    FormsTwice,
+    TownTest,
 ):
     """The whole address list against the table, and every form of every page."""
 

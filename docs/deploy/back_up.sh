@@ -49,7 +49,7 @@ esac
 # All but the database (copied above), what is made anew when missing, and what a restore put aside.
 # tar's status 1: a file grew while it was read, so no row of the copied database names it yet.
 tar --create --gzip --file="$unfinished/files.tar.gz" --directory="$DATA_DIR" \
-  --exclude='./program.sqlite3*' --exclude=./static --exclude=./.gunicorn --exclude=./progress --exclude=./uploading \
+  --exclude='./program.sqlite3*' --exclude=./static --exclude=./.gunicorn --exclude=./progress --exclude=./uploading --exclude=./asked \
   --exclude='./before-restore-*' . || [ $? = 1 ]
 
 cd "$unfinished"

@@ -22,6 +22,7 @@ class PeopleChange(models.Model):
     company = models.ForeignKey(
         Contractor, null=True, blank=True, on_delete=models.PROTECT, related_name="changes"
     )
+    account_name = models.CharField(max_length=150, blank=True)  # as the account signed then
     what = models.CharField(max_length=60)
     before = models.JSONField(default=dict, blank=True)
     after = models.JSONField(default=dict, blank=True)
@@ -37,7 +38,7 @@ class PeopleChange(models.Model):
         indexes = [models.Index(fields=["-changed_at"], name="people_changes_by_day")]
 
     def __str__(self):
-        return f"{self.what}: {self.account or self.company}"
+        return f"{self.what}: {self.account_name or self.company}"
 
 
 class SignedIn(AbstractBaseSession):

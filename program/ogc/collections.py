@@ -7,8 +7,8 @@ from datetime import date
 from django.core.cache import cache
 from django.db.models import F, Max, Min, QuerySet
 
+from program.public.kept import FRESH_SECONDS
 from program.public.records import (
-    FRESH_SECONDS,
     ROUNDED,
     PublicColumn,
     columns,

@@ -17,8 +17,8 @@ from program.ogc.collections import collections
 from program.ogc.documents import CRS84, GEOJSON, JSON, OPENAPI, Addresses, link
 from program.ogc.parameters import BadParameter, no_parameters, read_query
 from program.operations.people import user_of_key
+from program.public.kept import FRESH_SECONDS
 from program.public.limits import limited
-from program.public.records import FRESH_SECONDS
 from services_inventory.queries.counts_now import category_counts_now
 
 PERMISSION = "services_inventory.view_serviceline"

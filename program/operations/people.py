@@ -11,7 +11,7 @@ from django.contrib.auth import get_user_model
 from django.contrib.auth.models import Group
 from django.contrib.auth.tokens import default_token_generator
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import F, Q
 from django.urls import reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
@@ -64,7 +64,7 @@ def account_now(user) -> Account:
 
 
 def accounts_are_as_changed() -> Iterator[str]:
-    """Each account is and may do what its last change says; no account may do everything."""
+    """Each account is called and may do what its changes say; no account may do everything."""
     last = {}
     for change in PeopleChange.objects.exclude(account=None).exclude(after={}).order_by("id"):
         last[change.account_id] = change
@@ -83,6 +83,18 @@ def accounts_are_as_changed() -> Iterator[str]:
                 f"{change.changed_by} left it on {day_told(localdate(change.changed_at))}, and no "
                 "change since is on record. Look who may write to the database."
             )
+    for row in (
+        PeopleChange.objects.exclude(account=None)
+        .exclude(account__username=F("account_name"))
+        .order_by("account_id", "account_name")
+        .values("account_name", "account__username")
+        .distinct()
+    ):
+        yield (
+            f"The account that signed as {row['account_name']} is now called "
+            f"{row['account__username']}: what it signed would be read as another's. No page "
+            "renames an account. Look who may write to the database, and give the name back."
+        )
     for user in get_user_model().objects.filter(is_superuser=True).order_by("pk"):
         yield f"Account {user.get_username()} may do everything, which no page lets anybody do."
 
@@ -326,4 +338,5 @@ def _written(user, asked: Account) -> None:
 
 def _noted(what: str, by: str, at: datetime, **more) -> None:
     more["reason"] = more.get("reason", "").strip()[:300]
+    more["account_name"] = more["account"].get_username() if more.get("account") else ""
     PeopleChange.objects.create(what=what, changed_by=by, changed_at=at, **more)

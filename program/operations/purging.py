@@ -40,8 +40,22 @@ def residents_purge(*, line: ServiceLine, reason: str, by: str, at: datetime) ->
     )
 
 
-def _erased(label: str, line: ServiceLine) -> int:
-    """Empty the columns of a table's rows of a line; return how many rows said something."""
+def residents_named(line: ServiceLine) -> list[tuple[str, int, list[str]]]:
+    """Return (what kind of rows, how many say something of a resident, the columns' names)."""
+    found = [(label, len(_full(label, line)[0])) for label in erased_columns()]
+    return [
+        (
+            str(tables_by_label()[label]._meta.verbose_name_plural).capitalize(),
+            count,
+            [name.replace("_", " ") for name in erased_columns()[label]],
+        )
+        for label, count in found
+        if count
+    ]
+
+
+def _full(label: str, line: ServiceLine) -> tuple[list[int], dict]:
+    """Return the rows of a line that say something, and what their columns are emptied to."""
     table = tables_by_label()[label]
     fields = fields_of(table)
     empty = {
@@ -51,6 +65,11 @@ def _erased(label: str, line: ServiceLine) -> int:
     full = rows.exclude(**empty) if len(empty) == 1 else rows.exclude(
         pk__in=rows.filter(**empty).values("pk")
     )  # fmt: skip
-    ids = list(full.values_list("pk", flat=True))
-    table._base_manager.filter(pk__in=ids).update(**empty)
+    return list(full.values_list("pk", flat=True)), empty
+
+
+def _erased(label: str, line: ServiceLine) -> int:
+    """Empty the columns of a table's rows of a line; return how many rows said something."""
+    ids, empty = _full(label, line)
+    tables_by_label()[label]._base_manager.filter(pk__in=ids).update(**empty)
     return len(ids)

@@ -3,18 +3,17 @@
 from django.http import FileResponse, JsonResponse, StreamingHttpResponse
 from django.urls import reverse
 from django.utils import translation
-from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
 from program.clock import today
 from program.languages import language_for
 from program.public import files, lookup, records
+from program.public.kept import kept
 from program.public.limits import HOUR, limited
 from services_inventory.queries.counts_now import neighborhood_counts_now
 from services_inventory.queries.neighborhoods import boundaries_geojson
 
 MOST_POINTS = 3_000
-kept = cache_control(public=True, max_age=records.FRESH_SECONDS)
 
 
 @require_safe

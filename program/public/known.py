@@ -2,14 +2,12 @@
 
 from datetime import date
 
-from django.core.cache import cache
 from django.db.models import F, Max, Min, QuerySet
 
 from program.domain.calendar import program_year_bounds
 from program.models import NoticeSlot, Plan, PlanAreaLine
 from program.notices.owed import STANDING_KINDS
 from program.notices.printing import EVERY_KIND
-from program.public import records
 from program.queries.plan_documents import published_document
 from program.rules import rules_in_force
 from services_inventory.domain.evidence import Basis, Portion
@@ -69,11 +67,8 @@ def published_plan() -> Plan | None:
 
 
 def plan_shown() -> bool:
-    """Say whether there is such a plan, five minutes old at most."""
-    found = cache.get_or_set(
-        "public-plan", lambda: published_plan() is not None, records.FRESH_SECONDS
-    )
-    return bool(found)
+    """Say whether there is such a plan."""
+    return published_plan() is not None
 
 
 def year_planned(line_id: int) -> date | None:

@@ -1,32 +1,11 @@
-"""How often one address on the network may ask: kept in the cache, no account needed."""
+"""How often one address on the network may ask; no account needed."""
 
 from functools import wraps
-from time import time
 
-from django.conf import settings
-from django.core.cache import cache
 from django.http import HttpResponse
 
-MINUTE, HOUR = 60, 3600
-
-
-def asker(request) -> str:
-    """Return the network address that asks; behind a proxy, the one the proxy saw."""
-    if settings.BEHIND_HTTPS:
-        forwarded = request.META.get("HTTP_X_FORWARDED_FOR", "")
-        if forwarded:
-            return forwarded.rsplit(",", 1)[-1].strip()
-    return request.META.get("REMOTE_ADDR", "")
-
-
-def over_limit(request, what: str, most: int, seconds: int) -> bool:
-    """Count one request, and tell whether it is one too many in this stretch of time."""
-    key = f"asked-{what}-{asker(request)}-{int(time() // seconds)}"
-    cache.add(key, 0, seconds)
-    try:
-        return cache.incr(key) > most
-    except ValueError:  # it ran out between the two calls
-        return False
+from services_inventory.asked_often import HOUR as HOUR
+from services_inventory.asked_often import MINUTE, client_address, times_asked
 
 
 def limited(what: str, most: int, seconds: int = MINUTE, methods: tuple[str, ...] = ()):
@@ -36,7 +15,7 @@ def limited(what: str, most: int, seconds: int = MINUTE, methods: tuple[str, ...
         @wraps(view)
         def asked(request, *args, **kwargs):
             counts = not methods or request.method in methods
-            if counts and over_limit(request, what, most, seconds):
+            if counts and times_asked(what, client_address(request), seconds) > most:
                 return HttpResponse(
                     "Too many requests from your network. Wait a little and try again.\n"
                     "Demasiadas solicitudes desde su red. Espere un poco e intente otra vez.\n",

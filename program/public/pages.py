@@ -6,12 +6,12 @@ from django.conf import settings
 from django.http import Http404
 from django.shortcuts import redirect, render
 from django.utils import translation
-from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
 from program.clock import today
 from program.languages import language_for
 from program.public import lookup, records, words
+from program.public.kept import kept
 from program.public.known import (
     agency_steps,
     how_known,
@@ -24,8 +24,8 @@ from program.public.limits import limited
 from program.queries.plan_documents import published_document
 from services_inventory.domain.addresses import normalize
 from services_inventory.domain.addresses.written import with_unit
+from services_inventory.queries.counts_now import category_counts_now
 
-kept = cache_control(public=True, max_age=records.FRESH_SECONDS)
 ORDER = ("LEAD", "GRR", "UNKNOWN", "NON_LEAD")
 
 
@@ -80,7 +80,7 @@ def start(request):
         "q": text,
         "several": several,
         "near": lookup.suggestions(text) if text and not several else [],
-        "figures": records.figures(),
+        "figures": category_counts_now(),
         "replaced": records.replaced(),
         "plan": plan_shown(),
         "names": words.CATEGORY_NAMES,
@@ -152,7 +152,7 @@ def streets(request):
 def download(request):
     """Offer the files and say what their columns mean."""
     shown = records.columns(records.utility().publish_addresses)
-    about = {"columns": shown, "figures": records.figures(), "plan": published_document()}
+    about = {"columns": shown, "figures": category_counts_now(), "plan": published_document()}
     return page(request, "download", about)
 
 

@@ -15,14 +15,13 @@ from django.utils.translation import gettext_lazy as _
 
 from program.models import Utility
 from program.public import words
+from program.public.kept import FRESH_SECONDS
 from program.queries.replacements import full_replacements
 from program.utility import the_utility
 from services_inventory.domain.classification import Category
 from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import CategoryChange, PremiseChange, ServiceLine
-from services_inventory.queries.counts_now import category_counts_now
 
-FRESH_SECONDS = 300
 ROUNDED = 3
 CHUNK = 5_000
 
@@ -138,11 +137,6 @@ def one_line(location_id: str) -> dict | None:
     with_addresses = utility().publish_addresses
     row = rows(public_lines().filter(location_id=location_id), with_addresses).first()
     return published(row, with_addresses) if row else None
-
-
-def figures() -> dict[str, int]:
-    """Return the counts by category, at most five minutes old."""
-    return cache.get_or_set("public-figures", category_counts_now, FRESH_SECONDS)
 
 
 def replaced() -> int:

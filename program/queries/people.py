@@ -1,11 +1,12 @@
 """Who is let in, what was changed of them, and who signed in."""
 
+from collections.abc import Iterator
 from datetime import datetime
 
 from axes.models import AccessFailureLog, AccessLog
 from django.apps import apps
 from django.contrib.auth import get_user_model
-from django.db.models import CharField, Count, Q, QuerySet
+from django.db.models import CharField, Count, Model, Q, QuerySet
 
 from replacements.models import Contractor, DeviceToken
 
@@ -14,6 +15,7 @@ from ..roles import role_of
 from .personal import pages_of_residents
 
 SHOWN = 100
+SIGNED_IN = {"by", "author", "account_name"}  # beside columns that end in _by
 NAME_LENGTH = 150  # of columns that hold the name of an account
 
 
@@ -92,18 +94,19 @@ def map_keys_of(user) -> QuerySet[MapKey]:
     return MapKey.objects.filter(account=user).order_by("-expires_at", "-id")
 
 
+def signed_columns() -> Iterator[tuple[type[Model], str]]:
+    """Yield (table, column) of every column that acts are signed in with the name of an account."""
+    for app in ("services_inventory", "replacements", "program"):
+        for table in apps.get_app_config(app).get_models():
+            for field in table._meta.concrete_fields:
+                signs = field.name in SIGNED_IN or field.name.endswith("_by")
+                if signs and isinstance(field, CharField) and field.max_length == NAME_LENGTH:
+                    yield table, field.name
+
+
 def signed_by(name: str) -> bool:
     """Tell whether anything on record is signed with a name, in small or large letters."""
-    signed = (
-        (table, field.name)
-        for app in ("services_inventory", "replacements", "program")
-        for table in apps.get_app_config(app).get_models()
-        for field in table._meta.concrete_fields
-        if isinstance(field, CharField)
-        and field.max_length == NAME_LENGTH
-        and (field.name == "by" or field.name.endswith("_by"))
-    )
     return any(
         table._base_manager.filter(**{f"{column}__iexact": name}).exists()
-        for table, column in signed
+        for table, column in signed_columns()
     )

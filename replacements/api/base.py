@@ -19,10 +19,9 @@ from services_inventory.today import now
 from ..models import WorkOrder
 from ..queries.together import together
 from .authentication import (
-    DeviceThrottle,
     DeviceTokenAuthentication,
     OfAContractor,
-    StrangerThrottle,
+    Throttle,
 )
 from .bodies import ExactJSONParser, strange
 from .problems import NOT_TAKEN, Problem, pointed, problem_response
@@ -47,7 +46,7 @@ class DeviceView(APIView):
 
     authentication_classes = (DeviceTokenAuthentication, SessionAuthentication)
     permission_classes = (OfAContractor,)
-    throttle_classes = (DeviceThrottle, StrangerThrottle)
+    throttle_classes = (Throttle,)
     parser_classes = (ExactJSONParser,)
     renderer_classes = (JSONRenderer,)
     parameters: tuple[str, ...] = ()

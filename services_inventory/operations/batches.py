@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
+from secrets import token_hex
 
 from django.conf import settings
 from django.core.files import File
@@ -78,7 +79,9 @@ def _keep_file(batch: Batch, file) -> None:
             _keep_file(batch, File(opened, name=Path(file).name))
         return
     batch.file_name = Path(file.name).name[:255]
-    batch.file.save(batch.file_name, file, save=False)
+    # No name twice: where a full disk kept a row from learning that its file went, that row would
+    # name the next file that is called so, and let it go.
+    batch.file.save(f"{token_hex(4)}_{batch.file_name[-80:]}", file, save=False)
     batch.file_sha256 = getattr(file, "sha256", "") or sha256_of(batch.file.path)
     batch.file_bytes = batch.file.size
 
@@ -184,17 +187,18 @@ def batch_run_here(*, batch: Batch, report: Report | None = None) -> Batch:
 
 def batch_forget(*, batch: Batch) -> None:
     """Leave nothing of a batch that only looked: no row, no file, no note."""
-    if batch.file:
-        batch.file.delete(save=False)
+    _let_file_go(batch)
     batch.held_rows.all().delete()
     progress.clear(batch.pk)
     batch.delete()
 
 
 def _let_file_go(batch: Batch) -> None:
+    """The row first: a file that no row names is removed later, one that a row names is missed."""
     if batch.file:
-        batch.file.delete(save=False)
+        name, batch.file = batch.file.name, ""
         batch.save(update_fields=["file"])
+        batch.file.storage.delete(name)
 
 
 def _reporter(batch: Batch, also: Report | None) -> Report:

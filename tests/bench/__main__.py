@@ -32,6 +32,7 @@ BENCHMARKS = {
     "verdicts": "tests.bench.verdicts",
     "alterations": "tests.bench.alterations",
     "kills": "tests.bench.kills",
+    "load": "tests.bench.load",
 }
 
 

@@ -137,13 +137,6 @@ class TestOneRole:
         with pytest.raises(PeopleError, match="name to sign in with"):
             account_invite(username=name, asked=MANAGER, by="tamsin", at=now())
 
-    def test_a_name_is_never_used_twice_in_small_or_large_letters(self):
-        user = invited()
-        out = replace(MANAGER, active=False)
-        account_change(user=user, asked=out, reason="left", by=_other(), at=now())
-        with pytest.raises(PeopleError, match="taken"):
-            account_invite(username="I.Vale", asked=MANAGER, by="tamsin", at=now())
-
     def test_nobody_changes_what_they_may_do_themselves(self, administrator):
         own = administrator.user
         for asked in (

@@ -15,9 +15,8 @@ from program import waits
 from program.clock import machine_now
 from program.doors import told
 from program.models import PeopleChange, RecoveryCode, SignedIn, Telephone, Utility
-from program.operations.people import Account, PeopleError, account_change, account_invite
+from program.operations.people import Account, account_change
 from program.roles import ADMINISTRATOR, COMPLIANCE, PROGRAM_MANAGER
-from services_inventory.models import SavedColumns
 from services_inventory.today import now
 
 pytestmark = pytest.mark.django_db
@@ -241,21 +240,6 @@ class TestSessions:
         ("Mozilla/5.0 (iPhone) AppleWebKit Version/17 Safari/6", "Safari on iPhone")])  # fmt: skip
     def test_a_browser_is_told_in_words(self, agent, words):
         assert told(agent) == words
-
-
-class TestNames:
-    """A name belongs to one account for ever."""
-
-    def test_a_name_stays_with_its_account(self):
-        user = account()
-        user.username = "another"
-        with pytest.raises(ValueError, match="keeps it"):
-            user.save()
-
-    def test_a_name_that_signed_an_act_is_nobody_elses(self):
-        SavedColumns.objects.create(name="x", columns={}, saved_by="I.Vale", saved_at=now())
-        with pytest.raises(PeopleError, match="never used twice"):
-            account_invite(username="i.vale", asked=Account("I", PROGRAM_MANAGER), by="a", at=now())
 
 
 class TestWaits:

@@ -10,9 +10,9 @@ from django.test import RequestFactory
 from django.urls import reverse
 
 from program.domain.utility_facts import utility_facts
-from program.headers import client_address
 from program.models import Utility
 from program.waits import FREE
+from services_inventory.asked_often import client_address
 from services_inventory.domain.allowed import NotAllowed
 from tests.source_files import ROOT
 

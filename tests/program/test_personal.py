@@ -95,6 +95,20 @@ def test_the_command_says_how_much_and_refuses_in_a_sentence(line, capsys):
         call_command("purge_residents", line.location_id, reason="Asked again")
 
 
+def test_the_page_shows_what_goes_before_it_goes_and_compliance_staff_alone_have_it(line, client):
+    page = reverse("residents", args=[line.pk])
+    assert signed_in(client, "planner3", PROGRAM_MANAGER).get(page).status_code == 403
+    signed_in(client, "clerk3", COMPLIANCE)
+    named = client.get(page).context["named"]
+    assert [(kind, count) for kind, count, _ in named] == [("People", 1), ("Inquiries", 1)]
+    assert Person.objects.get(line=line).name == "Wren Calloway"
+    client.post(page, {"reason": " "})
+    assert not Purge.objects.exists()
+    client.post(page, {"reason": "Asked by letter of Mar 1"})
+    assert (Purge.objects.get().purged_by, Person.objects.get(line=line).name) == ("clerk3", "")
+    assert "Asked by letter" in client.get(page).text
+
+
 def test_who_opens_what_names_residents_is_noted_and_compliance_staff_read_it(line, client):
     work = line.work_orders.get()
     signed_in(client, "planner2", PROGRAM_MANAGER).get(reverse("work_order", args=[work.pk]))

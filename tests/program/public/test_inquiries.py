@@ -67,7 +67,7 @@ def test_a_replacement_in_days_to_come_is_refused(client):
 
 
 def test_one_network_may_send_eight_an_hour(client, monkeypatch):
-    monkeypatch.setattr("program.public.limits.time", lambda: 1_000_000.0)
+    monkeypatch.setattr("services_inventory.asked_often.time", lambda: 1_000_000.0)
     statuses = [client.post(FORM, given()).status_code for _ in range(9)]
     assert statuses == [302] * 8 + [429]
 

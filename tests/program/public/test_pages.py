@@ -7,12 +7,14 @@ from datetime import date, timedelta
 
 import pytest
 from django.core.cache import cache
+from django.test import Client
 from django.urls import reverse
 
 from program.models import NoticeSlot, Plan, PlanArea, PlanAreaLine, PlanDocument, Utility
 from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
 from services_inventory.operations.evidence import evidence_record
+from tests.replacements.factories import user
 from tests.services_inventory.factories import MORNING, line_of, neighborhood
 
 pytestmark = pytest.mark.django_db
@@ -120,8 +122,30 @@ def test_pages_may_be_kept_by_caches_and_forms_may_not(client, utility):
     assert "no-store" in client.get(url("tell_us")).headers["Cache-Control"]
 
 
+def test_a_page_is_kept_until_the_record_changes_and_is_the_same_for_staff(
+    client, utility, django_assert_num_queries
+):
+    line = at_address("LEAD", "COPPER", "12 Mill Street")
+    page = url("line", location_id=line.location_id)
+    first = client.get(page)
+    with django_assert_num_queries(1):
+        again = client.get(page)
+    assert again.content == first.content
+    assert {**again.headers, "Vary": ""} == {**first.headers, "Vary": ""}
+    assert "Accept-Language" in again.headers["Vary"]
+    staff = Client()
+    staff.force_login(user("pat", "Program manager"))
+    cache.clear()
+    assert staff.get(page).content == first.content
+    evidence_record(line=line, portion="CUSTOMER", material="PLASTIC", basis="EXCAVATION", by="m",
+                    points_seen=1, observed_on=MORNING.date(), recorded_at=MORNING)  # fmt: skip
+    assert "lastic" in client.get(page).text and "lastic" not in first.text
+    Utility.objects.update(phone="555-0199")
+    assert "555-0199" in client.get(page).text
+
+
 def test_too_many_requests_are_refused_with_a_sentence(client, utility, monkeypatch):
-    monkeypatch.setattr("program.public.limits.time", lambda: 1_000_000.0)
+    monkeypatch.setattr("services_inventory.asked_often.time", lambda: 1_000_000.0)
     answers = [client.get(url("start")).status_code for _ in range(61)]
     assert answers[:60] == [200] * 60 and answers[60] == 429
     refused = client.get(url("start"))

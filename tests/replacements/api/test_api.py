@@ -4,7 +4,6 @@ from datetime import timedelta
 from io import BytesIO
 
 import pytest
-from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
@@ -273,8 +272,7 @@ def test_an_address_that_is_not_there_is_a_problem_document_too(client):
 
 
 def test_too_many_requests_are_told_when_to_come_back(client, company, headers, monkeypatch):
-    monkeypatch.setattr("replacements.api.authentication.DeviceThrottle.rate", "2/min")
-    cache.clear()
+    monkeypatch.setattr("replacements.api.authentication.Throttle.of_user", 2)
     statuses = [client.get("/api/v1/device/", headers=headers) for _ in range(3)]
     assert [answer.status_code for answer in statuses] == [200, 200, 429]
     assert int(statuses[-1]["Retry-After"]) > 0

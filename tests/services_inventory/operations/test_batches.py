@@ -91,6 +91,17 @@ def test_a_batch_that_meets_a_full_disk_says_so():
     assert (full.state, full.message) == ("REFUSED", DISK_FULL)
 
 
+def test_a_row_that_did_not_learn_that_its_file_went_names_no_other_file(tmp_path):
+    (tmp_path / "lines.csv").write_text("a,b")
+    opened = [
+        batch_open(kind="FINE", by="m", at=MORNING, file=tmp_path / "lines.csv") for _ in "12"
+    ]
+    opened[0].file.storage.delete(opened[0].file.name)
+    opened.append(batch_open(kind="FINE", by="m", at=MORNING, file=tmp_path / "lines.csv"))
+    assert len({batch.file.name for batch in opened}) == 3
+    assert {batch.file_name for batch in opened} == {"lines.csv"}
+
+
 def test_a_waiting_batch_is_taken_out_of_the_queue_and_a_running_one_stops_at_its_next_report():
     batch = waiting()
     batch_stop(batch=batch)
