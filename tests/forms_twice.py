@@ -15,7 +15,7 @@ from django.apps import apps
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection, transaction
 from django.test import Client
-from django.urls import get_resolver, resolve
+from django.urls import get_resolver, resolve, reverse
 
 from program.clock import now, today
 from program.models import Notice, PlanEdit, RowDigests, RowDigestsTaken, Seal, WrittenRow
@@ -23,7 +23,7 @@ from program.operations.row_digests import row_digests_take
 from program.operations.sealing import SETTLED, record_seal
 from program.queries.row_digests import rows_are_as_written
 from program.queries.seals import seals_hold
-from services_inventory.models import SentOnce, ServiceLine
+from services_inventory.models import Batch, SentOnce, ServiceLine
 from services_inventory.templatetags.one_act import FIELD
 from tests.forms_staged import STAGED
 from tests.junk_sent import junk_posted, taken_by_others
@@ -37,9 +37,16 @@ HELD = b"location id,address,system side material,row,reason\nT-1,4 Twice St,qx,
 WORDS = "Seen by the foreman"
 # They sign somebody in or out, set a password, or open a file in the editor that saves it.
 NOTHING_RECORDED = {
-    "login", "logout", "second_step", "confirm", "layout_upload", "own_password", "set_password",
-    "columns_preview", "rule_reading",
-}  # fmt: skip
+    "login",
+    "logout",
+    "second_step",
+    "confirm",
+    "layout_upload",
+    "own_password",
+    "set_password",
+    "columns_preview",
+    "rule_reading",
+}  # fmt: skipAT_THE_DOOR = {"login", "logout", "second_step", "confirm", "set_password", "columns_preview"}
 
 AREAS = b'name,income,wkt\nTract,40000,"POLYGON ((-101 41, -100 41, -100 42, -101 41))"\n'
 WORKS = b'name,year,wkt\nBrine St,2032,"LINESTRING (-100.3 41.5, -100.2 41.5)"\n'
@@ -55,6 +62,11 @@ def _place() -> str:
 
 def _street() -> str:
     return ServiceLine.objects.filter(category="LEAD").first().premise.street_key
+
+
+def _preview() -> str:
+    """Return where the page of a file's columns asks by a script what they would give."""
+    return reverse("columns_preview", args=[Batch.objects.filter(kind="INTAKE").first().pk])
 
 
 def _last_edit() -> str:
@@ -239,7 +251,7 @@ class FormsTwice:
 
     def test_every_form_that_records_something_records_it_once(self):
         """Post each form twice, as the first of those who can, and count the rows."""
-        self.done, self.why, self.wrong = set(), {}, []
+        self.done, self.why, self.wrong, self.shut = set(), {}, [], set()
         for letter, stage in STAGED:
             with transaction.atomic():
                 path = stage(today())
@@ -258,12 +270,21 @@ class FormsTwice:
         told = [f"{key[0]}: {said}" for key, said in self.why.items() if key[0] in never]
         assert not never, "\n".join([f"never posted: {sorted(never)}", *told])
         assert missing == NOTHING_RECORDED, "a form is no longer there, or records now"
+        self.wrong += taken_by_others(
+            self, "columns_preview", "M", _preview(), {"location_id": "A"}
+        )
+        assert not self.wrong, "\n".join(self.wrong)
+        assert NOTHING_RECORDED - self.shut <= AT_THE_DOOR, self.shut
 
     def _try(self, letter: str, path: str, forms: Iterable[Form]) -> None:
         """Post the forms of a page twice, unless forms like them were."""
         for form in forms:
             address = form.action.split("#")[0] or path
             view = resolve(address.split("?")[0]).view_name
+            if view in NOTHING_RECORDED and view not in self.shut:
+                self.shut.add(view)
+                sent = filled(form, view, form.buttons[0], today())
+                self.wrong += taken_by_others(self, view, letter, address, sent)
             if not any(one.name == FIELD for one in form.fields):
                 continue
             key = (view, frozenset(f.name for f in form.fields if f.kind != "button"))

@@ -25,7 +25,11 @@ JUNK = (
     "\U0001f600\u202e",
 )  # fmt: skip
 NUMBERS = ("0", "007", "9" * 19, "9" * 40)
+ORDER = re.compile(r"/work/orders/\d+/")
 OGC = {"bbox", "bbox-crs", "datetime", "limit", "token", "f", "category", "city", "use"}
+# An administrator ends anybody's key; a view of another is told of as gone already.
+OWN = {"map_key_end": "A", "kept_view_end": "MPACK"}
+OF_MORE = {"notice_slot": "P", "work_order_new": "MA"}  # whose address names more than an id
 A_DAY = 3  # of an address, and of a form
 READ = re.compile(r'\bGET(?:\.get|\.getlist|\.pop)?[\[(]\s*"(\w+)"')
 _day = random.Random(date.today().toordinal())
@@ -130,18 +134,28 @@ def junk_posted(client, address: str, form: Form, sent: dict) -> Iterator[str]:
             yield f"{answer.status_code} at {address}: {name} is {junk[:40]!r}"
 
 
+def _not_theirs(test, address: str) -> set[str]:
+    """Return the contractors who do not see the order that an address is about."""
+    order = ORDER.match(address)
+    told = (
+        {letter: test.clients[letter].get(order[0]).status_code for letter in "CK"} if order else {}
+    )
+    return {letter for letter, status in told.items() if status == 404}
+
+
 def taken_by_others(test, view: str, letter: str, address: str, sent: dict) -> Iterator[str]:
     """Send a whole, right form as everybody who may not; yield who was not refused.
 
     Whoever may send one, but about their own: the other contractor is told of no such thing.
     """
-    may = set(TABLE.get(view, ""))
-    if not may:  # it depends on more than the role
-        return
-    about_one = bool(resolve(address.split("?")[0]).kwargs)
+    may = set(TABLE.get(view) or OF_MORE[view])
     others = set(test.clients) - may
-    if letter in "CK" and about_one:
-        others |= {"K"} if letter == "C" else {"C"}
+    if resolve(address.split("?")[0]).kwargs:
+        others |= {"C": {"K"}, "K": {"C"}}.get(letter, set())
+        if address.startswith("/own/"):
+            others = set(test.clients) - {letter, *OWN.get(view, "")}
+        elif letter in "MPA" and {"C", "K"} <= may:
+            others |= _not_theirs(test, address)
     for other in sorted(others):
         given = {key: value() if callable(value) else value for key, value in sent.items()}
         with transaction.atomic():
