@@ -386,6 +386,7 @@ class Migration(migrations.Migration):
             name='PeopleChange',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('account_name', models.CharField(blank=True, max_length=150)),
                 ('what', models.CharField(max_length=60)),
                 ('before', models.JSONField(blank=True, default=dict)),
                 ('after', models.JSONField(blank=True, default=dict)),
