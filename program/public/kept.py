@@ -11,7 +11,6 @@ from hashlib import sha256
 from typing import TypeVar
 
 from django.core.cache import cache
-from django.db import connection
 from django.db.models import Subquery
 from django.http import HttpResponse
 from django.utils.timezone import localdate
@@ -20,6 +19,7 @@ from django.views.decorators.cache import cache_control
 
 from program.clock import machine_now
 from program.models import NoticeSlot, Plan, PlanDocument, Utility
+from services_inventory import bulk
 from services_inventory.asked_once import once
 from services_inventory.models import (
     Batch,
@@ -40,10 +40,8 @@ def record_mark() -> str:
 
     Empty before there is a utility.
     """
-    with connection.cursor() as cursor:
-        cursor.execute(*_question())
-        row = cursor.fetchone()
-    return f"{localdate(machine_now())} {row}" if row else ""
+    rows = bulk.fetched(*_question())
+    return f"{localdate(machine_now())} {rows[0]}" if rows else ""
 
 
 @once_ever
