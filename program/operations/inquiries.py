@@ -7,6 +7,7 @@ from django.db import transaction
 from program.domain.deadlines import Inquiry as InquiryFact
 from program.models import Inquiry, Notice
 from program.notices.templates_text import NoticeKind
+from program.queries.inquiries import agreed_note, consent_of
 from program.rules import rules_in_force
 from replacements.models import Consent
 from replacements.operations.access import consent_record
@@ -142,12 +143,12 @@ def inquiry_agreed(*, inquiry: Inquiry, checked: str, by: str, at: datetime) -> 
         raise Refused("This message does not agree to the work.")
     if inquiry.line is None:
         raise Refused("Say which line it is about first.")
-    note = f"Agreed on line, inquiry {inquiry.pk}. "
-    if inquiry.line.consents.filter(note__startswith=note).exists():
+    if consent_of(inquiry):
         raise Refused("It is on record as a consent already.")
     return consent_record(
         line=inquiry.line, answer=Consent.Answer.GIVEN, answered_on=inquiry.received_on, by=by,
-        recorded_at=at, given_by=inquiry.name, language=inquiry.language, note=note + checked,
+        recorded_at=at, given_by=inquiry.name, language=inquiry.language, 
+        note=agreed_note(inquiry) + checked,
     )  # fmt: skip
 
 

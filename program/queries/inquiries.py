@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from django.db.models import Q, QuerySet
 
 from program.models import Inquiry
+from replacements.models import Consent
 from services_inventory.domain.addresses import normalize
 from services_inventory.given import day_and_number_given, number_given
 from services_inventory.models import ServiceLine
@@ -64,6 +65,18 @@ def lines_known_as(text: str) -> list[ServiceLine]:
     return list(
         ServiceLine.objects.filter(known_as).select_related("premise").order_by("id")[:PLACES]
     )
+
+
+def consent_of(inquiry: Inquiry) -> Consent | None:
+    """Return the consent that was recorded of what somebody agreed to on line."""
+    if inquiry.line is None:
+        return None
+    return inquiry.line.consents.filter(note__startswith=agreed_note(inquiry)).first()
+
+
+def agreed_note(inquiry: Inquiry) -> str:
+    """Return how a consent tells of the message it was made of."""
+    return f"Agreed on line, inquiry {inquiry.pk}. "
 
 
 COLUMNS = (

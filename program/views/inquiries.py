@@ -17,7 +17,13 @@ from program.operations.inquiries import (
     inquiry_offer,
     inquiry_place,
 )
-from program.queries.inquiries import COLUMNS, inquiry_page, inquiry_rows, lines_known_as
+from program.queries.inquiries import (
+    COLUMNS,
+    consent_of,
+    inquiry_page,
+    inquiry_rows,
+    lines_known_as,
+)
 from program.rules import rules_in_force
 from services_inventory.forms.days import day_field
 from services_inventory.refused import Refused
@@ -167,14 +173,20 @@ class InquiryDetailView(InquiryView, TemplateView):
             str(pk), str(inquiry.line_id or ""), inquiry.received_on, inquiry.answered_on,
             inquiry.inspected_on, offered_on=inquiry.offered_on,
         )  # fmt: skip
+        dues = [
+            due
+            for due in fact.dues(today(), rules_in_force())
+            if inquiry.disputes or due.rule_id != "DISPUTE_OFFER_DAYS"
+        ]
         note = {"note": inquiry.inspection_note, "inspected_on": inquiry.inspected_on}
         return super().get_context_data(
             inquiry=inquiry,
-            dues=[(due, due.state(today())) for due in fact.dues(today(), rules_in_force())],
+            dues=[(due, due.state(today())) for due in dues],
             place_form=PlaceForm(),
             offer_form=OfferForm(initial={"offered_on": inquiry.offered_on}),
             inspect_form=InspectForm(initial=note),
             agreed_form=AgreedForm(),
+            consent=consent_of(inquiry),
             answer_form=AnswerForm(initial={"on": today(), "by_letter": not inquiry.contact}),
             more_form=MoreForm(initial={"on": today()}),
             **kwargs,
