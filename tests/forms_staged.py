@@ -233,6 +233,15 @@ def _inquiry(day):
     return reverse("inquiry", args=[Inquiry.objects.exclude(answered_on=None).first().pk])
 
 
+def _agreed(day):
+    line = ServiceLine.objects.filter(category="LEAD").last()
+    inquiry = Inquiry.objects.create(
+        line=line, kind="OWNER_AGREES", address_given="here", name="R. Sample",
+        contact="000-000-0199", received_on=day, due_on=day,
+    )  # fmt: skip
+    return reverse("inquiry", args=[inquiry.pk])
+
+
 def _slot(day):
     return reverse("notice_slot", args=["health_effects", "en"])
 
@@ -439,6 +448,7 @@ STAGED = (
     ("M", _customer_step),
     ("M", _told_nothing),
     ("P", _inquiry),
+    ("P", _agreed),
     ("P", _slot),
     ("P", _unsubmitted),
     ("P", _contradicted),

@@ -52,21 +52,19 @@ def build_lived_town(lines: int) -> None:
         _file(year, on=date(2031, 2, 3))
     for year in LIVED_YEARS:
         _live(year)
-    _take_another_name("compliance", "Bertram Osei-Marsh")
+    # What the account signed stays signed: it keeps the name that it signs in with.
+    _change("compliance", "Took another name", full_name="Bertram Osei-Marsh")
+    _change("kestrel", "Works here no more", active=False)
     Contractor.objects.filter(name__startswith="Kestrel").update(active=False)
-    get_user_model().objects.filter(username="kestrel").update(is_active=False)
     _stand_at(TODAY)
     pool_freeze(program_year=10, by="manager", at=moment(TODAY))
 
 
-def _take_another_name(account: str, full_name: str) -> None:
-    """What the account signed stays signed: it keeps the name that it signs in with."""
+def _change(account: str, reason: str, **changes) -> None:
     users = get_user_model().objects
     user, administrator = users.get(username=account), users.get(username="admin")
-    asked = replace(account_now(user), full_name=full_name)
-    account_change(
-        user=user, asked=asked, reason="Took another name", by=administrator, at=moment(TODAY)
-    )
+    asked = replace(account_now(user), **changes)
+    account_change(user=user, asked=asked, reason=reason, by=administrator, at=moment(TODAY))
 
 
 def _stand_at(day: date) -> None:
