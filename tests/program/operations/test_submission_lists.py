@@ -211,7 +211,7 @@ def invite_and_sample(line):
     file, later = (
         ResultFile.objects.create(
             document=Document.objects.create(
-                file="f", name="lab.csv", kind="X", sha256=str(n) * 64, bytes=1,
+                file="f", name="lab.csv", kind="X", sha256=str(n + 1) * 64, bytes=1,
                 uploaded_by="c", uploaded_at=NOW,
             ),
             received_on=TODAY, rows=1, recorded_by="clerk", recorded_at=NOW + timedelta(days=n),
