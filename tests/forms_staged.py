@@ -359,7 +359,7 @@ def _own_word(day):
 
 def _kept_view(day):
     user = get_user_model().objects.get(username="manager")
-    view = view_keep(user=user, path=reverse("line_list"), query="category=LEAD", name="Lead")
+    view, _ = view_keep(user=user, path=reverse("line_list"), query="category=LEAD", name="Lead")
     return view.address
 
 
