@@ -232,7 +232,7 @@ def town(folder: Path) -> None:
 
     from fixtures.demo import build_demo
     from program.clock import now
-    from program.models import Notice, Submission, SubmissionFile
+    from program.models import Submission, SubmissionFile
     from services_inventory.operations.batches import batch_open, batch_queue
     from tests.bench.intake_file import write
     from tests.replacements.completion.drops import files_of, filled, zipped
@@ -251,8 +251,9 @@ def town(folder: Path) -> None:
     orders = [started(order(company)) for _ in range(3)]
     files = {name: content for one in orders for name, content in files_of(one).items()}
     (folder / "drop.zip").write_bytes(zipped({"form.xlsx": filled(orders)} | files).read())
-    kind = Notice.objects.open().filter(notice_batch=None).latest("due_on").kind
-    parameters = {"kind": kind, "due_by": "2032-12-31", "languages": ["en"], "dated": "2031-01-15"}
+    parameters = {  # of the kinds owed in the town, the one whose words are filled in
+        "kind": "LEAD", "due_by": "2032-12-31", "languages": ["en"], "dated": "2031-01-15"
+    }  # fmt: skip
     batch_queue(
         batch=batch_open(
             kind="LETTERS", by="manager", at=now(), parameters=parameters, title="Killed"
