@@ -13,7 +13,7 @@ from django.contrib import messages
 from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.urls import reverse
+from django.urls import resolve, reverse
 from django.utils import translation
 from django.utils.functional import SimpleLazyObject
 from django.utils.http import url_has_allowed_host_and_scheme, urlencode
@@ -47,6 +47,15 @@ def opened(sender, request, user, **kwargs) -> None:
         "rests": 0 if role_of(user) == CONTRACTOR else settings.IDLE_MINUTES * 60,
         "from": client_address(request), "browser": told(agent),
     }  # fmt: skip
+    held = request.session.get(HELD)
+    if held and not user.has_perm(_page_at(held["address"]).permission_required):
+        del request.session[HELD]  # somebody else typed it
+    if not request.session[DOOR]["owes"]:
+        _put_back(request)
+
+
+def _page_at(address: str):
+    return resolve(address).func.view_class
 
 
 def told(agent: str) -> str:
@@ -73,6 +82,11 @@ def given(request: HttpRequest) -> None:
     now = machine_now().timestamp()
     request.session[DOOR] |= {"seen": now, "owes": "", "confirmed": now}
     request.session.cycle_key()
+    _put_back(request)
+
+
+def _put_back(request: HttpRequest) -> None:
+    """Give what was typed before the door closed to the page that is shown next."""
     if held := request.session.pop(HELD, None):
         request.session[TYPED] = held
 
@@ -120,6 +134,10 @@ class Doors:
         if getattr(view, "csrf_exempt", False) or request.resolver_match.namespace == "public":
             return None
         if request.waiting.is_authenticated:
+            return _first(request, "login", _("You were away for a while."))
+        if not request.user.is_authenticated and isinstance(
+            getattr(page, "permission_required", None), str
+        ):
             return _first(request, "login", _("You were away for a while."))
         within = getattr(page, "confirmed_within", None)
         if within and request.user.is_authenticated:

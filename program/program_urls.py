@@ -36,6 +36,7 @@ with loaded_when_asked(__name__):
     from program.views.plans import pace as plan_pace
     from program.views.plans import plan as plans
     from program.views.plans import side_by_side as plan_side
+    from program.views.plans import stuck as plan_stuck
     from program.views.plans import works as plan_works
 
 _REVISION = "submissions/<int:year>/r<int:revision>/"
@@ -46,6 +47,15 @@ _VERSION = "layouts/<slug:layout_id>/v<int:version>/"
 urlpatterns = [
     path("chosen/", chosen_lines.ChosenLinesView, name="chosen_lines"),
     path("chosen/orders/", chosen_lines.ChosenOrdersView, name="chosen_orders"),
+    path("chosen/inspections/", chosen_lines.ChosenInspectionsView, name="chosen_inspections"),
+    path(
+        "chosen/inspections/back/",
+        chosen_lines.ChosenInspectionsBackView,
+        name="chosen_inspections_back",
+    ),
+    path("stuck/", plan_stuck.StuckView, name="stuck"),
+    path("stuck/board/", plan_stuck.StuckBoardView, name="stuck_board"),
+    path("stuck/lines.csv", plan_stuck.StuckCsvView, name="stuck_csv"),
     path("rate/", rates.RateView, name="rate"),
     path("rate/freeze/", rates.PoolFreezeView, name="pool_freeze"),
     path("rate/pools/<int:number>.csv", rates.PoolListView, name="pool_list"),

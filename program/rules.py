@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from django.utils.timezone import localdate
 
-from services_inventory.asked_once import once
+from services_inventory.asked_once import once, settled
 from services_inventory.domain.allowed import NotAllowed
 from services_inventory.domain.regulation import BadRule, RegulationError, Rules, Value
 
@@ -52,6 +52,7 @@ def rules_known(known_at: datetime | None = None) -> Known:
     return _laid_over(rows, localdate(known_at))
 
 
+@settled
 @once
 def _known_now() -> Known:
     return _laid_over(own_values_now(), today())

@@ -23,6 +23,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.contrib.humanize",
+    "django_guid",
     "axes",
     "csp",
     "django_otp",
@@ -33,6 +34,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "django_guid.middleware.guid_middleware",
     "django.middleware.security.SecurityMiddleware",
     "program.headers.more_headers",
     "services_inventory.asked_once.ask_once_a_request",
@@ -48,6 +50,7 @@ MIDDLEWARE = [
     "program.doors.Doors",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "axes.middleware.AxesMiddleware",
+    "services_inventory.given.texts_are_texts",
     "program.wrong_values.say_what_is_wrong",
     "program.one_act.OneAct",
     "program.opened.note_what_is_opened",
@@ -68,7 +71,10 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "program.context.page",
             ],
-            "builtins": ["services_inventory.templatetags.one_act"],
+            "builtins": [
+                "services_inventory.templatetags.one_act",
+                "services_inventory.templatetags.tables",
+            ],
         },
     }
 ]
@@ -84,20 +90,15 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
             "PRAGMA cache_size=-65536;PRAGMA temp_store=MEMORY;PRAGMA mmap_size=268435456;"
         ),
     }
-else:
-    DATABASES["default"]["CONN_MAX_AGE"] = 60
-    # A kept connection is tried before its first use: a server that was restarted meanwhile is
-    # then no error to whoever asks next.
-    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+# Opening SQLite's file anew would cost each request 2 to 3 ms. A kept connection is tried before
+# its first use: a server that was restarted meanwhile is then no error to whoever asks next.
+DATABASES["default"] |= {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
-# Of each web process, and true in each: what is kept is compared with the record's mark.
-CACHES = {
-    "default": {
-        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
-        "OPTIONS": {"MAX_ENTRIES": 1000},
-    }
-}
+# Of each web process, or of all machines; true in each, as what is kept is compared with the
+# record's mark.
+SHARED_CACHE = environment.shared_cache("CACHE_URL")
+CACHES = environment.caches(SHARED_CACHE)
 
 AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
@@ -144,7 +145,7 @@ STATIC_ROOT = DATA_DIR / "static"
 _leaflet = Path(find_spec("leaflet").submodule_search_locations[0]) / "static" / "leaflet"
 STATICFILES_DIRS = [("leaflet", _leaflet)]
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    **environment.storages("FILES_URL"),
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
@@ -293,9 +294,36 @@ BATCH_KINDS = {
     "NOTICES": {"label": "Notices owed", "run": "program.operations.notices.owe_run"},
 }
 
+# Seeing inside (docs/deploy.md): each answer and line of the log has its request's number; metrics
+# and traces are off until somebody wants them.
+DJANGO_GUID = {"GUID_HEADER_NAME": "X-Request-ID", "EXPOSE_HEADER": False}
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "filters": {"numbered": {"()": "program.watching.NumberedLines"}},
+    "formatters": {
+        "text": {"format": "{before}{message}", "style": "{"},
+        "json": {
+            "()": "pythonjsonlogger.json.JsonFormatter",
+            "fmt": "{asctime} {levelname} {name} {request_id} {message}",
+            "style": "{",
+        },
+    },
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "filters": ["numbered"],
+            "formatter": environment.one_of("LOG_FORMAT", ("text", "json")),
+        }
+    },
     "root": {"handlers": ["console"], "level": environment.log_level("LOG_LEVEL", "WARNING")},
+    "loggers": {"django_guid": {"level": "ERROR"}},
 }
+METRICS_KEY = environment.text("METRICS_KEY")
+if METRICS_KEY:
+    environment.count_across_processes(DATA_DIR / "metrics")
+    INSTALLED_APPS.append("django_prometheus")
+    MIDDLEWARE.insert(0, "django_prometheus.middleware.PrometheusBeforeMiddleware")
+    MIDDLEWARE.append("django_prometheus.middleware.PrometheusAfterMiddleware")
+    PROMETHEUS_EXPORT_MIGRATIONS = False
+TRACES_TO = environment.web_address("TRACES_TO")

@@ -23,6 +23,7 @@ urlpatterns = [
     path("help/words.json", helping.help_words, name="help_words"),
     path("help/<path:page>", helping.help_page, name="help_page"),
     path("healthy/", condition.healthy, name="healthy"),
+    path("metrics/", condition.metrics, name="metrics"),
     path("sign-in/", doors.SignInView, name="login"),
     path("sign-in/second-step/", doors.SecondStepView, name="second_step"),
     path("sign-in/confirm/", doors.ConfirmView, name="confirm"),

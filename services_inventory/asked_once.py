@@ -54,6 +54,39 @@ def once(ask: Callable[P, T]) -> Callable[P, T]:
     return asked
 
 
+def settled(ask: Callable[P, T]) -> Callable[P, T]:
+    """Make the answer be kept, too, while a long operation goes on by what held as it began.
+
+    For what the utility sets once for all its work, such as the rule's values or the constants of
+    a model: no operation `going_on_by_what_held` may write it.
+    """
+
+    @wraps(ask)
+    def asked(*args: Hashable, **named: Hashable) -> T:
+        kept = _SETTLED.get()
+        if kept is None:
+            return ask(*args, **named)
+        question = (ask, args, *named.items())
+        if question not in kept:
+            kept[question] = ask(*args, **named)
+        return kept[question]
+
+    return asked
+
+
+_SETTLED: ContextVar[dict | None] = ContextVar("what a long operation goes on by", default=None)
+
+
+@contextmanager
+def going_on_by_what_held() -> Iterator[None]:
+    """Keep answers that are `settled` until the block ends, whatever is written in it."""
+    token = _SETTLED.set({})
+    try:
+        yield
+    finally:
+        _SETTLED.reset(token)
+
+
 @contextmanager
 def asking_once() -> Iterator[None]:
     """Keep answers until the block ends; those of a block around it are out of sight."""

@@ -24,7 +24,17 @@ def sentence_of(error: BaseException) -> str:
     return ""
 
 
+LOCK_NOT_AVAILABLE = "55P03"  # PostgreSQL's documentation, appendix A
+HELD_TOO_LONG = (
+    "Somebody is at work on a table that this needs, and did not let it go in the time that "
+    "lock_timeout allows. What was being done at that moment is undone; run it again, best when "
+    "less is going on."
+)
+
+
 def _of_database(error: Exception) -> str:
+    if getattr(error.__cause__, "sqlstate", "") == LOCK_NOT_AVAILABLE:
+        return HELD_TOO_LONG
     if lacking := other_version(error):
         return lacking
     away = database_away(error)

@@ -28,7 +28,8 @@ DAMAGED = (
 )
 OTHER_VERSION = (
     "The database is not set up yet, or is of another version of this program. "
-    "Run “python manage.py migrate”, then try again."
+    "Where manage.py serve is bringing it up to date just now, wait for its address; else run "
+    "“python manage.py migrate”. Then try again."
 )
 _AWAY_STATES = ("08", "28", "3D", "53", "57P")
 _AWAY_NAMES = ("SQLITE_CANTOPEN", "SQLITE_IOERR", "SQLITE_READONLY")

@@ -15,7 +15,7 @@ from django.db.models.functions import Coalesce
 from django.db.models.lookups import In
 
 from .domain.evidence import PoolStatus
-from .models import Conflict, Decision
+from .models import Conflict, Decision, InspectionOrder
 from .models.lines import CATEGORIES, COMMON_USE, CONNECTORS, MATERIALS, LineUse
 from .models.places import COMMON_KIND, PremiseKind
 from .queries.addresses import address_matches
@@ -132,6 +132,10 @@ def _in_conflict(values: list) -> Q:
     return Q(pk__in=Conflict.objects.filter(resolved_at__isnull=True).values("line_id"))
 
 
+def _inspection_waits(values: list) -> Q:
+    return Q(pk__in=InspectionOrder.objects.waiting().values("line_id"))
+
+
 def _rests_on_connectors(values: list) -> Q:
     return Q(decision__in=Decision.objects.filter(rests_on_connectors=True).values("id"))
 
@@ -179,6 +183,10 @@ FILTERS: tuple[Filter, ...] = (
     ),
     Filter("conflict", "Evidence", _in_conflict, "{}", (("yes", "with evidence in conflict"),)),
     Filter(
+        "inspection", "Inspection", _inspection_waits, "{}",
+        (("waiting", "with an inspection ordered that waits"),),
+    ),
+    Filter(
         "laid_from", "Laid from", lambda v: Q(installed_year__gte=v[0]), "laid in {} or later",
         takes=_year, kind="year",
     ),
@@ -193,7 +201,7 @@ FILTERS: tuple[Filter, ...] = (
 )  # fmt: skip
 
 EVERY_KEY = frozenset(row.key for row in FILTERS)
-OWN_INDEX = frozenset({"location", "address", "conflict", "use", "kind", "within"})
+OWN_INDEX = frozenset({"location", "address", "conflict", "inspection", "use", "kind", "within"})
 # Where a key of line facts (system|customer|connector|history|below|…) says the material.
 PORTION_KEYS = (
     ("system", "facts_key__startswith", ("{}|",)),

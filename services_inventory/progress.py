@@ -2,7 +2,8 @@
 
 A batch is applied in one transaction, and on SQLite nobody else can see or write the
 database from inside it. So progress and the wish to stop live in two small files beside the
-data, one pair a batch; the batch row keeps the figures of the last finished step.
+data, one pair a batch; the batch row keeps the figures of the last finished step. Several machines
+have them in the cache that they share: lost there, a wish is asked again.
 """
 
 import json
@@ -12,7 +13,11 @@ import time
 from pathlib import Path
 
 from django.conf import settings
+from django.core.cache import cache
 
+PACE_S = 2.0  # sooner, a pace is chance
+KEPT_S = 7 * 24 * 3600  # in a shared cache, which forgets what nobody took away
+_BEGAN = {"since": "at", "first": "done"}
 UNFINISHED = ".unfinished-"  # what the name of a folder for a file in the making begins with
 
 
@@ -30,20 +35,30 @@ def age_seconds(path: Path, *, moved: bool = False) -> float:
 
 def write(batch_id: int, done: int, total: int, message: str = "") -> None:
     """Note `done` of `total` units; the reader sees the old or the new note, never half."""
-    target = _folder() / f"{batch_id}.json"
-    fresh = target.with_suffix(f".{os.getpid()}.tmp")
-    note = {"done": done, "total": total, "message": message, "at": time.time()}
+    at, before = time.time(), read(batch_id)
+    note = {"done": done, "total": total, "message": message, "at": at}
+    if before and before["total"] == total and before["done"] <= done:
+        note |= {name: before.get(name, note[of]) for name, of in _BEGAN.items()}
+    else:  # another stretch of the work, with a pace of its own
+        note |= {name: note[of] for name, of in _BEGAN.items()}
     process = {"pid": os.getpid(), "born": _born(os.getpid()), "host": socket.gethostname()}
-    fresh.write_text(json.dumps({**note, **process}))
-    fresh.replace(target)
+    _keep(f"{batch_id}.json", json.dumps({**note, **process}))
 
 
 def read(batch_id: int) -> dict | None:
     """Return the last note {done, total, message, at (seconds since the epoch)}, or None."""
     try:
-        return json.loads((_folder() / f"{batch_id}.json").read_text())
-    except (FileNotFoundError, ValueError):
+        return json.loads(_kept(f"{batch_id}.json") or "")
+    except ValueError:
         return None
+
+
+def seconds_left(note: dict) -> float | None:
+    """Return how long the stretch at hand goes on at its pace so far; None before it has one."""
+    gone, moved = note["at"] - note.get("since", note["at"]), note["done"] - note.get("first", 0)
+    if gone < PACE_S or moved <= 0 or note["done"] >= note["total"]:
+        return None
+    return (note["total"] - note["done"]) * gone / moved
 
 
 def abandoned(batch_id: int, after_seconds: float) -> bool:
@@ -56,6 +71,11 @@ def abandoned(batch_id: int, after_seconds: float) -> bool:
         if not _lives(pid) or note.get("born") != _born(pid):
             return True
     return note["at"] < time.time() - after_seconds
+
+
+def this_process() -> str:
+    """Return what people call this process by."""
+    return f"{socket.gethostname()[:80]}, process {os.getpid()}"
 
 
 def _lives(pid: int) -> bool:
@@ -82,23 +102,49 @@ def _born(pid: int) -> str:
 
 def let_go(batch_id: int) -> None:
     """Forget who runs this batch, so that it counts as abandoned; a wish to stop stays."""
-    (_folder() / f"{batch_id}.json").unlink(missing_ok=True)
+    _forget(f"{batch_id}.json")
 
 
 def ask_to_stop(batch_id: int) -> None:
     """Leave the wish that the worker stop this batch at its next report."""
-    (_folder() / f"{batch_id}.stop").touch()
+    _keep(f"{batch_id}.stop", "asked")
 
 
 def stop_asked(batch_id: int) -> bool:
     """Tell whether somebody asked this batch to stop."""
-    return (_folder() / f"{batch_id}.stop").exists()
+    return _kept(f"{batch_id}.stop") is not None
 
 
 def clear(batch_id: int) -> None:
     """Forget the notes of a batch that has ended."""
     for suffix in (".json", ".stop"):
-        (_folder() / f"{batch_id}{suffix}").unlink(missing_ok=True)
+        _forget(f"{batch_id}{suffix}")
+
+
+def _keep(name: str, text: str) -> None:
+    """Keep a note where all can read it who work on this record."""
+    if settings.SHARED_CACHE:
+        cache.set(f"progress-{name}", text, KEPT_S)
+        return
+    fresh = _folder() / f"{name}.{os.getpid()}.tmp"
+    fresh.write_text(text)
+    fresh.replace(_folder() / name)
+
+
+def _kept(name: str) -> str | None:
+    if settings.SHARED_CACHE:
+        return cache.get(f"progress-{name}")
+    try:
+        return (_folder() / name).read_text()
+    except FileNotFoundError:
+        return None
+
+
+def _forget(name: str) -> None:
+    if settings.SHARED_CACHE:
+        cache.delete(f"progress-{name}")
+    else:
+        (_folder() / name).unlink(missing_ok=True)
 
 
 def forget_all_but(batch_ids: set[int]) -> None:
@@ -113,12 +159,10 @@ def forget_all_but(batch_ids: set[int]) -> None:
 
 def worker_reports() -> None:
     """Note that a worker is there, whether or not anything waits for it."""
-    (_folder() / "worker").touch()
+    _keep("worker", str(time.time()))
 
 
 def worker_silent_s() -> float | None:
     """Return how long ago a worker reported last; None: none ever did."""
-    try:
-        return age_seconds(_folder() / "worker")
-    except FileNotFoundError:
-        return None
+    last = _kept("worker")
+    return time.time() - float(last) if last else None  # empty: of a version before

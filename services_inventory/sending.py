@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable, Sequence
 from hashlib import file_digest
-from pathlib import Path
+from pathlib import PurePath
 
 from django.http import FileResponse, Http404, HttpResponse, StreamingHttpResponse
 
 from services_inventory.domain.formulas import csv_pieces, csv_text
+from services_inventory.kept_files import Kept
 from services_inventory.models import Document
 
 
@@ -14,16 +15,16 @@ class NotAsKept(Http404):
     """A kept file is gone or was altered; the message says so and what to do."""
 
 
-def file_as_kept(path: Path | str, sha256: str, name: str = "", **how) -> FileResponse:
+def file_as_kept(kept: Kept, sha256: str, name: str = "", **how) -> FileResponse:
     """Return a file whose content is what its row says, as a download unless told otherwise.
 
     Raises
     ------
     NotAsKept: it is missing, or its SHA-256 is another.
     """
-    name = name or Path(path).name
+    name = name or PurePath(str(kept.name)).name
     try:
-        file = open(path, "rb")  # closed by the response
+        file = kept.open("rb")  # closed by the response
     except OSError as error:
         raise NotAsKept(
             f"The file {name} is on record but is missing from the disk. Ask whoever runs the "
@@ -44,10 +45,17 @@ def document_sent(document: Document) -> FileResponse:
     return FileResponse(document.file.open("rb"), as_attachment=True, filename=document.name)
 
 
-def attached(content: str, name: str, content_type: str) -> HttpResponse:
-    """Return a text as a download."""
-    named = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return HttpResponse(content, content_type=f"{content_type}; charset=utf-8", headers=named)
+def attached(content: str | bytes, name: str, content_type: str, *, inline=False) -> HttpResponse:
+    """Return a text or a file's bytes as a download, or to be read in the browser."""
+    how = "inline" if inline else "attachment"
+    kind = f"{content_type}; charset=utf-8" if isinstance(content, str) else content_type
+    named = {"Content-Disposition": f'{how}; filename="{name}"'}
+    return HttpResponse(content, content_type=kind, headers=named)
+
+
+def pdf_shown(content: bytes, name: str) -> HttpResponse:
+    """Return a PDF that the browser shows."""
+    return attached(content, name, "application/pdf", inline=True)
 
 
 def csv_answer(name: str, header: Sequence[str], rows: Iterable[Sequence]) -> HttpResponse:

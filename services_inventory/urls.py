@@ -9,6 +9,7 @@ with loaded_when_asked(__name__):
         conflicts,
         feeds,
         held,
+        inspections,
         line,
         line_map,
         lines,
@@ -50,6 +51,12 @@ urlpatterns = [
     path(
         "intake/<int:pk>/apply/", batches.BatchActionView, {"action": "apply"}, name="batch_apply"
     ),
+    path(
+        "intake/<int:pk>/check/", batches.BatchActionView, {"action": "check"}, name="batch_check"
+    ),
+    path(
+        "intake/<int:pk>/sheet/", batches.BatchActionView, {"action": "sheet"}, name="batch_sheet"
+    ),
     path("intake/<int:pk>/stop/", batches.BatchActionView, {"action": "stop"}, name="batch_stop"),
     path("intake/<int:pk>/undo/", batches.BatchActionView, {"action": "undo"}, name="batch_undo"),
     path("neighborhoods/", neighborhoods.NeighborhoodListView, name="neighborhood_list"),
@@ -67,6 +74,12 @@ urlpatterns = [
     path("lines.gpkg", lines.LineGeoPackageView, name="line_geopackage"),
     path("lines/<int:pk>/", line.LineView, name="line"),
     path("lines/<int:pk>/evidence/", line.EvidenceView, name="evidence_record"),
+    path("lines/<int:pk>/inspection/", inspections.InspectionOrderView, name="inspection_order"),
+    path(
+        "inspections/<int:pk>/take-back/",
+        inspections.InspectionTakeBackView,
+        name="inspection_take_back",
+    ),
     path("lines/<int:pk>/building/", buildings.BuildingView, name="building"),
     path(
         "premise-changes/<int:pk>/put-back/",

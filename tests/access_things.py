@@ -49,6 +49,7 @@ from services_inventory.models import (
     Document,
     Evidence,
     Feed,
+    InspectionOrder,
     Neighborhood,
     PremiseChange,
     Proposal,
@@ -118,6 +119,7 @@ def things() -> dict[str, dict]:
         "inventory/intake/": Batch.objects.filter(kind="INTAKE").first().pk,
         "inventory/neighborhoods/": Neighborhood.objects.first().pk,
         "inventory/lines/": line.pk,
+        "inventory/inspections/": _inspection(),
         "inventory/premise-changes/": _building_change(line).pk,
         "inventory/evidence/": Evidence.objects.filter(line=line).first().pk,
         "inventory/documents/": Document.objects.first().pk,
@@ -231,6 +233,11 @@ def _tick():
         value_id="REPLACEMENT_DEADLINE", confirms=True, citation="40 CFR 141.84(d)(4)",
         text="Within ten years.", read_where="edition of 2030", by="compliance", at=now(),
     )  # fmt: skip
+
+
+def _inspection() -> int:
+    line = ServiceLine.objects.filter(category="UNKNOWN").first()
+    return InspectionOrder.objects.create(line=line, recorded_by="manager", recorded_at=now()).pk
 
 
 def _building_change(line: ServiceLine) -> PremiseChange:

@@ -4,6 +4,7 @@ import re
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
+from html.parser import HTMLParser
 from pathlib import Path
 
 from django.contrib.auth import get_user_model
@@ -63,6 +64,29 @@ def _written(pattern: str, values: dict) -> str:
     """Return a pattern with its arguments written in, whether a path or a regular expression."""
     plain = re.sub(r"\(\?P<(\w+)>[^)]*\)", r"<\1>", pattern).replace("^", "").replace("$", "")
     return re.sub(r"<(?:\w+:)?(\w+)>", lambda m: str(values.get(m[1], 1)), plain)
+
+
+class Reader(HTMLParser):
+    """Reads a page once for both that look at it."""
+
+    def __init__(self, path: str, text: str):
+        super().__init__()
+        self.links, self.forms = Links(path), Forms()
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        """Tell both."""
+        self.links.handle_starttag(tag, attrs)
+        self.forms.handle_starttag(tag, attrs)
+
+    def handle_endtag(self, tag):
+        """Tell both."""
+        self.links.handle_endtag(tag)
+        self.forms.handle_endtag(tag)
+
+    def handle_data(self, data):
+        """Tell the one that reads words."""
+        self.forms.handle_data(data)
 
 
 class TownTest(TestCase):
@@ -136,10 +160,9 @@ class TownTest(TestCase):
             for _ in answer.streaming_content:
                 pass
         elif "text/html" in answer.get("Content-Type", ""):
-            text = answer.content.decode()
-            found = Links(path, text)
-            forms = Forms(text).found
-            return Page(*told, tuple(forms), tuple(found.links), tuple(found.grouped))
+            read = Reader(path, answer.content.decode())
+            links = dict.fromkeys(read.links.links)
+            return Page(*told, tuple(read.forms.found), tuple(links), tuple(read.links.grouped))
         return Page(*told)
 
     def places(self, letter: str) -> Iterator[str]:

@@ -1,5 +1,6 @@
 """What every test stands on."""
 
+import gc
 import os
 import subprocess
 import sys
@@ -13,14 +14,20 @@ from django.conf import settings as project_settings
 from django.core.cache import cache
 
 from services_inventory import bulk
-from services_inventory.apart import Apart
+from services_inventory.apart import Apart, _closed
 from services_inventory.page_loading import every_view
 from tests import kept
 from tests.source_files import ROOT
 
 LAST_ID_BEFORE = 1_000_000
-# What the tests of a file share takes long to build: one process has them all.
-TOGETHER = {"test_access.py", "test_back_ups.py", "test_help.py", "test_ten_years_on.py"}
+# The files that take longest, begun first, so that no process is left alone with one at the end.
+FIRST = (
+    "test_access.py", "test_ten_years_on.py", "test_days.py", "test_serve.py", "test_commands.py",
+    "test_advice.py", "test_grid.py", "test_back_ups.py", "test_phone_card.py",
+    "test_intake_killed.py", "test_phone_offline.py", "test_intake_real_input.py",
+    "test_own_values.py", "test_schema.py", "test_solver.py", "test_second_solver.py",
+    "test_ways_to_a_start.py",
+)  # fmt: skip
 # Walks of the towns' forms; that each page opens and leads on is tried on every engine.
 WALKS = ("every_form", "every_refused_form")
 # What computes, and pages, papers and the towns.
@@ -65,12 +72,25 @@ def pytest_configure():
     project_settings.SECOND_STEP_FOR = ()  # tests of the doors force it
 
 
-@pytest.hookimpl(tryfirst=True)  # before the groups are read
+def pytest_ignore_collect(collection_path, config):
+    """Leave out what a run on a second engine would load only to pass it over."""
+    other = "not one_engine" in config.option.markexpr
+    return True if other and collection_path.name in ONE_ENGINE else None
+
+
+def pytest_collection_finish(session):
+    """Let the garbage collector pass over what stays anyway: all that was loaded by now."""
+    gc.collect()
+    gc.freeze()
+
+
 def pytest_collection_modifyitems(items):
-    """Mark whole towns, and what is the same on every engine."""
+    """Mark what is the same on every engine; a process takes a file, the pure ones at the end."""
+    place = {name: at for at, name in enumerate(FIRST)}
+    items.sort(
+        key=lambda item: ("domain" in item.path.parts, place.get(item.path.name, len(place)))
+    )
     for item in items:
-        if item.path.name in TOGETHER or "browser" in item.path.parts:
-            item.add_marker(pytest.mark.xdist_group(item.path.name))
         of_one = ONE_ENGINE & {*item.path.parts, item.path.name}
         if of_one or any(walk in item.name for walk in WALKS):
             item.add_marker(pytest.mark.one_engine)
@@ -106,7 +126,8 @@ _started, _close = Apart._started, Apart.close
 def _started_before(self):
     while _idle:
         process = _idle.pop()
-        if process.poll() is None:
+        # Of one that was put back as garbage Python closes the pipes afterwards.
+        if process.poll() is None and not _closed(process):
             return process
     return _started(self)
 

@@ -47,6 +47,7 @@ from services_inventory.models import (
     Batch,
     Feed,
     HeldRow,
+    InspectionOrder,
     MatchQuestion,
     OwnWord,
     ServiceLine,
@@ -64,10 +65,10 @@ WHO = {"by": "manager"}
 YEAR = timedelta(days=365)
 
 
-def _batch(view: str, kind: str, state: str):
+def _batch(view: str, kind: str, state: str, **changed):
     def stage(day):
         batch = Batch.objects.filter(kind=kind).last()
-        Batch.objects.filter(pk=batch.pk).update(state=state)
+        Batch.objects.filter(pk=batch.pk).update(state=state, **changed)
         return reverse(view, args=[batch.pk])
 
     return stage
@@ -250,6 +251,25 @@ def _unsubmitted(day: date):
     return reverse("submission_draft", args=[2029])
 
 
+def _inspection_waits(day):
+    line = ServiceLine.objects.filter(category="UNKNOWN").first()
+    InspectionOrder.objects.create(line=line, recorded_by="manager", recorded_at=now())
+    return reverse("line", args=[line.pk])
+
+
+def _nobody_looked(day):
+    return reverse("line", args=[ServiceLine.objects.filter(category="UNKNOWN").last().pk])
+
+
+def _unknown_chosen(day):
+    return f"{reverse('chosen_lines')}?category=UNKNOWN"
+
+
+def _inspections_wait_of_a_list(day):
+    _inspection_waits(day)
+    return _unknown_chosen(day)
+
+
 def _contradicted(day):
     line = ServiceLine.objects.filter(category="UNKNOWN").last()
     for material in ("LEAD", "COPPER"):
@@ -357,6 +377,15 @@ def _own_word(day):
     return reverse("word_list")
 
 
+def _word_taken_back(day):
+    _own_word(day)
+    word = OwnWord.objects.latest("pk")
+    take_back(row=word, reason="it is copper", by="manager", at=now())
+    batch = Batch.objects.filter(kind="INTAKE", state="APPLIED", withdrawn_by=None).last()
+    Batch.objects.filter(pk=batch.pk).update(result=batch.result | {"own_words": [word.pk]})
+    return reverse("batch", args=[batch.pk])
+
+
 def _kept_view(day):
     user = get_user_model().objects.get(username="manager")
     view, _ = view_keep(user=user, path=reverse("line_list"), query="category=LEAD", name="Lead")
@@ -411,12 +440,14 @@ STAGED = (
     ("M", _waiting_feed),
     ("M", _step_open),
     ("M", _own_word),
+    ("M", _word_taken_back),
     ("M", _kept_view),
     ("M", _question("match_list")),
     ("M", _question("match_many")),
     ("M", _question("match_decided", decided=True)),
     ("M", _batch("batch", "INTAKE", "CHECKED")),
     ("M", _batch("batch", "INTAKE", "QUEUED")),
+    ("M", _batch("batch", "INTAKE", "APPLIED", result={"sheets": ["Oak Ward"]})),
     ("C", _batch("drop", "COMPLETIONS", "QUEUED")),
     ("P", _batch("notice_run", "LETTERS", "QUEUED")),
     ("M", _batch("plan_run", "PLAN", "QUEUED")),
@@ -452,6 +483,10 @@ STAGED = (
     ("P", _slot),
     ("P", _unsubmitted),
     ("P", _contradicted),
+    ("P", _inspection_waits),
+    ("P", _nobody_looked),
+    ("P", _unknown_chosen),
+    ("P", _inspections_wait_of_a_list),
     ("P", _taken_back),
     ("M", _asked_about(explained=False)),
     ("M", _asked_about(explained=True)),

@@ -1,6 +1,7 @@
 """What a page leads to, and where it shows a number as no machine would read it."""
 
 from collections import Counter
+from functools import cache
 
 from django.urls import Resolver404, resolve
 
@@ -12,6 +13,7 @@ OF_A_KIND = 2 if SHARE == 1 else 1
 NOT_PAGES = ("/static/", "/accounts/", "/sign-out/")
 
 
+@cache
 def kind_of(link: str) -> tuple:
     """Return the name of a link's address and what it asks for, by which links are alike."""
     path, _, query = link.partition("?")

@@ -14,12 +14,11 @@ GROUPED = re.compile(r"(?<![\d.])\d{1,3}(?:,\d{3})+(?![\d.])")
 class Links(HTMLParser):
     """The links of a page, the queries that its GET forms can ask, and its grouped numbers."""
 
-    def __init__(self, address: str, text: str):
-        """Read the page at once."""
+    def __init__(self, address: str):
+        """Begin; `feed` reads a page."""
         super().__init__()
         self.address, self.links, self.grouped = address, [], []
         self._form, self._select = None, ""
-        self.feed(text)
 
     def handle_starttag(self, tag, attrs):
         """Note what this tag leads to or asks."""

@@ -8,7 +8,6 @@ from django.db.models import CharField, ProtectedError, TextField
 from program.clock import now
 from program.operations.people import (
     Account,
-    PeopleError,
     account_change,
     account_invite,
     account_now,
@@ -16,6 +15,7 @@ from program.operations.people import (
 )
 from program.queries.people import signed_by, signed_columns
 from program.roles import PROGRAM_MANAGER
+from services_inventory.refused import Refused
 
 
 class NamesSigned:
@@ -46,7 +46,7 @@ class NamesSigned:
         user, admin = users.get(username="kestrel"), users.get(username="admin")
         gone = Account(**account_now(user).__dict__ | {"active": False})
         account_change(user=user, asked=gone, reason="left", by=admin, at=now())
-        with self.assertRaisesMessage(PeopleError, "is taken"):
+        with self.assertRaisesMessage(Refused, "is taken"):
             asked = Account("K. Strel", PROGRAM_MANAGER)
             account_invite(username="Kestrel", asked=asked, by="admin", at=now())
         user.username = "other"

@@ -42,7 +42,7 @@ class Form:
 class Forms(HTMLParser):
     """The forms of a page that send something."""
 
-    def __init__(self, page: str):
+    def __init__(self, page: str = ""):
         super().__init__()
         self.found: list[Form] = []
         self._form: Form | None = None

@@ -249,6 +249,9 @@ SETTINGS = {
     "DEBUG": ("perhaps",),
     "BEHIND_HTTPS": ("ja", "2"),
     "LOG_LEVEL": ("LOUD",),
+    "LOG_FORMAT": ("xml",),
+    "TRACES_TO": ("collector:4318", "ftp://127.0.0.1", "http://", "http://127.0.0.1:99999",
+                  "http://[::", LONG),
     "DATA_DIR": ("{file}", "{file}/within", "/proc/nothing", LONG),
 }  # fmt: skip
 

@@ -2,25 +2,22 @@
 # Writes the database and the files into one dated folder: encrypted, with checksums, signed;
 # sends it away, and drops what is kept no longer.
 #
-#   back_up.sh [SETTINGS] [VENV]        as the program's account; nothing needs to stop
+#   back_up.sh [SETTINGS] [VENV]        as the program's account or root; nothing needs to stop
 set -euo pipefail
 
 settings=${1:-/etc/leadlines.env}
 venv=${2:-/opt/leadlines-venv}
-set -a
-# shellcheck source=/dev/null
-. "$settings"
-set +a
-umask 077
+# shellcheck source=settled.sh
+. "$(dirname "$(readlink -f "$0")")/settled.sh"
 
-name=$(date -u +%Y-%m-%dT%H%M%SZ)
 mkdir -p "$BACKUP_DIR"
+# Of two that begin within a second the later takes the next, so that neither lies in the other.
+while name=$(date -u +%Y-%m-%dT%H%M%SZ) && [ -e "$BACKUP_DIR/$name" ]; do sleep 0.1; done
 # What an earlier run left half done is no back-up.
 rm -rf "$BACKUP_DIR"/.unfinished-*
 unfinished=$BACKUP_DIR/.unfinished-$name
 mkdir "$unfinished"
 
-cd "$(dirname "$(readlink -f "$0")")/../.."
 # What is on record is sealed, so that it can be proved unaltered whenever it is put back.
 "$venv/bin/python" manage.py seal_record >"$unfinished/record_head" ||
   echo "The record could not be sealed; the back-up goes on without its head." >&2
@@ -49,7 +46,7 @@ esac
 # All but the database (copied above), what is made anew when missing, and what a restore put aside.
 # tar's status 1: a file grew while it was read, so no row of the copied database names it yet.
 tar --create --gzip --file="$unfinished/files.tar.gz" --directory="$DATA_DIR" \
-  --exclude='./program.sqlite3*' --exclude=./static --exclude=./.gunicorn --exclude=./progress --exclude=./uploading --exclude=./asked \
+  --exclude='./program.sqlite3*' --exclude=./static --exclude=./.gunicorn --exclude=./progress --exclude=./uploading --exclude=./asked --exclude=./fetched --exclude=./metrics --exclude=./drops \
   --exclude='./before-restore-*' . || [ $? = 1 ]
 
 cd "$unfinished"
@@ -65,7 +62,7 @@ sha256sum -- * >SHA256SUMS
 [ -z "${BACKUP_KEYS:-}" ] || openssl pkeyutl -sign -rawin -inkey "$BACKUP_KEYS/signing.pem" \
   -in SHA256SUMS -out SHA256SUMS.signature
 sync
-mv "$unfinished" "$BACKUP_DIR/$name"
+mv --no-target-directory "$unfinished" "$BACKUP_DIR/$name"
 cd "$BACKUP_DIR"
 printf 'Back-up: %s\n' "$BACKUP_DIR/$name"
 

@@ -2,18 +2,13 @@
 # Restores the newest back-up into a scratch folder (and a scratch database on PostgreSQL), looks at it
 # as at night, builds its submissions again and compares them; says what came of it on the boards.
 #
-#   prove_back_up.sh [SETTINGS] [VENV]  as the program's account; nothing needs to stop
+#   prove_back_up.sh [SETTINGS] [VENV]  as the program's account or root; nothing needs to stop
 set -uo pipefail
 
 settings=${1:-/etc/leadlines.env}
 venv=${2:-/opt/leadlines-venv}
-here=$(cd "$(dirname "$(readlink -f "$0")")" && pwd)
-set -a
-# shellcheck source=/dev/null
-. "$settings"
-set +a
-umask 077
-cd "$here/../.." || exit 1
+# shellcheck source=settled.sh
+. "$(dirname "$(readlink -f "$0")")/settled.sh" || exit 1
 
 name=$(find "$BACKUP_DIR" -mindepth 1 -maxdepth 1 -type d -name '2*Z' -printf '%f\n' | sort | tail -n 1)
 [ -n "$name" ] || { echo "There is no back-up in $BACKUP_DIR." >&2; exit 1; }

@@ -1,18 +1,19 @@
 #!/usr/bin/env bash
 # Puts a back-up in the place of what is there; what was there is backed up first.
 #
-#   restore.sh BACKUP [SETTINGS] [VENV]   as the program's account, web and worker stopped
+#   restore.sh BACKUP [SETTINGS] [VENV]   as the program's account or root, web and worker stopped
 set -euo pipefail
 
-backup=$(readlink -f "${1:?Give the folder of the back-up.}")
+backup=$(readlink -m "${1:?Give the folder of the back-up.}")
 settings=${2:-/etc/leadlines.env}
 venv=${3:-/opt/leadlines-venv}
-here=$(cd "$(dirname "$(readlink -f "$0")")" && pwd)
-set -a
-# shellcheck source=/dev/null
-. "$settings"
-set +a
-umask 077
+# shellcheck source=settled.sh
+. "$(dirname "$(readlink -f "$0")")/settled.sh"
+[ -r "$backup/SHA256SUMS" ] || {
+  echo "$backup is no back-up, or none that $(id -un) may read; nothing was changed." >&2
+  echo "One that was brought here: sudo cp -r IT $BACKUP_DIR/; sudo chown -R $(id -un): $BACKUP_DIR" >&2
+  exit 1
+}
 
 for unit in leadlines leadlines-worker; do
   if [ "$settings" = /etc/leadlines.env ] && systemctl is-active --quiet "$unit"; then
@@ -75,7 +76,6 @@ esac
 find "$DATA_DIR" -mindepth 1 -maxdepth 1 ! -name 'program.sqlite3*' ! -name 'before-restore-*' \
   ! -name static -exec mv {} "$aside/" \;
 tar --extract --gzip --file="$opened/files.tar.gz" --directory="$DATA_DIR"
-cd "$here/../.."
 "$venv/bin/python" manage.py migrate --no-input --verbosity 0
 "$venv/bin/python" manage.py check_record
 echo "Restored from $backup. The files that were there lie in $aside."

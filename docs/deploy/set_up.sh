@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Sets the program up on one Debian machine, or brings an installation up to date. Safe to repeat.
+# Sets the program up on a Debian machine, or brings an installation up to date. Safe to repeat.
 #
 #   sudo HOST_NAME=lines.example.org docs/deploy/set_up.sh
 #
@@ -9,6 +9,9 @@
 #   DATABASE_URL   an existing PostgreSQL; nothing is installed or tuned then
 #   TIME_ZONE      the utility's own, such as America/Chicago (default: the machine's, but UTC is
 #                  no utility's: it is then required the first time)
+#   PARTS          what runs on this machine, where there are several: web, worker, nightly, or some
+#                  of them (default: all; then as the last time). One machine has nightly; it
+#                  backs up and migrates, so it is the first to be brought up to date.
 #   REHEARSE       a folder: everything is written below it, and no package, account or unit is
 #                  touched. Needs no root.
 set -euo pipefail
@@ -22,6 +25,7 @@ backups=$prefix/var/backups/leadlines
 keys=$prefix/etc/leadlines-keys
 venv=$prefix/opt/leadlines-venv
 units=/etc/systemd/system
+kept_parts=$prefix/etc/leadlines.parts
 
 say() { printf '== %s\n' "$*"; }
 fail() { printf '%s\n' "$*" >&2; exit 1; }
@@ -47,6 +51,20 @@ check_what_was_given() {
   [ -f "/usr/share/zoneinfo/$zone" ] ||
     fail "This machine knows no time zone $zone; it knows America/Chicago, America/New_York."
 }
+# What runs on this machine; it is remembered, and unless PARTS says otherwise all of it.
+parts=${PARTS:-$(cat "$kept_parts" 2>/dev/null || echo web worker nightly)}
+for part in $parts; do
+  case $part in
+    web | worker | nightly) ;;
+    *) fail "PARTS names web, worker and nightly, not $part." ;;
+  esac
+done
+[ -n "${parts// /}" ] || fail "PARTS names nothing. Give web, worker or nightly, or several of them."
+has() { case " $parts " in *" $1 "*) ;; *) false ;; esac; }
+
+[ -f "$settings" ] || has nightly ||
+  fail "Copy $settings of the machine that has the part nightly to this one first: all share its
+database, its store and its secret key."
 [ -f "$settings" ] || check_what_was_given
 own=postgresql:///$account # over the local socket the account is the password
 if [ -f "$settings" ]; then
@@ -145,7 +163,12 @@ SETTINGS
 }
 
 keys_of_back_ups() {
-  [ ! -f "$keys/identity" ] || return 0
+  [ -f "$keys/identity" ] || make_keys
+  # Keys copied from another machine belong to whoever copied them.
+  rehearsing || chown -R "$account:$account" "$keys"
+}
+
+make_keys() {
   say "keys of back-ups: keep a copy of $keys elsewhere, without it no back-up can be read"
   command -v age-keygen >/dev/null || fail "age is missing: apt install age"
   (
@@ -156,7 +179,6 @@ keys_of_back_ups() {
     openssl genpkey -algorithm ed25519 -out "$keys/signing.pem"
     openssl pkey -in "$keys/signing.pem" -pubout -out "$keys/signing.pub"
   )
-  rehearsing || chown -R "$account:$account" "$keys"
 }
 
 program() {
@@ -179,35 +201,53 @@ stop() {
 }
 
 database() {
-  if written_before; then
-    say "a back-up of what is there"
-    as_account "$code/docs/deploy/back_up.sh" "$settings" "$venv"
+  if has nightly; then
+    migrated
+  else
+    manage migrate --check >/dev/null 2>&1 || fail "The database is of another version, or not set up
+yet. Run set_up.sh on the machine that has the part nightly first: it backs up and migrates."
   fi
-  say "tables, roles and static files"
-  manage migrate --no-input --verbosity 0
   manage collectstatic --no-input --verbosity 0
   manage build_help
   manage check --deploy --fail-level WARNING
 }
 
+migrated() {
+  if written_before; then
+    say "a back-up of what is there"
+    as_account "$code/docs/deploy/back_up.sh" "$settings" "$venv"
+  fi
+  say "tables and roles"
+  # With other machines at work, who waits for a table has everybody wait behind it; on one alone
+  # nothing else runs now but a back-up, which may be waited for.
+  local patience=0
+  ! grep -qE '^(FILES|CACHE)_URL="?.' "$settings" || patience=1s
+  PGOPTIONS="-c lock_timeout=$patience" manage migrate --no-input --verbosity 0
+}
+
 start() {
+  printf '%s\n' "$parts" >"$kept_parts"
   rehearsing && { say "rehearsed below $prefix; no unit was written"; return; }
-  say "units: web, worker, nightly"
-  local unit
+  say "units: $parts"
+  local unit wanted=()
+  ! has web || wanted+=(leadlines)
+  ! has worker || wanted+=(leadlines-worker)
+  ! has nightly || wanted+=(leadlines-nightly.timer)
   for unit in "$code"/docs/deploy/leadlines*.{service,timer}; do
     sed -e "s|@CODE@|$code|g" -e "s|@VENV@|$venv|g" -e "s|@DATA@|$data|g" \
       -e "s|@BACKUPS@|$backups|g" -e "s|@SETTINGS@|$settings|g" \
       "$unit" >"$units/$(basename "$unit")"
   done
   systemctl daemon-reload
-  systemctl enable --now leadlines leadlines-worker leadlines-nightly.timer
+  systemctl disable --now leadlines leadlines-worker leadlines-nightly.timer 2>/dev/null || true
+  systemctl enable --now "${wanted[@]}"
 }
 
 rehearsing || packages
 account_and_folders
 ! own_server || server
 environment
-keys_of_back_ups
+! has nightly || keys_of_back_ups
 program
 stop
 database

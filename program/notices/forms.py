@@ -5,8 +5,8 @@ import re
 from django import forms
 
 from program.models import Notice
-from program.notices.lists import KIND_LABELS
 from program.notices.printing import LANGUAGES
+from program.notices.templates_text import KIND_LABELS
 from services_inventory.forms.days import day_field
 from services_inventory.models import ServiceLine
 

@@ -19,7 +19,7 @@ from program.domain.calendar import notice_certification_due
 from program.domain.deadlines.due import SOON_DAYS
 from program.models import Notice, NoticeBatch, NoticeReturn
 from program.notices.printing import came_back
-from program.notices.templates_text import NoticeKind
+from program.notices.templates_text import KIND_LABELS
 from program.queries.inquiries import lines_known_as
 from program.rules import rules_in_force
 from services_inventory.given import day_and_number_given
@@ -28,18 +28,6 @@ from services_inventory.models import ServiceLine
 PAGE = 50
 GROUPS = 60
 LINES = 20
-KIND_LABELS = {
-    NoticeKind.LEAD: "Lead service line",
-    NoticeKind.GRR: "Galvanized requiring replacement",
-    NoticeKind.UNKNOWN: "Lead status unknown",
-    NoticeKind.REPLACEMENT: "Replacement",
-    NoticeKind.PARTIAL: "Partial replacement",
-    NoticeKind.DISTURBANCE: "Disturbance",
-    NoticeKind.VALIDATION_FINDING: "Validation finding",
-    NoticeKind.DISPUTE_REPLY: "Reply to an inquiry",
-    NoticeKind.SAMPLE_RESULT: "Sample result",
-    NoticeKind.SAMPLE_INVITATION: "Invitation to a sample after a replacement",
-}
 
 VALUE_LABELS = {
     "work_date": "Work on",

@@ -11,6 +11,8 @@ from difflib import get_close_matches
 from enum import StrEnum
 from functools import cache
 
+from django.conf import settings
+
 from services_inventory.domain.reference import toml_of
 from services_inventory.refused import Refused
 
@@ -30,6 +32,20 @@ class NoticeKind(StrEnum):
     DISPUTE_REPLY = "DISPUTE_REPLY"
     SAMPLE_RESULT = "SAMPLE_RESULT"
     SAMPLE_INVITATION = "SAMPLE_INVITATION"
+
+
+KIND_LABELS = {
+    NoticeKind.LEAD: "Lead service line",
+    NoticeKind.GRR: "Galvanized requiring replacement",
+    NoticeKind.UNKNOWN: "Lead status unknown",
+    NoticeKind.REPLACEMENT: "Replacement",
+    NoticeKind.PARTIAL: "Partial replacement",
+    NoticeKind.DISTURBANCE: "Disturbance",
+    NoticeKind.VALIDATION_FINDING: "Validation finding",
+    NoticeKind.DISPUTE_REPLY: "Reply to an inquiry",
+    NoticeKind.SAMPLE_RESULT: "Sample result",
+    NoticeKind.SAMPLE_INVITATION: "Invitation to a sample after a replacement",
+}
 
 
 class Wording(StrEnum):
@@ -52,14 +68,15 @@ class EmptySlot(NoticeError):
         self.block, self.kind, self.language = block, kind, language
         if block.is_slot:
             why = (
-                f"{block.citation} prescribes its wording. Fill it with the current text of your "
+                f"{block.citation} prescribes it. Fill it with the current text of your "
                 "primacy agency; the program does not write it."
             )
         else:
             why = "There are no words of our own in that language. Fill it with a translation."
+        tongue = dict(settings.LANGUAGES).get(language, language)
         super().__init__(
-            f"The slot '{block.id}' ({block.summary.rstrip('.')}) of the {kind} notice is empty "
-            f"in language '{language}': {why}"
+            f"A passage of the notice “{KIND_LABELS[kind]}” has no words in {tongue} yet: "
+            f"{block.summary.rstrip('.')}. {why}"
         )
 
 
@@ -83,6 +100,11 @@ class Block:
     summary: str
     headings: Mapping[str, str]
     source: str = ""
+
+    @property
+    def name(self) -> str:
+        """What pages call it."""
+        return self.headings["en"]
 
     @property
     def is_slot(self) -> bool:

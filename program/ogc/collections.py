@@ -4,10 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.core.cache import cache
 from django.db.models import F, Max, Min, QuerySet
 
-from program.public.kept import FRESH_SECONDS
+from program.public.kept import LISTED, kept_while, record_mark
 from program.public.records import (
     ROUNDED,
     PublicColumn,
@@ -90,8 +89,8 @@ class Collection:
         return {"type": "Feature", "id": pk, "geometry": place, "properties": shown}
 
     def extent(self) -> dict:
-        """Return the extent in space and time, at most five minutes old."""
-        return cache.get_or_set(f"ogc-extent-{self.with_addresses}", self._extent, FRESH_SECONDS)
+        """Return the extent in space and time."""
+        return kept_while(record_mark(LISTED), f"ogc-extent-{self.with_addresses}", self._extent)
 
     def _extent(self) -> dict:
         found = self.lines().aggregate(

@@ -7,7 +7,6 @@ from datetime import UTC
 from functools import wraps
 from urllib.parse import urlencode
 
-from django.core.cache import cache
 from django.http import HttpResponse, JsonResponse
 from django.views.decorators.csrf import csrf_exempt
 
@@ -17,7 +16,7 @@ from program.ogc.collections import collections
 from program.ogc.documents import CRS84, GEOJSON, JSON, OPENAPI, Addresses, link
 from program.ogc.parameters import BadParameter, no_parameters, read_query
 from program.operations.people import user_of_key
-from program.public.kept import FRESH_SECONDS
+from program.public.kept import FRESH_SECONDS, LISTED, kept_while, record_mark
 from program.public.limits import limited
 from services_inventory.queries.counts_now import category_counts_now
 
@@ -104,7 +103,7 @@ def _by_key(request):
         name, _, secret = base64.b64decode(given, validate=True).decode().partition(":")
     except (binascii.Error, UnicodeDecodeError):
         return None
-    return user_of_key(name, secret, now())
+    return None if "\0" in name else user_of_key(name, secret, now())
 
 
 @resource
@@ -173,14 +172,14 @@ def items(request, collection_id, staff):
 
 
 def _matched(request, found, lines, narrowed: bool) -> dict:
-    """Say how many match, once in five minutes for the same question; of very many, nothing."""
+    """Say how many match, once for the same question and record; of very many, nothing."""
     if not narrowed:
         return {"numberMatched": category_counts_now()["total"]}
     asked = sorted((k, v) for k, v in request.GET.items() if k not in ("limit", "token", "f"))
     question = hashlib.sha256(repr(asked).encode()).hexdigest()
     key = f"ogc-count-{found.with_addresses}-{question}"
     some = lines.order_by()[: MOST_COUNTED + 1]
-    number = cache.get_or_set(key, some.count, FRESH_SECONDS)
+    number = kept_while(record_mark(LISTED), key, some.count)
     return {"numberMatched": number} if number <= MOST_COUNTED else {}
 
 

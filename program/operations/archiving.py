@@ -18,6 +18,7 @@ from django.db.models import BinaryField, Field, ForeignKey, JSONField, Model
 
 from services_inventory import bulk
 from services_inventory.domain.days import day_told
+from services_inventory.kept_files import FETCHED, all_fetched
 from services_inventory.refused import Refused
 
 from ..domain.seals import text_of
@@ -32,7 +33,8 @@ README = Path(__file__).parents[1] / "reference" / "archive_readme.txt"
 SUMS = "SHA256SUMS"
 _ACCOUNT = ("id", "username", "first_name", "last_name", "email", "is_active", "date_joined")
 _NOT_COPIED = (
-    "program.sqlite3", "static", "progress", "uploading", "secret_key", "before-restore", "help"
+    "program.sqlite3", "static", "progress", "uploading", "secret_key", "before-restore", "help",
+    FETCHED, "metrics", "drops", "asked",
 )  # fmt: skip
 _SIZE = 2_000
 
@@ -146,6 +148,7 @@ def _files_copy(root: Path, target: Path) -> None:
         return [name for name in names if name.startswith(beginnings) or name == itself]
 
     shutil.copytree(root, target, ignore=left_out)
+    all_fetched(target)
 
 
 def _sums_write(folder: Path) -> None:

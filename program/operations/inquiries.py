@@ -136,8 +136,8 @@ def inquiry_agreed(*, inquiry: Inquiry, checked: str, by: str, at: datetime) -> 
 
     Raises
     ------
-    Refused: the message agrees to nothing, names no line, or is on record as a consent.
-    AccessError: the consent cannot be recorded so.
+    Refused: the message agrees to nothing, names no line, is on record as a consent, or cannot be
+        recorded so.
     """
     if inquiry.kind != Inquiry.Kind.OWNER_AGREES:
         raise Refused("This message does not agree to the work.")

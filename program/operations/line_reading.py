@@ -4,22 +4,20 @@ Each process reads ranges of ids of its own; the parts are then put behind each 
 recorded meanwhile is left out by the moment of knowing, so that both read the same record.
 """
 
-import shutil
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import repeat
 from pathlib import Path
 
-from django.db import connection
-from django.db.models import Max
+from django.db.models import Max, Min
 
 from program.queries.submission_lines import known_on, line_rows
 from program.rules import rules_in_force
 from program.submissions.row_spool import RowSpool
 from program.submissions.rows import LineRow
-from program.submissions.side_by_side import FROM_LINES, pool_of_two
 from services_inventory.domain.classification import Category
 from services_inventory.models import ServiceLine
 
@@ -67,38 +65,35 @@ class Tally:
         self.bases += other.bases
 
 
-def read_lines(spool: RowSpool, asked: Asked, report: Report | None = None) -> Tally:
-    """Read the line list into a spool; return what was counted on the way."""
+def begin_lines(
+    spool: RowSpool, asked: Asked, pool: ProcessPoolExecutor | None, report: Report | None = None
+) -> Callable[[], Tally]:
+    """Have the pool begin to read the line list into a spool.
+
+    Returns what gives the counts made on the way, once all is read; without a pool it reads.
+    """
     expected = ServiceLine.objects.count()
-    tally = Tally()
-    for part in _parts(spool, asked, expected, report):
-        tally.add(part)
-        if report:
-            report(min(tally.lines, expected), expected)
-    spool.count = tally.lines
-    return tally
-
-
-def _parts(spool: RowSpool, asked: Asked, expected: int, report: Report | None) -> Iterator[Tally]:
-    if not _may_share(expected):
-        yield _read(spool, asked, 0, None, report and (lambda done: report(done, expected)))
-        return
-    last = ServiceLine.objects.aggregate(last=Max("id"))["last"]
-    ends = [last * part // PARTS for part in range(PARTS + 1)]
+    if pool is None:
+        return lambda: _read(
+            spool, asked, 0, None, report and (lambda done: report(done, expected))
+        )
+    ids = ServiceLine.objects.aggregate(first=Min("id"), last=Max("id"))
+    before, last = ids["first"] - 1, ids["last"]
+    ends = [before + (last - before) * part // PARTS for part in range(PARTS + 1)]
     paths = [spool.path.with_suffix(f".part{part}") for part in range(PARTS)]
-    with pool_of_two(str(connection.settings_dict["NAME"])) as pool:
-        read = pool.map(_read_part, paths, repeat(asked), ends[:-1], ends[1:])
-        for path, tally in zip(paths, read, strict=True):
-            with open(spool.path, "ab") as whole, open(path, "rb") as part:
-                shutil.copyfileobj(part, whole)
-            path.unlink()
-            yield tally
+    read = pool.map(_read_part, paths, repeat(asked), ends[:-1], ends[1:])
 
+    def whole() -> Tally:
+        tally = Tally()
+        for path, part in zip(paths, read, strict=True):
+            spool.append(path)
+            tally.add(part)
+            if report:
+                report(min(tally.lines, expected), expected)
+        spool.count = tally.lines
+        return tally
 
-def _may_share(lines: int) -> bool:
-    """Whether another process sees the same record: not what this one has not committed yet."""
-    in_memory = "memory" in str(connection.settings_dict["NAME"])
-    return lines >= FROM_LINES and not in_memory and not connection.in_atomic_block
+    return whole
 
 
 def _read_part(path: Path, asked: Asked, after: int, to: int) -> Tally:

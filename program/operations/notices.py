@@ -41,6 +41,7 @@ from program.operations.deliveries import returns_send_again
 from program.rules import rules_in_force
 from services_inventory import bulk
 from services_inventory.domain.days import day_told
+from services_inventory.kept_files import hand_over
 from services_inventory.models import Batch, ServiceLine
 
 Report = Callable[[int, int], None]
@@ -227,7 +228,9 @@ def _print(batch: Batch, notices: QuerySet, kind: NoticeKind, languages: list[st
 
 @transaction.atomic
 def _keep(batch, kind, due_by, languages, printed, ids: list[int]) -> NoticeBatch:
-    files = [described(path) for path in (*printed.files, printed.merge_list)]
+    written = (*printed.files, printed.merge_list)
+    files = [described(path) for path in written]
+    hand_over(*written)
     made = NoticeBatch.objects.create(
         kind=kind.value,
         year=due_by.year,

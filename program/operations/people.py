@@ -31,10 +31,6 @@ MAP_KEY_LASTS = timedelta(days=365)
 _LONGEST = 150  # letters of a full name, as the table of accounts holds them
 
 
-class PeopleError(Refused):
-    """An account or a company cannot be made or changed so; the message says why."""
-
-
 @dataclass(frozen=True)
 class Account:
     """What is asked for an account: how it is called, what it may do, whether it is let in."""
@@ -105,17 +101,17 @@ def account_invite(*, username: str, asked: Account, by: str, at: datetime):
 
     Raises
     ------
-    PeopleError: the name is no name to sign in with or was used before, or see `_checked`.
+    Refused: the name is no name to sign in with or was used before, or see `_checked`.
     """
     name = username.strip().lower()
     if not _NAME.fullmatch(name):
-        raise PeopleError(
+        raise Refused(
             "A name to sign in with has 3 to 60 small letters and digits, with points, hyphens "
             f"and underscores between them, such as j.osei. “{username.strip()}” is none."
         )
     user_model = get_user_model()
     if user_model.objects.filter(username__iexact=name).exists() or signed_by(name):
-        raise PeopleError(
+        raise Refused(
             f"The name {name} is taken. Names are never used twice, as old records are signed with "
             "them: choose another."
         )
@@ -135,7 +131,7 @@ def account_change(*, user, asked: Account, reason: str, by, at: datetime) -> bo
 
     Raises
     ------
-    PeopleError: it is one's own, no reason is given, or see `_checked`.
+    Refused: it is one's own, no reason is given, or see `_checked`.
     """
     before = account_now(user)
     if before == asked:
@@ -144,10 +140,10 @@ def account_change(*, user, asked: Account, reason: str, by, at: datetime) -> bo
     if own and (before.role, before.company, before.active) != (
         asked.role, asked.company, asked.active
     ):  # fmt: skip
-        raise PeopleError("Nobody changes what they may do themselves. Ask another administrator.")
+        raise Refused("Nobody changes what they may do themselves. Ask another administrator.")
     _checked(asked)
     if not reason.strip():
-        raise PeopleError("Say why the account is changed.")
+        raise Refused("Say why the account is changed.")
     _written(user, asked)
     if (before.role, before.company, before.active) != (asked.role, asked.company, asked.active):
         SignedIn.objects.filter(account=user).delete()
@@ -157,17 +153,28 @@ def account_change(*, user, asked: Account, reason: str, by, at: datetime) -> bo
     return True
 
 
-def account_link(*, user, by: str, at: datetime) -> str:
+@transaction.atomic
+def account_link(*, user, by: str, at: datetime, end_old: bool = False) -> str:
     """Return the path by which a person sets a password; an older link ends when one is set.
+
+    end_old : the password that there is, known to others maybe, and all sessions end at once
 
     Raises
     ------
-    PeopleError: the account is not let in.
+    Refused: the account is not let in; or it is one's own password that would end.
     """
+    name = user.get_username()
     if not user.is_active:
-        raise PeopleError(f"{user.get_username()} is not let in. Let the account in first.")
+        raise Refused(f"{name} is not let in. Let the account in first.")
+    if end_old and name == by:
+        raise Refused("Change your own password under Your account; other sessions then end.")
+    if end_old:
+        user.set_unusable_password()
+        user.save(update_fields=["password"])
+        SignedIn.objects.filter(account=user).delete()
     key = urlsafe_base64_encode(force_bytes(user.pk))
-    _noted("Link to set a password", by, at, account=user)
+    ended = "Password ended; link to set another" if end_old else "Link to set a password"
+    _noted(ended, by, at, account=user)
     return reverse("set_password", args=[key, default_token_generator.make_token(user)])
 
 
@@ -187,12 +194,12 @@ def second_step_reset(*, user, reason: str, by: str, at: datetime) -> None:
 
     Raises
     ------
-    PeopleError: it is one's own, or no reason is given.
+    Refused: it is one's own, or no reason is given.
     """
     if user.get_username() == by:
-        raise PeopleError("Another administrator resets your second step, not you yourself.")
+        raise Refused("Another administrator resets your second step, not you yourself.")
     if not reason.strip():
-        raise PeopleError("Say why the second step is reset, and how you know who asked for it.")
+        raise Refused("Say why the second step is reset, and how you know who asked for it.")
     second_step_remove(user)
     SignedIn.objects.filter(account=user).delete()
     _noted("Second step reset", by, at, account=user, reason=reason)
@@ -209,10 +216,10 @@ def map_key_make(*, user, name: str, at: datetime) -> tuple[MapKey, str]:
 
     Raises
     ------
-    PeopleError: it has no name.
+    Refused: it has no name.
     """
     if not name.strip():
-        raise PeopleError("Name the key, so that you know which one to end.")
+        raise Refused("Name the key, so that you know which one to end.")
     secret = secrets.token_urlsafe(32)
     key = MapKey.objects.create(
         account=user, name=name.strip()[:80], shown=secret[:6], secret_sha256=key_digest(secret),
@@ -286,18 +293,18 @@ def company_write(
 
     Raises
     ------
-    PeopleError: it has no name, the name is another's, or a change has no reason.
+    Refused: it has no name, the name is another's, or a change has no reason.
     """
     name = asked.name.strip()
     if not name:
-        raise PeopleError("Write the name of the company.")
+        raise Refused("Write the name of the company.")
     if any(other != contractor for other in Contractor.objects.filter(name__iexact=name)):
-        raise PeopleError(f"{name} is on record already.")
+        raise Refused(f"{name} is on record already.")
     before = company_now(contractor) if contractor else None
     if contractor and before == asked:
         return contractor
     if contractor and not reason.strip():
-        raise PeopleError("Say why the company is changed.")
+        raise Refused("Say why the company is changed.")
     contractor = contractor or Contractor()
     contractor.name, contractor.active = name, asked.active
     contractor.phone, contractor.email = asked.phone, asked.email
@@ -313,15 +320,15 @@ def company_write(
 def _checked(asked: Account) -> None:
     """Refuse no name, no role, a contractor without company, a company without contractor."""
     if not 0 < len(asked.full_name.strip()) <= _LONGEST:
-        raise PeopleError(f"Give the full name, in at most {_LONGEST} letters.")
+        raise Refused(f"Give the full name, in at most {_LONGEST} letters.")
     if asked.role not in ROLES:
-        raise PeopleError(f"A role is one of {', '.join(ROLES)}.")
+        raise Refused(f"A role is one of {', '.join(ROLES)}.")
     if asked.role == CONTRACTOR and asked.company is None:
-        raise PeopleError("Say for which company this contractor works.")
+        raise Refused("Say for which company this contractor works.")
     if asked.role != CONTRACTOR and asked.company is not None:
-        raise PeopleError(f"Only a contractor works for a company; {asked.role} does not.")
+        raise Refused(f"Only a contractor works for a company; {asked.role} does not.")
     if asked.company is not None and asked.active and not asked.company.active:
-        raise PeopleError(f"{asked.company.name} no longer works here; its people are not let in.")
+        raise Refused(f"{asked.company.name} no longer works here; its people are not let in.")
 
 
 def _written(user, asked: Account) -> None:

@@ -4,7 +4,7 @@ import hashlib
 import os
 from datetime import date, datetime
 from io import BytesIO
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
@@ -12,6 +12,7 @@ from django.db import IntegrityError, transaction
 from program.models import PlanDocument, PlanStatement, PlanText
 from program.plan_document.elements import blocking, element_of
 from program.queries.plan_document import plan_document_facts
+from services_inventory.kept_files import KeptFile, hand_over, local_path, sha256_of
 from services_inventory.refused import Refused
 
 TEXT_MAX = 60_000
@@ -126,14 +127,15 @@ def plan_document_check(document: PlanDocument) -> str:
     """
     from program.plan_document.pdf import plan_document_pdf
 
-    path = plan_document_path(document)
-    if not path.is_file():
-        return f"{path.name} is missing."
-    if hashlib.sha256(path.read_bytes()).hexdigest() != document.sha256:
-        return f"{path.name} is not the file that was frozen."
+    name = PurePath(document.path).name
+    try:
+        if sha256_of(KeptFile(document.path)) != document.sha256:
+            return f"{name} is not the file that was frozen."
+    except FileNotFoundError:
+        return f"{name} is missing."
     again = plan_document_pdf(document.facts, document.number, document.previous_sha256)
     if hashlib.sha256(again).hexdigest() != document.sha256:
-        return f"{path.name} set again from the facts kept with it gives another file."
+        return f"{name} set again from the facts kept with it gives another file."
     return ""
 
 
@@ -181,8 +183,8 @@ def plan_statement_make(
 
 
 def plan_document_path(document: PlanDocument) -> Path:
-    """Return where a frozen document lies."""
-    return Path(settings.DATA_DIR) / document.path
+    """Return where a frozen document can be read by its path."""
+    return local_path(KeptFile(document.path))
 
 
 _MEANWHILE = (
@@ -231,6 +233,7 @@ def _put(path: Path, content: bytes) -> None:
     unfinished.write_bytes(content)
     unfinished.chmod(0o444)
     os.replace(unfinished, path)
+    hand_over(path)
 
 
 def _pages(content: bytes) -> int:

@@ -13,10 +13,6 @@ from ..queries.personal import erased_columns
 from ..queries.seals import fields_of, tables_by_label
 
 
-class PurgeRefused(Refused):
-    """Nothing is erased so; the message says why."""
-
-
 @transaction.atomic
 def residents_purge(*, line: ServiceLine, reason: str, by: str, at: datetime) -> Purge:
     """Erase names, ways to reach somebody and what they wrote; keep that it was done.
@@ -26,15 +22,15 @@ def residents_purge(*, line: ServiceLine, reason: str, by: str, at: datetime) ->
 
     Raises
     ------
-    PurgeRefused: no reason is given, an inquiry waits for its answer, or there is nothing.
+    Refused: no reason is given, an inquiry waits for its answer, or there is nothing.
     """
     if not 0 < len(reason.strip()) <= 300:
-        raise PurgeRefused("Say in at most 300 letters who asked for it, and when.")
+        raise Refused("Say in at most 300 letters who asked for it, and when.")
     if line.inquiries.filter(answered_on=None).exists():
-        raise PurgeRefused("An inquiry about this line waits for its answer. Answer it first.")
+        raise Refused("An inquiry about this line waits for its answer. Answer it first.")
     counts = {label: n for label in erased_columns() if (n := _erased(label, line))}
     if not counts:
-        raise PurgeRefused("Nothing on record names anybody at this line.")
+        raise Refused("Nothing on record names anybody at this line.")
     return Purge.objects.create(
         line=line, erased=counts, reason=reason.strip(), purged_by=by, purged_at=at
     )

@@ -16,13 +16,16 @@ from ..queries.seals import Stream
 _SINGLE = 200  # blocks read one by one; where more were written to, the table is read through
 
 
-def row_digests_take(*, at: datetime) -> None:
-    """Take digests of new rows, and of those that the program wrote since the last time."""
+def row_digests_take(*, at: datetime, restored: bool = False) -> None:
+    """Take digests of new rows, and of those that the program wrote since the last time.
+
+    restored : the record came from an archive, without the digests and tables that stay behind
+    """
     for stream in watched().values():
-        _take(stream, at)
+        _take(stream, at, restored)
 
 
-def _take(stream: Stream, at: datetime) -> None:
+def _take(stream: Stream, at: datetime, restored: bool) -> None:
     last = RowDigestsTaken.objects.filter(stream=stream.name).aggregate(last=Max("id"))["last"]
     notes = dict(
         WrittenRow.objects.filter(table=stream.table._meta.db_table).values_list("id", "row_id")
@@ -38,13 +41,13 @@ def _take(stream: Stream, at: datetime) -> None:
         of_stream = RowDigestsTaken.objects.filter(stream=stream.name)
         if of_stream.aggregate(last=Max("id"))["last"] != last:
             return  # another took them meanwhile
-        _put(made, stream.name, at)
+        _put(made, stream.name, at, restored)
         ids = list(notes)
         for start in range(0, len(ids), 500):
             WrittenRow.objects.filter(id__in=ids[start : start + 500]).delete()
 
 
-def _put(made: list[RowDigests], stream: str, at: datetime) -> None:
+def _put(made: list[RowDigests], stream: str, at: datetime, restored: bool) -> None:
     """Write blocks, and their sum where it is another than before."""
     RowDigests.objects.bulk_create(
         made,
@@ -56,7 +59,7 @@ def _put(made: list[RowDigests], stream: str, at: datetime) -> None:
     RowDigests.objects.filter(stream=stream, content=b"").delete()
     sha256 = sum_of_digests(stream)
     last = RowDigestsTaken.objects.filter(stream=stream).order_by("-id").first()
-    if last is None or made and last.sha256 != sha256:
+    if last is None or (made or restored) and last.sha256 != sha256:
         RowDigestsTaken.objects.create(stream=stream, sha256=sha256, taken_at=at)
 
 

@@ -7,6 +7,7 @@ as of the submission's day, which are corrected later like anything else.
 
 from collections import Counter
 from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -18,7 +19,7 @@ from program.domain.calendar import program_year
 from program.domain.deferral import deadline_in_force
 from program.domain.replacement_rate import assess
 from program.models import PoolFreeze
-from program.operations.line_reading import Asked, Tally, read_lines
+from program.operations.line_reading import Asked, Tally, begin_lines
 from program.queries.corrections import WORK_CODES, corrections, filed_as
 from program.queries.plan_documents import statement_for
 from program.queries.planning.adoptions import adoption_on
@@ -128,9 +129,10 @@ class Content:
 
     def __init__(
         self, *, as_of: date, known_at: datetime, kept: dict, folder: Path,
-        report: Report | None = None,
+        report: Report | None = None, pool: ProcessPoolExecutor | None = None,
     ):  # fmt: skip
         self.as_of, self.known_at, self.kept, self.report = as_of, known_at, kept, report
+        self.pool = pool
         self.rules = rules_in_force(known_at)
         self.program_year = program_year(as_of, self.rules) or 0
         self.pools = {
@@ -158,7 +160,7 @@ class Content:
 
     def read(self) -> tuple[SubmissionFacts, Lists]:
         """Go through the record once; return the facts and the lists to write files from."""
-        self._read_lines()
+        counted = self._begin_lines()
         self._read_work()
         self.spools["refusals"].keep(refusal_rows(self.as_of, self.known_at, self.rules))
         since = self.kept.get("since")
@@ -172,6 +174,9 @@ class Content:
         rows = notice_rows(self.as_of, self.rules) if notices is None else notices
         self.spools["notices"].keep(rows)
         self.spools["set_aside"].keep(set_aside_rows(self.as_of, self.known_at))
+        self.tally = counted()
+        most_first = sorted(self.tally.bases.items(), key=lambda found: (-found[1], found[0]))
+        self.spools["non_lead_bases"].keep((*bases, lines) for bases, lines in most_first)
         facts = self._facts(self._totals())
         if amends := self.kept.get("amends"):
             filed = filed_as(self.as_of, amends)
@@ -179,7 +184,7 @@ class Content:
             facts = replace(facts, totals_moved=totals_moved(facts, amends["totals"]))
         lists: dict[str, Any] = {key: spool for key, spool in self.spools.items() if key != "lines"}
         lines = self.spools["lines"]
-        return facts, Lists(lines=lambda: iter(lines), spooled=lines.path, **lists)
+        return facts, Lists(lines=lambda: iter(lines), spooled=lines.path, pool=self.pool, **lists)
 
     def _known(self) -> AsKnown:
         pool = self.pools.get(self.program_year)
@@ -191,13 +196,11 @@ class Content:
             pool.pk if pool else None,
         )
 
-    def _read_lines(self) -> None:
+    def _begin_lines(self) -> Callable[[], Tally]:
         pool = self.pools.get(self.program_year)
         never, freeze = self.kept["never_had_lead"], pool.pk if pool else None
         asked = Asked(self.as_of, self.known_at, never, freeze)
-        self.tally = read_lines(self.spools["lines"], asked, self.report)
-        most_first = sorted(self.tally.bases.items(), key=lambda found: (-found[1], found[0]))
-        self.spools["non_lead_bases"].keep((*bases, lines) for bases, lines in most_first)
+        return begin_lines(self.spools["lines"], asked, self.pool, self.report)
 
     def _read_work(self) -> None:
         partials: list[Any] = []
@@ -252,6 +255,7 @@ class Content:
             as_of=self.as_of,
             reported_on=localdate(self.known_at),
             program_year=self.program_year,
+            year_told=kept.get("year_told", ""),
             totals=totals,
             report=self._replacement_report(totals),
             values_used=tuple(_value_used(row) for row in kept["values_used"]),

@@ -4,13 +4,12 @@ import json
 import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any, NamedTuple
-
-from django.conf import settings
 
 from program.models import Submission
 from program.operations.submissions import (
@@ -23,10 +22,12 @@ from program.queries.amending import amend_preview
 from program.queries.open_questions import many
 from program.queries.submission_rows import notice_rows
 from program.rules import rules_in_force
-from program.submissions.digest import FIRST, sha256_of
-from program.submissions.layouts import parse_layout
+from program.submissions.digest import FIRST
+from program.submissions.digest import sha256_of as rebuilt_sha256
+from program.submissions.layouts import LayoutError, parse_layout
 from program.submissions.rows import NoticeRow
 from services_inventory.domain.certain import certain
+from services_inventory.kept_files import KeptFile, local_path, sha256_of
 from services_inventory.progress import UNFINISHED
 
 Report = Callable[[int, int], None]
@@ -85,13 +86,15 @@ def _built_again(
 ) -> bool:
     """Build the files again and compare; return whether they could be built."""
     folder = submission_folder(submission).parent
+    folder.mkdir(parents=True, exist_ok=True)  # the files may lie in a store
     with tempfile.TemporaryDirectory(dir=folder, prefix=UNFINISHED) as scratch:
         again = Path(scratch) / "again"
-        layout = parse_layout(submission.facts["layout"], name="the filed layout")
         kept = submission.facts | {"notices": notices}
         try:
+            layout = parse_layout(kept["layout"], name="the filed layout")
+            layout = layout.as_of_freeze(kept.get("lists"))
             files_write(again, submission.as_of, certain(submission.known_at), kept, layout, report)
-        except SubmissionError as error:
+        except (SubmissionError, LayoutError) as error:
             found.differences.append(f"It cannot be built again: {error}")
             return False
         _compare(submission, again, found)
@@ -128,7 +131,7 @@ def _letter(row: tuple) -> tuple:
 def _filed_notices(submission: Submission) -> list[tuple]:
     """Notices as they were filed: their delivery keeps no history to rebuild them from."""
     file = submission.files.get(kind="json")
-    document = json.loads((Path(settings.DATA_DIR) / file.path).read_text(encoding="utf-8"))
+    document = json.loads(local_path(KeptFile(file.path)).read_text(encoding="utf-8"))
     days = ("due_on", "sent_on")
     return [
         tuple(_day(row.get(key)) if key in days else row.get(key, "") for key in NoticeRow._fields)
@@ -141,17 +144,19 @@ def _day(text: str | None) -> date | None:
 
 
 def _compare(submission: Submission, again: Path, found: Verification) -> None:
-    """Compare the files, and where they differ what the JSON files hold of every list."""
-    folder = submission_folder(submission)
-    files = {file.kind: Path(file.path).name for file in submission.files.order_by("id")}
-    differing = [
-        name for name in files.values() if sha256_of(again / name) != sha256_of(folder / name)
-    ]
+    """Compare with what was frozen, and where files differ what the JSON holds of every list."""
+    files, differing = {}, []
+    for file in submission.files.order_by("id"):
+        files[file.kind], name = KeptFile(file.path), Path(file.path).name
+        # A file that was altered since is told of by its hash.
+        if rebuilt_sha256(again / name) != file.sha256:
+            differing.append(name)
     if not differing:
-        found.agreements.append("Built again from the record, every file is the same to the byte.")
+        same = "every file is the same to the byte as when it was frozen."
+        found.agreements.append(f"Built again from the record, {same}")
         return
-    cells = _line_cells(folder / files["lines_json"], again / files["lines_json"])
-    cells |= _list_cells(folder / files["json"], again / files["json"])
+    cells = _line_cells(*_both(files["lines_json"], again))
+    cells |= _list_cells(*_both(files["json"], again))
     record = {cell: two for cell, two in cells.items() if cell.column not in PLACE_COLUMNS}
     places = Counter(cell.column for cell in cells if cell.column in PLACE_COLUMNS)
     if record:
@@ -159,14 +164,19 @@ def _compare(submission: Submission, again: Path, found: Verification) -> None:
     elif not cells:
         names = ", ".join(differing)
         found.differences.append(
-            f"Built again from the record, these files differ: {names}. In no list a cell does: a "
-            "later version of the program may write more columns; what was signed is what is filed."
+            f"Built again from the record, these files differ: {names}. In no list a cell does: "
+            "this version of the program words them otherwise; what was signed is what is filed."
         )
     if places:
         said = ", ".join(f"{key} in {number:,}" for key, number in sorted(places.items()))
         found.moved.append(
             f"Corrected in the record since the freeze, which keeps no history of it: {said} rows."
         )
+
+
+def _both(filed: KeptFile, again: Path) -> tuple[Path, Path]:
+    """Return a file as it was filed and as it was built again."""
+    return local_path(filed), again / Path(filed.name).name
 
 
 class _Cell(NamedTuple):
@@ -234,9 +244,10 @@ def _told(value) -> str:
 
 def _check_chain(submission: Submission, found: Verification) -> None:
     """Hold the digest to the manifest, and the chain to the submission frozen before."""
-    manifest = submission_folder(submission) / Path(submission.files.get(kind="manifest").path).name
-    if manifest.is_file() and sha256_of(manifest) != submission.digest:
-        found.differences.append("The digest on record is not that of the manifest.")
+    manifest = KeptFile(submission.files.get(kind="manifest").path)
+    with suppress(FileNotFoundError):  # told of already
+        if sha256_of(manifest) != submission.digest:
+            found.differences.append("The digest on record is not that of the manifest.")
     before = Submission.objects.filter(id__lt=submission.id).exclude(digest="").order_by("-id")
     expected = before.values_list("digest", flat=True).first() or FIRST
     if submission.previous_digest == expected:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import MINYEAR, date, datetime, timedelta
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from django.conf import settings
 from django.db import transaction
@@ -26,10 +26,14 @@ from program.rules import rules_in_force
 from program.submissions import digest
 from program.submissions.filing import PASSES, AuditDiffers, Filing, write_submission
 from program.submissions.layouts import STANDARD, Layout, LayoutError, layout_text
+from program.submissions.tables import lists_now
+from program.two_processes import pool_reading
+from services_inventory import bulk
 from services_inventory.domain.certain import certain
 from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import Rules
-from services_inventory.models import CategoryChange
+from services_inventory.kept_files import KeptFile, hand_over, local_path, sha256_of
+from services_inventory.models import CategoryChange, ServiceLine
 from services_inventory.progress import UNFINISHED
 from services_inventory.queries.counts import category_counts_on
 from services_inventory.refused import Refused
@@ -50,7 +54,7 @@ class Draft:
     year: int
     as_of: date
     program_year: int
-    due_on: date
+    due_on: date | None  # None before the first program year: the State says when
     counts: dict[str, int]
     questions: list[Question]
     submission: Submission | None
@@ -113,7 +117,7 @@ def submission_files(year: int) -> dict[str, str]:
     if submission is None:
         return {}
     rows = submission.files.order_by("id").values_list("kind", "path")
-    return {kind: str(Path(settings.DATA_DIR) / path) for kind, path in rows}
+    return {kind: str(local_path(KeptFile(path))) for kind, path in rows}
 
 
 def submission_draft(*, year: int, today: date, at: datetime) -> Draft:
@@ -129,7 +133,7 @@ def submission_draft(*, year: int, today: date, at: datetime) -> Draft:
         year,
         as_of,
         number,
-        annual_submission_due(number, rules),
+        annual_submission_due(number, rules) if number else None,
         category_counts_on(as_of),
         open_questions(as_of, at, number, overdue_count(today)),
         submission_filed(year),
@@ -258,11 +262,12 @@ def submission_check_files(submission: Submission) -> list[str]:
     """Return one sentence for each file that is missing or is not what was frozen."""
     found = []
     for file in submission.files.order_by("id"):
-        path = Path(settings.DATA_DIR) / file.path
-        if not path.is_file():
-            found.append(f"{path.name} is missing.")
-        elif digest.sha256_of(path) != file.sha256:
-            found.append(f"{path.name} is not the file that was frozen.")
+        name = PurePath(file.path).name
+        try:
+            if sha256_of(KeptFile(file.path)) != file.sha256:
+                found.append(f"{name} is not the file that was frozen.")
+        except FileNotFoundError:
+            found.append(f"{name} is missing.")
     return found
 
 
@@ -274,8 +279,13 @@ def _root() -> Path:
 def _alone(year: int) -> Iterator[None]:
     """Let one freeze of a year run at a time, also between processes; a killed one lets go."""
     _root().mkdir(parents=True, exist_ok=True)
-    with open(_root() / f".{year}.lock", "w") as lock:
+    with (
+        open(_root() / f".{year}.lock", "w") as lock,
+        bulk.held(f"submission {year}") as alone,  # between machines, too
+    ):
         try:
+            if not alone:
+                raise BlockingIOError
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as error:
             raise SubmissionError(
@@ -307,6 +317,8 @@ def _freeze(
         "since": _known_before(year),
         "open_questions": [question.sentence for question in questions],
         "layout": layout_text(layout),
+        "lists": lists_now(),
+        "year_told": "" if number else "Before the first program year",
         "layout_ref": layout_ref,
     }
     folder = _root() / f"{year}-r{revision}"
@@ -338,7 +350,10 @@ def files_write(
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
     prefix = f"{UNFINISHED}{as_of.year}-"
-    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=prefix) as scratch:
+    with (
+        tempfile.TemporaryDirectory(dir=folder.parent, prefix=prefix) as scratch,
+        pool_reading(ServiceLine.objects.count()) as pool,
+    ):
         made = Path(scratch) / "files"
         content = Content(
             as_of=as_of,
@@ -346,6 +361,7 @@ def files_write(
             kept=kept,
             folder=Path(scratch) / "rows",
             report=_part(report, 0),
+            pool=pool,
         )
         try:
             filing = write_submission(made, *content.read(), layout=layout, report=_part(report, 1))
@@ -372,7 +388,9 @@ def _part(report: Report | None, number: int) -> Report | None:
 def _record(
     year, revision, as_of, number, by, at, kept, questions, folder, filing: Filing
 ) -> Submission:
-    facts = json.loads((folder / filing.files["json"].path.name).read_text(encoding="utf-8"))
+    written = {kind: folder / file.path.name for kind, file in filing.files.items()}
+    facts = json.loads(written["json"].read_text(encoding="utf-8"))
+    hand_over(*written.values())
     submission = Submission.objects.create(
         year=year,
         revision=revision,
@@ -400,7 +418,7 @@ def _record(
         SubmissionFile(
             submission=submission,
             kind=kind,
-            path=str((folder / file.path.name).relative_to(root)),
+            path=str(written[kind].relative_to(root)),
             sha256=file.sha256,
             bytes=file.size,
             rows=sum(file.rows.values()),

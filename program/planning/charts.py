@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from datetime import date, timedelta
 from html import escape
 from math import cos, radians
 
 from program.planning.forecast import Forecast
+from services_inventory.domain.days import day_told
 from services_inventory.domain.drawing import Axes, apart, path, picture, ring, shape, text
 
 _INK, _NEED = "#12323f", "#8a1c1c"
@@ -17,7 +19,7 @@ def fan_chart_svg(
     result: Forecast,
     title: str = "Cumulative average replacement rate",
     scale: tuple[float, float] | None = None,
-    width: int = 640,
+    width: int = 480,
 ) -> str:
     """The fan of rates by program year against the required rate, as one SVG picture.
 
@@ -52,13 +54,13 @@ def fan_chart_svg(
         axes.level(required, _NEED, stroke_width=2, stroke_dasharray="6 4"),
         text(width - 16, axes.y(required) - 5, f"required {required:.2%}", "end"),
     ]  # fmt: skip
-    return picture(width, 320, parts, title, f"{told} Required: {required:.2%}.")
+    return picture(width, 320, parts, title, f"{told} Required: {required:.2%}.", 13)
 
 
 def pace_svg(pace) -> str:
     """Needed, planned and done by week of one program year, with the fan of the forecast.
 
-    Needed is dashed, planned a thin and done a thick line; each says so at its end.
+    Needed is dashed, planned a thin and done a thick line; each says its figure at the right.
 
     Parameters
     ----------
@@ -68,7 +70,7 @@ def pace_svg(pace) -> str:
     figures = [w for week in weeks for w in (week.needed, week.planned, week.high, week.done)]
     high = max((figure for figure in figures if figure), default=1) * 1.1
     days = (pace.row.last_day - first).days + 1
-    axes = Axes(40, 412, 38, 218, days, high)
+    axes = Axes(40, 336, 38, 218, days, high)
 
     def run(name: str) -> list[tuple[int, float]]:
         pairs = [((week.last_day - first).days + 1, getattr(week, name)) for week in weeks]
@@ -90,13 +92,49 @@ def pace_svg(pace) -> str:
     ):
         if pairs := run(name):
             start = [(0, 0)] if name != "planned" else []
-            line = [*start, *pairs]
-            parts.append(axes.line(line, stroke, stroke_width=width, stroke_dasharray=dashes))
-            told.append((axes.y(pairs[-1][1]) + (4 if pairs[-1][1] else -6), word, pairs[-1]))
-    for y, word, (at, figure) in apart(told, 15, 30):
-        parts.append(text(axes.x(at) + 5, y, f"{figure:,.0f} {word}"))
+            look = {"stroke_width": width, "stroke_dasharray": dashes}
+            parts.append(axes.line([*start, *pairs], stroke, **look))
+            told.append((axes.y(pairs[-1][1]), f"{pairs[-1][1]:,.0f} {word}", stroke, look))
+    for y, words, stroke, look in apart(told, 16, 30):
+        # Beside the box with a piece of its line, where it lies on no other.
+        parts.append(path(f"M{axes.right + 5:g} {y:.1f}h16", stroke, **look))
+        parts.append(text(axes.right + 26, y + 4, words))
     title = f"Pace of program year {pace.row.number}"
-    return picture(520, 246, parts, title, pace.sentence(), 13)
+    return picture(476, 246, parts, title, pace.sentence(), 14)
+
+
+def due_svg(duties, as_of: date, address: Callable[[str], str]) -> str:
+    """What is due as a row a duty: a ring a day, on a track from past to coming days.
+
+    Parameters
+    ----------
+    duties : each with what, number and days, the first due first
+    address : the list of a duty
+    """
+    past, coming = 30, 30
+    axes = Axes(10, 430, 40, 42 + 44 * len(duties), past + coming, 1)
+    parts = [text(10, 18, "overdue"), text(axes.x(past), 18, "today", "middle")]
+    parts.append(text(430, 18, f"in {coming} days", "end"))
+    for row, duty in enumerate(duties):
+        y = 74 + 44 * row
+        first = duty.days[0][0]
+        words = duty.what if len(duty.what) <= 46 else f"{duty.what[:45]}…"
+        many = f"{duty.number:,} × " if duty.number > 1 else ""
+        inner = [
+            shape("title", escape(f"{many}{duty.what}, from {day_told(first)}")),
+            text(10, y - 18, f"{many}{words}"),
+            text(430, y - 18, f"{first:%b} {first.day}", "end"),
+            path(f"M10 {y}H430M{axes.x(past):g} {y - 8}v16", "#999999"),
+        ]
+        for day, _ in duty.days:
+            late = day < as_of
+            at = min(max(0, past + (day - as_of).days), past + coming)
+            inner.append(ring(axes.x(at), y, 6, _NEED if late else _INK, _NEED if late else "#fff"))
+        parts.append(shape("a", "".join(inner), href=address(duty.what)))
+    told = "; ".join(
+        f"{duty.number:,} {duty.what}, first on {day_told(duty.days[0][0])}" for duty in duties
+    )
+    return picture(440, 54 + 44 * len(duties), parts, "What is due", told, 14, "group")
 
 
 def year_map_svg(spots, box: tuple[float, float, float, float], title: str) -> str:
@@ -194,24 +232,30 @@ def gantt_svg(rows, title: str = "Crew calendar") -> str:
     start, finish = min(row.start for row in rows), max(row.finish for row in rows)
     first = start.replace(day=1)
     height = 44 + 22 * len(rows)
-    axes = Axes(150, 892, 26, height, max(1, (finish - first).days + 1), 1)
+    axes = Axes(170, 892, 26, height, max(1, (finish - first).days + 1), 1)
     parts = [text(4, 16, title, font_weight="bold")]
     for month in _months(first, finish):
         at = (month - first).days
         parts += [axes.upright(at, "#bbb"), text(axes.x(at) + 2, 38, f"{month:%b}")]
     parts += [_bar(row, 44 + 22 * k, axes, first) for k, row in enumerate(rows)]
-    return picture(900, height, parts, title, f"{len(rows)} areas from {start} to {finish}.", 11)
+    areas = f"{len(rows)} area{'s' if len(rows) != 1 else ''}"
+    told = f"{areas} from {day_told(start)} to {day_told(finish)}."
+    return picture(900, height, parts, title, told, 12)
 
 
 def _bar(row, y: float, axes: Axes, first: date) -> str:
     start, end = (axes.x((day - first).days) for day in (row.start, row.finish + timedelta(1)))
     label = f"Crew {row.crew}: {row.area_id}"
+    days = f"{day_told(row.start)} to {day_told(row.finish)}"
+    jobs = f"{row.jobs} job{'s' if row.jobs != 1 else ''}"
+    # Where the bar is too narrow for its number, this stands behind it.
+    at = start + 3 if end - start > 9 * len(f"{row.jobs}") else end + 4
     parts = (
-        shape("title", escape(f"{label}, {row.jobs} jobs, {row.start} to {row.finish}")),
-        text(4, y + 14, label),
+        shape("title", escape(f"{label}, {jobs}, {days}")),
+        text(4, y + 14, label if len(label) <= 25 else f"{label[:24]}…"),
         shape("rect", x=start, y=y + 3, width=max(2.0, end - start), height=15,
               fill="#cfdde4", stroke=_INK),
-        text(start + 3, y + 14, f"{row.jobs}", fill="#000", stroke=None, stroke_width=None),
+        text(at, y + 14, f"{row.jobs}", fill="#000", stroke=None, stroke_width=None),
     )  # fmt: skip
     return shape("g", "".join(parts))
 

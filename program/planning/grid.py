@@ -100,11 +100,15 @@ def axes_kept(kept: Sequence[Mapping]) -> tuple[Axis, ...]:
 
 
 def points(axes: Sequence[Axis]) -> Iterator[tuple[int, ...]]:
-    """Every point of the grid, the plan's own first, then those ever farther from it."""
+    """Every point of the grid, the plan's own first, then those ever farther from it.
+
+    Of those as far, the ones with most crews come first: they take longest, by measure.
+    """
     every = product(*(range(len(axis.values)) for axis in axes))
     own = tuple(axis.own for axis in axes)
     yield from sorted(
-        every, key=lambda p: (sum(abs(a - b) for a, b in zip(p, own, strict=True)), p)
+        every,
+        key=lambda p: (sum(abs(a - b) for a, b in zip(p, own, strict=True)), [-k for k in p]),
     )
 
 

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 from program.clock import today
 from program.languages import language_for
 from program.public import files, lookup, records
-from program.public.kept import kept
+from program.public.kept import COUNTED, PLACES, RECORD, kept
 from program.public.limits import HOUR, limited
 from services_inventory.queries.counts_now import neighborhood_counts_now
 from services_inventory.queries.neighborhoods import boundaries_geojson
@@ -18,7 +18,7 @@ MOST_POINTS = 3_000
 
 @require_safe
 @limited("suggest", 240)
-@kept
+@kept(*PLACES)
 def suggest(request):
     """Answer what was typed so far with at most eight places."""
     language = language_for(request.GET.get("language", ""))
@@ -31,7 +31,7 @@ def suggest(request):
 
 @require_safe
 @limited("points", 240)
-@kept
+@kept(*RECORD)
 def points(request):
     """Answer a box west,south,east,north with its lines, at most `MOST_POINTS`."""
     try:
@@ -51,7 +51,7 @@ def points(request):
 
 @require_safe
 @limited("areas", 60)
-@kept
+@kept(*COUNTED, "neighborhood")
 def areas(request):
     """Answer with the neighborhoods' boundaries and their counts."""
     wanted = ("LEAD", "GRR", "UNKNOWN", "NON_LEAD", "total")
@@ -69,7 +69,7 @@ def _attached(pieces, content_type: str, name: str) -> StreamingHttpResponse:
 
 @require_safe
 @limited("files", 20, HOUR)
-@kept
+@kept()
 def as_csv(request):
     """Send the public inventory as CSV."""
     name = f"service-lines-{today()}.csv"
@@ -78,7 +78,7 @@ def as_csv(request):
 
 @require_safe
 @limited("files", 20, HOUR)
-@kept
+@kept()
 def as_geojson(request):
     """Send the public inventory as GeoJSON."""
     name = f"service-lines-{today()}.geojson"
@@ -87,7 +87,7 @@ def as_geojson(request):
 
 @require_safe
 @limited("files", 20, HOUR)
-@kept
+@kept()
 def as_geopackage(request):
     """Send the public inventory as a GeoPackage."""
     file = files.geopackage(today()).open("rb")
@@ -97,7 +97,7 @@ def as_geopackage(request):
 
 
 @require_safe
-@kept
+@kept()
 def dictionary(request):
     """Send what each column means, in the language asked for."""
     with translation.override(language_for(request.GET.get("language", ""))):

@@ -14,7 +14,8 @@ from program.public.limits import HOUR, limited
 from program.public.pages import page, spoken
 from program.public.records import public_lines
 from program.typed import typed
-from services_inventory.operations.documents import DocumentRefused, content_type_of
+from services_inventory.domain.content_types import content_type_of
+from services_inventory.operations.documents import DocumentRefused
 
 ACCEPTED = "image/jpeg,image/png,image/heic,application/pdf,.heic"
 MB = PHOTO_LIMIT_BYTES // 1024**2

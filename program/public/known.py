@@ -2,17 +2,16 @@
 
 from datetime import date
 
-from django.db.models import F, Max, Min, QuerySet
+from django.db.models import F, Max, Min, QuerySet, Subquery
 
 from program.domain.calendar import program_year_bounds
-from program.models import NoticeSlot, Plan, PlanAreaLine
+from program.models import NoticeSlot, Plan, PlanAreaLine, PlanDocument
 from program.notices.owed import STANDING_KINDS
 from program.notices.printing import EVERY_KIND
-from program.queries.plan_documents import published_document
+from program.public.kept import PLANNED, kept_while, record_mark
 from program.rules import rules_in_force
-from services_inventory.domain.evidence import Basis, Portion
-from services_inventory.models import Evidence
-from services_inventory.queries.weigher import line_weighed
+from services_inventory.domain.evidence import Basis, EvidenceRecord, Portion
+from services_inventory.queries.weigher import Weigher, line_records
 
 SIDES = {"system_side": Portion.SYSTEM, "customer_side": Portion.CUSTOMER}
 STREETS = 100
@@ -23,22 +22,19 @@ def how_known(line_id: int, as_of: date) -> dict[str, tuple[str, date | None]]:
 
     A side of which nothing is known is left out.
     """
-    weighed, _ = line_weighed(line_id, as_of)
-    portions = {name: weighed.portion(portion).record_ids for name, portion in SIDES.items()}
-    ids = [pk for found in portions.values() for pk in found]
-    wanted = ("id", "basis", "observed_on", "installed_on")
-    rows = {pk: rest for pk, *rest in Evidence.objects.filter(pk__in=ids).values_list(*wanted)}
+    records = {record.id: record for record in line_records(line_id)}
+    weighed, _ = Weigher.on(as_of).weigh(records.values())
     known = {}
-    for name, found in portions.items():
-        told = [_told(*rows[pk]) for pk in found if pk in rows]
+    for name, portion in SIDES.items():
+        told = [_told(records[pk]) for pk in weighed.portion(portion).record_ids]
         if told:
             _strength, day, how = max(told, key=lambda one: (one[0], one[1] or date.min))
             known[name] = how, day
     return known
 
 
-def _told(basis: str, observed_on: date | None, installed_on: date | None) -> tuple:
-    traits = Basis(basis).traits
+def _told(record: EvidenceRecord) -> tuple:
+    basis, traits = record.basis, record.basis.traits
     if basis == Basis.REPLACEMENT:
         how = "REPLACED"
     elif traits.inspection:
@@ -47,7 +43,7 @@ def _told(basis: str, observed_on: date | None, installed_on: date | None) -> tu
         how = "AGE"
     else:
         how = "RECORD" if traits.record else "OTHER"
-    return traits.strength, observed_on or installed_on, how
+    return traits.strength, record.observed_on or record.installed_on, how
 
 
 def agency_steps(category: str, language: str) -> NoticeSlot | None:
@@ -59,11 +55,16 @@ def agency_steps(category: str, language: str) -> NoticeSlot | None:
     return own.get(category) or own.get(EVERY_KIND)
 
 
-def published_plan() -> Plan | None:
-    """Return the plan in force if the latest public plan document was made of it."""
-    document = published_document()
-    plan = Plan.objects.filter(state=Plan.State.ADOPTED).first() if document else None
-    return plan if plan and plan.adopted_at and plan.adopted_at <= document.frozen_at else None
+def published_plan() -> int | None:
+    """Return the plan in force, by its id, if the latest public plan document was made of it."""
+    return kept_while(record_mark(PLANNED), "public-plan", _published_plan)
+
+
+def _published_plan() -> int | None:
+    document = PlanDocument.objects.exclude(published_at=None).order_by("-number")
+    made_of = {"adopted_at__lte": Subquery(document.values("frozen_at")[:1])}
+    plans = Plan.objects.filter(state=Plan.State.ADOPTED, **made_of)
+    return plans.order_by("id").values_list("id", flat=True).first()
 
 
 def plan_shown() -> bool:
@@ -91,7 +92,7 @@ def streets_planned(begins: str, after: str) -> tuple[list[dict], str]:
     return found, rows[STREETS - 1]["street"] if len(rows) > STREETS else ""
 
 
-def _streets(plan: Plan | None, begins: str, after: str) -> list[dict]:
+def _streets(plan: int | None, begins: str, after: str) -> list[dict]:
     lines: QuerySet = PlanAreaLine.objects.filter(plan=plan, area__program_year__gt=0)
     lines = lines.exclude(line__premise__street_key="")
     if begins:

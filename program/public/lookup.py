@@ -10,7 +10,7 @@ import re
 from django.db.models import F, Q
 from django.db.models.functions import Abs
 
-from program.public.kept import kept_while, record_mark
+from program.public.kept import PLACES, kept_while, record_mark
 from program.public.records import public_lines, utility
 from services_inventory import bulk
 from services_inventory.domain.addresses import normalize
@@ -62,7 +62,7 @@ def streets_like(typed: str) -> list[str]:
 
     What follows a street's name, such as a town without a comma, is left off word by word.
     """
-    streets = kept_while(record_mark(), "public-streets", _all_streets)
+    streets = kept_while(record_mark(PLACES), "public-streets", _all_streets)
     found = _named(typed, streets) or _alike(typed, streets, MUCH_ALIKE)
     words = typed.split()
     while not found and len(words) > 1:

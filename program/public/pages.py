@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 from program.clock import today
 from program.languages import language_for
 from program.public import lookup, records, words
-from program.public.kept import kept
+from program.public.kept import COUNTED, ONE_LINE, PLACES, PLANNED, kept
 from program.public.known import (
     agency_steps,
     how_known,
@@ -21,12 +21,11 @@ from program.public.known import (
     year_planned,
 )
 from program.public.limits import limited
+from program.public.progress import LEGEND, ORDER, SHADES, in_all, progress, year_legend
 from program.queries.plan_documents import published_document
 from services_inventory.domain.addresses import normalize
 from services_inventory.domain.addresses.written import with_unit
 from services_inventory.queries.counts_now import category_counts_now
-
-ORDER = ("LEAD", "GRR", "UNKNOWN", "NON_LEAD")
 
 
 def spoken(view):
@@ -68,7 +67,7 @@ def choose_language(request):
 @require_safe
 @limited("look-up", 60)
 @spoken
-@kept
+@kept(*COUNTED, *PLACES, *PLANNED, asked_anew=True)
 def start(request):
     """Look up an address: one hit leads to its page, several are listed, none says what to do."""
     text = request.GET.get("q", "").strip()[:200]
@@ -91,7 +90,7 @@ def start(request):
 @require_safe
 @limited("line", 120)
 @spoken
-@kept
+@kept(*ONE_LINE, asked_anew=True)
 def line(request, location_id):
     """Show one line: its category in plain words, what to do, how to say that it is wrong."""
     record = records.one_line(location_id)
@@ -117,15 +116,24 @@ def line(request, location_id):
 
 @require_safe
 @spoken
-@kept
+@kept(*COUNTED, *PLANNED, "neighborhood")  # a full replacement changes a category
 def map_page(request):
-    """Show the map; everything on it can be looked up or downloaded too."""
-    return page(request, "map", {"names": words.CATEGORY_NAMES, "order": ORDER})
+    """Show how far each neighborhood is, as a map and a table; nearer by, single lines."""
+    rows = progress()
+    context = {
+        "categories": [(code, words.CATEGORY_NAMES[code]) for code in ORDER],
+        "rows": rows,
+        "all": in_all(rows),
+        "shades": SHADES,
+        "legend": LEGEND,
+        "years": year_legend(rows),
+    }
+    return page(request, "map", context)
 
 
 @require_safe
 @spoken
-@kept
+@kept()
 def categories(request):
     """Explain the four categories."""
     return page(request, "categories", {"all": [words.explained(code) for code in ORDER]})
@@ -134,7 +142,7 @@ def categories(request):
 @require_safe
 @limited("streets", 60)
 @spoken
-@kept
+@kept(*PLANNED, *PLACES)
 def streets(request):
     """Show by street in which years the public plan has its lines replaced."""
     plan = published_plan()
@@ -148,7 +156,7 @@ def streets(request):
 
 @require_safe
 @spoken
-@kept
+@kept(*COUNTED, "document")
 def download(request):
     """Offer the files and say what their columns mean."""
     shown = records.columns(records.utility().publish_addresses)

@@ -4,9 +4,9 @@ from django.http import Http404
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
-from program.operations.plan_documents import plan_document_path
 from program.public.limits import HOUR, limited
 from program.queries.plan_documents import published_document
+from services_inventory.kept_files import KeptFile
 from services_inventory.sending import file_as_kept
 
 
@@ -18,4 +18,4 @@ def replacement_plan(request):
     document = published_document()
     if document is None:
         raise Http404
-    return file_as_kept(plan_document_path(document), document.sha256, as_attachment=False)
+    return file_as_kept(KeptFile(document.path), document.sha256, as_attachment=False)

@@ -8,14 +8,14 @@ left out and positions are given to three decimals of a degree (about 100 m).
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from functools import cache as once_ever
 
-from django.core.cache import cache
 from django.db.models import F, QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from program.models import Utility
 from program.public import words
-from program.public.kept import FRESH_SECONDS
+from program.public.kept import REPLACED, kept_while, record_mark
 from program.queries.replacements import full_replacements
 from program.utility import the_utility
 from services_inventory.domain.classification import Category
@@ -135,13 +135,18 @@ def published_rows(lines: QuerySet, with_addresses: bool) -> Iterator[dict]:
 def one_line(location_id: str) -> dict | None:
     """Return the line with this identifier as it is shown, or None."""
     with_addresses = utility().publish_addresses
-    row = rows(public_lines().filter(location_id=location_id), with_addresses).first()
+    row = _shown(with_addresses).filter(location_id=location_id).first()
     return published(row, with_addresses) if row else None
 
 
+@once_ever
+def _shown(with_addresses: bool) -> QuerySet:
+    return rows(public_lines(), with_addresses)  # put into words once; each caller's is a copy
+
+
 def replaced() -> int:
-    """Return how many lead and galvanized lines were replaced in full, five minutes old at most."""
-    return cache.get_or_set("public-replaced", full_replacements, FRESH_SECONDS)
+    """Return how many lead and galvanized lines were replaced in full."""
+    return kept_while(record_mark(REPLACED), "public-replaced", full_replacements)
 
 
 def version(as_of: date) -> str:

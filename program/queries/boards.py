@@ -1,7 +1,11 @@
 """What each role's board shows: read once, from indexes, a few rows each."""
 
+import shutil
+from collections import Counter
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.db.models import Count
 from django.utils.timezone import localdate
@@ -13,32 +17,28 @@ from program.queries.open_questions import open_numbers, open_questions
 from program.queries.planning.board import adopted_plan
 from program.queries.planning.pace import pace_of
 from program.queries.rates import rate_on
-from program.queries.submissions import submission_batches, submission_years
+from program.queries.submissions import submission_years
 from program.roles import COMPLIANCE, PROGRAM_MANAGER, duty_owner, role_of
 from program.rules import rules_in_force
 from replacements.models import CompletionReview, WorkOrder
-from services_inventory.models import Batch, Conflict
+from services_inventory.models import Batch
 from services_inventory.queries.batches import batches_waiting
-from services_inventory.queries.counts_now import category_counts_now, neighborhood_counts_now
+from services_inventory.queries.counts_now import category_counts_now
 
-TOP = 8
+TOP, RETURNED = 8, 4
+LATEST = 6
 # What is told on Deadlines alone, so that a board asks the record no more than it may.
 ON_DEADLINES = ("outreach", "sites above the action level")
 
 
 def manager_board(as_of: date) -> dict:
-    """Return counts, rate, this year's pace, the neighborhoods with most to do, what waits."""
+    """Return counts, rate, this year's pace, the orders by state, what is due."""
     rate, orders = rate_on(as_of, category_counts_now()), _orders(WorkOrder.objects.all())
     deadlines = deadlines_on(as_of, leave_out=(*ON_DEADLINES, "monitoring periods"))
-    rows = [row for row in neighborhood_counts_now() if row["total"]]
-    rows.sort(key=lambda row: (-(row["LEAD"] + row["GRR"]), row["name"]))
     return {
         "counts": rate.counts,
         "rate": rate,
         "pace": pace_of(rate, as_of, adopted_plan()),
-        "neighborhoods": rows[:TOP],
-        "more_neighborhoods": max(0, len(rows) - TOP),
-        "waiting": sum(row["number"] for row in orders if row["state"] == "HANDED_IN"),
         "orders": orders,
         **_urgent(deadlines, PROGRAM_MANAGER),
     }
@@ -56,7 +56,7 @@ def contractor_board(user) -> dict:
     why = dict(reasons.filter(completion__work_order__state="RETURNED"))
     returned = [
         {"order": order, "why": why.get(order.pk, "")}
-        for order in shown.filter(state="RETURNED")[:TOP]
+        for order in shown.filter(state="RETURNED")[:RETURNED]
     ]
     return {
         "orders": _orders(own),
@@ -67,7 +67,7 @@ def contractor_board(user) -> dict:
 
 
 def compliance_board(as_of: date, at: datetime) -> dict:
-    """Return open questions, conflicts, the next submission and the deadlines."""
+    """Return what is due, the next submission and what keeps it back."""
     deadlines = deadlines_on(as_of, leave_out=ON_DEADLINES)
     years = submission_years(as_of)
     number = years[0].number if years else 0
@@ -82,12 +82,6 @@ def compliance_board(as_of: date, at: datetime) -> dict:
         "questions": open_questions(last_day, at, number, overdue, found),
         "year": years[0] if years else None,
         "running": {"last_day": running_last, "due_on": running_due, "number": number + 1},
-        "conflicts": list(
-            Conflict.objects.filter(resolved_at__isnull=True)
-            .select_related("line__premise")
-            .order_by("opened_at", "id")[:TOP]
-        ),
-        "waiting": found["WAITING"],
         **_urgent(deadlines, COMPLIANCE),
     }
 
@@ -96,12 +90,16 @@ def administrator_board(at: datetime) -> dict:
     """Return accounts by role, whether a worker is at work, and the last batches."""
     users = get_user_model().objects.filter(is_active=True).prefetch_related("groups")
     accounts = [{"user": user, "role": role_of(user)} for user in users.order_by("username")[:50]]
+    accounts.sort(key=lambda row: bool(row["role"]))
+    free = shutil.disk_usage(settings.DATA_DIR)
     return {
         "counts": category_counts_now(),
-        "accounts": accounts,
+        "accounts": accounts[:TOP],
+        "people": users.count(),
+        "roleless": sum(not row["role"] for row in accounts),
         "worker": worker_state(at),
-        "batches": list(Batch.objects.order_by("-id")[:TOP]),
-        "submissions": submission_batches(),
+        "room": {"free_gb": free.free / 1e9, "share": free.free / free.total},
+        "batches": list(Batch.objects.order_by("-id")[:LATEST]),
     }
 
 
@@ -128,14 +126,34 @@ def _orders(orders) -> list[dict]:
     ]
 
 
+@dataclass(frozen=True)
+class Duty:
+    """What is due of one duty: its days that press, overdue ones too, each with how many."""
+
+    what: str
+    days: tuple[tuple[date, int], ...]
+
+    @property
+    def number(self) -> int:
+        """How many in all."""
+        return sum(number for _, number in self.days)
+
+
 def _urgent(deadlines: Deadlines, role: str) -> dict:
-    """What presses a role by duty and day, and how many more belong to somebody else."""
+    """What presses a role by duty, the first due first, and how many are somebody else's."""
     urgent = (DueState.OVERDUE, DueState.DUE_SOON)
     groups = [g for g in grouped(deadlines.dues) if g.state(deadlines.as_of) in urgent]
-    own = [group for group in groups if duty_owner(group.first.rule_id) == role]
+    own: dict[str, Counter] = {}
+    for group in groups:
+        if duty_owner(group.first.rule_id) == role:
+            days = own.setdefault(group.first.what, Counter())
+            days[group.first.due_on] += group.number
+    duties = [Duty(what, tuple(sorted(days.items()))) for what, days in own.items()]
+    duties.sort(key=lambda duty: duty.days)
+    every = sum(group.number for group in groups)
     return {
-        "urgent": [{"group": group, "state": group.state(deadlines.as_of)} for group in own[:TOP]],
-        "of_others": sum(group.number for group in groups) - sum(group.number for group in own),
+        "duties": duties[:TOP],
+        "of_others": every - sum(duty.number for duty in duties),
         "overdue": deadlines.number(DueState.OVERDUE),
         "soon": deadlines.number(DueState.DUE_SOON),
     }

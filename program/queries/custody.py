@@ -9,10 +9,8 @@ from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from itertools import groupby
 from operator import attrgetter
-from pathlib import Path
 from typing import NamedTuple
 
-from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.db.models import Q
 
@@ -30,6 +28,7 @@ from replacements.models import (
     WorkOrderChange,
 )
 from services_inventory.domain.days import day_told
+from services_inventory.kept_files import KeptFile, local_path
 from services_inventory.models import Document, Evidence, ServiceLine
 from services_inventory.models.lines import CATEGORIES
 
@@ -225,7 +224,7 @@ def _filed_rows(file: SubmissionFile, location_id: str) -> Iterator[tuple[str, s
         yield "too large to be looked into here; the whole file's digest", file.sha256
         return
     try:
-        lists = json.loads((Path(settings.DATA_DIR) / file.path).read_text(encoding="utf-8"))
+        lists = json.loads(local_path(KeptFile(file.path)).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         yield "its file cannot be read. Restore it from a back-up; its digest was", file.sha256
         return

@@ -137,7 +137,7 @@ def _known(user) -> dict | None:
         "orders": WorkOrder.objects.all(),
         "own": WorkOrder.objects.visible_to(user).filter(state__in=("RELEASED", "RETURNED")),
         "checked": Batch.objects.filter(kind="INTAKE", state="CHECKED"),
-        "matches": MatchQuestion.objects.filter(decision=None),
+        "matches": MatchQuestion.objects.waiting(),
         "manager": get_user_model().objects.filter(is_active=True, groups__name=PROGRAM_MANAGER),
         "compliance": get_user_model().objects.filter(is_active=True, groups__name=COMPLIANCE),
     }

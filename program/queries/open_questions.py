@@ -47,7 +47,7 @@ def _asked(as_of: date, known_at: datetime, program_year: int) -> dict[str, Quer
             review__isnull=True, finished_on__lte=as_of, work_order__state="HANDED_IN"
         ),
         "HELD_ROWS": HeldRow.objects.filter(batch__in=live),
-        "MATCHES": MatchQuestion.objects.filter(decision__isnull=True),
+        "MATCHES": MatchQuestion.objects.waiting(),
         "POOLS": PoolFreeze.objects.filter(program_year__lte=program_year),
         "PLAN": PlanStatement.objects.filter(year=as_of.year),
         "NO_LOCATION": ServiceLine.objects.filter(

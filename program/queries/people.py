@@ -6,7 +6,7 @@ from datetime import datetime
 from axes.models import AccessFailureLog, AccessLog
 from django.apps import apps
 from django.contrib.auth import get_user_model
-from django.db.models import CharField, Count, Model, Q, QuerySet
+from django.db.models import CharField, Count, Model, Q, QuerySet, Value
 
 from replacements.models import Contractor, DeviceToken
 
@@ -106,7 +106,8 @@ def signed_columns() -> Iterator[tuple[type[Model], str]]:
 
 def signed_by(name: str) -> bool:
     """Tell whether anything on record is signed with a name, in small or large letters."""
-    return any(
-        table._base_manager.filter(**{f"{column}__iexact": name}).exists()
+    one, *others = (
+        table._base_manager.filter(**{f"{column}__iexact": name}).order_by().values_list(Value(1))
         for table, column in signed_columns()
     )
+    return one.union(*others, all=True).exists()

@@ -1,6 +1,6 @@
 """Reads behind the replacement pool: who stood where on a day, and what changed in a year."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import date, datetime
 from itertools import groupby
 from operator import itemgetter
@@ -8,6 +8,7 @@ from operator import itemgetter
 from program.domain.replacement_pool import CategoryStep
 from program.models import PoolFreeze, PoolLine
 from replacements.models import Replacement
+from services_inventory.domain.over_time import day_by_day
 from services_inventory.models import CategoryChange
 
 CHUNK = 5_000
@@ -69,21 +70,6 @@ def _standing_on(lines: list[int], day: date, known_at: datetime) -> dict[int, s
         line__in=lines, effective_on__lte=day, recorded_at__lte=known_at
     ).order_by("line_id", "effective_on", "recorded_at", "id")
     return dict(rows.values_list("line_id", "to_category"))
-
-
-def day_by_day(
-    changes: Iterable[tuple[date, str | None]],
-) -> Iterator[tuple[str | None, str | None, date]]:
-    """Yield (before, after, day) where a line's category at the end of a day differs.
-
-    `changes` are (day, category) in order; the last of a day holds.
-    """
-    before = None
-    for day, of_day in groupby(changes, itemgetter(0)):
-        *_, (_, after) = of_day
-        if after != before:
-            yield before, after, day
-        before = after
 
 
 def _work_days(first: date, last: date, known_at: datetime | None) -> set[tuple[int, date]]:

@@ -89,6 +89,14 @@ def full_replacements(as_of: date | None = None) -> int:
     return sum(full_in(found) for found in kinds.values())
 
 
+def full_by_neighborhood() -> dict[int | None, int]:
+    """Return {neighborhood id: lines replaced in full}, by where the lines lie today."""
+    standing = Replacement.objects.standing(date.max)
+    places = dict(standing.values_list("line_id", "line__neighborhood_id"))
+    full = (work.line_id for work in counted_works(date.max) if work.kind.is_full)
+    return Counter(places[line_id] for line_id in full)
+
+
 def _works(as_of: date, known_at: datetime | None):
     """What stands of each work; where a part was taken back, what the line is known as now."""
     changes = CategoryChange.objects.filter(

@@ -1,5 +1,6 @@
 """The rule's values as pages and exports show them, with marks, overrides and ticks."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -111,6 +112,25 @@ def found_by(rows: list[RuleRow], text: str) -> list[RuleRow]:
 
     kept = [row for row in rows if all(word in said(row) for word in wanted)]
     return sorted(kept, key=lambda row: row.value.name.casefold())
+
+
+def by_paragraph(rows: list[RuleRow]) -> list[tuple[str, list[RuleRow]]]:
+    """Return the rows by the paragraph of the rule that they stand in, in the rule's order."""
+    found: dict[str, list[RuleRow]] = {}
+    for row in rows:
+        said = row.value.citation
+        found.setdefault(_PARAGRAPH.match(said)[0].strip() or said, []).append(row)
+    return sorted(found.items(), key=lambda group: _in_order(group[0]))
+
+
+_PARAGRAPH = re.compile(r"[^(,;]*(?:\(\w\))?")  # "40 CFR 141.84(b)" of "40 CFR 141.84(b)(5)"
+
+
+def _in_order(citation: str) -> list[tuple[int, str]]:
+    """A key by which section 141.84 comes before section 141.202."""
+    return [
+        (int(part), "") if part.isdigit() else (0, part) for part in re.split(r"(\d+)", citation)
+    ]
 
 
 def readings_of(value_id: str) -> list[ValueTick]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Count, Exists, Max, Min, OuterRef, Prefetch, Q, QuerySet
 from django.utils.timezone import localtime
 
 from program.domain.deadlines import CopperExceedance, LeadExceedance, MonitoringPeriod
@@ -53,6 +53,11 @@ class Ranked:
         """How many samples of sites with a tier the period still asks for."""
         tiered = sum(one.first.tier is not None for one in self.aside)
         return max(0, self.required - len(self.samples) - tiered)
+
+    @property
+    def aside_above(self) -> int:
+        """How many of the samples that don't decide are above the action level all the same."""
+        return sum(one.value > self.level for one in self.aside)
 
     @property
     def value(self) -> float | None:
@@ -124,6 +129,16 @@ def period_of(day: date) -> SamplingPeriod | None:
     """Return the period that a day falls in."""
     found = SamplingPeriod.objects.standing().filter(first_day__lte=day, last_day__gte=day)
     return found.first()
+
+
+def in_no_period() -> dict:
+    """Return {number, first, last}: results meant for a period whose day lies in none on record."""
+    day = OuterRef("sampled_on")
+    covering = SamplingPeriod.objects.standing().filter(first_day__lte=day, last_day__gte=day)
+    results = counting_results().filter(purpose=TapResult.Purpose.COMPLIANCE)
+    return results.filter(~Exists(covering)).aggregate(
+        number=Count("*"), first=Min("sampled_on"), last=Max("sampled_on")
+    )
 
 
 def periods_shown() -> list[SamplingPeriod]:

@@ -5,21 +5,19 @@ from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from functools import cache
 from itertools import groupby
-from pathlib import Path
 from typing import NamedTuple
 
 from django.apps import apps
-from django.conf import settings
 from django.db.models import CharField, Field, JSONField, Model, Q, QuerySet, TextField
 from django.utils.timezone import localdate
 
 from services_inventory.domain.days import day_told
 from services_inventory.domain.reference import toml_of
+from services_inventory.kept_files import KeptFile, sha256_of
 from services_inventory.models import Batch, Document
 
 from ..domain.seals import FIRST, Sealed, broken_at, digest_of, text_of
 from ..models import NoticeBatch, PlanDocument, Proof, Seal, SubmissionFile
-from ..submissions.digest import sha256_of
 
 SHOWN = 3
 _TEXTS = (CharField, TextField)
@@ -223,17 +221,17 @@ def _sentence(stream: Stream, seal: Seal, first: Place | None, now: int) -> str:
 
 def files_are_as_stored() -> Iterator[str]:
     """Documents, frozen files and plan documents are what their hashes say."""
-    for what, root, rows in (
-        ("Uploaded", settings.MEDIA_ROOT, _uploaded().values_list("title", "file", "file_sha256")),
-        ("Document", settings.MEDIA_ROOT, _all(Document, "name", "file", "sha256")),
-        ("Filed", settings.DATA_DIR, _all(SubmissionFile, "kind", "path", "sha256")),
-        ("Plan", settings.DATA_DIR, _all(PlanDocument, "number", "path", "sha256")),
-        ("Letters", settings.DATA_DIR, _letters()),
+    for what, storage, rows in (
+        ("Uploaded", "default", _uploaded().values_list("title", "file", "file_sha256")),
+        ("Document", "default", _all(Document, "name", "file", "sha256")),
+        ("Filed", "frozen", _all(SubmissionFile, "kind", "path", "sha256")),
+        ("Plan", "frozen", _all(PlanDocument, "number", "path", "sha256")),
+        ("Letters", "frozen", _letters()),
     ):
         wrong = [
             f"{what} {name} ({path}): {fault}"
             for name, path, sha256 in rows
-            if (fault := _fault(Path(root) / path, sha256))
+            if (fault := _fault(KeptFile(path, storage), sha256))
         ]
         yield from wrong[:SHOWN]
         if len(wrong) > SHOWN:
@@ -257,9 +255,9 @@ def _letters() -> Iterator[tuple]:
             yield kind, f"letters/{folder}/{file['name']}", file["sha256"]
 
 
-def _fault(path: Path, sha256: str) -> str:
+def _fault(kept: KeptFile, sha256: str) -> str:
     try:
-        same = sha256_of(path) == sha256
+        same = sha256_of(kept) == sha256
     except OSError:
         return "its file is missing. Restore it from a back-up."
     return "" if same else "its file was altered. Restore it from a back-up."

@@ -19,11 +19,12 @@ def sheet_said(submission: Submission) -> dict:
     answers = facts.get("answers") or [
         [one.question, *one.evidence] for one in questions_asked(submission)
     ]
+    number = facts["program_year"]
+    year = f"program year {number}" if number else "before the first program year"
     sentence = (
         f"{facts['system_name']}, PWSID {facts['pwsid'] or 'not recorded'}. Revision "
-        f"{submission.revision}, as of {day_told(submission.as_of)}, program year "
-        f"{facts['program_year']}; frozen on {day_told(localdate(submission.frozen_at))} by "
-        f"{submission.frozen_by}."
+        f"{submission.revision}, as of {day_told(submission.as_of)}, {year}; frozen on "
+        f"{day_told(localdate(submission.frozen_at))} by {submission.frozen_by}."
     )
     if submission.what_changed:
         sentence += f" Amended: {submission.what_changed}"

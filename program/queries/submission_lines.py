@@ -7,7 +7,8 @@ standing.
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
+from functools import lru_cache
 from itertools import groupby
 from operator import attrgetter, itemgetter
 from typing import NamedTuple
@@ -16,9 +17,9 @@ from django.utils.timezone import make_aware
 
 from program.models import PoolLine
 from program.queries.access import not_under_control
-from program.queries.pools import day_by_day
 from program.submissions.rows import LineRow
 from program.submissions.tables import LINES, Column
+from services_inventory import bulk
 from services_inventory.domain.classification import (
     Category,
     Classification,
@@ -27,9 +28,10 @@ from services_inventory.domain.classification import (
     facts_from_key,
 )
 from services_inventory.domain.evidence import Basis, EvidencePolicy, EvidenceRecord, Portion
+from services_inventory.domain.over_time import day_by_day
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange, Decision, Evidence, ServiceLine
-from services_inventory.queries.evidence_rows import COLUMNS
+from services_inventory.queries.evidence_rows import COLUMNS, day_of, moment_of
 from services_inventory.queries.past import PastDay
 from services_inventory.queries.weigher import Read, Weigher
 
@@ -88,7 +90,7 @@ class ReadLine(NamedTuple):
     category: str
     since: date
     facts: LineFacts
-    verdict: Classification
+    classification: Classification
     system: Shown
     customer: Shown
     connector: Shown
@@ -157,7 +159,7 @@ class _Reader:
     def __init__(self, known: AsKnown):
         self.known = known
         self.past = PastDay(known.as_of, known.known_at)
-        self.last = day_after(known.as_of)
+        self.last = day_after(known.as_of).astimezone(UTC)
         self.refused = not_under_control(known.as_of, known.known_at)
         self.decided: dict[int, tuple[LineFacts, Classification]] = {}
 
@@ -178,15 +180,17 @@ class _Reader:
             .order_by("line_id", "id")
             .values_list("line_id", *COLUMNS, "source")
         )
+        # As the driver gives them: what weighs them reads its days and moments.
+        given = bulk.stream(*rows.query.sql_with_params())
         return {
             line_id: self._counting([row[1:] for row in of_line])
-            for line_id, of_line in groupby(rows.iterator(CHUNK), itemgetter(0))
+            for line_id, of_line in groupby(given, itemgetter(0))
         }
 
     def _counting(self, rows: list[tuple]) -> list[tuple]:
         """Keep the rows of a line that counted on the day: mostly all, told by when it was."""
         rows = [row for row in rows if row[_BATCH] not in self.past.gone]
-        if all(row[_AT] < self.last for row in rows):
+        if all(_moment(row[_AT]) < self.last for row in rows):
             return rows
         counting = {record.id for record in self.past.records(row[:-1] for row in rows)}
         return [row for row in rows if row[0] in counting]
@@ -217,34 +221,34 @@ class _Reader:
 
     def _row(self, line, category, decision_id, since, evidence, in_pool) -> LineRow:
         found = self.known.weigher.read([row[:-1] for row in evidence])
-        facts, verdict = found.judged.standing.facts, found.judged.verdict
+        facts, classification = found.judged.standing.facts, found.judged.classification
         in_validation = found.judged.membership.in_pool and category == Category.NON_LEAD
-        if verdict.category != category:
-            facts, verdict = self._decision(decision_id)
+        if classification.category != category:
+            facts, classification = self._decision(decision_id)
         read = ReadLine(
             line,
             category,
             since,
             facts,
-            verdict,
+            classification,
             *(_shown(found, evidence, portion) for portion in Portion),
             under_control=line[0] not in self.refused,
             in_replacement_pool=in_pool,
             in_validation_pool=in_validation,
         )
-        return LineRow._make(get(read) for get in _GETTERS)
+        return LineRow._make([get(read) for get in _GETTERS])
 
     def _decision(self, decision_id: int) -> tuple[LineFacts, Classification]:
-        """The verdict as it was recorded, where other values of the rule were in force."""
+        """The classification as it was recorded, where other values of the rule were in force."""
         if decision_id not in self.decided:
             row = Decision.objects.get(pk=decision_id)
-            verdict = Classification(
+            classification = Classification(
                 Category(row.category),
                 row.reason,
                 row.citation,
                 rests_on_connectors=row.rests_on_connectors,
             )
-            self.decided[decision_id] = (facts_from_key(row.facts_key), verdict)
+            self.decided[decision_id] = (facts_from_key(row.facts_key), classification)
         return self.decided[decision_id]
 
 
@@ -253,13 +257,15 @@ def _shown(found: Read, evidence: list[tuple], portion: Portion) -> Shown:
     if not result.support:
         return Shown()
     row = evidence[max((found.reduced.records[at] for at in result.support), key=_weight).id]
-    return Shown(_LABELS[row[_BASIS]], row[_OBSERVED], result.points or None, row[_PLACE], row[-1])
+    seen = day_of(row[_OBSERVED])
+    return Shown(_LABELS[row[_BASIS]], seen, result.points or None, row[_PLACE], row[-1])
 
 
 def _weight(record: EvidenceRecord) -> tuple:
     return record.basis.traits.strength, record.speaks_of, record.points_seen, record.id
 
 
+_moment = lru_cache(maxsize=4_096)(moment_of)  # a batch records all its rows at one
 _LABELS = {basis.value: basis.label for basis in Basis}
 
 

@@ -7,7 +7,6 @@ from datetime import date
 from itertools import islice
 from pathlib import Path
 
-from django.conf import settings
 from django.utils.timezone import localdate
 
 from program.domain.calendar import annual_submission_due, last_finished_year, program_year_bounds
@@ -21,6 +20,7 @@ from program.submissions.facts import code_order
 from program.submissions.figures import exact_parts, figure_read
 from program.submissions.kit import KIT_NAME, reviewers_kit
 from services_inventory.asked_once import once
+from services_inventory.kept_files import KeptFile, local_path
 from services_inventory.models import Batch
 
 RECOUNT = Path(archive.__file__).with_name("recount.py")
@@ -121,10 +121,14 @@ def submission_file_rows(submission: Submission) -> list[dict]:
 def ledger_head(submission: Submission, rows: int = 50) -> dict | None:
     """Return the first rows of an amendment's ledger as it was frozen, or None for an original."""
     file = submission.files.filter(kind="corrections").first()
-    path = file and Path(settings.DATA_DIR) / file.path
-    if not path or not path.is_file():
+    if file is None:
         return None
-    with open(path, encoding="utf-8", newline="") as lines:
+    try:
+        path = local_path(KeptFile(file.path))
+        lines = open(path, encoding="utf-8", newline="")
+    except OSError:
+        return None
+    with lines:
         table = csv.reader(lines)
         headings = next(table, [])
         return {"headings": headings, "rows": list(islice(table, rows)), "number": file.rows}
@@ -137,8 +141,8 @@ def submission_archive(submission: Submission) -> tuple[str, Iterator[bytes]]:
     ------
     FileNotFoundError: a file is missing.
     """
-    root = Path(settings.DATA_DIR)
-    paths = [root / path for path in submission.files.order_by("id").values_list("path", flat=True)]
+    named = submission.files.order_by("id").values_list("path", flat=True)
+    paths = [local_path(KeptFile(path)) for path in named]
     for path in paths:
         path.stat()
     texts = [

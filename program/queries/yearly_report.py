@@ -59,6 +59,9 @@ def yearly_statement(year: int, as_of: date, rules: Rules) -> dict[str, list[Pas
     return {language: list(_passages(language, found, slots, as_of)) for language in LANGUAGES}
 
 
+_OF_THE_UTILITY = {"website": "website", "phone": "phone number"}
+
+
 def _passages(language: str, found: list, slots: dict, as_of: date) -> Iterator[Passage]:
     counts = category_counts_now()
     stands = {
@@ -119,8 +122,10 @@ def _amount(value) -> str:
 def _own(block: dict, language: str, facts: dict[str, str]) -> Passage:
     try:
         return _passage(block, language, text=fill(block[language], facts))
-    except UnknownPlaceholder as error:
-        return _lacking(block, language, str(error))
+    except UnknownPlaceholder:
+        lacks = [words for name, words in _OF_THE_UTILITY.items() if not facts[name]]
+        asks = f"Enter the utility's {' and '.join(lacks)} under The utility; its text names them."
+        return _lacking(block, language, asks)
 
 
 def _slot(block: dict, language: str, slots: dict) -> Passage:

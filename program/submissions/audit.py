@@ -98,32 +98,39 @@ def audit_submission(
     geopackage: Path | None = None,
     layout: Layout = STANDARD,
     report: Report | None = None,
+    first: AuditReport | None = None,
+    counted: Mapping[str, Counter] | None = None,
 ) -> AuditReport:
     """Recount the workbook, then hold every other file against its categories and totals.
+
+    `first` is the workbook's recount and `counted` what `LINE_COUNTS` gave of each file, where
+    they were made beside the writing already.
 
     Raises:
         UnreadableSheet: a sheet, a column or the summary is missing.
 
     """
-    first = audit_workbook(workbook, layout=layout, report=report)
+    first = first or audit_workbook(workbook, layout=layout, report=report)
     said = _Workbook(Path(workbook), layout, None).said()
     expected = {category: said[f"A{n}"] for n, category in enumerate(CATEGORIES, start=1)}
+    files = {"csv": csv_file, "lines_json": lines_json, "geopackage": geopackage}
+    counted = counted or {
+        kind: LINE_COUNTS[kind](path, layout) for kind, path in files.items() if path is not None
+    }
     checks = list(first.checks)
-    for name, path, count in (
-        ("CSV", csv_file, lambda path: _csv_categories(path, layout)),
-        ("JSON lines", lines_json, _json_categories),
-        ("GeoPackage", geopackage, _geopackage_categories),
-    ):
-        if path is not None:
-            counted = count(path)
+    for kind, name in (("csv", "CSV"), ("lines_json", "JSON lines"), ("geopackage", "GeoPackage")):
+        if kind in counted:
+            found: Counter = Counter()
+            for (category, *_), number in counted[kind].items():
+                found[category] += number
             checks += [
-                Check(f"{name}, {category} lines", expected.get(category, 0), counted[category])
-                for category in sorted({*expected, *counted})
+                Check(f"{name}, {category} lines", expected.get(category, 0), found[category])
+                for category in sorted({*expected, *found})
             ]
     if json_file is not None:
         checks += _json_checks(json_file, said)
-        if csv_file is not None:
-            checks += _basis_checks(csv_file, json_file, layout)
+        if "csv" in counted:
+            checks += _basis_checks(counted["csv"], json_file, layout)
     return AuditReport(first.workbook, first.sha256, tuple(checks))
 
 
@@ -157,7 +164,7 @@ class _Workbook:
             if first in ("Code", "Year"):
                 part = first
             elif part == "about" and heading == "Program year":
-                said["program year"] = int(value)
+                said["program year"] = _year(value) or 0  # in words before the first
             elif part == "Code" and first:
                 said[first] = _figure(value, top, bottom)
             elif part == "Year" and isinstance(first, float):
@@ -375,16 +382,18 @@ def _year(value: object) -> int | None:
     return int(value) if isinstance(value, int | float) else None
 
 
-def _basis_checks(csv_file: Path, json_file: Path, layout: Layout) -> Iterator[Check]:
+_BASES = ("system_basis", "customer_basis")
+
+
+def _basis_checks(lines: Counter, json_file: Path, layout: Layout) -> Iterator[Check]:
     """What the non-lead lines rest on, counted again from the CSV; a layout may leave it out."""
-    columns = {column.key: column for column in layout.columns("lines")}
-    if not {"system_basis", "customer_basis"} <= columns.keys():
+    if not {*_BASES} <= {column.key for column in layout.columns("lines")}:
         return
-    wanted = [columns[key].heading for key in ("category", "system_basis", "customer_basis")]
-    word = layout.word(columns["category"], "NON_LEAD")
     said = json.loads(json_file.read_text(encoding="utf-8"))["non_lead_bases"]
-    rows = _csv_rows(csv_file, wanted)
-    counted = Counter((system, customer) for category, system, customer in rows if category == word)
+    counted = Counter(
+        {tuple(bases): number for (category, *bases), number in lines.items()
+         if category == "NON_LEAD"}
+    )  # fmt: skip
     for row in said:
         system, customer = row.get("system_basis", ""), row.get("customer_basis", "")
         name = f"Non-lead by {system or 'nothing'} and {customer or 'nothing'}"
@@ -392,11 +401,13 @@ def _basis_checks(csv_file: Path, json_file: Path, layout: Layout) -> Iterator[C
     yield Check("Non-lead lines on another basis", 0, counted.total())
 
 
-def _csv_categories(path: Path, layout: Layout) -> Counter:
-    column = next(c for c in layout.columns("lines") if c.key == "category")
-    codes = {word: code for code, word in layout.words(column).items()}
-    found = Counter(row[0] for row in _csv_rows(path, [column.heading]))
-    return Counter({codes.get(word, word): number for word, number in found.items()})
+def _csv_lines(path: Path, layout: Layout) -> Counter:
+    """Count the lines by category and, where the layout has both, what each side rests on."""
+    columns = {column.key: column for column in layout.columns("lines")}
+    codes = {word: code for code, word in layout.words(columns["category"]).items()}
+    keys = ("category", *(_BASES if all(key in columns for key in _BASES) else ()))
+    found = Counter(_csv_rows(path, [columns[key].heading for key in keys]))
+    return Counter({(codes.get(word, word), *rest): n for (word, *rest), n in found.items()})
 
 
 def _csv_rows(path: Path, headings: list[str]) -> Iterator[tuple]:
@@ -409,12 +420,12 @@ def _csv_rows(path: Path, headings: list[str]) -> Iterator[tuple]:
             yield tuple(row[place] for place in places)
 
 
-def _json_categories(path: Path) -> Counter:
+def _json_lines(path: Path, _layout: Layout) -> Counter:
     with open(path, encoding="utf-8") as file:
-        return Counter(json.loads(line).get("category", "none") for line in file)
+        return Counter((json.loads(line).get("category", "none"),) for line in file)
 
 
-def _geopackage_categories(path: Path) -> Counter:
+def _geopackage_lines(path: Path, _layout: Layout) -> Counter:
     # The file is an SQLite database: it is counted without the library that wrote it.
     counted = Counter()
     with closing(sqlite3.connect(f"{Path(path).absolute().as_uri()}?mode=ro", uri=True)) as base:
@@ -423,8 +434,15 @@ def _geopackage_categories(path: Path) -> Counter:
             quoted = layer.replace('"', '""')
             query = f'SELECT category, COUNT(*) FROM "{quoted}" GROUP BY category'
             for category, count in base.execute(query):
-                counted[category or "none"] += count
+                counted[category or "none",] += count
     return counted
+
+
+LINE_COUNTS: Mapping[str, Callable[[Path, Layout], Counter]] = {
+    "csv": _csv_lines,
+    "lines_json": _json_lines,
+    "geopackage": _geopackage_lines,
+}
 
 
 def _json_checks(path: Path, said: Mapping) -> Iterator[Check]:

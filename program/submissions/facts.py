@@ -146,6 +146,7 @@ class SubmissionFacts:
     as_of: date
     reported_on: date
     program_year: int
+    year_told: str = ""  # in words where it has no number; older freezes keep none
     totals: Mapping[str, int]
     report: ReplacementReport | None = None
     values_used: tuple[ValueUsed, ...] = ()

@@ -1,7 +1,9 @@
 """One call that writes every file of a submission, audits them and seals them in a manifest."""
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Protocol
@@ -13,7 +15,7 @@ from program.submissions.geopackage import write_geopackage
 from program.submissions.layouts import STANDARD, Layout, layout_text
 from program.submissions.row_spool import RowSpool
 from program.submissions.rows import LineRow
-from program.submissions.side_by_side import FROM_LINES, pool_of_two
+from program.two_processes import FROM_LINES, pool_of_two
 
 PASSES = 5  # the line list is gone through once for each file that holds it, and once to audit
 
@@ -38,6 +40,7 @@ class Lists:
 
     lines: Callable[[], Iterable[Any]]
     spooled: Path | None = None  # the file of a `RowSpool` that holds the line list
+    pool: ProcessPoolExecutor | None = None  # has read it, and so writes it without a new start
     replacements: Rows = ()
     refusals: Rows = ()
     partials: Rows = ()
@@ -98,7 +101,11 @@ def write_submission(
             layout=layout,
             report=said.part(0),
         )
-        files = {"xlsx": book, **others()}
+        checked = audit.audit_workbook(book.path, layout=layout, report=said.part(1))
+        made = others()
+        said.whole()
+    counted = {kind: counts for kind, (_, counts) in made.items()}
+    files = {"xlsx": book, **{kind: file for kind, (file, _) in made.items()}}
     files |= {
         "dictionary": flat_files.write_dictionary(folder / f"{stem}-columns.csv", layout),
         "layout": _text_file(folder / f"{stem}-layout.toml", layout_text(layout)),
@@ -111,9 +118,11 @@ def write_submission(
             name = f"{stem}-{key.replace('_', '-')}.csv"
             files[key] = flat_files.write_list(folder / name, key, rows, layout=layout)
     files["json"] = flat_files.write_json(
-        folder / f"{stem}.json", facts, *lists.short, files=dict(files)
+        folder / f"{stem}.json", facts, *lists.short, layout=layout, files=dict(files)
     )
-    checked = _audited(files, layout, said.part(4))
+    checked = audit.audit_submission(
+        book.path, json_file=files["json"].path, layout=layout, first=checked, counted=counted
+    )
     files["audit"] = audit.write_audit(folder / f"{stem}-audit.txt", checked)
     if not checked.agrees:
         raise AuditDiffers(
@@ -145,44 +154,34 @@ LINE_FILES: Mapping[str, tuple[str, Callable[..., WrittenFile]]] = {
 def _line_files(folder, stem, facts, lists: Lists, layout, said) -> Iterator[Callable[[], dict]]:
     """Write the files that hold the line list alone, beside the workbook where it is long.
 
-    Yields what returns them, to be called when the workbook is written.
+    Yields what returns each with the recount of its lines, to be called last.
     """
-    shaped = {"csv": {"layout": layout}}
     if lists.spooled is None or facts.totals["A5"] < FROM_LINES:
         yield lambda: {
-            kind: write(
-                folder / f"{stem}{end}", facts, lists.lines(), **shaped.get(kind, {}),
-                report=said.part(number),
+            kind: _line_file(
+                kind, folder / f"{stem}{end}", facts, lists.lines(), layout, said.part(number)
             )
-            for number, (kind, (end, write)) in enumerate(LINE_FILES.items(), start=1)
-        }  # fmt: skip
+            for number, (kind, (end, _)) in enumerate(LINE_FILES.items(), start=2)
+        }
         return
     about = replace(facts, totals_moved=())  # the ledger's rows do not concern the line list
-    with pool_of_two() as pool:
+    with nullcontext(lists.pool) if lists.pool else pool_of_two() as pool:
         waiting = {
             kind: pool.submit(
-                _line_file, kind, folder / f"{stem}{end}", about, lists.spooled,
-                shaped.get(kind, {}),
+                _line_file, kind, folder / f"{stem}{end}", about, lists.spooled, layout
             )
             for kind, (end, _) in LINE_FILES.items()
-        }  # fmt: skip
+        }
         yield lambda: {kind: each.result() for kind, each in waiting.items()}
 
 
-def _line_file(kind: str, path: Path, facts, spooled: Path, shaped: dict) -> WrittenFile:
-    return LINE_FILES[kind][1](path, facts, RowSpool(spooled, LineRow), **shaped)
-
-
-def _audited(files: Mapping[str, WrittenFile], layout: Layout, report) -> audit.AuditReport:
-    return audit.audit_submission(
-        files["xlsx"].path,
-        csv_file=files["csv"].path,
-        lines_json=files["lines_json"].path,
-        json_file=files["json"].path,
-        geopackage=files["geopackage"].path,
-        layout=layout,
-        report=report,
-    )
+def _line_file(
+    kind: str, path: Path, facts, lines, layout: Layout, report: Report | None = None
+) -> tuple[WrittenFile, Counter]:
+    """Write one file, read it again and count its lines; `lines` may be the file of a spool."""
+    lines = RowSpool(lines, LineRow) if isinstance(lines, Path) else lines
+    file = LINE_FILES[kind][1](path, facts, lines, layout=layout, report=report)
+    return file, audit.LINE_COUNTS[kind](path, layout)
 
 
 def _text_file(path: Path, text: str) -> WrittenFile:
@@ -202,3 +201,8 @@ class _Progress:
         if self.report is None:
             return None
         return lambda done, _total: self.report(number * self.lines + done, PASSES * self.lines)
+
+    def whole(self) -> None:
+        """Tell that every pass is through, those of other processes too."""
+        if self.report:
+            self.report(PASSES * self.lines, PASSES * self.lines)

@@ -28,12 +28,15 @@ from program.submissions.rows import (
     SetAsideRow,
 )
 from program.submissions.schema import SCHEMA_ID
-from program.submissions.tables import CODES, DATES
+from program.submissions.tables import DATES, SHEETS
 from services_inventory.domain.formulas import without_formula
 
 REPORT_EVERY = 5_000
 
+NAMES = {"set_aside": "findings_set_aside", "values": "values_used"}  # where JSON has another
+
 Report = Callable[[int, int], None]
+Plan = list[tuple[str, int]]
 
 
 def write_csv(
@@ -129,8 +132,8 @@ def write_dictionary(path: Path, layout: Layout = STANDARD) -> WrittenFile:
             writer = csv.writer(file)
             writer.writerow(("heading", "column", "type", "meaning", "words used"))
             for column in columns:
-                words = [layout.word(column, code) for code in CODES.get(column.codes, ())]
-                said = (column.heading, column.key, column.kind, column.comment, ", ".join(words))
+                said = (column.heading, column.key, column.kind, column.comment)
+                said = (*said, layout.words_used(column))
                 writer.writerow([without_formula(value) for value in said])
             writer.writerow(("", "", "", APOSTROPHE_NOTE, ""))
     return written(path, {"columns": len(columns)})
@@ -141,14 +144,15 @@ def write_lines_json(
     facts: SubmissionFacts,
     lines: Iterable[LineRow],
     *,
+    layout: Layout = STANDARD,
     report: Report | None = None,
 ) -> WrittenFile:
     """Write the line list as JSON lines: one object a line, empty columns left out."""
-    count, notes = 0, Notes()
+    count, notes, plan = 0, Notes(), _plan(layout, "lines")
     with put_in_place(path) as unfinished:
         with open(unfinished, "w", encoding="utf-8", newline="\n") as file:
             for count, line in enumerate(lines, start=1):
-                file.write(_json(_object(line, notes, f"JSON line {count}")) + "\n")
+                file.write(_json(_object(line, plan, notes, f"JSON line {count}")) + "\n")
                 if report and count % REPORT_EVERY == 0:
                     report(count, facts.totals["A5"])
     if report:
@@ -168,6 +172,7 @@ def write_json(
     corrections: Iterable[CorrectionRow] = (),
     non_lead_bases: Iterable[NonLeadBasisRow] = (),
     *,
+    layout: Layout = STANDARD,
     files: Mapping[str, WrittenFile] | None = None,
 ) -> WrittenFile:
     """Write the summary and every list but the line list as one JSON document.
@@ -181,30 +186,33 @@ def write_json(
         "changes": changes,
         "notices": notices,
         "non_lead_bases": non_lead_bases,
-        "findings_set_aside": set_aside,
+        "set_aside": set_aside,
         "corrections": corrections,
         "filed_and_now": facts.totals_moved,
-        "values_used": facts.values_used,
+        "values": facts.values_used,
     }
+    known = layout.lists(of_an_amendment=True)
+    lists = {sheet: some for sheet, some in lists.items() if sheet in known}
     rows, notes = {}, Notes()
     with put_in_place(path) as unfinished:
         with open(unfinished, "w", encoding="utf-8", newline="\n") as file:
             file.write("{\n")
             for key, value in _head(facts, files or {}).items():
                 file.write(f"{_json(key)}: {_json(value)},\n")
-            for number, (key, some) in enumerate(lists.items(), start=1):
+            for number, (sheet, some) in enumerate(lists.items(), start=1):
+                key = NAMES.get(sheet, sheet)
                 file.write(f"{_json(key)}: [")
-                rows[key] = _write_array(file, some, notes, key)
+                rows[key] = _write_array(file, some, _plan(layout, sheet), notes, key)
                 file.write("]\n" if number == len(lists) else "],\n")
             file.write("}\n")
     return written(path, rows, notes.lines())
 
 
-def _write_array(file, rows: Iterable[tuple], notes: Notes, key: str) -> int:
+def _write_array(file, rows: Iterable[tuple], plan: Plan, notes: Notes, key: str) -> int:
     count = 0
     for count, row in enumerate(rows, start=1):
         file.write(",\n" if count > 1 else "\n")
-        file.write(_json(_object(row, notes, f"JSON {key} {count}")))
+        file.write(_json(_object(row, plan, notes, f"JSON {key} {count}")))
     return count
 
 
@@ -249,9 +257,16 @@ def _summary_entry(line: SummaryLine) -> dict:
     return entry
 
 
-def _object(row: tuple, notes: Notes, where: str) -> dict:
+def _plan(layout: Layout, sheet: str) -> Plan:
+    """Return the keys of a list's columns, each with its place in a row."""
+    fields = SHEETS[sheet].row._fields
+    return [(column.key, fields.index(column.key)) for column in layout.full_columns(sheet)]
+
+
+def _object(row: tuple, plan: Plan, notes: Notes, where: str) -> dict:
     out = {}
-    for key, value in zip(row._fields, row, strict=True):
+    for key, place in plan:
+        value = row[place]
         if value is None or value == "":
             continue
         if value.__class__ is str and not value.isprintable():

@@ -10,8 +10,9 @@ from pathlib import Path
 from program.submissions.cell_text import Notes, clean
 from program.submissions.digest import WrittenFile, put_in_place, written
 from program.submissions.facts import SubmissionFacts
+from program.submissions.layouts import STANDARD, Layout
 from program.submissions.rows import LineRow
-from program.submissions.tables import LINES
+from program.submissions.tables import LINES, Column
 
 POINTS = "service_lines"
 WITHOUT_LOCATION = "service_lines_without_location"
@@ -26,6 +27,7 @@ def write_geopackage(
     facts: SubmissionFacts,
     lines: Iterable[LineRow],
     *,
+    layout: Layout = STANDARD,
     report: Report | None = None,
     chunk: int = CHUNK,
 ) -> WrittenFile:
@@ -36,7 +38,8 @@ def write_geopackage(
 
     """
     with put_in_place(path) as unfinished:
-        writer = _Writer(unfinished, facts, report, chunk)
+        columns = layout.full_columns("lines")
+        writer = _Writer(unfinished, facts, columns, report, chunk)
         for line in lines:
             writer.add(line)
         writer.finish()
@@ -46,7 +49,12 @@ def write_geopackage(
 class _Writer:
     """Two layers in the making, each with its own buffer."""
 
-    def __init__(self, path: Path, facts: SubmissionFacts, report: Report | None, chunk: int):
+    def __init__(
+        self, path: Path, facts: SubmissionFacts, columns: tuple[Column, ...],
+        report: Report | None, chunk: int,
+    ):  # fmt: skip
+        fields = LINES.row._fields
+        self.columns = [(column, fields.index(column.key)) for column in columns]
         self.path, self.report, self.chunk, self.total = path, report, chunk, facts.totals["A5"]
         self.as_of, self.notes = facts.as_of, Notes()
         self.buffers: dict[str, list[LineRow]] = {POINTS: [], WITHOUT_LOCATION: []}
@@ -99,7 +107,8 @@ class _Writer:
         kinds["date"] = pa.date32()
         arrays, names = [], []
         by_column = list(zip(*rows, strict=True)) or [()] * len(LINES.columns)
-        for column, values in zip(LINES.columns, by_column, strict=True):
+        for column, place in self.columns:
+            values = by_column[place]
             if column.kind == "text":
                 values = [self._text(value, column.heading) for value in values]
             arrays.append(pa.array(values, type=kinds[column.kind]))

@@ -32,7 +32,7 @@ from pathlib import Path
 
 from program.submissions.derived import derived_column, with_derived
 from program.submissions.layout_faults import Fault, faults_in
-from program.submissions.tables import CODES, SHEETS, Column
+from program.submissions.tables import CODES, OF_AN_AMENDMENT, SHEETS, Column, sheets_of
 from program.submissions.toml_places import said_place
 from services_inventory.refused import Refused
 
@@ -62,7 +62,11 @@ class SheetLayout:
 
 @dataclass(frozen=True)
 class Layout:
-    """One layout; what it does not name keeps the standard form."""
+    """One layout; what it does not name keeps the standard form.
+
+    `standard` and `known_codes` are the lists (name and columns by key) and the codes that the
+    standard form has: empty are those of this version, and a freeze keeps its own (`as_of_freeze`).
+    """
 
     id: str
     name: str
@@ -70,20 +74,48 @@ class Layout:
     dates: str = "ISO"
     sheets: Mapping[str, SheetLayout] = field(default_factory=dict)
     codes: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    standard: Mapping[str, tuple[str, tuple[Column, ...]]] = field(default_factory=dict)
+    known_codes: Mapping[str, Iterable[str]] = field(default_factory=dict)
+
+    def lists(self, of_an_amendment: bool) -> list[str]:
+        """Return the keys of the lists that are written: only an amendment has a ledger."""
+        keys = self.standard or SHEETS
+        return [key for key in keys if of_an_amendment or key not in OF_AN_AMENDMENT]
+
+    def as_of_freeze(self, kept: Mapping | None) -> "Layout":
+        """Return the layout upon the lists that a freeze kept (`tables.lists_now`).
+
+        Raises:
+            LayoutError: this version no longer has a list or a column of them.
+
+        """
+        if not kept:
+            return self
+        try:
+            return replace(self, standard=sheets_of(kept), known_codes=kept["codes"])
+        except KeyError as error:
+            raise LayoutError(f"This version of the program has no {error} any more.") from error
 
     def sheet_name(self, sheet: str) -> str:
         """Return the name a sheet is written under."""
-        return self.sheets[sheet].name if sheet in self.sheets else SHEETS[sheet].name
+        return self.sheets[sheet].name if sheet in self.sheets else self._standard(sheet)[0]
+
+    def _standard(self, sheet: str) -> tuple[str, tuple[Column, ...]]:
+        return self.standard.get(sheet) or (SHEETS[sheet].name, SHEETS[sheet].columns)
+
+    def full_columns(self, sheet: str) -> tuple[Column, ...]:
+        """Return all columns of a list in standard form, as JSON and GeoPackage have them."""
+        return self._standard(sheet)[1]
 
     def columns(self, sheet: str) -> tuple[Column, ...]:
         """Return a sheet's columns in the order and with the headings of this layout."""
-        standard = SHEETS[sheet]
+        standard = self.full_columns(sheet)
         if sheet not in self.sheets:
-            return standard.columns
-        constants, fields = self.sheets[sheet].constants, standard.row._fields
+            return standard
+        constants, known = self.sheets[sheet].constants, {c.key: c for c in standard}
         return tuple(
-            replace(standard.column(key), heading=heading)
-            if key in fields
+            replace(known[key], heading=heading)
+            if key in known
             else derived_column(key, heading, constants)
             for key, heading in self.sheets[sheet].columns
         )
@@ -113,6 +145,11 @@ class Layout:
     def word(self, column: Column, code: str) -> str:
         """Return the word written for one code."""
         return self.words(column).get(code, code)
+
+    def words_used(self, column: Column) -> str:
+        """Return the words of a column's closed set, as a dictionary of columns lists them."""
+        codes = (self.known_codes or CODES).get(column.codes, ())
+        return ", ".join(self.word(column, code) for code in codes)
 
 
 STANDARD = Layout("standard", "Standard", "Every sheet, every column, the program's own words.")

@@ -1,6 +1,7 @@
 """Rows kept in a temporary file, to be gone through as often as there are files to write."""
 
 import pickle
+import shutil
 from collections.abc import Iterable, Iterator
 from itertools import islice
 from pathlib import Path
@@ -33,6 +34,12 @@ class RowSpool:
         for _ in self.take(rows):
             pass
         return self
+
+    def append(self, part: Path) -> None:
+        """Move what another spool's file holds behind what is kept; its rows are not counted."""
+        with open(self.path, "ab") as whole, open(part, "rb") as file:
+            shutil.copyfileobj(file, whole)
+        part.unlink()
 
     def __iter__(self) -> Iterator[Any]:
         make = self.row_type._make

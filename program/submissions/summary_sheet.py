@@ -67,7 +67,7 @@ class SummarySheet:
             ("Service connections", facts.connections),
             ("As of", facts.as_of),
             ("Report date", facts.reported_on),
-            ("Program year", facts.program_year),
+            ("Program year", facts.year_told or facts.program_year),
             ("Revision", facts.revision),
             ("Prepared by", facts.prepared_by or None),
             ("Amended because", facts.amended_because or None),

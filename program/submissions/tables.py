@@ -3,7 +3,7 @@
 import csv
 from collections import namedtuple
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from importlib.resources import files
 from operator import itemgetter
 from types import MappingProxyType
@@ -271,3 +271,37 @@ SHEETS: Mapping[str, Sheet] = MappingProxyType(
     }
 )  # fmt: skip
 OF_AN_AMENDMENT = frozenset({"corrections", "filed_and_now"})
+
+
+_KEPT = tuple(field.name for field in fields(Column))[:6]  # what of a column is written to a file
+
+
+def lists_now() -> dict:
+    """Return every list's name and columns, and the codes, as plain JSON to keep with a freeze."""
+    return {
+        "sheets": [
+            [
+                key,
+                sheet.name,
+                [[getattr(column, said) for said in _KEPT] for column in sheet.columns],
+            ]
+            for key, sheet in SHEETS.items()
+        ],
+        "codes": {key: list(codes) for key, codes in CODES.items()},
+    }
+
+
+def sheets_of(kept: Mapping) -> dict[str, tuple[str, tuple[Column, ...]]]:
+    """Return the lists that `lists_now` once told of: name and columns by key, in their order.
+
+    Raises:
+        KeyError: this version no longer has a list or a column of them.
+
+    """
+    found = {}
+    for key, name, columns in kept["sheets"]:
+        now = SHEETS[key]
+        known = {column.key: column for column in now.columns}
+        said = [dict(zip(_KEPT, column, strict=True)) for column in columns]
+        found[key] = (name, tuple(replace(known[one["key"]], **one) for one in said))
+    return found

@@ -46,7 +46,7 @@ from program.submissions.summary_sheet import (
     is_countable,
     shown,
 )
-from program.submissions.tables import CODES, DATES, OF_AN_AMENDMENT, SHEETS, Column
+from program.submissions.tables import DATES, Column
 
 ROWS_PER_SHEET = 1_000_000
 LINE_HEIGHT = 13  # of a line of text, in points
@@ -102,7 +102,8 @@ def write_workbook(
         "filed_and_now": facts.totals_moved,
         "values": facts.values_used,
     }
-    lists = {key: rows for key, rows in lists.items() if key in _sheets(facts)}
+    written_lists = layout.lists(facts.is_amendment)
+    lists = {key: rows for key, rows in lists.items() if key in written_lists}
     with put_in_place(path) as unfinished:
         book = _Book(unfinished, facts, layout, rows_per_sheet)
         try:
@@ -112,11 +113,6 @@ def write_workbook(
             raise
         book.close()
     return written(path, counts, book.notes.lines())
-
-
-def _sheets(facts: SubmissionFacts) -> list[str]:
-    """The lists that a submission has: only an amendment has a ledger."""
-    return [key for key in SHEETS if facts.is_amendment or key not in OF_AN_AMENDMENT]
 
 
 class _Book:
@@ -320,12 +316,11 @@ class _Book:
         sheet.freeze_panes(1, 0)
         sheet.repeat_rows(0)
         row = 0
-        for key in _sheets(self.facts):
+        for key in self.layout.lists(self.facts.is_amendment):
             for column in self.layout.columns(key):
                 row += 1
-                words = [self.layout.word(column, c) for c in CODES.get(column.codes, ())]
                 said = (self.layout.sheet_name(key), column.heading, column.key, column.kind)
-                said = (*said, column.comment, ", ".join(words))
+                said = (*said, column.comment, self.layout.words_used(column))
                 self.height(sheet, row, said, widths)
                 for col, value in enumerate(said):
                     self.text(sheet, row, col, value, self.formats["wrapped"])

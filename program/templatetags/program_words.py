@@ -1,5 +1,6 @@
 """How pages write shares and counts, and say which values of the rule nobody read yet."""
 
+import re
 from fractions import Fraction
 
 from django import template
@@ -12,6 +13,8 @@ from program.page_values import PAGE_VALUES
 from program.queries.rule_values import not_yet_read
 from services_inventory.domain.days import kept_day_told
 
+_CODE = re.compile(r"\b[A-Z]+(?:_[A-Z]+)+\b")
+_ONLY_CODES = re.compile(r"[A-Z_]{2,}(?:(?:; | or |, )[A-Z_]{2,})*")
 register = template.Library()
 register.filter("kept_day", kept_day_told)
 
@@ -32,6 +35,18 @@ def amount(value) -> str:
 def kind_count(kinds: dict, name: str) -> int:
     """Return how many works of one kind a program year has."""
     return sum(number for kind, number in kinds.items() if kind.value == name)
+
+
+@register.filter
+def uncoded(text) -> str:
+    """Write codes as words; abbreviations within a sentence stay.
+
+    >>> uncoded("NOTICE; UNDER_CONTROL"), uncoded("See POOL_BASIS and the EPA.")
+    ('notice; under control', 'See pool basis and the EPA.')
+    """
+    if _ONLY_CODES.fullmatch(text := str(text)):
+        return text.replace("_", " ").lower()
+    return _CODE.sub(lambda code: code[0].replace("_", " ").lower(), text)
 
 
 @register.filter

@@ -4,22 +4,32 @@ from django import forms
 from django.contrib import messages
 from django.db.models import Count, Min
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.views.generic import TemplateView
 
-from program.clock import now, today
+from program.clock import today
 from program.notices.forms import KINDS, PrintForm
 from program.notices.printing import waiting_at
 from program.views.permitted import Permitted
 from replacements.models import Contractor
 from replacements.operations.many_orders import MOST, orders_make
-from replacements.operations.work_orders import WorkOrderError
 from replacements.queries.many_orders import orderable
 from services_inventory.filters import choose
 from services_inventory.forms.days import day_field
+from services_inventory.forms.reasons import TakeBackForm
+from services_inventory.operations.inspections import (
+    inspections_order,
+    inspections_take_back,
+    ordered,
+    unordered,
+)
 from services_inventory.queries.lines import Survey, neighborhood_names
+from services_inventory.views.acts import Act, PageAct
+from services_inventory.views.inspections import InspectionForm
 from services_inventory.views.lines import told
 
 ORDER, WRITE = "replacements.plan_work", "program.send_notices"
+LOOK = "services_inventory.record_evidence"
 
 
 class OrdersForm(forms.Form):
@@ -34,7 +44,7 @@ class ChosenLinesView(Permitted, TemplateView):
     """The lines that the address keeps, and what can be done with them, counted beforehand."""
 
     template_name = "program/chosen_lines.html"
-    form = None
+    order_form = look_form = None
 
     def get_context_data(self, **kwargs):
         """Give what can be ordered and which letters wait, for those who may."""
@@ -46,9 +56,13 @@ class ChosenLinesView(Permitted, TemplateView):
             chosen=chosen,
             state=chosen.address(),
             unknown_state=chosen.address(category="UNKNOWN"),
+            waiting_state=chosen.address(inspection="waiting"),
             most=MOST,
             can=orderable(chosen.condition()) if may_order else None,
-            form=self.form or OrdersForm(),
+            form=self.order_form or OrdersForm(),
+            to_look=unordered(chosen.condition()).count() if user.has_perm(LOOK) else None,
+            looks=ordered(chosen.condition()).count() if user.has_perm(LOOK) else 0,
+            look_form=self.look_form or InspectionForm(),
             waiting=_letters(chosen) if may_write else None,
             letters=letters,
             **kwargs,
@@ -61,27 +75,43 @@ def _letters(chosen) -> list[dict]:
     return [{**row, "label": dict(KINDS)[row["kind"]]} for row in counted]
 
 
-class ChosenOrdersView(ChosenLinesView):
+class ChosenOrdersView(PageAct, ChosenLinesView):
     """Make the orders in a package of their own, which its page can call off again."""
 
-    permission_required = ORDER
+    permission_required, form_class, shown_as = ORDER, OrdersForm, "order_form"
     http_method_names = ("post",)
 
-    def post(self, request):
-        """Make them and go to the package, or say in the form why not."""
-        self.form, chosen = OrdersForm(request.POST), choose(request.GET)
-        if self.form.is_valid():
-            try:
-                made = orders_make(
-                    lines=chosen.condition(), by=request.user.get_username(), at=now(),
-                    **self.form.cleaned_data,
-                )  # fmt: skip
-            except WorkOrderError as error:
-                self.form.add_error(None, str(error))
-            else:
-                many = "order" if made.orders == 1 else "orders"
-                messages.success(request, f"{made.orders:,} planned {many} made.")
-                for problem in made.problems[:10]:
-                    messages.warning(request, problem)
-                return redirect("package", made.package.pk)
-        return self.render_to_response(self.get_context_data(), status=422)
+    def keep(self, thing, given):
+        chosen = choose(self.request.GET).condition()
+        made = orders_make(lines=chosen, **given, **self.signed())
+        many = "order" if made.orders == 1 else "orders"
+        for problem in made.problems[:10]:
+            messages.warning(self.request, problem)
+        return self.done(f"{made.orders:,} planned {many} made.", "package", made.package.pk)
+
+
+class ChosenInspectionsView(PageAct, ChosenLinesView):
+    """Order an inspection of each unknown line, and go to the list of those that wait."""
+
+    permission_required, form_class, shown_as = LOOK, InspectionForm, "look_form"
+    http_method_names = ("post",)
+
+    def keep(self, thing, given):
+        chosen = choose(self.request.GET)
+        told = inspections_order(chosen=chosen.condition(), **given, **self.signed())
+        waiting = chosen.address(inspection="waiting")
+        return self.done(told, f"{reverse('line_list')}?{waiting}")
+
+
+class ChosenInspectionsBackView(Permitted, Act):
+    """Take back every inspection that waits at these lines: the wrong ones were chosen."""
+
+    permission_required, form_class = LOOK, TakeBackForm
+
+    def keep(self, thing, given):
+        return inspections_take_back(
+            chosen=choose(self.request.GET).condition(), **given, **self.signed()
+        )
+
+    def back(self, thing):
+        return redirect(f"{reverse('chosen_lines')}?{self.request.GET.urlencode()}#inspections")

@@ -3,13 +3,18 @@
 import re
 import sys
 
+from django.conf import settings
 from django.db import connection
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse, HttpResponseServerError
 from django.shortcuts import render
 from django.template.loader import render_to_string
-from django.views.defaults import bad_request, page_not_found, server_error
+from django.utils.crypto import constant_time_compare
+from django.views.defaults import bad_request, page_not_found
+from django_guid import get_guid
 
+from program.clock import now
 from program.public.pages import nothing_here
+from program.watching import metrics_written
 from services_inventory.database_away import database_away, disk_full
 from services_inventory.given import NotANumber
 from services_inventory.sending import NotAsKept
@@ -22,6 +27,15 @@ def healthy(request):
     connection.close_if_health_check_failed()  # a kept one may lead to a server that is gone
     connection.ensure_connection()
     return HttpResponse("ok", content_type="text/plain")
+
+
+def metrics(request):
+    """Answer whoever gathers metrics and shows the key; nobody else learns that there are any."""
+    key, given = settings.METRICS_KEY, request.headers.get("Authorization", "")
+    if not key or not constant_time_compare(given, f"Bearer {key}"):
+        raise Http404
+    content, kind = metrics_written(now())
+    return HttpResponse(content, content_type=kind)
 
 
 def unread(request, exception):
@@ -45,6 +59,7 @@ def broken(request):
     error = sys.exception()
     sentence = database_away(error) or disk_full(error)
     if not sentence:
-        return server_error(request)
+        content = render_to_string("500.html", {"number": get_guid()})
+        return HttpResponseServerError(content)
     content = render_to_string("503.html", {"sentence": sentence})
     return HttpResponse(content, status=503, headers={"Retry-After": "60"})

@@ -1,6 +1,5 @@
 """Custody of one line, on one page and as a PDF."""
 
-from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.generic import TemplateView
 
@@ -9,6 +8,7 @@ from program.queries.custody import custody
 from program.queries.seals import head_now
 from program.utility import the_utility
 from services_inventory.models import ServiceLine
+from services_inventory.sending import pdf_shown
 
 from .permitted import Permitted
 
@@ -34,6 +34,4 @@ class CustodyPdfView(CustodyView):
         from program.custody_pdf import custody_pdf  # what draws waits until it is needed
 
         drawn = custody_pdf(told["line"], told["steps"], told["head"], today(), the_utility())
-        answer = HttpResponse(drawn, content_type="application/pdf")
-        answer["Content-Disposition"] = f'inline; filename="custody-{pk}.pdf"'
-        return answer
+        return pdf_shown(drawn, f"custody-{pk}.pdf")

@@ -13,6 +13,7 @@ from django.views.generic import TemplateView
 
 from program.clock import today
 from program.domain.deadlines import Due, DueState, Group, SubjectKind, grouped, to_ics
+from program.domain.regulation import RULES
 from program.forms import DoneForm
 from program.models import DoneMark
 from program.operations.deadlines import deadline_done
@@ -27,7 +28,12 @@ from .acts import Act, TakeBack
 from .permitted import Permitted
 
 FEED_SALT = "deadline feed"
-SHOWN = 50
+SHOWN = 12
+PRESSES = "PRESSES"
+STATES = (
+    (PRESSES, "Overdue or due soon"),
+    *((state.value, state.label) for state in DueState if state is not DueState.DONE),
+)
 
 
 class DeadlineListView(Permitted, TemplateView):
@@ -54,7 +60,7 @@ class DeadlineListView(Permitted, TemplateView):
             opened=_opened(groups, what),
             subject=subject,
             state=state,
-            states=[s for s in DueState if s is not DueState.DONE],
+            states=STATES,
             overdue=found.number(DueState.OVERDUE),
             soon=found.number(DueState.DUE_SOON),
             feed=self.request.build_absolute_uri(_feed_address(self.request.user, about)),
@@ -70,11 +76,18 @@ def _asked_for(found: Deadlines, subject: str, state: str, what: str, day: str) 
         due
         for due in found.dues
         if subject in ("", due.subject.kind)
-        and state in ("", due.state(found.as_of))
+        and _stands(due.state(found.as_of), state)
         and what in ("", due.what)
         and day in ("", due.due_on.isoformat())
     ]
     return [Group((due,)) for due in dues] if what else grouped(dues)
+
+
+def _stands(state: DueState, asked: str) -> bool:
+    """Tell whether a deadline stands as was asked for."""
+    if asked == PRESSES:
+        return state in (DueState.OVERDUE, DueState.DUE_SOON)
+    return asked in ("", state)
 
 
 def _opened(groups: list[Group], what: str) -> Due | None:
@@ -88,6 +101,7 @@ def _rows(groups: list[Group], as_of: date, asked: dict[str, str]) -> list[dict]
             "due": group.first,
             "number": group.number,
             "owner": duty_owner(group.first.rule_id),
+            "rule": RULES.latest(group.first.rule_id).name,
             "open": urlencode(
                 asked | {"what": group.first.what, "day": group.first.due_on.isoformat()}
             ),

@@ -153,4 +153,4 @@ class NoticeReturnsView(DeliveryActView):
             messages.info(self.request, f"N-{notice.pk}: {where}")
         if not done:
             return self.back(thing)
-        return f"{len(done):,} letters recorded as come back."
+        return f"Recorded as come back: {len(done):,}."

@@ -1,7 +1,7 @@
 """Layouts of primacy agencies: edit, try on the record, save a version, restore, download."""
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import Http404
 from django.shortcuts import redirect, render
 from django.views import View
 from django.views.generic import TemplateView
@@ -28,6 +28,7 @@ from program.submissions.layouts import (
 )
 from program.submissions.tables import CODES, SHEETS
 from services_inventory.refused import Refused
+from services_inventory.sending import attached
 
 from .acts import Act
 from .permitted import Permitted
@@ -179,9 +180,7 @@ class LayoutFileView(Permitted, View):
     def get(self, request, layout_id, version=None):
         text, shown, _ = _text_of(layout_id, version)
         name = f"{layout_id}-v{shown.version}.toml" if shown else f"{layout_id}.toml"
-        answer = HttpResponse(text, content_type="application/toml; charset=utf-8")
-        answer["Content-Disposition"] = f'attachment; filename="{name}"'
-        return answer
+        return attached(text, name, "application/toml")
 
 
 class LayoutRestoreView(Act):

@@ -3,7 +3,7 @@
 from datetime import date
 
 from django.contrib import messages
-from django.http import FileResponse, Http404
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 from django.views.generic import TemplateView
@@ -21,12 +21,14 @@ from program.notices.forms import (
     ReturnForm,
     WithdrawForm,
 )
-from program.notices.printing import came_back, folder_of
+from program.notices.printing import came_back
 from program.operations import notices as operations
 from services_inventory.domain.days import day_told
+from services_inventory.kept_files import KeptFile
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue, batch_stop
 from services_inventory.queries.batches import batch_progress
+from services_inventory.sending import file_as_kept
 from services_inventory.views.acts import Act, say_faults
 from services_inventory.views.batches import ProgressView
 
@@ -129,12 +131,10 @@ class NoticeFileView(NoticeView, View):
 
     def get(self, request, pk, name):
         printing = get_object_or_404(NoticeBatch, pk=pk)
-        if name not in {file["name"] for file in printing.files}:
+        sums = {file["name"]: file["sha256"] for file in printing.files}
+        if name not in sums:
             raise Http404
-        path = folder_of(printing.batch_id) / name
-        if not path.exists():
-            raise Http404
-        return FileResponse(path.open("rb"), as_attachment=True, filename=name)
+        return file_as_kept(KeptFile(f"letters/{printing.batch_id}/{name}"), sums[name])
 
 
 class NoticeOwedView(NoticeView, TemplateView):

@@ -12,13 +12,7 @@ from program.clock import machine_now, now
 from program.doors import owe_second_step
 from program.look import CHOICES, look_keep
 from program.models import MapKey
-from program.operations.people import (
-    PeopleError,
-    map_key_end,
-    map_key_make,
-    second_step_noted,
-    sessions_end,
-)
+from program.operations.people import map_key_end, map_key_make, second_step_noted, sessions_end
 from program.queries.people import changes, map_keys_of, sessions_of
 from program.second_step import (
     must_have_second_step,
@@ -26,6 +20,7 @@ from program.second_step import (
     second_step_of,
     second_step_remove,
 )
+from services_inventory.refused import Refused
 
 from .doors import shown_once
 
@@ -122,7 +117,7 @@ class MapKeyNewView(OwnAccountView):
             key, secret = map_key_make(
                 user=request.user, name=request.POST.get("name", ""), at=now()
             )
-        except PeopleError as error:
+        except Refused as error:
             messages.error(request, str(error))
             return redirect("own_account")
         told = self.get_context_data(made=key, secret=secret)

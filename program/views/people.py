@@ -5,14 +5,12 @@ from django.contrib import messages
 from django.contrib.auth import get_user_model
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.views import View
 from django.views.generic import TemplateView
 
 from program.clock import machine_now, now
 from program.operations.people import (
     Account,
     Company,
-    PeopleError,
     account_change,
     account_invite,
     account_link,
@@ -36,7 +34,9 @@ from program.roles import ROLES
 from program.second_step import must_have_second_step, second_step_of
 from replacements.api.authentication import device_shut_out
 from replacements.models import Contractor, DeviceToken
+from services_inventory.refused import Refused
 
+from .acts import Act, PageAct
 from .permitted import Permitted
 
 MANAGE, SEE = "program.manage_people", "program.view_people"
@@ -112,34 +112,27 @@ class PeopleView(Permitted, TemplateView):
 
     permission_required = SEE
     template_name = "program/people.html"
+    form = None
 
-    def get_context_data(self, form=None, **kwargs):
+    def get_context_data(self, **kwargs):
         """Give the lists, what was changed last, and the form for somebody new."""
         words = self.request.GET.get("q", "")
         return super().get_context_data(
             accounts=accounts(words), companies=companies(), changes=changes(), words=words,
-            form=form or InviteForm(), **kwargs,
+            form=self.form or InviteForm(), **kwargs,
         )  # fmt: skip
 
 
-class InviteView(PeopleView):
+class InviteView(PageAct, PeopleView):
     """Letting somebody in."""
 
-    permission_required = MANAGE
+    permission_required, form_class = MANAGE, InviteForm
 
-    def post(self, request):
-        """Make the account and show its link; a fault stands beside what was typed."""
-        form = InviteForm(request.POST)
-        if not form.is_valid():
-            return self.render_to_response(self.get_context_data(form=form))
-        try:
-            user = account_invite(username=form.cleaned_data["username"], asked=form.asked(),
-                                  by=request.user.get_username(), at=now())  # fmt: skip
-        except PeopleError as error:
-            form.add_error(None, str(error))
-            return self.render_to_response(self.get_context_data(form=form))
-        messages.success(request, f"{user.get_username()} has an account. Give them a link next.")
-        return redirect("account", user.pk)
+    def keep(self, thing, given):
+        asked = self.form.asked()
+        user = account_invite(username=given["username"], asked=asked, **self.signed())
+        told = f"{user.get_username()} has an account. Give them a link next."
+        return self.done(told, "account", user.pk)
 
 
 class AccountView(Permitted, TemplateView):
@@ -147,11 +140,12 @@ class AccountView(Permitted, TemplateView):
 
     permission_required = SEE
     template_name = "program/account.html"
+    form = None
 
-    def get_context_data(self, pk, form=None, **kwargs):
+    def get_context_data(self, pk, **kwargs):
         person = get_object_or_404(get_user_model(), pk=pk)
         said = account_now(person)
-        form = form or ChangeForm(initial={**vars(said), "reason": ""})
+        form = self.form or ChangeForm(initial={**vars(said), "reason": ""})
         return super().get_context_data(
             person=person, said=said, form=form, changes=changes(account=person),
             own=person.pk == self.request.user.pk, second_step=second_step_of(person),
@@ -160,23 +154,22 @@ class AccountView(Permitted, TemplateView):
         )  # fmt: skip
 
 
-class AccountChangeView(AccountView):
+class AccountAct(Act):
+    """An act on somebody's account."""
+
+    permission_required, model, page = MANAGE, get_user_model(), "account"
+
+
+class AccountChangeView(PageAct, AccountView):
     """Changing what an account may do."""
 
     permission_required, confirmed_within = MANAGE, CONFIRMED
+    form_class, model, page = ChangeForm, get_user_model(), "account"
 
-    def post(self, request, pk):
-        """Change it, or say beside what was typed why it stays."""
-        person, form = get_object_or_404(get_user_model(), pk=pk), ChangeForm(request.POST)
-        if form.is_valid():
-            try:
-                moved = account_change(user=person, asked=form.asked(), by=request.user, at=now(),
-                                       reason=form.cleaned_data["reason"])  # fmt: skip
-                messages.success(request, "The account is changed." if moved else "Nothing moved.")
-                return redirect("account", pk)
-            except PeopleError as error:
-                form.add_error(None, str(error))
-        return self.render_to_response(self.get_context_data(pk=pk, form=form))
+    def keep(self, person, given):
+        moved = account_change(user=person, asked=self.form.asked(), by=self.request.user,
+                               at=now(), reason=given["reason"])  # fmt: skip
+        return "The account is changed." if moved else "Nothing moved."
 
 
 class AccountLinkView(AccountView):
@@ -188,9 +181,10 @@ class AccountLinkView(AccountView):
         """Show the link this once; giving it is on record."""
         person, link = get_object_or_404(get_user_model(), pk=pk), ""
         try:
-            path = account_link(user=person, by=request.user.get_username(), at=now())
+            path = account_link(user=person, by=request.user.get_username(), at=now(),
+                                end_old="end_old" in request.POST)  # fmt: skip
             link = request.build_absolute_uri(path)
-        except PeopleError as error:
+        except Refused as error:
             messages.error(request, str(error))
         told = self.get_context_data(pk=pk, link=link)
         answer = self.render_to_response(told, status=201 if link else 200)
@@ -198,34 +192,24 @@ class AccountLinkView(AccountView):
         return answer
 
 
-class AccountSessionsView(Permitted, View):
-    """Ending somebody's sessions on every machine."""
+class AccountSessionsView(AccountAct):
+    """Ending somebody's sessions on every machine; their devices are shut out one by one."""
 
-    permission_required = MANAGE
-
-    def post(self, request, pk):
-        """End them; their devices are shut out one by one."""
-        person = get_object_or_404(get_user_model(), pk=pk)
-        ended = sessions_end(user=person, by=request.user.get_username(), at=now())
-        messages.success(request, f"{ended} session{'' if ended == 1 else 's'} ended.")
-        return redirect("account", pk)
+    def keep(self, person, given):
+        ended = sessions_end(user=person, **self.signed())
+        return f"{ended} session{'' if ended == 1 else 's'} ended."
 
 
-class AccountSecondStepView(Permitted, View):
+class AccountSecondStepView(AccountAct):
     """Helping somebody who lost the telephone of their second step and the codes."""
 
-    permission_required, confirmed_within = MANAGE, CONFIRMED
+    confirmed_within = CONFIRMED
 
-    def post(self, request, pk):
+    def keep(self, person, given):
         """Forget both; the reason stays."""
-        person = get_object_or_404(get_user_model(), pk=pk)
-        try:
-            second_step_reset(user=person, reason=request.POST.get("reason", ""),
-                              by=request.user.get_username(), at=now())  # fmt: skip
-            messages.success(request, "They set up another telephone when they sign in next.")
-        except PeopleError as error:
-            messages.error(request, str(error))
-        return redirect("account", pk)
+        reason = self.request.POST.get("reason", "")
+        second_step_reset(user=person, reason=reason, **self.signed())
+        return "They set up another telephone when they sign in next."
 
 
 class CompanyView(Permitted, TemplateView):
@@ -233,9 +217,11 @@ class CompanyView(Permitted, TemplateView):
 
     permission_required = SEE
     template_name = "program/company.html"
+    form = None
 
-    def get_context_data(self, pk=None, form=None, **kwargs):
+    def get_context_data(self, pk=None, **kwargs):
         company = get_object_or_404(Contractor, pk=pk) if pk else None
+        form = self.form
         if form is None and company:
             said = company_now(company)
             form = CompanyForm(initial={**vars(said), "crews": "\n".join(said.crews)})
@@ -247,36 +233,30 @@ class CompanyView(Permitted, TemplateView):
         return super().get_context_data(company=company, form=form, now=now(), **of, **kwargs)
 
 
-class CompanyWriteView(CompanyView):
+class CompanyWriteView(PageAct, CompanyView):
     """Entering or changing a company."""
 
-    permission_required = MANAGE
+    permission_required, form_class = MANAGE, CompanyForm
 
-    def post(self, request, pk=None):
-        """Write it, or say beside what was typed what is wrong."""
-        company = get_object_or_404(Contractor, pk=pk) if pk else None
-        form = CompanyForm(request.POST)
-        if form.is_valid():
-            try:
-                made = company_write(contractor=company, asked=form.asked(), at=now(),
-                                     reason=form.cleaned_data["reason"],
-                                     by=request.user.get_username())  # fmt: skip
-                messages.success(request, f"{made.name} is on record.")
-                return redirect("company", made.pk)
-            except PeopleError as error:
-                form.add_error(None, str(error))
-        return self.render_to_response(self.get_context_data(pk=pk, form=form))
+    def thing(self, pk=None):
+        return get_object_or_404(Contractor, pk=pk) if pk else None
+
+    def keep(self, company, given):
+        made = company_write(contractor=company, asked=self.form.asked(),
+                             reason=given["reason"], **self.signed())  # fmt: skip
+        return self.done(f"{made.name} is on record.", "company", made.pk)
 
 
-class CompanyDeviceView(Permitted, View):
+class CompanyDeviceView(Act):
     """Shutting a company's device out."""
 
-    permission_required = MANAGE
+    permission_required, model = MANAGE, DeviceToken
 
-    def post(self, request, pk):
-        token = get_object_or_404(DeviceToken, pk=pk)
-        device_shut_out(token=token, by=request.user.get_username(), at=now())
-        messages.success(request, f"{token.name} is shut out.")
+    def keep(self, token, given):
+        device_shut_out(token=token, **self.signed())
+        return f"{token.name} is shut out."
+
+    def back(self, token):
         return redirect("company", token.contractor_id)
 
 

@@ -1,6 +1,6 @@
 """The replacement plan document: words by element, print, freeze, publish, state, check."""
 
-from django.http import Http404, HttpResponse
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.functional import cached_property
 from django.views import View
@@ -12,7 +12,6 @@ from program.models import PlanDocument, PlanText
 from program.operations.plan_documents import (
     plan_document_check,
     plan_document_freeze,
-    plan_document_path,
     plan_document_print,
     plan_document_publish,
     plan_statement_make,
@@ -23,7 +22,8 @@ from program.plan_document.elements import element_of
 from program.queries.layouts import text_changes
 from program.queries.plan_document import element_facts
 from program.queries.plan_documents import plan_document_board, text_versions
-from services_inventory.sending import file_as_kept
+from services_inventory.kept_files import KeptFile
+from services_inventory.sending import file_as_kept, pdf_shown
 
 from .acts import Act, PageAct
 from .permitted import Permitted
@@ -62,11 +62,8 @@ class PlanDocumentPrintView(Permitted, View):
     """The document as it would be now, as a PDF."""
 
     def get(self, request):
-        answer = HttpResponse(
-            plan_document_print(as_of=today(), at=now()), content_type="application/pdf"
-        )
-        answer["Content-Disposition"] = 'inline; filename="replacement-plan-not-frozen.pdf"'
-        return answer
+        drawn = plan_document_print(as_of=today(), at=now())
+        return pdf_shown(drawn, "replacement-plan-not-frozen.pdf")
 
 
 class PlanElementView(Permitted, TemplateView):
@@ -155,8 +152,8 @@ class PlanDocumentFileView(PlanDocumentFrozenView):
     """The PDF as it was frozen."""
 
     def get(self, request, number):
-        path = plan_document_path(self.document)
-        return file_as_kept(path, self.document.sha256, as_attachment=False)
+        kept = KeptFile(self.document.path)
+        return file_as_kept(kept, self.document.sha256, as_attachment=False)
 
 
 class PlanDocumentPublishView(Act):

@@ -1,21 +1,19 @@
 """Erasing, on request, what names residents at a line."""
 
-from django.contrib import messages
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.views.generic import TemplateView
 
-from program.clock import now
-from program.operations.purging import PurgeRefused, residents_named, residents_purge
+from program.operations.purging import residents_named, residents_purge
 from services_inventory.models import ServiceLine
 
-from .permitted import Permitted
+from .acts import Act
 
 
-class ResidentsView(Permitted, TemplateView):
+class ResidentsView(Act, TemplateView):
     """What would be erased of a line, what stays, and what was erased before."""
 
     permission_required, confirmed_within = "program.answer_inquiry", 15 * 60
-    template_name = "program/residents.html"
+    template_name, model, page = "program/residents.html", ServiceLine, "residents"
 
     def get_context_data(self, pk, **kwargs):
         """Give the line and the counts."""
@@ -25,13 +23,7 @@ class ResidentsView(Permitted, TemplateView):
             line=line, named=residents_named(line), purges=purges, **kwargs
         )
 
-    def post(self, request, pk):
+    def keep(self, line, given):
         """Erase it, or say why not."""
-        line = get_object_or_404(ServiceLine, pk=pk)
-        said = {"reason": request.POST.get("reason", ""), "by": request.user.get_username()}
-        try:
-            residents_purge(line=line, at=now(), **said)
-            messages.success(request, "Nothing on record names anybody at this line any more.")
-        except PurgeRefused as error:
-            messages.error(request, str(error))
-        return redirect("residents", pk)
+        residents_purge(line=line, reason=self.request.POST.get("reason", ""), **self.signed())
+        return "Nothing on record names anybody at this line any more."

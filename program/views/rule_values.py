@@ -15,7 +15,7 @@ from program.operations.own_values import NOT_SET, rehearsal_open, value_proposa
 from program.operations.ticks import value_tick
 from program.own_value_forms import EndForm, OwnValueForm
 from program.queries.own_values import own_standings, title_of, unnamed
-from program.queries.rule_values import found_by, readings_of, rule_rows
+from program.queries.rule_values import by_paragraph, found_by, readings_of, rule_rows
 from program.rules import rules_known
 from services_inventory.domain.regulation import UnknownRule
 from services_inventory.views import acts
@@ -30,6 +30,8 @@ SHOWS = (
     ("used", "Used by the submission"),
     ("own", "Set by the State or the utility"),
 )
+
+MOST_OPEN = 8  # of so few values found, each is in sight at once
 
 
 class RuleListView(Permitted, TemplateView):
@@ -47,8 +49,11 @@ class RuleListView(Permitted, TemplateView):
             "own": lambda row: row.value.jurisdiction != "FEDERAL",
         }.get(shows, lambda row: True)
         text = self.request.GET.get("q", "").strip()[:200]
+        found = found_by([row for row in rows if keep(row)], text)
         return super().get_context_data(
-            rows=found_by([row for row in rows if keep(row)], text),
+            rows=found,
+            groups=by_paragraph(found),
+            all_open=len(found) <= MOST_OPEN,
             q=text,
             number_open=len({row.value.id for row in rows if row.open}),
             faults=known.faults,

@@ -56,6 +56,7 @@ class SamplingView(Permitted, TemplateView):
             more=standing[SHOWN:],
             gone=[one for one in periods if one.withdrawn_at],
             files=queries.files_shown(),
+            in_no_period=queries.in_no_period(),
             problems=self.problems[:ROWS_SHOWN],
             number_of_problems=len(self.problems),
             period_form=PeriodForm(initial={"required": _sites_asked(rules)}),

@@ -1,10 +1,7 @@
 """Submissions: draft with open questions, freeze, certify, amend, verify, download."""
 
-from pathlib import Path
-
-from django.conf import settings
 from django.contrib import messages
-from django.http import Http404, HttpResponse, JsonResponse, StreamingHttpResponse
+from django.http import Http404, JsonResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.functional import cached_property
 from django.views import View
@@ -35,10 +32,11 @@ from program.queries.submissions import (
     verified_last,
 )
 from program.submissions.schema import build_schema
-from services_inventory.models import Batch
+from services_inventory.kept_files import KeptFile
+from services_inventory.models import Batch, ServiceLine
 from services_inventory.operations.batches import batch_open, batch_queue
 from services_inventory.queries.batches import batch_progress
-from services_inventory.sending import NotAsKept, file_as_kept
+from services_inventory.sending import NotAsKept, file_as_kept, pdf_shown
 from services_inventory.views.batches import ProgressView
 
 from .acts import Act, PageAct
@@ -51,8 +49,12 @@ class SubmissionListView(Permitted, TemplateView):
     template_name = "program/submission_list.html"
 
     def get_context_data(self, **kwargs):
+        years = submission_years(today())
         return super().get_context_data(
-            years=submission_years(today()), batches=submission_batches(), **kwargs
+            years=years,
+            batches=submission_batches(),
+            has_lines=bool(years) or ServiceLine.objects.exists(),
+            **kwargs,
         )
 
 
@@ -67,7 +69,7 @@ class SubmissionDraftView(Permitted, TemplateView):
         try:
             context["draft"] = submission_draft(year=year, today=today(), at=now())
         except SubmissionError as error:
-            context["problem"] = str(error)
+            context |= {"problem": str(error), "has_lines": ServiceLine.objects.exists()}
         batches = submission_batches(year, limit=1)
         context["batch"] = batches[0] if batches else None
         if context["batch"]:
@@ -172,7 +174,7 @@ class SubmissionFileView(SubmissionView):
         file = self.submission.files.filter(kind=kind).first()
         if file is None:
             raise Http404
-        return file_as_kept(Path(settings.DATA_DIR) / file.path, file.sha256)
+        return file_as_kept(KeptFile(file.path), file.sha256)
 
 
 class SubmissionArchiveView(SubmissionView):
@@ -192,9 +194,7 @@ class SubmissionPaperView(SubmissionView):
 
     def get(self, request, year, revision):
         name, content = signing_sheet(self.submission)
-        answer = HttpResponse(content, content_type="application/pdf")
-        answer["Content-Disposition"] = f'inline; filename="{name}"'
-        return answer
+        return pdf_shown(content, name)
 
 
 class SubmissionSchemaView(Permitted, View):

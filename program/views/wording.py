@@ -6,9 +6,9 @@ from django.views.generic import TemplateView
 
 from program.models import NoticeSlot
 from program.notices.forms import SlotForm
-from program.notices.lists import KIND_LABELS
 from program.notices.printing import EVERY_KIND, LANGUAGES, slot_texts
 from program.notices.templates_text import (
+    KIND_LABELS,
     NoticeKind,
     Wording,
     blocks,
@@ -57,7 +57,7 @@ def _lacking() -> list[dict]:
         for language, name in LANGUAGES.items():
             empty = empty_slots(texts, [kind], [language])
             row = {"label": KIND_LABELS[kind], "language": name}
-            found.append({**row, "empty": [one.block.id for one in empty]})
+            found.append({**row, "empty": [one.block.name for one in empty]})
     return found
 
 
@@ -114,7 +114,8 @@ class SlotView(NoticeView, PageAct, TemplateView):
 
     def keep(self, thing, given):
         slot_fill(kind=self.kind, **self.kwargs, **given, **self.signed())
-        return self.done(f"The slot '{self.kwargs['slot']}' was kept.", "notice_wording")
+        told = f"The passage was kept: {self.block.summary.rstrip('.')}."
+        return self.done(told, "notice_wording")
 
     def field_of(self, error):
         return "taken_from"

@@ -21,26 +21,22 @@ LONGEST = timedelta(days=90)
 _USED_EVERY = timedelta(minutes=5)
 
 
-class DeviceError(Refused):
-    """The device cannot be let in so; the message says why."""
-
-
 def device_let_in(*, user, name: str, days: int, by: str, at: datetime) -> tuple[DeviceToken, str]:
     """Let a device speak for a user of a company; the secret is returned once and not kept.
 
     Raises
     ------
-    DeviceError: the user belongs to no company, the device has no name, or the time is too long.
+    Refused: the user belongs to no company, the device has no name, or the time is too long.
     """
     membership = getattr(user, "membership", None)
     if membership is None:
-        raise DeviceError("Only the people of a contractor let devices in.")
+        raise Refused("Only the people of a contractor let devices in.")
     if not membership.contractor.active:
-        raise DeviceError(f"{membership.contractor.name} no longer works for the utility.")
+        raise Refused(f"{membership.contractor.name} no longer works for the utility.")
     if not name.strip():
-        raise DeviceError("Name the device, so that you know which one to stop when it is lost.")
+        raise Refused("Name the device, so that you know which one to stop when it is lost.")
     if not 0 < days <= LONGEST.days:
-        raise DeviceError(f"A device may be let in for 1 to {LONGEST.days} days.")
+        raise Refused(f"A device may be let in for 1 to {LONGEST.days} days.")
     secret = secrets.token_urlsafe(32)
     token = DeviceToken.objects.create(
         contractor_id=membership.contractor_id,

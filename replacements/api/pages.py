@@ -4,10 +4,11 @@ from django import forms
 from django.shortcuts import get_object_or_404, render
 
 from services_inventory.today import now
+from services_inventory.views.acts import refusals_on
 
 from ..models import DeviceToken
-from ..views.scope import DO, WorkView
-from .authentication import LONGEST, DeviceError, device_let_in, device_shut_out
+from ..views.scope import DO, WorkAct, WorkView
+from .authentication import LONGEST, device_let_in, device_shut_out
 
 
 class DeviceForm(forms.Form):
@@ -34,13 +35,11 @@ class DeviceListView(WorkView):
         """Let a device in; its token is shown this once."""
         form = DeviceForm(request.POST)
         if form.is_valid():
-            try:
+            with refusals_on(form):
                 token, secret = device_let_in(
                     user=request.user, by=self.by, at=now(), **form.cleaned_data
                 )
                 return self._show(DeviceForm(), token, secret)
-            except DeviceError as error:
-                form.add_error(None, str(error))
         return self._show(form)
 
     def _show(self, form, token=None, secret: str = ""):
@@ -58,14 +57,14 @@ class DeviceListView(WorkView):
         return response
 
 
-class DeviceShutOutView(WorkView):
-    """Shutting a device out."""
+class DeviceShutOutView(WorkAct):
+    """Shutting a device out, at once."""
 
     permissions = DO
 
-    def post(self, request, pk):
-        """Stop the device at once."""
-        rows = DeviceToken.objects.filter(contractor=self.company)
-        token = get_object_or_404(rows, pk=pk)
-        device_shut_out(token=token, by=self.by, at=now())
+    def thing(self, pk):
+        return get_object_or_404(DeviceToken, contractor=self.company, pk=pk)
+
+    def keep(self, token, given):
+        device_shut_out(token=token, **self.signed())
         return self.done(f"{token.name} is shut out.", "device_list")

@@ -3,6 +3,8 @@
 Source: RFC 9457, Problem Details for HTTP APIs.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from http import HTTPStatus
 
 from django.core.exceptions import PermissionDenied
@@ -10,6 +12,8 @@ from django.http import Http404
 from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import set_rollback
+
+from services_inventory.refused import Refused
 
 MEDIA_TYPE = "application/problem+json"
 NOT_TAKEN = "Some of what was sent cannot be taken; see errors."
@@ -23,6 +27,15 @@ class Problem(exceptions.APIException):
         self.kind = kind
         self.more = more
         super().__init__(sentence)
+
+
+@contextmanager
+def refused_as(kind: str, status: int = 422) -> Iterator[None]:
+    """Answer what is refused within by a problem of this kind."""
+    try:
+        yield
+    except Refused as error:
+        raise Problem(status, kind, str(error)) from error
 
 
 def problem_response(error: Exception, context: dict) -> Response | None:

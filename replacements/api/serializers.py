@@ -8,15 +8,7 @@ from rest_framework import serializers
 from services_inventory.domain.materials import Connector, Material
 
 from ..completion.photos import KINDS
-from ..domain.completion import (
-    Disinfection,
-    Flush,
-    Household,
-    LeadRemoved,
-    PressureTest,
-    TracerTest,
-    disinfection_choices,
-)
+from ..domain.completion import Quality, disinfection_choices
 from ..domain.live_pull import Word
 from ..domain.methods import Method
 from ..domain.pull_force import JointKind
@@ -26,7 +18,7 @@ from ..forms.fields import code_said
 from ..models import CompletionRecord, ContactAttempt, WorkOrder
 from ..queries.gate import start_on_record
 from ..queries.together import rows_of
-from .from_facts import Day, Figure, FigureByPlace, Id, Moment, serializer_of
+from .from_facts import Day, Figure, Id, Moment, serializer_of
 from .visiting import CAPACITY_CODES, AccessSerializer
 
 SafetyAnswersSerializer = serializer_of(JobSafety)
@@ -293,31 +285,20 @@ class AttemptSerializer(serializers.Serializer):
     addressed_to = serializers.ChoiceField(choices=CAPACITY_CODES, default="OWNER")
 
 
-class QualitySerializer(serializers.Serializer):
+class QualitySerializer(serializer_of(Quality)):
     """Tests, disinfection, flushing, lead taken out, and what the household was given."""
 
-    static_psi = Figure(required=False, allow_null=True)
-    pressure_test = serializer_of(PressureTest)(required=False)
-    tracer = serializer_of(TracerTest)(required=False)
-    depths_ft = FigureByPlace(required=False)
-    leading_outside_in = Figure(required=False, allow_null=True)
-    cut_off_ft = Figure(required=False, allow_null=True)
-    disinfection = serializer_of(Disinfection)(required=False)
-    crew_flush = serializer_of(Flush)(required=False)
-    premise_flush = serializer_of(Flush)(required=False)
-    lead = serializer_of(LeadRemoved)(required=False)
-    household = serializer_of(Household)(required=False)
-    bonding_checked = serializers.BooleanField(required=False)
-    restored_on = Day(required=False, allow_null=True)
-    returned_to_service_on = Day(required=False, allow_null=True)
     points_seen = PointsSeenSerializer(required=False)
     found_in = SizeFoundSerializer(required=False)
     attempt = AttemptSerializer(required=False)
 
-    def validate_disinfection(self, value):
-        """Return the way of disinfecting by its code; one not known is left for the check."""
-        method = code_said(value["method"], disinfection_choices())
-        return value | {"method": method or value["method"]}
+    def validate(self, data):
+        """Return what was said; a way of disinfecting that is not known is left for the check."""
+        told = {name: value for name, value in data.items() if value is not None}
+        if way := told.get("disinfection"):
+            method = code_said(way["method"], disinfection_choices())
+            told["disinfection"] = way | {"method": method or way["method"]}
+        return told
 
 
 MATERIALS_OR_NONE = ["", *(material.value for material in Material)]

@@ -3,6 +3,7 @@
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path, PurePosixPath
+from zipfile import ZipInfo
 
 from services_inventory.apart import apart
 from services_inventory.refused import Refused
@@ -46,6 +47,10 @@ class Drop:
     def names(self) -> Mapping[str, str]:
         """Lower-case name without folders -> the name as it was given."""
         return self._names
+
+    def member(self, key: str) -> tuple[str, ZipInfo]:
+        """Return where a file is: the path of the zip and the file in it, for another process."""
+        return str(self._zip.filename), self._members[key]
 
     def size(self, key: str) -> int:
         """Return the bytes a file says that it has."""

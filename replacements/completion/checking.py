@@ -38,7 +38,7 @@ class CheckedRow:
 
 
 def check_rows(filled: FilledForm, drop: Drop, contractor_id: int) -> list[CheckedRow]:
-    """Return every row checked against the orders of a company and the files of its drop."""
+    """Return every row with its order and its files; `check_cells` follows when its turn comes."""
     orders = _orders({row.order_number for row in filled.rows}, contractor_id)
     named = _named_by_order(drop)
     checked = [CheckedRow(row, orders.get(row.order_number)) for row in filled.rows]
@@ -46,8 +46,6 @@ def check_rows(filled: FilledForm, drop: Drop, contractor_id: int) -> list[Check
     for each in checked:
         _refuse_order(each)
         _find_files(each, drop, named.get(each.row.order_number, {}))
-        if each.order is not None:
-            _fill_forms(each)
     return checked
 
 
@@ -126,20 +124,24 @@ def _refuse_size(each: CheckedRow, column: str, drop: Drop, key: str) -> None:
         )
 
 
-def _fill_forms(each: CheckedRow) -> None:
+def check_cells(each: CheckedRow) -> CheckedRow:
+    """Return a row with its forms filled, each fault of theirs noted at its cell."""
+    if each.order is None:
+        return each
     data = {name: text for name, text in each.row.given.items() if text}
     if not data.get("method_used"):
         data["method_used"] = each.order.method
     each.form = CompletionForm(data, order=each.order)
     _take_errors(each, each.form)
     if LOG not in each.files:
-        return
+        return each
     pull = {name: data.get(name) for name in PullForm.base_fields if data.get(name)}
     pull.setdefault("pulled_on", data.get("finished_on"))
     pull.setdefault("count", "1")
     each.pull = PullForm(pull)
     each.pull.fields.pop("log")
     _take_errors(each, each.pull)
+    return each
 
 
 def _take_errors(each: CheckedRow, form) -> None:
@@ -219,12 +221,21 @@ def key_of(each: CheckedRow) -> str:
     digest.update(json.dumps(told, sort_keys=True).encode())
     for column, of_file in sorted(each.digests.items()):
         digest.update(column.encode() + of_file)
-    return f"bundle:{each.order.pk}:{digest.hexdigest()[:40]}"
+    return f"{_KEY}{each.order.pk}:{digest.hexdigest()[:40]}"
 
 
+_KEY = "bundle:"
 _TOLD = frozenset(
     column.name for column in columns() if column.cell not in (Cell.GIVEN, Cell.FILE, Cell.REASONS)
 )
+
+
+def handed_in_by_drop(orders: Iterable[int]) -> set[int]:
+    """Return those of these orders for which a drop brought a record before."""
+    found = CompletionRecord.objects.filter(
+        work_order__in=list(orders), idempotency_key__startswith=_KEY
+    )
+    return set(found.values_list("work_order_id", flat=True))
 
 
 def handed_in_before(keys: Iterable[str]) -> dict[str, CompletionRecord]:

@@ -10,14 +10,13 @@ from functools import cache
 from django import forms
 
 from ..forms.completions import GROUPS, CompletionForm
-from ..forms.pulls import PullForm
+from ..forms.pulls import MACHINE, PullForm
 from .photos import KINDS
 
 ORDER, REASONS, LOG, PULLED_ON = "order", "reasons", "log", "pulled_on"
 YES = "yes"
 # What stands in the last column of a row that is in already; such a row is passed over.
 LOCKED = "In already, and locked"
-_MACHINE = ("bore_in", "rod_in", "count", "efficiency", "free_pressure_psi")
 _PHOTO_KINDS = tuple(kind for kind in KINDS if kind != "OTHER")
 
 
@@ -70,7 +69,7 @@ def columns() -> tuple[Column, ...]:
         for name in names.split()
         if name != "pull"
     ]
-    machine = [_of_field(name, PullForm.base_fields[name], "Pull") for name in _MACHINE]
+    machine = [_of_field(name, PullForm.base_fields[name], "Pull") for name in MACHINE]
     photos = [
         Column(f"photo_{kind}", f"Photo: {KINDS[kind]} (file)", Cell.FILE, "Photos")
         for kind in _PHOTO_KINDS

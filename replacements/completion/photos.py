@@ -1,32 +1,30 @@
-"""Photos as they may be kept: looked into, drawn anew, without metadata; where and when is read.
+"""Photos as they may be kept: looked into, without metadata; where and when is read.
 
-A photo is decoded and encoded again, so that nothing but the picture is kept. Its place and time
-are read first and kept beside it.
+Every photo is decoded, and nothing but the picture is kept: as it was taken where its file allows
+(`jpeg_parts`), else drawn anew. Its place and time are read first and kept beside it.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
-from hashlib import sha256
 from io import BytesIO
 from pathlib import PurePath
 
-from services_inventory.apart import Apart, apart
+from services_inventory.apart import apart
+from services_inventory.domain.content_types import content_type_of
 from services_inventory.models import Document
 from services_inventory.operations.documents import (
     DocumentRefused,
     NewFile,
-    content_type_of,
     document_store,
     documents_store,
 )
 
 from ..models import PhotoFacts, WorkOrder
 from ..operations.pulls import owner_key_of
-from .pictures import CleanPhoto, PictureRefused, drawn_anew
+from .pictures import PHOTO_LIMIT_BYTES, PHOTO_TYPES, CleanPhoto, PictureRefused, made_clean
 
-PHOTO_LIMIT_BYTES = 25 * 1024**2
 KINDS = {
     "OLD_PIPE": "old pipe before it is cut",
     "LEAD_REMOVED": "lead taken out or split",
@@ -35,50 +33,24 @@ KINDS = {
     "RESTORED": "ground put back",
     "OTHER": "other",
 }
-PHOTO_TYPES = {"image/jpeg": "JPEG", "image/png": "PNG", "image/heic": "HEIF"}
 
 
 class PhotoRefused(DocumentRefused):
     """The file cannot be kept as a photo; the message says why and what to do."""
 
 
-def photo_clean(
-    content: bytes, name: str, digest: str = "", process: Apart | None = None
-) -> CleanPhoto:
+def photo_clean(content: bytes, name: str) -> CleanPhoto:
     """Return a photo without metadata, at most 2,400 pixels a side.
-
-    Parameters
-    ----------
-    digest : SHA-256 of the content, where it is known
-    process : where photos are drawn, if there are several; else one is started for this one
 
     Raises
     ------
     PhotoRefused: it is too large, is no JPEG, PNG or HEIC whatever its name says, or cannot be
         decoded.
     """
-    kind = _photo_type(content, name)
-    digest = digest or sha256(content).hexdigest()
     try:
-        if process is None:
-            return apart(PictureRefused, drawn_anew, content, kind, digest)
-        return process.call(drawn_anew, content, kind, digest)
+        return apart(PictureRefused, made_clean, content)
     except PictureRefused as error:
         raise PhotoRefused(f"{name} {error}") from error
-
-
-def _photo_type(content: bytes, name: str) -> str:
-    if not content:
-        raise PhotoRefused(f"{name} is empty. Choose the photo again.")
-    if len(content) > PHOTO_LIMIT_BYTES:
-        raise PhotoRefused(
-            f"{name} has {len(content) / 1024**2:.0f} MB; a photo may have "
-            f"{PHOTO_LIMIT_BYTES // 1024**2} MB. Send it smaller."
-        )
-    found = content_type_of(content[:4096])
-    if found not in PHOTO_TYPES:
-        raise PhotoRefused(f"{name} is no JPEG, PNG or HEIC photo, whatever its name says.")
-    return PHOTO_TYPES[found]
 
 
 def photo_keep(
@@ -121,14 +93,16 @@ def photos_keep(
     at: datetime,
     owner_key: str = "",
 ) -> list[Document]:
-    """Keep photos that were drawn anew for an order, with what they said of place and time.
+    """Keep photos that were made clean for an order, with what they said of place and time.
 
     Parameters
     ----------
     photos : (kind of document, name, photo) of each
     """
     documents = documents_store(
-        files=[NewFile(clean.jpeg, _as_jpeg(name), kind) for kind, name, clean in photos],
+        files=[
+            NewFile(clean.jpeg, _as_jpeg(name), kind, clean.sha256) for kind, name, clean in photos
+        ],
         by=by,
         at=at,
         allowed=("image/jpeg",),
@@ -164,7 +138,7 @@ def paper_keep(
     work_order: WorkOrder | None = None,
     owner_key: str = "",
 ) -> Document:
-    """Keep a photo or a paper of the work: a picture drawn anew, a PDF as it is.
+    """Keep a photo or a paper of the work: a picture made clean, a PDF as it is.
 
     Parameters
     ----------

@@ -6,40 +6,49 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import datetime
 from hashlib import sha256
-from io import BytesIO
-from itertools import islice
+from itertools import count, islice
+from pathlib import Path
 from queue import SimpleQueue
+from tempfile import TemporaryDirectory
 
+from django.conf import settings
 from django.db import transaction
+from django.db.models import prefetch_related_objects
 
 from services_inventory.apart import Apart
+from services_inventory.asked_once import going_on_by_what_held
+from services_inventory.kept_files import local_path
 from services_inventory.models import Batch, HeldRow
 from services_inventory.operations.batches import BatchStopped
 from services_inventory.operations.documents import DocumentRefused
+from services_inventory.progress import UNFINISHED
 from services_inventory.today import now
 
 from ..domain.pull_logs import PullLogError
 from ..models import CompletionRecord, CompletionReview
-from ..operations.completions import CompletionError
-from ..operations.pulls import PullRefused, pull_record
+from ..operations.completions import CompletionError, completion_hand_in
+from ..operations.pulls import PullRefused, log_read, pull_record
 from ..queries.stored import stops
+from ..queries.together import OF_THE_PIT
 from .archive import Drop
 from .checking import (
     CheckedRow,
+    check_cells,
     check_rows,
     handed_in_before,
+    handed_in_by_drop,
     key_of,
     objections_to,
     stop_said,
 )
 from .columns import LOG, ORDER, columns
-from .handing_in import record_hand_in
-from .photos import PhotoRefused, photo_clean, photos_keep
+from .drop_photos import cleaned_of_drop
+from .photos import photos_keep
 from .pictures import CleanPhoto, PictureRefused
 from .reading import FilledForm, form_in
 
 TAKEN, ALREADY, FIX = "TAKEN", "ALREADY", "FIX"
-_TOGETHER, _BYTES_TOGETHER = 16, 64 * 1024**2
+_TOGETHER = 16
 
 
 class _RowRefused(Exception):
@@ -57,7 +66,7 @@ def completions_run(*, batch: Batch, report) -> None:
     ------
     Refused: the drop as a whole cannot be taken.
     """
-    with Drop(batch.file.path) as drop:
+    with Drop(local_path(batch.file)) as drop, going_on_by_what_held():
         _run(batch, drop, report)
 
 
@@ -78,92 +87,122 @@ def _run(batch: Batch, drop: Drop, report) -> None:
     _conclude(batch, filled, drop, checked, verdicts)
 
 
+READERS_NICE = 5
+
+
 @dataclass
 class _Begun:
-    """A row whose files were looked into: its key, what it became before, its photos."""
+    """A row whose files are looked into: its key, what it became before, its photos and log."""
 
     each: CheckedRow
-    logs: Apart
     key: str = ""
     earlier: CompletionRecord | None = None
     photos: dict[str, Future] = field(default_factory=dict)
+    log: bytes | None = None
+    log_read: Future | None = None
 
 
 def _prepared(checked: list[CheckedRow], drop: Drop) -> Iterator[_Begun]:
-    """Yield each row with its photos drawn anew, the next few being drawn meanwhile."""
+    """Yield each row with its files looked into, those of the next few meanwhile."""
     rows = iter(checked)
     with _Readers() as readers:
         waiting = _begin(readers, rows, drop)
         while waiting:
             following = _begin(readers, rows, drop)
+            new = [one.each.order for one in waiting if one.each.good and one.earlier is None]
+            prefetch_related_objects(new, *OF_THE_PIT)
             yield from waiting
             waiting = following
 
 
 class _Readers:
-    """The processes that read a drop's files: a photo on every core, logs as they come."""
+    """The processes that read a drop's files: a photo on every core, logs as they come.
+
+    A photo's bytes don't come here: its picture is put into a folder beside the data, from where
+    it is moved to its place.
+    """
 
     def __enter__(self):
         self._cores = len(os.sched_getaffinity(0))
-        self.logs = Apart(PullLogError)
+        beside = Path(settings.DATA_DIR) / "drops"
+        beside.mkdir(parents=True, exist_ok=True)
+        self._folder = TemporaryDirectory(dir=beside, prefix=UNFINISHED)
+        self._put = (f"{self._folder.name}/{number}.jpg" for number in count())
+        self._logs = Apart(PullLogError)
         self._idle: SimpleQueue[Apart] = SimpleQueue()
         for _ in range(self._cores):
-            self._idle.put(Apart(PictureRefused))
+            process = Apart(PictureRefused)
+            # Whoever writes goes first: else readers that are ahead keep a core from it, and then
+            # wait for it with a core idle.
+            process.call(os.nice, READERS_NICE)
+            self._idle.put(process)
         self._threads = ThreadPoolExecutor(self._cores)
+        self._log_thread = ThreadPoolExecutor(1)
         return self
 
     def __exit__(self, *_):
-        self._threads.shutdown(cancel_futures=True)
-        self.logs.close()
+        for threads in (self._threads, self._log_thread):
+            threads.shutdown(cancel_futures=True)
+        self._logs.close()
         for _ in range(self._cores):
             self._idle.get().close()
+        self._folder.cleanup()
 
-    def submit(self, content: bytes, name: str, digest: str) -> Future:
-        """Have a photo drawn; the result is the photo, or the sentence why it cannot be."""
-        return self._threads.submit(self._clean, content, name, digest)
+    def photo(self, drop: Drop, key: str) -> Future:
+        """Have a photo made clean; the result is it, or the sentence why it cannot be kept."""
+        return self._threads.submit(
+            self._clean, drop.names[key], *drop.member(key), next(self._put)
+        )
 
-    def _clean(self, content: bytes, name: str, digest: str) -> CleanPhoto | str:
+    def log(self, content: bytes, name: str, machine: dict) -> Future:
+        """Have a log read; the result raises `PullRefused` where it cannot be."""
+        return self._log_thread.submit(log_read, content, name, machine, process=self._logs)
+
+    def _clean(self, name: str, *asked) -> CleanPhoto | str:
         process = self._idle.get()
         try:
-            return photo_clean(content, name, digest, process)
-        except PhotoRefused as error:
-            return str(error)
+            return process.call(cleaned_of_drop, *asked)
+        except PictureRefused as error:
+            return f"{name} {error}"
         finally:
             self._idle.put(process)
 
 
 def _begin(readers: _Readers, rows: Iterator[CheckedRow], drop: Drop) -> list[_Begun]:
-    begun = [_Begun(each, readers.logs) for each in _next_few(rows, drop)]
-    contents = {}
-    for one in begun:
-        if one.each.good:
-            # Read here, as a zip is read by one thread at a time.
-            contents[id(one)] = {c: drop.read(key) or b"" for c, key in one.each.files.items()}
-            for column, content in contents[id(one)].items():
-                one.each.digests[column] = sha256(content).digest()
+    begun = [_Begun(check_cells(each)) for each in islice(rows, _TOGETHER)]
+    good = [one for one in begun if one.each.good]
+    again = handed_in_by_drop(one.each.order.pk for one in good)
+    for one in good:
+        if one.each.order.pk in again:  # no photo that was handed in before is decoded again
+            one.each.digests = {c: _digest(drop, key) for c, key in one.each.files.items()}
             one.key = key_of(one.each)
-    known = handed_in_before(one.key for one in begun if one.key)
-    for one in begun:
+    known = handed_in_before(one.key for one in good if one.key)
+    for one in good:
         one.earlier = known.get(one.key)
-        if one.key and one.earlier is None:
-            one.photos = {
-                column: readers.submit(
-                    content, drop.names[one.each.files[column]], one.each.digests[column].hex()
-                )
-                for column, content in contents[id(one)].items()
-                if column != LOG
-            }  # fmt: skip
+        if one.earlier is None:
+            _look_into(readers, drop, one)
     return begun
 
 
-def _next_few(rows: Iterator[CheckedRow], drop: Drop) -> Iterator[CheckedRow]:
-    """Yield the rows whose files are held in memory at once."""
-    held = 0
-    for each in islice(rows, _TOGETHER):
-        yield each
-        held += sum(map(drop.size, each.files.values()))
-        if held > _BYTES_TOGETHER:
-            return
+def _digest(drop: Drop, key: str) -> bytes:
+    return sha256(drop.read(key) or b"").digest()
+
+
+def _look_into(readers: _Readers, drop: Drop, one: _Begun) -> None:
+    """Have the files of a row read while others are written."""
+    files = dict(one.each.files)
+    log = files.pop(LOG, None)
+    if log is not None:
+        content = drop.read(log) or b""
+        one.each.digests[LOG] = sha256(content).digest()
+        if _of_a_pull(one.each):
+            one.log = content
+            one.log_read = readers.log(content, drop.names[log], one.each.pull.machine())
+    one.photos = {column: readers.photo(drop, key) for column, key in files.items()}
+
+
+def _of_a_pull(each: CheckedRow) -> bool:
+    return each.pull is not None and each.form.cleaned_data["outcome"] in ("REPLACED", "STOPPED")
 
 
 def _take_in(batch, filled: FilledForm, drop: Drop, one: _Begun, at: datetime) -> dict:
@@ -213,6 +252,8 @@ def _write(batch: Batch, drop: Drop, one: _Begun, at: datetime) -> CompletionRec
     bad = [(column, drawn) for column, drawn in photos.items() if isinstance(drawn, str)]
     if bad:
         raise _RowRefused(bad)
+    each.digests |= {c: bytes.fromhex(drawn.original_sha256) for c, drawn in photos.items()}
+    one.key = key_of(each)
     with transaction.atomic():
         said = each.form.said() | {"idempotency_key": one.key, "pull": _pull(drop, one, by, at)}
         try:
@@ -221,8 +262,10 @@ def _write(batch: Batch, drop: Drop, one: _Begun, at: datetime) -> CompletionRec
                 for column, drawn in photos.items()
             ]
             kept = photos_keep(work_order=each.order, photos=named, by=by, at=at)
-            record = record_hand_in(work_order=each.order, photos=kept, by=by, at=at,
-                                    user_id=batch.parameters.get("user_id"), **said)  # fmt: skip
+            record = completion_hand_in(
+                work_order=each.order, photos=kept, by=by, at=at,
+                user_id=batch.parameters.get("user_id"), **said,
+            )  # fmt: skip
         except (CompletionError, DocumentRefused) as error:
             raise _RowRefused([(ORDER, str(error))]) from error
         _refuse_unexplained(record)
@@ -235,19 +278,18 @@ def _kind_of(column: str) -> str:
 
 def _pull(drop: Drop, one: _Begun, by: str, at: datetime):
     each = one.each
-    if each.pull is None or each.form.cleaned_data["outcome"] not in ("REPLACED", "STOPPED"):
+    if one.log is None:
         return None
-    key = each.files[LOG]
     try:
         return pull_record(
             work_order=each.order,
-            log=BytesIO(drop.read(key) or b""),
-            name=drop.names[key],
+            log=one.log,
+            name=drop.names[each.files[LOG]],
             machine=each.pull.machine(),
             pulled_on=each.pull.cleaned_data["pulled_on"],
             by=by,
             at=at,
-            process=one.logs,
+            read_before=one.log_read.result(),
         )
     except PullRefused as error:
         raise _RowRefused([(LOG, str(error))]) from error

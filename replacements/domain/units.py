@@ -11,6 +11,7 @@ import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import product
 
 _POUND_KG = Fraction("0.45359237")
@@ -230,6 +231,7 @@ def high_lb(value: float) -> str:
 _HAIR = 1e-6  # what adding floats leaves behind
 
 
+@lru_cache(maxsize=4_096)
 def inches(value: float) -> str:
     """Return a size as the trade writes it: a fraction to 1/32 in. where it is one, else decimals.
 

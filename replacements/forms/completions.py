@@ -1,5 +1,6 @@
 """The completion record as a crew fills it in, and the utility's answer."""
 
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from django import forms
@@ -167,13 +168,22 @@ class CompletionForm(forms.Form):
                 self.fields[f"photo_{kind}"].mend = self.mended[label]
         self.fields["note"].mend = self.mended.get(OUTCOME, "")
 
+    def held_at(self, names: Iterable[str]) -> None:
+        """Note the fields in which what would hold the record up is put right."""
+        self.held = list(names)
+
+    held: Sequence[str] = ()
+
     @property
     def marked_groups(self):
-        """Groups, each with the reviewer's words, and whether it opens: all that may be wrong."""
+        """Groups, each with the reviewer's words, its number of stops, and whether it opens.
+
+        What is refused or came back opens.
+        """
         return [
             (title, fields, self.mended.get(title, ""),
-             bool(self.errors) or title in self.mended
-             or any(hasattr(f.field, "mend") for f in fields))
+             sum(self.held.count(field.name) for field in fields),
+             title in self.mended or any(f.errors or hasattr(f.field, "mend") for f in fields))
             for title, fields in self.groups
         ]  # fmt: skip
 

@@ -4,7 +4,7 @@ from django import forms
 
 from ..domain.ground import OtherLine, UtilityKind
 from ..models import NearbyLine
-from .fields import feet, size, tick, words
+from .fields import feet, size, tick
 
 
 class NearbyLineForm(forms.Form):
@@ -51,9 +51,3 @@ class NearbyLineForm(forms.Form):
             at_ft=given["at_ft"],
             relieved=given["relieved"],
         )
-
-
-class WithdrawLineForm(forms.Form):
-    """Why a record is taken back."""
-
-    reason = words("Why it is no longer to be counted", required=True, rows=2)

@@ -1,10 +1,12 @@
 """What is put into use of the force model, and why."""
 
+from collections import defaultdict
 from dataclasses import fields
 
 from django import forms
 
 from ..domain.pull_force import ParameterSet
+from ..domain.reference_tables import rows
 from ..domain.tool_strings import StringLimits
 from .fields import figure
 
@@ -38,10 +40,13 @@ class ConstantsForm(forms.Form):
                 )
 
     @property
-    def rows(self) -> list[tuple]:
-        """Each shipped constant with its three fields: low, value, high."""
-        shipped = ParameterSet().parameters
-        return [(p, [self[f"{code}_{part}"] for part in PARTS]) for code, p in shipped.items()]
+    def parts(self) -> dict[str, list[tuple]]:
+        """Each shipped constant with its three fields (low, value, high), by what it is about."""
+        shipped, found = ParameterSet().parameters, defaultdict(list)
+        for row in rows("force_parameters"):
+            fields = [self[f"{row['code']}_{part}"] for part in PARTS]
+            found[row["part"]].append((shipped[row["code"]], fields))
+        return dict(found)
 
     @property
     def limit_rows(self) -> list[tuple]:

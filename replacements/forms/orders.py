@@ -35,6 +35,17 @@ def lead_grades() -> list[tuple[str, str]]:
 _ANEW = ("due_on", "other_lines_looked_for_on", "frozen_to_ft")
 
 
+PARTS = (
+    ("Who, how and by when", ("contractor", "method", "due_on", "note")),
+    ("Old and new pipe", ("old_material", "old_nominal_in", "old_grade", "old_outside_in",
+                          "new_pipe", "length_ft", "cover_ft", "bends", "joints",
+                          "snaking_deg_per_10_ft")),
+    ("Ground and cover", ("soil", "groundwater", "required_cover_ft", "frozen_to_ft",
+                          "other_lines_looked_for_on")),
+    ("Over the run and at the place", ("surfaces", "ground_conditions")),
+)  # fmt: skip
+
+
 class OrderForm(forms.Form):
     """What is to be replaced, by whom, under what ground."""
 
@@ -90,6 +101,11 @@ class OrderForm(forms.Form):
         super().__init__(*args, **kwargs)
         if changing:
             del self.fields["contractor"]
+
+    @property
+    def parts(self) -> list[tuple[str, list]]:
+        """The fields by what they are about, in the order in which an order is thought through."""
+        return [(part, [self[n] for n in names if n in self.fields]) for part, names in PARTS]
 
     @classmethod
     def of(cls, order: WorkOrder) -> "OrderForm":

@@ -99,6 +99,9 @@ _HOW = {row["code"]: row["how"] + "." for row in rows("measurements")}
 _GUESSED = ("time_", "force_", "distance_")
 
 
+MACHINE = ("bore_in", "rod_in", "count", "efficiency", "free_pressure_psi")
+
+
 class PullForm(forms.Form):
     """A log file, and how to read it where the guess was wrong."""
 
@@ -139,8 +142,7 @@ class PullForm(forms.Form):
 
     def machine(self) -> dict:
         """Return the puller as the operation takes it."""
-        names = ("bore_in", "rod_in", "count", "efficiency", "free_pressure_psi")
-        given = {name: self.cleaned_data.get(name) for name in names}
+        given = {name: self.cleaned_data.get(name) for name in MACHINE}
         return {name: value for name, value in given.items() if value is not None}
 
     def columns(self) -> dict:

@@ -45,7 +45,7 @@ class ConfirmForm(forms.Form):
     read_lbf = figure("You read, lb", required=True)
 
 
-class TakeBackForm(forms.Form):
+class WithdrawForm(forms.Form):
     """A record of a tool taken back."""
 
     kind = forms.CharField(widget=forms.HiddenInput)

@@ -4,7 +4,8 @@ import re
 
 from django import forms
 from django.forms.utils import flatatt
-from django.utils.html import format_html, format_html_join
+from django.utils.html import escape, format_html, format_html_join
+from django.utils.safestring import mark_safe
 
 from services_inventory.forms.days import day_field
 
@@ -286,13 +287,16 @@ class RetireForm(forms.Form):
     reason = forms.CharField(label="Why", max_length=160)
 
 
+_CHOSEN = mark_safe(" selected")
+
+
 class LongSelect(forms.Select):
     """A choice of many, written without a template for each option."""
 
     def render(self, name, value, attrs=None, renderer=None):
         """Return the select with its options as HTML."""
-        told = [(key, flatatt({"selected": str(key) == str(value or "")}), label)
-                for key, label in self.choices]  # fmt: skip
+        chosen = str(value or "")
+        told = ((key, _CHOSEN if str(key) == chosen else "", label) for key, label in self.choices)
         options = format_html_join("", '<option value="{}"{}>{}</option>', told)
         given = flatatt(self.build_attrs(self.attrs, {"name": name, **(attrs or {})}))
         return format_html("<select{}>{}</select>", given, options)
@@ -335,7 +339,7 @@ class StringForm(forms.Form):
             label="Codes of the tools, in order", required=False, max_length=300,
             help_text="Scan or type each label's code, with spaces; a tool takes its kind's row.",
         )  # fmt: skip
-        tools = [("", "—"), *((pk, str(tool)) for pk, tool in self.components.items())]
+        tools = [("", "—"), *((pk, escape(tool)) for pk, tool in self.components.items())]
         for row in range(1, ROWS + 1):
             tool = chosen[row - 1] if row <= len(chosen) else None
             self.fields[f"part_{row}"] = forms.TypedChoiceField(

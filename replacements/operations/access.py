@@ -13,7 +13,7 @@ from ..models import Consent, ContactAttempt, Contractor
 from ..queries.access import consent_state
 from ..queries.owners import owner_since
 
-__all__ = ["AccessError", "consent_record", "consent_state", "contact_attempt_record"]
+__all__ = ["consent_record", "consent_state", "contact_attempt_record"]
 
 
 # How far a phone's clock may be ahead of the program's.
@@ -22,21 +22,17 @@ CLOCKS_DIFFER = timedelta(minutes=15)
 LONG_AGO, FAR_AHEAD = timedelta(days=3653), timedelta(days=731)
 
 
-class AccessError(Refused):
-    """The attempt or the answer cannot be recorded so; the message says why."""
-
-
 def checked(capacity: str, language: str) -> None:
     """Refuse a capacity or a language that is not known.
 
     Raises
     ------
-    AccessError: one of them is none of the known codes.
+    Refused: one of them is none of the known codes.
     """
     if capacity not in set(Capacity):
-        raise AccessError(f"There is no capacity {capacity!r}; choose {', '.join(Capacity)}.")
+        raise Refused(f"There is no capacity {capacity!r}; choose {', '.join(Capacity)}.")
     if language and language not in LANGUAGES:
-        raise AccessError(f"There is no language {language!r}; choose {', '.join(LANGUAGES)}.")
+        raise Refused(f"There is no language {language!r}; choose {', '.join(LANGUAGES)}.")
 
 
 def contact_attempt_record(
@@ -55,19 +51,17 @@ def contact_attempt_record(
 
     Raises
     ------
-    AccessError: the method, capacity or language is not known, or the attempt lies after the moment
+    Refused: the method, capacity or language is not known, or the attempt lies after the moment
         it is recorded.
     """
     if method not in ContactAttempt.Method.values:
         known = ", ".join(ContactAttempt.Method.values)
-        raise AccessError(f"There is no method {method!r}; choose one of {known}.")
+        raise Refused(f"There is no method {method!r}; choose one of {known}.")
     checked(addressed_to, language)
     if at > recorded_at + CLOCKS_DIFFER:
-        raise AccessError(
-            f"The attempt is dated {day_told(at)}, {at:%H:%M}, which has not come yet."
-        )
+        raise Refused(f"The attempt is dated {day_told(at)}, {at:%H:%M}, which has not come yet.")
     if at < recorded_at - LONG_AGO:
-        raise AccessError(f"The attempt is dated {day_told(at)}; look at the year.")
+        raise Refused(f"The attempt is dated {day_told(at)}; look at the year.")
     return ContactAttempt.objects.create(
         line=line,
         at=min(at, recorded_at),
@@ -98,20 +92,20 @@ def consent_record(
 
     Raises
     ------
-    AccessError: the answer is none of these, lies in the future, or takes back what was never
+    Refused: the answer is none of these, lies in the future, or takes back what was never
         given.
     """
     if answer not in Consent.Answer.values:
-        raise AccessError(f"An answer is one of {', '.join(Consent.Answer.values)}.")
+        raise Refused(f"An answer is one of {', '.join(Consent.Answer.values)}.")
     checked(capacity, language)
     if answered_on > localdate(recorded_at):
-        raise AccessError(f"The answer is dated {day_told(answered_on)}, which has not come yet.")
+        raise Refused(f"The answer is dated {day_told(answered_on)}, which has not come yet.")
     if answer == Consent.Answer.GIVEN and not given_by.strip():
-        raise AccessError("Write the name of the person who gave consent.")
+        raise Refused("Write the name of the person who gave consent.")
     since = owner_since(line, answered_on) or date.min
     given = Consent.objects.filter(line=line, answer=Consent.Answer.GIVEN, answered_on__gte=since)
     if answer == Consent.Answer.REVOKED and not given.exists():
-        raise AccessError("No consent is on record that could be taken back; record a refusal.")
+        raise Refused("No consent is on record that could be taken back; record a refusal.")
     return Consent.objects.create(
         line=line,
         answer=answer,

@@ -7,10 +7,11 @@ from django.utils.timezone import localdate
 
 from services_inventory.domain.days import day_told
 from services_inventory.models import ServiceLine
+from services_inventory.refused import Refused
 
 from ..models import Appointment, Contractor, Person
 from ..queries.closures import closure_findings
-from .access import FAR_AHEAD, AccessError, checked
+from .access import FAR_AHEAD, checked
 
 LONGEST = timedelta(days=2)
 
@@ -30,11 +31,11 @@ def person_record(
 
     Raises
     ------
-    AccessError: nobody is named, or the capacity or the language is not known.
+    Refused: nobody is named, or the capacity or the language is not known.
     """
     checked(capacity, language)
     if not name.strip():
-        raise AccessError("Write the person's name.")
+        raise Refused("Write the person's name.")
     return Person.objects.create(
         line=line,
         capacity=capacity,
@@ -69,24 +70,24 @@ def appointment_book(
 
     Raises
     ------
-    AccessError: it is over already or years ahead, lasts more than two days, ends before it begins,
+    Refused: it is over already or years ahead, lasts more than two days, ends before it begins,
         meets another one booked at the place, or its purpose, capacity or language is not known.
     """
     checked(with_whom, language)
     if purpose not in Appointment.Purpose.values:
-        raise AccessError(f"A purpose is one of {', '.join(Appointment.Purpose.values)}.")
+        raise Refused(f"A purpose is one of {', '.join(Appointment.Purpose.values)}.")
     if ends_at <= starts_at:
-        raise AccessError("The appointment ends before it begins.")
+        raise Refused("The appointment ends before it begins.")
     if ends_at - starts_at > LONGEST:
-        raise AccessError(
+        raise Refused(
             f"It begins {day_told(localdate(starts_at))} and ends {day_told(localdate(ends_at))}; "
             "an appointment is over within two days. Look at both days."
         )
     if ends_at <= at:
-        raise AccessError("That time is over; record the attempt that was made instead.")
+        raise Refused("That time is over; record the attempt that was made instead.")
     if ends_at > at + FAR_AHEAD:
         day = day_told(localdate(ends_at))
-        raise AccessError(f"The appointment is dated {day}; look at the year.")
+        raise Refused(f"The appointment is dated {day}; look at the year.")
     with transaction.atomic():
         ServiceLine.objects.select_for_update().get(pk=line.pk)
         _refuse_meeting(line, starts_at, ends_at)
@@ -108,7 +109,7 @@ def appointment_book(
 
 def _refuse_closed(line: ServiceLine, day: date) -> None:
     for found in closure_findings(line, day):
-        raise AccessError(f"{found.message} {found.do}")
+        raise Refused(f"{found.message} {found.do}")
 
 
 def _refuse_meeting(line: ServiceLine, starts_at: datetime, ends_at: datetime) -> None:
@@ -119,7 +120,7 @@ def _refuse_meeting(line: ServiceLine, starts_at: datetime, ends_at: datetime) -
         ends_at__gt=starts_at,
     ).first()
     if same is not None:
-        raise AccessError(
+        raise Refused(
             f"{same} is booked at this place already. Call it off, or choose another time."
         )
 
@@ -131,17 +132,17 @@ def appointment_close(
 
     Raises
     ------
-    AccessError: it was closed already, has not begun, or the state is none of the three.
+    Refused: it was closed already, has not begun, or the state is none of the three.
     """
     closing = (Appointment.State.KEPT, Appointment.State.MISSED, Appointment.State.CANCELED)
     if state not in closing:
-        raise AccessError(f"An appointment becomes one of {', '.join(closing)}.")
+        raise Refused(f"An appointment becomes one of {', '.join(closing)}.")
     if state != Appointment.State.CANCELED and at < appointment.starts_at:
-        raise AccessError("It has not begun yet; it can only be called off.")
+        raise Refused("It has not begun yet; it can only be called off.")
     done = Appointment.objects.filter(pk=appointment.pk, state=Appointment.State.BOOKED).update(
         state=state, outcome=outcome.strip()[:200], closed_by=by, closed_at=at
     )
     appointment.refresh_from_db()
     if not done:
-        raise AccessError(f"It was closed already: {appointment.get_state_display()}.")
+        raise Refused(f"It was closed already: {appointment.get_state_display()}.")
     return appointment

@@ -15,6 +15,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Si
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from services_inventory.kept_files import local_path
 from services_inventory.models import Batch
 
 from ..completion.archive import Drop, DropRefused
@@ -79,7 +80,7 @@ def form_returned(batch: Batch) -> bytes:
 def _taken(batch: Batch, verdicts: Mapping[int, dict]) -> list[FormLine]:
     """Return the rows of a drop's form that went in, now or before; none where it is gone."""
     try:
-        with Drop(batch.file.path) as drop:
+        with Drop(local_path(batch.file)) as drop:
             filled = form_in(drop)
     except (DropRefused, OSError):
         return []

@@ -1,11 +1,13 @@
 """A package's page, and what is downloaded from it."""
 
 from django.db.models import Count, Q
-from django.http import Http404, HttpResponse, JsonResponse
+from django.http import Http404, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.text import slugify
 
 from services_inventory.given import number_given
+from services_inventory.queries.keyset import part_of
+from services_inventory.sending import attached, pdf_shown
 from services_inventory.today import now, today
 from services_inventory.views.acts import Act
 
@@ -17,6 +19,7 @@ from ..views.scope import PLAN, WorkView, in_crew_words
 from .given import PACK_ORDERS
 from .map_files import geojson_of, gpx_of
 
+SHOWN = 8  # orders listed at once
 _OPEN = Q(work_orders__state__in=("RELEASED", "RETURNED"))
 
 
@@ -68,11 +71,14 @@ class PackageDetailView(PackageView):
     def get(self, request, pk):
         package = self.package()
         orders = list(self.orders(package)[:1000])
+        part, after = part_of(orders, request.GET.get("after", ""), SHOWN)
         parts = range(0, len(self.open_orders(package)), PACK_ORDERS) if orders else ()
         papers = certificates_ready(package.contractor, today())
         context = {
             "package": package,
             "orders": orders,
+            "part": part,
+            "after": after,
             "placed": sum(1 for order in orders if order.line.premise.latitude is not None),
             "length_ft": sum(order.length_ft or 0 for order in orders),
             "parts": [(n, f"from order {start + 1}") for n, start in enumerate(parts, start=1)],
@@ -116,7 +122,7 @@ class PackagePackView(PackageView):
 
         with in_crew_words(request):
             content = print_pack(package, orders, today())
-        return _file(content, "application/pdf", package, f"-{part}.pdf", inline=True)
+        return pdf_shown(content, f"{_name(package)}-{part}.pdf")
 
 
 class PackageFormView(PackageView):
@@ -148,15 +154,8 @@ class PackageGpxView(PackageView):
     def get(self, request, pk):
         package = self.package()
         content = gpx_of(self.open_orders(package), package.name, now())
-        return _file(content, "application/gpx+xml", package, ".gpx")
+        return attached(content, f"{_name(package)}.gpx", "application/gpx+xml")
 
 
 def _name(package: WorkPackage) -> str:
     return slugify(package.name)[:60] or f"package-{package.pk}"
-
-
-def _file(content: bytes, kind: str, package: WorkPackage, ending: str, inline=False):
-    response = HttpResponse(content, content_type=kind)
-    how = "inline" if inline else "attachment"
-    response["Content-Disposition"] = f'{how}; filename="{_name(package)}{ending}"'
-    return response

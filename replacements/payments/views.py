@@ -7,8 +7,8 @@ from django import forms
 from django.shortcuts import get_object_or_404, redirect, render
 
 from services_inventory.forms.days import day_field
-from services_inventory.refused import Refused
-from services_inventory.today import now, today
+from services_inventory.queries.keyset import part_of
+from services_inventory.today import today
 from services_inventory.views.acts import Act
 
 from ..completion.views import workbook
@@ -28,7 +28,7 @@ from .statements import by_funding, by_item, lines_of, statement_workbook, total
 
 PAY = ("replacements.pay_contractors",)
 LOOK = (*PAY, "replacements.do_work")
-ROWS = 500
+ROWS = 8
 ACTS = {
     "DISPUTED": "Dispute this row",
     "ANSWERED": "Answer",
@@ -158,7 +158,7 @@ class PaymentView(WorkView):
         return render(self.request, "replacements/payments.html", context)
 
 
-class PaymentWriteView(PaymentView):
+class PaymentWriteView(Act, PaymentView):
     """Recording an item, terms, a change order or a statement."""
 
     permissions = PAY
@@ -172,19 +172,21 @@ class PaymentWriteView(PaymentView):
     def get(self, request, pk, kind):
         return redirect("payments", self.contractor().pk)
 
-    def post(self, request, pk, kind):
-        """Record what was sent, or show what is wrong with it."""
-        contractor = self.contractor()
-        form_class, operation, sentence = self.KINDS[kind]
-        form = form_class(request.POST)
-        if form.is_valid():
-            given = {name: value for name, value in form.cleaned_data.items() if value is not None}
-            try:
-                operation(contractor=contractor, by=self.by, at=now(), **given)
-                return self.done(sentence, "payments", pk)
-            except Refused as error:
-                form.add_error(None, str(error))
-        return self.show(contractor, {kind: form})
+    def thing(self, pk, kind):
+        return self.contractor()
+
+    def filled(self, contractor):
+        return self.KINDS[self.kwargs["kind"]][0](self.request.POST)
+
+    def keep(self, contractor, given):
+        _, operation, sentence = self.KINDS[self.kwargs["kind"]]
+        said = {name: value for name, value in given.items() if value is not None}
+        operation(contractor=contractor, **self.signed(), **said)
+        return self.done(sentence, "payments", contractor.pk)
+
+    def refuse(self, contractor):
+        """Show what is wrong with it."""
+        return self.show(contractor, {self.kwargs["kind"]: self.form})
 
 
 class StatementView(WorkView):
@@ -204,14 +206,15 @@ class StatementView(WorkView):
         lines, of_contractor = lines_of(statement), self.company is not None
         code = request.GET.get("item", "")
         shown = [line for line in lines if code in ("", line.code)]
+        part, after = part_of(shown, request.GET.get("after", ""), ROWS)
         context = {
             "statement": statement,
             "code": code,
             "disputed": sum(is_open(line.notes.all()) for line in lines),
             "rows": [
-                (line, standing(line.notes.all()), acts_on(line, of_contractor))
-                for line in shown[:ROWS]
+                (line, standing(line.notes.all()), acts_on(line, of_contractor)) for line in part
             ],
+            "after": after,
             "count": len(shown),
             "totals": totals(statement),
             "to_date": totals_to_date(statement),

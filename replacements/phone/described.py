@@ -8,7 +8,7 @@ from ..domain.consent import consent_words
 from ..domain.tool_strings import checks_for
 from ..forms.access import AppointmentForm, AttemptForm, ConsentForm
 from ..forms.completions import CompletionForm
-from ..forms.pulls import PullForm
+from ..forms.pulls import MACHINE, PullForm
 from ..forms.safety import StartForm
 from ..models import CompletionRecord, PullRecord
 from ..words import LANGUAGES, catalog
@@ -34,8 +34,7 @@ def forms_described() -> dict:
             *(_group(title, fields) for title, fields in record.groups if title != "Photos"),
             {"title": "Note", "fields": [_field(record["note"])]},
         ],
-        "pull": [_field(pull[name]) for name in ("bore_in", "rod_in", "count", "efficiency",
-                                                 "free_pressure_psi")],
+        "pull": [_field(pull[name]) for name in MACHINE],
         **{name: [_field(field) for field in form if not field.is_hidden and field.name != "paper"]
            for name, form in _visits().items()},
         "consent_words": dict(consent_words()),

@@ -6,7 +6,7 @@ from datetime import date
 
 from django.db.models import F, Q, QuerySet
 
-from services_inventory.asked_once import once
+from services_inventory.asked_once import once, settled
 from services_inventory.domain.days import day_told
 from services_inventory.models import Premise, ServiceLine
 
@@ -23,6 +23,7 @@ def closures_from(day: date) -> list[StreetClosure]:
     return [row for row in _standing() if row.last_day >= day]
 
 
+@settled
 @once
 def _standing() -> list[StreetClosure]:
     """Every closure that stands, asked once for all days and orders of a page."""

@@ -1,22 +1,14 @@
 """A completion record in the domain's terms, and what its quality record must hold."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import fields
+from dataclasses import fields, is_dataclass
 from datetime import date
+from typing import get_args, get_type_hints
 
 from services_inventory.domain.materials import Material
 from services_inventory.policy import rules_in_force
 
-from ..domain.completion import (
-    AfterRules,
-    CompletionFacts,
-    Disinfection,
-    Flush,
-    Household,
-    LeadRemoved,
-    PressureTest,
-    TracerTest,
-)
+from ..domain.completion import AfterRules, CompletionFacts, Quality
 from ..domain.completion import check as check_completion
 from ..domain.findings import Finding, Level
 from ..domain.gate import OFFICE, REVIEWER
@@ -29,25 +21,10 @@ from .pull_review import pull_told, unexplained, weighed_by_order
 from .stored import stops
 
 PHOTO = "PHOTO_"
-_PARTS = {
-    "pressure_test": PressureTest,
-    "tracer": TracerTest,
-    "disinfection": Disinfection,
-    "crew_flush": Flush,
-    "premise_flush": Flush,
-    "lead": LeadRemoved,
-    "household": Household,
-}
-_PLAIN = {
-    "static_psi",
-    "depths_ft",
-    "leading_outside_in",
-    "cut_off_ft",
-    "bonding_checked",
-    "restored_on",
-    "returned_to_service_on",
-}
-QUALITY_KEYS = frozenset({*_PARTS, *_PLAIN, "points_seen", "found_in", "attempt"})
+_HINTS = {name: get_args(hint) or (hint,) for name, hint in get_type_hints(Quality).items()}
+_PARTS = {name: kinds[0] for name, kinds in _HINTS.items() if is_dataclass(kinds[0])}
+_PLAIN = _HINTS.keys() - _PARTS.keys()
+QUALITY_KEYS = frozenset({*_HINTS, "points_seen", "found_in", "attempt"})
 
 
 class BadQuality(ValueError):

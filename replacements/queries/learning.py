@@ -33,7 +33,7 @@ from .estimate_case import case_back
 from .planned_pull import string_limits_on
 from .pulls import accepted_pulls, calibration_back, constants_at, stopped_pulls
 
-SHOWN = 50  # pulls listed on a soil's page; the chart has them all
+SHOWN = 6  # pulls listed on a soil's page; the chart has them all
 SCORED = 200  # the latest, held against the range before each
 DRAWN = 40  # steps of the chart's lines
 

@@ -7,7 +7,7 @@ from ..domain.ground import GroundCondition, Surface
 from ..domain.method_advice import advise, unknowns
 from ..domain.pipes import PipeError
 from ..domain.pull_logs import log_chart_svg
-from ..domain.tool_strings import BadComponent, draw
+from ..domain.tool_strings import BadComponent, key_told, named, side_view
 from ..models import (
     CompletionRecord,
     LiveFeed,
@@ -68,26 +68,36 @@ def string_shown(order: WorkOrder, record: ToolStringRecord | None, as_of: date)
     for finding in findings_back(record.findings):
         by_part.setdefault(finding.part, []).append(finding)
     checklist = checklist_shown(order, record)
+    drawn, names = drawing_of(order, record, as_of)
     levels = [Level(record.worst_level)] if record.worst_level else []
     levels += [checklist["worst"]] if checklist["worst"] else []
     return {
         "record": record,
         "worst": min(levels, key=lambda level: level.rank, default=None),
-        "parts": [(part, by_part.get(place, [])) for place, part in enumerate(parts)],
+        "parts": [
+            (part, names.get(place, part.component), by_part.get(place, []))
+            for place, part in enumerate(parts)
+        ],
         "of_all": by_part.get(None, []),
-        "drawing": drawing_of(order, record, as_of),
+        **drawn,
         "checklist": checklist,
     }
 
 
-def drawing_of(order: WorkOrder, record: ToolStringRecord, as_of: date | None = None) -> str:
-    """Return the string's drawing, empty where the parts cannot be read."""
+def drawing_of(
+    order: WorkOrder, record: ToolStringRecord, as_of: date
+) -> tuple[dict[str, str], dict[int, str]]:
+    """Return the string's drawing with its key, and each part's name with its sizes, by place.
+
+    Both are empty where the parts cannot be read.
+    """
     try:
-        string = string_of(record, as_of)
-        found = findings_back(record.findings)
-        return draw(string, old_pipe_of(order), new_pipe_of(order), found)
+        string, pipes = string_of(record, as_of), (old_pipe_of(order), new_pipe_of(order))
     except (BadComponent, PipeError):
-        return ""
+        return {}, {}
+    drawing = side_view(string, *pipes, findings_back(record.findings))
+    names = {place: named(part, string) for place, part in enumerate(string.parts)}
+    return {"drawing": drawing, "key": key_told(string, *pipes)}, names
 
 
 def standing_and_withdrawn(pulls) -> tuple[list[PullRecord], list[PullRecord]]:

@@ -7,7 +7,7 @@ from types import MappingProxyType
 
 from django.utils.timezone import localdate
 
-from services_inventory.asked_once import once
+from services_inventory.asked_once import once, settled
 
 from ..domain import pipes
 from ..domain.methods import pulled_as
@@ -221,6 +221,7 @@ def tool_string_of(parts: Iterable[tuple[Tool, str]], pulled_end: str) -> ToolSt
     )
 
 
+@settled
 @once
 def constants_used() -> list[ForceConstants]:
     """Return every set of constants and limits that was put in use, the latest first."""

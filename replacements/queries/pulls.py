@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from django.db.models import Q
 
-from services_inventory.asked_once import once
+from services_inventory.asked_once import once, settled
 
 from ..domain.learning import Calibration
 from ..domain.methods import Method
 from ..domain.pull_force import ForceEstimate, ParameterSet, estimate
-from ..domain.pull_logs import Event, EventKind, LogVerdict
+from ..domain.pull_logs import Event, EventKind, LogVerdict, pulled
 from ..models import ForceConstants, ForceEstimateRecord, ModelCalibration, PullRecord
 from .estimate_case import case_back
 from .planned_pull import constants_used
@@ -64,6 +64,7 @@ def constants_named(parameter_set: str) -> ParameterSet | None:
     return found if found and found.id == parameter_set else None
 
 
+@settled
 @once
 def _learned() -> list[ModelCalibration]:
     return list(ModelCalibration.objects.order_by("-made_at", "-id"))
@@ -121,9 +122,12 @@ def trace_of(log) -> dict:
 
 
 def trace_pairs(pull: PullRecord) -> list[tuple[float, float]]:
-    """Return the kept samples as (distance in ft, force in lb)."""
-    trace = pull.trace or {}
-    return list(zip(trace.get("distance_ft", ()), trace.get("force_lbf", ()), strict=False))
+    """Return the kept samples as (distance in ft, force in lb), without the rests of the puller."""
+    if (drawn := drawn_pull(pull)) is None:
+        return []
+    log, seen = drawn
+    kept = pulled(log, [event for event in seen.events if event.kind == EventKind.PAUSE])
+    return list(zip(log.distance_ft[kept].tolist(), log.force_lbf[kept].tolist(), strict=True))
 
 
 def drawn_pull(pull: PullRecord) -> tuple[KeptTrace, SimpleNamespace] | None:

@@ -10,7 +10,7 @@ from ..models import CompletionRecord, WorkOrder
 from .effect import effect_of
 from .pull_review import other_stops, unexplained, weighed_by_order
 
-PAGE = 20
+PAGE = 10
 
 
 def last_record(order: WorkOrder) -> CompletionRecord | None:
@@ -35,7 +35,7 @@ def photos_kept(
 
 
 def waiting(after: str, as_of: date, by: str, user_id: int) -> dict:
-    """Return fifty waiting records with what each will change, the oldest first.
+    """Return a page of waiting records with what each will change, the oldest first.
 
     A reviewer's own records are shown but cannot be ticked.
     """

@@ -1,11 +1,9 @@
 """A record for its reviewer: what was ordered or is asked beside what was done, row by row."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from services_inventory.domain.days import day_told
 from services_inventory.domain.materials import Connector, Material
-from services_inventory.models import Document
 
 from ..domain.completion import flushing_values, pressure_test_plan, shipped_requirements
 from ..domain.findings import Finding, Level, by_severity
@@ -51,13 +49,28 @@ class Row:
         return ("GOOD", "as asked") if self.done else ("NOTE", "not said")
 
     @property
+    def is_other(self) -> bool:
+        """Whether what was done is not what was ordered or asked."""
+        return self.mark[1] in ("differs", "missing")
+
+    @property
+    def told(self) -> list[Finding]:
+        """What differs in a line for each finding, or in one where no check speaks of it."""
+        asked, done = self.asked or "nothing", self.done or "nothing"
+        said = f"{self.name}: {asked} was ordered or asked, {done} done."
+        return self.findings or [Finding(Level.CAUTION, "DIFFERS", said, "")]
+
+    @property
     def sign(self) -> str:
         """The sign before the word, so that a difference shows without its tone."""
         return {"differs": "≠", "missing": "✕", "as asked": "✓"}.get(self.mark[1], "")
 
 
 def compared(record: CompletionRecord) -> dict:
-    """Return the rows by the parts of the record, and the findings that speak of no row."""
+    """Return the rows by the parts of the record, and the findings that speak of no row.
+
+    Where much differs, it is told line by line, and the parts are to be opened.
+    """
     order = record.work_order
     replaced = record.outcome == CompletionRecord.Outcome.REPLACED
     parts = {
@@ -74,20 +87,23 @@ def compared(record: CompletionRecord) -> dict:
             own = [f for f in own if f.message.startswith(f"The {row.name.split()[0].lower()}")]
         row.findings = own
         left = [f for f in left if f not in own]
-    told = [(part, rows, _differing(rows)) for part, rows in parts.items()]
+    differ = {part: [row for row in rows if row.is_other] for part, rows in parts.items()}
+    number = sum(map(len, differ.values()))
+    if number > MANY:
+        left = by_severity([*left, *(f for rows in differ.values() for r in rows for f in r.told)])
     return {
-        "parts": [(*each, bool(each[2]) or each[0] in _OPEN) for each in told],
+        "parts": [
+            (part, rows, len(differ[part]), number <= MANY and bool(differ[part] or part in _OPEN))
+            for part, rows in parts.items()
+        ],
         "left": left,
-        "differ": sum(differ for *_, differ in told),
+        "differ": number,
     }
 
 
-# What changes the line's category is always looked at; the rest where something differs.
+MANY = 6  # rows that differ; from then on all is told at the head, line by line
+# What changes the line's category is looked at first; the rest where something differs.
 _OPEN = ("What was found", "What was replaced")
-
-
-def _differing(rows: list[Row]) -> int:
-    return sum(row.mark[1] in ("differs", "missing") for row in rows)
 
 
 def _outcome(record: CompletionRecord, order: WorkOrder) -> list[Row]:
@@ -229,19 +245,20 @@ def _asked(record: CompletionRecord, order: WorkOrder) -> dict[str, str]:
 
 
 def photos_beside(record: CompletionRecord, shown: list[dict], kinds: dict[str, str]) -> list[dict]:
-    """Return each photo that is asked for with what was sent of it, then the others.
+    """Return each photo that is asked for with all that was sent of it, then the others.
 
-    Beside each stands what makes one look twice, and what only a person can tell of it.
+    Of several of a kind the last comes first: one that came back was taken anew. Beside each
+    stands what makes one look twice, and what only a person can tell of it.
     """
     doubts = photo_doubts(record.work_order, [each["facts"] for each in shown if each["facts"]])
-    asked = [
-        {"label": label, "photo": _of_kind(shown, kind), "missing": _finding(record, kind),
-         "end": kind in _PIPE_ENDS}
-        for kind, label in kinds.items()
-    ]  # fmt: skip
-    wanted = {f"PHOTO_{kind}" for kind in kinds}
-    more = [each for each in shown if each["document"].kind not in wanted]
-    rows = asked + [{"label": each["name"], "photo": each, "missing": None} for each in more]
+    asked, rest = [], list(shown)
+    for kind, label in kinds.items():
+        last, *before = [each for each in reversed(shown) if _is_of(each, kind)] or [None]
+        missing, end = _finding(record, kind), kind in _PIPE_ENDS
+        asked.append({"label": label, "photo": last, "missing": missing, "end": end})
+        asked += [{"label": f"{label}, another", "photo": each, "end": end} for each in before]
+        rest = [each for each in rest if not _is_of(each, kind)]
+    rows = asked + [{"label": each["name"], "photo": each} for each in rest]
     for row in rows:
         photo = row["photo"]
         row["doubts"] = doubts.get(photo["document"].pk, ()) if photo else ()
@@ -251,9 +268,8 @@ def photos_beside(record: CompletionRecord, shown: list[dict], kinds: dict[str, 
 _PIPE_ENDS = ("NEW_AT_MAIN", "NEW_AT_HOUSE")
 
 
-def _of_kind(shown: Iterable[dict], kind: str) -> dict | None:
-    documents: list[tuple[Document, dict]] = [(each["document"], each) for each in shown]
-    return next((each for kept, each in documents if kept.kind == f"PHOTO_{kind}"), None)
+def _is_of(shown: dict, kind: str) -> bool:
+    return shown["document"].kind == f"PHOTO_{kind}"
 
 
 def _finding(record: CompletionRecord, kind: str) -> Finding | None:

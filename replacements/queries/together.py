@@ -14,19 +14,23 @@ from services_inventory.asked_once import asking_once, once
 
 from ..models import CompletionRecord, Component, WorkOrder
 
-RELATED = (
+# What the gate of a pull rests on.
+OF_THE_PIT = (
     "tool_strings__parts__component__contractor",
     "tool_strings__answers",
     "estimates",
     "nearby_lines",
-    Prefetch("completions", CompletionRecord.objects.select_related("review")),
-    "completions__photos",
     "contractor__certificates",
     "line__contact_attempts",
     "line__consents",
     "line__people",
     "line__appointments",
     "line__premise__owner_changes",
+)
+RELATED = (
+    *OF_THE_PIT,
+    Prefetch("completions", CompletionRecord.objects.select_related("review")),
+    "completions__photos",
 )
 
 

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from operator import itemgetter
 from typing import NamedTuple
 
-from django.db.models import CharField, Exists, OuterRef, Q
+from django.db.models import CharField, Count, Exists, Max, OuterRef, Q
 from django.db.models.functions import Cast
 
 from services_inventory.asked_once import once
@@ -79,7 +79,7 @@ def lives_of(
             life.wear[row.part] = "GOOD"
     for pk, pulls in record.pulls.items():
         _count_pulls(lives[pk], pulls, by)
-    _add_overloads(components, lives, passed, by, own_limits or {})
+    _add_overloads(components, lives, passed, by, own_limits or {}, record.pulls)
     setups, papers = setups_of(components), defaultdict(list)
     for paper in record.papers:
         papers[paper.component_id].append(paper.figures)
@@ -98,17 +98,23 @@ def _count_pulls(life: ToolLife, pulls: "_Pulls", by: date) -> None:
 
 
 class _Pulls:
-    """Pulls of a tool by day: the highest force before the first and after each."""
+    """Pulls of a tool by day: the highest force before the first day and after each.
+
+    went_wrong : whether any asks for a look at the whole string
+    highest_lbf : the highest force of any
+    Both know of withdrawn pulls: what a part bore stays borne until the log is read anew.
+    """
 
     def __init__(self):
+        self.went_wrong, self.highest_lbf = False, 0.0
         self.days: list[str] = []  # as ISO has them, in order
         self.peaks: list[float | None] = [None]
 
-    def add(self, day: str, peak: float | None) -> None:
-        """Add one of the same day or a later one."""
+    def add(self, day: str, pulls: int, peak: float | None) -> None:
+        """Add those of a later day, with the highest force of any of them."""
         before = self.peaks[-1]
-        self.days.append(day)
-        self.peaks.append(peak if (peak or 0.0) > (before or 0.0) else before)
+        self.days += [day] * pulls
+        self.peaks += [peak if (peak or 0.0) > (before or 0.0) else before] * pulls
 
 
 class _Inspection(NamedTuple):
@@ -149,11 +155,22 @@ def _record_of(pks: frozenset[int]) -> _Record:
 
 def _pulls_of(pks: frozenset[int]) -> dict[int, _Pulls]:
     """Return the pulls of each tool; days as texts, as thousands are read and few compared."""
-    standing = pulls_with(pks).filter(withdrawn_at__isnull=True)
-    rows = standing.annotate(day=Cast("pulled_on", CharField()))
     found = {pk: _Pulls() for pk in pks}
-    for pk, *of_day in sorted(rows.values_list(_OF_TOOL, "day", "peak_lbf"), key=itemgetter(1)):
-        found[pk].add(*of_day)
+    days = (
+        pulls_with(pks)
+        .values_list(_OF_TOOL, Cast("pulled_on", CharField()), Q(withdrawn_at__isnull=True))
+        .annotate(
+            pulls=Count("pk", distinct=True),  # a tool may stand in a string twice
+            peak=Max("peak_lbf"),
+            event=Max("gear_event"),
+        )
+    )
+    for pk, day, stands, pulls, peak, event in sorted(days, key=itemgetter(1)):
+        of_tool = found[pk]
+        of_tool.went_wrong |= bool(event)
+        of_tool.highest_lbf = max(of_tool.highest_lbf, peak or 0.0)
+        if stands:
+            of_tool.add(day, pulls, peak)
     return found
 
 
@@ -162,10 +179,12 @@ def pulls_with(component_ids: Iterable[int]):
     return PullRecord.objects.filter(**{f"{_OF_TOOL}__in": list(component_ids)})
 
 
-def _add_overloads(components, lives, passed, by, own_limits) -> None:
+def _add_overloads(components, lives, passed, by, own_limits, pulls: dict[int, _Pulls]) -> None:
     """Find the pulls that ask for a look; a withdrawn log counts unless it was read anew."""
     kinds = {component.pk: component.kind for component in components}
-    over = {pk: own for pk, own in own_limits.items() if (lives[pk].peak_lbf or 0) > own}
+    over = {pk: own for pk, own in own_limits.items() if pulls[pk].highest_lbf > own}
+    if not (over or any(of_tool.went_wrong for of_tool in pulls.values())):
+        return
     for pk, order, day, recorded_at, peak, event, held in _over(
         frozenset(lives), frozenset(over.items())
     ):

@@ -8,8 +8,10 @@ from services_inventory.operations.documents import DocumentRefused
 from services_inventory.sending import file_as_kept
 from services_inventory.today import now, today
 
+from ..completion.checking import stop_said
 from ..completion.photos import paper_keep
 from ..domain.cautions import AFTER, Step, cautions_for
+from ..domain.findings import Level
 from ..domain.methods import is_pulled
 from ..forms.completions import PHOTO_KINDS, CompletionForm, ReviewForm
 from ..models import CompletionRecord
@@ -37,7 +39,7 @@ from ..queries.photo_doubts import COMPARED
 from ..queries.pull_review import pulls_by_order
 from ..queries.review import last_record, photos_kept, waiting
 from ..queries.review_page import compared, photos_beside
-from .scope import DO, REVIEW, WorkView, document_visible
+from .scope import DO, REVIEW, OrderAct, WorkForm, WorkView, document_visible
 
 
 class CompletionView(WorkView):
@@ -63,6 +65,7 @@ class CompletionView(WorkView):
                 return self.done(f"Revision {record.revision} is handed in.", "work_order", pk)
             except StopsShownFirst as held:
                 found = held.findings
+                form.held_at(stop_said(f.rule, "")[0] for f in found if f.level is Level.STOP)
             except CompletionError as error:
                 form.add_error(None, str(error))
         return self._show(order, form, photos, found)
@@ -98,21 +101,18 @@ class CompletionView(WorkView):
         return render(self.request, "replacements/completion_form.html", context)
 
 
-class CompletionTakeBackView(WorkView):
+class CompletionTakeBackView(OrderAct):
     """Taking one's own record back before the review begins."""
 
     permissions = DO
 
-    def post(self, request, pk):
-        record, reason = last_record(self.order()), request.POST.get("reason", "")
-        try:
-            if record is None:
-                raise CompletionError("Nothing is handed in for this order.")
-            completion_take_back(completion=record, by=self.by, at=now(), reason=reason)
-        except CompletionError as error:
-            return self.refused(str(error), "work_order", pk)
-        said = "Taken back. It opens as you handed it in."
-        return self.done(said, "work_order_completion", pk)
+    def keep(self, order, given):
+        record, reason = last_record(order), self.request.POST.get("reason", "")
+        if record is None:
+            raise CompletionError("Nothing is handed in for this order.")
+        completion_take_back(completion=record, reason=reason, **self.signed())
+        told = "Taken back. It opens as you handed it in."
+        return self.done(told, "work_order_completion", order.pk)
 
 
 class ReviewQueueView(WorkView):
@@ -153,41 +153,37 @@ class ReviewQueueView(WorkView):
         return {"by": self.by, "user_id": self.request.user.pk, "at": now()}
 
 
-class ReviewView(WorkView):
+class ReviewView(WorkForm):
     """One record beside its order, string, pull, photos, and what it will change."""
 
-    permissions = REVIEW
+    permissions, form_class = REVIEW, ReviewForm
+    template_name = "replacements/review.html"
     confirmed_within = 30 * 60  # seconds since the password was shown
 
-    def get(self, request, pk):
-        """Show the record; from now on its crew can't take it back."""
-        record = self.completion()
-        if record.handed_in_by != self.by and not hasattr(record, "review"):
-            review_begin(completion=record, by=self.by, at=now())
-        return self._show(record, ReviewForm())
+    def thing(self, pk):
+        return self.completion()
 
-    def post(self, request, pk):
-        """Accept or return the record."""
-        record, form = self.completion(), ReviewForm(request.POST)
-        form.is_valid()
-        reasons, returning = form.cleaned_data.get("reasons", ""), "return" in request.POST
-        who = {"completion": record, "by": self.by, "user_id": request.user.pk, "at": now()}
-        try:
-            if returning:
-                completion_return(**who, reasons=reasons, mend=form.mend())
-            else:
-                completion_accept(**who, despite=reasons)
-        except CompletionError as error:
-            form.add_error(None, str(error))
-            return self._show(record, form)
+    def first(self, record):
+        """Open the form; from now on its crew can't take the record back."""
+        if record.handed_in_by != self.by and not hasattr(record, "review"):
+            review_begin(completion=record, **self.signed())
+        return ReviewForm()
+
+    def keep(self, record, given):
+        reasons, returning = given.get("reasons", ""), "return" in self.request.POST
+        who = {"completion": record, "user_id": self.request.user.pk, **self.signed()}
+        if returning:
+            completion_return(**who, reasons=reasons, mend=self.form.mend())
+        else:
+            completion_accept(**who, despite=reasons)
         word = "returned" if returning else "accepted"
         return self.done(f"{record.work_order.number} is {word}.", "review_queue")
 
-    def _show(self, record: CompletionRecord, form):
+    def beside(self, record, form):
         order, shown = record.work_order, completion_shown(record, today())
         estimate, beside = order.estimates.order_by("-id").first(), form.beside
         side_by_side = compared(record)
-        context = {
+        return {
             "order": order,
             "compared": side_by_side,
             "parts": [(*part, beside[part[0]]) for part in side_by_side["parts"]],
@@ -204,9 +200,7 @@ class ReviewView(WorkView):
             "estimate": estimate_shown(estimate, record.pull),
             "earlier": order.completions.select_related("review").exclude(pk=record.pk),
             "own": record.handed_in_by == self.by,
-            "form": form,
         }
-        return render(self.request, "replacements/review.html", context)
 
 
 class DocumentView(WorkView):
@@ -217,7 +211,7 @@ class DocumentView(WorkView):
         if not document_visible(document, request.user):
             document = get_object_or_404(Document, pk=0)
         response = file_as_kept(
-            document.file.path, document.sha256, document.name, content_type=document.content_type
+            document.file, document.sha256, document.name, content_type=document.content_type
         )
         response["X-Content-Type-Options"] = "nosniff"
         response["Content-Security-Policy"] = "default-src 'none'; sandbox"

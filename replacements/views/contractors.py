@@ -4,8 +4,8 @@ from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
 
-from services_inventory.refused import Refused
 from services_inventory.today import now, today
+from services_inventory.views.acts import refusals_on
 
 from ..completion.photos import paper_keep
 from ..forms.contractors import CertificateForm, CrewForm, DomesticForm, LotForm
@@ -63,12 +63,10 @@ class ReadinessView(WorkView):
             raise PermissionDenied
         form = FORMS[kind](request.POST, request.FILES)
         if form.is_valid():
-            try:
+            with refusals_on(form):
                 with transaction.atomic():
                     self._record(kind, contractor, form)
                 return self.done("Recorded.", "readiness", pk)
-            except Refused as error:
-                form.add_error(None, str(error))
         return self._show(contractor, **{kind: form})
 
     def _record(self, kind: str, contractor: Contractor, form) -> None:

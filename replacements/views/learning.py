@@ -1,10 +1,8 @@
 """What accepted pulls taught, soil by soil; who puts what into use of the force model."""
 
-from django.core.exceptions import PermissionDenied
 from django.http import Http404
 from django.shortcuts import render
 
-from services_inventory.refused import Refused
 from services_inventory.today import now
 
 from ..domain.pull_force import soils
@@ -15,7 +13,7 @@ from ..operations.calibration import (
     constants_put_in_use,
 )
 from ..queries.learning import constants_shown, soil_shown, soils_shown
-from .scope import WorkView
+from .scope import WorkForm, WorkView
 
 SET = "replacements.set_force_model"
 
@@ -30,59 +28,47 @@ class LearningListView(WorkView):
         return render(request, "replacements/learning_list.html", context)
 
 
-class LearningView(WorkView):
-    """One soil: its pulls, how the belief narrows, what was in use when."""
+class LearningView(WorkForm):
+    """One soil: its pulls, how the belief narrows; putting what was learned into use."""
 
-    permissions = ("replacements.view_all_work",)
+    permissions, records = ("replacements.view_all_work",), (SET,)
+    form_class, template_name, page = ReasonForm, "replacements/learning.html", "learning"
 
-    def get(self, request, soil):
-        return self._show(soil, ReasonForm())
-
-    def post(self, request, soil):
-        """Put what was learned into use, or take it out."""
-        if not request.user.has_perm(SET):
-            raise PermissionDenied
-        form = ReasonForm(request.POST)
-        if form.is_valid():
-            act = calibration_take_out if "out" in request.POST else calibration_put_in_use
-            try:
-                act(soil=soil, by=self.by, at=now(), reason=form.cleaned_data["reason"])
-                return self.done("Estimates from now on follow it.", "learning", soil)
-            except Refused as error:
-                form.add_error(None, str(error))
-        return self._show(soil, form)
-
-    def _show(self, soil, form):
+    def thing(self, soil):
         if soil not in soils():
             raise Http404
-        context = {**soil_shown(soil, now()), "form": form}
-        return render(self.request, "replacements/learning.html", context)
+        return soil
+
+    def keep(self, soil, given):
+        act = calibration_take_out if "out" in self.request.POST else calibration_put_in_use
+        act(soil=soil, **self.signed(), **given)
+        return "Estimates from now on follow it."
+
+    def beside(self, soil, form):
+        return soil_shown(soil, now())
 
 
-class ConstantsView(WorkView):
+class ConstantsView(WorkForm):
     """The constants of the force model: shipped, in use, and who changed them when."""
 
-    permissions = ("replacements.view_all_work",)
+    permissions, records = ("replacements.view_all_work",), (SET,)
+    template_name, page = "replacements/constants.html", "force_constants"
 
-    def get(self, request):
-        shown = constants_shown(now())
-        form = ConstantsForm(in_use=shown["constants"], limits=shown["limits"])
-        return self._show(shown, form)
+    def thing(self):
+        return constants_shown(now())
 
-    def post(self, request):
-        if not request.user.has_perm(SET):
-            raise PermissionDenied
-        shown = constants_shown(now())
-        form = ConstantsForm(request.POST, in_use=shown["constants"], limits=shown["limits"])
-        if form.is_valid():
-            try:
-                made = constants_put_in_use(values=form.values(), by=self.by, at=now(),
-                                            string_limits=form.string_limits(),
-                                            reason=form.cleaned_data["reason"])  # fmt: skip
-                return self.done(f"Set {made.parameter_set} is in use.", "force_constants")
-            except Refused as error:
-                form.add_error(None, str(error))
-        return self._show(shown, form)
+    def first(self, shown, *posted):
+        return ConstantsForm(*posted, in_use=shown["constants"], limits=shown["limits"])
 
-    def _show(self, shown, form):
-        return render(self.request, "replacements/constants.html", {**shown, "form": form})
+    def filled(self, shown):
+        return self.first(shown, self.request.POST)
+
+    def keep(self, shown, given):
+        made = constants_put_in_use(
+            values=self.form.values(), string_limits=self.form.string_limits(),
+            reason=given["reason"], **self.signed(),
+        )  # fmt: skip
+        return f"Set {made.parameter_set} is in use."
+
+    def beside(self, shown, form):
+        return shown

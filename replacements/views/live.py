@@ -1,8 +1,9 @@
 """A pull while it happens: the page, what it shows each second, and what becomes of the feed."""
 
-from django.http import HttpResponse, JsonResponse
+from django.http import JsonResponse
 from django.shortcuts import get_object_or_404, render
 
+from services_inventory.sending import attached
 from services_inventory.today import now
 
 from ..operations.pulls import PullRefused, live_feed_end, live_feed_keep
@@ -53,7 +54,4 @@ class LiveSamplesView(WorkView):
     def get(self, request, pk, feed):
         order = self.order()
         found = get_object_or_404(order.live_feeds.filter(samples_removed_at=None), pk=feed)
-        response = HttpResponse(feed_csv(found), content_type="text/csv")
-        name = f"live-{order.number}-{found.pk}.csv"
-        response["Content-Disposition"] = f'attachment; filename="{name}"'
-        return response
+        return attached(feed_csv(found), f"live-{order.number}-{found.pk}.csv", "text/csv")

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, render
 
 from services_inventory.given import number_given
 from services_inventory.models import Neighborhood, ServiceLine
-from services_inventory.today import now, today
+from services_inventory.today import today
 
 from ..domain.methods import is_pulled
 from ..forms.access import (
@@ -21,7 +21,6 @@ from ..forms.pulls import EstimateForm
 from ..models import Contractor, WorkOrder
 from ..operations.replanning import work_order_again
 from ..operations.work_orders import (
-    WorkOrderError,
     defaults_for,
     work_order_call_off,
     work_order_change,
@@ -47,7 +46,7 @@ from ..queries.order_path import order_path
 from ..queries.readiness import order_blocks
 from ..queries.together import rows_of, together
 from ..queries.visits import access_page
-from .scope import PLAN, WorkView
+from .scope import PLAN, OrderAct, OrderFormPage, WorkForm, WorkView
 
 FILTERS = ("state", "contractor", "neighborhood", "number")
 
@@ -120,38 +119,31 @@ def _order_forms() -> dict:
     }
 
 
-class OrderNewView(WorkView):
+class OrderNewView(WorkForm):
     """An order made from a line."""
 
-    permissions = PLAN
+    permissions, form_class = PLAN, OrderForm
+    template_name = "replacements/order_form.html"
 
-    def line(self) -> ServiceLine:
-        """The line that the address names."""
+    def thing(self):
+        """Return the line that the address names."""
         given = self.request.GET.get("line") or self.request.POST.get("line") or ""
         lines = ServiceLine.objects.select_related("premise", "decision")
         return get_object_or_404(lines, pk=number_given(given, "Line to order for"))
 
-    def get(self, request):
-        line = self.line()
-        return self._show(line, OrderForm(initial=defaults_for(line)))
+    def first(self, line):
+        return OrderForm(initial=defaults_for(line))
 
-    def post(self, request):
-        line, form = self.line(), OrderForm(request.POST)
-        if form.is_valid():
-            try:
-                order = self.made(line, form.particulars())
-                return self.done(f"{order.number} is made.", "work_order", order.pk)
-            except WorkOrderError as error:
-                form.add_error(None, str(error))
-        return self._show(line, form)
+    def beside(self, line, form):
+        return {"line": line}
 
-    def made(self, line: ServiceLine, particulars: dict) -> WorkOrder:
+    def keep(self, line, given):
+        order = self.made(line, **self.signed(), **self.form.particulars())
+        return self.done(f"{order.number} is made.", "work_order", order.pk)
+
+    def made(self, line: ServiceLine, **particulars) -> WorkOrder:
         """The order that the form describes."""
-        return work_order_create(line=line, by=self.by, at=now(), **particulars)
-
-    def _show(self, line: ServiceLine, form: OrderForm, **more):
-        context = {"form": form, "line": line, **more}
-        return render(self.request, "replacements/order_form.html", context)
+        return work_order_create(line=line, **particulars)
 
 
 class OrderAgainView(OrderNewView):
@@ -162,73 +154,58 @@ class OrderAgainView(OrderNewView):
         """The order that ended."""
         return self.order()
 
-    def line(self) -> ServiceLine:
-        """The line of the order that ended."""
+    def thing(self, pk):
+        """Return the line of the order that ended."""
         return self.earlier.line
 
-    def get(self, request, pk):
-        form = OrderForm.again(self.earlier, defaults_for(self.line()))
-        return self._show(self.line(), form, earlier=self.earlier)
+    def first(self, line):
+        return OrderForm.again(self.earlier, defaults_for(line))
 
-    def post(self, request, pk):
-        return super().post(request)
+    def beside(self, line, form):
+        return {"line": line, "earlier": self.earlier}
 
-    def made(self, line: ServiceLine, particulars: dict) -> WorkOrder:
+    def made(self, line, **particulars) -> WorkOrder:
         """The order that the form describes, with what is known of the ground."""
-        return work_order_again(earlier=self.earlier, by=self.by, at=now(), **particulars)
+        return work_order_again(earlier=self.earlier, **particulars)
 
 
-class OrderEditView(WorkView):
+class OrderEditView(OrderFormPage):
     """Correcting an open order."""
 
-    permissions = PLAN
+    permissions, template_name = PLAN, "replacements/order_form.html"
 
-    def get(self, request, pk):
-        order = self.order()
-        return self._show(order, OrderForm.of(order))
+    def first(self, order):
+        return OrderForm.of(order)
 
-    def post(self, request, pk):
-        order, form = self.order(), OrderForm(request.POST, changing=True)
-        if form.is_valid():
-            try:
-                work_order_change(
-                    work_order=order, by=self.by, at=now(), **form.particulars(clear=True)
-                )
-                return self.done(f"{order.number} is changed.", "work_order", order.pk)
-            except WorkOrderError as error:
-                form.add_error(None, str(error))
-        return self._show(order, form)
+    def filled(self, order):
+        return OrderForm(self.request.POST, changing=True)
 
-    def _show(self, order: WorkOrder, form: OrderForm):
-        context = {"form": form, "line": order.line, "order": order}
-        return render(self.request, "replacements/order_form.html", context)
+    def beside(self, order, form):
+        return {"line": order.line, "order": order}
+
+    def keep(self, order, given):
+        work_order_change(work_order=order, **self.signed(), **self.form.particulars(clear=True))
+        return self.done(f"{order.number} is changed.", "work_order", order.pk)
 
 
-class OrderReleaseView(WorkView):
-    """Handing an order to its contractor."""
+class OrderReleaseView(OrderAct):
+    """Handing an order to its contractor, or saying who must do what first."""
 
     permissions = PLAN
 
-    def post(self, request, pk):
-        """Release the order, or say who must do what first."""
-        order = self.order()
-        try:
-            work_order_release(work_order=order, by=self.by, at=now())
-        except WorkOrderError as error:
-            return self.refused(f"Not released. {error}", "work_order", pk)
-        return self.done(f"{order.number} is released to {order.contractor}.", "work_order", pk)
+    def keep(self, order, given):
+        work_order_release(work_order=order, **self.signed())
+        return f"{order.number} is released to {order.contractor}."
+
+    def fault(self, error):
+        self.form.add_error(None, f"Not released. {error}")
 
 
-class OrderCallOffView(WorkView):
+class OrderCallOffView(OrderAct):
     """Ending an order without the work."""
 
-    permissions = PLAN
+    permissions, form_class = PLAN, CallOffForm
 
-    def post(self, request, pk):
-        order, form = self.order(), CallOffForm(request.POST)
-        reason = form.cleaned_data["reason"] if form.is_valid() else ""
-        try:
-            work_order_call_off(work_order=order, by=self.by, at=now(), reason=reason)
-        except WorkOrderError as error:
-            return self.refused(str(error), "work_order", pk)
-        return self.done(f"{order.number} is called off.", "work_order", pk)
+    def keep(self, order, given):
+        work_order_call_off(work_order=order, **given, **self.signed())
+        return f"{order.number} is called off."

@@ -3,9 +3,9 @@
 from contextlib import suppress
 
 from django.db.models import Q
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 
-from services_inventory.today import now, today
+from services_inventory.today import today
 
 from ..domain.cautions import AFTER, BEFORE, Step, cautions_for
 from ..domain.findings import Level, worst
@@ -15,6 +15,7 @@ from ..forms.pulls import EstimateForm, PullForm
 from ..forms.safety import StartForm
 from ..models import PullExplanation
 from ..operations.pulls import (
+    LOG_LIMIT_BYTES,
     EstimateRefused,
     PullRefused,
     StartRefused,
@@ -28,7 +29,7 @@ from ..operations.pulls import (
     pull_withdraw,
 )
 from ..queries.gate import findings_on_record, start_on_record
-from .scope import DO, ESTIMATE, EXPLAIN, REVIEW, OrderAct, WorkAct, WorkView
+from .scope import DO, ESTIMATE, EXPLAIN, REVIEW, OrderAct, OrderFormPage, WorkAct
 
 
 class EstimateView(OrderAct):
@@ -54,43 +55,39 @@ class EstimateView(OrderAct):
                             "work_order", order.pk)  # fmt: skip
 
 
-class StartView(WorkView):
+class StartView(OrderFormPage):
     """The safety answers without which the pull cannot be recorded as started."""
 
-    permissions = DO
+    permissions, template_name = DO, "replacements/start.html"
 
-    def get(self, request, pk):
-        """Show what is asked, and what stands against a start before anybody answers."""
-        order = self.order()
-        form = StartForm(initial={"on": today()}, pulls=is_pulled(order.method))
-        return self._show(order, form, findings_on_record(order, today()))
+    def first(self, order):
+        """Open with what stands against a start before anybody answers."""
+        self.findings = findings_on_record(order, today())
+        return StartForm(initial={"on": today()}, pulls=is_pulled(order.method))
 
-    def post(self, request, pk):
-        """Record the start, or show what stands against it and what to do."""
-        order, findings = self.order(), []
-        form = StartForm(request.POST, pulls=is_pulled(order.method))
-        if form.is_valid():
-            try:
-                pull_start(work_order=order, facts=form.facts(), by=self.by, at=now(),
-                           on=form.cleaned_data["on"])  # fmt: skip
-                return self.done("The start is on record.", "work_order", pk)
-            except StartRefused as error:
-                findings = error.findings
-            except PullRefused as error:
-                form.add_error(None, str(error))
-        return self._show(order, form, findings)
+    def filled(self, order):
+        self.findings = []
+        return StartForm(self.request.POST, pulls=is_pulled(order.method))
 
-    def _show(self, order, form, findings=()):
-        context = {
+    def keep(self, order, given):
+        pull_start(work_order=order, facts=self.form.facts(), on=given["on"], **self.signed())
+        return "The start is on record."
+
+    def fault(self, error):
+        """Say what stands against the start and what to do."""
+        if isinstance(error, StartRefused):
+            self.findings = error.findings
+        else:
+            super().fault(error)
+
+    def beside(self, order, form):
+        steps = (*BEFORE, Step.LOADED, Step.LEAVING)
+        return {
             "order": order,
-            "form": form,
-            "findings": findings,
-            "stops": worst(findings) is Level.STOP,
-            "cautions": cautions_for(
-                *BEFORE, Step.LOADED, Step.LEAVING, pulled=is_pulled(order.method)
-            ),
+            "findings": self.findings,
+            "stops": worst(self.findings) is Level.STOP,
+            "cautions": cautions_for(*steps, pulled=is_pulled(order.method)),
         }
-        return render(self.request, "replacements/start.html", context)
 
 
 class StartWithdrawView(OrderAct):
@@ -104,54 +101,43 @@ class StartWithdrawView(OrderAct):
         return "The start is withdrawn. Nothing is pulled."
 
 
-class PullUploadView(WorkView):
-    """The log of a pull, read and judged as it arrives."""
+class PullUploadView(OrderFormPage):
+    """The log of a pull, read and judged as it arrives; a refused one is told at its field."""
 
-    permissions = DO
+    permissions, form_class, template_name = DO, PullForm, "replacements/pull_form.html"
 
-    def get(self, request, pk):
-        order = self.order()
-        return self._show(order, PullForm.of(order, today()))
+    def first(self, order):
+        return PullForm.of(order, today())
 
     @classmethod
     def read_ahead(cls, request):
         """Read the log before the database is held; `post` says why one can't be read."""
         form = PullForm(request.POST, request.FILES)
         if cls.lets_in(request.user) and form.is_valid():
+            log = form.cleaned_data["log"]
+            content = log.read(LOG_LIMIT_BYTES + 1)
+            log.seek(0)
             with suppress(PullRefused):
-                request.log_read = log_read(
-                    log=form.cleaned_data["log"], machine=form.machine(), columns=form.columns()
-                )
+                request.log_read = log_read(content, log.name, form.machine(), form.columns())
 
-    def post(self, request, pk):
-        """Read the log; a file that cannot be read is refused with the reason."""
-        order, form = self.order(), PullForm(request.POST, request.FILES)
-        if form.is_valid():
-            try:
-                made = pull_record(
-                    work_order=order,
-                    log=form.cleaned_data["log"],
-                    read_before=getattr(request, "log_read", None),
-                    machine=form.machine(),
-                    columns=form.columns(),
-                    by=self.by,
-                    at=now(),
-                    pulled_on=form.cleaned_data["pulled_on"],
-                )
-                said = f"The log is read: {made.peak_lbf or 0:,.0f} lb at most, {made.verdict}."
-                return self.done(said, "work_order", pk)
-            except PullRefused as error:
-                form.add_error("log", str(error))
-        return self._show(order, form)
+    def keep(self, order, given):
+        made = pull_record(
+            work_order=order,
+            log=given["log"],
+            read_before=getattr(self.request, "log_read", None),
+            machine=self.form.machine(),
+            columns=self.form.columns(),
+            pulled_on=given["pulled_on"],
+            **self.signed(),
+        )
+        return f"The log is read: {made.peak_lbf or 0:,.0f} lb at most, {made.verdict}."
 
-    def _show(self, order, form):
-        context = {
-            "order": order,
-            "form": form,
-            "start": start_on_record(order),
-            "cautions": cautions_for(*AFTER),
-        }
-        return render(self.request, "replacements/pull_form.html", context)
+    def field_of(self, error):
+        return "log"
+
+    def beside(self, order, form):
+        start, cautions = start_on_record(order), cautions_for(*AFTER)
+        return {"order": order, "start": start, "cautions": cautions}
 
 
 class PullExplainView(WorkAct):

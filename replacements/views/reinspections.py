@@ -3,42 +3,33 @@
 from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
 
-from services_inventory.refused import Refused
-from services_inventory.today import now, today
+from services_inventory.today import today
 
 from ..completion.photos import paper_keep
 from ..forms.reinspections import DrawForm, ResultForm
 from ..models import Reinspection, ReinspectionDraw
 from ..operations.reinspections import reinspection_record, reinspections_draw
 from ..queries.reinspections import by_contractor, draws_shown, picks_shown
-from .scope import REVIEW, WorkAct, WorkView
+from .scope import REVIEW, WorkAct, WorkForm, WorkView
 
 
-class ReinspectionListView(WorkView):
+class ReinspectionListView(WorkForm):
     """The draws, and a new one."""
 
-    permissions = REVIEW
+    permissions, form_class = REVIEW, DrawForm
+    template_name = "replacements/reinspection_list.html"
 
-    def get(self, request):
+    def first(self, thing):
         day = today()
-        return self._show(DrawForm(initial={"first_day": day.replace(day=1), "last_day": day}))
+        return DrawForm(initial={"first_day": day.replace(day=1), "last_day": day})
 
-    def post(self, request):
-        form = DrawForm(request.POST)
-        if form.is_valid():
-            try:
-                made = reinspections_draw(
-                    drawn_on=today(), by=self.by, at=now(), **form.cleaned_data
-                )
-                sentence = f"{made.required} of {made.records} accepted records are drawn."
-                return self.done(sentence, "reinspections", made.pk)
-            except Refused as error:
-                form.add_error(None, str(error))
-        return self._show(form)
+    def keep(self, thing, given):
+        made = reinspections_draw(drawn_on=today(), **self.signed(), **given)
+        sentence = f"{made.required} of {made.records} accepted records are drawn."
+        return self.done(sentence, "reinspections", made.pk)
 
-    def _show(self, form):
-        context = {"form": form, "draws": draws_shown(), "companies": by_contractor()}
-        return render(self.request, "replacements/reinspection_list.html", context)
+    def beside(self, thing, form):
+        return {"draws": draws_shown(), "companies": by_contractor()}
 
 
 class ReinspectionsView(WorkView):

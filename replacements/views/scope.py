@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views import View
 
 from services_inventory.models import Document
-from services_inventory.views.acts import Act, Recording
+from services_inventory.views.acts import Act, FormPage, Recording
 
 from ..models import CompletionRecord, Component, Contractor, WorkOrder
 from ..words import LANGUAGES, speaking
@@ -92,8 +92,20 @@ class WorkAct(Act, WorkView):
     """A form that records something, or a button."""
 
 
-class OrderAct(WorkAct):
-    """A form on the page of an order."""
+class WorkForm(FormPage, WorkView):
+    """A page of one form."""
+
+    records: tuple[str, ...] = ()  # who fills it in, where others may see the page
+
+    def post(self, request, **kwargs):
+        """Keep it, or show the page again."""
+        if self.records and not any(request.user.has_perm(each) for each in self.records):
+            raise PermissionDenied
+        return super().post(request, **kwargs)
+
+
+class OfOrder:
+    """What is recorded is of the order that the address names."""
 
     page = "work_order"
 
@@ -102,6 +114,14 @@ class OrderAct(WorkAct):
 
     def back(self, order):
         return redirect(self.page, order.pk)
+
+
+class OrderAct(OfOrder, WorkAct):
+    """A form on the page of an order."""
+
+
+class OrderFormPage(OfOrder, WorkForm):
+    """A page of one form about an order."""
 
 
 def document_visible(document: Document, user) -> bool:

@@ -2,9 +2,8 @@
 
 from importlib import import_module
 
-from django.http import HttpResponse
-
 from services_inventory.given import number_given
+from services_inventory.sending import pdf_shown
 from services_inventory.today import today
 
 from .scope import WorkView, in_crew_words
@@ -23,9 +22,7 @@ class SheetView(WorkView):
     def get(self, request, pk):
         order = self.order()
         with in_crew_words(request):
-            response = HttpResponse(self.sheet(order, today()), content_type="application/pdf")
-        response["Content-Disposition"] = f'inline; filename="{order.number}-{self.name}.pdf"'
-        return response
+            return pdf_shown(self.sheet(order, today()), f"{order.number}-{self.name}.pdf")
 
 
 class LabelsView(WorkView):
@@ -36,9 +33,7 @@ class LabelsView(WorkView):
         tools = self.components().filter(retired_on=None).order_by("kind", "mark", "pk")
         if number := number_given(request.GET.get("tool"), "tool"):
             tools = tools.filter(pk=number)
-        response = HttpResponse(drawn.tool_labels(tools), content_type="application/pdf")
-        response["Content-Disposition"] = 'inline; filename="tool-labels.pdf"'
-        return response
+        return pdf_shown(drawn.tool_labels(tools), "tool-labels.pdf")
 
 
 class StringSheetView(SheetView):

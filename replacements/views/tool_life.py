@@ -1,11 +1,11 @@
 """What is recorded at a tool beside its inspections; the contractor's tool sets."""
 
 from django.core.exceptions import PermissionDenied
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 
+from services_inventory.forms.reasons import TakeBackForm
 from services_inventory.operations.taking_back import take_back
-from services_inventory.refused import Refused
-from services_inventory.today import now
+from services_inventory.views.acts import Act
 
 from ..completion.photos import paper_keep
 from ..domain.tool_strings import assembly_checks, shipped_groups
@@ -16,11 +16,10 @@ from ..forms.tool_life import (
     RenewalForm,
     SetFactsForm,
     SetForm,
-    TakeBackForm,
+    WithdrawForm,
 )
 from ..models import ToolSet, ToolSetFacts
 from ..operations.tools import (
-    ToolError,
     component_renew,
     component_show,
     rating_paper_attach,
@@ -30,7 +29,7 @@ from ..operations.tools import (
     tool_set_facts_enter,
 )
 from ..queries.tool_life import setup_back
-from .scope import DO, SEE, WorkAct, WorkView
+from .scope import DO, SEE, WorkAct, WorkForm
 
 CONFIRM = ("replacements.do_work", "replacements.review_work")
 
@@ -40,7 +39,7 @@ class ComponentActView(WorkAct):
 
     permissions = CONFIRM
     forms = {"renewal": RenewalForm, "paper": PaperForm, "confirm": ConfirmForm,
-             "withdraw": TakeBackForm, "photo": PhotoForm}  # fmt: skip
+             "withdraw": WithdrawForm, "photo": PhotoForm}  # fmt: skip
 
     def thing(self, pk, action):
         tool = get_object_or_404(self.components(), pk=pk)
@@ -88,85 +87,74 @@ class ComponentActView(WorkAct):
         return "It is withdrawn, and counts no more."
 
 
-class ToolSetListView(WorkView):
+class ToolSetListView(WorkForm):
     """The tool sets, and adding one."""
 
-    permissions = SEE
+    permissions, records = SEE, DO
+    form_class, template_name = SetForm, "replacements/tool_set_list.html"
+
+    def thing(self):
+        """Return the sets that this user may see; only a company adds one."""
+        if self.request.method == "POST" and self.company is None:
+            raise PermissionDenied
+        return self.sets().order_by("contractor__name", "name")
 
     def sets(self):
         """The tool sets that this user may see."""
-        rows = ToolSet.objects.select_related("contractor").order_by("contractor__name", "name")
+        rows = ToolSet.objects.select_related("contractor")
         return rows.filter(contractor=self.company) if self.company else rows
 
-    def get(self, request):
-        return self._show(SetForm())
+    def beside(self, sets, form):
+        return {"sets": sets, "company": self.company}
 
-    def post(self, request):
-        if self.company is None or not request.user.has_perm(DO[0]):
-            raise PermissionDenied
-        form = SetForm(request.POST)
-        if form.is_valid():
-            try:
-                made = tool_set_add(contractor=self.company, **form.cleaned_data)
-                return self.done(f"{made.name} is added; enter its set-up.", "tool_set", made.pk)
-            except ToolError as error:
-                form.add_error("name", str(error))
-        return self._show(form)
+    def keep(self, sets, given):
+        made = tool_set_add(contractor=self.company, **given)
+        return self.done(f"{made.name} is added; enter its set-up.", "tool_set", made.pk)
 
-    def _show(self, form):
-        context = {"sets": self.sets(), "form": form, "company": self.company}
-        return render(self.request, "replacements/tool_set_list.html", context)
+    def field_of(self, error):
+        return "name"
 
 
-class ToolSetView(WorkView):
+class ToolSetView(ToolSetListView):
     """One tool set: what its maker's instructions say of the set-up, beside common practice."""
 
-    permissions = SEE
+    form_class, template_name, page = SetFactsForm, "replacements/tool_set.html", "tool_set"
 
-    def tool_set(self) -> ToolSet:
-        """The set of the address, if this user may see it."""
-        rows = ToolSet.objects.select_related("contractor")
-        rows = rows.filter(contractor=self.company) if self.company else rows
-        return get_object_or_404(rows, pk=self.kwargs["pk"])
+    def thing(self, pk):
+        """Return the set of the address, if this user may see it."""
+        return get_object_or_404(self.sets(), pk=pk)
 
-    def get(self, request, pk):
-        tool_set = self.tool_set()
+    def first(self, tool_set):
         entry = tool_set.facts.standing().order_by("entered_at", "id").last()
-        return self._show(tool_set, SetFactsForm.of(entry and setup_back(entry)))
+        return SetFactsForm.of(entry and setup_back(entry))
 
-    def post(self, request, pk):
-        """Enter what the instructions say, or take an entry back."""
-        tool_set = self.tool_set()
-        if not request.user.has_perm(DO[0]):
-            raise PermissionDenied
-        if "take_back" in request.POST:
-            return self._take_back(tool_set)
-        form = SetFactsForm(request.POST)
-        if form.is_valid():
-            try:
-                tool_set_facts_enter(tool_set=tool_set, by=self.by, at=now(), **form.values())
-                return self.done(f"The set-up of {tool_set.name} is entered.", "tool_set", pk)
-            except ToolError as error:
-                form.add_error(None, str(error))
-        return self._show(tool_set, form)
+    @property
+    def taken_back(self) -> str | None:
+        """The number of the entry that is to be taken back, if one is."""
+        return self.request.POST.get("take_back")
 
-    def _take_back(self, tool_set: ToolSet):
-        number = self.request.POST["take_back"]
-        entry = get_object_or_404(ToolSetFacts, pk=number, tool_set=tool_set)
-        reason = self.request.POST.get("reason", "")
-        try:
-            take_back(row=entry, reason=reason, **self.signed())
-        except Refused as error:
-            return self.refused(str(error), "tool_set", tool_set.pk)
-        return self.done("The entry is withdrawn.", "tool_set", tool_set.pk)
+    def filled(self, tool_set):
+        return (TakeBackForm if self.taken_back else SetFactsForm)(self.request.POST)
 
-    def _show(self, tool_set: ToolSet, form):
-        context = {
+    def keep(self, tool_set, given):
+        if self.taken_back:
+            entry = get_object_or_404(ToolSetFacts, pk=self.taken_back, tool_set=tool_set)
+            take_back(row=entry, **given, **self.signed())
+            return "The entry is withdrawn."
+        tool_set_facts_enter(tool_set=tool_set, **self.signed(), **self.form.values())
+        return f"The set-up of {tool_set.name} is entered."
+
+    def field_of(self, error):
+        return None
+
+    def refuse(self, tool_set):
+        return Act.refuse(self, tool_set) if self.taken_back else super().refuse(tool_set)
+
+    def beside(self, tool_set, form):
+        return {
             "tool_set": tool_set,
-            "form": form,
             "rows": [(check, form.of_check(check)) for check in assembly_checks() if check.of_set],
             "shipped": shipped_groups(),
             "entries": tool_set.facts.order_by("-entered_at", "-id"),
             "tools": tool_set.components.order_by("kind", "mark"),
         }
-        return render(self.request, "replacements/tool_set.html", context)

@@ -5,6 +5,7 @@ from django.core.paginator import Paginator
 from django.shortcuts import get_object_or_404, render
 
 from services_inventory.today import now, today
+from services_inventory.views.acts import refusals_on
 
 from ..domain.cautions import STRING, Step, cautions_for
 from ..domain.methods import pulled_as
@@ -35,7 +36,7 @@ from ..operations.tools import (
 from ..queries.checklist import checklist_shown, setup_of
 from ..queries.gate import latest_string
 from ..queries.tool_page import doubts_of, history_of, standing_of
-from .scope import DO, WorkView
+from .scope import DO, WorkForm, WorkView
 from .tool_life import CONFIRM
 
 SHOWN = 15  # tools on a page
@@ -53,56 +54,51 @@ class ComponentListView(WorkView):
         return render(request, "replacements/component_list.html", context)
 
 
-class ComponentNewView(WorkView):
+class ComponentNewView(WorkForm):
     """Adding a tool to the catalog."""
 
-    permissions = DO
+    permissions, template_name = DO, "replacements/component_form.html"
 
-    def get(self, request):
-        return self._show(ComponentForm(sets=_sets(self.company)))
+    def first(self, thing):
+        return ComponentForm(sets=_sets(self.company))
 
     def post(self, request):
         """Add the tool; without a script, show the fields of another kind first."""
         if self.company is None:
             raise PermissionDenied
-        form = ComponentForm(request.POST, sets=_sets(self.company))
         if "swap" in request.POST:
-            return self._show(ComponentForm(initial=request.POST.dict(), sets=_sets(self.company)))
-        if form.is_valid():
-            try:
-                tool = component_add(contractor=self.company, by=self.by, at=now(), **form.values())
-                return self.done(f"{tool.mark} is in the catalog.", "component", tool.pk)
-            except ToolError as error:
-                form.add_error(None, str(error))
-        return self._show(form)
+            form = ComponentForm(initial=request.POST.dict(), sets=_sets(self.company))
+            return self.show(None, form)
+        return super().post(request)
 
-    def _show(self, form):
-        return render(self.request, "replacements/component_form.html", {"form": form})
+    def filled(self, thing):
+        return ComponentForm(self.request.POST, sets=_sets(self.company))
+
+    def keep(self, thing, given):
+        tool = component_add(contractor=self.company, **self.signed(), **self.form.values())
+        return self.done(f"{tool.mark} is in the catalog.", "component", tool.pk)
 
 
-class ComponentCorrectView(WorkView):
+class ComponentCorrectView(WorkForm):
     """Correcting what the catalog says of a tool."""
 
-    permissions = DO
+    permissions, template_name = DO, "replacements/component_form.html"
 
-    def get(self, request, pk):
-        tool = get_object_or_404(self.components(), pk=pk)
-        return self._show(tool, ComponentForm.of(tool))
+    def thing(self, pk):
+        return get_object_or_404(self.components(), pk=pk)
 
-    def post(self, request, pk):
-        tool = get_object_or_404(self.components(), pk=pk)
-        form = ComponentForm(request.POST, tool=tool, sets=_sets(tool.contractor))
-        if form.is_valid():
-            try:
-                component_correct(component=tool, by=self.by, at=now(), **form.values())
-                return self.done(f"{tool.mark} is corrected.", "component", tool.pk)
-            except ToolError as error:
-                form.add_error(None, str(error))
-        return self._show(tool, form)
+    def first(self, tool):
+        return ComponentForm.of(tool)
 
-    def _show(self, tool, form):
-        context = {"form": form, "tool": tool}
-        return render(self.request, "replacements/component_form.html", context)
+    def filled(self, tool):
+        return ComponentForm(self.request.POST, tool=tool, sets=_sets(tool.contractor))
+
+    def beside(self, tool, form):
+        return {"tool": tool}
+
+    def keep(self, tool, given):
+        component_correct(component=tool, **self.signed(), **self.form.values())
+        return self.done(f"{tool.mark} is corrected.", "component", tool.pk)
 
 
 class ComponentView(WorkView):
@@ -126,10 +122,8 @@ class ComponentView(WorkView):
         retire = RetireForm(request.POST if retiring else None)
         form = retire if retiring else inspect
         if form.is_valid():
-            try:
+            with refusals_on(form):
                 return self.done(self._record(tool, form, retiring), "component", pk)
-            except ToolError as error:
-                form.add_error(None, str(error))
         return self._show(tool, inspect, retire)
 
     def _record(self, tool: Component, form, retiring: bool) -> str:
@@ -241,13 +235,11 @@ class ChecklistView(WorkView):
         string = latest_string(order)
         form = ChecklistForm(request.POST, checks=_checks(order, string))
         if string is not None and form.is_valid():
-            try:
+            with refusals_on(form):
                 rows = assembly_answer_many(
                     tool_string=string, answers=form.answers(), by=self.by, at=now()
                 )
                 return self.done(f"{len(rows)} answers are recorded.", "work_order_checklist", pk)
-            except ToolError as error:
-                form.add_error(None, str(error))
         return self._show(order, form)
 
     def _show(self, order, form=None):

@@ -247,8 +247,11 @@ def _text(allowed: Allowed, text: Any) -> str | None:
 
 
 def _pattern(allowed: Allowed, text: Any) -> str | None:
-    sound = isinstance(text, str) and re.fullmatch(allowed.pattern, text.strip(), re.ASCII)
-    return text.strip() if sound else None
+    if not isinstance(text, str):
+        return None
+    code = re.sub(r"[\s-]", "", text).upper()  # as a paper may write an identifier
+    tried = (text.strip(), code) if code.isalnum() else (text.strip(),)
+    return next((one for one in tried if re.fullmatch(allowed.pattern, one, re.ASCII)), None)
 
 
 def _tiles(allowed: Allowed, text: Any) -> str | None:

@@ -23,6 +23,8 @@ def picture(
 ) -> str:
     """Return one svg element that names and describes itself; `size` is that of its text, in px.
 
+    It is as wide as it was drawn, so that its text has the size of the page's; a page may bound it.
+
     Without `told` the title is heard only, and no pointer that rests on the picture shows it.
     A picture with links in it is a `group`.
     """
@@ -32,7 +34,7 @@ def picture(
         head + shape("rect", width=width, height=height, fill=PAPER) + "".join(parts),
         xmlns="http://www.w3.org/2000/svg",
         viewBox=f"0 0 {width:g} {height:.0f}",
-        width="100%",
+        width=f"{width:g}",
         role=role,
         aria_label=f"{title}. {told}".removesuffix(". "),
         font_family="system-ui, sans-serif",

@@ -72,16 +72,28 @@ def line_drawing(portions: Iterable[DrawnPortion]) -> str:
     )
 
 
+def in_pattern(way: str, look: str, scale: float = 1.0) -> str:
+    """Return a path in a pattern, its strokes as thick as in the drawing of a line times scale."""
+    strokes = ({**style, "stroke_width": style["stroke_width"] * scale} for style in _LOOKS[look])
+    return "".join(path(way, **style) for style in strokes)
+
+
 def swatch(look: str) -> str:
     """Return a short piece of pipe in a pattern, for a heading beside the drawing."""
-    drawn = "".join(path("M2 7H62", **style) for style in _LOOKS[look])
-    return shape("svg", drawn, viewBox="0 0 64 14", width=64, height=14, aria_hidden="true")
+    return shape(
+        "svg",
+        in_pattern("M2 7H62", look),
+        viewBox="0 0 64 14",
+        width=64,
+        height=14,
+        aria_hidden="true",
+    )
 
 
 def _portion(row: DrawnPortion) -> str:
     way, left, right, low = _WAYS[row.portion]
     middle = (left + right) / 2
-    pipe = "".join(path(way, **style) for style in _LOOKS[row.look])
+    pipe = in_pattern(way, row.look)
     name = text(middle, low, row.portion.label, "middle", font_weight=600)
     words = row.words.removesuffix(f" {row.portion.label}")
     drawn = pipe + name + text(middle, low + 18, words, "middle")

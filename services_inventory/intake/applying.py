@@ -13,6 +13,7 @@ from ..domain.evidence import Basis, Portion
 from ..domain.materials import Connector, Material
 from ..models import Batch
 from .matching import FILLS_ONLY, LINE, METERS_A_DEGREE, NEAR_M, OPEN, PREMISE
+from .old_words import without_old_words
 from .recording import COLUMNS, MADE, SAID_ALONE, SLOTS, Recorder
 from .said import STATEMENT_COLUMNS
 from .unchanged import EVIDENCE, living
@@ -24,6 +25,7 @@ PLACE = (
     *SAID_ALONE, "neighborhood_id",
 )  # fmt: skip
 OF_LINE = ("location_id", "use")
+FOUND = (*PLACE, *OF_LINE)
 POSITION = ("latitude", "longitude")
 
 
@@ -192,25 +194,26 @@ CORRECTED = (
     ("premise_id", "INTEGER"),
     ("before", "TEXT"),
     ("after", "TEXT"),
-    *((name, KINDS.get(name, "TEXT")) for name in (*PLACE, *OF_LINE)),
+    *((name, KINDS.get(name, "TEXT")) for name in FOUND),
 )
 
 
-def stage_corrections() -> int:
-    """Stage what rows correct as `intake_correct`; return their number."""
-    found = bulk.stage("intake_correct", CORRECTED, _corrected_rows())
+def stage_corrections(source: str, left_out: dict[str, list[int]]) -> int:
+    """Stage what rows correct as `intake_correct`; return their number.
+
+    See `without_old_words` for the source, and what is left out.
+    """
+    rows = (
+        (row, line, premise, json.dumps(before), json.dumps(after), *map(after.get, FOUND))
+        for row, line, premise, before, after in without_old_words(corrections(), source, left_out)
+    )
+    found = bulk.stage("intake_correct", CORRECTED, rows)
     bulk.index("intake_correct")
     return found
 
 
-def _corrected_rows() -> Iterator[tuple]:
-    for row, line_id, premise_id, before, after in list(corrections()):
-        values = (after.get(name) for name in (*PLACE, *OF_LINE))
-        yield row, line_id, premise_id, json.dumps(before), json.dumps(after), *values
-
-
 # What each of these columns of a correction is called; a position and an address are several.
-_CORRECTED_TOLD = {
+CORRECTED_TOLD = {
     "address_key": "address", "latitude": "position", "use": "use of the line",
     "location_id": "identifier", **{field.premise: field.label for field in OF_PREMISE},
 }  # fmt: skip
@@ -218,9 +221,9 @@ _CORRECTED_TOLD = {
 
 def corrected() -> list[tuple[str, int]]:
     """Return what of places is corrected, and by how many rows, the most first."""
-    told = ", ".join(f"count({name})" for name in _CORRECTED_TOLD)
+    told = ", ".join(f"count({name})" for name in CORRECTED_TOLD)
     found = next(bulk.stream(f"SELECT {told} FROM intake_correct"))
-    named = zip(_CORRECTED_TOLD.values(), found, strict=True)
+    named = zip(CORRECTED_TOLD.values(), found, strict=True)
     return sorted(((name, rows) for name, rows in named if rows), key=lambda one: -one[1])
 
 

@@ -10,14 +10,15 @@ from array import array
 from collections.abc import Callable, Collection, Iterable
 from datetime import datetime
 from functools import cache
-from hashlib import blake2b, file_digest
+from hashlib import blake2b
 from pathlib import Path
 
 from django.utils.timezone import localdate
 
 from .. import bulk
 from ..domain.words import FOLDER
-from ..models import Batch, PremiseChange
+from ..kept_files import local_path, sha256_of
+from ..models import Batch, OwnWord, PremiseChange
 from .checking import RowChecker
 from .columns import FIELDS, ColumnMap, ValueKind
 from .matching import LINE
@@ -128,7 +129,7 @@ def as_before(
     if earlier.file_sha256 == batch.file_sha256:
         return AsBefore(checker, lambda row: row[0] not in apart, touched)
     try:
-        old = open_table(Path(earlier.file.path))  # held, as its reader ends with it
+        old = open_table(local_path(earlier.file))  # held, as its reader ends with it
         words = {hash(tuple(cells)) for row, cells in old.rows() if row not in apart}
     except UnreadableFile:  # its reader was ended; this file may be as good as any
         return AsBefore(checker)
@@ -146,6 +147,9 @@ def _earlier(key: str, mark: Mark, day) -> Batch | None:
 def _stands(batch: Batch, mark: Mark, day) -> bool:
     """Whether all that a file said is in the record, but for places that were corrected since."""
     then = Mark(*batch.result["as_read"]["mark"])
+    own = batch.result.get("own_words", ())
+    if OwnWord.objects.filter(pk__in=own, withdrawn_at__isnull=False).exists():
+        return False
     if (then.withdrawn, then.decided) != (mark.withdrawn, mark.decided):
         return False
     before = f"SELECT count(*) FROM {CORRECTION} WHERE id <= {then.correction}"
@@ -154,8 +158,7 @@ def _stands(batch: Batch, mark: Mark, day) -> bool:
     if localdate(datetime.fromisoformat(batch.result["recorded_at"])) > day:
         return False
     try:
-        with open(batch.file.path, "rb") as file:
-            return file_digest(file, "sha256").hexdigest() == batch.file_sha256
+        return sha256_of(batch.file) == batch.file_sha256
     except OSError:
         return False
 

@@ -445,9 +445,7 @@ def uses_write(batch, uses: list[tuple[int, int]]) -> None:
 
 def questions_write(batch, questions: list[Question]) -> int:
     """Put open questions into the match queue, each once until it is decided."""
-    asked = set(
-        MatchQuestion.objects.filter(decision__isnull=True).values_list("given_key", flat=True)
-    )
+    asked = set(MatchQuestion.objects.waiting().values_list("given_key", flat=True))
     fresh = {q.given_key: q for q in reversed(questions) if q.given_key not in asked}
     in_order = sorted(fresh.values(), key=lambda question: question.row)
     asking = (_asked(batch, question) for question in in_order[:MOST_QUESTIONS])

@@ -149,7 +149,7 @@ class Standings:
     def _outcome(self, *facts: int) -> int:
         judged = self.weigher.judge_facts(self.facts.found[one] for one in facts if one)
         outcome = self.weigher.number(judged.outcome)
-        self.told[outcome] = judged.verdict.category.value, judged.verdict.reason
+        self.told[outcome] = judged.classification.category.value, judged.classification.reason
         return outcome
 
     def fact_codes(self) -> list[int | None]:

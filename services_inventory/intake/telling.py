@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterator
 from math import isfinite
 
+from .applying import CORRECTED_TOLD
 from .columns import FIELDS, ValueKind
 from .held import alike, own_headings, storable
 from .matching import ELSEWHERE
@@ -62,6 +63,12 @@ def lacking(job) -> Iterator[str]:
     if job.corrected:
         told = ", ".join(f"{name} in {_rows(rows)}" for name, rows in job.corrected)
         yield f"What is known of places is corrected: {told}."
+    for name, rows in job.old_words.items():
+        yield (
+            f"{CORRECTED_TOLD[name].capitalize()}: {_rows(len(rows), 'repeats', 'repeat')} what "
+            f"another source has corrected since, such as row {rows[0]}. The later word stands; "
+            "where it is wrong, correct it on the page of its line."
+        )
     if job.lookalikes:
         yield storable(job.lookalikes)
     for heading, rows in job.checker.not_shown.items():

@@ -87,6 +87,7 @@ class Migration(migrations.Migration):
                 ('created_at', models.DateTimeField()),
                 ('started_at', models.DateTimeField(blank=True, null=True)),
                 ('ended_at', models.DateTimeField(blank=True, null=True)),
+                ('held_by', models.CharField(blank=True, db_default='', max_length=120)),
                 ('heartbeat_at', models.DateTimeField(blank=True, null=True)),
                 ('taken_up', models.PositiveSmallIntegerField(db_default=0, default=0)),
                 ('cancel_requested', models.BooleanField(default=False)),
@@ -389,6 +390,19 @@ class Migration(migrations.Migration):
                 ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='line_documents', to='services_inventory.serviceline')),
             ],
         ),
+        migrations.CreateModel(
+            name='InspectionOrder',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('withdrawn_by', models.CharField(blank=True, max_length=150)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn_reason', models.CharField(blank=True, max_length=300)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('recorded_at', models.DateTimeField()),
+                ('look_at', models.CharField(blank=True, max_length=300)),
+                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='inspection_orders', to='services_inventory.serviceline')),
+            ],
+        ),
         migrations.AddField(
             model_name='evidence',
             name='line',
@@ -532,6 +546,10 @@ class Migration(migrations.Migration):
         migrations.AddIndex(
             model_name='saidcategory',
             index=models.Index(fields=['line', '-id'], name='said_of_line'),
+        ),
+        migrations.AddConstraint(
+            model_name='inspectionorder',
+            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_inspection_order_says_why'),
         ),
         migrations.AddIndex(
             model_name='evidence',

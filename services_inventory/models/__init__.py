@@ -4,6 +4,7 @@ from .batches import Batch, HeldRow, SavedColumns
 from .evidence import Conflict, Document, Evidence, LineDocument, Proposal
 from .facts import KnownFact, KnownSum
 from .feeds import Feed
+from .inspections import InspectionOrder
 from .lines import CategoryChange, Decision, ServiceLine
 from .matching import MatchDecision, MatchQuestion, MatchUse
 from .own_words import OwnWord

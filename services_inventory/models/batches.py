@@ -40,6 +40,8 @@ class Batch(models.Model):
     created_at = models.DateTimeField()
     started_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
+    # Which worker took it up last, and when: its machine and process.
+    held_by = models.CharField(max_length=120, blank=True, db_default="")
     heartbeat_at = models.DateTimeField(null=True, blank=True)
     # How often it was taken up again after its worker was killed or lost the database.
     taken_up = models.PositiveSmallIntegerField(default=0, db_default=0)

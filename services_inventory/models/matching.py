@@ -6,6 +6,14 @@ from .batches import Batch
 from .lines import ServiceLine
 
 
+class MatchQuestions(models.QuerySet):
+    """Questions about rows."""
+
+    def waiting(self) -> "MatchQuestions":
+        """Those that nobody answered yet, of files that stand: a withdrawn one asks no more."""
+        return self.filter(decision=None, batch__withdrawn_by=None)
+
+
 class MatchQuestion(models.Model):
     """An input row without a sure match: scored candidates, and the answer that stands.
 
@@ -23,6 +31,8 @@ class MatchQuestion(models.Model):
     decision = models.ForeignKey(
         "MatchDecision", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
+
+    objects = MatchQuestions.as_manager()
 
     class Meta:
         indexes = [

@@ -13,6 +13,11 @@ class WithdrawableQuerySet(models.QuerySet):
         """Keep what has not been withdrawn."""
         return self.filter(_STANDS)
 
+    def take_back(self, by: str, at, reason: str) -> int:
+        """Take back those that stand; return how many."""
+        told = {"withdrawn_by": by, "withdrawn_at": at, "withdrawn_reason": reason.strip()[:300]}
+        return self.standing().update(**told)
+
 
 class Withdrawable(models.Model):
     """A record that is withdrawn rather than changed."""
@@ -29,9 +34,7 @@ class Withdrawable(models.Model):
     @classmethod
     def withdraw(cls, pk: int, by: str, at, reason: str) -> bool:
         """Take a record back; False where it was taken back before."""
-        found = cls.objects.standing().filter(pk=pk)
-        told = {"withdrawn_by": by, "withdrawn_at": at, "withdrawn_reason": reason.strip()[:300]}
-        return bool(found.update(**told))
+        return bool(cls.objects.filter(pk=pk).take_back(by, at, reason))
 
 
 class Entry(Withdrawable):

@@ -21,7 +21,7 @@ from ..domain.evidence.past import any_stands, counting_on, works_of
 from ..queries.evidence_rows import COLUMNS, day_of, record_of
 from ..queries.past import Withdrawal, withdrawals
 from ..queries.weigher import Outcome
-from .weighing import OUT_OF_INVENTORY, Outcomes
+from .weighing import OUT_OF_INVENTORY, NumberingWeigher
 
 CHUNK = 20_000
 LINE, EVIDENCE = "services_inventory_serviceline", "services_inventory_evidence"
@@ -44,10 +44,15 @@ class Change(NamedTuple):
 
 def past_write(*, recorded_at: datetime, by: str, batch_id: int | None) -> None:
     """Write what is now known of the past days of the staged lines that have an early day."""
-    lines = bulk.stream(
-        "SELECT s.line_id, s.early_on, l.batch_id, l.given_up FROM standing_stage s "
-        f"JOIN {LINE} l ON l.id = s.line_id WHERE s.early_on IS NOT NULL ORDER BY s.line_id"
+    lines = list(
+        bulk.stream(
+            "SELECT s.line_id, s.early_on, l.batch_id, l.given_up FROM standing_stage s "
+            f"CROSS JOIN {LINE} l WHERE l.id = s.line_id AND s.early_on IS NOT NULL "
+            "ORDER BY s.line_id"
+        )
     )
+    if not lines:
+        return
     past = _Past(localdate(recorded_at))
     said = bulk.moment(recorded_at), by, batch_id
     for some in _chunks(lines):
@@ -64,8 +69,7 @@ def past_write(*, recorded_at: datetime, by: str, batch_id: int | None) -> None:
         bulk.drop("past_lines")
 
 
-def _chunks(lines: Iterable[tuple]) -> Iterator[list[tuple]]:
-    lines = list(lines)
+def _chunks(lines: list[tuple]) -> Iterator[list[tuple]]:
     return (lines[at : at + CHUNK] for at in range(0, len(lines), CHUNK))
 
 
@@ -136,8 +140,8 @@ class _Past:
     def __init__(self, today: date):
         self.today = today
         self.gone: list[Withdrawal] = withdrawals()
-        self._weighers: dict[date, Outcomes] = {}
-        self._by_rule: dict[tuple, Outcomes] = {}
+        self._weighers: dict[date, NumberingWeigher] = {}
+        self._by_rule: dict[tuple, NumberingWeigher] = {}
 
     def lacking(
         self, rows: list[tuple], on_record: list[Change], first: date, came_on: date, batch_id
@@ -184,9 +188,9 @@ class _Past:
         row = self._weigher(day).decision(outcome.facts_key)
         return row.category, row.pk
 
-    def _weigher(self, day: date) -> Outcomes:
+    def _weigher(self, day: date) -> NumberingWeigher:
         if day not in self._weighers:
-            fresh = Outcomes.on(day)
-            rule = fresh.policy, fresh.classification
+            fresh = NumberingWeigher.on(day)
+            rule = fresh.policy, fresh.classification_policy
             self._weighers[day] = self._by_rule.setdefault(rule, fresh)
         return self._weighers[day]

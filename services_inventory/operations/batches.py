@@ -5,6 +5,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 from secrets import token_hex
+from time import monotonic
 
 from django.conf import settings
 from django.core.files import File
@@ -14,12 +15,14 @@ from django.utils.module_loading import import_string
 
 from services_inventory.refused import Refused
 
-from .. import progress
+from .. import bulk, progress
 from ..database_away import disk_full
 from ..domain.regulation import RegulationError
+from ..kept_files import local_path
 from ..models import Batch
 from ..queries.batches import batches_waiting
 from ..today import now, today
+from ..uploading import sha256_of_upload
 
 HERE = "run_by_a_command"  # the parameter of a batch that no worker takes up again
 DAYS_KEPT = 30  # for an uploaded file whose columns nobody has said yet
@@ -27,6 +30,8 @@ COMMAND_ENDED = (
     "The command that ran this was ended before it was done. Nothing of it was kept; start "
     "it again."
 )
+NOTED_EVERY_S = 0.2  # no page looks more often
+CLAIMED_S = 10
 MOST_TAKEN_UP = 5  # times that one batch is taken up again before a person has to look
 
 Report = Callable[[int, int], None]
@@ -73,6 +78,16 @@ def batch_open(
     return batch
 
 
+def batch_open_again(*, batch: Batch, parameters: dict, by: str, at: datetime) -> Batch:
+    """Open another operation with the file of one that is on record."""
+    again = batch_open(
+        kind=batch.kind, by=by, at=at, file=local_path(batch.file), parameters=parameters
+    )
+    again.file_name = batch.file_name
+    again.save(update_fields=["file_name"])
+    return again
+
+
 def _keep_file(batch: Batch, file) -> None:
     if isinstance(file, str | Path):
         with open(file, "rb") as opened:
@@ -81,8 +96,8 @@ def _keep_file(batch: Batch, file) -> None:
     batch.file_name = Path(file.name).name[:255]
     # No name twice: where a full disk kept a row from learning that its file went, that row would
     # name the next file that is called so, and let it go.
+    batch.file_sha256 = sha256_of_upload(file)
     batch.file.save(f"{token_hex(4)}_{batch.file_name[-80:]}", file, save=False)
-    batch.file_sha256 = getattr(file, "sha256", "") or sha256_of(batch.file.path)
     batch.file_bytes = batch.file.size
 
 
@@ -91,9 +106,9 @@ def batch_queue(*, batch: Batch, step: str = "") -> Batch:
     batch.state = Batch.State.QUEUED
     batch.parameters = {**batch.parameters, "step": step}
     batch.cancel_requested = False
-    batch.taken_up = 0
+    batch.taken_up, batch.held_by = 0, ""
     progress.clear(batch.pk)  # a wish to stop was for the step before
-    batch.save(update_fields=["state", "parameters", "cancel_requested", "taken_up"])
+    batch.save(update_fields=["state", "parameters", "cancel_requested", "taken_up", "held_by"])
     return batch
 
 
@@ -122,8 +137,9 @@ def batch_claim() -> Batch | None:
             return None
         checks = batch.parameters.get("step") == "CHECK"
         batch.state = Batch.State.CHECKING if checks else Batch.State.APPLYING
+        batch.held_by = progress.this_process()
         batch.started_at = batch.heartbeat_at = now()
-        batch.save(update_fields=["state", "started_at", "heartbeat_at"])
+        batch.save(update_fields=["state", "held_by", "started_at", "heartbeat_at"])
         progress.write(batch.pk, 0, batch.total)
         return batch
 
@@ -139,8 +155,18 @@ def batch_run(*, batch: Batch, report: Report | None = None) -> Batch:
 
     The runner sets the state it reached (CHECKED or APPLIED), counts and result. What it
     raises as `Refused` is shown as it is; anything else is kept for the administrator and
-    the batch is refused. Either way the record is as it was before the step.
+    the batch is refused. Either way the record is as it was before the step. One that another
+    worker is still at, which was thought gone, is left to it.
     """
+    with bulk.held(_name(batch)) as ours:
+        return _run(batch, report) if ours else batch
+
+
+def _name(batch: Batch) -> str:
+    return f"batch {batch.pk}"
+
+
+def _run(batch: Batch, report: Report | None) -> Batch:
     runner = import_string(settings.BATCH_KINDS[batch.kind]["run"])
     batch.started_at = batch.started_at or now()
     batch.message = ""
@@ -172,8 +198,8 @@ def batch_run_here(*, batch: Batch, report: Report | None = None) -> Batch:
     batches_recover()
     checks = batch.parameters.get("step") == "CHECK"
     batch.state = Batch.State.CHECKING if checks else Batch.State.APPLYING
-    batch.parameters = {**batch.parameters, HERE: True}
-    batch.save(update_fields=["state", "parameters"])
+    batch.parameters, batch.held_by = {**batch.parameters, HERE: True}, progress.this_process()
+    batch.save(update_fields=["state", "parameters", "held_by"])
     progress.write(batch.pk, 0, 0)
     try:
         batch_run(batch=batch, report=report)
@@ -202,8 +228,13 @@ def _let_file_go(batch: Batch) -> None:
 
 
 def _reporter(batch: Batch, also: Report | None) -> Report:
+    noted_at, noted_of = 0.0, -1
+
     def report(done: int, total: int) -> None:
-        progress.write(batch.pk, done, total)
+        nonlocal noted_at, noted_of
+        if done >= total or total != noted_of or monotonic() - noted_at > NOTED_EVERY_S:
+            progress.write(batch.pk, done, total)
+            noted_at, noted_of = monotonic(), total
         if also is not None:
             also(done, total)
         if progress.stop_asked(batch.pk):
@@ -214,6 +245,8 @@ def _reporter(batch: Batch, also: Report | None) -> Report:
 
 
 def _end(batch: Batch, state: str, message: str) -> None:
+    if not Batch.objects.filter(pk=batch.pk, held_by=batch.held_by).exists():
+        return  # this process lost the database for a while, and another has it now
     batch.state = state
     batch.message = message
     batch.ended_at = now()
@@ -228,19 +261,28 @@ def batches_recover(*, silent_seconds: float = 600) -> int:
     worker after worker was killed is refused, so that those behind it come to their turn.
     """
     running = Batch.objects.filter(state__in=(Batch.State.APPLYING, Batch.State.CHECKING))
-    left = [batch for batch in running if progress.abandoned(batch.pk, silent_seconds)]
+    left = [batch for batch in running if _is_left(batch, silent_seconds)]
     for batch in left:
         if batch.parameters.get(HERE):
             _end(batch, Batch.State.STOPPED, COMMAND_ENDED)
             _let_file_go(batch)
         elif batch.taken_up < MOST_TAKEN_UP:
-            batch.state = Batch.State.QUEUED
+            batch.state, batch.held_by = Batch.State.QUEUED, ""
             batch.taken_up += 1
-            batch.save(update_fields=["state", "taken_up"])
+            batch.save(update_fields=["state", "held_by", "taken_up"])
         else:
             _end(batch, Batch.State.REFUSED, BROKEN_OFF.format(batch.taken_up + 1))
     _let_go_what_nobody_went_on_with()
     return len(left)
+
+
+def _is_left(batch: Batch, silent_seconds: float) -> bool:
+    """Whether nobody runs it: no process of this machine, and none that the database knows of."""
+    with bulk.held(_name(batch)) as free:
+        # Where the database knows who is at it, on whatever machine, nothing is waited for but the
+        # moment between a claim and its hold.
+        patience = min(silent_seconds, CLAIMED_S) if bulk.holds_are_known() else silent_seconds
+        return free and progress.abandoned(batch.pk, patience)
 
 
 def _let_go_what_nobody_went_on_with() -> None:

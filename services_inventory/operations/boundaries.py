@@ -1,11 +1,10 @@
 """Taking in neighborhood boundaries, and giving every premise its neighborhood."""
 
-from pathlib import Path
-
 from django.db import transaction
 
 from .. import bulk
 from ..intake.boundaries import Boundaries, read_boundaries
+from ..kept_files import local_path
 from ..models import Batch, Neighborhood
 from ..placing import NOWHERE, assign
 from .batches import Report
@@ -21,7 +20,7 @@ def boundaries_run(*, batch: Batch, report: Report) -> None:
     Refused: the file cannot be used; nothing was changed.
     """
     found = read_boundaries(
-        Path(batch.file.path),
+        local_path(batch.file),
         name_field=batch.parameters.get("name_field") or None,
         layer=batch.parameters.get("layer") or None,
     )

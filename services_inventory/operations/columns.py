@@ -6,6 +6,8 @@ from datetime import date, datetime
 
 from django.utils.timezone import localdate
 
+from services_inventory.refused import Refused
+
 from ..intake.checking import RowChecker
 from ..intake.checking.words import READERS
 from ..intake.columns import FIELDS, BadColumnMap, ColumnMap
@@ -15,6 +17,7 @@ from ..intake.reading import Table
 from ..models import Batch, SavedColumns
 from ..queries.batches import header_sha256
 from ..queries.own_words import own_words
+from .batches import batch_open_again
 
 MOST_ROWS = 10
 
@@ -53,6 +56,21 @@ def columns_choose(
     batch.parameters = {**batch.parameters, "columns": content, "sheet": table.sheet}
     batch.save(update_fields=["parameters"])
     return found
+
+
+def sheet_open(*, batch: Batch, sheet: str, by: str, at: datetime) -> Batch:
+    """Open another sheet of a workbook that was taken in, for its columns to be chosen.
+
+    Raises
+    ------
+    Refused: the workbook has no such sheet besides, or its file is kept no more.
+    """
+    if sheet not in batch.result.get("sheets", ()):
+        raise Refused("The workbook has no other sheet of that name.")
+    if not batch.file or not batch.file.storage.exists(str(batch.file.name)):
+        raise Refused("The workbook is kept no more. Upload it again.")
+    kept = {name: batch.parameters.get(name) for name in ("source", "true_since")}
+    return batch_open_again(batch=batch, parameters={**kept, "sheet": sheet}, by=by, at=at)
 
 
 def columns_previewed(sent: Mapping[str, str], as_of: date) -> dict:

@@ -5,51 +5,34 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
-from pathlib import PurePath
+from pathlib import Path, PurePath
 
-from django.core.files.base import ContentFile
+from django.core.files.base import ContentFile, File
 
 from services_inventory.refused import Refused
 
+from ..domain.content_types import content_type_of
 from ..models import Document
 
-# First bytes -> content type. A file that is none of these is not kept.
-SIGNATURES = (
-    (b"\xff\xd8\xff", "image/jpeg"),
-    (b"\x89PNG\r\n\x1a\n", "image/png"),
-    (b"%PDF-", "application/pdf"),
-    (b"PK\x03\x04", "application/zip"),
-)
-TEXT = "text/csv"
+_HEAD_BYTES = 4096
 
 
 class DocumentRefused(Refused):
     """The file is too large or is not what may be kept; the message says so."""
 
 
-def content_type_of(head: bytes) -> str | None:
-    """Return the content type that the first bytes show; text without NUL counts as CSV."""
-    for signature, content_type in SIGNATURES:
-        if head.startswith(signature):
-            return content_type
-    if head[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1"):
-        return "image/heic"
-    lowered = head.lstrip().lower()
-    if lowered.startswith((b"<", b"{\\rtf")) or (b"\x00" in head and head[:2] not in _UTF16):
-        return None
-    return TEXT
-
-
-_UTF16 = (b"\xff\xfe", b"\xfe\xff")
-
-
 @dataclass(frozen=True)
 class NewFile:
-    """A file to be kept: what is in it, what it was called, what kind of document it is."""
+    """A file to be kept: what is in it, what it was called, what kind of document it is.
 
-    content: bytes
+    content : a path is of a file beside the data, which is moved from there
+    digest : its SHA-256, where whoever brings it has it
+    """
+
+    content: bytes | Path
     name: str
     kind: str
+    digest: str = ""
 
     @property
     def shown(self) -> str:
@@ -59,7 +42,30 @@ class NewFile:
     @cached_property
     def sha256(self) -> str:
         """The digest that it is known by."""
-        return hashlib.sha256(self.content).hexdigest()
+        if self.digest:
+            return self.digest
+        with self.opened() as file:
+            return hashlib.sha256(file.read()).hexdigest()
+
+    @cached_property
+    def size_bytes(self) -> int:
+        """How many bytes are in it."""
+        if isinstance(self.content, Path):
+            return self.content.stat().st_size
+        return len(self.content)
+
+    def opened(self) -> File:
+        """Return it as a storage keeps it."""
+        if isinstance(self.content, Path):
+            return _Moved(self.content.open("rb"), str(self.content))
+        return ContentFile(self.content)
+
+
+class _Moved(File):
+    """A file that a storage of this machine moves to its place, instead of copying it."""
+
+    def temporary_file_path(self) -> str:
+        return str(self.name)
 
 
 def document_store(
@@ -115,12 +121,13 @@ def documents_store(
                 kind=new.kind,
                 content_type=content_type,
                 sha256=new.sha256,
-                bytes=len(new.content),
+                bytes=new.size_bytes,
                 owner_key=owner_key,
                 uploaded_by=by,
                 uploaded_at=at,
             )
-            made[key].file.save(new.sha256[:24], ContentFile(new.content), save=False)
+            with new.opened() as content:
+                made[key].file.save(new.sha256[:24], content, save=False)
     Document.objects.bulk_create(made.values())
     known |= made
     return [known[new.sha256, new.kind] for new in files]
@@ -128,13 +135,14 @@ def documents_store(
 
 def _checked(new: NewFile, allowed: tuple[str, ...], limit_bytes: int) -> str:
     """Return the content type of a file that may be kept."""
-    if not new.content:
+    if not new.size_bytes:
         raise DocumentRefused(f"{new.shown} is empty. Choose the file again.")
-    if len(new.content) > limit_bytes:
+    if new.size_bytes > limit_bytes:
         raise DocumentRefused(
             f"{new.shown} is larger than {limit_bytes // 1024**2} MB. Send a smaller file."
         )
-    content_type = content_type_of(new.content[:4096])
+    with new.opened() as file:
+        content_type = content_type_of(file.read(_HEAD_BYTES))
     if content_type not in allowed:
         raise DocumentRefused(
             f"{new.shown} is not one of the kinds that can be kept here "

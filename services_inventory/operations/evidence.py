@@ -1,6 +1,6 @@
 """Recording evidence, and taking it back by a new row. The standing follows at once."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
 from django.db import transaction
@@ -17,6 +17,8 @@ from ..queries.evidence_rows import COLUMNS, record_of
 from ..queries.history import before_the_record
 from ..statements import Statement, content_key
 from .standings import standings_derive
+
+MOST_AT_ONCE = 20_000
 
 
 class EvidenceRefused(Refused):
@@ -200,6 +202,24 @@ def _locked(line_id: int) -> ServiceLine:
 
 def _record_of(evidence: Evidence) -> EvidenceRecord:
     return record_of([getattr(evidence, name) for name in COLUMNS])
+
+
+def evidence_misread(*, rows: Sequence[Evidence], why: str, by: str, at: datetime) -> None:
+    """Take statements back as never true for how a file was read; a file may say them once more.
+
+    Who calls derives the standings of their lines.
+    """
+    backs = (
+        Evidence(
+            line_id=row.line_id, portion=row.portion, basis=row.basis, era=row.era, withdraws=row,
+            counts_from=first_day_counted(row), note=why, recorded_by=by, recorded_at=at,
+        )
+        for row in rows
+    )  # fmt: skip
+    Evidence.objects.bulk_create(backs, batch_size=2000)
+    for start in range(0, len(rows), MOST_AT_ONCE):
+        some = [row.pk for row in rows[start : start + MOST_AT_ONCE]]
+        Evidence.objects.filter(pk__in=some).update(content_key=None, fact_code=None)
 
 
 def first_day_counted(evidence: Evidence) -> date:

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cache
 from itertools import islice
-from pathlib import Path
 
 from django.db import transaction
 from django.utils.timezone import localdate
@@ -25,19 +24,19 @@ from ..intake.columns import ColumnMap, made_of
 from ..intake.held import reasons_by_row
 from ..intake.lookalikes import lookalikes
 from ..intake.outlook import differing, told_moves
-from ..intake.reading import Table, open_table
+from ..intake.reading import Table
 from ..intake.recording import Recorder
 from ..intake.said import Source, Standings, Statements
 from ..intake.unchanged import Known, Mark, record_mark
 from ..models import Batch, HeldRow, Neighborhood, ServiceLine
-from ..queries.batches import map_of
+from ..queries.batches import header_sha256, map_of, table_of
 from ..queries.history import before_the_record
 from ..queries.own_words import own_words, own_words_used
 from ..today import now
 from .batches import Report
 from .standings import standings_derive
 from .undo import intake_undo, undo_run
-from .weighing import Outcomes
+from .weighing import NumberingWeigher
 
 __all__ = ["intake_run", "intake_undo", "undo_run"]
 
@@ -135,6 +134,7 @@ class _Job:
     known: Known
     before: AsBefore
     key: str
+    source: str
     recorded_at: datetime
     report: Report
     mark: Mark | None = None
@@ -156,6 +156,7 @@ class _Job:
     said: list[list] = field(default_factory=list)
     lines_touched: int | None = None
     corrected: list[tuple[str, int]] = field(default_factory=list)
+    old_words: dict[str, list[int]] = field(default_factory=dict)
     lookalikes: str = ""
     looked_at: int = 0
 
@@ -173,23 +174,26 @@ def _understood(batch: Batch, report: Report, *, looks: bool = True) -> _Job:
     recorded_at = datetime.fromisoformat(recorded_at) if recorded_at else now()
     source = _source(parameters.get("source") or "")
     since = _true_since(parameters.get("true_since"), localdate(recorded_at))
-    table = open_table(
-        Path(batch.file.path),
-        sheet=parameters.get("sheet") or None,
-        layer=parameters.get("layer") or None,
-    )
+    table = table_of(batch)
     columns, origin, _ = map_of(batch, table)
     own = own_words(made_of(columns, table.header).header)
     checker = RowChecker(columns, table.header, as_of=localdate(recorded_at), own=own)
     statements = Statements(source, recorded_at, since)
-    standings = Standings(statements, Outcomes.on(localdate(recorded_at)))
+    standings = Standings(statements, NumberingWeigher.on(localdate(recorded_at)))
     recorder = Recorder(statements, standings, cache(_areas), _area_names())
     known = Known(statements, looks and since is None)
     recorder.all_new = not ServiceLine.objects.exists()
     return _Job(
         batch, table, columns, origin, checker, recorder, known, AsBefore(checker),
-        reading_key(batch, table, columns, checker), recorded_at, report,
+        reading_key(batch, table, columns, checker), _source_key(batch, table), recorded_at,
+        report,
     )  # fmt: skip
+
+
+def _source_key(batch: Batch, table: Table) -> str:
+    """Return by what a later file is known to come from the same source: feed, or headings."""
+    feed = batch.parameters.get("feed")
+    return f"feed {feed}" if feed else header_sha256(table.header, table.sheet)
 
 
 def _source(words: str) -> Source:
@@ -351,7 +355,7 @@ def _compared(job: _Job) -> dict[str, int]:
     """Tell what the rows change, and count them; collect why good rows are held after all."""
     applying.find_changes(job.recorder)
     job.advance()
-    if applying.stage_corrections():
+    if applying.stage_corrections(job.source, job.old_words):
         job.corrected = applying.corrected()
     job.advance()
     for row, reason in bulk.stream("SELECT row, reason FROM intake_held"):
@@ -458,6 +462,8 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
         "more_words": job.checker.unread.more,
         "own_words": own_words_used(job.checker.header),
         "recorded_at": job.recorded_at.isoformat(),
+        "source": job.source,
+        "sheets": [name for name, _ in job.table.sheets if name != job.table.sheet],
         "true_since": batch.parameters.get("true_since"),
         "as_read": _as_read(job),
     }
@@ -469,7 +475,7 @@ def _finish(job: _Job, counts: dict[str, int], state: str) -> None:
 def _as_read(job: _Job) -> dict:
     """Return by what a later file finds the rows that this one took in plainly."""
     out = job.apart | job.reasons.keys() | {row for row, _ in job.uses}
-    out.update(job.recorder.outlook.heard_rows())
+    out.update(job.recorder.outlook.heard_rows(), *job.old_words.values())
     if job.mark is None or len(out) > MOST_APART:
         return {}
     return {"key": job.key, "mark": job.mark, "apart": sorted(out)}

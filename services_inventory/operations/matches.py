@@ -15,12 +15,11 @@ from services_inventory.refused import Refused
 
 from ..domain.evidence import Basis
 from ..models import Batch, Evidence, MatchDecision, MatchQuestion, MatchUse, ServiceLine
-from .evidence import first_day_counted
+from .evidence import MOST_AT_ONCE, evidence_misread, first_day_counted
 from .mending import rows_take_in
 from .said_categories import said_follow
 from .standings import standings_derive
 
-MOST_AT_ONCE = 20_000
 _SAID = (
     "portion", "material", "basis", "era", "points_seen", "observed_on", "installed_on",
     "installed_year", "diameter_in", "length_ft", "place", "every_earlier_pipe", "below_lead",
@@ -81,7 +80,7 @@ def _refuse(question: MatchQuestion, before, lines: list, reason: str) -> None:
 
 def matches_clear(score: float):
     """Return the open questions that have one best candidate, alike by this score or more."""
-    return MatchQuestion.objects.filter(decision=None, clear=True, score__gte=score)
+    return MatchQuestion.objects.waiting().filter(clear=True, score__gte=score)
 
 
 def seen(questions) -> str:
@@ -212,19 +211,9 @@ def _follow(before: list, made, why: str, lines: list[ServiceLine], by: str, at:
     rested = _rested(before, uses)
     stays = {line.pk for line in lines}
     leaving = [row for row in rested if row.line_id not in stays]
-    took_back = [
-        Evidence(
-            line_id=row.line_id, portion=row.portion, basis=row.basis, era=row.era, withdraws=row,
-            counts_from=first_day_counted(row),
-            note=f"The row means another line: {why}", recorded_by=by, recorded_at=at,
-        )
-        for row in leaving
-    ]  # fmt: skip
     moved = _moved(rested, lines, by, at)
-    Evidence.objects.bulk_create([*took_back, *moved], batch_size=2000)
-    for start in range(0, len(leaving), MOST_AT_ONCE):  # a file may say it of this line yet
-        some = [row.pk for row in leaving[start : start + MOST_AT_ONCE]]
-        Evidence.objects.filter(pk__in=some).update(content_key=None, fact_code=None)
+    evidence_misread(rows=leaving, why=f"The row means another line: {why}", by=by, at=at)
+    Evidence.objects.bulk_create(moved, batch_size=2000)
     said_follow(uses, stays)
     left = {row.line_id for row in leaving}
     _give_up(left, uses)
@@ -236,7 +225,7 @@ def _follow(before: list, made, why: str, lines: list[ServiceLine], by: str, at:
     changed = standings_derive(line_ids={*left, *stays}, recorded_at=at, by=by, since=since)
     gone = ServiceLine.objects.filter(pk__in=left, given_up=True).values_list("location_id")
     return {
-        "taken_back": len(took_back),
+        "taken_back": len(leaving),
         "recorded": len(moved),
         "changed": changed,
         "gone": [name for (name,) in gone],

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping
 from datetime import datetime
-from pathlib import Path
 
 from django.db import transaction
 
@@ -11,12 +10,13 @@ from services_inventory.refused import Refused
 
 from ..intake.checking.own import has_word, word_key
 from ..intake.columns import ColumnMap, made_of
-from ..intake.reading import UnreadableFile, open_table
+from ..intake.reading import UnreadableFile
 from ..models import Batch, Evidence, OwnWord
 from ..models.evidence import PORTIONS
+from ..queries.batches import table_of
 from ..queries.own_words import CHOICES, words_asked
-from .batches import batch_open, batch_queue
-from .evidence import first_day_counted
+from .batches import batch_open_again, batch_queue
+from .evidence import evidence_misread, first_day_counted
 from .said_categories import said_take_back
 from .standings import standings_derive
 
@@ -66,22 +66,25 @@ def words_answer(
             raise Refused(
                 f"Somebody said meanwhile what “{one['word']}” stands for. Check the file again."
             )
-    return _checked_again(batch, by, at)
+    return file_check_again(batch=batch, by=by, at=at)
 
 
-def _checked_again(batch: Batch, by: str, at: datetime) -> Batch:
+def file_check_again(*, batch: Batch, by: str, at: datetime) -> Batch:
+    """Have a file checked with the words as they stand now; one that was taken in, as another.
+
+    Raises
+    ------
+    Refused: it is being read, or is no file of lines.
+    """
+    if batch.kind != "INTAKE" or batch.is_running:
+        raise Refused("This file can't be checked now; see how far it is.")
     before = {"before": batch.counts, "before_words": len(batch.result.get("words", ()))}
     if batch.state in (Batch.State.CHECKED, Batch.State.STOPPED):
         batch.parameters = {**batch.parameters, **before}
         batch.save(update_fields=["parameters"])
     else:
-        again = batch_open(
-            kind="INTAKE", by=by, at=at, file=Path(batch.file.path),
-            parameters={**batch.parameters, **before, "step": ""},
-        )  # fmt: skip
-        again.file_name = batch.file_name
-        again.save(update_fields=["file_name"])
-        batch = again
+        parameters = {**batch.parameters, **before, "step": ""}
+        batch = batch_open_again(batch=batch, parameters=parameters, by=by, at=at)
     batch_queue(batch=batch, step="CHECK")
     return batch
 
@@ -94,36 +97,36 @@ def word_withdraw(*, word: OwnWord, reason: str, by: str, at: datetime) -> dict[
     -------
     dict
         `files` that were read by it, and how many statements were `taken_back`. What such a word
-        told of a place, not of a pipe, stays until a file says otherwise.
+        told of a place, not of a pipe, stays until a file says otherwise. Files that wait to be
+        taken in are checked again.
 
     Raises
     ------
     Refused: no reason is given, or it was taken back before.
     """
     take_back(row=word, reason=reason, by=by, at=at)
-    batches = [
+    read_by_it = [
         batch
-        for batch in Batch.objects.filter(kind="INTAKE", state="APPLIED", withdrawn_by=None)
+        for batch in Batch.objects.filter(
+            kind="INTAKE", state__in=("APPLIED", "CHECKED"), withdrawn_by=None
+        )
         if word.pk in batch.result.get("own_words", ())
     ]
+    batches = [batch for batch in read_by_it if batch.state == Batch.State.APPLIED]
     rested = [row for batch in batches for row in _rested(word, batch)]
     if word.kind == "CATEGORY":
         for batch in batches:
             said_take_back(batch, _rows_with(word, batch)[0])
     note = f"“{word.word}” in {word.heading} stands for something else: {reason.strip()}"
-    backs = (
-        Evidence(
-            line_id=row.line_id, portion=row.portion, basis=row.basis, era=row.era, withdraws=row,
-            counts_from=first_day_counted(row), note=note, recorded_by=by, recorded_at=at,
-        )
-        for row in rested
-    )  # fmt: skip
-    Evidence.objects.bulk_create(backs, batch_size=CHUNK)
+    evidence_misread(rows=rested, why=note, by=by, at=at)
     if rested:
         since = min(map(first_day_counted, rested))
         standings_derive(
             line_ids={row.line_id for row in rested}, recorded_at=at, by=by, since=since
         )
+    for batch in read_by_it:
+        if batch.state == Batch.State.CHECKED:  # what it shows is no longer what it would make
+            file_check_again(batch=batch, by=by, at=at)
     done = {"files": len(batches), "taken_back": len(rested)}
     OwnWord.objects.filter(pk=word.pk).update(followed=done)
     return done
@@ -144,11 +147,7 @@ def _rested(word: OwnWord, batch: Batch) -> Iterator[Evidence]:
 def _rows_with(word: OwnWord, batch: Batch) -> tuple[set[int], set[str]]:
     """Return the rows of a file that hold the word, and the portions that its column speaks of."""
     try:
-        table = open_table(
-            Path(batch.file.path),
-            sheet=batch.parameters.get("sheet") or None,
-            layer=batch.parameters.get("layer") or None,
-        )
+        table = table_of(batch)
     except (UnreadableFile, OSError, ValueError) as error:
         raise Refused(
             f"The file of batch {batch.pk} can't be read any more, so nobody can tell what rested "

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import accumulate, groupby
-from pathlib import Path, PurePosixPath
+from pathlib import PurePosixPath
 from tempfile import NamedTemporaryFile
 
 from django.conf import settings
@@ -14,14 +14,16 @@ from services_inventory.refused import Refused
 
 from ..apart import Apart
 from ..domain.addresses import normalize
+from ..domain.content_types import content_type_of
 from ..intake.held import typed_text
 from ..intake.photographs import MOST_BYTES, contents, read_files
 from ..intake.reading import UnreadableFile, open_table
 from ..intake.telling import held_by
+from ..kept_files import local_path
 from ..models import Batch, Document, HeldRow, LineDocument, ServiceLine
 from ..today import now
 from .batches import Report
-from .documents import NewFile, content_type_of, documents_store
+from .documents import NewFile, documents_store
 
 KIND = "DOCUMENTS"
 ALLOWED = ("application/pdf", "image/heic", "image/jpeg", "image/png")
@@ -56,7 +58,7 @@ def documents_run(*, batch: Batch, report: Report) -> None:
     ------
     Refused: the zip or its list can't be used; nothing was attached.
     """
-    path = Path(batch.file.path)
+    path = local_path(batch.file)
     with transaction.atomic(), Apart(UnreadableFile) as process:
         listed, files = process.call(contents, path)
         rows = _rows(listed)
@@ -216,7 +218,7 @@ def _attach(batch, process: Apart, named: list[Named], files, report: Report) ->
     documents: dict[str, Document] = {}
     wanted = sorted({one.file for one in named})
     for names in _at_once(wanted, files):
-        read = process.call(read_files, Path(batch.file.path), names)
+        read = process.call(read_files, local_path(batch.file), names)
         new = [NewFile(content, name, "SCAN") for name, content in zip(names, read, strict=True)]
         kept = documents_store(
             files=new, by=batch.requested_by, at=now(), allowed=ALLOWED, limit_bytes=MOST_BYTES

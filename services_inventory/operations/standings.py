@@ -20,7 +20,7 @@ from .backdating import past_write
 from .sums import STAGED, Sums, codes_tried, contradictions, stage_sums
 from .weighing import (
     Contradiction,
-    Outcomes,
+    NumberingWeigher,
     Reader,
     evidence_rows,
 )
@@ -72,7 +72,7 @@ def _stage(
 ) -> Reader:
     """Stage the standings of these lines as the evidence has them; of all, those that differ."""
     ids = None if line_ids is None else set(line_ids)
-    weigher = Outcomes.on(localdate(recorded_at))
+    weigher = NumberingWeigher.on(localdate(recorded_at))
     reader = Reader(weigher, recorded_at)
     bulk.stage("standing_stage", STAGED, ())
     sums = None
@@ -82,8 +82,9 @@ def _stage(
         rows = reader.rows(evidence_rows(ids), report)
         bulk.fill("standing_stage", [name for name, _ in STAGED[:3]], rows)
         bulk.execute(
-            "UPDATE standing_stage SET was = l.category FROM services_inventory_serviceline l "
-            "WHERE l.id = standing_stage.line_id AND standing_stage.total IS NULL"
+            "UPDATE standing_stage SET was = (SELECT l.category "
+            "FROM services_inventory_serviceline l WHERE l.id = standing_stage.line_id) "
+            "WHERE total IS NULL"
         )
     weigher.stage()
     bulk.index("standing_stage")
@@ -92,7 +93,7 @@ def _stage(
     return reader
 
 
-def _stage_sums(ids: set[int] | None, weigher: Outcomes, unlike, tried: bool, **more):
+def _stage_sums(ids: set[int] | None, weigher: NumberingWeigher, unlike, tried: bool, **more):
     """Stage standings by the sums of the lines' evidence; return the lines to be read as well."""
     wanted = "" if ids is None else "sum_wanted"
     if wanted:
@@ -212,12 +213,14 @@ def _write_standings(changed: int, today: str) -> None:
     most = changed > SHARE * bulk.number("SELECT count(*) FROM services_inventory_serviceline")
     tables = ("services_inventory_serviceline",) if most and changed >= MANY else ()
     differs = "TRUE" if tables else " OR ".join(f"l.{n} IS DISTINCT FROM o.{n}" for n in names)
+    staged = bulk.number(f"SELECT count(*) FROM (SELECT 1 FROM standing_stage LIMIT {MANY}) AS s")
+    named = "l.id IN (SELECT line_id FROM standing_stage) AND " if staged < MANY else ""
     with bulk.built_after(*tables, of={"category", "decision_id"} & set(names)):
         bulk.execute(
             f"UPDATE services_inventory_serviceline AS l SET {sets}, category_since = "
             f"CASE WHEN l.category IS DISTINCT FROM o.category THEN COALESCE(s.early_on, {today}) "
             "ELSE l.category_since END FROM standing_stage s, standing_outcome o "
-            f"WHERE o.outcome = s.outcome AND l.id = s.line_id AND ({differs})"
+            f"WHERE {named}o.outcome = s.outcome AND l.id = s.line_id AND ({differs})"
         )
 
 

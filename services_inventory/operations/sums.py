@@ -24,7 +24,7 @@ from .weighing import (
     OUT_OF_INVENTORY,
     OUTCOME_COLUMNS,
     Contradiction,
-    Outcomes,
+    NumberingWeigher,
     listed,
     withdrawn_batches,
 )
@@ -57,7 +57,7 @@ class Part(NamedTuple):
 class Sums:
     """Weighs sums of fact codes: those found before, and those that a walk over lines meets."""
 
-    def __init__(self, weigher: Outcomes):
+    def __init__(self, weigher: NumberingWeigher):
         self.weigher = weigher
         self.facts = Facts(weigher.policy)
         self._parts: dict[tuple, Part | None] = {}
@@ -74,7 +74,7 @@ class Sums:
         self._portions = {code: found.portion for code, found in self._examples.items()}
         self._add(NOTHING, [])
         for total, codes in KnownSum.objects.values_list("total", "codes"):
-            if self._examples.keys() >= set(codes):
+            if self._examples.keys() >= set(codes) and sum(codes) == total:
                 self._add(total, codes)
 
     def add(self, total: int, codes: list[int]) -> None:

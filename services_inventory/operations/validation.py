@@ -13,6 +13,7 @@ from services_inventory.domain.days import day_told
 from services_inventory.refused import Refused
 
 from ..domain.classification import Category
+from ..domain.content_types import TEXT
 from ..domain.evidence import Portion
 from ..domain.formulas import csv_text
 from ..domain.validation import (
@@ -33,7 +34,7 @@ from ..queries.validation import (
     pool_rows,
     portions_to_validate,
 )
-from .documents import TEXT, document_store
+from .documents import document_store
 from .evidence import EvidenceRefused, evidence_record_many, evidence_withdraw
 
 POOL_LIST_BYTES = 200 * 1024**2

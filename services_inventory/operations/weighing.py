@@ -41,7 +41,7 @@ OUT_OF_INVENTORY = Outcome(None, "", False)
 @cache
 def policy_key(policy: Policy) -> str:
     """Return a short name for the decision table of a policy, new when any reason changes."""
-    text = repr([(facts_key(facts), verdict) for facts, verdict in decision_table(policy)])
+    text = repr([(facts_key(facts), found) for facts, found in decision_table(policy)])
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
@@ -68,15 +68,15 @@ def _decisions_kept(key: str, wanted: list[str]) -> dict[str, Decision]:
     return {row.facts_key: row for row in rows}
 
 
-def _decision(key: str, facts: LineFacts, verdict: Classification) -> Decision:
+def _decision(key: str, facts: LineFacts, classification: Classification) -> Decision:
     return Decision(
         policy_key=key,
         facts_key=facts_key(facts),
-        category=verdict.category,
-        reason=verdict.reason,
-        citation=verdict.citation,
-        would_settle=list(verdict.would_settle),
-        rests_on_connectors=verdict.rests_on_connectors,
+        category=classification.category,
+        reason=classification.reason,
+        citation=classification.citation,
+        would_settle=list(classification.would_settle),
+        rests_on_connectors=classification.rests_on_connectors,
     )
 
 
@@ -87,13 +87,14 @@ def evidence_rows(line_ids: Iterable[int] | None) -> Iterator[tuple]:
     alive = f" AND (e.batch_id IS NULL OR e.batch_id NOT IN ({listed(gone)}))" if gone else ""
     of_gone = f" OR l.batch_id IN ({listed(gone)})" if gone else ""
     born_of_gone = f"CASE WHEN l.given_up THEN 2 WHEN FALSE{of_gone} THEN 1 ELSE 0 END"
-    some = ""
+    some = named = ""
     if line_ids is not None:
-        bulk.stage("standing_lines", [("id", "INTEGER")], ((pk,) for pk in set(line_ids)))
-        some = " JOIN standing_lines s ON s.id = l.id"
+        bulk.stage("standing_lines", [("id", "KEY")], ((pk,) for pk in set(line_ids)))
+        bulk.index("standing_lines")
+        some, named = "standing_lines s CROSS JOIN ", " WHERE l.id = s.id"
     return bulk.stream(
-        f"SELECT l.id, {born_of_gone}, {columns} FROM services_inventory_serviceline l{some} "
-        f"LEFT JOIN services_inventory_evidence e ON e.line_id = l.id{alive} ORDER BY l.id"
+        f"SELECT l.id, {born_of_gone}, {columns} FROM {some}services_inventory_serviceline l "
+        f"LEFT JOIN services_inventory_evidence e ON e.line_id = l.id{alive}{named} ORDER BY l.id"
     )
 
 
@@ -107,7 +108,7 @@ def listed(ids: Sequence[int]) -> str:
     return ", ".join(str(int(pk)) for pk in ids)
 
 
-class Outcomes(Weigher):
+class NumberingWeigher(Weigher):
     """A weigher that numbers the outcomes it meets, and knows their decisions."""
 
     def __init__(self, *rule):
@@ -138,7 +139,7 @@ class Outcomes(Weigher):
         """Read the decisions that are not known yet, all at once."""
         new = keys - self._decisions.keys()
         if new:
-            self._decisions |= decisions_of(self.classification, new)
+            self._decisions |= decisions_of(self.classification_policy, new)
 
 
 class Contradiction(NamedTuple):
@@ -152,8 +153,8 @@ class Contradiction(NamedTuple):
 class Reader:
     """Walks evidence line by line."""
 
-    def __init__(self, outcomes: Outcomes, recorded_at: datetime):
-        self.outcomes = outcomes
+    def __init__(self, weigher: NumberingWeigher, recorded_at: datetime):
+        self.weigher = weigher
         self.recorded_at = recorded_at
         self.today = localdate(recorded_at)
         self.conflicts: dict[int, list[Contradiction]] = {}
@@ -163,7 +164,7 @@ class Reader:
         for number, (line_id, group) in enumerate(groupby(evidence, itemgetter(0)), start=1):
             # As recorded: a row is taken back by a later one, also of the same moment.
             rows = sorted(group, key=itemgetter(_ID))
-            yield line_id, self.outcomes.number(self._outcome(line_id, rows)), self._early(rows)
+            yield line_id, self.weigher.number(self._outcome(line_id, rows)), self._early(rows)
             if report and not number % bulk.CHUNK:
                 report(number, 0)
 
@@ -172,7 +173,7 @@ class Reader:
         bare = first[0] is None
         if out == 2 or (out and bare):  # no line after all, or one that only its file named
             return OUT_OF_INVENTORY
-        found = self.outcomes.read([] if bare else [row[2:] for row in rows])
+        found = self.weigher.read([] if bare else [row[2:] for row in rows])
         if found.conflicts:
             self.conflicts[line_id] = [
                 Contradiction(

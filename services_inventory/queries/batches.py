@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from itertools import islice
-from pathlib import Path
 
 from django.db.models import Q, QuerySet
 from django.utils.formats import date_format
@@ -19,6 +18,7 @@ from ..intake.columns import FIELDS, ColumnMap, guess
 from ..intake.columns.making import SIGNS
 from ..intake.preview import preview
 from ..intake.reading import Table, open_table
+from ..kept_files import local_path
 from ..models import Batch, SavedColumns
 from .own_words import CHOICES, own_words
 
@@ -48,7 +48,7 @@ def batches_waiting(day: date) -> QuerySet[Batch]:
 
 
 def batch_progress(batch: Batch, at: datetime) -> dict:
-    """Return how far a batch is at a moment: {done, total, percent, message}."""
+    """Return how far a batch is at a moment: {done, total, percent, left, message}."""
     note = progress.read(batch.pk) if batch.is_running else None
     done, total = (note["done"], note["total"]) if note else (batch.done, batch.total)
     percent = min(99, int(100 * done / total)) if total else 0
@@ -59,16 +59,43 @@ def batch_progress(batch: Batch, at: datetime) -> dict:
         "done": done,
         "total": total,
         "percent": percent if batch.is_running else batch.percent,
+        "left": _left_told(progress.seconds_left(note)) if note else "",
         "message": message,
+        "who": _who(batch) if batch.is_running and batch.held_by else "",
     }
+
+
+def _who(batch: Batch) -> str:
+    """Say which worker has a batch, and since when."""
+    since = f" since {date_format(localtime(batch.started_at), 'TIME_FORMAT')}"
+    return f"{batch.held_by}{since if batch.started_at else ''}"
+
+
+def _left_told(seconds: float | None) -> str:
+    """Say how long is left, no closer than anybody can know.
+
+    >>> [_left_told(seconds) for seconds in (20, 70, 400, 9000)]
+    ['under a minute left', 'about 1 minute left', 'about 7 minutes left', 'about 2.5 hours left']
+    """
+    if seconds is None:
+        return ""
+    if seconds < 60:
+        return "under a minute left"
+    minutes = round(seconds / 60)
+    if minutes < 90:
+        return f"about {minutes} minute{'' if minutes == 1 else 's'} left"
+    return f"about {minutes / 60:.1f} hours left"
 
 
 def _waits_for_nobody(at: datetime) -> str:
     """Say since when no worker has reported; empty where one is there, or runs something."""
+    running = Batch.objects.filter(state__in=(Batch.State.APPLYING, Batch.State.CHECKING))
+    if (one := running.exclude(held_by="").order_by("started_at").first()) is not None:
+        return f"Waits for its turn: the worker {_who(one)} is at “{one.title or one}”."
     silent_s = progress.worker_silent_s()
     if silent_s is not None and silent_s < SILENT_S:
         return ""
-    if Batch.objects.filter(state__in=(Batch.State.APPLYING, Batch.State.CHECKING)).exists():
+    if running.exists():
         return ""
     since = "ever reported"
     if silent_s is not None:
@@ -89,7 +116,7 @@ def header_sha256(header: list[str], sheet: str = "") -> str:
 def table_of(batch: Batch, sheet: str = "") -> Table:
     """Open the batch's file, or another sheet of it; raises `UnreadableFile`."""
     return open_table(
-        Path(batch.file.path),
+        local_path(batch.file),
         sheet=sheet or batch.parameters.get("sheet") or None,
         layer=batch.parameters.get("layer") or None,
     )

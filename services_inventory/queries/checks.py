@@ -23,6 +23,7 @@ from ..models import (
     Conflict,
     Decision,
     Evidence,
+    KnownSum,
     Premise,
     Proposal,
     ServiceLine,
@@ -207,6 +208,16 @@ def references_lead_somewhere() -> Iterator[str]:
         yield f"A reference leads nowhere: {error}"
 
 
+def sums_add_up() -> Iterator[str]:
+    """What a line's evidence is known to come to adds up to the number by which it is found."""
+    for total, codes in KnownSum.objects.order_by("total").values_list("total", "codes"):
+        if not all(isinstance(code, int) for code in codes) or sum(codes) != total:
+            yield (
+                f"The sum {total} is not made of the codes beside it; lines are weighed without "
+                "it. Look who may write to the database, and run manage.py restate --afresh."
+            )
+
+
 OWN = (
     category_is_the_decisions,
     live_lines_have_a_category,
@@ -216,6 +227,7 @@ OWN = (
     decisions_against_findings_are_agreed,
     counts_add_up,
     codes_are_known,
+    sums_add_up,
     lines_have_an_identifier,
     positions_are_pairs,
     references_lead_somewhere,

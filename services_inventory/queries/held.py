@@ -12,19 +12,26 @@ from django.utils.timezone import localdate
 from ..intake.checking import RowChecker, RowProblem
 from ..intake.columns import ColumnMap, made_of
 from ..intake.held import alike, held_name, mended_cells, typed_text, write_held
-from ..intake.reading import Table, open_table
+from ..intake.reading import Table
 from ..models import Batch, HeldRow
+from .batches import table_of
 from .own_words import own_words
 
 ROWS_SHOWN = 50
 MOST_INPUTS = 2_000
 ENDED_WITHOUT = ("REFUSED", "STOPPED", "WITHDRAWN")
+_WAITS = Q(went_to=None) | Q(went_to__state__in=ENDED_WITHOUT)
+_WAITS &= Q(left_out_at=None)
 
 
 def held_open(batch: Batch) -> QuerySet[HeldRow]:
     """Return the held rows that still wait; those that went on in vain wait again."""
-    waits = Q(went_to=None) | Q(went_to__state__in=ENDED_WITHOUT)
-    return batch.held_rows.filter(waits, left_out_at=None).order_by("row_number")
+    return batch.held_rows.filter(_WAITS).order_by("row_number")
+
+
+def held_everywhere() -> QuerySet[HeldRow]:
+    """Return the held rows that still wait, of all files that are taken in."""
+    return HeldRow.objects.filter(_WAITS, batch__kind="INTAKE", batch__state="APPLIED")
 
 
 @dataclass
@@ -124,7 +131,7 @@ def _row(one: HeldRow, problems: list[RowProblem], table: Table, shown: list[int
 
 def held_checker(batch: Batch) -> tuple[Table, RowChecker]:
     """Return the batch's file and what checks its rows, as the batch itself was read."""
-    table = _opened(batch)
+    table = table_of(batch)
     columns = ColumnMap.from_dict(batch.result["columns"])
     moment = batch.result.get("recorded_at")
     as_of = localdate(datetime.fromisoformat(moment) if moment else batch.created_at)
@@ -162,17 +169,9 @@ def held_file(batch: Batch, *, left_out: bool = False) -> Path | None:
 
 def rows_file(batch: Batch, reasons: dict[int, str], name: str, mended: dict | None = None) -> Path:
     """Write these rows of a batch's file, each with its reason, and return where."""
-    table = _opened(batch)
+    table = table_of(batch)
     folder = Path(settings.DATA_DIR) / "held" / str(batch.pk)
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / held_name(table, name)
     write_held(table, reasons, path, mended)
     return path
-
-
-def _opened(batch: Batch) -> Table:
-    return open_table(
-        Path(batch.file.path),
-        sheet=batch.parameters.get("sheet") or None,
-        layer=batch.parameters.get("layer") or None,
-    )

@@ -131,7 +131,7 @@ def portions_of(weighed: Weighed) -> list[dict]:
     ]
 
 
-def drawn(portions: list[dict], address: str = "") -> str:
+def line_picture(portions: list[dict], address: str = "") -> str:
     """Return the drawing of a line's portions; `address` is followed by the portion clicked."""
     return line_drawing(
         DrawnPortion(
@@ -151,19 +151,19 @@ def _shown(found, weighed: Weighed) -> str:
 def line_story(line: ServiceLine, day: date) -> dict:
     """Return all that the line's page tells besides the line itself.
 
-    `verdict` is the category by the rule as of `day`; it equals the stored one unless the rule
-    or its State values have changed since, which the page says.
+    `classification` has the category by the rule as of `day`; it equals the stored one unless the
+    rule or its State values have changed since, which the page says.
     """
     weighed, judged = line_weighed(line.pk, day)
-    verdict = judged.verdict
+    classification = judged.classification
     changes = changes_of(line)
     return {
         "weighed": weighed,
-        "verdict": verdict,
+        "classification": classification,
         "portions": portions_of(weighed),
         "pool": judged.membership,
         "evidence": evidence_of(line),
         "changes": changes,
         "conflicts": list(Conflict.objects.filter(line=line).order_by("-id")),
-        "out_of_date": line.category is not None and line.category != verdict.category,
+        "out_of_date": line.category is not None and line.category != classification.category,
     }

@@ -6,13 +6,15 @@ first, then the next; every range is one walk along an index.
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import islice
 
 from django.core import signing
 from django.db.models import Model, Q, QuerySet
+
+from ..given import number_given
 
 PAGE_SIZE = 50
 MOST_LEADS = 2000
@@ -91,6 +93,19 @@ def _read(text: str, order: Order) -> tuple[int, list]:
     if not same:
         raise BadPlace("This place in the list is not known any more.")
     return number, values
+
+
+def part_of(rows: Sequence, after: str, size: int) -> tuple[Sequence, int | None]:
+    """Return some rows of a list behind the one named, and behind which the next begin.
+
+    Raises
+    ------
+    NotANumber: what is named is no number.
+    """
+    mark = number_given(after, "Part of the list")
+    start = next((place for place, row in enumerate(rows, start=1) if row.pk == mark), 0)
+    part = rows[start : start + size]
+    return part, part[-1].pk if start + size < len(rows) else None
 
 
 def page(rows: QuerySet, order: Order, after: str = "", before: str = "", size=PAGE_SIZE) -> Page:

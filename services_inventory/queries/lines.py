@@ -4,12 +4,12 @@ from collections import Counter
 from dataclasses import dataclass
 from functools import cached_property
 
-from django.db.models import Count, F, Q, QuerySet, Value
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 from django.db.models.lookups import GreaterThan
 
 from ..domain.classification import Category
-from ..models import Neighborhood, Premise, ServiceLine
+from ..models import InspectionOrder, Neighborhood, Premise, ServiceLine
 from . import keyset
 from .counts import NO_POSITION, in_all
 from .counts_now import cells_now
@@ -179,11 +179,15 @@ def neighborhood_names() -> list[tuple]:
 
 
 def line_for_page(pk: int) -> ServiceLine | None:
-    """Return one line with its place and the row of the rule that decided it, or None."""
+    """Return one line with its place and the row of the rule that decided it, or None.
+
+    `was_ordered`: whether an inspection of it was ever ordered.
+    """
     return (
         ServiceLine.objects.select_related(
             "premise", "neighborhood", "decision", "batch", "batch__withdrawn_by"
         )
+        .annotate(was_ordered=Exists(InspectionOrder.objects.filter(line=OuterRef("pk"))))
         .filter(pk=pk)
         .first()
     )

@@ -80,7 +80,7 @@ def _map(question: MatchQuestion, at: dict[int, list]) -> dict | None:
 
 def open_questions() -> QuerySet:
     """Return the questions that wait."""
-    return MatchQuestion.objects.filter(decision=None).select_related("batch")
+    return MatchQuestion.objects.waiting().select_related("batch")
 
 
 def decided_questions(text: str) -> QuerySet:

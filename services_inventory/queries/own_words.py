@@ -11,15 +11,15 @@ from ..domain.categories import Category
 from ..domain.evidence import Basis
 from ..domain.materials import Connector, Material
 from ..domain.plumbing import Plumbing, Treatment
-from ..intake.checking.own import TWO_DIGIT_YEARS, YEARS, OwnWords, word_key
+from ..intake.checking.own import YEARS, OwnWords, word_key
 from ..models import Batch, OwnWord
 from ..models.lines import LineUse
 from ..models.places import PremiseKind
 
 _CENTURY = (
-    ("30", "19xx from 30 on, 20xx below"),
-    ("50", "19xx from 50 on, 20xx below"),
-    ("00", "19xx, all of them"),
+    ("00", "19xx, all of them: 05 is 1905"),
+    ("30", "19xx from 30 on, 20xx below: 31 is 1931, 29 is 2029"),
+    ("50", "19xx from 50 on, 20xx below: 51 is 1951, 49 is 2049"),
 )
 _NO_OR_UNKNOWN = (("NO", "no"), ("UNKNOWN", "not known"))
 # What each kind of column can hold, in words; and the table with the words that are known.
@@ -84,13 +84,25 @@ def _standing(header: Iterable[str]):
 
 
 def words_asked(batch: Batch) -> list[dict]:
-    """Return the words of a checked file that nobody has told of, each with its choices."""
+    """Return the words of a checked file that nobody has told of, each with its choices.
+
+    What the same word was said to stand for in another column is the first guess. Of years nothing
+    is guessed: a pipe of the 1920s read as one of the 2020s would count as laid after the ban.
+    """
+    elsewhere = {
+        (kind, word): (code, dict(CHOICES[kind])[code])
+        for kind, word, code in OwnWord.objects.filter(withdrawn_at=None).values_list(
+            "kind", "word_key", "code"
+        )
+    }
     return [
         one | {
             "place": place,
             "what": KINDS[one["kind"]][0],
             "choices": CHOICES[one["kind"]],
-            "guess": guessed(one["kind"], one["word"]),
+            "guess": None if one["kind"] in YEARS
+            else elsewhere.get((one["kind"], word_key(one["word"])))
+            or guessed(one["kind"], one["word"]),
         }
         for place, one in enumerate(batch.result.get("words", ()))
         if one["kind"] in CHOICES
@@ -110,8 +122,6 @@ def guessed(kind: str, word: str) -> tuple[str, str] | None:
     from rapidfuzz import fuzz, process
 
     key, labels = word_key(word), dict(CHOICES[kind])
-    if word == TWO_DIGIT_YEARS or kind in YEARS:
-        return _CENTURY[0]
     own = [(label, code) for code, label in CHOICES[kind]]
     known = [(text.casefold(), code) for text, code in _known(kind) if code in labels]
     words = dict(known)
@@ -146,7 +156,17 @@ def own_words_found(text: str = "") -> list[OwnWord]:
     found = OwnWord.objects.all()
     if text:
         found = found.filter(Q(word__icontains=text) | Q(heading__icontains=text))
-    found = list(found.order_by("heading_key", "word_key", "-id"))
+    return _told(found.order_by("heading_key", "word_key", "-id"))
+
+
+def own_words_of(batch: Batch) -> list[OwnWord]:
+    """Return the words that a file was read by, what was taken back since first."""
+    found = OwnWord.objects.filter(pk__in=batch.result.get("own_words", ()))
+    return _told(found.order_by("heading_key", "word_key"))[::-1]
+
+
+def _told(words: Iterable[OwnWord]) -> list[OwnWord]:
+    found = list(words)
     for one in found:
         one.means = dict(CHOICES[one.kind])[one.code]
         one.what = KINDS[one.kind][0]

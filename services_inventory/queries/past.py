@@ -73,16 +73,16 @@ def withdrawals() -> list[Withdrawal]:
 
 
 def past_standing(line: ServiceLine, day: date, known_at: datetime | None = None) -> dict:
-    """Return portions, reasons, sub-label and verdict of a line at the end of a past day."""
+    """Return portions, reasons, sub-label and classification of a line at the end of a past day."""
     rows = Evidence.objects.filter(line=line).order_by("id").values_list(*COLUMNS)
     weighed, judged = Weigher.on(day).weigh(PastDay(day, known_at).records(rows))
-    verdict = judged.verdict
-    open_still = verdict.category in (Category.UNKNOWN, Category.GRR)
+    classification = judged.classification
+    open_still = classification.category in (Category.UNKNOWN, Category.GRR)
     return {
-        "verdict": verdict,
+        "classification": classification,
         "label": weighed.unknown_label.label,
         "portions": portions_of(weighed),
-        "would_settle": verdict.would_settle if open_still else (),
+        "would_settle": classification.would_settle if open_still else (),
         "sentences": [found.reason for found in (*weighed.conflicts, *weighed.reviews)],
         "pool": judged.membership,
     }

@@ -48,7 +48,7 @@ class Judged(NamedTuple):
     """What facts come to under a rule."""
 
     standing: Standing
-    verdict: Classification
+    classification: Classification
     membership: Membership
     outcome: Outcome
 
@@ -66,7 +66,7 @@ class Weigher:
 
     def __init__(self, evidence: EvidencePolicy, classification: Policy, rules: Rules):
         self.policy = evidence
-        self.classification = classification
+        self.classification_policy = classification
         self.rules = rules
         self._judged: dict[Signature, Judged] = {}
         self._read: dict[tuple, Read] = {}
@@ -82,11 +82,11 @@ class Weigher:
         known = self._judged.get(found)
         if known is None:
             standing = stand(found)
-            verdict = classify(standing.facts, self.classification)
-            member = membership(verdict.category, standing.portions, self.rules)
+            classification = classify(standing.facts, self.classification_policy)
+            member = membership(classification.category, standing.portions, self.rules)
             conflict = any(portion.in_conflict for portion in standing.portions)
             outcome = Outcome(facts_key(standing.facts), member.status or "", conflict)
-            known = self._judged[found] = Judged(standing, verdict, member, outcome)
+            known = self._judged[found] = Judged(standing, classification, member, outcome)
         return known
 
     def judge_facts(self, facts: Iterable[Fact]) -> Judged:
@@ -98,7 +98,7 @@ class Weigher:
 
     def category(self, records: Iterable[EvidenceRecord]) -> str:
         """Return the category of a line with these records."""
-        return self.judge(reduce(records, self.policy).signature).verdict.category
+        return self.judge(reduce(records, self.policy).signature).classification.category
 
     def read(self, rows: Sequence[tuple]) -> Read:
         """Return what rows of one line, in the order of `COLUMNS`, come to; alike ones once."""
@@ -137,11 +137,12 @@ class Weigher:
         return explained(reduced, judged.standing, self.policy), judged
 
 
+def line_records(line_id: int) -> list[EvidenceRecord]:
+    """Return one line's evidence, that of batches taken back left out."""
+    rows = Evidence.objects.filter(line_id=line_id).exclude(batch__withdrawn_by__isnull=False)
+    return [record_of(row) for row in rows.values_list(*COLUMNS)]
+
+
 def line_weighed(line_id: int, as_of: date) -> tuple[Weighed, Judged]:
     """Weigh one line's evidence as a page shows it, by the rule of a day."""
-    rows = (
-        Evidence.objects.filter(line_id=line_id)
-        .exclude(batch__withdrawn_by__isnull=False)
-        .values_list(*COLUMNS)
-    )
-    return Weigher.on(as_of).weigh([record_of(row) for row in rows])
+    return Weigher.on(as_of).weigh(line_records(line_id))

@@ -1,8 +1,11 @@
 """Forms that record something: what was done is told, or why not, with what was typed kept."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from django import forms
 from django.contrib import messages
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views import View
 
 from services_inventory.forms.reasons import TakeBackForm
@@ -16,6 +19,15 @@ def say_faults(request, form) -> None:
     for name, errors in form.errors.items():
         label = f"{form.fields[name].label}: " if name in form.fields else ""
         messages.error(request, label + " ".join(errors))
+
+
+@contextmanager
+def refusals_on(form, field: str | None = None) -> Iterator[None]:
+    """Put what is refused within beside a field of the form, or at its head."""
+    try:
+        yield
+    except Refused as error:
+        form.add_error(field, str(error))
 
 
 class Recording:
@@ -107,6 +119,34 @@ class PageAct(Act):
         """Show the page again."""
         setattr(self, self.shown_as, self.form)
         return self.render_to_response(self.get_context_data(**self.kwargs), status=422)
+
+
+class FormPage(Act):
+    """A page of one form: opened, and shown again with what is wrong beside what was typed."""
+
+    template_name = ""
+
+    def get(self, request, **kwargs):
+        """Show the form as it opens."""
+        thing = self.thing(**kwargs)
+        return self.show(thing, self.first(thing))
+
+    def first(self, thing):
+        """Return the form as it opens."""
+        return self.form_class()
+
+    def beside(self, thing, form) -> dict:
+        """Return what the page shows beside its form."""
+        return {}
+
+    def refuse(self, thing):
+        """Show the page again."""
+        return self.show(thing, self.form, status=422)
+
+    def show(self, thing, form, status: int = 200):
+        """Answer the page with a form."""
+        context = {**self.beside(thing, form), "form": form}
+        return render(self.request, self.template_name, context, status=status)
 
 
 class TakeBack(Act):

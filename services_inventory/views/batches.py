@@ -13,12 +13,14 @@ from ..intake.columns import BadColumnMap
 from ..intake.reading import UnreadableFile
 from ..models import Batch
 from ..operations.batches import DAYS_KEPT, batch_open, batch_queue, batch_stop
-from ..operations.columns import columns_choose, columns_previewed
+from ..operations.columns import columns_choose, columns_previewed, sheet_open
+from ..operations.own_words import file_check_again
 from ..operations.photographs import documents_take_back
 from ..operations.undo import undo_open
 from ..queries.batches import SHOWN_KINDS, batch_progress, batches_shown, columns_of, table_of
 from ..queries.held import held_open
 from ..queries.moves import moves_of, moves_picture, said_by
+from ..queries.own_words import own_words_of
 from ..queries.past import withdrawals
 from ..refused import Refused
 from ..today import now, today
@@ -119,10 +121,11 @@ class BatchView(IntakeView, TemplateView):
             held=held_open(self.batch)[:50],
             waiting=waiting,
             went_on=max(0, self.batch.counts.get("held", 0) - waiting),
-            questions=self.batch.match_questions.filter(decision=None).count(),
+            questions=self.batch.match_questions.waiting().count(),
             moves=moves_of(self.batch),
             picture=mark_safe(moves_picture(self.batch)),
             said=said_by(self.batch),
+            own_words=own_words_of(self.batch),
             true_since=parse_date(self.batch.parameters.get("true_since") or ""),
             **self._withdrawing(),
             **kwargs,
@@ -180,6 +183,17 @@ class BatchActionView(IntakeView, Act):
         else:
             messages.warning(self.request, "This batch can't be taken in now; see its state.")
         return self.back(batch)
+
+    def check(self, batch):
+        """Have the file checked again, with the words as they stand now."""
+        again = file_check_again(batch=batch, **self.signed())
+        return self.done("Being checked again.", "batch", again.pk, level=messages.INFO)
+
+    def sheet(self, batch):
+        """Lead to the columns of another sheet of the workbook."""
+        named = self.request.POST.get("sheet", "")
+        opened = sheet_open(batch=batch, sheet=named, **self.signed())
+        return redirect("batch_columns", opened.pk)
 
     def stop(self, batch):
         """Ask the worker to stop."""

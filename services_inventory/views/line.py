@@ -20,7 +20,7 @@ from ..operations.evidence import (
     evidence_withdraw,
 )
 from ..queries.buildings import building_facts
-from ..queries.history import drawn, line_story, says, standing_on
+from ..queries.history import line_picture, line_story, says, standing_on
 from ..queries.lines import line_for_page
 from ..queries.locator import locator
 from ..queries.past import past_standing
@@ -29,6 +29,7 @@ from ..queries.said_categories import said_of
 from ..sending import file_as_kept
 from ..today import now, today
 from .acts import Act, PageAct
+from .inspections import InspectionForm
 from .panels import line_panels
 from .permitted import Permitted
 
@@ -51,7 +52,7 @@ def shown_line(request, pk: int, form: EvidenceForm, status: int):
     may_record = request.user.has_perm("services_inventory.record_evidence")
     context = {
         **story,
-        "drawing": drawn(story["portions"], "?portion=" if may_record else ""),
+        "drawing": line_picture(story["portions"], "?portion=" if may_record else ""),
         "record_open": bool(form.is_bound or form.initial),
         **_past_day(request, line, story["changes"]),
         "line": line,
@@ -62,9 +63,20 @@ def shown_line(request, pk: int, form: EvidenceForm, status: int):
         "locator": locator(line),
         "documents": documents_of(line),
         "panels": line_panels(request, line),
+        **_inspections(line),
         "first_day": min((change.effective_on for change in story["changes"]), default=None),
     }
     return render(request, "services_inventory/line.html", context, status=status)
+
+
+def _inspections(line: ServiceLine) -> dict:
+    """Return those ordered here, and the form for one where none waits and nobody knows."""
+    rows = line.inspection_orders.with_answers().order_by("-pk")
+    orders, unknown = list(rows) if line.was_ordered else [], line.category == "UNKNOWN"
+    for order in orders:
+        order.waits = unknown and not (order.answered or order.withdrawn_at)
+    wanted = unknown and not any(order.waits for order in orders)
+    return {"inspections": orders, "look_form": InspectionForm() if wanted else None}
 
 
 def _past_day(request, line: ServiceLine, changes) -> dict:
@@ -81,7 +93,7 @@ def _past_day(request, line: ServiceLine, changes) -> dict:
         "asked_known": form.cleaned_data["known"],
         "then": standing_on(changes, **when),
         "past": past,
-        "past_drawing": drawn(past["portions"]),
+        "past_drawing": line_picture(past["portions"]),
     }
 
 
@@ -191,5 +203,5 @@ class DocumentView(Permitted, View):
     def get(self, request, pk):
         document = get_object_or_404(Document, pk=pk)
         return file_as_kept(
-            document.file.path, document.sha256, document.name, content_type=document.content_type
+            document.file, document.sha256, document.name, content_type=document.content_type
         )

@@ -4,15 +4,18 @@ from urllib.parse import urlencode
 
 from django.http import FileResponse, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
+from django.utils.safestring import mark_safe
 from django.views import View
 from django.views.generic import TemplateView
 
+from ..domain.days import day_told
 from ..domain.formulas import csv_text
+from ..domain.over_time import over_time, told_over_time
 from ..filters import FILTERS, choose
 from ..forms.days import CountsForm
 from ..frames import parquet_of_day
 from ..queries import keyset
-from ..queries.counts import counts_of_day, unplaced_counts, unplaced_lines
+from ..queries.counts import counts_of_day, unplaced_counts, unplaced_lines, with_total
 from ..queries.counts_now import cells_now
 from ..queries.downloads import csv_rows, geopackage, lines_to_download
 from ..queries.downloads_of_day import csv_of_day
@@ -25,6 +28,7 @@ from ..queries.lines import (
     line_tally,
     neighborhood_names,
 )
+from ..queries.over_time import counts_over_time
 from ..today import now, today
 from .permitted import Permitted
 
@@ -50,6 +54,7 @@ class LineListView(Permitted, TemplateView):
             orders=ORDERS.values(),
             fields=[field(row, chosen, names) for row in FILTERS if row.key != "category"],
             all_query=chosen.address(category=""),
+            sorted_by=chosen.address() or "none",
             state=chosen.address(sort=order if order != "id" else ""),
             **kwargs,
         )
@@ -162,7 +167,7 @@ class UnplacedView(Permitted, TemplateView):
 
 
 class CountsView(Permitted, TemplateView):
-    """How many lines of each category there were on a day, as is or was known."""
+    """How many lines of each category there were: over time, and on a day as is or was known."""
 
     template_name = "services_inventory/counts.html"
 
@@ -171,10 +176,24 @@ class CountsView(Permitted, TemplateView):
         form = CountsForm(request.GET or {"on": today()}, today=today())
         known = form.is_valid()
         context = {"form": form, "asked": form.cleaned_data if known else None}
+        context |= _over_time()
         if known:
             context["rows"] = counts_of_day(**form.days(now()), now=cells_now())
             context["query"] = form.query()
         return render(request, self.template_name, context, status=200 if known else 422)
+
+
+def _over_time() -> dict:
+    """Return the picture of the counts over time, its sentence, and its figures as rows."""
+    counted = counts_over_time(today())
+    if len(counted) < 2:
+        return {}
+    rows = [
+        {"name": day_told(day), "address": f"?on={day}#day", **with_total(counts)}
+        for day, counts in reversed(counted)
+    ]
+    picture = mark_safe(over_time(counted))
+    return {"picture": picture, "told": told_over_time(counted), "over_time": rows}
 
 
 class CountsCsvView(Permitted, View):

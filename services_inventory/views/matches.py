@@ -90,7 +90,7 @@ class MatchManyView(Act, MatchView):
     def get_context_data(self, **kwargs):
         """Give what would be decided, and how many of this likeness have no single best."""
         score, found = self.score(), matches_clear(self.score()).select_related("batch")
-        alike = MatchQuestion.objects.filter(decision=None, score__gte=score).count()
+        alike = MatchQuestion.objects.waiting().filter(score__gte=score).count()
         number = found.count()
         return super().get_context_data(
             **self.paged(found), number=number, score=score, left=alike - number,

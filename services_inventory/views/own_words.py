@@ -23,7 +23,11 @@ class WordsAskedView(Act, IntakeView, TemplateView):
     page = "words_asked"
 
     def get_context_data(self, **kwargs):
-        return super().get_context_data(batch=self.batch, asked=words_asked(self.batch), **kwargs)
+        asked, fills = words_asked(self.batch), "proposed" in self.request.GET
+        proposes = any(one["guess"] for one in asked)
+        return super().get_context_data(
+            batch=self.batch, asked=asked, fills=fills, proposes=proposes, **kwargs
+        )
 
     def thing(self, pk):
         return self.batch
@@ -74,8 +78,9 @@ class WordWithdrawView(IntakeView, Act):
         reason = self.request.POST.get("reason", "")
         back = word_withdraw(word=word, reason=reason, **self.signed())["taken_back"]
         return (
-            f"Taken back, with {back} statement{pluralize(back)} that rested on it. Take the file "
-            "in again to have its rows read without it."
+            f"Taken back, with {back:,} statement{pluralize(back)} that rested on it. Files that "
+            "wait to be taken in are checked anew; the page of a file that was taken in offers to "
+            "check it again."
         )
 
     def back(self, word):

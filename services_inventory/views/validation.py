@@ -100,7 +100,7 @@ class PoolListView(ValidationView, View):
         if draw is None or draw.pool_list is None:
             raise Http404
         kept = draw.pool_list
-        return file_as_kept(kept.file.path, kept.sha256, kept.name, content_type="text/csv")
+        return file_as_kept(kept.file, kept.sha256, kept.name, content_type="text/csv")
 
 
 class ReportView(OneDraw):

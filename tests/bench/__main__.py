@@ -33,6 +33,8 @@ BENCHMARKS = {
     "alterations": "tests.bench.alterations",
     "kills": "tests.bench.kills",
     "load": "tests.bench.load",
+    "capacity": "tests.bench.capacity",
+    "several": "tests.bench.several",
 }
 
 

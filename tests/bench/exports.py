@@ -87,11 +87,11 @@ def _frame_written(source: Path, target: Path) -> float:
 
 def main() -> None:
     """Build, measure, print."""
-    from tests.bench.inventory import engine, options, record_of
+    from tests.bench.inventory import options, record_of
 
     asked = options(__doc__)
     with record_of(asked.lines, asked.keep), tempfile.TemporaryDirectory() as folder:
-        print(f"{machine(engine())}; {asked.lines:,} lines\n")
+        print(f"{machine()}; {asked.lines:,} lines\n")
         print(as_table(measure(Path(folder))))
 
 

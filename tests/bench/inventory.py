@@ -72,14 +72,6 @@ def _folder(keep: Path | None):
     return nullcontext(keep)
 
 
-def engine() -> str:
-    """Return the database engine in use and its version."""
-    from django.db import connection
-
-    version = ".".join(map(str, connection.get_database_version()))
-    return f"{connection.display_name} {version}"
-
-
 def _step_make(folder: Path, lines: str) -> dict:
     """Take in so many lines, and later evidence about every twentieth."""
     take_in_lines(int(lines), folder, FIRST)

@@ -20,7 +20,6 @@ import random
 import resource
 import shutil
 import signal
-import subprocess
 import sys
 import tempfile
 import time
@@ -32,111 +31,13 @@ from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
 
+from tests.bench.kill_databases import Databases, Servers
+
 ROWS = 300
 BY_THE_ROW = {"drop"}  # each row of a drop goes in whole or not at all; the rest when sent again
 MOST_TRIES = 8
-VICTIMS = ("process", "disk", "clock")
 COMPANY = "Alder Gate Trenching"
 TOKEN = "a-token-of-one-form"
-
-
-class Databases:
-    """A file for SQLite, copied for each try."""
-
-    url = ""
-    victims = VICTIMS
-
-    def __init__(self, folder: Path):
-        self.folder = folder
-
-    def keep(self) -> None:
-        """Keep what stands as the town that each try begins with."""
-        shutil.copytree(self.folder / "now", self.folder / "town")
-
-    def anew(self) -> None:
-        """Put the town back."""
-        shutil.rmtree(self.folder / "now", ignore_errors=True)
-        shutil.copytree(self.folder / "town", self.folder / "now")
-
-    def kill(self) -> None:
-        """Nothing runs beside the process itself."""
-
-    end = kill
-
-
-class Servers(Databases):
-    """A PostgreSQL cluster of our own; the town is a template of databases."""
-
-    victims = ("process", "database", "disk", "clock")
-
-    def __init__(self, folder: Path, port: int):
-        super().__init__(folder)
-        bins = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
-        self.bin, self.data, self.port = bins[-1], folder / "cluster", port
-        self.url = f"postgresql://tester@127.0.0.1:{port}/now"
-        if os.geteuid() == 0:
-            folder.chmod(0o755)
-            self.data.mkdir()
-            shutil.chown(self.data, "postgres")
-        options = ["-U", "tester", "--auth=trust", "-E", "UTF8", "--locale=C.UTF-8"]
-        self.run("initdb", "-D", self.data, *options)
-        self.start()
-        self.sql("CREATE DATABASE now")
-
-    def run(self, name: str, *words) -> None:
-        """Run one of PostgreSQL's programs, as its account where this one is root's."""
-        account = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
-        subprocess.run(
-            [*account, self.bin / name, *map(str, words)],
-            check=True, cwd="/", stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
-
-    def start(self) -> None:
-        """Start it; what a killed process wrote, the system keeps: nothing waits for the disk."""
-        options = f"-p {self.port} -c fsync=off -c unix_socket_directories={self.data}"
-        words = ("-D", self.data, "-w", "-t", 120, "-l", self.data / "log", "-o", options, "start")
-        self.run("pg_ctl", *words)
-
-    def sql(self, *statements: str) -> None:
-        """Say something to the server, beside its databases."""
-        import psycopg
-
-        url = self.url.replace("/now", "/postgres")
-        with psycopg.connect(url, autocommit=True) as connection:
-            for statement in statements:
-                connection.execute(statement)
-
-    def keep(self) -> None:
-        """Keep files and database."""
-        super().keep()
-        self.sql("ALTER DATABASE now RENAME TO town")
-        self.anew()
-
-    def anew(self) -> None:
-        """Put both back; a copy's sequences are logged as its own after a checkpoint only."""
-        super().anew()
-        self.sql("DROP DATABASE IF EXISTS now WITH (FORCE)", "CREATE DATABASE now TEMPLATE town")
-        self.sql("CHECKPOINT")
-
-    def kill(self) -> None:
-        """Kill the server with all its processes, and start it again."""
-        first = int((self.data / "postmaster.pid").read_text().splitlines()[0])
-        children = Path(f"/proc/{first}/task/{first}/children").read_text().split()
-        pids = [first, *map(int, children)]
-        for pid in pids:
-            with suppress(ProcessLookupError):
-                os.kill(pid, signal.SIGKILL)
-        while any(Path(f"/proc/{pid}/fd").exists() for pid in pids):
-            time.sleep(0.02)  # it starts only where nobody holds its memory
-        for _ in range(20):
-            with suppress(subprocess.CalledProcessError):
-                return self.start()
-            time.sleep(0.5)
-        raise SystemExit((self.data / "log").read_text()[-2000:])
-
-    def end(self) -> None:
-        """Stop it."""
-        self.run("pg_ctl", "-D", self.data, "-m", "immediate", "stop")
 
 
 # Acts: each is done in a process of its own, begins with nothing kept, and can be done again
@@ -198,6 +99,21 @@ def letters(folder: Path) -> None:
         asked = {"parameters": last.parameters, "title": last.title}
         batch_queue(batch=batch_open(kind="LETTERS", by="manager", at=now(), **asked))
     call_command("worker", once=True)
+    last = Batch.objects.filter(kind="LETTERS", title="Killed").latest("id")
+    if last.state != "APPLIED":  # the worker lives on; whoever asked reads why
+        raise SystemExit(f"{last.state} {last.message}")
+
+
+def _whole(batch) -> bool:
+    """Tell whether each file of printed letters can be read, and all their pages are there."""
+    from pypdf import PdfReader
+
+    from program.notices.printing import folder_of
+
+    paths = [folder_of(batch.batch_id) / file["name"] for file in batch.files]
+    pages = sum(len(PdfReader(path, strict=True).pages) for path in paths if path.suffix == ".pdf")
+    rows = sum(path.read_bytes().count(b"\r\n") for path in paths if path.suffix == ".csv")
+    return pages == batch.batch.counts["pages"] and rows == batch.letters + 1
 
 
 def facts(act: str) -> tuple[int, int]:
@@ -217,7 +133,8 @@ def facts(act: str) -> tuple[int, int]:
     if act == "drop":
         return CompletionRecord.objects.filter(work_order__contractor__name=COMPANY).count(), 3
     done = Batch.objects.filter(kind="LETTERS", title="Killed", state="APPLIED").count()
-    return done + NoticeBatch.objects.filter(batch__title="Killed").count(), 2
+    printed = NoticeBatch.objects.filter(batch__title="Killed")
+    return done + len(printed) + sum(map(_whole, printed)), 3
 
 
 ACTS: dict[str, Callable[[Path], None]] = {

@@ -16,14 +16,14 @@ import sys
 import time
 from collections import Counter, defaultdict
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from urllib.parse import quote, urlencode
 
 from tests.bench.rows import machine, p50_p95
 
 THINK_S, SAMPLE, TOKEN, PORT = 4.0, 2000, "a" * 32, 8199
-SERVER = f"-m gunicorn program.wsgi --workers 3 --threads 4 --bind 127.0.0.1:{PORT}".split()
+UNIT = Path(__file__).parents[2] / "docs" / "deploy" / "leadlines.service"
 SEEN = {
     "csrfmiddlewaretoken": TOKEN, "portion": "CUSTOMER", "material": "copper",
     "basis": "VISUAL_INSPECTION", "observed_on": "2025-05-01", "points_seen": 1,
@@ -49,17 +49,33 @@ def ask(kind: str, path: str, *, since=None, cookie="", host="127.0.0.1", sent=N
     return status
 
 
+def staff_act(chance: random.Random, lines: list) -> tuple[str, str, dict | None]:
+    """Return what somebody of the staff does next, its path, and the form that is sent, if any."""
+    line, drawn = f"/inventory/lines/{chance.choice(lines)[0]}/", chance.random()
+    if drawn < 0.05:
+        return "staff, evidence", f"{line}evidence/", SEEN
+    if drawn < 0.4:
+        return "staff, a line", line, None
+    return "staff, boards and lists", chance.choice(DAY), None
+
+
 def person(cookie: str, lines: list, until: float, chance: random.Random) -> None:
     """Do somebody's day: boards and lists, one line after another, now and then evidence."""
     while time.perf_counter() < until:
-        line, drawn = f"/inventory/lines/{chance.choice(lines)[0]}/", chance.random()
-        if drawn < 0.05:
-            ask("staff, evidence", f"{line}evidence/", cookie=cookie, sent=SEEN)
-        elif drawn < 0.4:
-            ask("staff, a line", line, cookie=cookie)
-        else:
-            ask("staff, boards and lists", chance.choice(DAY), cookie=cookie)
+        kind, path, sent = staff_act(chance, lines)
+        ask(kind, path, cookie=cookie, sent=sent)
         time.sleep(chance.expovariate(1 / THINK_S))
+
+
+def look_up(chance: random.Random, lines: list) -> tuple[str, str]:
+    """Return what somebody of the public does next, and its path."""
+    _, place, address = chance.choice(lines)
+    return chance.choice((
+        ("public, suggestions", f"/public/suggest.json?q={quote(address[:8])}"),
+        ("public, look-up", f"/public/en/?q={quote(address)}"),
+        ("public, a line", f"/public/es/line/{quote(place)}/"),
+        ("public, start and words", f"/public/{chance.choice(('en', 'es/categories'))}/"),
+    ))  # fmt: skip
 
 
 def public(a_second: float, lines: list, until: float) -> None:
@@ -68,15 +84,11 @@ def public(a_second: float, lines: list, until: float) -> None:
     with ThreadPoolExecutor(64) as pool:
         while (at := begun + number / a_second) < until:
             time.sleep(max(at - time.perf_counter(), 0))
-            _, place, address = chance.choice(lines)
-            kind, path = chance.choice((
-                ("public, suggestions", f"/public/suggest.json?q={quote(address[:8])}"),
-                ("public, look-up", f"/public/en/?q={quote(address)}"),
-                ("public, a line", f"/public/es/line/{quote(place)}/"),
-                ("public, start and words", f"/public/{chance.choice(('en', 'es/categories'))}/"),
-            ))  # fmt: skip
+            kind, path = look_up(chance, lines)
             pool.submit(ask, kind, path, since=at, host=f"127.1.{number % 4}.{number % 250 + 1}")
             number += 1
+        pool.shutdown(cancel_futures=True)  # who waits when the day is over goes home
+    FOUND["asked"] = [(0, number)]
 
 
 def people(count: int) -> list[str]:
@@ -96,11 +108,38 @@ def people(count: int) -> list[str]:
     return cookies
 
 
+def begun() -> subprocess.Popen:
+    """Begin the web server as a machine that was set up does; return once all of it has loaded."""
+    line = next(row for row in UNIT.read_text().splitlines() if row.startswith("ExecStart="))
+    words = line.partition("gunicorn ")[2].replace("127.0.0.1:8000", f"127.0.0.1:{PORT}").split()
+    server = subprocess.Popen([sys.executable, "-m", "gunicorn", *words, "--log-level", "critical"])
+    while ask("start", "/healthy/") != 200 or _at_work(server.pid):
+        time.sleep(0.5)
+    FOUND.clear()
+    return server
+
+
+def _at_work(first: int) -> bool:
+    before = processor_s(first)
+    time.sleep(1)
+    return processor_s(first) - before > 0.1
+
+
+def _family(first: int) -> tuple:
+    return (first, *Path(f"/proc/{first}/task/{first}/children").read_text().split())
+
+
 def memory_mb(first: int) -> int:
     """Return what a process and those it began hold in memory, shared pages counted once, in MB."""
-    children = Path(f"/proc/{first}/task/{first}/children").read_text().split()
-    rows = [Path(f"/proc/{pid}/smaps_rollup").read_text() for pid in (first, *children)]
+    rows = [Path(f"/proc/{pid}/smaps_rollup").read_text() for pid in _family(first)]
     return sum(int(text.split("Pss:")[1].split()[0]) for text in rows) // 1024
+
+
+def processor_s(first: int) -> float:
+    """Return the processor time that a process and those it began, and that still run, took."""
+    rows = [Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2] for pid in _family(first)]
+    ticks = sum(int(n) for row in rows for n in row.split()[11:13])
+    return ticks / os.sysconf("SC_CLK_TCK")
 
 
 def row(kind: str, answers: list[tuple[float, int]], seconds: float) -> str:
@@ -112,12 +151,8 @@ def row(kind: str, answers: list[tuple[float, int]], seconds: float) -> str:
     return f"| {kind} | {len(answers) / seconds:.1f} | {p50:.0f} | {p95:.0f} | {broken} | {said} |"
 
 
-def main() -> None:
-    """Begin the server, let everybody come, print what they waited and what it held in memory."""
-    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    for name, value in (("people", 50), ("lookups", 200), ("seconds", 60)):
-        asked.add_argument(f"--{name}", type=int, default=value)
-    given, held = asked.parse_args(), []
+def sampled_lines() -> tuple[int, list[tuple[int, str, str]]]:
+    """Return how many lines are on record, and a sample: (id, location id, address)."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "program.settings")
     import django
 
@@ -125,26 +160,48 @@ def main() -> None:
     from services_inventory.models import ServiceLine
 
     rows = ServiceLine.objects.values_list("id", "location_id", "premise__address").order_by("id")
-    lines, cookies = list(rows[:: max(rows.count() // SAMPLE, 1)]), people(given.people)
-    server = subprocess.Popen([sys.executable, *SERVER, "--log-level", "critical"])
+    count = rows.count()
+    return count, list(rows[:: max(count // SAMPLE, 1)])
+
+
+@contextmanager
+def crowd_until(until: float, cookies: list[str], lines: list, lookups: float):
+    """Let everybody come until a moment; the block runs meanwhile, and ends when they have gone."""
+    with ThreadPoolExecutor(len(cookies) + 1) as crowd:
+        for number, cookie in enumerate(cookies):
+            crowd.submit(person, cookie, lines, until, random.Random(number))
+        crowd.submit(public, lookups, lines, until)
+        yield
+
+
+def main() -> None:
+    """Begin the server, let everybody come, print what they waited and what it held in memory."""
+    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    for name, value in (("people", 50), ("lookups", 200), ("seconds", 60)):
+        asked.add_argument(f"--{name}", type=int, default=value)
+    given, held = asked.parse_args(), []
+    rows, lines = sampled_lines()
+    cookies, server = people(given.people), begun()
     try:
-        while ask("start", "/healthy/") != 200:
-            time.sleep(0.5)
-        FOUND.clear()
-        until = time.perf_counter() + given.seconds
-        with ThreadPoolExecutor(given.people + 1) as crowd:
-            for number, cookie in enumerate(cookies):
-                crowd.submit(person, cookie, lines, until, random.Random(number))
-            crowd.submit(public, given.lookups, lines, until)
+        took, until = -processor_s(server.pid), time.perf_counter() + given.seconds
+        with crowd_until(until, cookies, lines, given.lookups):
             for _ in range(12):
                 time.sleep(given.seconds / 12)
                 held.append(memory_mb(server.pid))
+        took += processor_s(server.pid)
     finally:
         server.terminate()
         server.wait()
-    print(f"{machine()}; {rows.count():,} lines.\n")
+    print(f"{machine()}; {rows:,} lines.\n")
     print(f"| asked | a second | p50 ms | p95 ms | 5xx | statuses |\n|{'---|' * 6}")
+    [(_, came)] = FOUND.pop("asked")
     print(*(row(kind, FOUND[kind], given.seconds) for kind in sorted(FOUND)), sep="\n")
+    served = sum(len(answers) for kind, answers in FOUND.items() if kind.startswith("public"))
+    print(f"\nLook-ups that came: {came:,}; {came - served:,} waited unanswered at the end.")
+    asked = sum(map(len, FOUND.values()))
+    print(
+        f"\nProcessor time of the web server: {took:.1f} s, {took / asked * 1000:.1f} ms an answer."
+    )
     print(f"\nMemory of the web server's processes, MB: {', '.join(map(str, held))}.")
 
 

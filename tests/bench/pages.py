@@ -174,11 +174,11 @@ def _onward(client, start: Callable[[], str]) -> Iterator[str]:
 
 def main() -> None:
     """Build, measure, print."""
-    from tests.bench.inventory import engine, options, record_of
+    from tests.bench.inventory import options, record_of
 
     asked = options(__doc__, ("--only", {"default": "", "help": "pages whose name has this"}))
     with record_of(asked.lines, asked.keep):
-        print(f"{machine(engine())}; {asked.lines:,} lines\n")
+        print(f"{machine()}; {asked.lines:,} lines\n")
         print(as_table(measure(asked.only)))
 
 

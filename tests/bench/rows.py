@@ -48,18 +48,25 @@ def reached(compared: float, must: float, aim: float) -> str:
     return "must" if compared <= must else "missed"
 
 
-SQLITE = f"SQLite {sqlite3.sqlite_version}"
+def engine() -> str:
+    """Return the database engine in use and its version."""
+    from django.conf import settings
+    from django.db import connection
+
+    if not settings.configured:
+        return f"SQLite {sqlite3.sqlite_version}"
+    return f"{connection.display_name} {'.'.join(map(str, connection.get_database_version()))}"
 
 
-def machine(database: str = SQLITE) -> str:
-    """Return the machine in one line, with the database in use ("" for none) and its load."""
+def machine(database: str | None = None) -> str:
+    """Return the machine in one line, with its load and the database ("" for none)."""
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 1024**3
     python = platform.python_version()
     load = ", ".join(f"{one:.1f}" for one in os.getloadavg())
     parts = (
         f"{os.cpu_count()} processors ({platform.machine()}), {memory:.0f} GiB",
         f"Python {python}",
-        database,
+        engine() if database is None else database,
         f"load averages {load}",
     )
     return ", ".join(filter(None, parts))

@@ -53,7 +53,6 @@ def table(lines: int, frozen: dict, verified: dict, archived: dict, floor: dict)
     ]
     size = sum(frozen["sizes"].values()) / 1e6
     named = (
-        ("record read", {**frozen["read"], "mb": ""}),
         ("the whole freeze", {**frozen, "mb": f"{size:.0f}"}),
         ("verifying it", {**verified, "mb": ""}),
         ("the archive with kit, streamed", {**archived, "mb": f"{archived['size'] / 1e6:.0f}"}),
@@ -89,23 +88,16 @@ def _step_freeze(folder: Path) -> dict:
     from program.models import Submission, SubmissionFile
     from program.operations.submissions import submission_amend, submission_freeze
 
-    started, read = Spent.now(), {}
-
-    def report(done: int, total: int) -> None:
-        if not read and done * 6 >= total:
-            read.update(started.until_now())
-
+    started = Spent.now()
     said = {"by": "bench", "at": datetime(2029, 1, 10, 9, tzinfo=UTC), "today": TODAY}
     earlier = Submission.objects.filter(year=YEAR).order_by("-revision").first()
     if earlier:
-        done = submission_amend(
-            submission=earlier, what_changed="Timed again.", report=report, **said
-        )
+        done = submission_amend(submission=earlier, what_changed="Timed again.", **said)
     else:
-        done = submission_freeze(year=YEAR, report=report, **said)
+        done = submission_freeze(year=YEAR, **said)
     spent = started.until_now()
     files = dict(SubmissionFile.objects.filter(submission=done).values_list("kind", "bytes"))
-    return {"read": read, "sizes": {name: files[kind] for name, kind in KINDS.items()}, **spent}
+    return {"sizes": {name: files[kind] for name, kind in KINDS.items()}, **spent}
 
 
 def _step_verify(folder: Path) -> dict:

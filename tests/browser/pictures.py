@@ -19,10 +19,10 @@ COLORS = 64
 PICTURES = (  # name, who, address, what is clicked on the way, size
     ("manager_board", "manager", "/", "", DESK),
     ("manager_neighborhoods", "manager", "/inventory/neighborhoods/", "", DESK),
-    ("manager_line", "manager", "/inventory/lines/?category=LEAD", "main table a", DESK),
-    ("manager_plan", "manager", "/program/plan/", "main table a", DESK),
+    ("manager_line", "manager", "/inventory/lines/?category=LEAD", "main tbody a", DESK),
+    ("manager_plan", "manager", "/program/plan/", "main tbody a", DESK),
     ("contractor_board", "heron", "/", "", PHONE),
-    ("contractor_order", "heron", "/work/orders/?state=released", "main table a", PHONE),
+    ("contractor_order", "heron", "/work/orders/?state=released", "main tbody a", PHONE),
     ("contractor_truck", "heron", "/work/phone/", "", PHONE),
     ("compliance_board", "compliance", "/", "", DESK),
     ("compliance_deadlines", "compliance", "/program/deadlines/", "", DESK),

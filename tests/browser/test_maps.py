@@ -16,7 +16,7 @@ def record_map(signed_in, town):
     """Return the map of the record, drawn."""
     page = signed_in("manager")
     page.goto(f"{town.address}/inventory/map/")
-    page.wait_for_function("() => document.getElementById('map').dataset.shown")
+    page.wait_for_function("() => document.getElementById('map')?.dataset.shown")
     return page
 
 
@@ -55,7 +55,7 @@ def test_a_shape_drawn_on_the_map_narrows_the_list(draw, record_map):
     assert 0 < inside < every
     corners = unquote(record_map.url).split("within=")[1].split(";")
     assert len(corners) == (4 if draw is by_mouse else 3)
-    record_map.wait_for_function("() => document.getElementById('map').dataset.shown")
+    record_map.wait_for_function("() => document.getElementById('map')?.dataset.shown")
     assert int(record_map.get_attribute("#map", "data-shown")) >= inside
     record_map.click("text=List these lines")
     assert shown(record_map) == inside
@@ -104,14 +104,14 @@ def test_a_new_area_is_drawn_seen_kept_and_taken_back(draw, signed_in, drawn_pla
     page.select_option("#hood", label="Lower Locks (1 area)")
     page.click("main form.filters button")
     page.wait_for_function(
-        "() => document.getElementById('edit-says').textContent.startsWith('Choose areas here')"
+        "() => document.getElementById('edit-says')?.textContent.startsWith('Choose areas here')"
     )
     if draw is by_mouse:
         by_mouse(page, "#edit-map", ((0.2, 0.2), (0.6, 0.2), (0.6, 0.7), (0.2, 0.7)))
     else:
         by_keyboard(page, "#edit-map")
     page.wait_for_function(
-        "() => /[1-9] lines? inside/.test(document.getElementById('edit-says').textContent)"
+        "() => /[1-9] lines? inside/.test(document.getElementById('edit-says')?.textContent)"
     )
     page.click("text=Make a new area of them")
     assert "Not kept yet" in page.inner_text("#effect")

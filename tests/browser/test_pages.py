@@ -133,23 +133,145 @@ def barriers(page) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize(("width", "tall", "screens"), [(390, 844, 3), (1280, 900, 2)])
-def test_an_orders_pages_are_a_few_screens_long(width, tall, screens, signed_in, town):
+SCREENS = pytest.mark.parametrize(("width", "tall", "most"), [(390, 844, 3), (1280, 900, 2)])
+
+
+def height_of(page) -> int:
+    """Return how tall the page is that stands open, pixels."""
+    return page.evaluate("document.documentElement.scrollHeight")
+
+
+def links_on(page, address: str, wanted: str, most: int = 3) -> list[str]:
+    """Return the first links of a page whose path is of this form."""
+    page.goto(address)
+    paths = [urlsplit(link).path for link in page.evaluate(LINKS)]
+    return list(dict.fromkeys(path for path in paths if re.search(wanted, path)))[:most]
+
+
+@SCREENS
+@pytest.mark.parametrize("account", ["manager", "compliance", "admin"])
+def test_a_board_begins_with_a_picture_and_is_short(account, width, tall, most, signed_in, town):
+    page = signed_in(account, width)
+    page.goto(town.address, wait_until="networkidle")
+    assert height_of(page) <= most * tall, f"{height_of(page)} px"
+    if account != "admin":
+        first = page.locator("main svg").first.bounding_box()
+        assert first["y"] + first["height"] < tall
+        stuck = page.locator(".small-maps a b").first
+        listed = stuck.inner_text()
+        with page.expect_navigation():
+            stuck.click()
+        assert listed in page.locator("main").inner_text()
+
+
+@SCREENS
+def test_deadlines_and_values_of_the_rule_are_a_few_screens_long(
+    width, tall, most, signed_in, town
+):
+    page = signed_in("compliance", width)
+    page.goto(f"{town.address}/program/deadlines/")
+    assert height_of(page) <= (most + 1) * tall, f"{height_of(page)} px"
+    page.goto(f"{town.address}/program/rule/")
+    assert height_of(page) <= most * tall, f"{height_of(page)} px"
+    groups = page.locator("main details")
+    for number in (2, 5):
+        groups.nth(number).locator("summary").click()
+        assert groups.nth(number).locator("tbody tr").first.is_visible()
+    assert page.locator("main details[open]").count() == 1
+    page.evaluate("window.dispatchEvent(new Event('beforeprint'))")  # paper has no folds
+    assert page.locator("main details:not([open])").count() == 0
+    page.goto(f"{town.address}/program/rule/?q=inquiry")
+    assert page.locator("main tbody tr").first.is_visible()
+
+
+# Lists of the crew and of its reviewer, and what of each is opened.
+LISTS = {
+    "heron": [
+        ("/", r"^/$"),
+        ("/work/orders/?state=RETURNED", r"orders/\d+/$"),
+        ("/work/packages/", r"packages/\d+/$"),
+    ],
+    "manager": [
+        ("/work/review/", r"review/\d*/?$"),
+        ("/work/packages/", r"packages/\d+/$"),
+        ("/work/payments/", r"payments/\d+/$"),
+        ("/work/payments/1/", r"statements/\d+/$"),
+        ("/work/learning/", r"learning/\w+/$"),
+        ("/work/orders/?state=RELEASED", r"orders/\d+/$"),
+    ],
+}
+
+
+@SCREENS
+@pytest.mark.parametrize("account", LISTS)
+def test_what_a_crew_and_its_reviewer_meet_is_a_few_screens_long(
+    account, width, tall, most, signed_in, town
+):
+    page, long = signed_in(account, width), []
+    for address, wanted in LISTS[account]:
+        found = links_on(page, town.address + address, wanted)
+        assert found, address
+        for path in [address, *found]:
+            page.goto(town.address + path)
+            if height_of(page) > most * tall:
+                long.append(f"{path}: {height_of(page)} px")
+    assert not long
+
+
+@SCREENS
+def test_a_bare_record_is_short_with_all_its_stops_in_sight(width, tall, most, signed_in, town):
     page = signed_in("heron", width)
-    page.goto(f"{town.address}/work/orders/")
-    orders = page.evaluate(
-        "[...document.querySelectorAll('main a[href]')].map(a => a.getAttribute('href'))"
-        ".filter(href => /orders\\/\\d+\\/$/.test(href))"
-    )
-    assert len(set(orders)) > 10
+    job = links_on(page, f"{town.address}/work/orders/?state=RELEASED", r"orders/\d+/$", 1)[0]
+    page.goto(f"{town.address}{job}start/")
+    assert page.locator(".note-stop").is_visible() and height_of(page) <= most * tall
+    page.goto(f"{town.address}{job}completion/")
+    page.select_option("[name=outcome]", "REPLACED")
+    page.locator("details:has([name=system_replaced]) > summary").click()
+    page.check("[name=system_replaced]")
+    page.get_by_role("button", name="Hand in").click()
+    told = page.locator("#stops li")
+    told.first.wait_for()
+    assert told.count() > 10 and all(one.is_visible() for one in told.all())
+    assert page.locator("summary:has-text('Test and depth') .level-STOP").is_visible()
+    assert height_of(page) <= most * tall
+    with page.expect_navigation():
+        page.get_by_role("button", name="Hand in as it is").click()
+    number = re.search(r"W-\d+", page.locator("h1").inner_text())[0]
+    reviewer = signed_in("manager", width)
+    waiting = f"{town.address}/work/review/"
+    reviewer.goto(waiting)
+    while not reviewer.get_by_role("link", name=re.compile(number)).count():
+        with reviewer.expect_navigation():
+            reviewer.get_by_role("link", name="Next records").click()
+    with reviewer.expect_navigation():
+        reviewer.get_by_role("link", name=re.compile(number)).click()
+    assert reviewer.locator(".checks .level-STOP").count() > 8
+    assert height_of(reviewer) <= most * tall
+
+
+@SCREENS
+def test_an_orders_pages_are_a_few_screens_long(width, tall, most, signed_in, town):
+    page = signed_in("heron", width)
+    orders = links_on(page, f"{town.address}/work/orders/", r"orders/\d+/$", 40)
+    assert len(orders) > 10
     released = "/work/orders/?state=RELEASED"
     page.goto(town.address + released)
     job = page.locator("main th a").first.get_attribute("href")
     forms = [f"{job}{name}/" for name in ("string", "pull", "completion")]
-    for address in [*sorted(set(orders)), released, "/work/tools/", *forms]:
+    for address in [*orders, released, "/work/tools/", *forms]:
         page.goto(town.address + address)
-        height = page.evaluate("document.documentElement.scrollHeight")
-        assert height <= screens * tall, f"{address}: {height} px"
+        assert height_of(page) <= most * tall, f"{address}: {height_of(page)} px"
+    # Rows of a checklist are answered by Tab and arrows alone.
+    rows = links_on(page, f"{town.address}/work/orders/?state=RETURNED", r"orders/\d+/$", 1)
+    page.goto(f"{town.address}{rows[0]}checklist/")
+    first = page.locator("details[name=row]").first
+    first.locator("summary").focus()
+    page.keyboard.press("Shift+Tab")
+    page.keyboard.press("Tab")
+    assert first.evaluate("row => row.open")
+    page.keyboard.press("Tab")
+    assert first.evaluate("row => row.contains(document.activeElement) && row.open")
+    page.goto(town.address + forms[-1])
     # What the browser refuses is seen, though its part was folded.
     part = page.locator("details.card:has([name=test_psi])")
     part.locator("summary").click()

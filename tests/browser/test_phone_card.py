@@ -50,8 +50,10 @@ class Crew:
         return (self.screens * READ_SECONDS + self.taps * TAP_SECONDS
                 + self.keys * KEY_SECONDS)  # fmt: skip
 
-    def tap(self, selector: str) -> None:
-        self.page.locator(selector).first.click()
+    def tap(self, selector: str, twice: bool = False) -> None:
+        """Tap, or tap twice as a hurried thumb does, which counts once and must do it once."""
+        button = self.page.locator(selector).first
+        button.evaluate("(b) => { b.click(); b.click(); }") if twice else button.click()
         self.taps += 1
 
     def step(self) -> bool:
@@ -106,12 +108,21 @@ def at_the_pit(browser, live_server, company, job, answered=False):
     return context, page
 
 
+def note(record_property, kind: str, *parts: Crew) -> None:
+    """Note what a kind of job takes, for `python -m tests.browser.taps`."""
+    answers, taps = (sum(getattr(part, name) for part in parts) for name in ("answers", "taps"))
+    record_property("job", (kind, answers, taps, sum(part.seconds for part in parts) / 60))
+
+
 def opened(page, job, place):
-    page.evaluate(f"location.hash = '#/order/{job.pk}/{place}'")
-    page.wait_for_selector(".card-body, .photos")
+    route = f"#/order/{job.pk}/{place}"
+    page.evaluate("(route) => { location.hash = route; }", route)
+    page.wait_for_selector(f"#screen[data-route='{route}'] :is(.card-body, .photos, .card-go)")
 
 
-def test_a_plain_job_is_started_and_recorded_with_few_answers(browser, live_server, company):
+def test_a_plain_job_is_started_and_recorded_with_few_answers(
+    browser, live_server, company, record_property
+):
     job = order(company)
     context, page = at_the_pit(browser, live_server, company, job)
     opened(page, job, "card")
@@ -127,6 +138,7 @@ def test_a_plain_job_is_started_and_recorded_with_few_answers(browser, live_serv
     record.walk()
     record.tap("button:has-text('Hand in')")
     assert start.answers <= 25 and record.answers <= 20, (start.answers, record.answers)
+    note(record_property, "slit", start, record)
     assert start.taps + record.taps <= 45
     assert start.seconds + record.seconds < 240, (start.seconds, record.seconds)
     context.set_offline(False)
@@ -138,6 +150,27 @@ def test_a_plain_job_is_started_and_recorded_with_few_answers(browser, live_serv
     assert [pit["depth_ft"] for pit in answers["excavations"]] == [5.5, 5]
     tail = AssemblyAnswer.objects.get(check_key="CABLE_TAIL")
     assert (tail.measured, tail.answered_by) == (0.25, "crew")
+    context.close()
+
+
+def test_a_pull_that_stopped_is_told_in_a_line(browser, live_server, company, record_property):
+    job = order(company)
+    context, page = at_the_pit(browser, live_server, company, job)
+    opened(page, job, "card")
+    start = Crew(page)
+    start.walk()
+    start.tap("button:has-text('Start the work')", twice=True)
+    page.wait_for_selector("a.card-go")
+    opened(page, job, "done")
+    stopped = {"note": "Stood at the limit at 21 ft; dug up and capped."}
+    record = Crew(page, {"What became of the work?": "stopped"}, stopped)
+    record.walk()
+    record.tap("button:has-text('Hand in')", twice=True)
+    note(record_property, "stopped pull", start, record)
+    assert record.answers <= 5
+    page.wait_for_selector("#waiting:has-text('3 not sent')")
+    page.wait_for_timeout(400)  # a second of one kind would have come by now
+    assert page.inner_text("#waiting") == "3 not sent"
     context.close()
 
 
@@ -186,7 +219,7 @@ def test_answers_of_yesterday_are_asked_again_and_those_of_the_string_are_not(
 
 
 def test_an_open_cut_speaks_of_no_cable_and_no_access_is_told_in_a_line(
-    browser, live_server, company
+    browser, live_server, company, record_property
 ):
     job = order(company, method="OPEN_CUT")
     context, page = at_the_pit(browser, live_server, company, job)
@@ -197,29 +230,41 @@ def test_an_open_cut_speaks_of_no_cable_and_no_access_is_told_in_a_line(
         assert crew.step(), crew.title
     said.append(page.locator("main").inner_text())
     assert not [text for text in said if "cable" in text.lower() or "puller" in text.lower()]
+    crew.tap("button:has-text('Start the work')")
+    page.wait_for_selector("a.card-go")
     opened(page, job, "done")
+    done = Crew(page)
+    done.walk()
+    note(record_property, "open cut", crew, done)
+    opened(page, job, "done/outcome")
     record = Crew(page, {"What became of the work?": "no access"})
     record.walk()
     record.tap("button:has-text('Hand in')")
+    note(record_property, "no access", record)
     assert record.answers <= 3
-    page.wait_for_selector("#waiting:has-text('1 not sent')")
+    page.wait_for_selector("#waiting:has-text('2 not sent')")
     context.set_offline(False)
     page.wait_for_selector("#waiting:has-text('All sent')")
     assert CompletionRecord.objects.get().outcome == "NO_ACCESS"
     context.close()
 
 
-def test_a_record_returned_for_a_photo_opens_at_its_photos(browser, live_server, company):
+def test_a_record_returned_for_a_photo_opens_at_its_photos(
+    browser, live_server, company, record_property
+):
     job = order(company)
     record = handed_in(job, quality=good_quality())
     mend = {"Ground put back": "Too dark."}
     completion_return(completion=record, by="reviewer", at=LATER, reasons="", mend=mend)
     context = browser()
     page = signed_in(context, live_server, user("crew", "Contractor", company))
-    page.click(f"a[href='#/order/{job.pk}']")
-    page.click("a.card-go")
+    crew = Crew(page)
+    crew.tap(f"a[href='#/order/{job.pk}']")
+    crew.tap("a.card-go")
     page.wait_for_selector(".photo:has-text('Too dark.')")
-    page.click("button:has-text('Hand in')")
+    crew.tap("button:has-text('Hand in')")
+    crew.screens = 3
+    note(record_property, "returned for a photo", crew)
     # By its row among what is sent, or on the order's page where that is drawn after the sending.
     page.wait_for_selector("li[data-state=SENT], main:has-text('Record sent')")
     assert job.completions.get(revision=2).quality == record.quality

@@ -4,9 +4,11 @@ from io import BytesIO
 
 from PIL import Image, ImageDraw
 
+from replacements.completion.photos import photo_keep
 from replacements.models import PhotoFacts
+from replacements.operations.completions import completion_return
 from tests.browser.phone import MARKS, signed_in
-from tests.replacements.factories import order, user
+from tests.replacements.factories import LATER, handed_in, order, started, user
 
 pytestmark = MARKS
 
@@ -67,6 +69,31 @@ def test_dark_and_alike_are_told_and_left_to_a_person(browser, live_server, comp
     shown = page.locator(".photo:has([data-kind=NEW_AT_MAIN])").inner_text()
     assert "Too dark?" in shown and "Is the end of the new pipe in the picture?" in shown
     assert "Looks like" not in shown
+    for kind, tone in (("NEW_AT_HOUSE", 6), ("RESTORED", 180)):
+        Image.new("RGB", (640, 480), (tone, tone, tone)).save(tmp_path / "flat.jpg")
+        take(page, kind, tmp_path / "flat.jpg")
+        assert "Looks like" not in page.locator(f".photo:has([data-kind={kind}])").inner_text()
+    context.close()
+
+
+def test_a_photo_taken_anew_takes_the_place_of_the_one_that_came_back(
+    browser, live_server, company, tmp_path
+):
+    job = started(order(company))
+    content = picture(tmp_path / "old.jpg").read_bytes()
+    kept = photo_keep(
+        work_order=job, content=content, name="old.jpg", kind="OLD_PIPE", by="crew", at=LATER
+    )
+    record = handed_in(job, photos=[kept])
+    completion_return(completion=record, reasons="Blurred.", by="office", at=LATER)
+    context = browser()
+    page = signed_in(context, live_server, user("crew", "Contractor", company))
+    page.evaluate(f"location.hash = '#/order/{job.pk}/record'")
+    tile = page.locator(".photo:has([data-kind=OLD_PIPE])")
+    tile.get_by_text("sent before, kept").wait_for()
+    page.set_input_files("input[data-kind=OLD_PIPE]", str(picture(tmp_path / "new.jpg", spots=3)))
+    tile.locator("img").wait_for()
+    assert "sent before" not in tile.inner_text()
     context.close()
 
 
@@ -105,4 +132,25 @@ def test_a_photo_goes_on_where_the_network_broke(browser, live_server, company, 
     facts = PhotoFacts.objects.get()
     with facts.document.file.open("rb") as file, Image.open(file) as kept:
         assert kept.size == (1600, 1200)
+    context.close()
+
+
+def test_what_is_no_photo_is_told_at_once_and_the_others_stay(
+    browser, live_server, company, tmp_path
+):
+    job = order(company)
+    context = browser()
+    page = signed_in(context, live_server, user("crew", "Contractor", company))
+    page.evaluate(f"location.hash = '#/order/{job.pk}/record'")
+    page.wait_for_selector(".photos")
+    good = picture(tmp_path / "a.jpg")
+    take(page, "OLD_PIPE", good)
+    (tmp_path / "list.jpg").write_text("1 wrench")
+    (tmp_path / "cut.jpg").write_bytes(good.read_bytes()[:400])
+    for kind, name in (("OLD_PIPE", "list.jpg"), ("RESTORED", "cut.jpg")):
+        page.set_input_files(f"input[data-kind={kind}]", str(tmp_path / name))
+        page.wait_for_selector(f".photo:has([data-kind={kind}]) .note-error:has-text('{name}')")
+    assert page.locator(".photo.has img").count() == page.locator(".photo img").count() == 1
+    take(page, "RESTORED", picture(tmp_path / "b.jpg", spots=3))
+    assert page.locator(".note-error").count() == 1
     context.close()

@@ -80,8 +80,9 @@ def _libreoffice(path):
     office = shutil.which("soffice") or pytest.skip("LibreOffice is not installed here")
     FRAME.to_csv(path.with_suffix(".csv"), index=False)
     subprocess.run(
-        [office, "--headless", "--convert-to", "xlsx", "--outdir", path.parent,
-         path.with_suffix(".csv")], check=True, capture_output=True, timeout=120,
+        [office, "--headless", "--infilter=CSV:44,34,76", "--convert-to", "xlsx", "--outdir",
+         path.parent, path.with_suffix(".csv")],  # 76 is UTF-8
+        check=True, capture_output=True, timeout=120,
     )  # fmt: skip
 
 

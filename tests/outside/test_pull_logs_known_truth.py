@@ -12,11 +12,11 @@ import pint
 import pytest
 from scipy.signal import find_peaks
 
-from replacements.domain.pull_logs import Cylinder, EventKind, LogVerdict, assess, examine, read
-from replacements.domain.pull_logs.synthetic import (
+from fixtures.pull_logs import (
     Bump,
     synthetic_log,
 )
+from replacements.domain.pull_logs import Cylinder, EventKind, LogVerdict, assess, examine, read
 from replacements.domain.units import FACTORS
 from tests.replacements.logs_made import make_clean_log, make_trouble_log
 

@@ -13,7 +13,6 @@ from program.models import PeopleChange
 from program.operations.people import (
     Account,
     Company,
-    PeopleError,
     account_change,
     account_invite,
     account_link,
@@ -23,8 +22,9 @@ from program.operations.people import (
     company_write,
 )
 from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER, role_of
-from replacements.api.authentication import DeviceError, device_let_in
+from replacements.api.authentication import device_let_in
 from replacements.models import Contractor
+from services_inventory.refused import Refused
 from services_inventory.today import now
 
 pytestmark = pytest.mark.django_db
@@ -85,6 +85,24 @@ class TestByThePages:
         assert b"opens no more" in Client().get(link, follow=True).content
         assert b"Imre Vale" in stranger.get("/").content
 
+    def test_a_password_that_others_may_know_ends_with_every_session(self, administrator):
+        user, client = invited(), Client()
+        client.force_login(user)
+        address = reverse("account_link", args=[user.pk])
+        administrator.post(address)
+        assert client.get("/").status_code == 200, "a link alone ends nothing"
+        shown = administrator.post(address, {"end_old": "on"})
+        assert client.get("/").status_code == 302
+        assert Client().post(reverse("login"), {"username": "i.vale", "password": GOOD}).context
+        link = shown.context["link"].removeprefix("http://testserver")
+        assert Client().get(link, follow=True).context["validlink"]
+        assert PeopleChange.objects.latest("id").what == "Password ended; link to set another"
+
+    def test_nobody_ends_their_own_password_so(self, administrator):
+        own = reverse("account_link", args=[administrator.user.pk])
+        assert b"Your account" in administrator.post(own, {"end_old": "on"}).content
+        assert administrator.get("/").status_code == 200
+
     def test_a_company_and_its_person_are_entered_and_see_their_own_board(self, administrator):
         administrator.post(
             reverse("company_new"),
@@ -134,7 +152,7 @@ class TestOneRole:
 
     @pytest.mark.parametrize("name", ["", "J Osei", "x", "a" * 61, "ümlaut", "-dash", "a/b"])
     def test_a_name_that_is_none_is_refused(self, name):
-        with pytest.raises(PeopleError, match="name to sign in with"):
+        with pytest.raises(Refused, match="name to sign in with"):
             account_invite(username=name, asked=MANAGER, by="tamsin", at=now())
 
     def test_nobody_changes_what_they_may_do_themselves(self, administrator):
@@ -142,14 +160,14 @@ class TestOneRole:
         for asked in (
             Account("T", COMPLIANCE), Account("T", ADMINISTRATOR, active=False)
         ):  # fmt: skip
-            with pytest.raises(PeopleError, match="themselves"):
+            with pytest.raises(Refused, match="themselves"):
                 account_change(user=own, asked=asked, reason="why not", by=own, at=now())
         named = Account("Tamsin Hollowell", ADMINISTRATOR)
         assert account_change(user=own, asked=named, reason="spelling", by=own, at=now())
 
     def test_a_change_has_a_reason_and_says_what_was_before(self, administrator):
         user, asked = invited(), Account("Imre Vale", COMPLIANCE)
-        with pytest.raises(PeopleError, match="why"):
+        with pytest.raises(Refused, match="why"):
             account_change(user=user, asked=asked, reason=" ", by=administrator.user, at=now())
         account_change(user=user, asked=asked, reason="new post", by=administrator.user, at=now())
         assert role_of(get_user_model().objects.get(pk=user.pk)) == COMPLIANCE
@@ -166,11 +184,11 @@ class TestOneRole:
         assert account_now(root).role == ADMINISTRATOR
 
     def test_a_contractor_has_a_company_and_nobody_else_has(self, otter):
-        with pytest.raises(PeopleError, match="which company"):
+        with pytest.raises(Refused, match="which company"):
             invited(asked=Account("Odd", CONTRACTOR))
-        with pytest.raises(PeopleError, match="Only a contractor"):
+        with pytest.raises(Refused, match="Only a contractor"):
             invited(asked=Account("Odd", COMPLIANCE, otter))
-        with pytest.raises(PeopleError, match="A role is one of"):
+        with pytest.raises(Refused, match="A role is one of"):
             invited(asked=Account("Odd", "Root"))
 
 
@@ -223,9 +241,9 @@ class TestOutAtOnce:
         said = {"username": "odd", "password": GOOD}
         assert b"do not belong together" in Client().post(reverse("login"), said).content
         user.refresh_from_db()
-        with pytest.raises(DeviceError, match="no longer works"):
+        with pytest.raises(Refused, match="no longer works"):
             device_let_in(user=user, name="Another", days=9, by="odd", at=now())
-        with pytest.raises(PeopleError, match="no longer works"):
+        with pytest.raises(Refused, match="no longer works"):
             account_change(user=user, asked=Account("Odd K", CONTRACTOR, otter), reason="?",
                            by=_other(), at=now())  # fmt: skip
         opened = replace(closed, active=True)
@@ -238,12 +256,12 @@ class TestOutAtOnce:
         account_change(user=user, asked=out, reason="left", by=_other(), at=now())
         assert client.get("/work/orders/").status_code == 302
         assert Client().get("/api/v1/work-orders/", headers=headers).status_code == 401
-        with pytest.raises(PeopleError, match="not let in"):
+        with pytest.raises(Refused, match="not let in"):
             account_link(user=get_user_model().objects.get(pk=user.pk), by="a", at=now())
 
     def test_a_device_is_shut_out_by_staff_and_lasts_ninety_days_at_most(self, odd, administrator):
         user, client, headers = odd
-        with pytest.raises(DeviceError, match="1 to 90"):
+        with pytest.raises(Refused, match="1 to 90"):
             device_let_in(user=user, name="Another", days=91, by="odd", at=now())
         token = user.membership.contractor.devices.get()
         assert b"Truck" in administrator.get(reverse("company", args=[token.contractor_id])).content
@@ -257,11 +275,11 @@ def test_a_crew_no_longer_named_stays_on_its_orders_and_a_company_is_on_record_o
     assert list(otter.crews.order_by("name").values_list("name", "active")) == [
         ("Crew 1", False), ("Crew 2", True)
     ]  # fmt: skip
-    with pytest.raises(PeopleError, match="on record already"):
+    with pytest.raises(Refused, match="on record already"):
         company_write(
             contractor=None, asked=Company("otter pipeworks"), reason="", by="a", at=now()
         )
-    with pytest.raises(PeopleError, match="why"):
+    with pytest.raises(Refused, match="why"):
         company_write(contractor=otter, asked=Company("Otter"), reason="", by="a", at=now())
 
 
@@ -273,6 +291,15 @@ def test_the_first_administrator_comes_in_by_the_command_line(capsys):
     assert Client().get(path, follow=True).context["validlink"]
     call_command("invite", "j.osei")
     assert get_user_model().objects.count() == 1
+
+
+def test_the_link_of_the_command_is_whole_where_the_settings_know_the_address(capsys, settings):
+    call_command("invite", "j.osei")
+    assert "behind the address that people open" in capsys.readouterr().out
+    settings.CSRF_TRUSTED_ORIGINS = ["https://*.town.example", "https://lines.town.example"]
+    call_command("invite", "j.osei")
+    said = capsys.readouterr().out
+    assert "https://lines.town.example/" in said and "behind" not in said
 
 
 def _other():

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from django.apps import apps
+from django.contrib.auth import get_user_model
 from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db import connection, transaction
@@ -22,6 +23,7 @@ from program.queries.personal import other_columns, personal_columns, secret_col
 from program.queries.row_digests import rows_are_as_written
 from program.queries.seals import fields_of, last_proofs, seals_hold
 from program.roles import ADMINISTRATOR, PROGRAM_MANAGER
+from program.second_step import recovery_codes_write
 from services_inventory import bulk
 from services_inventory.models import Document
 from services_inventory.refused import Refused
@@ -126,6 +128,12 @@ class TestScripts:
         assert self.proofs(machine)[-1] == (0, made.name)
         shutil.rmtree(made)
 
+    def test_back_ups_of_the_same_second_lie_beside_each_other(self, machine):
+        """Several, as one takes about half a second here."""
+        made = [self.newest(machine) for _ in range(3)]
+        assert len({*made}) == 3
+        assert not any(list(one.glob(".unfinished*")) for one in made)
+
     def test_a_record_altered_by_another_hand_is_not_proved(self, machine):
         self.newest(machine)
         database = sqlite3.connect(machine / "data" / "program.sqlite3")
@@ -146,11 +154,24 @@ class TestScripts:
         with database:
             database.execute("UPDATE auth_user SET last_name = 'Altered'")
         database.close()
-        back = self.ran("restore.sh", machine, made)
+        gone = machine / "gone"
+        gone.mkdir()
+        words = [DEPLOY / "restore.sh", made, machine / "settings", machine / "venv"]
+        back = subprocess.run(  # in a folder that cannot be gone back to, as another's home is
+            ["bash", "-c", 'rmdir "$PWD"; exec "$@"', "bash", *words],
+            cwd=gone, capture_output=True, text=True, env=self.bare(),
+        )  # fmt: skip
         assert back.returncode == 0, back.stderr
         database = sqlite3.connect(machine / "data" / "program.sqlite3")
         # Who is invited without a full name goes by the name to sign in with.
         assert database.execute("SELECT last_name FROM auth_user").fetchall() == [("j.osei",)]
+
+    def test_what_is_no_back_up_is_refused_before_anything_is_changed(self, machine):
+        before = sorted((machine / "data").iterdir())
+        for place in ("away/2028-03-01T083000Z", "data"):
+            back = self.ran("restore.sh", machine, machine / place)
+            assert back.returncode == 1 and "is no back-up" in back.stderr
+        assert sorted((machine / "data").iterdir()) == before
 
     def test_back_ups_are_kept_by_days_months_and_years(self, machine):
         """The rule as it is set: 30 days, 12 months, 12 years that have one."""
@@ -190,6 +211,9 @@ class TestArchive:
     """The record as CSV and files, and back."""
 
     def test_an_archive_put_back_is_the_same_record(self, worked, settings, tmp_path):
+        somebody = get_user_model().objects.create_user("codes")
+        recovery_codes_write(somebody)  # a secret: digests are taken of it, and it stays behind
+        row_digests_take(at=LATER)
         head = archive_write(tmp_path / "archive", day=LATER.date(), at=LATER)
         folder = tmp_path / "archive"
         before = {path.name: path.read_bytes() for path in (folder / "tables").iterdir()}
@@ -203,7 +227,7 @@ class TestArchive:
             _sql_empty()
             shutil.rmtree(settings.DATA_DIR)
             assert archive_restore(folder) == _rows_of(folder)
-            row_digests_take(at=LATER)
+            row_digests_take(at=LATER, restored=True)
             assert [*seals_hold(), *rows_are_as_written()] == []
             shutil.rmtree(folder)
             archive_write(folder, day=LATER.date(), at=LATER)
@@ -259,7 +283,8 @@ def _rows_of(folder: Path) -> int:
 
 def _sql_empty() -> None:
     tables = [one.table._meta.db_table for one in archived().values()]
-    tables += ["program_rowdigests", "program_writtenrow", "auth_user_groups", "auth_user"]
+    tables += ["program_rowdigests", "program_writtenrow", "program_recoverycode"]
+    tables += ["auth_user_groups", "auth_user"]
     if bulk.on_postgresql():
         bulk.execute(f"TRUNCATE {', '.join(tables)} CASCADE")
         return

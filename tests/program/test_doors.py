@@ -16,7 +16,7 @@ from program.clock import machine_now
 from program.doors import told
 from program.models import PeopleChange, RecoveryCode, SignedIn, Telephone, Utility
 from program.operations.people import Account, account_change
-from program.roles import ADMINISTRATOR, COMPLIANCE, PROGRAM_MANAGER
+from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
 from services_inventory.today import now
 
 pytestmark = pytest.mark.django_db
@@ -170,6 +170,18 @@ class TestShownAgain:
             assert answer.url == page
             assert "kept" in client.get(answer.url).content.decode()
             assert client.get("/").status_code == 200
+
+    @pytest.mark.parametrize(("role", "stands"), [(PROGRAM_MANAGER, True), (CONTRACTOR, False)])
+    def test_what_was_typed_outlives_its_session_for_whoever_may_send_it(self, role, stands):
+        account(role=role)
+        client, page = Client(), "http://testserver/inventory/lines/"
+        sent = client.post(
+            reverse("plan_new"), {"name": "Typed for an hour"}, headers={"referer": page}
+        )
+        assert sent.url.startswith(reverse("login"))
+        sign_in(client)
+        board = client.get(reverse("board")).content.decode()
+        assert ("Typed for an hour" in board) == stands
 
     def test_a_page_that_looks_for_news_by_itself_keeps_no_session_awake(self, settings):
         account(role=PROGRAM_MANAGER)

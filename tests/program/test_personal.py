@@ -5,7 +5,7 @@ from django.core.management import CommandError, call_command
 from django.urls import reverse
 
 from program.models import Inquiry, PersonalOpened, Purge, Telephone
-from program.operations.purging import PurgeRefused, residents_purge
+from program.operations.purging import residents_purge
 from program.operations.row_digests import row_digests_take
 from program.operations.sealing import record_seal
 from program.queries.personal import (
@@ -18,6 +18,7 @@ from program.queries.seals import seals_hold, streams
 from program.roles import COMPLIANCE, PROGRAM_MANAGER
 from replacements.models import Consent, Person
 from replacements.operations.visits import person_record
+from services_inventory.refused import Refused
 from tests.access_walk import addresses
 from tests.kept import kept
 from tests.program.operations.test_sealing import NIGHT
@@ -69,14 +70,14 @@ def test_erased_names_are_gone_and_the_record_holds(line):
 
 
 def test_nothing_is_erased_twice_or_without_a_reason_or_before_an_answer(line):
-    with pytest.raises(PurgeRefused, match="300 letters"):
+    with pytest.raises(Refused, match="300 letters"):
         residents_purge(line=line, reason="  ", by="c", at=NIGHT)
     Inquiry.objects.update(answered_on=None)
-    with pytest.raises(PurgeRefused, match="Answer it first"):
+    with pytest.raises(Refused, match="Answer it first"):
         residents_purge(line=line, reason="Asked", by="c", at=NIGHT)
     Inquiry.objects.update(answered_on=DAY)
     residents_purge(line=line, reason="Asked", by="c", at=NIGHT)
-    with pytest.raises(PurgeRefused, match="names anybody"):
+    with pytest.raises(Refused, match="names anybody"):
         residents_purge(line=line, reason="Asked", by="c", at=NIGHT)
     assert Purge.objects.count() == 1
 

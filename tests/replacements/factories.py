@@ -7,8 +7,8 @@ from itertools import count
 
 from django.contrib.auth.models import Group, User
 
+from fixtures.pull_logs import synthetic_log
 from replacements.domain.methods import is_pulled
-from replacements.domain.pull_logs.synthetic import synthetic_log
 from replacements.domain.safety import (
     Excavation,
     JobSafety,

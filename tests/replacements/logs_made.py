@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from replacements.domain.pull_logs.synthetic import PRESSURE_HEADER, Bump, synthetic_log
+from fixtures.pull_logs import PRESSURE_HEADER, Bump, synthetic_log
 
 
 def make_clean_log(seed: int = 1) -> str:

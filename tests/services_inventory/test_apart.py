@@ -46,6 +46,19 @@ def test_however_it_ends_a_sentence_says_so_and_the_next_question_is_answered(fu
         assert process.call(len, "abc") == 3
 
 
+@pytest.mark.parametrize("pipe", ["stdin", "stdout"])
+def test_answers_left_to_the_garbage_collector_blame_no_file(pipe, caplog):
+    """It ends the pipes, the process and the answers of a cycle in any order."""
+    process = Apart(UnreadableFile)
+    process.keep(list, ["one", "two", "three"])
+    answers = process.each("__iter__")
+    assert next(answers) == "one"
+    getattr(process._process, pipe).close()
+    answers.close()
+    process.close()
+    assert caplog.text == ""
+
+
 @pytest.mark.parametrize("ends", [signal.SIGKILL, signal.SIGTERM, None])
 def test_a_process_that_somebody_else_ended_is_asked_once_more(tmp_path, ends):
     again = tmp_path / "again"

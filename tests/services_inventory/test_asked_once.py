@@ -12,7 +12,7 @@ from program.clock import today
 from program.models import OwnValue, Utility
 from program.rules import never_had_lead, rules_in_force
 from program.utility import the_utility
-from services_inventory.asked_once import ask_once_a_request, asking_once
+from services_inventory.asked_once import ask_once_a_request, asking_once, going_on_by_what_held
 
 pytestmark = pytest.mark.django_db
 STANDS, MOVED = date(2028, 3, 1), date(2029, 9, 9)
@@ -122,3 +122,15 @@ def test_an_answer_that_is_still_being_sent_asks_the_record(utility, rf):
     answer = ask_once_a_request(view)(rf.get("/"))
     Utility.objects.update(clock_stands_at=MOVED)
     assert b"".join(answer) == str(MOVED).encode()
+
+
+def test_a_long_operation_goes_on_by_what_held_as_it_began(utility):
+    with going_on_by_what_held():
+        before = _days()
+        row = _override(before + 4)
+        with asking_once():
+            assert _days() == before
+        assert today() == STANDS
+        Utility.objects.update(clock_stands_at=MOVED)
+        assert today() == MOVED  # no rule
+    assert _days() == row.value

@@ -8,7 +8,9 @@ from services_inventory.intake import matching
 from services_inventory.intake.applying import CHANGE, EVIDENCE
 from services_inventory.models import ServiceLine
 from services_inventory.operations import intake
+from services_inventory.operations.evidence import evidence_record
 from services_inventory.queries.checks import OWN
+from tests.services_inventory.factories import MORNING, line_of
 from tests.services_inventory.operations.takes import ELM, MILL, OAK, counted, open_file, run
 
 TABLES = (matching.PREMISE, matching.LINE, EVIDENCE, CHANGE)
@@ -87,3 +89,34 @@ def test_reading_alone_gives_every_row_and_may_be_broken_off():
     assert next(broken_off)[0] == (7,)
     broken_off.close()
     assert bulk.number("SELECT count(*) FROM many") == 2_500
+
+
+@pytest.mark.django_db
+@pytest.mark.skipif(bulk.on_postgresql(), reason="PostgreSQL knows that a table is empty")
+def test_the_planner_is_told_of_each_empty_table_once():
+    for _ in range(2):
+        bulk.settle_statistics()
+    told = "SELECT count(*) FROM sqlite_stat1 WHERE tbl = 'program_customerwork'"
+    assert bulk.number(told) == 1
+    assert bulk.number("SELECT count(*) FROM sqlite_stat1 WHERE tbl LIKE 'sqlite%%'") == 0
+
+
+@pytest.mark.django_db
+@pytest.mark.skipif(bulk.on_postgresql(), reason="PostgreSQL is told how large staged tables are")
+def test_one_piece_of_evidence_walks_no_table_of_the_record():
+    line, walked = line_of("UNKNOWN", "UNKNOWN"), []
+    bulk.settle_statistics()
+    bulk.execute("UPDATE sqlite_stat1 SET stat = '1000000 1 1 1 1' WHERE tbl LIKE '%%_serviceline'")
+    bulk.execute("ANALYZE sqlite_schema")
+
+    def explained(execute, sql, params, many, context):
+        if sql[:6] in ("SELECT", "UPDATE", "INSERT") and not many:
+            asked = "EXPLAIN QUERY PLAN " + sql.replace("%s", "?").replace("%%", "%")
+            plan = connection.connection.cursor().execute(asked, tuple(params or ()))
+            walked.extend((row[3], sql) for row in plan if row[3] in ("SCAN l", "SCAN e"))
+        return execute(sql, params, many, context)
+
+    with connection.execute_wrapper(explained):
+        evidence_record(line=line, portion="SYSTEM", material="LEAD", basis="EXCAVATION", by="m",
+                        points_seen=1, observed_on=MORNING.date(), recorded_at=MORNING)  # fmt: skip
+    assert line.category == "LEAD" and walked == []

@@ -37,4 +37,5 @@ from program.domain.deadlines.works import (
     DisturbanceKind,
     ReplacementWork,
     WorkKind,
+    follow_up_sample,
 )

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 from operator import itemgetter
 from typing import Protocol
 
@@ -68,7 +69,7 @@ class Due:
     citation: str = ""
     mark: str = ""
 
-    @property
+    @cached_property
     def key(self) -> str:
         """What this is: the same however its due day moves."""
         parts = (self.rule_id, self.subject.kind, self.subject.id, self.occurrence)

@@ -1,7 +1,7 @@
 """What is due from the program as a whole: submissions, certifications, deadlines, reviews."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import count
 
@@ -56,7 +56,7 @@ class Program:
 
     def _with_done(self, due: Due) -> Due:
         done_on = self.done.get(due.key)
-        return due if done_on is None else Due(**{**vars(due), "done_on": done_on})
+        return due if done_on is None else replace(due, done_on=done_on)
 
     def _milestones(self, rules: Rules) -> Iterator[Due]:
         for row in milestones(rules):

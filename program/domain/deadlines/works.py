@@ -58,7 +58,8 @@ class ReplacementWork:
             found.append(_flushing(rules, line, back, self.work_id, self.flushing_given_on))
             found.append(_filter(rules, line, back, self.work_id, self.filter_given_on))
         if self.completed_on:
-            found.append(_follow_up(self, self.completed_on, line, rules))
+            taken = self.sample_taken_on or self.sample_declined_on
+            found.append(follow_up_sample(rules, line, self.completed_on, self.work_id, taken))
         return found
 
 
@@ -181,9 +182,11 @@ def _filter(rules: Rules, line: Subject, back: date, work_id: str, given: date |
     return after(rules, "FILTER_DAYS", back, what, line, _BACK, given, work_id)
 
 
-def _follow_up(work: ReplacementWork, done: date, line: Subject, rules: Rules) -> Due:
+def follow_up_sample(
+    rules: Rules, line: Subject, done: date, work_id: str, taken: date | None = None
+) -> Due:
+    """The tap sample some months after work was completed."""
     opens = add_months(done, rules.value("FOLLOW_UP_SAMPLE_FROM_MONTHS", done))
     due = after(rules, "FOLLOW_UP_SAMPLE_TO_MONTHS", done, "Follow-up tap sample", line,
-                "the work was completed", work.sample_taken_on or work.sample_declined_on,
-                work.work_id)  # fmt: skip
+                "the work was completed", taken, work_id)  # fmt: skip
     return replace(due, opens_on=opens, how_computed=f"From {day_told(opens)}; {due.how_computed}")

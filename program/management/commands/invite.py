@@ -1,18 +1,14 @@
 """Let somebody in from the command line: the first administrator, or who lost every way in."""
 
+from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.core.management.base import BaseCommand, CommandError
 
 from program.clock import now
-from program.operations.people import (
-    Account,
-    PeopleError,
-    account_invite,
-    account_link,
-    second_step_reset,
-)
+from program.operations.people import Account, account_invite, account_link, second_step_reset
 from program.roles import ADMINISTRATOR, CONTRACTOR, ROLES
 from services_inventory.command_words import COMMAND_LINE
+from services_inventory.refused import Refused
 
 
 class Command(BaseCommand):
@@ -35,7 +31,7 @@ class Command(BaseCommand):
         )  # fmt: skip
 
     def handle(self, *args, **options):
-        """Print the path; the address before it is the one that people open."""
+        """Print the link, from the address that people open where it is set."""
         name = options["name"]
         try:
             user = get_user_model().objects.filter(username=name).first() or account_invite(
@@ -46,6 +42,14 @@ class Command(BaseCommand):
                 why = "from the command line of the machine"
                 second_step_reset(user=user, reason=why, by=COMMAND_LINE, at=now())
             path = account_link(user=user, by=COMMAND_LINE, at=now())
-        except PeopleError as error:
+        except Refused as error:
             raise CommandError(str(error)) from error
-        self.stdout.write(f"Open this address of the program within three days: {path}")
+        site = _site()
+        where = "" if site else " behind the address that people open, http://localhost:8000 or so"
+        self.stdout.write(f"Open this link within three days{where}: {site}{path}")
+
+
+def _site() -> str:
+    """Return the address that people open, as the settings have it; empty where they don't."""
+    origins = (origin for origin in settings.CSRF_TRUSTED_ORIGINS if "*" not in origin)
+    return next(origins, "").rstrip("/")

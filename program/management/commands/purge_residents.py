@@ -3,9 +3,10 @@
 from django.core.management.base import BaseCommand, CommandError
 
 from program.clock import now
-from program.operations.purging import PurgeRefused, residents_purge
+from program.operations.purging import residents_purge
 from services_inventory.command_words import COMMAND_LINE
 from services_inventory.models import ServiceLine
+from services_inventory.refused import Refused
 
 
 class Command(BaseCommand):
@@ -25,7 +26,7 @@ class Command(BaseCommand):
             raise CommandError("There is no line with that location id.")
         try:
             done = residents_purge(line=line, reason=options["reason"], by=COMMAND_LINE, at=now())
-        except PurgeRefused as error:
+        except Refused as error:
             raise CommandError(str(error)) from error
         rows = sum(done.erased.values())
         self.stdout.write(f"{rows} row{'' if rows == 1 else 's'} name nobody any more.")

@@ -25,5 +25,5 @@ class Command(BaseCommand):
         except Refused as error:
             raise CommandError(str(error)) from error
         self.stdout.write(f"{rows:,} rows are back. Invite each person anew: manage.py invite NAME")
-        row_digests_take(at=now())
+        row_digests_take(at=now(), restored=True)
         call_command("check_record", stdout=self.stdout)

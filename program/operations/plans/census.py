@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import asdict
-from pathlib import Path
 
 from program.operations.plans.works import refuse_same_file
 from program.planning.census import CensusArea, Laid, laid_by_ground, laid_by_lines, read_census
 from program.queries.open_questions import many
+from services_inventory.kept_files import local_path
 from services_inventory.models import Batch, Neighborhood, ServiceLine
 from services_inventory.refused import Refused
 
@@ -25,7 +25,7 @@ def census_run(*, batch: Batch, report: Callable[[int, int], None]) -> None:
     report(0, 2)
     refuse_same_file(batch)
     asked = batch.parameters
-    areas = read_census(Path(batch.file.path), asked["columns"])
+    areas = read_census(local_path(batch.file), asked["columns"])
     report(1, 2)
     laid = _over_ground(areas) if asked["by"] == "GROUND" else _over_lines(areas)
     if not any(one.figures for one in laid.values()):

@@ -1,4 +1,4 @@
-"""Scenarios around a plan solved in the background, one after the other, the nearest first."""
+"""Scenarios around a plan solved in the background, the nearest first, two at a time."""
 
 from __future__ import annotations
 
@@ -21,13 +21,14 @@ from program.planning.grid import (
 )
 from program.planning.solver import CannotPlan
 from program.queries.planning.asked import PlanAsked, PlanError
+from program.two_processes import record_seen_by_others, two_at_a_time
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue
 from services_inventory.queries.batches import batches_waiting
 from services_inventory.refused import Refused
 
 KIND = "SCENARIOS"
-_MANY_AREAS = 1_500
+_FEW_AREAS, _MANY_AREAS = 100, 1_500  # of fewer, starting a process takes as long as it saves
 
 
 def axes_of(plan: Plan) -> tuple[Axis, ...]:
@@ -81,9 +82,10 @@ def settings_at(plan: Plan, axes: tuple[Axis, ...], point: tuple[int, ...]) -> d
 
 
 def grid_run(*, batch: Batch, report: Callable[[int, int], None]) -> None:
-    """Solve the points that wait, one by one; give way as soon as anything else waits.
+    """Solve the points that wait; begin no more as soon as anything else waits.
 
-    What is solved is kept with the batch at once, so that a stop loses nothing.
+    Two at a time, unless the town is small or so large that two would need too much memory. What is
+    solved is kept with the batch at once, so that a stop loses nothing but what was being solved.
 
     Raises
     ------
@@ -95,16 +97,42 @@ def grid_run(*, batch: Batch, report: Callable[[int, int], None]) -> None:
     axes, as_of = axes_kept(batch.parameters["axes"]), date.fromisoformat(batch.parameters["as_of"])
     every, cells = list(points(axes)), dict(batch.result.get("cells", {}))
     record = Record.read(PlanAsked.again(plan.settings).seed, as_of)
-    for point in (one for one in every if point_key(one) not in cells):
-        report(len(cells), len(every))
-        cells[point_key(point)] = _solved(as_of, settings_at(plan, axes, point), record)
+    wanted = {
+        key: settings_at(plan, axes, one) for one in every if (key := point_key(one)) not in cells
+    }
+    report(len(cells), len(every))
+    for key, found in _each_solved(batch, as_of, wanted, record, plan.areas.count()):
+        cells[key] = found
         batch.result = {"cells": cells}
         batch.save(update_fields=["result"])
-        if len(cells) < len(every) and batches_waiting(as_of).exclude(pk=batch.pk).exists():
-            batch.state = Batch.State.QUEUED
-            return
+        report(len(cells), len(every))
+    if len(cells) < len(every):
+        batch.state = Batch.State.QUEUED
+        return
     batch.message = f"All {len(every)} scenarios around {plan.name} are solved."
     batch.state = Batch.State.APPLIED
+
+
+def _each_solved(batch: Batch, as_of: date, wanted: dict, record: Record, areas: int):
+    """Yield the key of each scenario with what was found, until something else waits."""
+
+    def alone() -> bool:
+        return not batches_waiting(as_of).exclude(pk=batch.pk).exists()
+
+    database = record_seen_by_others() if _FEW_AREAS <= areas <= _MANY_AREAS else ""
+    if not database:
+        for key, settings in wanted.items():
+            yield key, _solved(as_of, settings, record)
+            if not alone():
+                return
+        return
+    asked = [(key, as_of, settings, record) for key, settings in wanted.items()]
+    for (key, *_), found in two_at_a_time(_solved_apart, asked, database, alone):
+        yield key, found
+
+
+def _solved_apart(key: str, *asked) -> dict | None:
+    return _solved(*asked)
 
 
 def _solved(as_of: date, settings: dict, record: Record) -> dict | None:

@@ -6,13 +6,13 @@ Such a file, and one of census areas, is taken back and brought back as a whole.
 from __future__ import annotations
 
 from datetime import datetime
-from pathlib import Path
 
 from django.db import transaction
 
 from program.planning.works_reading import Stretch, Work, read_closures, read_works
 from replacements.models import StreetClosure
 from replacements.operations.closures import closure_record, closure_withdraw
+from services_inventory.kept_files import local_path
 from services_inventory.models import Batch
 from services_inventory.operations.batches import Report
 from services_inventory.refused import Refused
@@ -31,7 +31,7 @@ def works_run(*, batch: Batch, report: Report) -> None:
     """
     report(0, 1)
     refuse_same_file(batch)
-    path = Path(batch.file.path)
+    path = local_path(batch.file)
     if batch.parameters["works"] == CLOSED:
         _close(batch, read_closures(path))
     else:

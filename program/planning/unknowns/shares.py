@@ -32,6 +32,7 @@ MEAN_DRAWS = 2_000
 STEPS, FIRST_STEPS, CLOSE, DAMPING = 40, 4, 1e-3, 0.8
 UNLIKELY = 1e-4  # sets of spreads with less weight are left out
 NODES = 15
+LEVEL = 0.9  # of an interval of numbers of lines
 
 
 @dataclass(frozen=True)
@@ -127,6 +128,11 @@ def _known_or_drawn(rng, known, values, asked, spread: float, runs: int) -> dict
 def interval(count: int, shares: np.ndarray | None) -> tuple[int, int]:
     """The middle 90% of the number of lead or GRR lines among unknown ones.
 
+    Where the numbers are few, no range of whole numbers holds just 90%: of the smallest middle one
+    that holds at least as much, and those without its first number, its last or both, it is the
+    one whose probability lies nearest 90%; of two as near, the wider. It is never cut down to
+    none at all, which would be read as "no lead here".
+
     Parameters
     ----------
     shares : draws of the share of lead; None where nothing is known of it.
@@ -136,8 +142,14 @@ def interval(count: int, shares: np.ndarray | None) -> tuple[int, int]:
     if not count or shares is None:
         return 0, count
     numbers = np.random.default_rng(count).binomial(count, shares)
-    low, high = np.quantile(numbers, (0.05, 0.95), method="inverted_cdf")
-    return int(low), int(high)
+    low, high = map(int, np.quantile(numbers, (0.05, 0.95), method="inverted_cdf"))
+    ranges = [(low + a, high - b) for a in (0, 1) for b in (0, 1) if low + a <= high - b > 0]
+    ranges = ranges or [(low, high)]
+    return min(ranges, key=lambda ends: abs(_within(numbers, *ends) - LEVEL))
+
+
+def _within(numbers: np.ndarray, low: int, high: int) -> float:
+    return float(((low <= numbers) & (numbers <= high)).mean())
 
 
 def cell_of(line: LineFeatures) -> Cell:

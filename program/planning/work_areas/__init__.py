@@ -58,12 +58,15 @@ class Grouping:
         return self.without_coordinates + self.without_neighborhood
 
     def sentences(self) -> list[str]:
-        """What the planner should know of: remainders."""
-        return [
-            f"{area.name} in {area.neighborhood} is a small remainder of {_jobs(area.jobs)}."
-            for area in self.areas
-            if area.small
-        ]
+        """What the planner should know of: remainders, several of them in one sentence."""
+        small = [area for area in self.areas if area.small]
+        if len(small) < 3:
+            return [
+                f"{area.name} in {area.neighborhood} is a small remainder of {_jobs(area.jobs)}."
+                for area in small
+            ]
+        told = "; ".join(f"{area.neighborhood} {_jobs(area.jobs)}" for area in small)
+        return [f"{len(small)} areas are small remainders of their neighborhoods: {told}."]
 
 
 def default_size() -> AreaSize:

@@ -23,11 +23,11 @@ from program.domain.deadlines import (
     Subject,
     SubjectKind,
     WorkKind,
+    follow_up_sample,
 )
 from program.models import CustomerWork, Notice
 from program.models import Inquiry as InquiryRecord
-from program.notices.lists import KIND_LABELS
-from program.notices.templates_text import NoticeKind
+from program.notices.templates_text import KIND_LABELS, NoticeKind
 from program.queries.customer_work import open_customer_works
 from program.queries.invitations import with_sampling
 from replacements.models import Replacement
@@ -45,13 +45,13 @@ _OF_ADDRESS = (*_LEAD_OR_GRR, "UNKNOWN", NoticeKind.SAMPLE_RESULT.value)
 
 
 @dataclass(frozen=True)
-class OwedNotice:
-    """A notice that the record already gives a day."""
+class Owed:
+    """One thing whose day is known."""
 
     due: Due
 
     def dues(self, as_of: date, rules: Rules) -> list[Due]:
-        """That notice."""
+        """That thing."""
         return [self.due]
 
 
@@ -59,9 +59,7 @@ def _kept(chosen: Chosen | None, field: str = "line") -> Q:
     return chosen.of_line(field) if chosen else Q()
 
 
-def notices(
-    as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
-) -> Iterator[OwedNotice]:
+def notices(as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None) -> Iterator[Owed]:
     """Yield the notices on the list that nobody has got yet."""
     rows = (
         Notice.objects.open()
@@ -77,7 +75,7 @@ def notices(
         if rule_id not in words:
             words[rule_id] = _words(rules, rule_id, as_of)
         citation, mark = words[rule_id]
-        yield OwedNotice(
+        yield Owed(
             Due(
                 f"Notice: {KIND_LABELS[kind].lower()}",
                 _about(kind, event, place, address),
@@ -172,10 +170,8 @@ def discoveries(
         yield Discovery(place, max(day, known), inventory_updated_on=known)
 
 
-def works(
-    as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None
-) -> Iterator[ReplacementWork]:
-    """Yield replacements whose follow-up sample is due, or was missed within the last year.
+def works(as_of: date, rules: Rules, limit: int, chosen: Chosen | None = None) -> Iterator[Owed]:
+    """Yield the follow-up samples that are due, or were missed within the last year.
 
     Notice, flushing instructions and filter are given before the work can be accepted. Where
     the sample was offered and the household let the time pass, nothing is overdue.
@@ -201,9 +197,7 @@ def works(
     for order, place, day, taken, declined, offered, invited in rows.iterator(2_000):
         if taken or declined or ((offered or invited) and day < window_open):
             continue
-        yield ReplacementWork(
-            order, place, WorkKind.FULL, None, day, None, day, day, day, None, None
-        )
+        yield Owed(follow_up_sample(rules, Subject(SubjectKind.LINE, place), day, order))
         number += 1
         if number > limit:
             return

@@ -6,9 +6,8 @@ from collections.abc import Iterable
 from django.db.models import Count, Q
 
 from program.models import Inquiry
-from program.notices.lists import KIND_LABELS
 from program.notices.printing import LANGUAGES
-from program.notices.templates_text import NoticeKind, empty_slots
+from program.notices.templates_text import KIND_LABELS, NoticeKind, empty_slots
 from program.plan_document.elements import Known
 from program.queries.access import access_standings
 from program.queries.open_questions import many
@@ -67,7 +66,7 @@ def before_work(case: Case) -> Known:
     for language, name in LANGUAGES.items():
         empty = empty_slots(case.wording, [NoticeKind.REPLACEMENT], [language])
         if empty:
-            slots = ", ".join(one.block.id for one in empty)
+            slots = ", ".join(f"“{one.block.name}”" for one in empty)
             wording = f"Wording of the replacement notice, {name}: {slots} (page Notices, Wording)"
             known.lack(wording, COMPLIANCE, blocks=False)
     return known

@@ -85,10 +85,19 @@ def inspection_rows(draw: InspectionDraw) -> Iterator[tuple]:
             )  # fmt: skip
 
 
-def calibration_svg(bins: list[dict], title: str) -> str:
-    """Draw predicted against found shares as dots whose area grows with the lines behind them."""
-    axes = Axes(44, 284, 26, 266, 1, 1)
-    quarters = {k / 4: f"{k * 25}%" for k in range(5)}
+def highest_share(bins: list[dict]) -> float:
+    """Return how far the scale goes that has all of the bins' shares: 0.2, 0.4 or 1."""
+    most = max((one[share] for one in bins for share in ("predicted", "found")), default=1)
+    return next(end for end in (0.2, 0.4, 1.0) if end >= min(most, 1.0))
+
+
+def calibration_svg(bins: list[dict], title: str, whole: float = 1.0) -> str:
+    """Draw predicted against found shares as dots whose area grows with the lines behind them.
+
+    whole : the highest share of the scale
+    """
+    axes = Axes(44, 284, 30, 270, whole, whole)
+    quarters = {k * whole / 4: f"{k * whole * 25:g}%" for k in range(5)}
     along = "predicted share; found share upward"
     told = " ".join(
         f"{one['lines']} lines: predicted {one['predicted']:.1%}, found {one['found']:.1%}."
@@ -108,10 +117,10 @@ def calibration_svg(bins: list[dict], title: str) -> str:
     )
     parts = [
         axes.grid(title, along, levels=quarters, places=quarters, name_below=33),
-        axes.line([(0, 0), (1, 1)], "#8a1c1c", stroke_dasharray="5 4"),
+        axes.line([(0, 0), (whole, whole)], "#8a1c1c", stroke_dasharray="5 4"),
         *spots,
     ]
-    return picture(310, 306, parts, title, told, 11)
+    return picture(310, 310, parts, title, told, 12)
 
 
 def calibration_rows(comparison: dict) -> list[dict]:

@@ -47,7 +47,7 @@ WAITS = {
     "UNKNOWN": "unknown, nobody has looked",
 }
 
-
+REFUSALS = ("REFUSED", "REVOKED")
 _LOST = "LOST"
 
 
@@ -172,16 +172,19 @@ def _ends(plan: Plan, number: int) -> tuple[float, float] | None:
     return (rows[number][0], rows[number][-1]) if number in rows else None
 
 
+def answers_standing(as_of: date) -> QuerySet:
+    """Return the owners' answers up to a day; what an earlier owner said holds no longer."""
+    later = owner_changes(as_of).filter(
+        premise=OuterRef("line__premise"), changed_on__gt=OuterRef("answered_on")
+    )
+    return Consent.objects.filter(~Exists(later), answered_on__lte=as_of)
+
+
 def waiting_lines(plan: Plan, number: int, as_of: date) -> QuerySet:
     """Return the open lines of the areas begun by a day, each with what it `waits` for."""
     begun = plan.areas.filter(program_year__lte=number, starts_on__lte=as_of)
     order = WorkOrder.objects.filter(line=OuterRef("pk"), state__in=WorkOrder.OPEN_STATES)
-    # What an earlier owner said holds no longer.
-    later = owner_changes(as_of).filter(
-        premise=OuterRef("line__premise"), changed_on__gt=OuterRef("answered_on")
-    )
-    answer = Consent.objects.filter(~Exists(later), line=OuterRef("pk"), answered_on__lte=as_of)
-    last = answer.order_by("-answered_on", "-id")
+    last = answers_standing(as_of).filter(line=OuterRef("pk")).order_by("-answered_on", "-id")
     lines = ServiceLine.objects.filter(
         pk__in=plan.area_lines.filter(area__in=begun).values("line_id"), category__in=OPEN
     )
@@ -195,7 +198,7 @@ def waiting_lines(plan: Plan, number: int, as_of: date) -> QuerySet:
             When(order_state="RETURNED", then=Value("RETURNED")),
             When(order_state="RELEASED", then=Value("RELEASED")),
             When(category="UNKNOWN", then=Value("UNKNOWN")),
-            When(answer__in=("REFUSED", "REVOKED"), then=Value("REFUSED")),
+            When(answer__in=REFUSALS, then=Value("REFUSED")),
             When(answer="", then=Value("NO_CONSENT")),
             When(order_state="PLANNED", then=Value("PLANNED")),
             default=Value("NO_ORDER"),

@@ -64,7 +64,7 @@ function putBack({ address, sent, sentence }) {
   const form = [...document.forms].find(
     (one) =>
       one.getAttribute("method") === "post" &&
-      new URL(one.getAttribute("action"), document.baseURI).pathname === address,
+      new URL(one.getAttribute("action") ?? "", document.baseURI).pathname === address,
   );
   if (!form) return;
   const left = Object.fromEntries(
@@ -108,7 +108,12 @@ function nameOf(label) {
 }
 // Paper has no folds: what is folded on the page is printed.
 window.addEventListener("beforeprint", () => {
-  document.querySelectorAll("details:is(.step, .unfolds, .cautions *)").forEach(unfold);
+  document.querySelectorAll("details:is(.step, .unfolds, .prints, .cautions *)").forEach(unfold);
+});
+// Rows to be answered one by one open where Tab comes to them: Tab, an arrow, Tab, and no click.
+document.addEventListener("focusin", ({ target }) => {
+  const row = target.closest("details[name=row]");
+  if (row && target.matches("summary:focus-visible")) row.open = true;
 });
 // A table that scrolls inside its frame is reached by keyboard, and says what it is.
 for (const box of document.querySelectorAll(".table-box:not([tabindex])")) {

@@ -115,7 +115,7 @@ class PlanChangeView(PlanEditView):
     def post(self, request, pk):
         """Show the effect on the same page, or do it and show what came of it."""
         plan, post = get_object_or_404(Plan, pk=pk), request.POST
-        action, area = post.get("action", ""), post.get("opened", "")
+        action = post.get("action", "")
         who = {"by": request.user.get_username(), "at": now()}
         try:
             if action not in _CHANGES:
@@ -124,9 +124,10 @@ class PlanChangeView(PlanEditView):
                 return self._effect(plan, action, who)
             _refuse_other(plan, post)
             said, area = _CHANGES[action](post, plan, who)
-            messages.success(request, said)
         except PlanError as error:
-            messages.error(request, str(error))
+            messages.error(request, str(error))  # what was ticked and drawn stays chosen
+            return self.render_to_response(self.get_context_data(pk=pk), status=422)
+        messages.success(request, said)
         where = f"?hood={post.get('hood', '')}&area={area}"
         return redirect(reverse("plan_edit", args=[pk]) + where)
 

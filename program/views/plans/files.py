@@ -1,6 +1,6 @@
 """Downloads of a plan: areas, lines, priority, crew calendars; and the inspection lists."""
 
-from django.http import Http404, HttpResponse
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.safestring import mark_safe
 from django.views import View
@@ -15,6 +15,7 @@ from program.queries.planning.inspections import (
     HEADER,
     calibration_rows,
     calibration_svg,
+    highest_share,
     inspection_draws,
     inspection_rows,
 )
@@ -120,13 +121,9 @@ class PlanIcsView(Permitted, View):
         if not rows:
             raise Http404
         name = f"Crew {crew}, program year {year}"
-        return HttpResponse(
-            ics_bytes(rows, name=name, stamped=today() if rest else plan.drawn_on),
-            content_type="text/calendar; charset=utf-8",
-            headers={
-                "Content-Disposition": f'attachment; filename="plan_{pk}_{year}_crew_{crew}.ics"'
-            },
-        )
+        content = ics_bytes(rows, name=name, stamped=today() if rest else plan.drawn_on)
+        file_name = f"plan_{pk}_{year}_crew_{crew}.ics"
+        return attached(content, file_name, "text/calendar; charset=utf-8")
 
 
 def _rows(plan: Plan, year: int, crew: int | None, *, rest: bool):
@@ -168,12 +165,11 @@ def _latest_back_test() -> dict | None:
 
 
 def _pictures(comparison: dict) -> list[str]:
-    pairs = (
-        (comparison["calibration"], "Model"),
-        (comparison["base_calibration"], "Neighborhood and decade rate"),
-    )
+    model, rate = comparison["calibration"], comparison["base_calibration"]
+    pairs = (model, "Model"), (rate, "Neighborhood and decade rate")
+    whole = highest_share([*model, *rate])
     # Our own drawing, made of numbers only.
-    return [mark_safe(calibration_svg(bins, title)) for bins, title in pairs]
+    return [mark_safe(calibration_svg(bins, title, whole)) for bins, title in pairs]
 
 
 class PlanInspectionsView(Act):

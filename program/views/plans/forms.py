@@ -13,27 +13,27 @@ from replacements.models import Contractor
 class PlanForm(SettingsForm):
     """The settings of a new plan, with its name and the plan that it starts from."""
 
-    # Heading, fields, tables.
+    # Heading, what is in it, fields, tables. The first is open, the others unfold.
     GROUPS = (
-        ("Crews and money", (
+        ("Crews and money", "", (
             "name", "crews", "budget_per_year", "jobs_per_crew_day", "cost_per_job",
             "cost_per_inspection", "ramp_up_days",
         ), ("by_year", "funding", "seasons")),
-        ("Work areas", ("area_least", "area_target", "area_most"), ()),
-        ("Time", (
+        ("Work areas", "how many lines one holds", ("area_least", "area_target", "area_most"), ()),
+        ("Time", "days of the week, hours, restoring, consent, frost, days off", (
             "weekdays", "day_hours", "restoration_days", "unknown_years", "consent_lead_days",
             "frost_from", "frost_to",
         ), ("days_off",)),
-        ("Windows and quotas", (), ("closures", "quotas")),
-        ("Weights of the priority", tuple(
+        ("Windows and quotas", "closures, paving, least shares", (), ("closures", "quotas")),
+        ("Weights of the priority", "which lines come first, and why", tuple(
             f"weight_{factor.key}" for factor in default_factors()
         ) + ("policy",), ()),
-        ("Figures of the neighborhoods", FIGURES, ("figures",)),
-        ("How each figure becomes 0 to 1", tuple(
+        ("Figures of the neighborhoods", "what the weights weigh", FIGURES, ("figures",)),
+        ("How each figure becomes 0 to 1", "so that they can be added", tuple(
             f"normalize_{factor.key}" for factor in default_factors()
         ), ()),
-        ("Starting from another plan", ("based_on", "keep_published"), ()),
-        ("Runs", ("runs", "seed"), ()),
+        ("Starting from another plan", "what stays of it", ("based_on", "keep_published"), ()),
+        ("Runs", "of the forecast", ("runs", "seed"), ()),
     )  # fmt: skip
 
     name = forms.CharField(label="Name of the scenario", max_length=120, required=False)
@@ -54,9 +54,12 @@ class PlanForm(SettingsForm):
         self.fields["based_on"].queryset = Plan.objects.order_by("-id")
 
     def groups(self):
-        """Yield (heading, bound fields, tables) in the order of the page."""
-        for heading, names, tables in self.GROUPS:
-            yield heading, [self[name] for name in names], [self.tables[key] for key in tables]
+        """Yield (heading, what is in it, fields, tables, whether it is open) in order."""
+        wrong = self.wrong_tables()
+        for number, (heading, about, names, keys) in enumerate(self.GROUPS):
+            fields, tables = [self[name] for name in names], [self.tables[key] for key in keys]
+            faults = any(field.errors for field in fields) or any(one in wrong for one in tables)
+            yield heading, about, fields, tables, number == 0 or faults
 
     def wrong_tables(self):
         """Return the tables with a row to correct."""

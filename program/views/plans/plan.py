@@ -36,6 +36,7 @@ from program.queries.planning.plan_calendars import calendars, rest_of
 from program.queries.planning.works import digging_of
 from program.views.acts import Act
 from program.views.permitted import Permitted
+from services_inventory.domain.days import day_told
 from services_inventory.sending import csv_answer
 
 from .board import MANAGE, queued
@@ -130,7 +131,7 @@ class PlanRestView(Permitted, TemplateView):
         """Give the rows and their picture, or the sentence why there are none."""
         plan = get_object_or_404(Plan, pk=pk)
         rows, why = _rest(plan, year)
-        title = f"Program year {year} from {today()}"
+        title = f"Program year {year} from {day_told(today())}"
         return super().get_context_data(
             plan=plan,
             year=year,

@@ -6,17 +6,16 @@ from django.shortcuts import get_object_or_404
 from rest_framework.parsers import MultiPartParser
 from rest_framework.response import Response
 
-from services_inventory.operations.documents import DocumentRefused
 from services_inventory.today import now, today
 
 from ...completion.photos import paper_keep
 from ...models import Appointment, WorkOrder
-from ...operations.access import AccessError, consent_record, contact_attempt_record
+from ...operations.access import consent_record, contact_attempt_record
 from ...operations.visits import appointment_book, appointment_close
 from ...queries.visits import access_of, access_version
 from ..base import DeviceView, PagesView
 from ..described import Described, lists, reads, writes
-from ..problems import Problem
+from ..problems import Problem, refused_as
 from ..visiting import (
     AccessSerializer,
     AppointmentCloseSerializer,
@@ -47,10 +46,8 @@ class AccessView(DeviceView):
 
     def record(self, work, **given):
         """Record something of the company; a refusal is a problem."""
-        try:
+        with refused_as("access-refused"):
             return work(by=self.request.user.get_username(), **given)
-        except AccessError as error:
-            raise Problem(422, "access-refused", str(error)) from error
 
 
 class AccessDetail(AccessView):
@@ -124,10 +121,8 @@ class ConsentList(AccessView):
 
     def _keep(self, order: WorkOrder, paper):
         who = {"by": self.request.user.get_username(), "at": now()}
-        try:
+        with refused_as("paper-refused"):
             return paper_keep(file=paper, kind="CONSENT", work_order=order, **who)
-        except DocumentRefused as error:
-            raise Problem(422, "paper-refused", str(error)) from error
 
 
 class AppointmentList(AccessView, PagesView):

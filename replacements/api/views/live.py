@@ -6,11 +6,11 @@ from rest_framework.response import Response
 from services_inventory.today import now
 
 from ...domain.live_pull import Sample
-from ...operations.pulls import PullRefused, live_samples_take
+from ...operations.pulls import live_samples_take
 from ...queries.live import state_of
 from ..base import DeviceView
 from ..described import Described
-from ..problems import Problem
+from ..problems import refused_as
 from ..serializers import LiveInSerializer, LiveSerializer
 
 
@@ -28,7 +28,7 @@ class LiveSamples(DeviceView):
         """Take the samples and tell what the page says of them."""
         order, given = self.order(pk), self.taken(LiveInSerializer)
         at = now()
-        try:
+        with refused_as("feed-refused", 409):
             feed, new = live_samples_take(
                 work_order=order,
                 key=given["feed"],
@@ -37,8 +37,6 @@ class LiveSamples(DeviceView):
                 by=request.user.get_username(),
                 at=at,
             )
-        except PullRefused as error:
-            raise Problem(409, "feed-refused", str(error)) from error
         state = state_of(feed, at)
         told = {
             "new": new,

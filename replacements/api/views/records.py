@@ -8,14 +8,13 @@ from rest_framework.response import Response
 from services_inventory.models import Document
 from services_inventory.today import now
 
-from ...completion.handing_in import photos_before, record_hand_in
-from ...completion.photos import PhotoRefused, photo_keep
+from ...completion.photos import photo_keep
 from ...models import CompletionRecord, PhotoFacts, PullRecord, ToolStringRecord
-from ...operations.completions import CompletionError
-from ...operations.pulls import PullRefused, pull_record
+from ...operations.completions import completion_hand_in
+from ...operations.pulls import pull_record
 from ..base import DeviceView, PagesView
 from ..described import Described, lists, reads, writes
-from ..problems import Problem
+from ..problems import Problem, refused_as
 from ..serializers import (
     CompletionInSerializer,
     CompletionSerializer,
@@ -48,7 +47,7 @@ class PullList(PagesView):
     def _record(self, order, given: dict) -> Response:
         self.fresh(order)
         log = given["log"]
-        try:
+        with refused_as("log-refused"):
             made = pull_record(
                 work_order=order,
                 log=log,
@@ -59,8 +58,6 @@ class PullList(PagesView):
                 by=self.request.user.get_username(),
                 at=now(),
             )
-        except PullRefused as error:
-            raise Problem(422, "log-refused", str(error)) from error
         return Response(PullSerializer(made).data, status=201)
 
 
@@ -100,7 +97,7 @@ class PhotoList(PagesView):
 
 def photo_of(order, given: dict, content: bytes, name: str, user) -> Response:
     """Keep a photo with its kind and place; a refusal is a problem."""
-    try:
+    with refused_as("photo-refused"):
         kept = photo_keep(
             work_order=order,
             content=content,
@@ -110,8 +107,6 @@ def photo_of(order, given: dict, content: bytes, name: str, user) -> Response:
             by=user.get_username(),
             at=now(),
         )
-    except PhotoRefused as error:
-        raise Problem(422, "photo-refused", str(error)) from error
     facts = PhotoFacts.objects.select_related("document").get(document=kept, work_order=order)
     return Response(PhotoSerializer(facts).data, status=201)
 
@@ -145,8 +140,8 @@ def hand_in(order, given: dict, user) -> CompletionRecord:
     photos = _photos_of(order, given.pop("photos", []))
     string = _of_order(ToolStringRecord, order, given.pop("tool_string", None))
     pull = _of_order(PullRecord, order, given.pop("pull", None))
-    try:
-        return record_hand_in(
+    with refused_as("record-refused"):
+        return completion_hand_in(
             work_order=order,
             photos=photos,
             tool_string=string,
@@ -156,8 +151,6 @@ def hand_in(order, given: dict, user) -> CompletionRecord:
             at=now(),
             **given,
         )
-    except CompletionError as error:
-        raise Problem(422, "record-refused", str(error)) from error
 
 
 class CompletionDetail(DeviceView):
@@ -189,7 +182,8 @@ def _of_order(kind, order, pk: int | None):
 
 
 def _photos_of(order, ids: list[int]) -> list[Document]:
-    of_order = Q(photo_facts__work_order=order) | Q(pk__in=photos_before(order))
+    before = CompletionRecord.photos.through.objects.filter(completionrecord__work_order=order)
+    of_order = Q(photo_facts__work_order=order) | Q(pk__in=before.values("document"))
     own = Document.objects.filter(of_order).distinct().in_bulk(ids)
     missing = [str(pk) for pk in ids if pk not in own]
     if missing:

@@ -10,7 +10,7 @@ from ...models import Component, ToolStringRecord
 from ...operations.tools import ToolError, assembly_answer_many, tool_string_record
 from ..base import DeviceView, PagesView
 from ..described import Described, lists, reads, writes
-from ..problems import Problem
+from ..problems import Problem, refused_as
 from ..serializers import (
     AnswersInSerializer,
     ComponentSerializer,
@@ -94,15 +94,13 @@ class ToolStringAnswers(DeviceView):
         return self.once(lambda: self._answer(string, given["answers"]))
 
     def _answer(self, string: ToolStringRecord, answers: list[dict]) -> Response:
-        try:
+        with refused_as("answer-refused"):
             assembly_answer_many(
                 tool_string=string,
                 answers=answers,
                 by=self.request.user.get_username(),
                 at=now(),
             )
-        except ToolError as error:
-            raise Problem(422, "answer-refused", str(error)) from error
         return Response(StringSerializer(_string(self, string.pk)).data, status=201)
 
 

@@ -14,6 +14,7 @@ from .facts import (
     Household,
     LeadRemoved,
     PressureTest,
+    Quality,
     TracerTest,
 )
 from .requirements import (

@@ -149,8 +149,7 @@ def _disinfection(facts: CompletionFacts) -> Faults:
     done = facts.disinfection
     known = {method: v for (kind, method), v in flushing_values().items() if kind == "DISINFECTION"}
     if done is None or done.method not in known:
-        ways = "; ".join(map(disinfection_words, known))
-        yield f"No disinfection by a known method ({ways}) is on record.", None
+        yield "No disinfection by a known method is on record.", None
         return
     for key, name in (("dose_mg_l", "dose"), ("hours", "hold"), ("residual_mg_l", "residual")):
         wanted, value = known[done.method].get(key), getattr(done, key)

@@ -71,24 +71,15 @@ class Household:
     sample_taken_on: date | None = None
 
 
-@dataclass(frozen=True)
-class CompletionFacts:
-    """Everything a finished job is judged by; None where nothing is on record.
+@dataclass(frozen=True, kw_only=True)
+class Quality:
+    """Tests, disinfection, flushing, lead taken out, and what the household was given.
 
-    line_length_ft : between main and house
-    new_material : PE, PEX, COPPER, ...
-    new_inside_in, new_outside_in : of the new pipe
+    What a crew says, by the page, the phone, a drop or a device; None where it says nothing.
+
     depths_ft : place to cover, ft
-    photos : kinds handed in, such as OLD_PIPE, LEAD_REMOVED, NEW_AT_MAIN, NEW_AT_HOUSE, RESTORED
-    old_pipe_is_lead : whether there was lead to account for; galvanized pipe leaves none
-    pulled : whether the new pipe was pulled in; one that was laid has no gripped end
     """
 
-    completed_on: date
-    line_length_ft: float
-    new_material: str
-    new_inside_in: float
-    new_outside_in: float
     static_psi: float | None = None
     pressure_test: PressureTest | None = None
     tracer: TracerTest | None = None
@@ -99,11 +90,30 @@ class CompletionFacts:
     crew_flush: Flush | None = None
     premise_flush: Flush | None = None
     lead: LeadRemoved | None = None
-    photos: frozenset[str] = frozenset()
+    household: Household = Household()
     bonding_checked: bool = False
     restored_on: date | None = None
     returned_to_service_on: date | None = None
-    household: Household = Household()
+
+
+@dataclass(frozen=True)
+class CompletionFacts(Quality):
+    """Everything a finished job is judged by; None where nothing is on record.
+
+    line_length_ft : between main and house
+    new_material : PE, PEX, COPPER, ...
+    new_inside_in, new_outside_in : of the new pipe
+    photos : kinds handed in, such as OLD_PIPE, LEAD_REMOVED, NEW_AT_MAIN, NEW_AT_HOUSE, RESTORED
+    old_pipe_is_lead : whether there was lead to account for; galvanized pipe leaves none
+    pulled : whether the new pipe was pulled in; one that was laid has no gripped end
+    """
+
+    completed_on: date
+    line_length_ft: float
+    new_material: str
+    new_inside_in: float
+    new_outside_in: float
+    photos: frozenset[str] = frozenset()
     old_pipe_is_lead: bool = True
     pulled: bool = True
 

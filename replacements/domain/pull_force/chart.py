@@ -130,7 +130,10 @@ def _labels(axes: Axes, made: ForceEstimate, trace) -> list[str]:
         (axes.y(last.drag_lbf), f"drag on new pipe {last.drag_lbf:,.0f}", DRAG),
     ]
     if trace:
-        wanted.append((axes.y(trace[-1][1]), "measured total", TRACE))
+        # Where the puller still pulls: at the very end the force is let go.
+        last_tenth = trace[-max(1, len(trace) // 10) :]
+        force = max(force for _, force in last_tenth)
+        wanted.append((axes.y(force), f"measured {force:,.0f}", TRACE))
     for limit, words, _ in _limit_lines(made):
         above = limit > axes.highest
         y = TOP - LINE_GAP if above else axes.y(limit)

@@ -6,10 +6,11 @@ and the bends and joints that lie within the shorter run.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 
 from replacements.domain.hydraulics import relief_setting_psi
 from replacements.domain.pull_force.case import PullCase
-from replacements.domain.pull_force.estimate import LearnedFactor, estimate
+from replacements.domain.pull_force.estimate import LearnedFactor, estimated_checks
 from replacements.domain.pull_force.verdict import Check, governing
 
 MOST_FT = 300.0  # nothing longer is a service line
@@ -34,11 +35,12 @@ def longest_run(
     case: PullCase, calibration: LearnedFactor | Mapping[str, LearnedFactor] | None = None
 ) -> Reach | None:
     """Return the longest run for a pull as planned; None while a rating is missing."""
-    if any(check.use is None for check in estimate(case, calibration).checks):
+    if any(check.use is None for check in estimated_checks(case, calibration)):
         return None
 
+    @cache  # both searches begin with the same lengths
     def most_used(length_ft: float) -> Check:
-        return governing(estimate(_of_length(case, length_ft), calibration).checks)
+        return governing(estimated_checks(_of_length(case, length_ft), calibration))
 
     values = case.parameter_set
     most_ft = _longest(most_used, values["USE_STOP"])

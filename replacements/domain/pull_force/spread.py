@@ -18,7 +18,9 @@ of pulls narrow the range.
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from statistics import NormalDist
+from types import MappingProxyType
 from typing import NamedTuple
 
 from replacements.domain.pull_force.case import PullCase
@@ -113,12 +115,7 @@ def draw(case: PullCase, draws: int = DRAWS, seed: int = SEED) -> Drawn:
     """Return the spread of both forces over the parameters' ranges; the same for the same seed."""
     import numpy
 
-    generator = numpy.random.default_rng(seed)
-    values = {
-        code: _drawn(interval, generator.random(draws), numpy)
-        for code, interval in intervals(case).items()
-    }
-    pull = run(case, values, numpy)
+    pull = run(case, _values(tuple(intervals(case).items()), draws, seed), numpy)
     totals, drags = pull.peak(), pull.drag(case.length_ft)
     parameters = float(numpy.log(totals).std())
     sigma = case.parameter_set["SIGMA_LN"]
@@ -130,6 +127,18 @@ def draw(case: PullCase, draws: int = DRAWS, seed: int = SEED) -> Drawn:
         draws=draws,
         seed=seed,
     )
+
+
+@lru_cache(maxsize=4)
+def _values(found: tuple[tuple[str, Interval], ...], draws: int, seed: int) -> Mapping:
+    """Return draws of every value: the same for every length of run that a search tries."""
+    import numpy
+
+    generator = numpy.random.default_rng(seed)
+    values = {code: _drawn(interval, generator.random(draws), numpy) for code, interval in found}
+    for drawn in values.values():
+        drawn.flags.writeable = False
+    return MappingProxyType(values)
 
 
 def _drawn(interval: Interval, uniform, numpy):

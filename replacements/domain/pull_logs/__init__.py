@@ -7,7 +7,7 @@ assessment.verdict, assessment.findings, assessment.metrics
 
 from replacements.domain.units import FACTORS as UNITS
 
-from .chart import log_chart_svg
+from .chart import log_chart_svg, pulled
 from .events import Event, EventKind
 from .log import CleaningNote, Column, Cylinder, PullLog, PullLogError
 from .metrics import PullMetrics

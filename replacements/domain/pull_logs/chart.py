@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from services_inventory.domain.drawing import Axes, apart, path, picture, ring, text
 
-from .events import EventKind
+from .events import Event, EventKind
 from .log import PullLog
 from .verdict import PullAssessment
 
@@ -57,13 +57,27 @@ def log_chart_svg(
     tops = [float(log.force_lbf.max()), *limits.values(), *(row[3] for row in estimate)]
     longest = max(max(ends), min(ends) + 1e-6)
     axes = Axes(LEFT, RIGHT, TOP, BOTTOM, longest, 1.08 * max(tops) or 1.0, min(ends))
+    rests = [e for e in assessment.events if e.kind == EventKind.PAUSE] if by == "distance" else []
+    pulling = pulled(log, rests)
     parts = [
         axes.grid("lbf", "Distance, ft" if by == "distance" else "Time, s"),
         *_levels(axes, limits, estimate),
-        _trace(axes, along, log.force_lbf),
+        _trace(axes, along[pulling], log.force_lbf[pulling]),
+        *(path(f"M{axes.x(rest.at_ft):.1f} {BOTTOM}v-8", FORCE) for rest in rests),
+        text(LEFT, BOTTOM + 37, "Ticks at the foot: a stroke ends") if rests else "",
         *_event_marks(axes, log, assessment, by),
     ]
     return picture(WIDTH, HEIGHT, parts, title, _description(log, assessment, limits))
+
+
+def pulled(log: PullLog, rests: Sequence[Event]) -> "np.ndarray":
+    """Tell the samples of the pull from those of the rests between strokes, without force."""
+    import numpy as np
+
+    pulling = np.ones(log.time_s.shape, dtype=bool)  # a kept trace has fewer than the log
+    for rest in rests:
+        pulling &= (log.time_s < rest.at_s) | (log.time_s > rest.at_s + rest.seconds)
+    return pulling
 
 
 def _trace(axes: Axes, along: "np.ndarray", force: "np.ndarray") -> str:
@@ -129,8 +143,10 @@ def _description(log: PullLog, assessment: PullAssessment, limits: Mapping[str, 
         if event.kind in _MARKED
     ]
     lines = ", ".join(f"{label} {value:,.0f} lbf" for label, value in limits.items())
+    strokes = sum(event.kind == EventKind.PAUSE for event in assessment.events)
+    told = f" {strokes:,} rest{'' if strokes == 1 else 's'} between strokes." if strokes else ""
     return (
         f"{len(log):,} samples over {log.distance_ft[-1] - log.distance_ft[0]:.1f} ft, peak "
         f"{log.peak_lbf:,.0f} lbf. Limits: {lines or 'none given'}. "
-        f"Events: {'; '.join(marked) or 'none to mark'}. Verdict: {assessment.verdict.label}."
+        f"Events: {'; '.join(marked) or 'none to mark'}. Verdict: {assessment.verdict.label}.{told}"
     )

@@ -36,7 +36,7 @@ from replacements.domain.tool_strings.components import (
 from replacements.domain.tool_strings.load import PartLimit, StringStrength, strength
 from replacements.domain.tool_strings.order import Need, Requirement, parts_of, required_kinds
 from replacements.domain.tool_strings.rules import StringLimits
-from replacements.domain.tool_strings.schematic import draw, places, side_view
+from replacements.domain.tool_strings.schematic import key_told, named, places, side_view
 from replacements.domain.tool_strings.setup import (
     NO_SET,
     BadSetUp,

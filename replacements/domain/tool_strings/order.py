@@ -74,10 +74,15 @@ def required_kinds(
     A lead line that is slit needs a blade; a swivel is required where a 7x19 cable pulls copper or
     plastic. What is WRONG in the string of a method is among them.
     """
-    found = list(parts_of()[method])
-    if method is Method.SPLIT and old_pipe.material != "LEAD":
-        found = [r for r in found if r.kind is not Kind.BLADE]
     twists = construction.upper().startswith("7X19") and new_pipe.material in NEW_PIPE_MATERIALS
+    return _required_kinds(method, old_pipe.material == "LEAD", twists)
+
+
+@cache
+def _required_kinds(method: Method, slit: bool, twists: bool) -> tuple[Requirement, ...]:
+    found = parts_of()[method]
+    if method is Method.SPLIT and not slit:
+        found = tuple(r for r in found if r.kind is not Kind.BLADE)
     return tuple(
         replace(need, need=Need.REQUIRED) if twists and need.kind is Kind.SWIVEL else need
         for need in found

@@ -1,11 +1,9 @@
 """A side view of the string in order, to scale, as SVG that prints and fits a phone.
 
 Left is the pulling side with the old pipe, right the new pipe. Lengths and diameters share one
-scale; a part whose length or diameter nobody recorded is dashed. What is wrong with a part is
-said in words below, never by color alone.
+scale; a part whose length or diameter nobody recorded is dashed.
 """
 
-import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -19,9 +17,8 @@ from services_inventory.domain.drawing import picture, text
 WIDTH = 720
 _TITLE = "Tool string, side view to scale"
 _MARGIN = 16
-_FONT = 26  # half of that on a phone 360 px wide
+_FONT = 22  # half of that on a phone 360 px wide
 _LINE = 34
-_CHARACTERS = 50
 _STUB_IN = 4.0  # of old and of new pipe that is shown
 _LONGEST_IN, _WIDEST_IN = 60.0, 24.0  # a mistyped figure must not shrink the rest to nothing
 _USUAL_LENGTH_IN = {
@@ -51,23 +48,16 @@ class _Frame:
     height: float
 
 
-def draw(
+def side_view(
     tool_string: ToolString, old_pipe: Pipe, new_pipe: Pipe, findings: Iterable[Finding] = ()
 ) -> str:
-    """Return the drawing as an SVG element, with the parts named and judged below it.
+    """Return the drawing as an SVG element, its parts numbered; rows beside it name and judge them.
 
-    findings : of `check`; STOP and CAUTION are written under their part
+    findings : of `check`; how many stop or caution is told to those who hear the page
     """
     found = [f for f in findings if f.level is not Level.NOTE]
     frame, body = _body(tool_string, old_pipe, new_pipe)
-    legend, bottom = _legend(tool_string, old_pipe, new_pipe, found, frame.height + _LINE)
-    return picture(WIDTH, bottom, body + legend, _TITLE, _description(tool_string, found))
-
-
-def side_view(tool_string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> str:
-    """Return the drawing alone, its parts numbered, for a sheet that names them in its own rows."""
-    frame, body = _body(tool_string, old_pipe, new_pipe)
-    return picture(WIDTH, frame.height + 6, body, _TITLE, _description(tool_string, []))
+    return picture(WIDTH, frame.height + 6, body, _TITLE, _description(tool_string, found))
 
 
 def places(tool_string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> list[dict]:
@@ -213,45 +203,29 @@ def _scale_bar(frame: _Frame) -> list[str]:
     y = frame.height - 6
     return [
         shapes.bar(_MARGIN, y, frame.scale),
-        _text(_MARGIN + frame.scale + 14, y + 6, "is 1 in.: lengths and widths to one scale", 22),
-        _text(_MARGIN, _LINE - 6, "← to the puller: old pipe", 22),
-        _text(WIDTH - _MARGIN, _LINE - 6, "new pipe follows", 22, anchor="end"),
+        _text(_MARGIN + frame.scale + 14, y + 6, "is 1 in.: lengths and widths to one scale"),
+        _text(_MARGIN, _LINE - 6, "← to the puller: old pipe"),
+        _text(WIDTH - _MARGIN, _LINE - 6, "new pipe follows", "end"),
     ]
 
 
-def _legend(
-    string: ToolString, old_pipe: Pipe, new_pipe: Pipe, found: list[Finding], top: float
-) -> tuple[list[str], float]:
-    """Return the text rows below the drawing and the y where they end."""
-    rows = [("", f"Old pipe {_size(old_pipe)}"), ("", f"New pipe {_size(new_pipe)}")]
-    for place, part in enumerate(string.parts):
-        rows.append((str(place + 1), _named(part, string)))
-        rows += [("", _said(f)) for f in found if f.part == place]
-    rows += [("", _said(f)) for f in found if f.part is None]
-    rows.append(("", (_SHELL if string.first(Kind.BLADE) else "") + _KEY))
-    drawn, y = [], top
-    for number, words in rows:
-        heavy = number or words.startswith(("STOP", "CAUTION"))
-        if number:
-            drawn.append(_text(_MARGIN, y, number, _FONT, bold=True))
-        for line in _wrapped(words):
-            bold = bool(heavy and not number)
-            drawn.append(_text(_MARGIN + 46, y, line, _FONT, bold=bold))
-            y += _LINE
-    return drawn, y
+def key_told(string: ToolString, old_pipe: Pipe, new_pipe: Pipe) -> str:
+    """Return what is to be read with the drawing: the pipes' sizes, and what gray and dashes mean.
 
-
-def _wrapped(words: str) -> list[str]:
-    """Break a row into lines, keeping a figure and its unit together."""
-    kept = words.replace(" in.", "\u00a0in.").replace(" lb", "\u00a0lb").replace(" ft", "\u00a0ft")
-    return textwrap.wrap(kept, _CHARACTERS - 4, break_on_hyphens=False) or [""]
+    Examples
+    --------
+    "Old pipe 1/2 in. lead, class AA: bore 1/2 in., outside 0.876 in. New pipe 1 in. PE, ..."
+    """
+    shell = _SHELL if string.first(Kind.BLADE) else ""
+    return f"Old pipe {_size(old_pipe)} New pipe {_size(new_pipe)} {shell}{_KEY}"
 
 
 def _size(pipe: Pipe) -> str:
     return f"{pipe.label}: bore {inches(pipe.inside_in)}, outside {inches(pipe.outside_in)}"
 
 
-def _named(part: Part, string: ToolString) -> str:
+def named(part: Part, string: ToolString) -> str:
+    """Return a part's name with its sizes, and by which end a cable is pulled."""
     tool = part.component
     sizes = []
     if tool.outside_in:
@@ -264,13 +238,7 @@ def _named(part: Part, string: ToolString) -> str:
         sizes.append(f"pulled by the {string.pulled_end.value.lower()} end")
     if tool.kind is Kind.ROD:
         sizes += [f"{tool.length_ft:g} ft joined"] if tool.length_ft else []
-    if tool.kind is Kind.BLADE:
-        sizes.append(part.facing.label.lower() if part.facing else "facing not recorded")
     return ", ".join([tool.label, *sizes])
-
-
-def _said(found: Finding) -> str:
-    return f"{found.level.value}: {found.message}"
 
 
 def _description(string: ToolString, found: list[Finding]) -> str:
@@ -278,12 +246,9 @@ def _description(string: ToolString, found: list[Finding]) -> str:
     stops = sum(f.level is Level.STOP for f in found)
     return (
         f"From the puller on the left to the new pipe on the right: {parts}. "
-        f"{stops} stop and {len(found) - stops} caution findings, written below the drawing."
+        f"{stops} stop and {len(found) - stops} caution findings, told in the rows below."
     )
 
 
-def _text(
-    x: float, y: float, words: str, size: int, *, anchor: str = "start", bold: bool = False
-) -> str:
-    heavy = {"font_weight": "bold"} if bold else {}
-    return text(x, y, words, anchor, shapes.BLACK, font_size=size, **heavy)
+def _text(x: float, y: float, words: str, anchor: str = "start") -> str:
+    return text(x, y, words, anchor, shapes.BLACK, font_size=_FONT)

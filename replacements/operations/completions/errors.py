@@ -9,8 +9,11 @@ class CompletionError(Refused):
     """The record cannot be handed in, accepted or returned so; the message says why."""
 
 
-class StopsShownFirst(Refused):
-    """A record with stops was not handed in; `findings` tells them, the worst first."""
+class StopsShownFirst(Exception):
+    """A record with stops was not handed in yet; `findings` tells them, the worst first.
+
+    No refusal: who has seen them may hand it in all the same.
+    """
 
     def __init__(self, findings):
         super().__init__("This record has stops.")

@@ -1,7 +1,8 @@
 """Handing a completion record in. A returned one gets a new revision; none is edited."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime
+from itertools import chain
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max
@@ -11,8 +12,9 @@ from services_inventory.domain.materials import Connector, Material
 from services_inventory.models import Document
 
 from ...domain.findings import Finding, Level
-from ...models import CompletionRecord, PullRecord, ToolStringRecord, WorkOrder
+from ...models import CompletionRecord, PhotoFacts, PullRecord, ToolStringRecord, WorkOrder
 from ...queries.finished_job import BadQuality, completion_findings, differences, pull_findings
+from ...queries.photo_doubts import photo_doubts
 from ...queries.stored import findings_kept, plain
 from ..work_orders import State, change_append, day_of, locked
 from .errors import CompletionError, StopsShownFirst
@@ -240,9 +242,9 @@ def _strange_materials(record: CompletionRecord) -> Iterable[tuple[str, str]]:
         yield "connector_after", "A connector is replaced by a non-lead one, or by none."
 
 
-def _findings(completion: CompletionRecord, photos: list[Document], at: datetime):
+def _findings(completion: CompletionRecord, photos: list[Document], at: datetime) -> list[Finding]:
     found = differences(completion) if completion.outcome != Outcome.NO_ACCESS else []
-    found = [*pull_findings(completion), *found]
+    found = [*pull_findings(completion), *found, *_doubts(completion.work_order, photos)]
     if completion.outcome != Outcome.REPLACED:
         return found
     try:
@@ -250,6 +252,13 @@ def _findings(completion: CompletionRecord, photos: list[Document], at: datetime
         return [*completion_findings(completion, kinds, day_of(at)), *found]
     except BadQuality as error:
         raise CompletionError(str(error)) from error
+
+
+def _doubts(order: WorkOrder, photos: list[Document]) -> Iterator[Finding]:
+    if photos:
+        rows = PhotoFacts.objects.filter(work_order=order, document__in=photos)
+        facts = rows.select_related("document").order_by("document_id")
+        yield from chain.from_iterable(photo_doubts(order, facts).values())
 
 
 def _keep(completion: CompletionRecord, photos: list[Document], by: str, at: datetime) -> None:

@@ -11,8 +11,9 @@ from django.db import transaction
 
 from services_inventory.apart import Apart, apart
 from services_inventory.asked_once import asking_once
+from services_inventory.domain.content_types import TEXT
 from services_inventory.domain.days import day_told
-from services_inventory.operations.documents import TEXT, DocumentRefused, document_store
+from services_inventory.operations.documents import DocumentRefused, document_store
 
 from ...domain.findings import Finding, Level
 from ...domain.gate import OFFICE
@@ -45,7 +46,6 @@ def pull_record(
     name: str = "",
     tool_string: ToolStringRecord | None = None,
     columns: Mapping | None = None,
-    process: Apart | None = None,
     read_before: PullLog | None = None,
 ) -> PullRecord:
     """Read the log of a pull, judge it, and keep the file, the figures and a thinned trace.
@@ -61,7 +61,6 @@ def pull_record(
         pressure; free_pressure_psi; breaking_force_lbf is taken from the string's cable
     tool_string : the latest of the order when left out
     columns : role to header where the guess was wrong, see `domain.pull_logs.read`
-    process : where logs are read, if there are several; else one is started for this one
     read_before : the log as `log_read` read it the same way
 
     Raises
@@ -74,7 +73,7 @@ def pull_record(
     refuse_state(work_order)
     _refuse_pull(work_order, pulled_on, at)
     earlier = _recorded_before(work_order, content)
-    read_log = read_before or _read(content, shown, machine, columns, process)
+    read_log = read_before or log_read(content, shown, machine, columns)
     if earlier is not None and _same_reading(earlier, read_log, pulled_on):
         return earlier
     replaced = earlier or _recorded_live(work_order, read_log, pulled_on)
@@ -187,22 +186,24 @@ _GEAR_EVENTS = ("CABLE_BREAK", "OVER_ALLOWABLE")
 _MACHINE = {"bore_in", "rod_in", "efficiency", "count", "rod_side"}
 
 
-def log_read(*, log, machine: Mapping, columns: Mapping | None = None) -> PullLog:
-    """Read an uploaded log as `pull_record` does, without the order or the database.
+def log_read(
+    content: bytes,
+    shown: str,
+    machine: Mapping,
+    columns: Mapping | None = None,
+    process: Apart | None = None,
+) -> PullLog:
+    """Read a log as `pull_record` does, without the order or the database.
+
+    Parameters
+    ----------
+    shown : the file's name, for what is said of it
+    process : where logs are read, if there are several; else one is started for this one
 
     Raises
     ------
     PullRefused: the file cannot be read as a log.
     """
-    log.seek(0)
-    content = log.read(LOG_LIMIT_BYTES + 1)
-    log.seek(0)
-    return _read(content, log.name, machine, columns, None)
-
-
-def _read(
-    content: bytes, shown: str, machine: Mapping, columns: Mapping | None, process: Apart | None
-) -> PullLog:
     given = {k: v for k, v in machine.items() if k in _MACHINE and v is not None}
     cylinder = Cylinder(**given) if given.get("bore_in") else None
     asked = partial(

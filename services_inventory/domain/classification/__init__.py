@@ -72,6 +72,6 @@ def _set_aside(said: str) -> str:
 
 
 def decision_table(policy: Policy = FEDERAL) -> Iterator[tuple[LineFacts, Classification]]:
-    """Every combination of facts with its verdict."""
+    """Every combination of facts with its classification."""
     for facts in all_facts():
         yield facts, classify(facts, policy)

@@ -7,6 +7,7 @@ Dates become their order within a portion, and the comparison with the ban is ma
 from collections.abc import Hashable, Iterable
 from datetime import date, datetime
 from enum import StrEnum
+from functools import cache
 from typing import NamedTuple
 
 from services_inventory.domain.evidence.bases import Basis
@@ -109,10 +110,14 @@ def reduce(
     if as_of is not None:
         known = [record for record in known if record.speaks_of <= as_of]
     evidence = [record for record in known if record.is_evidence]
-    days = _ranks((record.portion, record.speaks_of) for record in evidence)
+    spoken = [(record.portion, record.speaks_of) for record in evidence]
+    days = _ranks(spoken)
     places = _ranks((record.portion, record.place) for record in evidence if record.place)
     facts = sorted(
-        ((_fact(record, policy, days, places, decided.mixed), record) for record in evidence),
+        (
+            (_fact(record, policy, days[said], places, decided.mixed), record)
+            for record, said in zip(evidence, spoken, strict=True)
+        ),
         key=lambda pair: (pair[0], id_order(pair[1].id)),
     )
     return Reduced(
@@ -132,6 +137,7 @@ def id_order(record_id: Hashable) -> tuple[int, int, str]:
     return (0, record_id, "") if isinstance(record_id, int) else (1, 0, str(record_id))
 
 
+@cache
 def claim_of(material: Material | None) -> Claim:
     """The claim that a material makes, whether or not anything supports it."""
     if material is None or material == Material.UNKNOWN:
@@ -182,7 +188,7 @@ def _wide_enough(record: EvidenceRecord, policy: EvidencePolicy) -> bool:
 
 
 def _fact(
-    record: EvidenceRecord, policy: EvidencePolicy, days: dict, places: dict, mixed: frozenset
+    record: EvidenceRecord, policy: EvidencePolicy, day: int, places: dict, mixed: frozenset
 ) -> Fact:
     traits = record.basis.traits
     claim = shown_by(record, policy)
@@ -198,7 +204,7 @@ def _fact(
         points=min(points, policy.points_needed),
         exterior=traits.exterior,
         place=places.get((record.portion, record.place), 0) if traits.exterior else 0,
-        day=days[record.portion, record.speaks_of],
+        day=day,
         after_ban=after_ban(record, policy),
         replacement=record.basis == Basis.REPLACEMENT and record.era == Era.NOW,
         every_earlier_pipe=record.every_earlier_pipe,

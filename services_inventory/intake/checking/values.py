@@ -231,7 +231,10 @@ def _day(cell, order: str) -> date | None | Bad:
     if text.casefold() in NOT_KNOWN:
         return None
     if SHORT_YEAR.fullmatch(text):
-        return Bad(f"{shown(text)} has a year of two digits. Write four.", TWO_DIGIT_YEARS)
+        return Bad(
+            f"{shown(text)} has a year of two digits. Say once which century, or write four.",
+            TWO_DIGIT_YEARS,
+        )
     if WHOLE.fullmatch(text) and 10_000 <= float(text) < 100_000:
         return EXCEL_DAY_ZERO + timedelta(days=int(float(text)))
     numbers = _day_numbers(text, order)

@@ -1,12 +1,14 @@
 """Advance waiting batches, one after the other, until told to stop."""
 
+import logging
 import signal
 import time
 
 from django.core.management.base import BaseCommand
 from django.db import InterfaceError, OperationalError, close_old_connections, connections
+from django_guid import clear_guid, set_guid
 
-from ... import progress
+from ... import bulk, progress
 from ...command_words import number_from
 from ...database_away import database_away
 from ...operations.batches import batch_claim, batch_run, batches_recover
@@ -15,6 +17,8 @@ from ...operations.left_over import left_over_remove
 from ...today import now
 
 FOLDERS_EVERY_S = 10
+
+log = logging.getLogger(__name__)
 
 
 class Command(BaseCommand):
@@ -68,10 +72,13 @@ class Command(BaseCommand):
         """Report, and look into the watched folders, now and then."""
         if time.monotonic() - self.looked >= FOLDERS_EVERY_S:
             progress.worker_reports()
+            if bulk.holds_are_known():  # what a worker on another machine left
+                batches_recover()
             feeds_look(at=now())
             self.looked = time.monotonic()
 
     def _run(self, batch):
+        set_guid(f"batch-{batch.pk}")  # what is logged meanwhile is told by it
         try:
             batch_run(batch=batch)
             feed_go_on(batch)
@@ -79,8 +86,9 @@ class Command(BaseCommand):
             if database_away(error):
                 progress.let_go(batch.pk)  # refused or, where that failed too, taken up again
                 raise
-            self.stderr.write(f"{batch}: {error!r}")
+            log.exception("%s", batch)
         self.stdout.write(f"{batch}: {batch.get_state_display()} {batch.message}".strip())
+        clear_guid()
 
     def _wait(self, sentence: str) -> None:
         """Let the database come back; then what was being run is taken up again."""

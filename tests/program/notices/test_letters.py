@@ -20,6 +20,7 @@ from program.notices.letter_page import (
 )
 from program.notices.letters import Letter, print_letters
 from program.notices.templates_text import (
+    KIND_LABELS,
     EmptySlot,
     NoticeError,
     NoticeKind,
@@ -92,7 +93,7 @@ class TestSlots:
         with pytest.raises(EmptySlot) as error:
             printed(tmp_path, [letter(kind=kind)], SlotTexts())
         assert error.value.block == slots[0]
-        for part in ("health_effects", f"the {kind} notice", "141.85(a)(1)(ii)", "'en'"):
+        for part in (KIND_LABELS[kind], "Health effects of lead", "141.85(a)(1)(ii)", "English"):
             assert part in str(error.value)
         assert list(tmp_path.iterdir()) == []
 
@@ -100,12 +101,12 @@ class TestSlots:
         texts = SlotTexts(
             (SlotText("health_effects", "en", " \n "), SlotText("reduce_exposure", "en", "x"))
         )
-        with pytest.raises(EmptySlot, match="health_effects"):
+        with pytest.raises(EmptySlot, match="Health effects of lead"):
             printed(tmp_path, [letter()], texts)
 
     def test_a_slot_filled_in_english_does_not_serve_spanish(self, tmp_path):
         texts = SlotTexts(tuple(s for s in FILLED.filled if s.language == "en"))
-        with pytest.raises(EmptySlot, match="'es'"):
+        with pytest.raises(EmptySlot, match="Español"):
             printed(tmp_path, [letter(1), letter(2, language="es")], texts)
         assert list(tmp_path.iterdir()) == []
 

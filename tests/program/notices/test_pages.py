@@ -119,7 +119,7 @@ def _undo_return_and_delivery(client, notice, printing):
     assert "Taken back: misread" in client.get(page).text
     pile = {"numbers": f"N-{notice.pk}, n-{notice.pk}\n", "on": "2028-05-10", "why": "Moved"}
     answer = client.post("/program/notices/returns/", pile, follow=True)
-    assert "1 letters recorded as come back" in answer.text
+    assert "Recorded as come back: 1." in answer.text
     bad = client.post("/program/notices/returns/", {**pile, "numbers": "N-1 x"}, follow=True)
     assert "these do not: x" in bad.text
     client.post(page + "deliver/", {"on": "2028-05-10", "means": "BY_HAND"})

@@ -53,7 +53,7 @@ def test_letters_are_refused_while_a_slot_is_empty(utility):
     notices_owe(AS_OF)
     batch = print_them()
     assert batch.state == "REFUSED"
-    assert "health_effects" in batch.message and "does not write it" in batch.message
+    assert "Health effects" in batch.message and "does not write it" in batch.message
     assert not NoticeBatch.objects.exists()
 
 

@@ -407,6 +407,7 @@ def test_a_fact_taken_back_is_as_it_was_before():
 @pytest.mark.parametrize(
     ("texts", "field"),
     [
+        ({"email": "p at@mill.example"}, "email"),
         ({"pwsid": "OH12"}, "pwsid"), ({"pwsid": "OH12345678"}, "pwsid"),
         ({"pwsid": "QQ1234567"}, "pwsid"), ({"pwsid": "OH1234567", "state": "MI"}, "pwsid"),
         ({"pwsid": "111234567"}, "pwsid"), ({"state": "XX"}, "state"), ({"state": "Ohio"}, "state"),
@@ -449,10 +450,16 @@ def test_a_fact_is_not_recorded_before_its_day():
 
 
 def test_the_first_utility_is_set_up_by_the_same_page():
-    texts = {"name": "Mill Basin Water", "pwsid": "OH1234567", "state": "OH", "connections": "900"}
+    texts = {
+        "name": "Mill Basin Water",
+        "pwsid": "oh 123-4567",
+        "state": "OH",
+        "connections": "900",
+    }
     recorded(fact_proposals(texts=texts, effective_from=TODAY, today=TODAY))
     found = Utility.objects.get()
     assert (found.name, found.connections, found.clock_stands_at) == ("Mill Basin Water", 900, None)
+    assert found.pwsid == "OH1234567"
 
 
 def test_fewer_connections_than_lines_are_asked_about():

@@ -22,7 +22,7 @@ from program.operations.sampling import (
 )
 from program.queries.deadlines import deadlines_on
 from program.queries.invitations import invitations_due
-from program.queries.sampling import exceedance_fact, ranked, result_rows
+from program.queries.sampling import exceedance_fact, in_no_period, ranked, result_rows
 from program.rules import rules_in_force
 from services_inventory.domain.addresses import normalize
 from services_inventory.models import Premise
@@ -153,6 +153,15 @@ def test_a_period_recorded_late_finds_the_results_that_were_there(sites, tmp_pat
     assert not Exceedance.objects.exists()
     period()
     assert Exceedance.objects.exists()
+
+
+def test_results_whose_day_lies_in_no_period_are_counted_until_it_is_recorded(sites, tmp_path):
+    take_in(tmp_path, table(sites, [1, 2, 3, 4, 5, 6]))
+    assert in_no_period() == {"number": 6, "first": DAY, "last": DAY}
+    of = period()
+    assert not in_no_period()["number"]
+    period_withdraw(period=of, reason="Wrong days", **BY)
+    assert in_no_period()["number"] == 6
 
 
 def test_a_result_set_aside_stays_readable_and_counts_again_when_that_was_wrong(sites, tmp_path):
@@ -296,6 +305,13 @@ def test_lower_tiers_fill_up_and_a_site_without_one_stands_aside(sites, tmp_path
     assert len(found.samples) == 7 and found.samples[-1][1].first.line == solder
     assert ranked(period(first=date(2029, 1, 1), last=date(2029, 6, 30)), "LEAD",
                   rules_in_force()).found is None  # fmt: skip
+
+
+def test_a_sample_above_the_level_that_does_not_decide_is_told(sites, tmp_path):
+    of = period()
+    take_in(tmp_path, table([*sites, line("COPPER", "COPPER")], [1, 1, 1, 1, 1, 1, 31]))
+    found = p90(of)
+    assert (found.exceeded, len(found.aside), found.aside_above) == (False, 1, 1)
 
 
 def test_homes_are_invited_in_their_time_once_and_not_after_a_sample(sites, tmp_path):

@@ -9,6 +9,7 @@ import openpyxl
 import pytest
 
 from program.models import Notice, PoolFreeze, Submission
+from program.operations import submissions
 from program.operations.deliveries import notice_deliver
 from program.operations.notices import notice_add
 from program.operations.submission_verify import submission_verify
@@ -23,6 +24,8 @@ from program.operations.submissions import (
 )
 from program.operations.ticks import value_tick
 from program.queries.certification import questions_asked, unread_values
+from program.submissions.layouts import STANDARD
+from program.submissions.tables import lists_now
 from replacements.models import Contractor
 from services_inventory.models import ServiceLine
 from services_inventory.queries.counts import category_counts_on
@@ -67,6 +70,19 @@ def summary(year=2030) -> dict:
     book = openpyxl.load_workbook(submission_files(year)["xlsx"], read_only=True)
     rows = book["Summary"].iter_rows(values_only=True)
     return {row[0]: row[2] for row in rows if row[0]}
+
+
+@pytest.mark.usefixtures("filed")
+def test_an_update_before_the_program_tells_its_year_in_words_and_is_built_again_as_it_told_it():
+    made = freeze(2027)
+    book = openpyxl.load_workbook(submission_files(2027)["xlsx"], read_only=True)
+    said = {row[1]: row[2] for row in book["Summary"].iter_rows(values_only=True)}
+    assert said["Program year"] == "Before the first program year"
+    assert submission_verify(submission=made, at=LATER).agrees
+    del made.facts["year_told"]  # as frozen before there were words
+    made.save()
+    found = submission_verify(submission=made, at=LATER)
+    assert [one for one in found.differences if ".xlsx" in one] == found.differences != []
 
 
 @pytest.mark.usefixtures("filed")
@@ -170,6 +186,38 @@ def test_verified_years_later_what_was_recorded_since_changes_nothing(filed):
     assert "same to the byte" in found_out.agreements[-1]
 
 
+def test_a_later_version_that_adds_columns_and_codes_builds_the_old_ones_again(lines, monkeypatch):
+    """What is frozen here lacks what this version has: a list, columns, a word, another heading."""
+    earlier = lists_now()
+    earlier["sheets"] = [
+        [key, name, [column for column in columns if column[0] not in ("document", "accepted_on")]]
+        for key, name, columns in earlier["sheets"]
+        if key != "set_aside"
+    ]
+    earlier["sheets"][-1][2][1][1] = "Street address"  # the line list's second heading
+    earlier["codes"]["material"] = earlier["codes"]["material"][:-1]
+    monkeypatch.setattr(submissions, "lists_now", lambda: earlier)
+    monkeypatch.setattr(submissions, "_counted", lambda facts: {})
+    filed = submission_freeze(
+        year=2030, by="c", at=NOW, today=TODAY, layout=STANDARD.as_of_freeze(earlier)
+    )
+    [head, *_] = Path(submission_files(2030)["csv"]).read_text(encoding="utf-8").split("\n")
+    assert "Street address" in head and "Document" not in head
+    assert '"document"' not in Path(submission_files(2030)["lines_json"]).read_text()
+    found_out = submission_verify(submission=filed, at=LATER)
+    assert found_out.agrees, found_out.differences
+    assert "same to the byte" in found_out.agreements[-1]
+
+
+def test_a_version_that_lost_a_column_says_so(filed):
+    _, submission = filed
+    submission.facts["lists"]["sheets"][0][2][0][0] = "gone"
+    found_out = submission_verify(submission=submission, at=LATER)
+    assert found_out.differences == [
+        "It cannot be built again: This version of the program has no 'gone' any more."
+    ]
+
+
 def test_what_moved_since_is_said_apart_from_what_was_altered(filed):
     """A letter that was told of later, and work recorded late: neither is an alteration."""
     lines, submission = filed
@@ -196,7 +244,8 @@ def test_a_changed_byte_of_a_filed_file_is_found(filed):
     path.write_bytes(content.replace(b"NON_LEAD", b"LEAD,,,,", 1))
     found_out = submission_verify(submission=submission, at=LATER)
     assert not found_out.agrees
-    assert f"{path.name} is not the file that was frozen." in found_out.differences
+    assert found_out.differences == [f"{path.name} is not the file that was frozen."]
+    assert "same to the byte" in found_out.agreements[-1]  # what was frozen, that is
 
 
 def test_a_record_changed_behind_the_programs_back_is_found_cell_by_cell(filed):

@@ -1,11 +1,18 @@
 """Readings of the rule's text: the latest that stands holds, while the value is what it was."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from program.operations.ticks import value_tick
-from program.queries.rule_values import not_yet_read, readings_of, rule_rows, values_used
+from program.queries.rule_values import (
+    by_paragraph,
+    not_yet_read,
+    readings_of,
+    rule_rows,
+    values_used,
+)
 from program.rules import rules_in_force
 from services_inventory.operations.taking_back import take_back
 from services_inventory.refused import Refused
@@ -65,3 +72,19 @@ def test_a_reading_wants_the_paragraph_its_place_and_its_source(lacks):
         tick(**{lacks: "  "})
     with pytest.raises(Refused, match="no rule value"):
         tick(value_id="NO_SUCH_VALUE")
+
+
+def test_every_value_stands_under_one_paragraph_in_the_order_of_the_rule():
+    utility()
+    rows = rule_rows(rules_in_force(), TODAY)
+    groups = by_paragraph(rows)
+    names = [name for name, _ in groups]
+    places = [names.index(f"40 CFR 141.{end}") for end in ("2", "84(a)", "84(b)", "202(b)")]
+    assert places == sorted(places) and len(names) == len({*names})
+    assert sorted(map(id, rows)) == sorted(id(row) for _, some in groups for row in some)
+    assert all(row.value.citation.startswith(name) for name, some in groups for row in some)
+    odd = [
+        replace(rows[0], value=replace(rows[0].value, citation=said))
+        for said in ("Letter of May 3 (p. 2)", ";", "(b)(5)")
+    ]
+    assert {name for name, _ in by_paragraph(odd)} == {"Letter of May 3", ";", "(b)"}

@@ -23,6 +23,7 @@ from program.planning.crew_calendar import (
 from services_inventory.domain.days import day_told
 
 FIRST, LAST = date(2028, 3, 1), date(2028, 12, 31)
+SVG = "{http://www.w3.org/2000/svg}"
 DAYS = WorkDays(jobs_per_day=2, weekdays=(0, 1, 2, 3), frost=((12, 15), (3, 14)))
 
 
@@ -173,3 +174,14 @@ def test_ground_is_restored_while_the_street_is_closed_but_not_while_the_crew_is
     gone = replace(area, away=((date(2028, 5, 5), date(2028, 5, 14)),))
     (row,) = calendar([gone], days, date(2028, 5, 1), LAST)
     assert row.restored == date(2028, 5, 16)
+
+
+def test_a_number_stands_in_its_bar_or_behind_it():
+    rows = calendar(_areas(3), DAYS, FIRST, LAST)
+    narrow = replace(rows[0], finish=rows[0].start, jobs=12)
+    late = replace(rows[1], start=LAST - timedelta(3), finish=LAST)
+    for group in ElementTree.fromstring(gantt_svg([narrow, late])).iter(f"{SVG}g"):
+        bar, number = group.find(f"{SVG}rect"), group.findall(f"{SVG}text")[-1]
+        left, wide = float(bar.get("x")), float(bar.get("width"))
+        at, room = float(number.get("x")), 8 * len(number.text)
+        assert at > left + wide or at + room < left + wide

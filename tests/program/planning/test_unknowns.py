@@ -3,8 +3,11 @@
 import random
 import statistics
 from collections import Counter
+from itertools import product
 
+import numpy as np
 import pytest
+from scipy.stats import binom
 
 from program.planning.unknowns import (
     BadUnknowns,
@@ -14,6 +17,7 @@ from program.planning.unknowns import (
     estimate_share,
     fit,
     inspection_list,
+    interval,
     lead_shares,
     spatial_folds,
 )
@@ -216,3 +220,22 @@ def test_lists_and_estimates_that_can_not_be_made_say_why():
     listed = inspection_list({"L": 0.1, "M": 0.2}, {"L": "H", "M": "H"}, 2, 0.5)
     with pytest.raises(BadUnknowns, match="likely ones alone"):
         estimate_share(listed, {"M": True})
+
+
+def test_a_range_of_few_lines_is_the_one_nearest_nine_in_ten_and_never_cut_to_none():
+    def held(count, share):
+        low, high = interval(count, np.full(20_000, share))
+        return low, high, binom.cdf(high, count, share) - binom.cdf(low - 1, count, share)
+
+    assert held(10, 0.01)[:2] == (0, 1)  # 90.4 % for "none" would be nearer, and be misread
+    assert held(10, 0.002)[:2] == (0, 0)
+    trimmed = 0
+    for count, share in product((10, 12, 15, 20, 30), (0.05, 0.1, 0.2, 0.35, 0.5)):
+        low, high, inside = held(count, share)
+        least, most = (int(binom.ppf(end, count, share)) for end in (0.05, 0.95))
+        for other in product((least, least + 1), (most - 1, most)):
+            if other[1] > 0:
+                mass = binom.cdf(other[1], count, share) - binom.cdf(other[0] - 1, count, share)
+                assert abs(inside - 0.9) <= abs(mass - 0.9) + 0.02, (count, share, other)
+        trimmed += inside < 0.9
+    assert trimmed > 5

@@ -74,6 +74,18 @@ def test_small_neighborhood_is_a_named_remainder():
     assert grouping.sentences() == ["ELM ST 100-116 in ISLAND is a small remainder of 9 jobs."]
 
 
+def test_many_remainders_are_told_in_one_sentence():
+    towns = ("EAST", "ISLAND", "WEST")
+    lines = [
+        line for at, town in enumerate(towns) for line in _street(20 * at, 7 + at, "ELM ST", town)
+    ]
+    told = group(lines, SIZE).sentences()
+    assert told == [
+        "3 areas are small remainders of their neighborhoods: "
+        "EAST 7 jobs; ISLAND 8 jobs; WEST 9 jobs."
+    ]
+
+
 def test_lines_that_cannot_be_placed_are_listed_not_lost():
     lines = _street(0, 20, "ELM ST")
     lines += [_line(50, lat=None), _line(51, hood=None), _line(52, lon=None, hood=None)]

@@ -10,7 +10,6 @@ from program.models import Utility
 from program.operations.plans import plan_draw
 from program.operations.plans.works import works_take_back
 from replacements.models import Contractor, StreetClosure, WorkOrder
-from replacements.operations.access import AccessError
 from replacements.operations.closures import closure_record, closure_withdraw
 from replacements.operations.visits import appointment_book
 from replacements.queries.closures import closure_findings, closures_from, lines_on
@@ -135,7 +134,7 @@ def test_no_start_and_no_work_visit_on_a_closed_day(town):
     when = NOON.replace(year=2029, month=5, day=7)
     visit = {"line": line, "starts_at": when, "ends_at": when + timedelta(hours=1), "by": "x",
              "at": when - timedelta(days=9)}  # fmt: skip
-    with pytest.raises(AccessError, match="closed to digging"):
+    with pytest.raises(Refused, match="closed to digging"):
         appointment_book(purpose="WORK", **visit)
     assert appointment_book(purpose="CONSENT", **visit).pk
 

@@ -186,6 +186,19 @@ def test_a_button_without_a_choice_says_what_to_choose(plan, manager, east, acti
     assert not plan.edits.exists()
 
 
+def test_a_refusal_keeps_what_was_chosen(plan, manager, east):
+    area = plan.areas.filter(neighborhood=east).order_by("key").first()
+    listed = area.lines.order_by("id").first().line.location_id
+    data = {"hood": east.pk, "opened": area.pk, "line": listed, "lines": "BIRCH ST-001",
+            "area": area.pk, "year": 9}  # fmt: skip
+    answer = manager.post(reverse("plan_change", args=[plan.pk]), {"action": "move", **data})
+    assert answer.status_code == 422
+    context, page = answer.context, " ".join(answer.content.decode().split())
+    assert context["opened"] == area and context["ticked_lines"] == {listed}
+    assert 'name="lines" value="BIRCH ST-001"' in page
+    assert f'value="{area.pk}" data-key="{area.key}" checked' in page
+
+
 def test_an_adopted_plan_shows_its_areas_and_changes_nothing(plan, manager, east):
     plan_adopt(plan=plan, **WHO)
     page = manager.get(reverse("plan_edit", args=[plan.pk])).content.decode()

@@ -1,5 +1,12 @@
 """Scenarios around a plan: solved one by one, shown as they are, never between two of them."""
 
+import json
+import os
+import shutil
+import subprocess
+import sys
+import time
+
 import pytest
 from django.urls import reverse
 
@@ -8,6 +15,7 @@ from program.operations.plans import plan_adopt, plan_draw
 from program.operations.plans.grid import axes_of, grid_queue, grid_run
 from program.planning.grid import budget_axis, crews_axis, inspections_axis, point_key, points
 from program.queries.planning.grid import grid_of, point_of
+from program.two_processes import two_at_a_time
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_claim, batch_open, batch_queue, batch_run
 from tests.kept import kept
@@ -34,6 +42,7 @@ def test_the_sliders_hold_values_around_the_plans_own():
     assert looked.own == 2 and len(inspections_axis(3, 5, 0).values) == 1
     every = list(points((crews, money, looked)))
     assert every[0] == (1, 1, 2) and len(set(every)) == 4 * 4 * 4
+    assert every[1] == (2, 1, 2)  # of the nearest the one with most crews
 
 
 @pytest.fixture
@@ -135,3 +144,36 @@ def test_a_scenario_is_drawn_as_a_plan_and_an_adopted_plan_keeps_its_areas(plan,
     drawn = type(plan).objects.get(pk=ended.result["plan"])
     cost = sum(row["cost"] for row in drawn.result["years"])
     assert cost == pytest.approx(batch.result["cells"][point]["cost"])
+
+
+@pytest.mark.one_engine
+def test_two_at_a_time_give_what_one_gives_and_a_kill_loses_nothing_kept(tmp_path, migrated):
+    shutil.copy(migrated, tmp_path)
+    here = {**os.environ, "DATA_DIR": str(tmp_path), "DATABASE_URL": ""}
+
+    def run(what):
+        command = [sys.executable, "-m", "tests.program.plans.two_grids", what]
+        return subprocess.run(command, env=here, capture_output=True, text=True, timeout=300)
+
+    killed = run("killed")
+    assert killed.returncode == -9, killed.stderr
+    helpers = json.loads(killed.stdout)
+    assert len(helpers) == 2
+    for _ in range(100):
+        left = [pid for pid in helpers if os.path.exists(f"/proc/{pid}")]
+        if not left:
+            break
+        time.sleep(0.1)
+    assert not left, "helpers outlive the worker that began them"
+    gone_on = run("on")
+    assert gone_on.returncode == 0, gone_on.stderr
+    found = json.loads(gone_on.stdout)
+    assert found["kept"] == 3 and len(found["both"]) > 10
+    assert found["both"] == found["alone"]
+
+
+def test_what_has_begun_is_still_kept_when_something_else_waits():
+    asked, begun = [(number,) for number in range(9)], iter((True, True))
+    found = dict(two_at_a_time(abs, asked, "", lambda: next(begun, False)))
+    assert len(found) in (3, 4)  # two at first; then as many as had ended by the second time
+    assert found == {(number,): number for number in range(len(found))}

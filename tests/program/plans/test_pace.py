@@ -12,6 +12,7 @@ from django.utils.html import escape
 from program.models import LostDay, PoolFreeze, Utility
 from program.operations.plans import plan_adopt, plan_draw
 from program.queries.planning.pace import WAITS, waiting_lines
+from program.queries.planning.stuck import STUCK, stuck_lines, stuck_places
 from program.roles import PROGRAM_MANAGER
 from replacements.models import Consent, Contractor, OwnerChange, WorkOrder
 from services_inventory.models import ServiceLine
@@ -162,3 +163,37 @@ def test_days_that_weather_took_are_recorded_count_and_are_taken_back(plan, mana
     assert sent(crew="1").status_code == 302 and weather().number == 4
     row = LostDay.objects.get(pk=first.pk)
     assert (row.taken_back_by, row.reason) == ("planner", "Storm")
+
+
+def test_every_number_of_the_maps_opens_as_many_lines(plan, manager):
+    later = DAY + timedelta(250)
+    lead = list(ServiceLine.objects.filter(category="LEAD").order_by("pk")[:6])
+    _answer(lead[0], "GIVEN")
+    _answer(lead[1], "GIVEN")
+    _answer(lead[1], "REVOKED", DAY + timedelta(2))
+    _answer(lead[2], "REFUSED")
+    OwnerChange.objects.create(
+        premise=lead[2].premise, changed_on=DAY + timedelta(3), recorded_by="x",
+        recorded_at=WHO["at"],
+    )  # fmt: skip
+    _order(lead[3], "HANDED_IN")
+    _order(lead[4], "RELEASED")
+    found = {place.key: place.numbers for place in stuck_places(later)}
+    known = ServiceLine.objects.filter(category__in=("LEAD", "GRR")).count()
+    sums = {kind: sum(numbers[kind] for numbers in found.values()) for kind in STUCK}
+    unknown = ServiceLine.objects.filter(category="UNKNOWN").count()
+    assert sums == {"UNKNOWN": unknown, "REFUSED": 1, "NO_CONSENT": known - 4, "REVIEW": 1}
+    assert found["none"]["NO_CONSENT"] == 2  # the street that lies nowhere
+    for key, numbers in found.items():
+        for kind, number in numbers.items():
+            assert stuck_lines(kind, later, key).count() == number
+            csv = manager.get(
+                reverse("stuck_csv"), {"kind": kind, "neighborhood": key}
+            ).content.decode()
+            assert len(csv.splitlines()) == 1 + number
+    part = manager.get(reverse("stuck_board")).content.decode()
+    refused = f"{reverse('stuck')}?kind=REFUSED"
+    assert f'href="{refused}"><b>1</b>' in part and "1 owner who refused" in part
+    assert lead[1].premise.address in manager.get(refused).content.decode()
+    assert manager.get(refused + "&neighborhood=x").status_code == 400
+    assert manager.get(reverse("stuck_csv")).status_code == 404

@@ -50,11 +50,12 @@ def test_prescribed_words_are_only_those_that_staff_pasted():
     assert said(language="es")["report_lead_statement"].lacks
     with pytest.raises(NoticeRefused, match="no such slot"):
         report_slot_fill(text="x", taken_from="y", **(given | {"slot": "inventory"}))
-    assert "1 lead lines" in said()["inventory"].text and said()["plan"].text
+    assert "lead 1;" in said()["inventory"].text and said()["plan"].text
 
 
 def test_a_fact_that_is_not_on_record_is_named():
     utility(website="", phone="")
     line("COPPER", "COPPER")
-    assert "website" in said()["inventory"].lacks or "phone" in said()["inventory"].lacks
+    assert "website and phone number" in said()["inventory"].lacks
+    assert "{" not in said()["inventory"].lacks
     assert "plan" not in said()

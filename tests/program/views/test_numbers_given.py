@@ -1,14 +1,24 @@
 """A number that cannot be read is refused where it stands, and never read as another answer."""
 
+import base64
+from urllib.parse import urlencode
+
 import pytest
 from django.conf import settings
+from django.db import DataError, transaction
 from django.urls import reverse
 
-from services_inventory.given import NotANumber, day_and_number_given, number_given
-from services_inventory.models import MatchQuestion
+from services_inventory.bulk import on_postgresql
+from services_inventory.given import (
+    NotANumber,
+    day_and_number_given,
+    number_given,
+    texts_are_texts,
+)
+from services_inventory.models import Evidence, MatchQuestion
 from services_inventory.operations.batches import batch_open
 from tests.program.operations.factories import NOW, utility
-from tests.services_inventory.factories import bare_line
+from tests.services_inventory.factories import bare_line, line_of
 from tests.services_inventory.people import MANAGER, STAFF, browser_of
 
 # As people write them, too long for any database, another script's digits, and plain slips.
@@ -93,3 +103,44 @@ def test_the_answer_this_line_is_never_read_as_a_line_of_its_own():
 def test_an_address_with_a_number_larger_than_any_is_none(client, digits):
     for path in ("/inventory/evidence/{}/withdraw/", "/program/plan/1/areas/{}/"):
         assert client.get(path.format("9" * digits)).status_code == 404
+
+
+@pytest.mark.django_db
+def test_an_address_with_a_zero_byte_is_refused_in_a_sentence(client):
+    answer = client.get("/public/en/", {"q": "12 Mill\0 St"})
+    assert answer.status_code == 400
+    assert "is no text" in answer.content.decode()
+    assert client.get("/public/en/line/L%001/").status_code == 404
+    key = base64.b64encode(b"pat\0:secret").decode()
+    assert client.get("/ogc/staff/", headers={"authorization": f"Basic {key}"}).status_code == 401
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("encoding", ["multipart", "urlencoded"])
+def test_a_reason_with_a_zero_byte_is_refused_in_a_sentence(encoding):
+    line = line_of("COPPER", "COPPER")
+    found = Evidence.objects.filter(line=line).latest("id")
+    said = {"reason": "Seen\0 wrongly"}
+    form = {"data": said} if encoding == "multipart" else {
+        "data": urlencode(said), "content_type": "application/x-www-form-urlencoded"
+    }  # fmt: skip
+    answer = browser_of(STAFF).post(reverse("evidence_withdraw", args=[found.pk]), **form)
+    assert answer.status_code == 400
+    assert "“reason” holds a character that is no text" in answer.content.decode()
+    assert not Evidence.objects.filter(withdraws=found).exists()
+
+
+@pytest.mark.django_db
+def test_a_zero_byte_that_only_the_database_meets_is_a_sentence():
+    said = texts_are_texts(lambda request: None).process_exception
+    met = [DataError("unsupported Unicode escape sequence: \\u0000 cannot be converted to text.")]
+    try:
+        with transaction.atomic():
+            Evidence.objects.filter(basis="a\0b").exists()
+    except DataError as error:
+        met.append(error)
+    assert len(met) == 1 + on_postgresql()
+    for error in met:
+        with pytest.raises(NotANumber, match="zero byte"):
+            said(None, error)
+    said(None, DataError("value too long for type character varying(20)"))

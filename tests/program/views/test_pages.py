@@ -14,7 +14,7 @@ from program.operations.notices import notices_owe
 from program.operations.pools import pools_freeze_due
 from program.operations.submissions import submission_freeze
 from program.queries.deadlines import deadlines_on
-from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER, duty_owner
+from program.roles import ADMINISTRATOR, COMPLIANCE, CONTRACTOR, PROGRAM_MANAGER
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_claim, batch_run
 from tests.program.operations.factories import (
@@ -48,6 +48,19 @@ def _town():
 
 def filed() -> Submission:
     return submission_freeze(year=2030, by="compliance", at=NOW, today=TODAY)
+
+
+def test_an_empty_record_leads_to_the_first_hour_and_not_into_a_dead_end(client, sign_in):
+    utility(clock_stands_at=date(2027, 5, 5))
+    sign_in(COMPLIANCE)
+    pages = [reverse("submission_list"), reverse("submission_draft", args=[2027])]
+    for page in pages:
+        assert reverse("first_hour") in client.get(page).content.decode().split("<main")[1]
+    assert "The pool is empty" in client.get(reverse("validation_list")).content.decode()
+    lines([("LEAD", "COPPER", "")], at=moment(date(2027, 4, 1)))
+    said = client.get(pages[0]).content.decode()
+    assert "see the draft of 2027" in said and pages[1] in said
+    assert "This is what it would say now" in client.get(pages[1]).content.decode()
 
 
 @pytest.mark.parametrize("name", ["rate", "deadline_list", "submission_list", "rule_values"])
@@ -151,11 +164,15 @@ def test_letters_of_one_day_stand_in_one_row_that_opens_and_names_whose_job_it_i
     assert "Record as done" in opened.content.decode()
     events = Calendar.from_ical(client.get(answer.context["feed"]).content).walk("VEVENT")
     assert len(events) == len(answer.context["rows"]) + answer.context["more"]
+    duties = client.get(reverse("board")).context["duties"]
+    assert row["due"].what in {duty.what for duty in duties}
+    for duty in duties:
+        asked = {"what": duty.what, "state": "PRESSES"}
+        rows = client.get(reverse("deadline_list"), asked).context["rows"]
+        assert len(rows) == min(duty.number, 50)
     sign_in(PROGRAM_MANAGER)
     board = client.get(reverse("board"))
-    assert all(
-        duty_owner(r["group"].first.rule_id) == PROGRAM_MANAGER for r in board.context["urgent"]
-    )
+    assert row["due"].what not in {duty.what for duty in board.context["duties"]}
     assert board.context["of_others"] >= row["number"]
 
 

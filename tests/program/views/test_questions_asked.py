@@ -59,6 +59,7 @@ def test_a_lines_page_asks_no_more_with_much_evidence(manager):
 
 
 def test_every_deadline_stands_on_one_of_the_pages_in_order(manager, monkeypatch):
+    monkeypatch.setattr(deadlines, "SHOWN", 1_000)
     whole = manager.get(reverse("deadline_list")).context["rows"]
     monkeypatch.setattr(deadlines, "SHOWN", 3)
     address, pages = reverse("deadline_list"), []

@@ -7,8 +7,8 @@ from io import BytesIO
 from openpyxl import load_workbook
 from PIL import Image
 
+from fixtures.pull_logs import synthetic_log
 from replacements.completion.columns import columns
-from replacements.domain.pull_logs.synthetic import synthetic_log
 from replacements.packages.record_form import form_of_orders
 from services_inventory.operations.batches import batch_open, batch_run
 from tests.replacements.factories import LATER

@@ -1,6 +1,7 @@
 """A drop: every row its verdict, good rows in, the rest back with reasons, nothing twice."""
 
 import zipfile
+from hashlib import sha256
 from io import BytesIO
 
 import pytest
@@ -158,6 +159,36 @@ def test_what_is_no_photo_returns_its_row_and_keeps_nothing(company, content):
     assert verdicts(batch) == {job.number: "FIX"}
     assert f"{job.number.lower()}_old_pipe.jpg" in said(batch).lower()
     assert Document.objects.count() == 0
+
+
+def test_a_photo_damaged_inside_the_zip_returns_its_row_and_nothing_is_left_lying(
+    company, settings
+):
+    whole, broken = started(order(company)), started(order(company))
+    files, name = drop_of(whole, broken), f"{broken.number}_old_pipe.jpg"
+    packed = zipped(files)
+    with zipfile.ZipFile(packed) as held:
+        at = held.getinfo(name).header_offset + 30 + len(name) + 20
+    content = bytearray(packed.getvalue())
+    content[at] ^= 0xFF
+    batch = run(company, BytesIO(bytes(content)))
+    assert verdicts(batch) == {whole.number: "TAKEN", broken.number: "FIX"}
+    assert f"{name} is damaged inside the zip" in said(batch)
+    assert Document.objects.filter(kind="PHOTO_OLD_PIPE").count() == 1
+    kept = Document.objects.get(kind="PHOTO_OLD_PIPE")
+    with kept.file.open("rb") as file:
+        assert sha256(file.read()).hexdigest() == kept.sha256
+    assert list((settings.DATA_DIR / "drops").iterdir()) == []
+
+
+def test_the_same_picture_for_two_places_is_kept_for_both(company):
+    job = started(order(company))
+    files = drop_of(job)
+    files[f"{job.number}_restored.jpg"] = files[f"{job.number}_old_pipe.jpg"]
+    assert verdicts(taken(company, files)) == {job.number: "TAKEN"}
+    kept = Document.objects.filter(kind__in=("PHOTO_OLD_PIPE", "PHOTO_RESTORED"))
+    assert len(kept) == 2
+    assert all(document.file.open("rb").read(2) == b"\xff\xd8" for document in kept)
 
 
 def test_a_photo_of_80_megabytes_returns_its_row_and_the_others_go_in(company):

@@ -5,10 +5,10 @@ from io import BytesIO
 import pytest
 from PIL import Image, ImageDraw, ImageEnhance
 
-from replacements.completion.handing_in import record_hand_in
 from replacements.completion.photos import photo_clean, photo_keep
 from replacements.completion.pictures import seen
 from replacements.models import PhotoFacts
+from replacements.operations.completions import completion_hand_in
 from tests.replacements.factories import DAY, LATER, contractor, order, started, user
 
 
@@ -62,7 +62,7 @@ def sent(job, image, kind="OLD_PIPE", name="image.jpg"):
 
 
 def handed_in(job, *photos):
-    return record_hand_in(
+    return completion_hand_in(
         work_order=job, photos=photos, by="crew", at=LATER, outcome="NO_ACCESS", finished_on=DAY,
         note="Nobody was there.", despite_stops=True,
     )  # fmt: skip

@@ -101,7 +101,12 @@ def test_a_long_log_keeps_its_peak():
     svg = force_chart_svg(made(), log)
     assert "peaked at 4,321 lb" in svg
     assert len(svg) < 40_000
-    assert "measured total" in words(svg)
+    assert "measured 500" in words(svg)
+
+
+def test_the_measured_total_is_named_where_the_puller_still_pulls():
+    log = [(at, 900.0 + at) for at in range(60)] + [(60, 3.0)]
+    assert "measured 959" in words(force_chart_svg(made(), log))
 
 
 def test_gaps_in_a_log_are_passed_over():

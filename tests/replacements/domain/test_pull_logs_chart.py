@@ -6,11 +6,11 @@ from xml.etree import ElementTree
 
 import pytest
 
-from replacements.domain.pull_logs import Cylinder, assess, log_chart_svg, read
-from replacements.domain.pull_logs.synthetic import (
+from fixtures.pull_logs import (
     Bump,
     synthetic_log,
 )
+from replacements.domain.pull_logs import Cylinder, assess, log_chart_svg, read
 from tests.replacements.logs_made import make_clean_log, make_trouble_log
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -38,6 +38,20 @@ def test_is_well_formed_and_speaks():
     assert "cable 3,840" in texts
     assert "spike, 12.0 ft" in texts
     assert "Distance, ft" in texts
+
+
+def test_the_rests_between_strokes_are_ticks_and_no_drops():
+    text = synthetic_log(35, stroke_ft=2.5)
+    by_distance, by_time = (
+        chart_of(text, 35, {"cable": 3840}, {"by": by}) for by in ("distance", "time")
+    )
+    foot = 292
+    ticks = re.findall(rf'd="M([\d.]+) {foot}v-8"', by_distance)
+    assert len(ticks) >= 10 and f"{len(ticks)} rests between strokes" in by_distance
+    assert "Ticks at the foot: a stroke ends" in by_distance
+    low = [y for x, y in trace_points(by_distance) if 120 < x < 560 and y > foot - 12]
+    assert not low and "v-8" not in by_time
+    assert any(y > foot - 12 for x, y in trace_points(by_time) if 120 < x < 560)
 
 
 def test_labels_are_escaped():

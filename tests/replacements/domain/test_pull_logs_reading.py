@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fixtures.pull_logs import synthetic_log
 from replacements.domain.pull_logs import Cylinder, PullLogError, columns_of, event_rules, read
-from replacements.domain.pull_logs.synthetic import synthetic_log
 from tests.examples import examples
 from tests.replacements.logs_made import make_clean_log
 

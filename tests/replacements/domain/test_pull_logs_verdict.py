@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from fixtures.pull_logs import synthetic_log
 from replacements.domain.findings import Level
 from replacements.domain.pull_logs import (
     LogVerdict,
@@ -15,7 +16,6 @@ from replacements.domain.pull_logs import (
     shipped_rules,
 )
 from replacements.domain.pull_logs import rules as rules_module
-from replacements.domain.pull_logs.synthetic import synthetic_log
 from tests.replacements.logs_made import make_clean_log
 
 

@@ -23,7 +23,7 @@ from replacements.domain.tool_strings import (
     Wear,
     check,
     component_from,
-    draw,
+    side_view,
     strength,
 )
 from replacements.domain.tool_strings.rules import LIMIT_LABELS, rule_table
@@ -466,7 +466,7 @@ def test_any_parts_in_any_order_give_findings_and_a_drawing(
     assert ranks == sorted(ranks)
     assert all(f.part is None or 0 <= f.part < len(string.parts) for f in found)
     assert all(f.message.endswith(".") and f.source for f in found)
-    assert draw(string, old, new, found).startswith("<svg")
+    assert side_view(string, old, new, found).startswith("<svg")
 
 
 def test_every_rule_of_the_table_says_what_to_do():

@@ -5,7 +5,15 @@ from xml.etree import ElementTree
 
 import pytest
 
-from replacements.domain.tool_strings import Facing, Kind, ToolString, check, draw
+from replacements.domain.tool_strings import (
+    Facing,
+    Kind,
+    ToolString,
+    check,
+    key_told,
+    named,
+    side_view,
+)
 
 from .tools import DAY, NEW, OLD, as_built, good_string, tools
 
@@ -13,7 +21,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def drawn(string, findings=()):
-    return ElementTree.fromstring(draw(string, OLD, NEW, findings))
+    return ElementTree.fromstring(side_view(string, OLD, NEW, findings))
 
 
 def outline(root, number):
@@ -33,10 +41,6 @@ def inches_per_px(root):
 def spread(points, axis):
     values = [point[axis] for point in points]
     return max(values) - min(values)
-
-
-def words(root):
-    return " ".join("".join(e.itertext()) for e in root.iter(f"{SVG}text")).replace("\xa0", " ")
 
 
 def test_it_has_a_role_a_title_and_a_description():
@@ -75,27 +79,36 @@ def test_the_blade_is_drawn_as_it_was_recorded(facing):
     assert (max(tall_at) < rightmost) == (facing is Facing.FLAT_TO_OLD_PIPE)
 
 
-def test_what_is_wrong_is_written_under_its_part():
+def test_how_much_is_wrong_is_told_to_those_who_hear_the_page():
     string = good_string(blade={"outside_in": 1.0})
-    text = words(drawn(string, check(string, OLD, NEW, length_ft=60, as_of=DAY)))
-    assert text.index("Blade BL-1, 1 in. across") < text.index("STOP: Blade BL-1 reaches 1 in.")
-    assert text.index("STOP: Blade") < text.index("Pre-expander PR-1,")
-    assert "NOTE" not in text
+    found = check(string, OLD, NEW, length_ft=60, as_of=DAY)
+    told = drawn(string, found).find(f"{SVG}desc").text
+    assert "1 stop" in told and "0 stop" in drawn(string).find(f"{SVG}desc").text
+
+
+def test_rows_beside_it_name_each_part_with_its_sizes():
+    string = good_string(blade={"outside_in": 1.0})
+    told = [named(part, string).replace("\xa0", " ") for part in string.parts]
+    assert any(row.startswith("Blade BL-1, 1 in. across, ") for row in told)
+    assert any("pulled by the" in row for row in told if row.startswith("Cable"))
+    key = key_told(string, OLD, NEW)
+    assert "slit shell" in key and "Old pipe" in key and "New pipe" in key
+    assert "slit shell" not in key_told(ToolString(), OLD, NEW)
 
 
 def test_a_length_nobody_recorded_is_dashed():
-    assert "stroke-dasharray" not in draw(good_string(), OLD, NEW)
-    assert "stroke-dasharray" in draw(good_string(swivel={"length_in": None}), OLD, NEW)
+    assert "stroke-dasharray" not in side_view(good_string(), OLD, NEW)
+    assert "stroke-dasharray" in side_view(good_string(swivel={"length_in": None}), OLD, NEW)
 
 
 def test_marks_of_the_contractor_cannot_break_out_of_the_drawing():
     root = drawn(good_string(blade={"mark": '<script>"&'}))
     assert root.find(f".//{SVG}script") is None
-    assert '<script>"&' in words(root)
+    assert '<script>"&' in root.find(f"{SVG}desc").text
 
 
 def test_it_carries_no_style_that_a_strict_page_would_refuse():
-    text = draw(good_string(), OLD, NEW)
+    text = side_view(good_string(), OLD, NEW)
     assert "style=" not in text and "<style" not in text
 
 

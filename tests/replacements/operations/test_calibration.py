@@ -2,8 +2,8 @@
 
 import pytest
 
+from fixtures.pull_logs import Bump, synthetic_log
 from replacements.domain.pull_force import ParameterSet
-from replacements.domain.pull_logs.synthetic import Bump, synthetic_log
 from replacements.models import ForceConstants, ForceEstimateRecord, ModelCalibration
 from replacements.operations.calibration import (
     calibration_put_in_use,

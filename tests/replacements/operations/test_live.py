@@ -7,8 +7,8 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
+from fixtures.pull_logs import synthetic_log
 from replacements.domain.live_pull import Sample, Word
-from replacements.domain.pull_logs.synthetic import synthetic_log
 from replacements.models import LiveFeed, LiveSample, PullRecord
 from replacements.operations.pulls import (
     PullRefused,

@@ -7,7 +7,7 @@ import pytest
 from program.queries.access import access_standings
 from replacements.domain.consent import ConsentState
 from replacements.models import OwnerChange
-from replacements.operations.access import AccessError, consent_record, contact_attempt_record
+from replacements.operations.access import consent_record, contact_attempt_record
 from replacements.operations.owners import owner_change_record
 from replacements.queries.access import consent_state
 from replacements.queries.owners import owners_since
@@ -68,7 +68,7 @@ def test_consent_of_the_owner_before_gives_no_leave_to_start(line):
     assert consent_state(line, DAY).may_start
     sold(line)
     assert not consent_state(line, DAY).may_start
-    with pytest.raises(AccessError, match="No consent is on record"):
+    with pytest.raises(Refused, match="No consent is on record"):
         consent_record(line=line, answer="REVOKED", answered_on=DAY, by="office", recorded_at=AT)
 
 

@@ -5,7 +5,7 @@ from io import BytesIO
 import pytest
 from django.urls import reverse
 
-from replacements.domain.pull_logs.synthetic import synthetic_log
+from fixtures.pull_logs import synthetic_log
 from replacements.operations.completions import CompletionError, completion_accept
 from replacements.operations.pulls import (
     PullRefused,

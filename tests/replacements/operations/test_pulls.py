@@ -7,7 +7,7 @@ from io import BytesIO
 import pytest
 
 from replacements.models import PullRecord
-from replacements.operations.access import AccessError, consent_record, contact_attempt_record
+from replacements.operations.access import consent_record, contact_attempt_record
 from replacements.operations.completions import CompletionError
 from replacements.operations.pulls import (
     EstimateRefused,
@@ -28,8 +28,9 @@ from replacements.operations.tools import (
     tool_string_record,
 )
 from replacements.queries.access import consent_state
-from replacements.queries.pulls import estimate_back
+from replacements.queries.pulls import estimate_back, trace_pairs
 from services_inventory.models import Document
+from services_inventory.refused import Refused
 from tests.replacements.factories import (
     AT,
     DAY,
@@ -220,14 +221,14 @@ class TestStart:
 
     def test_answers_of_the_owner_are_weighed_in_order(self):
         work = order()
-        with pytest.raises(AccessError, match="taken back"):
+        with pytest.raises(Refused, match="taken back"):
             consent_record(line=work.line, answer="REVOKED", answered_on=DAY, by="c",
                            recorded_at=LATER)  # fmt: skip
         started(work)
         consent_record(line=work.line, answer="REVOKED", answered_on=DAY, by="c",
                        recorded_at=LATER)  # fmt: skip
         assert consent_state(work.line, DAY).state == "REFUSED"
-        with pytest.raises(AccessError, match="not come yet"):
+        with pytest.raises(Refused, match="not come yet"):
             contact_attempt_record(line=work.line, at=REVIEW, method="PHONE", by="c",
                                    recorded_at=LATER)  # fmt: skip
 
@@ -244,6 +245,10 @@ class TestLogs:
         assert made.metrics["limits"]["limit_lbf"] == pytest.approx(3840)
         assert len(made.trace["force_lbf"]) <= 400
         assert max(made.trace["force_lbf"]) == pytest.approx(1900)
+        drawn = [force for _, force in trace_pairs(made)]
+        assert max(drawn) == max(made.trace["force_lbf"]) and len(drawn) < len(
+            made.trace["force_lbf"]
+        )
         assert made.log.kind == "PULL_LOG"
         assert made.log.owner_key == f"contractor:{work.contractor_id}"
 

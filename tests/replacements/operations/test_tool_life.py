@@ -4,7 +4,7 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from replacements.domain.pull_logs.synthetic import Bump, synthetic_log
+from fixtures.pull_logs import Bump, synthetic_log
 from replacements.domain.tool_strings import Fact, SizeGroup
 from replacements.models import ComponentInspection, PullRecord
 from replacements.operations.pulls import pull_withdraw
@@ -187,6 +187,8 @@ def test_a_rating_corrected_downward_finds_the_pulls_that_were_over_it(company):
     component_correct(component=swivel, rated_lbf=peak - 10, reason="a zero too many", **WHO)
     (found,) = spoiled(swivel)
     assert found.limit_lbf == pytest.approx(peak - 10)
+    pull_withdraw(pull=PullRecord.objects.get(), by="crew", at=AFTER, reason="wrong house")
+    assert spoiled(swivel)  # the swivel bore it, whatever became of the log
 
 
 def test_pulls_are_counted_since_the_last_inspection(company):

@@ -8,6 +8,7 @@ from django.urls import reverse
 from replacements.domain.findings import Level
 from replacements.forms.completions import PHOTO_KINDS
 from replacements.queries.review_page import compared, photos_beside
+from services_inventory.models import Document
 from tests.replacements.factories import contractor, handed_in, order, pull, started, user
 
 pytestmark = pytest.mark.django_db
@@ -42,19 +43,34 @@ def test_what_agrees_is_told_as_asked_and_what_differs_by_the_word(company):
     assert found["Outcome and note", "Method"].mark[1] == "differs"
 
 
-def test_a_bare_record_shows_each_stop_in_its_row_as_missing(company):
+def test_a_bare_record_shows_each_stop_at_its_head_and_in_its_row_as_missing(company):
     record = handed_in(started(order(company)), quality={}, photos=[])
     found = rows(record)
     assert found["Household", "Household"].mark == ("NOTE", "not said")
     for part, name in (("Test and depth", "Pressure test"),
                        ("Disinfection and flushing", "Flushed in the house")):  # fmt: skip
         assert found[part, name].mark == (Level.STOP, "missing"), name
-    rules = [finding.rule for finding in compared(record)["left"]]
-    assert not set(rules) & {"PRESSURE_TEST", "TRACER", "DISINFECTION", "BONDING"}
+    shown = compared(record)
+    head = [finding.message for finding in shown["left"]]
     told = [f for row in found.values() for f in row.findings]
+    others = {f.message for row in found.values() if row.is_other for f in row.findings}
+    assert others <= set(head) and len(head) >= shown["differ"] > 10
+    assert not any(opens for *_, opens in shown["parts"])  # all is told at the head
+    rules = [f.rule for f in shown["left"] if f not in told and f.rule != "DIFFERS"]
     photos = [p["missing"] for p in photos_beside(record, [], PHOTO_KINDS) if p["missing"]]
     assert len(told) + len(rules) + len(photos) == len(record.findings)  # nothing is left out
     assert len(photos) == 5
+
+
+def test_each_photo_of_a_kind_is_shown_and_the_one_taken_last_stands_first(company):
+    kinds = ("PHOTO_OLD_PIPE", "PHOTO_OTHER", "PHOTO_OLD_PIPE", "PHOTO_RESTORED")
+    shown = [{"document": Document(pk=pk, kind=kind), "facts": None, "name": "other"}
+             for pk, kind in enumerate(kinds, start=1)]  # fmt: skip
+    record = handed_in(started(order(company)))
+    beside = photos_beside(record, shown, PHOTO_KINDS)
+    told = [(row["label"], row["photo"]["document"].pk) for row in beside if row["photo"]]
+    first, back = PHOTO_KINDS["OLD_PIPE"], PHOTO_KINDS["RESTORED"]
+    assert told == [(first, 3), (f"{first}, another", 1), (back, 4), ("other", 2)]
 
 
 def test_no_access_has_no_rows_of_pipe(company):

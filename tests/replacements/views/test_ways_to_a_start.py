@@ -40,7 +40,7 @@ TODAY = LATER.date()
 PLACES = st.sampled_from(("page", "phone", "api"))
 PAGE_OR_API = st.sampled_from(("page", "api"))
 FACINGS = st.sampled_from(("FLAT_TO_OLD_PIPE", "TAPER_TO_OLD_PIPE", ""))
-STOP_ROWS = ("CABLE_TAIL", "BLADE_FACING", "EXCLUSION_ZONE")
+STOP_ROWS = ("CABLE_TAIL", "BLADE_FACING", "CLEVIS")
 FORM = {
     "on": TODAY.isoformat(), "traffic": "yes", "main_depth_ft": "5",
     "main_protection": "trench box", "main_egress_ft": "10", "main_spoil_ft": "3",
@@ -134,6 +134,7 @@ class Ways(RuleBasedStateMachine):
         if self.string() is None or self.method != "SPLIT":
             return  # another method asks other rows
         rows = [row for row in good_answers() if whole or row["check_key"] in STOP_ROWS]
+        assert {row["check_key"] for row in rows} >= {*STOP_ROWS}
         rows = [
             row if row["check_key"] not in bad
             else {"check_key": row["check_key"], "measured": 0.5} if "measured" in row

@@ -80,18 +80,18 @@ def test_every_line_has_one_category_by_plain_logic(facts, policy):
 
 @given(facts_strategy, policy_strategy)
 def test_every_verdict_explains_itself(facts, policy):
-    verdict = classify(facts, policy)
-    assert verdict.reason.endswith(".")
-    assert verdict.reason[0].isupper()
-    assert verdict.rule_id in inventory_rules().ids()
-    assert verdict.citation == inventory_rules().latest(verdict.rule_id).citation
-    open_to_change = verdict.category in (Category.UNKNOWN, Category.GRR)
-    assert bool(verdict.would_settle) == open_to_change
+    classification = classify(facts, policy)
+    assert classification.reason.endswith(".")
+    assert classification.reason[0].isupper()
+    assert classification.rule_id in inventory_rules().ids()
+    assert classification.citation == inventory_rules().latest(classification.rule_id).citation
+    open_to_change = classification.category in (Category.UNKNOWN, Category.GRR)
+    assert bool(classification.would_settle) == open_to_change
 
 
 def test_reason_names_the_side():
-    verdict = classify(LineFacts(Material.LEAD, Material.COPPER))
-    assert verdict.reason == "The system side is lead, which makes the whole line lead."
+    classification = classify(LineFacts(Material.LEAD, Material.COPPER))
+    assert classification.reason == "The system side is lead, which makes the whole line lead."
     settle = classify(LineFacts(Material.UNKNOWN, Material.COPPER)).would_settle
     assert settle == ("A record or an inspection that shows the material of the system side.",)
 

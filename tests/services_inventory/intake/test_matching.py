@@ -4,6 +4,7 @@ import pytest
 
 from services_inventory.models import Conflict, HeldRow, MatchQuestion, ServiceLine
 from services_inventory.operations.matches import match_decide
+from services_inventory.operations.undo import intake_undo
 from services_inventory.refused import Refused
 from tests.services_inventory.operations.takes import (
     APRIL,
@@ -124,6 +125,19 @@ def test_another_identifier_at_a_known_address_is_asked_unless_it_is_another_use
     assert "under another identifier" in reason()
     fire = ServiceLine.objects.get(location_id="F-12")
     assert fire.premise == ServiceLine.objects.get(location_id="L1").premise
+
+
+def test_a_file_that_was_withdrawn_asks_no_more_and_asks_again_when_it_comes_anew(tmp_path):
+    take_in(tmp_path, [MILL, OAK])
+    other = [("ACC9", *MILL[1:])]
+    batch = open_file(tmp_path, other, name="billing.csv")
+    run(batch)
+    assert MatchQuestion.objects.waiting().count() == 1
+    intake_undo(batch=batch, by="clerk", at=APRIL)
+    assert not MatchQuestion.objects.waiting().exists()
+    take_in(tmp_path, other, name="billing again.csv")
+    (question,) = MatchQuestion.objects.waiting()
+    assert question.batch.file_name == "billing again.csv"
 
 
 def test_ranges_fractions_routes_and_corners(tmp_path):

@@ -62,6 +62,7 @@ def test_a_check_asks_for_each_word_once_with_its_rows_and_examples(tmp_path):
     }
     assert [row for row, _ in asked["QX"]["examples"]] == [2, 3, 4]
     assert "1 Mill St" in asked["QX"]["examples"][0][1]
+    assert asked["years of two digits"]["guess"] is None, "a person says which century"
     assert batch.counts["held"] == 6
 
 
@@ -121,6 +122,46 @@ def test_what_rested_on_a_word_goes_with_it_and_past_days_follow(tmp_path):
     assert answered(third, end, QX="COPPER").counts["held"] == 0
 
 
+def test_what_is_read_as_before_after_a_word_was_taken_back_is_recorded_again(tmp_path):
+    rows = [(*row[:5], "34", "") for row in ROWS[3:]]
+    run(answered(checked(tmp_path, rows), YEARS="30"))
+    assert set(Evidence.objects.values_list("installed_year", flat=True)) == {1934}
+    end = LATER + timedelta(days=5)
+    word = OwnWord.objects.get(word="years of two digits")
+    word_withdraw(word=word, reason="some are of the 1920s", by="sam", at=LATER)
+    again = answered(checked(tmp_path, rows, "again.csv", end), end, YEARS="00")
+    assert again.counts == {"new": 0, "changed": 3, "unchanged": 0, "held": 0, "total": 3}
+    run(again)
+    standing = Evidence.objects.filter(withdraws=None, withdrawn_by=None)
+    assert standing.filter(installed_year=1934, material="COPPER").count() == 6
+    assert standings_compare(recorded_at=end)["differences"] == 0
+
+
+def test_the_same_answer_given_again_brings_back_what_went_with_it(tmp_path):
+    rows = [(*row[:5], "1934", "") for row in ROWS[:3]]
+    run(answered(checked(tmp_path, rows), QX="LEAD"))
+    word_withdraw(word=OwnWord.objects.get(word="QX"), reason="not sure", by="sam", at=LATER)
+    assert ServiceLine.objects.filter(category="LEAD").count() == 0
+    run(answered(checked(tmp_path, rows, at=LATER), LATER, QX="LEAD"))
+    assert ServiceLine.objects.filter(category="LEAD").count() == 3
+
+
+def test_a_file_that_waits_is_checked_again_when_a_word_of_it_is_taken_back(tmp_path):
+    waits = answered(checked(tmp_path), QX="LEAD", YEARS="30")
+    assert waits.counts["new"] == 6
+    word_withdraw(word=OwnWord.objects.get(word="QX"), reason="a slip", by="pat", at=APRIL)
+    waits.refresh_from_db()
+    assert waits.state == Batch.State.QUEUED
+    assert run(waits, "CHECK")["held"] == 3
+
+
+def test_what_a_word_stands_for_in_another_column_is_the_first_guess(tmp_path):
+    answered(checked(tmp_path), QX="GALVANIZED")
+    other = [("N1", "3 Oak St", "copper", "QX", "tap card", "1934", "")]
+    (asked,) = words_asked(checked(tmp_path, other, "other.csv"))
+    assert asked["guess"] == ("GALVANIZED", "galvanized")
+
+
 @pytest.mark.parametrize("answers", [{}, {99: "LEAD"}, {0: "GOLD"}])
 def test_no_answer_a_word_that_was_not_asked_and_a_choice_there_is_not_are_refused(
     tmp_path, answers
@@ -164,7 +205,19 @@ def test_the_pages_ask_keep_find_export_and_take_back(client, django_user_model,
     rows = list(csv.DictReader(text.splitlines()))
     assert rows[0]["Word"] == "QX" and rows[0]["Stands for"] == "lead"
     assert len(rows) == 1 + len(known_words())
+    proposed = client.get(page, {"proposed": ""}).content.decode()
+    assert proposed.count(" selected") == sum(bool(one["guess"]) for one in words_asked(batch)) == 1
+    run(batch, "CHECK")
+    run(batch)
+    assert (
+        "QX in system side material"
+        in client.get(reverse("batch", args=[batch.pk])).content.decode()
+    )
     client.post(reverse("word_withdraw", args=[word.pk]), {"reason": "it is copper"})
+    assert "Check the file again" in client.get(reverse("batch", args=[batch.pk])).content.decode()
+    client.post(reverse("batch_check", args=[batch.pk]))
+    again = Batch.objects.latest("pk")
+    assert again.pk != batch.pk and again.state == Batch.State.QUEUED
     word.refresh_from_db()
     assert word.withdrawn_reason == "it is copper"
     assert MILL[0] not in text

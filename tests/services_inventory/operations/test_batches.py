@@ -9,6 +9,7 @@ import time
 import pytest
 
 from services_inventory import progress
+from services_inventory.bulk import on_postgresql
 from services_inventory.database_away import DISK_FULL
 from services_inventory.models import Batch
 from services_inventory.operations.batches import (
@@ -140,6 +141,18 @@ def test_a_batch_that_kills_every_worker_is_refused_and_the_next_has_its_turn():
     batch_claim(), progress.clear(deadly.pk), batches_recover()
     deadly.refresh_from_db()
     assert deadly.state == Batch.State.QUEUED  # a person started it again
+
+
+@pytest.mark.parametrize(("silent_s", "left"), [(5, False), (15, on_postgresql), (700, True)])
+def test_what_another_machine_left_is_known_by_the_database_at_once_or_by_its_silence(
+    silent_s, left
+):
+    batch = waiting()
+    batch_claim()
+    note = progress._folder() / f"{batch.pk}.json"
+    elsewhere = {"host": "elsewhere", "at": time.time() - silent_s}
+    note.write_text(json.dumps(json.loads(note.read_text()) | elsewhere))
+    assert batches_recover() == (left() if callable(left) else left)
 
 
 def test_a_batch_whose_worker_was_killed_waits_again_and_a_living_one_is_left_alone():

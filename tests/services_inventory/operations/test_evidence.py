@@ -13,7 +13,7 @@ from services_inventory.operations.evidence import (
     evidence_withdraw,
 )
 from services_inventory.operations.standings import standings_derive
-from services_inventory.operations.weighing import Outcomes, decisions_of
+from services_inventory.operations.weighing import NumberingWeigher, decisions_of
 from services_inventory.policy import classification_policy
 from services_inventory.queries.counts import category_counts, category_counts_on
 from tests.services_inventory.factories import MORNING, bare_line, line_of
@@ -146,15 +146,15 @@ def test_the_database_table_equals_the_pure_function_on_every_combination():
     kept = decisions_of(policy, [facts_key(facts) for facts, _ in rows])
     stored = {decision.facts_key: decision for decision in kept.values()}
     assert len(stored) == len(rows)
-    for facts, verdict in rows:
+    for facts, classification in rows:
         found = stored[facts_key(facts)]
-        assert (found.category, found.reason) == (verdict.category, verdict.reason)
-        assert classify(facts, policy) == verdict
+        assert (found.category, found.reason) == (classification.category, classification.reason)
+        assert classify(facts, policy) == classification
 
 
 def test_a_decision_is_asked_for_once_however_many_lines_have_it(django_assert_num_queries):
     key = facts_key(next(iter(decision_table(classification_policy(date(2028, 1, 1)))))[0])
-    weigher = Outcomes.on(date(2028, 1, 1))
+    weigher = NumberingWeigher.on(date(2028, 1, 1))
     first = weigher.decision(key)
     with django_assert_num_queries(0):
         assert weigher.decision(key) is first

@@ -14,6 +14,7 @@ from services_inventory.operations.standings import standings_compare, standings
 from services_inventory.operations.undo import intake_undo
 from services_inventory.policy import evidence_policy
 from services_inventory.queries import weigher
+from services_inventory.queries.checks import sums_add_up
 from services_inventory.queries.weigher import line_weighed
 from tests.services_inventory.operations.takes import APRIL, open_file, run
 
@@ -167,3 +168,12 @@ def test_another_table_of_bases_makes_another_key(monkeypatch, tmp_path):
         assert rule_key(policy) != before
     finally:
         facts._program.cache_clear()
+
+
+def test_a_sum_given_other_codes_by_hand_is_named_and_weighs_no_line(pairs):
+    one, other = KnownSum.objects.order_by("total")[:2]
+    KnownSum.objects.filter(total=one.total).update(codes=other.codes)
+    assert [str(one.total) in said for said in sums_add_up()] == [True]
+    assert standings_compare(recorded_at=MAY)["differences"] == 0
+    KnownSum.objects.filter(total=one.total).update(codes=[*one.codes, "altered"])
+    assert len(list(sums_add_up())) == 1

@@ -48,7 +48,7 @@ def test_the_story_agrees_with_the_stored_standing():
     for pair in (("LEAD", "COPPER"), ("COPPER", "GALVANIZED"), ("COPPER", "COPPER")):
         line = line_of(*pair)
         story = story_of(line)
-        assert story["verdict"].category == line.category
+        assert story["classification"].category == line.category
         assert not story["out_of_date"]
         assert [portion["material"] for portion in story["portions"]][:2] == [
             line.get_system_material_display(),

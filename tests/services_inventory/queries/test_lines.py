@@ -2,10 +2,12 @@
 
 import pytest
 from django.core.cache import cache
+from django.db.models import Q
 from django.http import QueryDict
 
 from services_inventory.filters import FILTERS, choose
 from services_inventory.models import ServiceLine
+from services_inventory.operations.inspections import inspections_order
 from services_inventory.queries import keyset, lines
 from tests.services_inventory.factories import MORNING, line_of, neighborhood
 from tests.services_inventory.queries.town import small_town
@@ -17,7 +19,10 @@ pytestmark = pytest.mark.django_db
 def town():
     """Return the lines; what is remembered of another test is forgotten."""
     cache.clear()
-    return small_town()
+    lines = small_town()
+    nowhere = Q(neighborhood__isnull=True)
+    inspections_order(chosen=nowhere, look_at="", by="clerk", at=MORNING)
+    return lines
 
 
 @pytest.fixture(params=["few", "many"])
@@ -125,6 +130,7 @@ CASES = {
     "address=3+mill+st": lambda line: line.premise.address_key == "3 MILL ST",
     "address=nowhere": lambda line: False,
     "conflict=yes": lambda line: line.in_conflict,
+    "inspection=waiting": lambda line: line.category == "UNKNOWN" and not line.neighborhood_id,
     "rests=connectors": lambda line: line.system_material == "GALVANIZED",
     "within=-1,-1;1,-1;0,1": lambda line: False,  # none has a position: see test_within.py
     "within=1,1;2,2": lambda line: False,

@@ -51,8 +51,8 @@ def agrees(line, days=range(-1, 15)):
             assert found["differences"] == 0, (day, known, found)
             change = standing_on(changes, when, moment)
             if change and change.to_category:
-                verdict = past_standing(line, when, moment)["verdict"]
-                assert verdict.category == change.to_category
+                classification = past_standing(line, when, moment)["classification"]
+                assert classification.category == change.to_category
 
 
 def test_portions_reasons_and_sub_label_are_those_of_the_day():
@@ -62,9 +62,9 @@ def test_portions_reasons_and_sub_label_are_those_of_the_day():
     said(line, "CUSTOMER", "COPPER", 5)
     before, then, after = on(line, 1), on(line, 2), on(line, 5)
     assert [p["material"] for p in before["portions"]][:2] == ["copper", "unknown"]
-    assert before["verdict"].category is Category.UNKNOWN
+    assert before["classification"].category is Category.UNKNOWN
     assert before["label"] != then["label"]
-    assert after["verdict"].category is Category.NON_LEAD
+    assert after["classification"].category is Category.NON_LEAD
     assert "no evidence is recorded" in before["portions"][1]["reason"]
     agrees(line)
 
@@ -76,9 +76,9 @@ def test_what_was_taken_back_stood_until_then():
     evidence_withdraw(
         evidence=slip, by="clerk", recorded_at=MORNING + timedelta(days=4), reason="next door"
     )
-    assert on(line, 3)["verdict"].category is Category.LEAD
-    assert on(line, 4)["verdict"].category is Category.UNKNOWN
-    assert on(line, 4, known=3)["verdict"].category is Category.LEAD
+    assert on(line, 3)["classification"].category is Category.LEAD
+    assert on(line, 4)["classification"].category is Category.UNKNOWN
+    assert on(line, 4, known=3)["classification"].category is Category.LEAD
     agrees(line)
 
 
@@ -93,9 +93,9 @@ def test_a_replacement_counts_from_the_day_of_the_work_once_it_is_known():
     ]
     rows[0]["points_seen"] = 1
     evidence_record_many(rows=rows, by="reviewer", recorded_at=MORNING + timedelta(days=9))
-    assert on(line, 2)["verdict"].category is Category.LEAD
-    assert on(line, 3)["verdict"].category is Category.NON_LEAD
-    assert on(line, 3, known=8)["verdict"].category is Category.LEAD
+    assert on(line, 2)["classification"].category is Category.LEAD
+    assert on(line, 3)["classification"].category is Category.NON_LEAD
+    assert on(line, 3, known=8)["classification"].category is Category.LEAD
     agrees(line)
 
 
@@ -110,9 +110,9 @@ def test_a_file_taken_back_counted_until_then():
     Batch.objects.filter(pk=batch.pk).update(first_evidence_id=row.pk, last_evidence_id=row.pk)
     batch.refresh_from_db()
     intake_undo(batch=batch, by="clerk", at=MORNING + timedelta(days=6))
-    assert on(line, 5)["verdict"].category is Category.NON_LEAD
-    assert on(line, 6)["verdict"].category is Category.UNKNOWN
-    assert on(line, 6, known=5)["verdict"].category is Category.NON_LEAD
+    assert on(line, 5)["classification"].category is Category.NON_LEAD
+    assert on(line, 6)["classification"].category is Category.UNKNOWN
+    assert on(line, 6, known=5)["classification"].category is Category.NON_LEAD
     agrees(line)
 
 
@@ -131,9 +131,9 @@ def test_what_is_known_once_late_work_is_recorded_holds_from_the_day_of_the_work
     said(line, "CUSTOMER", "UNKNOWN", 0, basis="RECORD_OTHER")
     said(line, "CUSTOMER", "COPPER", 6)
     said(line, "SYSTEM", "COPPER", 9, basis="REPLACEMENT", observed_on=START + timedelta(days=3))
-    assert on(line, 2)["verdict"].category is Category.LEAD
-    assert on(line, 4)["verdict"].category is Category.NON_LEAD
-    assert on(line, 4, known=8)["verdict"].category is Category.LEAD
+    assert on(line, 2)["classification"].category is Category.LEAD
+    assert on(line, 4)["classification"].category is Category.NON_LEAD
+    assert on(line, 4, known=8)["classification"].category is Category.LEAD
     line.refresh_from_db()
     assert line.category_since == START + timedelta(days=3)
     agrees(line)

@@ -2,7 +2,6 @@
 
 import html
 import io
-import os
 from datetime import date
 
 import pytest
@@ -209,9 +208,11 @@ def test_a_page_that_waits_says_since_when_no_worker_has_reported(staff, setting
     progress.worker_reports()
     assert "No worker has" not in staff.get(page).content.decode()
     note = tmp_path / "progress" / "worker"
-    os.utime(note, (note.stat().st_mtime - 7200,) * 2)
+    note.write_text(str(float(note.read_text()) - 7200))
     said = staff.get(page).content.decode()
     assert "No worker has reported since" in said and "manage.py serve" in said
+    note.write_text("")  # as the version before left it
+    assert "No worker has ever reported" in staff.get(page).content.decode()
     work()
     assert "No worker has" not in staff.get(page).content.decode()
     assert progress.worker_silent_s() < 60

@@ -11,7 +11,7 @@ from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from services_inventory.models import Conflict, Document, Evidence, Premise
+from services_inventory.models import CategoryChange, Conflict, Document, Evidence, Premise
 from services_inventory.operations.evidence import evidence_record
 from services_inventory.operations.validation import validation_draw
 from tests.services_inventory.factories import MORNING, bare_line, line_of, neighborhood
@@ -326,6 +326,16 @@ def test_the_counts_of_a_day_to_come_are_refused():
     answer = browser_of(STAFF).get(reverse("counts"), {"on": "2199-01-01"})
     assert answer.status_code == 422
     assert "has not come yet" in answer.content.decode()
+
+
+def test_the_counts_over_time_are_told_drawn_and_listed_or_said_to_lack(line):
+    page = browser_of(STAFF).get(reverse("counts")).content.decode()
+    assert "line was lead, galvanized requiring replacement or unknown on Mar 1, 2028" in page
+    assert page.count('href="?on=2028-') == len(re.findall(r'class="nowrap" href="\?on=', page)) > 2
+    Evidence.objects.all().delete()
+    CategoryChange.objects.all().delete()
+    cache.clear()
+    assert "nothing to compare yet" in browser_of(STAFF).get(reverse("counts")).content.decode()
 
 
 def test_the_counts_as_csv_equal_the_page(line):

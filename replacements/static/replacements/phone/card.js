@@ -13,7 +13,7 @@ import {
   rowsOf,
   steps,
 } from "./card_data.js";
-import { finish, nothing, saver } from "./drafts.js";
+import { finish, handOver, nothing, saver } from "./drafts.js";
 import { lit } from "./drawing.js";
 import * as store from "./store.js";
 import { against, limits, pulled } from "./told.js";
@@ -250,7 +250,7 @@ async function begin(ctx) {
     kept.filter(([, value]) => value !== undefined && value !== "" && value !== null),
   );
   await store.put("kept", { key: "last", values: { ...ctx.last, ...values } });
-  if (pulled(ctx.it) && answers.length) await finish(ctx.it, ctx.string, { answers });
+  if (pulled(ctx.it) && answers.length) await handOver(ctx.it, ctx.string, { answers });
   await finish(ctx.it, ctx.start, { fields: { ...ctx.start.fields } });
 }
 

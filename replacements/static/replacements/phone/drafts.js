@@ -2,7 +2,7 @@
 import { el } from "./asked.js";
 import * as outbox from "./outbox.js";
 import * as store from "./store.js";
-import { say } from "./words.js";
+import { clock, moment, say } from "./words.js";
 
 export const STATES = {
   WAITING: "waits for the network",
@@ -81,7 +81,7 @@ export function saver(it, said) {
     pending = pending
       .then(() => store.put("drafts", it))
       .then(() => {
-        said.textContent = say(`Kept on this phone at ${new Date().toLocaleTimeString()}.`);
+        said.textContent = say(`Kept on this phone at ${clock(Date.now())}.`);
       })
       .catch(() => {
         said.textContent = say(
@@ -92,10 +92,16 @@ export function saver(it, said) {
   };
 }
 
-export async function finish(order, it, item, back = "") {
+// The key that a draft on the screen is sent by: a second tap sends nothing twice. It is not kept
+// with the draft, as what is filled in later is another record.
+const sentAs = new WeakMap();
+
+// Puts a draft among what is to be sent.
+export async function handOver(order, it, item) {
+  if (!sentAs.has(it)) sentAs.set(it, crypto.randomUUID());
   const user = await store.get("kept", "user");
   await outbox.enqueue({
-    key: crypto.randomUUID(),
+    key: sentAs.get(it),
     order: order.id,
     number: order.number,
     address: order.address,
@@ -106,6 +112,10 @@ export async function finish(order, it, item, back = "") {
     ...item,
   });
   await store.remove("drafts", it.key);
+}
+
+export async function finish(order, it, item, back = "") {
+  await handOver(order, it, item);
   location.hash = `#/order/${order.id}${back ? `/${back}` : ""}`;
 }
 
@@ -131,7 +141,7 @@ export function listed(items) {
             STATES[item.state],
           ),
           " ",
-          el("span", {}, `filled in ${new Date(item.createdAt).toLocaleString()}`),
+          el("span", {}, `filled in ${moment(item.createdAt)}`),
         ),
         ...(item.state === "SENT" ? [] : item.says.slice(0, 1).map((s) => el("p", {}, s))),
         el(

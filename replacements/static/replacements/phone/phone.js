@@ -23,13 +23,22 @@ const ROUTES = [
   [/^#\/outbox\/([\w-]+)$/, sent.item],
 ];
 
+// A screen that is drawn slowly must not cover the one that was asked for after it.
+let asked = 0;
+let toTop = false; // a new screen waits to be begun at its top, whoever draws it
+
 async function show(focus = true) {
+  const [mine, hash] = [++asked, location.hash];
+  toTop ||= focus;
   for (const [pattern, draw] of ROUTES) {
-    const found = location.hash.match(pattern);
+    const found = hash.match(pattern);
     if (!found) continue;
-    screen.replaceChildren(...(await draw(found[1], found[2])));
-    screen.dataset.route = location.hash;
-    if (focus) {
+    const parts = await draw(found[1], found[2]);
+    if (mine !== asked) return;
+    screen.replaceChildren(...parts);
+    screen.dataset.route = hash;
+    if (toTop) {
+      toTop = false;
       screen.focus({ preventScroll: true });
       window.scrollTo(0, 0);
     }

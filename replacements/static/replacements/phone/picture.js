@@ -6,9 +6,12 @@ const SIDE = 1600;
 const QUALITY = 0.85;
 const DARK = 45; // of 255, mean; own judgment
 const ALIKE = 6; // of 64 bits of the likeness that may differ; own judgment
+const SHADES = 16; // of 255, between the brightest spot and the darkest; as in the program
 const KEPT = 400;
+const HEIC = /^ftyp(heic|heix|mif1)$/; // as the program tells it by the first bytes
 
-// Returns the photo smaller, its likeness, and whether it is dark; as it is where it can't be read.
+// Returns the photo smaller, its likeness, and whether it is dark; as it is where only the program
+// can read it (HEIC), and null where it is no photo, or one that is damaged.
 export async function prepared(file) {
   const bytes = await file.arrayBuffer();
   const asIs = { blob: new Blob([bytes], { type: file.type }), likeness: "", dark: false };
@@ -16,7 +19,7 @@ export async function prepared(file) {
   try {
     image = await createImageBitmap(new Blob([bytes], { type: file.type }));
   } catch {
-    return asIs; // such as HEIC, which the program reads itself
+    return HEIC.test(String.fromCharCode(...new Uint8Array(bytes.slice(4, 12)))) ? asIs : null;
   }
   const seen = { likeness: likeness(image), dark: brightness(image) < DARK };
   const share = Math.min(1, SIDE / Math.max(image.width, image.height));
@@ -54,9 +57,11 @@ function brightness(image) {
   return tones.reduce((sum, tone) => sum + tone, 0) / tones.length;
 }
 
-// 64 bits: whether each spot of 9 x 8 is brighter than the one at its right.
+// 64 bits: whether each spot of 9 x 8 is brighter than the one at its right. A picture without light
+// and shade is like no other.
 function likeness(image) {
   const tones = grays(image, 9, 8);
+  if (Math.max(...tones) - Math.min(...tones) < SHADES) return "";
   let bits = "";
   for (let y = 0; y < 8; y++)
     for (let x = 0; x < 8; x++) bits += tones[9 * y + x] > tones[9 * y + x + 1] ? "1" : "0";

@@ -1,7 +1,7 @@
 // Sizes and pressures as a crew types them: 3/8, 1 1/4, 5 ft 3 in, 9.5 mm; in its own units, or in
 // those that are written behind. What is kept is in the program's units. Lengths are read as
 // `domain/lengths.py` reads them; a test runs both over the same cases.
-import { chosen } from "./words.js";
+import { asRead, chosen } from "./words.js";
 
 const LENGTHS = { in: 0.0254, ft: 0.3048, yd: 0.9144, mm: 0.001, cm: 0.01, m: 1 };
 const PRESSURES = { psi: 6894.757293168361, bar: 100000, kpa: 1000, mpa: 1000000 };
@@ -106,5 +106,5 @@ export function shown(value, unit) {
   if (!chosen.metric || value === "" || value === null || value === undefined)
     return String(value ?? "");
   const { own, table, metric } = KINDS[unit];
-  return String(Number(((Number(value) * table[own]) / table[metric]).toPrecision(4)));
+  return String(asRead((Number(value) * table[own]) / table[metric]));
 }

@@ -4,6 +4,7 @@ import { draft, finish, known, listed, nothing, saver, today } from "./drafts.js
 import * as outbox from "./outbox.js";
 import * as signature from "./signature.js";
 import * as store from "./store.js";
+import { clock, moment } from "./words.js";
 
 const STANDS = {
   GIVEN: "The owner has agreed",
@@ -19,11 +20,7 @@ const KEPT = {
 };
 const KINDS = ["ATTEMPT", "CONSENT", "APPOINTMENT", "CLOSING"];
 export const standing = (access) => STANDS[access.state] ?? access.state;
-const time = (text) =>
-  new Date(text).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
-const moment = (day, hours) => `${day}T${hours}`;
-const clock = (ms) =>
-  new Date(ms - new Date(ms).getTimezoneOffset() * 60000).toISOString().slice(11, 16);
+const timed = (day, hours) => `${day}T${hours}`;
 
 export async function access(id) {
   const it = await known(id);
@@ -83,7 +80,11 @@ export async function access(id) {
             "ul",
             {},
             ...a.own_attempts.map((t) =>
-              el("li", {}, `${time(t.at)}: ${t.method_label}${t.outcome ? `, ${t.outcome}` : ""}`),
+              el(
+                "li",
+                {},
+                `${moment(t.at)}: ${t.method_label}${t.outcome ? `, ${t.outcome}` : ""}`,
+              ),
             ),
           ),
         )
@@ -109,7 +110,7 @@ function booked(order, each, items) {
   return el(
     "li",
     { class: "card" },
-    el("strong", {}, `${time(each.starts_at)} to ${clock(Date.parse(each.ends_at))}`),
+    el("strong", {}, `${moment(each.starts_at)} to ${clock(each.ends_at)}`),
     ` ${each.purpose_label}, with the ${each.with_whom.toLowerCase()}`,
     each.note ? el("p", {}, each.note) : null,
     el("p", {}, el("span", { class: "state" }, KEPT[sent?.fields.state ?? each.state])),
@@ -157,15 +158,15 @@ async function asked(id, kind, title, button, fresh) {
 
 export const attempt = (id) =>
   asked(id, "ATTEMPT", "Record an attempt", "Record the attempt", (day) => ({
-    at: moment(day, clock(Date.now())),
+    at: timed(day, clock(Date.now())),
     method: "IN_PERSON",
     addressed_to: "OWNER",
   }));
 export const appointment = (id) =>
   asked(id, "APPOINTMENT", "Book an appointment", "Book it", (day) => ({
     purpose: "WORK",
-    starts_at: moment(day, "08:00"),
-    ends_at: moment(day, "12:00"),
+    starts_at: timed(day, "08:00"),
+    ends_at: timed(day, "12:00"),
     with_whom: "OWNER",
   }));
 

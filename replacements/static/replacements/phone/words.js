@@ -106,6 +106,19 @@ function metric(text) {
   return text.replace(FIGURE, (told, ones, over, under, plain, unit) => {
     const value = plain ? Number(plain.replaceAll(",", "")) : Number(ones ?? 0) + over / under;
     const [name, factor] = METRIC[unit];
-    return `${told} (${Number((value * factor).toPrecision(4))} ${name})`;
+    return `${told} (${asRead(value * factor)} ${name})`;
   });
+}
+
+// A moment as pages write it, such as Nov 30, 2026, 15:05, by this phone's clock.
+export const clock = (when) => new Date(when).toTimeString().slice(0, 5);
+export function moment(when) {
+  const at = new Date(when);
+  return `${MONTHS[at.getMonth()]} ${at.getDate()}, ${at.getFullYear()}, ${clock(at)}`;
+}
+
+// A figure as a tape or a gauge is read: three digits, and no whole one lost.
+export function asRead(value) {
+  const whole = String(Math.trunc(Math.abs(value))).length;
+  return Number(value.toPrecision(Math.max(3, whole)));
 }

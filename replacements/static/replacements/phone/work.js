@@ -101,6 +101,7 @@ export function photos(forms, kept, save, back) {
     { class: "soft", "aria-live": "polite" },
     kept.position ? "The place of this phone is noted with new photos." : "",
   );
+  const unread = {}; // by kind, the file that was chosen last and is no photo
   const draw = () =>
     grid.replaceChildren(
       ...forms.photos.map(({ kind, label }) => {
@@ -110,6 +111,8 @@ export function photos(forms, kept, save, back) {
           const img = el("img", { alt: `${label}, taken` });
           img.src = URL.createObjectURL(p.blob);
           img.onload = () => URL.revokeObjectURL(img.src);
+          img.onerror = () =>
+            img.replaceWith(el("span", {}, `${label}: taken. This phone cannot show it.`));
           return img;
         });
         return el(
@@ -118,6 +121,12 @@ export function photos(forms, kept, save, back) {
           ...shown,
           ...has.flatMap((p) => doubts(p, forms)),
           mend(back, label),
+          unread[kind]
+            ? note(
+                "error",
+                `${unread[kind]} is no photo that can be shown, and was not taken in. Take the photo again.`,
+              )
+            : null,
           el(
             "label",
             {},
@@ -128,9 +137,17 @@ export function photos(forms, kept, save, back) {
               capture: "environment",
               "data-kind": kind,
               onchange: async (e) => {
+                delete unread[kind];
                 for (const file of e.target.files) {
                   const name = file.name || `${kind.toLowerCase()}.jpg`;
-                  const photo = { kind, name, position: kept.position, ...(await prepared(file)) };
+                  const read = await prepared(file);
+                  if (!read) {
+                    unread[kind] = name;
+                    continue;
+                  }
+                  // One that was sent before has come back: the new one takes its place.
+                  kept.photos = kept.photos.filter((p) => p.blob || p.kind !== kind);
+                  const photo = { kind, name, position: kept.position, ...read };
                   photo.like = await alike(photo, kept.photos, kept.order);
                   kept.photos.push(photo);
                   await remember(photo, { id: kept.order, number: kept.number });
