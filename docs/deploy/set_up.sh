@@ -229,13 +229,15 @@ start() {
   printf '%s\n' "$parts" >"$kept_parts"
   rehearsing && { say "rehearsed below $prefix; no unit was written"; return; }
   say "units: $parts"
-  local unit wanted=()
+  local unit address wanted=()
+  address=$(sed -n 's/^WEB_ADDRESS="\(.*\)"$/\1/p' "$settings") # where a proxy elsewhere asks
   ! has web || wanted+=(leadlines)
   ! has worker || wanted+=(leadlines-worker)
   ! has nightly || wanted+=(leadlines-nightly.timer)
   for unit in "$code"/docs/deploy/leadlines*.{service,timer}; do
     sed -e "s|@CODE@|$code|g" -e "s|@VENV@|$venv|g" -e "s|@DATA@|$data|g" \
       -e "s|@BACKUPS@|$backups|g" -e "s|@SETTINGS@|$settings|g" \
+      -e "s|127.0.0.1:8000|${address:-127.0.0.1:8000}|g" \
       "$unit" >"$units/$(basename "$unit")"
   done
   systemctl daemon-reload
