@@ -18,7 +18,6 @@ EARLIEST_YEAR = 1991  # the first lead and copper rule
 MOST_ROWS = 20_000
 # What no tap holds: a slip of unit or decimal point. Common practice, no source.
 MOST_UG_PER_L = {"LEAD": 50_000, "COPPER": 500_000}
-PURPOSES = ("COMPLIANCE", "FOLLOW_UP", "REQUESTED")
 
 _HEADINGS = {
     "place": (

@@ -59,6 +59,7 @@ PAGE_VALUES: dict[str, tuple[str, ...]] = {
     "validation_draw": _VALIDATION,
     "line_access": _CONSENT,
     "work_order": (*_CONSENT, "RETURN_TO_SERVICE_NEEDS"),
+    "submission": ("RECORD_YEARS",),
     "deadline_list": (
         *_NOTICES, *_INQUIRIES, *_AFTER_WORK, *_CUSTOMERS, *_OUTREACH, "EXCEEDANCE_CERTIFY_DAYS",
         "FILTER_PLAN_DAYS", "REPEATED_OUTREACH_MONTHS", "SITE_FOLLOW_UP_DAYS", "FILTER_DAYS",
@@ -66,6 +67,5 @@ PAGE_VALUES: dict[str, tuple[str, ...]] = {
         "DISCOVERY_UPDATE_DAYS", "ANNUAL_UPDATE_DAY", "PLAN_UPDATE_DAY", "SITE_SAMPLE_PLAN_DUE",
         "VALIDATION_RESULTS_DUE", "REPLACEMENT_DEADLINE", "OWNER_CHANGE_OFFER_MONTHS",
         "OWNER_CHANGE_EFFORT_MONTHS", "DEFERRAL_DOCUMENTS_DUE", "DEFERRAL_REVIEW_YEARS",
-        "RECORD_YEARS",
     ),
 }  # fmt: skip

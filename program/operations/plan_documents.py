@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 from program.models import PlanDocument, PlanStatement, PlanText
 from program.plan_document.elements import blocking, element_of
 from program.queries.plan_document import plan_document_facts
-from services_inventory.kept_files import KeptFile, hand_over, local_path, sha256_of
+from services_inventory.kept_files import KeptFile, hand_over, sha256_of
 from services_inventory.refused import Refused
 
 TEXT_MAX = 60_000
@@ -180,11 +180,6 @@ def plan_statement_make(
         document=document, year=year, says=says, name=name.strip(), title=title.strip(),
         statement=statement.strip(), stated_by=by, stated_at=at,
     )  # fmt: skip
-
-
-def plan_document_path(document: PlanDocument) -> Path:
-    """Return where a frozen document can be read by its path."""
-    return local_path(KeptFile(document.path))
 
 
 _MEANWHILE = (

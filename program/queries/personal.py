@@ -17,11 +17,6 @@ def secret_columns() -> dict[str, list[str]]:
     return _said()["secret"]
 
 
-def other_columns() -> dict[str, list[str]]:
-    """Return the columns of text that are of nobody, or of those who work, by the label."""
-    return _said()["other"]
-
-
 def pages_of_residents() -> dict[str, str]:
     """Return the pages that name residents, by the name of their address, with what each is of."""
     return _said()["opened"]

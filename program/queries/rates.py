@@ -12,6 +12,7 @@ from program.domain.deferral import (
     Deferral,
     deadline_in_force,
     deferral_by_setting,
+    deferred_deadline,
     shown_annual_number,
     years_and_months,
 )
@@ -52,8 +53,7 @@ class DeferralFigures:
     known: int
     connections: int
     annual_number: int
-    years: int
-    months: int
+    deadline: Deadline | None
 
 
 @dataclass(frozen=True)
@@ -173,9 +173,8 @@ def _deferral(counts: dict[str, int], rules: Rules) -> DeferralFigures | None:
     if not connections or not pool:
         return None
     found = deferral_by_setting(known, connections, pool, rules)
-    years, months = years_and_months(found.years, rules)
-    number = shown_annual_number(found, rules)
-    return DeferralFigures(found, known, connections, number, years, months)
+    deadline = deferred_deadline(found, rules=rules) if found.eligible else None
+    return DeferralFigures(found, known, connections, shown_annual_number(found, rules), deadline)
 
 
 def deferral_facts(

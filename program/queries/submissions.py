@@ -10,6 +10,7 @@ from pathlib import Path
 from django.utils.timezone import localdate
 
 from program.domain.calendar import annual_submission_due, last_finished_year, program_year_bounds
+from program.domain.deadlines import keep_until
 from program.models import DoneMark, Submission
 from program.queries.done_marks import standing_marks
 from program.queries.signing import sheet_said
@@ -93,6 +94,12 @@ def verified_last(submission: Submission) -> Batch | None:
     """Return the latest comparison of one revision with the record that came to an end."""
     ended = Batch.objects.filter(kind="SUBMISSION", result__submission=submission.pk)
     return ended.filter(result__has_key="altered").order_by("-id").first()
+
+
+def kept_until(submission: Submission) -> date | None:
+    """Return the first day on which a frozen revision may be discarded; none until it is frozen."""
+    frozen_at = submission.frozen_at
+    return frozen_at and keep_until(localdate(frozen_at), rules_in_force())
 
 
 def submission_batches(year: int | None = None, limit: int = 5) -> list[Batch]:

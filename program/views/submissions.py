@@ -21,6 +21,7 @@ from program.queries.amending import amend_preview
 from program.queries.certification import questions_asked
 from program.queries.layouts import layout_choices, layout_last_used, layout_words
 from program.queries.submissions import (
+    kept_until,
     ledger_head,
     signed_last,
     signing_sheet,
@@ -155,6 +156,7 @@ class SubmissionView(Permitted, TemplateView):
             batch=batches[0] if batches else None,
             progress=batch_progress(batches[0], now()) if batches else None,
             verified=verified_last(submission),
+            kept_until=kept_until(submission),
             certify_form=self.certify_form or self.certifying(),
             layout=layout_words(submission.facts.get("layout_ref", "")),
             amend_form=self.amend_form or self.amending(),

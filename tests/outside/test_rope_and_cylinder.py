@@ -7,10 +7,8 @@ from replacements.domain.reference_tables import rows
 from replacements.domain.ropes import (
     RopeInspection,
     breaking_force_lbf,
-    metallic_area_in2,
     retirement_findings,
     rope,
-    stretch_in,
     termination_efficiency,
     working_limit_lbf,
 )
@@ -129,12 +127,6 @@ def test_the_published_safe_load_of_a_fiber_core_rope_is_a_fifth():
     assert found == 2440
     assert convert(10.9, "kN", "lbf") == pytest.approx(2440, rel=0.005)
     assert convert(10.9, "kN", "kgf") == pytest.approx(1111, abs=1)
-
-
-def test_stretch():
-    """F L / (E A) at 13 million psi and 0.066 in2 (constants from memory): 2.80 in."""
-    assert metallic_area_in2(0.375) == pytest.approx(0.066, abs=1e-5)
-    assert stretch_in(4000, 50, 0.375) == pytest.approx(2.80, abs=0.005)
 
 
 @pytest.mark.parametrize(

@@ -19,12 +19,13 @@ from django.urls import reverse
 from program.models import Proof
 from program.operations.archiving import archive_restore, archive_write, archived
 from program.operations.row_digests import row_digests_take
-from program.queries.personal import other_columns, personal_columns, secret_columns
+from program.queries.personal import personal_columns, secret_columns
 from program.queries.row_digests import rows_are_as_written
 from program.queries.seals import fields_of, last_proofs, seals_hold
 from program.roles import ADMINISTRATOR, PROGRAM_MANAGER
 from program.second_step import recovery_codes_write
 from services_inventory import bulk
+from services_inventory.domain.reference import toml_of
 from services_inventory.models import Document
 from services_inventory.refused import Refused
 from tests.program.operations.test_row_digests import another_hand
@@ -316,7 +317,8 @@ class TestBoards:
 
 def test_every_column_of_text_says_whose_it_is():
     """Who adds one has to say it."""
-    lists = (personal_columns(), secret_columns(), other_columns())
+    others = toml_of("program", "personal_columns.toml")["other"]
+    lists = (personal_columns(), secret_columns(), others)
     kinds = {"CharField", "TextField", "JSONField", "EmailField", "BinaryField"}
     for app in ("services_inventory", "replacements", "program"):
         for table in apps.get_app_config(app).get_models(include_auto_created=True):

@@ -17,9 +17,9 @@ def test_every_page_and_every_value_is_there():
     ids = {rule_id for some in PAGE_VALUES.values() for rule_id in some}
     assert ids <= set(RULES.ids())
     for name in PAGE_VALUES:
-        needs = {"plan": [1], "inquiry": [1], "sampling_period": [1], "customer_work": [1],
-                 "validation_draw": [1], "line_access": [1], "work_order": [1],
-                 "notice_certificate": [2030]}  # fmt: skip
+        needs = {"plan": [1], "submission": [2030, 1], "inquiry": [1], "sampling_period": [1],
+                 "customer_work": [1], "validation_draw": [1], "line_access": [1],
+                 "work_order": [1], "notice_certificate": [2030]}  # fmt: skip
         assert not reverse(name, args=needs.get(name, [])).startswith("/public")
 
 

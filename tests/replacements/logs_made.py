@@ -2,7 +2,9 @@
 
 from collections.abc import Iterable
 
-from fixtures.pull_logs import PRESSURE_HEADER, Bump, synthetic_log
+from fixtures.pull_logs import Bump, synthetic_log
+
+PRESSURE_HEADER = "Time (s),Pressure (psi),Distance (ft)"
 
 
 def make_clean_log(seed: int = 1) -> str:

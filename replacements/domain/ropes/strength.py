@@ -219,25 +219,3 @@ def design_factor_findings(design_factor: float) -> list[Finding]:
             value=design_factor,
         )
     ]
-
-
-def metallic_area_in2(diameter_in: float) -> float:
-    """Return the metal in a wire rope's section, in2, scaled from 0.066 in2 at 3/8 in."""
-    share = constants("rope_constants")["METALLIC_AREA_OVER_DIAMETER_SQUARED", ""].value
-    return share * diameter_in**2
-
-
-def stretch_in(
-    force_lbf: float, length_ft: float, diameter_in: float, modulus_psi: float | None = None
-) -> float:
-    """Return the elastic stretch of a cable under a force, in.
-
-    Examples
-    --------
-    >>> round(stretch_in(4000, 50, 0.375), 2)
-    2.8
-    """
-    modulus = (
-        constants("rope_constants")["MODULUS", ""].value if modulus_psi is None else modulus_psi
-    )
-    return force_lbf * 12 * length_ft / (modulus * metallic_area_in2(diameter_in))

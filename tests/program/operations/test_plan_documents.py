@@ -4,6 +4,7 @@ import hashlib
 from datetime import date
 from fractions import Fraction
 from io import BytesIO
+from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
@@ -13,7 +14,6 @@ from program.models import OwnValue, PlanDocument, PlanStatement, PlanText
 from program.operations.plan_documents import (
     plan_document_check,
     plan_document_freeze,
-    plan_document_path,
     plan_document_print,
     plan_document_publish,
     plan_statement_make,
@@ -24,6 +24,7 @@ from program.operations.submissions import submission_amend, submission_draft, s
 from program.plan_document.elements import elements
 from program.queries.plan_document import plan_document_facts
 from program.queries.plan_documents import published_document
+from services_inventory.kept_files import KeptFile, local_path
 from services_inventory.refused import Refused
 from tests.kept import kept
 
@@ -31,6 +32,10 @@ from .factories import NOW, TODAY, line, moment, town, utility
 
 pytestmark = pytest.mark.django_db
 NO_PLAN = "An adopted plan of work areas"
+
+
+def _path_of(document: PlanDocument) -> Path:
+    return local_path(KeptFile(document.path))
 
 
 @pytest.fixture(autouse=True)
@@ -148,7 +153,7 @@ def test_a_draft_has_to_be_meant_and_is_marked_on_every_page():
         freeze(is_draft_meant=False)
     assert not PlanDocument.objects.exists()
     document = freeze()
-    content = plan_document_path(document).read_bytes()
+    content = _path_of(document).read_bytes()
     pages = PdfReader(BytesIO(content)).pages
     assert document.is_draft and document.pages == len(pages)
     assert all("DRAFT" in page.extract_text() for page in pages)
@@ -158,20 +163,20 @@ def test_a_draft_has_to_be_meant_and_is_marked_on_every_page():
 
 def test_a_frozen_document_never_changes_and_is_chained():
     first = freeze()
-    before = plan_document_path(first).read_bytes()
+    before = _path_of(first).read_bytes()
     write()
     line("LEAD", "LEAD")
     second = freeze(at=moment(date(2031, 2, 1)))
     assert second.previous_sha256 == first.sha256 == hashlib.sha256(before).hexdigest()
-    assert plan_document_path(first).read_bytes() == before
-    assert not plan_document_path(first).stat().st_mode & 0o222
+    assert _path_of(first).read_bytes() == before
+    assert not _path_of(first).stat().st_mode & 0o222
     assert plan_document_check(first) == plan_document_check(second) == ""
     assert "Ordinance 12-3" in str(second.facts) and "Ordinance 12-3" not in str(first.facts)
 
 
 def test_an_altered_or_missing_file_is_found():
     document = freeze()
-    path = plan_document_path(document)
+    path = _path_of(document)
     path.chmod(0o644)
     path.write_bytes(path.read_bytes()[:-1] + b" ")
     assert "is not the file that was frozen" in plan_document_check(document)
