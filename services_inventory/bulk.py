@@ -120,6 +120,23 @@ def fetched(statement: str, parameters: Sequence | None = ()) -> list[tuple]:
         return cursor.fetchall()
 
 
+def fetched_often(statement: str, parameters: Sequence = ()) -> list[tuple]:
+    """Return the few rows of a query that is asked at nearly every request.
+
+    PostgreSQL plans it once for each connection: of a question with many parts, finding out how
+    to answer costs ten times what answering does. SQLite's driver keeps statements anyway.
+    """
+    with connection.cursor() as cursor:
+        if on_postgresql():
+            import psycopg
+
+            connection.connection.prepare_threshold = 0
+            # Django's own writes the parameters into the text, which is then another each time.
+            cursor.cursor = psycopg.Cursor(connection.connection)
+        cursor.execute(statement, parameters)
+        return cursor.fetchall()
+
+
 def one_view() -> None:
     """Let a transaction that just began see the record as it is now, whatever others write.
 

@@ -55,7 +55,7 @@ def record_mark(hangs_on: tuple[str, ...] = RECORD, location_id: str = "") -> st
     Empty before there is a utility.
     """
     question, parameters = _question(hangs_on)
-    rows = bulk.fetched(question, [location_id if p == _THE_LINE else p for p in parameters])
+    rows = bulk.fetched_often(question, [location_id if p == _THE_LINE else p for p in parameters])
     return f"{localdate(machine_now())} {rows[0]}" if rows else ""
 
 
@@ -63,7 +63,9 @@ def record_mark(hangs_on: tuple[str, ...] = RECORD, location_id: str = "") -> st
 def _question(hangs_on: tuple[str, ...]) -> tuple[str, tuple]:
     """Return what asks for the utility and the latest of all else at once, put into words once."""
     latest = _latest()
-    asked = {f"last_{at}": Subquery(latest[name][:1]) for at, name in enumerate(hangs_on)}
+    asked = {
+        f"last_{at}": Subquery(latest[name][:1]) for at, name in enumerate(dict.fromkeys(hangs_on))
+    }
     utility = Utility.objects.order_by("id").annotate(**asked).values_list()[:1]
     return utility.query.sql_with_params()
 

@@ -6,10 +6,12 @@ streets is short and kept for minutes; houses are found by street and number, by
 """
 
 import re
+from functools import cache as once_ever
 
-from django.db.models import F, Q
-from django.db.models.functions import Abs
+from django.db.models import F, Q, Subquery, Value
+from django.db.models.functions import Abs, Coalesce
 
+from program.models import Utility
 from program.public.kept import PLACES, kept_while, record_mark
 from program.public.records import public_lines, utility
 from services_inventory import bulk
@@ -21,21 +23,31 @@ MOST_STREETS = 12
 NEAR = 40  # house numbers up or down the street
 LEAST_ALIKE, MUCH_ALIKE, MUCH_LESS_ALIKE = 65, 85, 15  # of 100
 _NUMBER = re.compile(r"\s*(\d{1,9})\b(?!\s*(?:st|nd|rd|th)\b)", re.IGNORECASE)
+_TYPED, _KEY = "the text that was typed", "its key"  # stand in the question for what is typed
 _SHOWN = ("location_id", "premise__address", "premise__unit", "premise__city")
 
 
 def exact(text: str) -> list[str]:
     """Return the location identifiers at exactly this address, or with this identifier."""
     text = text.strip()
-    lines = public_lines()
-    found = list(lines.filter(location_id=text).values_list("location_id", flat=True))
-    if found or not utility().publish_addresses:
-        return found
-    key = normalize(text).key
-    if not key:
-        return []
-    at_key = lines.filter(premise__address_key=key).order_by("id")
-    return list(at_key.values_list("location_id", flat=True)[:MOST])
+    question, parameters = _exact()
+    given = {_TYPED: text, _KEY: normalize(text).key or None}
+    found = bulk.fetched_often(question, [given.get(p, p) for p in parameters])
+    first = found[0][0] if found else 0
+    return [location_id for rank, _, location_id in found if rank == first]
+
+
+@once_ever
+def _exact() -> tuple[str, tuple]:
+    """Return what asks for both at once, put into words once; addresses only if published."""
+    shown = ("rank", "id", "location_id")
+    published = Coalesce(
+        Subquery(Utility.objects.order_by("id").values("publish_addresses")[:1]), True
+    )
+    named = public_lines().filter(location_id=_TYPED).annotate(rank=Value(0))
+    there = public_lines().filter(published, premise__address_key=_KEY).annotate(rank=Value(1))
+    both = named.values_list(*shown).union(there.values_list(*shown), all=True)
+    return both.order_by("rank", "id")[:MOST].query.sql_with_params()
 
 
 def suggestions(text: str) -> list[dict]:

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.http import Http404
 from django.shortcuts import redirect, render
 from django.utils import translation
+from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
 from program.clock import today
@@ -67,13 +68,18 @@ def choose_language(request):
 @require_safe
 @limited("look-up", 60)
 @spoken
-@kept(*COUNTED, *PLACES, *PLANNED, asked_anew=True)
+@cache_control(public=True, no_cache=True)
 def start(request):
     """Look up an address: one hit leads to its page, several are listed, none says what to do."""
     text = request.GET.get("q", "").strip()[:200]
-    found = lookup.exact(text) if text else []
+    found = lookup.exact(text) if text else []  # one cheap question: what it finds is not kept
     if len(found) == 1:
         return redirect("public:line", language=request.LANGUAGE_CODE, location_id=found[0])
+    return _start_page(request, text=text, found=found)
+
+
+@kept(*COUNTED, *PLACES, *PLANNED, asked_anew=True)
+def _start_page(request, text: str, found: list[str]):
     several = [record for record in map(records.one_line, found) if record]
     context = {
         "q": text,

@@ -585,7 +585,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='categorychange',
-            index=models.Index(condition=models.Q(('from_category', 'NON_LEAD')), fields=['effective_on', 'id'], name='change_from_non_lead'),
+            index=models.Index(condition=models.Q(('from_category', 'NON_LEAD')), fields=['recorded_at', 'id'], name='change_from_non_lead'),
         ),
         migrations.AddConstraint(
             model_name='validationpick',

@@ -156,7 +156,7 @@ class CategoryChange(models.Model):
             models.Index(fields=["effective_on"], name="change_effective"),
             # Lines once called non-lead are few; what was found there is owed a notice.
             models.Index(
-                fields=["effective_on", "id"],
+                fields=["recorded_at", "id"],
                 name="change_from_non_lead",
                 condition=models.Q(from_category="NON_LEAD"),
             ),

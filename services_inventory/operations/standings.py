@@ -210,8 +210,11 @@ def _write_standings(changed: int, today: str) -> None:
     if not bulk.number("SELECT count(*) FROM standing_stage WHERE as_decided IS DISTINCT FROM 1"):
         names = tuple(name for name in _FACTS if name != "decision_id")
     sets = ", ".join(f"{name} = o.{name}" for name in names)
-    most = changed > SHARE * bulk.number("SELECT count(*) FROM services_inventory_serviceline")
-    tables = ("services_inventory_serviceline",) if most and changed >= MANY else ()
+    # Counted only where many changed: a million lines take longer than writing one of them.
+    most = changed >= MANY and changed > SHARE * bulk.number(
+        "SELECT count(*) FROM services_inventory_serviceline"
+    )
+    tables = ("services_inventory_serviceline",) if most else ()
     differs = "TRUE" if tables else " OR ".join(f"l.{n} IS DISTINCT FROM o.{n}" for n in names)
     staged = bulk.number(f"SELECT count(*) FROM (SELECT 1 FROM standing_stage LIMIT {MANY}) AS s")
     named = "l.id IN (SELECT line_id FROM standing_stage) AND " if staged < MANY else ""

@@ -152,13 +152,19 @@ def row(kind: str, answers: list[tuple[float, int]], seconds: float) -> str:
 
 
 def sampled_lines() -> tuple[int, list[tuple[int, str, str]]]:
-    """Return how many lines are on record, and a sample: (id, location id, address)."""
+    """Return how many lines are on record, and a sample: (id, location id, address).
+
+    A record that has no utility gets one.
+    """
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "program.settings")
     import django
 
     django.setup()
+    from program.models import Utility
     from services_inventory.models import ServiceLine
 
+    if not Utility.objects.exists():  # no public page is kept before the utility is named
+        Utility.objects.create(name="Quillwater", pwsid="ZZ0000001", state="ZZ")
     rows = ServiceLine.objects.values_list("id", "location_id", "premise__address").order_by("id")
     count = rows.count()
     return count, list(rows[:: max(count // SAMPLE, 1)])

@@ -72,6 +72,16 @@ def test_suggestions_forgive_unfinished_and_misspelled_streets(client, utility, 
     assert all(place["label"].startswith("12 ") for place in found)
 
 
+def test_a_line_is_found_by_one_question(client, utility, django_assert_num_queries):
+    line = at_address("LEAD", "COPPER", "12 Mill Street")
+    named = at_address("LEAD", "COPPER", "14 Mill Street", location_id="12 Mill St")
+    for typed, found in (("12 MILL STREET", line), ("12 Mill St", named)):
+        with django_assert_num_queries(1):
+            answer = client.get(url("start"), {"q": typed})
+        assert answer.url == url("line", location_id=found.location_id)  # its identifier first
+        assert "no-cache" in answer.headers["Cache-Control"]
+
+
 def test_no_line_there_says_what_to_do(client, utility):
     page = client.get(url("start"), {"q": "9999 Nowhere <script>"})
     assert "We found no line" in page.text and "<script>" not in page.text

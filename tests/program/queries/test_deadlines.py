@@ -3,12 +3,16 @@
 from datetime import date
 
 import pytest
+from django.db import connection
 
 from program.domain.deadlines import DueState
 from program.models import Inquiry
 from program.operations.deadlines import deadline_done
 from program.operations.notices import notice_add
 from program.queries.deadlines import deadlines_on
+from program.queries.deadlines.line_facts import discoveries
+from program.rules import rules_in_force
+from services_inventory import bulk
 from services_inventory.refused import Refused
 from tests.program.operations.factories import (
     NOW,
@@ -144,3 +148,20 @@ def test_a_notice_recorded_as_done_stays_done_whomever_the_calendar_says_it_is_a
     key = f"{notice.rule_id}/LINE/{only.location_id}/notice-{notice.pk}"
     deadline_done(key=key, today=TODAY, **said)
     assert dues("Notice: disturbance") == []
+
+
+@pytest.mark.skipif(bulk.on_postgresql(), reason="PostgreSQL walks a small table whatever is there")
+def test_the_oldest_discoveries_are_read_without_sorting_all():
+    plans = []
+
+    def explained(execute, sql, params, many, context):
+        asked = "EXPLAIN QUERY PLAN " + sql.replace("%s", "?")
+        plans.append([row[3] for row in connection.connection.cursor().execute(asked, params)])
+        return execute(sql, params, many, context)
+
+    rules = rules_in_force()
+    with connection.execute_wrapper(explained):
+        list(discoveries(TODAY, rules, 50))
+    [plan] = plans
+    assert any("change_from_non_lead" in step for step in plan)
+    assert not any("TEMP B-TREE" in step for step in plan)
