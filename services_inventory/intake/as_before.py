@@ -11,6 +11,8 @@ from collections.abc import Callable, Collection, Iterable
 from datetime import datetime
 from functools import cache
 from hashlib import blake2b
+from itertools import compress
+from operator import itemgetter, not_
 from pathlib import Path
 
 from django.utils.timezone import localdate
@@ -22,8 +24,7 @@ from ..models import Batch, OwnWord, PremiseChange
 from .checking import RowChecker
 from .columns import FIELDS, ColumnMap, ValueKind
 from .matching import LINE
-from .reading import Table, UnreadableFile, open_table
-from .reading.table import Row
+from .reading import Piece, Row, Table, UnreadableFile, open_table
 from .unchanged import CORRECTION, Mark
 
 LATEST = 5  # files read alike, of which the longest is taken
@@ -57,41 +58,41 @@ class AsBefore:
     Parameters
     ----------
     checker : reads the identifiers, and is told of them
-    has : whether the earlier file has a row, given with its number; None: there is no such file
+    has : which rows of a piece the earlier file has; None: there is no such file
     touched : identifiers of the lines that were changed since
     """
 
     def __init__(
         self,
         checker: RowChecker,
-        has: Callable[[Row], bool] | None = None,
+        has: Callable[[Piece], list[bool]] | None = None,
         touched: frozenset[str] = frozenset(),
     ):
         self.rows = array("q")
         self._keys = array("q")
         self._checker, self._has, self._touched = checker, has, touched
 
-    def others(self, piece: list[Row]) -> list[Row]:
+    def others(self, piece: Piece) -> Piece:
         """Return the rows that have to be read, and note those that the record holds."""
         if self._has is None:
             return piece
-        found = list(map(self._has, piece))
-        known = [row for row, has in zip(piece, found, strict=True) if has]
-        if not known:
+        known = self._has(piece)
+        if not any(known):
             return piece
-        others = [row for row, has in zip(piece, found, strict=True) if not has]
-        names = self._checker.identifiers(known)
+        others: list[Row] = []
+        if not all(known):
+            others = list(compress(piece, map(not_, known)))
+            piece = Piece(list(compress(piece, known)))
+        names, numbers = self._checker.identifiers(piece), piece.numbers
         if not all(names) or not self._touched.isdisjoint(names):
             plain = [bool(name) and name not in self._touched for name in names]
-            others += [row for row, is_plain in zip(known, plain, strict=True) if not is_plain]
-            others.sort(key=lambda row: row[0])
-            known = [row for row, is_plain in zip(known, plain, strict=True) if is_plain]
-            names = [name for name, is_plain in zip(names, plain, strict=True) if is_plain]
-        numbers = [row[0] for row in known]
+            others += compress(piece, map(not_, plain))
+            others.sort(key=itemgetter(0))
+            names, numbers = list(compress(names, plain)), list(compress(numbers, plain))
         self._checker.note_locations(names, numbers)
         self.rows.extend(numbers)
         self._keys.extend(map(hash, names))
-        return others
+        return Piece(others)
 
     def count(self, leave_out: Collection[int]) -> int:
         """Count them without these."""
@@ -127,13 +128,18 @@ def as_before(
     if len(touched) > MOST_TOUCHED:
         return AsBefore(checker)
     if earlier.file_sha256 == batch.file_sha256:
-        return AsBefore(checker, lambda row: row[0] not in apart, touched)
+        return AsBefore(checker, lambda some: [row not in apart for row in some.numbers], touched)
     try:
         old = open_table(local_path(earlier.file))  # held, as its reader ends with it
-        words = {hash(tuple(cells)) for row, cells in old.rows() if row not in apart}
+        words = {
+            one
+            for piece in old.pieces()
+            for row, one in zip(piece.numbers, piece.hashes(), strict=True)
+            if row not in apart
+        }
     except UnreadableFile:  # its reader was ended; this file may be as good as any
         return AsBefore(checker)
-    return AsBefore(checker, lambda row: hash(tuple(row[1])) in words, touched)
+    return AsBefore(checker, lambda some: list(map(words.__contains__, some.hashes())), touched)
 
 
 def _earlier(key: str, mark: Mark, day) -> Batch | None:

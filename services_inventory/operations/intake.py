@@ -6,7 +6,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cache
-from itertools import islice
 
 from django.db import transaction
 from django.utils.timezone import localdate
@@ -24,7 +23,7 @@ from ..intake.columns import ColumnMap, made_of
 from ..intake.held import reasons_by_row
 from ..intake.lookalikes import lookalikes
 from ..intake.outlook import differing, told_moves
-from ..intake.reading import Table
+from ..intake.reading import Piece, ReadApart
 from ..intake.recording import Recorder
 from ..intake.said import Source, Standings, Statements
 from ..intake.unchanged import Known, Mark, record_mark
@@ -41,7 +40,6 @@ from .weighing import NumberingWeigher
 __all__ = ["intake_run", "intake_undo", "undo_run"]
 
 SAMPLE = 200
-ROWS_AT_ONCE = 1_000  # more no longer fit the processor's cache
 ROWS_PLACED_AT_ONCE = 10_000
 ROWS_BETWEEN_REPORTS = 20_000
 MOST_CELLS_KEPT = 20_000
@@ -126,7 +124,7 @@ class _Job:
     """One run over one file: what reads, checks and numbers, and what was found."""
 
     batch: Batch
-    table: Table
+    table: ReadApart
     columns: ColumnMap
     origin: str
     checker: RowChecker
@@ -190,7 +188,7 @@ def _understood(batch: Batch, report: Report, *, looks: bool = True) -> _Job:
     )  # fmt: skip
 
 
-def _source_key(batch: Batch, table: Table) -> str:
+def _source_key(batch: Batch, table: ReadApart) -> str:
     """Return by what a later file is known to come from the same source: feed, or headings."""
     feed = batch.parameters.get("feed")
     return f"feed {feed}" if feed else header_sha256(table.header, table.sheet)
@@ -271,10 +269,9 @@ def _counts_of_first_file(job: _Job) -> dict[str, int]:
 
 def _checked(job: _Job) -> Iterator[CheckedBatch]:
     """Check the file in pieces; what is wrong with rows is collected in the job."""
-    rows = job.table.rows()
-    estimated = max(job.table.estimated_rows, 1)
-    while piece := list(islice(rows, ROWS_AT_ONCE)):
-        job.first_cells = job.first_cells or [cells for _, cells in piece[:SAMPLE]]
+    estimated, reported = max(job.table.estimated_rows, 1), 0
+    for piece in job.table.pieces():
+        job.first_cells = job.first_cells or [cells for _, cells in piece.rows[:SAMPLE]]
         others = job.before.others(piece)
         checked = job.checker.check_many(others)
         job.good += len(piece) - len(others)
@@ -285,14 +282,15 @@ def _checked(job: _Job) -> Iterator[CheckedBatch]:
         if len(job.apart) <= MOST_APART:
             job.apart.update(one.row_number for one in (*checked.notes, *checked.words))
         job.total += len(piece)
-        job.highest_row = piece[-1][0]
-        if not job.total % ROWS_BETWEEN_REPORTS:
+        job.highest_row = piece.numbers[-1]
+        if job.total >= reported + ROWS_BETWEEN_REPORTS:
+            reported = job.total
             job.report(min(job.total, estimated), 2 * estimated)
         if checked.row_numbers:
             yield checked
 
 
-def _collect(job: _Job, problems, piece: list) -> None:
+def _collect(job: _Job, problems, piece: Piece) -> None:
     reasons = reasons_by_row(problems)
     job.reasons.update(reasons)
     if len(job.cells) < MOST_CELLS_KEPT:

@@ -17,7 +17,7 @@ from ..domain.days import day_told
 from ..intake.columns import FIELDS, ColumnMap, guess
 from ..intake.columns.making import SIGNS
 from ..intake.preview import preview
-from ..intake.reading import Table, open_table
+from ..intake.reading import ReadApart, Table, open_table
 from ..kept_files import local_path
 from ..models import Batch, SavedColumns
 from .own_words import CHOICES, own_words
@@ -113,7 +113,7 @@ def header_sha256(header: list[str], sheet: str = "") -> str:
     return hashlib.sha256(said.encode()).hexdigest()
 
 
-def table_of(batch: Batch, sheet: str = "") -> Table:
+def table_of(batch: Batch, sheet: str = "") -> ReadApart:
     """Open the batch's file, or another sheet of it; raises `UnreadableFile`."""
     return open_table(
         local_path(batch.file),

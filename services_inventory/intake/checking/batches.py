@@ -30,9 +30,9 @@ class CheckedBatch:
 class Findings:
     """Problems and notes of a batch, by the row's place in it."""
 
-    def __init__(self, rows: Sequence[int], cells: Sequence[Sequence]):
+    def __init__(self, rows: Sequence[int], by_position: Sequence[Sequence]):
         self.rows = rows
-        self.cells = cells
+        self.by_position = by_position
         self.problems: list[RowProblem] = []
         self.notes: list[RowProblem] = []
         self.bad_places: set[int] = set()
@@ -48,7 +48,7 @@ class Findings:
         word: str = "",
     ) -> None:
         """Hold the row at a place in the batch for a cell, or note what was left out of it."""
-        value = "" if where is None else cut(self.cells[at][where])
+        value = "" if where is None else cut(self.by_position[where][at])
         problem = RowProblem(self.rows[at], column, value, why, held, word)
         if held:
             self.problems.append(problem)

@@ -31,11 +31,11 @@ from services_inventory.intake.columns import (
     ValueKind,
     made_of,
 )
+from services_inventory.intake.reading.pieces import ROWS_AT_ONCE, Few, Piece, mapped
 from services_inventory.intake.reading.table import Row
 
 LONGEST_SOURCE = 120
 MOST_CACHED = 50_000
-ROWS_AT_ONCE = 1_000  # more no longer fit the processor's cache
 # A word that is not known in these columns stands for this code; the row is still taken in, and
 # what was left out is counted. A source that is none of the known bases shows nothing by itself,
 # so to take it as not stated can't make a line non-lead; its words are kept with the evidence.
@@ -158,12 +158,12 @@ class RowChecker:
         read = readers[kind]()
         return values.short(with_century(read, century) if century else read)
 
-    def check_many(self, rows: Iterable[Row]) -> CheckedBatch:
+    def check_many(self, rows: Piece | Iterable[Row]) -> CheckedBatch:
         """Check a batch of rows; a thousand at a time are fastest."""
-        rows = list(rows)
+        rows = rows if isinstance(rows, Piece) else Piece(list(rows))
         batch = self._checked(rows)
         if batch.words:
-            self.unread.add(batch.words, rows)
+            self.unread.add(batch.words, rows.rows)
         if batch.row_numbers:
             self.note_locations(_locations(batch), batch.row_numbers)
         return batch
@@ -172,23 +172,26 @@ class RowChecker:
         """Note which location each of these rows is about, to find what repeats."""
         self._finder.add(keys, rows)
 
-    def identifiers(self, rows: Sequence[Row]) -> list[str]:
+    def identifiers(self, rows: Piece) -> list[str]:
         """Return the identifiers in these rows, as checking reads them; "" for none."""
-        cells = [cells[self.positions["location_id"]] for _, cells in self._made.rows(rows)]
+        at = self.positions["location_id"]
+        cells: Sequence
+        if rows.columns is None or self._made.added:
+            cells = [one[at] for _, one in self._made.rows(rows.rows)]
+        else:
+            cells = rows.columns[at]
         found = self._plain("location_id", cells)
         if found is None:
-            read = map(self._caches["location_id"].__getitem__, cells)
+            read = mapped(self._caches["location_id"].__getitem__, cells)
             found = [one if isinstance(one, str) else "" for one in read]
         return found
 
-    def _checked(self, rows: list[Row]) -> CheckedBatch:
-        fitting, misfits = self._sorted_by_width(self._made.rows(rows))
-        if not fitting:
+    def _checked(self, rows: Piece) -> CheckedBatch:
+        numbers, by_position, misfits = self._by_position(rows)
+        if not numbers:
             return CheckedBatch([], {}, misfits, [])
-        numbers, cells = zip(*fitting, strict=True)
-        findings = Findings(numbers, cells)
+        findings = Findings(numbers, by_position)
         findings.problems += misfits
-        by_position = list(zip(*cells, strict=True))
         columns = self._typed(by_position, findings)
         columns |= self._placed(by_position, findings)
         self._identified(columns, findings)
@@ -211,7 +214,7 @@ class RowChecker:
         rows = (row for row in read_again() if row[0] in wanted)
         found: dict[int, int] = {}
         while piece := list(islice(rows, ROWS_AT_ONCE)):
-            batch = self._checked(piece)
+            batch = self._checked(Piece(piece))
             found.update(zip(batch.row_numbers, map(hash, _contents_of(batch)), strict=True))
         return found
 
@@ -232,6 +235,14 @@ class RowChecker:
     def _heading(self, field: str) -> str:
         return self.header[self.positions[field]] if field in self.positions else ""
 
+    def _by_position(self, rows: Piece) -> tuple[Sequence[int], list[Sequence], list[RowProblem]]:
+        """Row numbers and columns, those that are made behind the file's; misfits are told."""
+        if rows.columns is not None and not self._made.added:
+            return rows.numbers, rows.columns, []
+        fitting, misfits = self._sorted_by_width(self._made.rows(rows.rows))
+        numbers, cells = zip(*fitting, strict=True) if fitting else ((), ())
+        return numbers, list(zip(*cells, strict=True)), misfits
+
     def _sorted_by_width(self, rows: list[Row]) -> tuple[list[Row], list[RowProblem]]:
         width = len(self.header)
         if {len(cells) for _, cells in rows} <= {width}:
@@ -249,7 +260,7 @@ class RowChecker:
                 misfits.append(RowProblem(number, "", "", why))
         return fitting, misfits
 
-    def _typed(self, by_position: list[tuple], findings: Findings) -> dict[str, list]:
+    def _typed(self, by_position: list[Sequence], findings: Findings) -> dict[str, list]:
         columns: dict[str, list] = {}
         for field, cache in self._caches.items():
             at = self.positions[field]
@@ -257,7 +268,7 @@ class RowChecker:
             if (plain := self._plain(field, cells)) is not None:
                 columns[field] = plain
                 continue
-            columns[field] = list(map(cache.__getitem__, cells))
+            columns[field] = mapped(cache.__getitem__, cells)
             if cache.has_bad:
                 self._report(field, columns[field], findings)
             if isinstance(cache, _Labeled) and cache.labels:
@@ -266,7 +277,7 @@ class RowChecker:
                 self.not_shown[self._heading(field)] += columns[field].count("NO")
             if field in self._sources:
                 sources = self._sources[field]
-                said = list(map(sources.__getitem__, by_position[at]))
+                said = mapped(sources.__getitem__, cells)
                 if sources.has_bad:
                     self._report_words(field, said, findings)
                 columns[f"{field.removesuffix('_basis')}_words"] = said
@@ -276,7 +287,7 @@ class RowChecker:
         """Read a column of texts that are hardly ever equal, where none needs a closer look."""
         if field not in OFTEN_UNIQUE or not _are_plain(cells, FIELDS[field].longest):
             return None
-        texts = list(map(str.strip, cells))
+        texts = mapped(str.strip, cells)
         return _known(texts) if field == "location_id" else texts
 
     def _report(self, field: str, column: list, findings: Findings) -> None:
@@ -299,7 +310,7 @@ class RowChecker:
                     where = self.positions[field]
                     findings.add(place, self._heading(field), where, words.why)
 
-    def _placed(self, by_position: list[tuple], findings: Findings) -> dict[str, list]:
+    def _placed(self, by_position: list[Sequence], findings: Findings) -> dict[str, list]:
         columns: dict[str, list] = {}
         if "latitude" in self.positions and "longitude" in self.positions:
             pair = (by_position[self.positions[name]] for name in ("latitude", "longitude"))
@@ -329,9 +340,9 @@ class RowChecker:
     def _text_column(self, field: str, by_position, findings: Findings) -> list[str]:
         cells = by_position[self.positions[field]]
         if _are_plain(cells, FIELDS[field].longest):
-            return list(map(str.strip, cells))
+            return mapped(str.strip, cells)
         read = self._texts[field]
-        texts = [read(cell) for cell in cells]
+        texts = mapped(read, cells)
         for place, text in enumerate(texts):
             if type(text) is Bad:
                 findings.add(place, self._heading(field), self.positions[field], text.why)
@@ -434,6 +445,7 @@ def _keys_of_places(columns, identifiers, keys, rows: int) -> list[str]:
 
 def _are_plain(cells: Sequence, longest: int) -> bool:
     """Whether all cells are text that needs no closer look."""
+    cells = cells.values if isinstance(cells, Few) else cells
     try:
         text = "  ".join(cells)
     except TypeError:

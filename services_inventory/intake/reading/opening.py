@@ -6,9 +6,9 @@ from itertools import islice
 from pathlib import Path
 
 from services_inventory.intake.reading.content import FileKind, kind_of
+from services_inventory.intake.reading.pieces import ROWS_AT_ONCE, turned
 from services_inventory.intake.reading.table import Row, Table, UnreadableFile
 
-ROWS_AT_ONCE = 1_000
 MOST_ROWS = 10_000_000
 
 
@@ -56,14 +56,10 @@ class Opened:
             if field.name != "rows"
         }
 
-    def pieces(self) -> Iterator[list[Row]]:
-        """Yield the rows from the first on, a thousand at a time.
-
-        Equal texts of a piece are one text: it is sent once, and looked up quicker where it goes.
-        """
+    def pieces(self) -> Iterator[list[Row] | tuple]:
+        """Yield the rows from the first on, at most a thousand at a time, for `Piece`."""
         rows = self.table.rows()
+        if self.table.kind == FileKind.CSV:  # elsewhere 1 and 1.0 are equal, and not the same
+            yield from turned(rows, len(self.table.header))
         while piece := list(islice(rows, ROWS_AT_ONCE)):
-            if self.table.kind == FileKind.CSV:  # elsewhere 1 and 1.0 are equal, and not the same
-                one = {}.setdefault
-                piece = [(number, list(map(one, cells, cells))) for number, cells in piece]
             yield piece

@@ -8,6 +8,7 @@ import pytest
 import xlsxwriter
 
 from services_inventory.intake.reading import UnreadableFile, UnusableCell, open_table
+from services_inventory.intake.reading.pieces import ROWS_TURNED_AT_ONCE, Few
 from tests.services_inventory.intake import files
 
 
@@ -83,6 +84,27 @@ def test_rows_longer_and_shorter_than_the_header_come_as_they_are(tmp_path):
     path = tmp_path / "a.csv"
     path.write_text("id,address,notes\n1,12 Main St\n2,a,b,c\n3,x,y\n")
     assert [len(cells) for cells in _cells(open_table(path))] == [2, 4, 3]
+
+
+def test_rows_come_by_column_as_they_are_written_whatever_is_equal_among_them(tmp_path):
+    """Of few words, of many from the start, of many later on; and around rows of another width."""
+    rows = [
+        [f"L-{at}", ("lead", "", " lead")[at % 3], f"{at % (2 if at < 1_000 else 300)}", ""]
+        for at in range(3_500)
+    ]
+    rows[2_234].append("beyond")
+    rows[3_000].pop()
+    table = open_table(
+        files.write_csv(tmp_path / "a.csv", rows, ["id", "material", "size", "note"])
+    )
+    pieces = list(table.pieces())
+    assert [row for piece in pieces for row in piece] == list(enumerate(rows, start=2))
+    by_column = [piece.columns for piece in pieces if piece.columns]
+    assert sum(len(columns[0]) for columns in by_column) == len(rows) - 2 * ROWS_TURNED_AT_ONCE
+    assert all(isinstance(columns[1], Few) and len(columns[1].values) == 3 for columns in by_column)
+    assert [isinstance(columns[2], Few) for columns in by_column][:2] == [True, False]
+    hashes = [one for piece in pieces for one in piece.hashes()]
+    assert hashes == [hash(tuple(cells)) for cells in rows]
 
 
 def test_a_row_of_a_million_columns_is_one_bad_row(tmp_path):
