@@ -171,11 +171,15 @@ def storages(name: str) -> dict[str, dict]:
             "leave it unset, and files lie in DATA_DIR."
         )
     known = {"access_key": parts.username, "secret_key": parts.password}
+    from botocore.config import Config
+
+    # Who is not there is given up soon: a page waits for it, and says so.
+    patience = {"connect_timeout": 3, "read_timeout": 60, "retries": {"max_attempts": 2}}
     options = {
         "endpoint_url": f"{parts.scheme}://{at}",
         "bucket_name": bucket,
         "region_name": parse_qs(parts.query).get("region", ["us-east-1"])[0],
-        "addressing_style": "path",
+        "client_config": Config(s3={"addressing_style": "path"}, **patience),
         "max_memory_size": 1024**2,
         **{option: unquote(value) for option, value in known.items() if value},
     }

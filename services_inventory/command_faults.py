@@ -9,6 +9,7 @@ from django.db import DatabaseError, InterfaceError
 
 from .database_away import database_away, disk_full, other_version
 from .domain.regulation import RegulationError
+from .kept_files import store_away
 
 WHICH_DATABASE = "DATABASE_URL says which database is meant; docs/deploy.md, where to look first."
 
@@ -21,7 +22,7 @@ def sentence_of(error: BaseException) -> str:
         return _of_database(error)
     if isinstance(error, OSError):
         return disk_full(error) or _of_file(error)
-    return ""
+    return store_away(error)
 
 
 LOCK_NOT_AVAILABLE = "55P03"  # PostgreSQL's documentation, appendix A

@@ -7,10 +7,14 @@ No kept file is ever changed, so a copy that was fetched to be read by path stay
 
 import os
 import shutil
+import sys
+import tarfile
 import tempfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import closing, suppress
 from hashlib import file_digest
 from pathlib import Path
+from typing import IO
 
 from django.conf import settings
 from django.core.files import File
@@ -20,6 +24,12 @@ from django.db.models.fields.files import FieldFile
 from .progress import UNFINISHED, age_seconds
 
 FETCHED = "fetched"  # the folder of copies
+PARTS = "parts"  # pieces of photos, in a store where there is one
+HANDED_OVER = ("files", "submissions", "plan_documents", "letters")  # what a store holds
+STORE_AWAY = (
+    "The store that files are kept in does not answer. Nothing was saved. Try again in a minute; "
+    "if it stays so, tell whoever runs the program: FILES_URL says which store is meant."
+)
 _UNUSED_S = 24 * 3600  # longer than any operation reads a file
 _PIECE = 1024**2
 
@@ -97,18 +107,60 @@ def hand_over(*written: Path) -> None:
             path.unlink()
 
 
+def all_handed_over() -> None:
+    """Give all that is kept beside the data to the store, where that is another."""
+    root = Path(settings.DATA_DIR)
+    for path in (path for folder in HANDED_OVER for path in (root / folder).rglob("*")):
+        if path.is_file() and UNFINISHED not in str(path.relative_to(root)):
+            hand_over(path)
+
+
+def names_in(storage: Storage, folder: str) -> Iterator[str]:
+    """Yield the name of each file that a storage holds below a folder; of none made by halves."""
+    folders = [folder]
+    while folders:
+        at = folders.pop()
+        within, names = storage.listdir(at)
+        folders += [f"{at}{one}/" for one in within if not one.startswith(UNFINISHED)]
+        yield from (f"{at}{name}" for name in names)
+
+
 def all_fetched(target: Path) -> None:
     """Copy all that lies in a store into a folder; nothing where the store is a folder."""
-    storage, folders = storages["frozen"], [""]
-    while _own_path(storage, "any") is None and folders:
-        folder = folders.pop()
-        within, names = storage.listdir(folder)
-        folders += [f"{folder}{one}/" for one in within]
-        for name in names:
-            path = target / folder / name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            with storage.open(f"{folder}{name}", "rb") as source, open(path, "wb") as copy:
-                shutil.copyfileobj(source, copy, _PIECE)
+    for name, source in _all_in_store():
+        path = target / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with open(path, "wb") as copy:
+            shutil.copyfileobj(source, copy, _PIECE)
+
+
+def store_written(target: IO[bytes]) -> None:
+    """Write all that lies in a store as a tar, by its paths, with no copy between."""
+    with tarfile.open(fileobj=target, mode="w|gz") as archive:
+        for name, source in _all_in_store():
+            member = tarfile.TarInfo(name)
+            member.size = source.size
+            archive.addfile(member, source)
+
+
+def _all_in_store() -> Iterator[tuple[str, File]]:
+    storage = storages["frozen"]
+    if in_store(storage):
+        for name in names_in(storage, ""):
+            with closing(storage.open(name, "rb")) as source:
+                yield name, source
+
+
+def in_store(storage: Storage) -> bool:
+    """Tell whether files lie in a store, and not in a folder of this machine."""
+    return _own_path(storage, "any") is None
+
+
+def store_away(error: BaseException | None) -> str:
+    """Return the sentence to show when the store of files is what failed, else an empty text."""
+    known = sys.modules.get("botocore.exceptions")  # loaded where there is a store
+    failed = (known.BotoCoreError, known.ClientError) if known else ()
+    return STORE_AWAY if isinstance(error, failed) else ""
 
 
 def _own_path(storage: Storage, name: str) -> Path | None:

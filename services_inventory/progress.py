@@ -10,6 +10,7 @@ import json
 import os
 import socket
 import time
+from datetime import datetime
 from pathlib import Path
 
 from django.conf import settings
@@ -31,6 +32,11 @@ def age_seconds(path: Path, *, moved: bool = False) -> float:
     """Return how long ago a file was written to; with `moved`, or was put where it is."""
     seen = path.stat()
     return time.time() - (max(seen.st_mtime, seen.st_ctime) if moved else seen.st_mtime)
+
+
+def seconds_since(moment: datetime) -> float:
+    """Return how long ago that was, by the clock of this machine."""
+    return time.time() - moment.timestamp()
 
 
 def write(batch_id: int, done: int, total: int, message: str = "") -> None:
@@ -158,11 +164,28 @@ def forget_all_but(batch_ids: set[int]) -> None:
 
 
 def worker_reports() -> None:
-    """Note that a worker is there, whether or not anything waits for it."""
-    _keep("worker", str(time.time()))
+    """Note that this worker is there, whether or not anything waits for it.
+
+    All are in one note. Of two who write at once one is missing until its next report.
+    """
+    at, host, mine, notes = time.time(), socket.gethostname(), os.getpid(), workers()
+    known = {
+        name: note for name, note in notes.items()
+        if note["at"] > at - KEPT_S and (note["host"] != host or _lives(note["pid"]))
+    }  # fmt: skip
+    since = notes.get(this_process(), {}).get("since", at)
+    known[this_process()] = {"since": since, "at": at, "host": host, "pid": mine}
+    _keep("workers", json.dumps(known))
 
 
-def worker_silent_s() -> float | None:
-    """Return how long ago a worker reported last; None: none ever did."""
-    last = _kept("worker")
-    return time.time() - float(last) if last else None  # empty: of a version before
+def worker_leaves() -> None:
+    """Note that this worker ends, as it was told to."""
+    known = workers()
+    if (mine := known.get(this_process())) is not None:
+        mine["ended"] = True
+        _keep("workers", json.dumps(known))
+
+
+def workers() -> dict[str, dict]:
+    """Return who reported within days, by name: {since, at} (seconds since the epoch), {ended}."""
+    return json.loads(_kept("workers") or "{}")

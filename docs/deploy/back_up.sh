@@ -48,10 +48,16 @@ esac
 tar --create --gzip --file="$unfinished/files.tar.gz" --directory="$DATA_DIR" \
   --exclude='./program.sqlite3*' --exclude=./static --exclude=./.gunicorn --exclude=./progress --exclude=./uploading --exclude=./asked --exclude=./fetched --exclude=./metrics --exclude=./drops \
   --exclude='./before-restore-*' . || [ $? = 1 ]
+# Files in a store that machines share: all of it, too, unless the store keeps copies by itself.
+if [ -n "${FILES_URL:-}" ] && [ -z "${BACKUP_WITHOUT_STORE:-}" ]; then
+  "$venv/bin/python" manage.py shell --no-imports --command \
+    "import sys; from services_inventory.kept_files import store_written; store_written(sys.stdout.buffer)" \
+    >"$unfinished/store.tar.gz"
+fi
 
 cd "$unfinished"
 if [ -n "${BACKUP_KEYS:-}" ]; then
-  for part in program.* files.tar.gz; do
+  for part in program.* *.tar.gz; do
     age --encrypt --recipients-file "$BACKUP_KEYS/recipients" --output "$part.age" "$part"
     rm "$part"
   done

@@ -25,6 +25,8 @@ whole=
 "$venv/bin/python" manage.py note_proof checked $whole || failed=1
 [ -z "$whole" ] || failed=1
 "$venv/bin/python" manage.py clear_live_samples || failed=1
+[ -z "${FILES_URL:-}" ] || "$venv/bin/python" manage.py shell --no-imports --command \
+  "from services_inventory.operations.left_over import store_tidied; store_tidied()" || failed=1
 "$venv/bin/python" manage.py clearsessions || failed=1
 "$venv/bin/python" manage.py axes_reset_logs --age 180 || failed=1
 "$venv/bin/python" manage.py axes_reset_failure_logs --age 180 || failed=1

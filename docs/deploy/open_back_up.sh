@@ -16,7 +16,7 @@ if [ -n "${BACKUP_KEYS:-}" ] && [ -z "${UNSIGNED:-}" ]; then
     -sigfile SHA256SUMS.signature >/dev/null || damaged "This back-up was not signed with $BACKUP_KEYS/signing.pub"
 fi
 sha256sum --check --quiet --strict SHA256SUMS || damaged "This back-up is damaged"
-for part in program.* files.tar.gz*; do
+for part in program.* *.tar.gz*; do
   case $part in
     *.age) age --decrypt --identity "${BACKUP_KEYS:?names the folder of its keys}/identity" --output "$folder/${part%.age}" "$part" ||
       damaged "This back-up is of other keys than those in $BACKUP_KEYS" ;;

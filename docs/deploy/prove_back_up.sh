@@ -31,6 +31,10 @@ restored() {
   mkdir "$scratch/opened" "$scratch/data" &&
     "$here/open_back_up.sh" "$BACKUP_DIR/$name" "$scratch/opened" &&
     tar --extract --gzip --file="$scratch/opened/files.tar.gz" --directory="$scratch/data" || return 1
+  if [ -f "$scratch/opened/store.tar.gz" ]; then # looked at as it lies in the back-up
+    tar --extract --gzip --file="$scratch/opened/store.tar.gz" --directory="$scratch/data" || return 1
+    unset FILES_URL
+  fi
   case $DATABASE_URL in
     sqlite:*)
       url=sqlite:///$scratch/data/program.sqlite3

@@ -75,7 +75,12 @@ case $DATABASE_URL in
 esac
 find "$DATA_DIR" -mindepth 1 -maxdepth 1 ! -name 'program.sqlite3*' ! -name 'before-restore-*' \
   ! -name static -exec mv {} "$aside/" \;
-tar --extract --gzip --file="$opened/files.tar.gz" --directory="$DATA_DIR"
+for files in "$opened"/*.tar.gz; do
+  tar --extract --gzip --file="$files" --directory="$DATA_DIR"
+done
+# Where machines share a store, what was kept goes into it, over what is there by the same name.
+[ -z "${FILES_URL:-}" ] || "$venv/bin/python" manage.py shell --no-imports --command \
+  "from services_inventory.kept_files import all_handed_over; all_handed_over()"
 "$venv/bin/python" manage.py migrate --no-input --verbosity 0
 "$venv/bin/python" manage.py check_record
 echo "Restored from $backup. The files that were there lie in $aside."

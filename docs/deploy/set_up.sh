@@ -223,6 +223,9 @@ migrated() {
   local patience=0
   ! grep -qE '^(FILES|CACHE)_URL="?.' "$settings" || patience=1s
   PGOPTIONS="-c lock_timeout=$patience" manage migrate --no-input --verbosity 0
+  # What lay here before there was a store goes into it.
+  ! grep -qE '^FILES_URL="?.' "$settings" || manage shell --no-imports --command \
+    "from services_inventory.kept_files import all_handed_over; all_handed_over()"
 }
 
 start() {

@@ -18,7 +18,7 @@ from django.db.models import BinaryField, Field, ForeignKey, JSONField, Model
 
 from services_inventory import bulk
 from services_inventory.domain.days import day_told
-from services_inventory.kept_files import FETCHED, all_fetched
+from services_inventory.kept_files import FETCHED, all_fetched, all_handed_over
 from services_inventory.refused import Refused
 
 from ..domain.seals import text_of
@@ -179,6 +179,7 @@ def archive_restore(folder: Path) -> int:
         bulk.number_on([get_user_model(), *(one.table for one in tables.values())])
     root = Path(settings.DATA_DIR)
     shutil.copytree(folder / "files", root, dirs_exist_ok=True)
+    all_handed_over()
     return number
 
 

@@ -17,6 +17,7 @@ from program.public.pages import nothing_here
 from program.watching import metrics_written
 from services_inventory.database_away import database_away, disk_full
 from services_inventory.given import NotANumber
+from services_inventory.kept_files import store_away
 from services_inventory.sending import NotAsKept
 
 PUBLIC = re.compile("/public/[a-z]{2,3}(?:-[a-z]+)?/")
@@ -55,9 +56,9 @@ def nothing(request, exception):
 
 
 def broken(request):
-    """Answer what ended in an error: in a sentence of its own when the database is away."""
+    """Answer what ended in an error: in a sentence of its own when database or store is away."""
     error = sys.exception()
-    sentence = database_away(error) or disk_full(error)
+    sentence = database_away(error) or disk_full(error) or store_away(error)
     if not sentence:
         content = render_to_string("500.html", {"number": get_guid()})
         return HttpResponseServerError(content)

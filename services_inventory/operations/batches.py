@@ -18,7 +18,7 @@ from services_inventory.refused import Refused
 from .. import bulk, progress
 from ..database_away import disk_full
 from ..domain.regulation import RegulationError
-from ..kept_files import local_path
+from ..kept_files import local_path, store_away
 from ..models import Batch
 from ..queries.batches import batches_waiting
 from ..today import now, today
@@ -181,6 +181,7 @@ def _run(batch: Batch, report: Report | None) -> Batch:
             batch,
             Batch.State.REFUSED,
             disk_full(error)
+            or store_away(error)
             or "The program met an error that it did not expect; nothing was kept. "
             "Please tell your administrator the number of this batch.",
         )

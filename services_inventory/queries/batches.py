@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime
 from itertools import islice
 
 from django.db.models import Q, QuerySet
@@ -53,8 +53,9 @@ def batch_progress(batch: Batch, at: datetime) -> dict:
     done, total = (note["done"], note["total"]) if note else (batch.done, batch.total)
     percent = min(99, int(100 * done / total)) if total else 0
     message = note["message"] if note else batch.message
-    if batch.state == Batch.State.QUEUED:
-        message = _waits_for_nobody(at) or message
+    later = batch.parameters.get("not_before", "") > localdate(at).isoformat()
+    if batch.state == Batch.State.QUEUED and not later:
+        message = _waits_for(at)
     return {
         "done": done,
         "total": total,
@@ -87,24 +88,37 @@ def _left_told(seconds: float | None) -> str:
     return f"about {minutes / 60:.1f} hours left"
 
 
-def _waits_for_nobody(at: datetime) -> str:
-    """Say since when no worker has reported; empty where one is there, or runs something."""
+def _waits_for(at: datetime) -> str:
+    """Say which workers are there and which fell silent, each with since when."""
     running = Batch.objects.filter(state__in=(Batch.State.APPLYING, Batch.State.CHECKING))
-    if (one := running.exclude(held_by="").order_by("started_at").first()) is not None:
-        return f"Waits for its turn: the worker {_who(one)} is at “{one.title or one}”."
-    silent_s = progress.worker_silent_s()
-    if silent_s is not None and silent_s < SILENT_S:
-        return ""
-    if running.exists():
-        return ""
+    busy = list(running.exclude(held_by="").order_by("started_at"))
+    held, silence = {one.held_by for one in busy}, at.timestamp() - SILENT_S
+    known = {name: note for name, note in progress.workers().items() if name not in held}
+    there, gone = [], []
+    for name, note in known.items():
+        if note["at"] >= silence and not note.get("ended"):
+            there.append(f"{name}, there since {_moment(note['since'])}")
+        elif not note.get("ended"):
+            gone.append(f"{name} has not reported since {_moment(note['at'])}")
+    if there:
+        return ". ".join([f"Waits for the next worker: {'; '.join(there)}", *gone]) + "."
+    if busy:
+        one = busy[0]
+        first = f"Waits for its turn: the worker {_who(one)} is at “{one.title or one}”"
+        return ". ".join([first, *gone]) + "."
     since = "ever reported"
-    if silent_s is not None:
-        last = localtime(at - timedelta(seconds=silent_s))
-        since = f"reported since {date_format(last, 'DATETIME_FORMAT')}"
+    if known:
+        last = max(known, key=lambda name: known[name]["at"])
+        since = f"reported since {_moment(known[last]['at'])} (the last was {last})"
     return (
         f"No worker has {since}, so nothing runs yet. Ask whoever runs the program to start one: "
         "manage.py serve starts both, manage.py worker the worker alone."
     )
+
+
+def _moment(seconds: float) -> str:
+    """Say when that was, given in seconds since the epoch."""
+    return date_format(localtime(datetime.fromtimestamp(seconds, UTC)), "DATETIME_FORMAT")
 
 
 def header_sha256(header: list[str], sheet: str = "") -> str:

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import boto3
 import pytest
 from django.apps import apps
 from django.contrib.auth import get_user_model
@@ -15,6 +16,7 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db import connection, transaction
 from django.urls import reverse
+from moto.server import ThreadedMotoServer
 
 from program.models import Proof
 from program.operations.archiving import archive_restore, archive_write, archived
@@ -166,6 +168,33 @@ class TestScripts:
         database = sqlite3.connect(machine / "data" / "program.sqlite3")
         # Who is invited without a full name goes by the name to sign in with.
         assert database.execute("SELECT last_name FROM auth_user").fetchall() == [("j.osei",)]
+
+    def test_what_lies_in_a_store_is_in_the_back_up_and_comes_back(self, machine):
+        running = ThreadedMotoServer(ip_address="127.0.0.1", port=0, verbose=False)
+        running.start()
+        address = "{}:{}".format(*running.get_host_and_port())
+        settings = machine / "settings"
+        alone = settings.read_text()
+        settings.write_text(f'{alone}FILES_URL="http://key:secret@{address}/a-utility"\n')
+        bucket = boto3.resource(
+            "s3", endpoint_url=f"http://{address}", region_name="us-east-1",
+            aws_access_key_id="key", aws_secret_access_key="secret",
+        ).create_bucket(Bucket="a-utility")  # fmt: skip
+        try:
+            bucket.put_object(Key="files/documents/a.jpg", Body=b"a photo")
+            made = self.newest(machine)
+            assert (made / "store.tar.gz.age").read_bytes().startswith(b"age-encryption.org/v1")
+            proved = self.ran("prove_back_up.sh", machine)
+            assert proved.returncode == 0, proved.stdout + proved.stderr
+            bucket.put_object(Key="files/documents/a.jpg", Body=b"another")
+            back = self.ran("restore.sh", machine, made)
+            assert back.returncode == 0, back.stderr
+            kept = bucket.Object("files/documents/a.jpg").get()["Body"].read()
+            assert kept == b"a photo"
+            assert not (machine / "data" / "files" / "documents" / "a.jpg").exists()
+        finally:
+            settings.write_text(alone)
+            running.stop()
 
     def test_what_is_no_back_up_is_refused_before_anything_is_changed(self, machine):
         before = sorted((machine / "data").iterdir())

@@ -111,14 +111,14 @@ def test_machines_share_what_they_count_and_note_and_go_on_without_the_server(
     settings.DATA_DIR = tmp_path / "another machine"
     assert times_asked("try", "one", MINUTE) == 4
     assert progress.read(7)["done"] == 2 and progress.stop_asked(7)
-    assert progress.worker_silent_s() < 60
+    assert [*progress.workers()] == [progress.this_process()]
     progress.clear(7)
     assert progress.read(7) is None and not progress.stop_asked(7)
     shared.kill()
     shared.wait()
     assert walked(client) == kept
     assert times_asked("try", "one", MINUTE) == 0  # nobody is kept out
-    assert progress.read(7) is None
+    assert progress.read(7) is None and progress.workers() == {}
 
 
 def test_an_address_of_no_cache_is_told_without_its_password(monkeypatch):

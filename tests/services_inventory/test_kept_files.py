@@ -1,6 +1,8 @@
 """Files in a store that several machines share: kept, read back, and refused where altered."""
 
 import os
+import socket
+import tarfile
 from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
@@ -8,7 +10,9 @@ from zipfile import ZipFile
 
 import boto3
 import pytest
+from botocore.exceptions import BotoCoreError
 from django.core.exceptions import ImproperlyConfigured
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from moto.server import ThreadedMotoServer
 
@@ -18,14 +22,18 @@ from program.operations.plan_documents import plan_document_check, plan_document
 from program.operations.submission_verify import submission_verify
 from program.operations.submissions import submission_freeze
 from program.queries.seals import files_are_as_stored
-from services_inventory.kept_files import FETCHED, local_path
-from services_inventory.models import Batch
+from program.roles import sync_roles
+from services_inventory.command_faults import sentence_of
+from services_inventory.kept_files import FETCHED, all_handed_over, local_path, store_written
+from services_inventory.models import Batch, Document
 from services_inventory.operations.batches import batch_open
 from services_inventory.operations.documents import document_store
+from services_inventory.operations.left_over import store_tidied
 from services_inventory.queries.batches import table_of
+from services_inventory.templatetags.one_act import FIELD
 from tests.program.operations.factories import NOW, TODAY, standing_town
 from tests.replacements.completion.drops import jpeg
-from tests.replacements.factories import user
+from tests.replacements.factories import contractor, order, user
 
 pytestmark = pytest.mark.one_engine
 BUCKET = "a-utility"
@@ -148,6 +156,84 @@ def test_a_plan_document_and_the_archive_of_the_record_hold_what_is_in_the_store
         assert kept.read_bytes() == bucket.Object(name).get()["Body"].read()
     alter(bucket, document.path)
     assert "is not the file that was frozen" in plan_document_check(document)
+
+
+def test_a_store_that_is_away_is_said_and_nothing_is_saved(
+    filed, bucket, client, settings, monkeypatch, tmp_path
+):
+    client.raise_request_exception = False
+    client.force_login(user("c", role="Compliance staff"))
+    page = reverse("submission_file", args=[2030, 1, "csv"])
+    intake, boundaries = "/inventory/intake/", {"kind": "BOUNDARIES", FIELD: "a" * 32}
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))  # nobody listens there
+        address = "{}:{}".format(*free.getsockname())
+        with monkeypatch.context() as away:
+            away.setenv("FILES_URL", f"http://key:secret@{address}/{BUCKET}")
+            here, there = settings.STORAGES, environment.storages("FILES_URL")
+            settings.STORAGES = {**here, **there}
+            boundaries["file"] = SimpleUploadedFile("a.csv", b"name,wkt\n")
+            for answer in (client.get(page), client.post(intake, boundaries)):
+                assert answer.status_code == 503
+                assert "store that files are kept in does not answer" in answer.content.decode()
+            with pytest.raises(BotoCoreError) as told:
+                [*files_are_as_stored()]
+            assert "does not answer" in sentence_of(told.value)
+            settings.STORAGES = here
+    assert not Batch.objects.exists()
+    assert b"".join(client.get(page).streaming_content)
+    boundaries["file"] = SimpleUploadedFile("a.csv", b"name,wkt\n")
+    assert client.post(intake, boundaries).status_code == 302  # the form was not used up
+    assert Batch.objects.count() == 1
+
+
+def test_a_photo_in_pieces_may_come_by_several_machines(db, bucket, client, settings, tmp_path):
+    sync_roles()
+    job, photo = order(contractor()), jpeg()
+    client.force_login(user("crew", "Contractor", job.contractor))
+    page = f"/work/phone/send/{job.pk}/photos/k-photo-0/"
+    for start, end in ((0, 300), (300, len(photo))):
+        settings.DATA_DIR = tmp_path / f"machine {start}"
+        said = {"content-range": f"bytes {start}-{end - 1}/{len(photo)}"}
+        taken = client.put(page, photo[start:end], "application/octet-stream", headers=said)
+        assert taken.json() == {"received": end}
+    told = {"name": "IMG_1.jpg", "kind": "OLD_PIPE"}
+    kept = client.post(page, told, "application/json", headers={"idempotency-key": "k-photo-0"})
+    assert kept.status_code == 201
+    assert keys(bucket) == {f"files/{Document.objects.get().file.name}"}  # and no piece of it
+
+
+def test_what_no_row_names_leaves_the_store_once_nobody_can_be_at_it(
+    filed, bucket, tmp_path, monkeypatch
+):
+    (tmp_path / "a.csv").write_text("address\n12 Elm St\n")
+    batch_open(kind="INTAKE", by="m", at=NOW, file=tmp_path / "a.csv")
+    before = keys(bucket)
+    left = {"files/batches/2030/a.csv", "files/documents/b.jpg", "parts/.unfinished-1/0-9"}
+    for key in left:
+        bucket.put_object(Key=key, Body=b"left over")
+    assert store_tidied() == 0 and keys(bucket) == before | left
+    monkeypatch.setattr("services_inventory.operations.left_over.STORED_S", -60)
+    assert store_tidied() == 3 and keys(bucket) == before
+
+
+def test_a_tar_of_the_store_can_be_put_back(filed, bucket, tmp_path, settings):
+    content = {key: bucket.Object(key).get()["Body"].read() for key in keys(bucket)}
+    bucket.put_object(Key="parts/.unfinished-1/0-9", Body=b"on its way")
+    settings.DATA_DIR = tmp_path / "another machine"
+    with (tmp_path / "store.tar.gz").open("wb") as target:
+        store_written(target)
+    with tarfile.open(tmp_path / "store.tar.gz") as archive:
+        archive.extractall(settings.DATA_DIR, filter="data")
+    written = {
+        path.relative_to(settings.DATA_DIR).as_posix(): path.read_bytes()
+        for path in settings.DATA_DIR.rglob("*") if path.is_file()
+    }  # fmt: skip
+    assert written == content
+    bucket.objects.delete()
+    all_handed_over()
+    assert {key: bucket.Object(key).get()["Body"].read() for key in keys(bucket)} == content
+    assert not [path for path in settings.DATA_DIR.rglob("*") if path.is_file()]
 
 
 @pytest.mark.parametrize(

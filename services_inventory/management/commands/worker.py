@@ -38,6 +38,12 @@ class Command(BaseCommand):
         self.looked = -FOLDERS_EVERY_S
         if not options["once"]:
             signal.signal(signal.SIGTERM, self._end)
+        try:
+            self._go_on(options)
+        finally:
+            progress.worker_leaves()
+
+    def _go_on(self, options):
         while not self.ending:
             try:
                 if not self._advance(options["once"]) and not self.ending:

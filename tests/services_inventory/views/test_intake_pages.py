@@ -2,6 +2,9 @@
 
 import html
 import io
+import json
+import subprocess
+import time
 from datetime import date
 
 import pytest
@@ -206,13 +209,37 @@ def test_a_page_that_waits_says_since_when_no_worker_has_reported(staff, setting
     page = reverse("batch", args=[Batch.objects.get().pk])
     assert "No worker has ever reported" in staff.get(page).content.decode()
     progress.worker_reports()
-    assert "No worker has" not in staff.get(page).content.decode()
-    note = tmp_path / "progress" / "worker"
-    note.write_text(str(float(note.read_text()) - 7200))
+    (mine,) = progress.workers()
+    said = staff.get(page).content.decode()
+    assert f"Waits for the next worker: {mine}, there since" in said
+    assert "reported since" not in said
+    progress.worker_leaves()
+    assert f"(the last was {mine})" in staff.get(page).content.decode()
+    progress.worker_reports()
+    note = tmp_path / "progress" / "workers"
+    known = json.loads(note.read_text())
+    other = {"at": time.time() - 7200, "since": time.time() - 9000, "host": "other", "pid": 9}
+    note.write_text(json.dumps(known | {"other, process 9": other}))
+    said = staff.get(page).content.decode()
+    assert f"{mine}, there since" in said and "other, process 9 has not reported since" in said
+    progress.worker_reports()  # what another machine noted stays
+    assert "other, process 9 has not reported since" in staff.get(page).content.decode()
+    note.write_text(json.dumps({"other, process 9": other}))
     said = staff.get(page).content.decode()
     assert "No worker has reported since" in said and "manage.py serve" in said
-    note.write_text("")  # as the version before left it
-    assert "No worker has ever reported" in staff.get(page).content.decode()
     work()
     assert "No worker has" not in staff.get(page).content.decode()
-    assert progress.worker_silent_s() < 60
+
+
+def test_a_worker_that_died_is_not_told_of_once_another_of_its_machine_reports(settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+    with subprocess.Popen(["true"]) as ended:
+        pass
+    progress.worker_reports()
+    note, mine = tmp_path / "progress" / "workers", progress.this_process()
+    known = json.loads(note.read_text())
+    note.write_text(json.dumps(known | {"dead": {**known[mine], "pid": ended.pid}}))
+    progress.worker_reports()
+    assert {name: one["since"] for name, one in progress.workers().items()} == {
+        mine: known[mine]["since"]
+    }
