@@ -7,7 +7,7 @@ from django.views import View
 from django.views.generic import TemplateView
 
 from program.clock import now, today
-from program.domain.utility_facts import utility_facts
+from program.domain.utility_facts import INVENTED, utility_facts
 from program.operations.first_hour import OwnValueRefused, step_skip, step_take_up, system_enter
 from program.own_value_forms import value_field
 from program.queries.first_hour import STEPS, first_hour
@@ -40,6 +40,9 @@ class SystemForm(forms.Form):
             fact = utility_facts()[name]
             needed = name != "time_zone"
             self.fields[name] = value_field(fact.allowed, fact.label, fact.help, required=needed)
+        if facts["state"] != INVENTED:  # a real utility would be refused with it
+            state = self.fields["state"].widget
+            state.choices = [choice for choice in state.choices if choice[0] != INVENTED]
 
 
 class FirstHourView(Permitted, TemplateView):

@@ -5,6 +5,7 @@ Values never decide which side of a line a material column speaks of; that is as
 
 import re
 from collections.abc import Iterable, Sequence
+from datetime import date
 from functools import cache
 
 from rapidfuzz import fuzz, process
@@ -24,6 +25,8 @@ Guess = tuple[float, str, str, str]
 _FIGURES = (
     ValueKind.DATE, ValueKind.YEAR, ValueKind.INSTALLED, ValueKind.DIAMETER, ValueKind.COUNT,
 )  # fmt: skip
+_WORDS = (ValueKind.MATERIAL, ValueKind.BASIS)
+_DAY = re.compile(r"\s*(\d{4}-\d\d?-\d\d?|\d\d?[/.-]\d\d?[/.-](\d{4}|\d\d))\b")
 
 
 def guess(header: Sequence[str], sample_rows: Iterable[Sequence] = ()) -> ColumnMap:
@@ -140,7 +143,7 @@ def _contradicts(kind: ValueKind, values: list) -> bool:
     """Whether the values can't be what the heading promises."""
     if kind in (ValueKind.LATITUDE, ValueKind.LONGITUDE) and values:
         return _share(values, lambda value: _number(value) is not None) < 0.5
-    return False
+    return kind in _WORDS and _share(values, _is_day) >= MOST_MUST_FIT
 
 
 def _by_values(columns: dict[str, list], chosen: dict[str, MappedColumn]) -> Iterable[Guess]:
@@ -192,7 +195,13 @@ def _hint(heading: str, values: list) -> str:
         return "It holds materials; say whether of the system side or the customer side."
     if len(values) >= 3 and _share(values, _is_year) >= MOST_MUST_FIT:
         return "It holds years; say of what."
+    if len(values) >= 3 and _share(values, _is_day) >= MOST_MUST_FIT:
+        return "It holds days; say what was done on them."
     return ""
+
+
+def _is_day(value) -> bool:
+    return isinstance(value, date) or bool(_DAY.match(str(value)))
 
 
 def _is_year(value) -> bool:

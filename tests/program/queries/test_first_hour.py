@@ -26,6 +26,7 @@ def test_an_empty_record_begins_with_the_system_and_its_facts_need_no_rehearsal(
     staff, page = browser_of(STAFF), reverse("first_hour")
     wrong = staff.post(page, SYSTEM | {"connections": "many"})
     assert wrong.status_code == 422 and b'value="many"' in wrong.content
+    assert b'value="OH"' in wrong.content and b'value="ZZ"' not in wrong.content
     assert not Utility.objects.exists()
     staff.post(page, SYSTEM)
     utility = Utility.objects.get()

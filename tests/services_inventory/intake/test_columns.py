@@ -28,6 +28,15 @@ def test_clear_headings_need_no_help():
     assert all(column.confidence == 1.0 for column in found.columns)
 
 
+@pytest.mark.parametrize("days", [["2024-06-01"] * 5, ["6/1/2024", "12/30/1998", "1/2/24"]])
+def test_days_under_a_heading_of_words_are_no_words(days):
+    found = guess(["Acct", "SRC_DT"], [(f"P{n}", day) for n, day in enumerate(days)])
+    assert "source" not in found.to_dict()["columns"]
+    assert dict(found.unmapped) == {"SRC_DT": "It holds days; say what was done on them."}
+    words = [(f"P{n}", "tap card") for n in range(5)]
+    assert guess(["Acct", "SRC_DT"], words).to_dict()["columns"]["source"] == "SRC_DT"
+
+
 def test_headings_of_utilities():
     header = [
         "Svc_No",
