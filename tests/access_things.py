@@ -243,8 +243,8 @@ def _inspection() -> int:
 def _building_change(line: ServiceLine) -> PremiseChange:
     """Return a change of what is known of a line's building."""
     return building_record(
-        premise=line.premise, kind=line.premise.kind, plumbing="COPPER", plumbing_year=1962,
-        treatment="", source="visit", by="manager", at=now(),
+        premise=line.premise, kind=line.premise.kind, building_year=None, plumbing="COPPER",
+        plumbing_year=1962, treatment="", source="visit", by="manager", at=now(),
     )  # fmt: skip
 
 

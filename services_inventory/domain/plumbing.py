@@ -51,14 +51,17 @@ class PlumbingInside:
     treatment: Treatment | None = None
 
 
-def plumbing_contradictions(inside: PlumbingInside, as_of: date) -> list[str]:
+def plumbing_contradictions(
+    inside: PlumbingInside, built_year: int | None, as_of: date
+) -> list[str]:
     """What cannot be true, one sentence each; ask before it is stored."""
     year = inside.laid_year
-    if year is not None and not EARLIEST_INSTALL_YEAR <= year <= as_of.year:
-        return [
-            f"The plumbing's year is {year}; write a year from {EARLIEST_INSTALL_YEAR} to "
-            f"{as_of.year}."
-        ]
+    for whose, given in (("building", built_year), ("plumbing", year)):
+        if given is not None and not EARLIEST_INSTALL_YEAR <= given <= as_of.year:
+            return [
+                f"The {whose}'s year is {given}; write a year from {EARLIEST_INSTALL_YEAR} to "
+                f"{as_of.year}."
+            ]
     if year is not None and inside.pipes is None:
         return ["A year is given without the plumbing; say which pipe is inside."]
     return []

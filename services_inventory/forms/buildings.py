@@ -11,6 +11,11 @@ class BuildingForm(forms.Form):
     """The building's kind, the plumbing inside and treatment, as sampling tiers need them."""
 
     kind = forms.ChoiceField(label="Building", choices=PremiseKind.choices, required=False)
+    building_year = forms.IntegerField(
+        label="Year the building was built",
+        required=False,
+        error_messages={"invalid": "This is no year; write it like 1936."},
+    )
     plumbing = forms.ChoiceField(
         label="Plumbing inside",
         choices=_NOT_KNOWN + PLUMBINGS,

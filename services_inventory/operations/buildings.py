@@ -10,13 +10,13 @@ from services_inventory.refused import Refused
 from ..domain.plumbing import Plumbing, PlumbingInside, Treatment, plumbing_contradictions
 from ..models import Premise, PremiseChange
 
-FIELDS = ("kind", "plumbing", "plumbing_year", "treatment")
+FIELDS = ("kind", "building_year", "plumbing", "plumbing_year", "treatment")
 
 
 @transaction.atomic
 def building_record(
-    *, premise: Premise, kind: str, plumbing: str, plumbing_year: int | None, treatment: str,
-    source: str, by: str, at: datetime,
+    *, premise: Premise, kind: str, building_year: int | None, plumbing: str,
+    plumbing_year: int | None, treatment: str, source: str, by: str, at: datetime,
 ) -> PremiseChange:  # fmt: skip
     """Record the building's kind and plumbing as somebody now knows them; empty is not known.
 
@@ -29,12 +29,14 @@ def building_record(
         plumbing_year,
         Treatment(treatment) if treatment else None,
     )
-    wrong = plumbing_contradictions(inside, localdate(at))
+    wrong = plumbing_contradictions(inside, building_year, localdate(at))
     if wrong:
         raise Refused(" ".join(wrong))
     if not source.strip():
         raise Refused("Say how it is known, for instance a visit or a plumbing permit.")
-    after = dict(zip(FIELDS, (kind, plumbing, plumbing_year, treatment), strict=True))
+    after = dict(
+        zip(FIELDS, (kind, building_year, plumbing, plumbing_year, treatment), strict=True)
+    )
     return _change(premise, after, source.strip()[:300], by, at)
 
 

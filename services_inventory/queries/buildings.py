@@ -5,6 +5,7 @@ from ..models.places import PLUMBINGS, TREATMENTS, PremiseKind
 
 _WORDS = {
     "kind": ("building", dict(PremiseKind.choices)),
+    "building_year": ("built", {}),
     "plumbing": ("plumbing inside", dict(PLUMBINGS)),
     "plumbing_year": ("plumbing laid", {}),
     "treatment": ("treatment", dict(TREATMENTS)),

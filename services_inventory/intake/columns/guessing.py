@@ -4,7 +4,7 @@ Values never decide which side of a line a material column speaks of; that is as
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from functools import cache
 
@@ -26,6 +26,7 @@ _FIGURES = (
     ValueKind.DATE, ValueKind.YEAR, ValueKind.INSTALLED, ValueKind.DIAMETER, ValueKind.COUNT,
 )  # fmt: skip
 _WORDS = (ValueKind.MATERIAL, ValueKind.BASIS)
+_NOW = frozenset("found observed seen verified inspected result pipe line service current".split())
 _DAY = re.compile(r"\s*(\d{4}-\d\d?-\d\d?|\d\d?[/.-]\d\d?[/.-](\d{4}|\d\d))\b")
 
 
@@ -151,9 +152,22 @@ def _by_values(columns: dict[str, list], chosen: dict[str, MappedColumn]) -> Ite
     for heading, values in columns.items():
         if heading in taken or len(values) < 3:
             continue
-        for field, fits, why in _VALUE_TESTS:
+        for field, fits, why in (*_VALUE_TESTS, *_of_a_side(heading)):
             if field not in chosen and _share(values, fits) >= MOST_MUST_FIT:
                 yield 0.6, field, heading, why
+
+
+def _of_a_side(heading: str) -> Iterable[tuple[str, Callable, str]]:
+    """What materials under a heading that names one side, and no other time than now, are of."""
+    said = set(expanded(heading).split())
+    for side in ("system", "customer"):
+        if side in said and said - {side} <= _NOW:
+            why = "The heading names the side, and the values are materials."
+            yield f"{side}_material", _is_material, why
+
+
+def _is_material(value) -> bool:
+    return bool(read_material(str(value)).code)
 
 
 def _number(value) -> float | None:
@@ -191,7 +205,7 @@ def _share(values: list, fits) -> float:
 
 def _hint(heading: str, values: list) -> str:
     """What an unmapped column seems to hold."""
-    if len(values) >= 3 and _share(values, lambda v: read_material(str(v)).code) >= MOST_MUST_FIT:
+    if len(values) >= 3 and _share(values, _is_material) >= MOST_MUST_FIT:
         return "It holds materials; say whether of the system side or the customer side."
     if len(values) >= 3 and _share(values, _is_year) >= MOST_MUST_FIT:
         return "It holds years; say of what."

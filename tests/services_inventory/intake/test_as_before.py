@@ -146,7 +146,8 @@ def test_new_lines_beside_premises_that_the_file_does_not_name_are_told(tmp_path
 def _corrected(folder, first):
     line = ServiceLine.objects.get(location_id="L3")
     building_record(
-        premise=line.premise, kind="SCHOOL", plumbing="", plumbing_year=None, treatment="",
+        premise=line.premise, kind="SCHOOL", building_year=None, plumbing="",
+        plumbing_year=None, treatment="",
         source="a visit", by="clerk", at=MAY,
     )  # fmt: skip
 

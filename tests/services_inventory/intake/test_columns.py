@@ -37,6 +37,16 @@ def test_days_under_a_heading_of_words_are_no_words(days):
     assert guess(["Acct", "SRC_DT"], words).to_dict()["columns"]["source"] == "SRC_DT"
 
 
+def test_materials_under_a_heading_that_names_a_side_are_of_that_side_now():
+    found = ("Lead", "Copper", "galvanized", "Lead")
+    header = ["Utility side found", "Customer side found", "Customer side replaced"]
+    mapped = guess(header, [(one, one, one) for one in found])
+    assert dict(mapped.to_dict()["columns"]) == {
+        "system_material": header[0], "customer_material": header[1],
+    }  # fmt: skip
+    assert [heading for heading, _ in mapped.unmapped] == [header[2]]
+
+
 def test_headings_of_utilities():
     header = [
         "Svc_No",

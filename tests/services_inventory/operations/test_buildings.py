@@ -22,6 +22,7 @@ WHO = {"by": "clerk", "at": AT}
 def record(premise, **given):
     said = {
         "kind": "SINGLE_FAMILY",
+        "building_year": 1931,
         "plumbing": "COPPER",
         "plumbing_year": 1962,
         "treatment": "",
@@ -65,6 +66,7 @@ def test_what_a_later_change_moved_on_from_is_not_put_back_over_it(premise):
     [
         ({"plumbing_year": 19}, "write a year from 1800 to 2028"),
         ({"plumbing_year": 20255}, "write a year from 1800 to 2028"),
+        ({"building_year": 2029}, "The building's year is 2029; write a year from 1800 to 2028"),
         ({"plumbing_year": 2029}, "write a year from 1800 to 2028"),
         ({"plumbing": ""}, "say which pipe is inside"),
         ({"source": " "}, "Say how it is known"),

@@ -70,7 +70,8 @@ def test_a_list_that_corrects_itself_is_followed_back(tmp_path):
 def test_what_a_person_found_stands_against_the_old_word_of_a_list(tmp_path):
     billing(tmp_path)
     building_record(
-        premise=Premise.objects.get(), kind="CHILD_CARE", plumbing="", plumbing_year=None,
+        premise=Premise.objects.get(), kind="CHILD_CARE", building_year=None, plumbing="",
+        plumbing_year=None,
         treatment="", source="visit", by="clerk", at=APRIL + timedelta(days=400),
     )  # fmt: skip
     assert billing(tmp_path) == counted(unchanged=1)

@@ -15,7 +15,7 @@ from tests.services_inventory.operations.takes import APRIL, HEADER, counted, op
 pytestmark = pytest.mark.django_db
 
 MORE = (*HEADER, "city", "postcode", "premise type", "line use", "unit", "plumbing",
-        "plumbing year", "treatment")  # fmt: skip
+        "plumbing year", "treatment", "year built")  # fmt: skip
 MAY = APRIL.replace(month=5)
 
 
@@ -26,7 +26,7 @@ def _row(number: int, **changed) -> tuple:
             MORE,
             (f"L{number}", f"{number} Mill St", f"{41.5 + number / 1000:.4f}", "-100.3", "copper",
              "galvanized", "1950", "tap card", "Quillwater", "69011", "school", "", "",
-             "copper", "1980", ""),
+             "copper", "1980", "", ""),
             strict=True,
         )
     )  # fmt: skip
@@ -103,6 +103,7 @@ def test_every_part_of_a_place_that_a_row_may_correct_is_looked_at(taken, name):
         "latitude": {"latitude": "41.6"}, "longitude": {"longitude": "-100.4"},
         "kind": {"premise_type": "business"}, "plumbing": {"plumbing": "galvanized"},
         "plumbing_year": {"plumbing_year": "1985"}, "treatment": {"treatment": "none"},
+        "building_year": {"year_built": "1931"},
     }[name]  # fmt: skip
     counts, _ = _check(taken, [_row(1, **changed)])
     assert counts["unchanged"] == 0

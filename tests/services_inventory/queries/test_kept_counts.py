@@ -83,7 +83,8 @@ def test_a_corrected_building_counts_its_neighborhood_again_only():
     line, asked = small_town()[1], []
     before = kinds(asked)
     change = building_record(
-        premise=line.premise, kind="SCHOOL", plumbing="", plumbing_year=None, treatment="",
+        premise=line.premise, kind="SCHOOL", building_year=None, plumbing="",
+        plumbing_year=None, treatment="",
         source="site visit", by="clerk", at=LATER,
     )  # fmt: skip
     assert kinds(asked) == kinds_afresh() == before + Counter(SCHOOL=1) - Counter({"": 1})
