@@ -125,8 +125,8 @@ def _uploaded(mended: int, others: int) -> str:
     told = f"{mended:,} row{pluralize(mended)} of the file {pluralize(mended, 'differs,differ')}"
     told += f" and {pluralize(mended, 'stands,stand')} below as typed. Not taken in yet."
     if others:
-        told += f" {others:,} row{pluralize(others)} of it {pluralize(others, 'waits,wait')} here no longer"
-        told += f" and {pluralize(others, 'was,were')} left out."
+        waits, was = pluralize(others, "waits,wait"), pluralize(others, "was,were")
+        told += f" {others:,} row{pluralize(others)} of it {waits} here no longer and {was} left out."
     return told
 
 
