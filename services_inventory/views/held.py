@@ -126,7 +126,8 @@ def _uploaded(mended: int, others: int) -> str:
     told += f" and {pluralize(mended, 'stands,stand')} below as typed. Not taken in yet."
     if others:
         waits, was = pluralize(others, "waits,wait"), pluralize(others, "was,were")
-        told += f" {others:,} row{pluralize(others)} of it {waits} here no longer and {was} left out."
+        told += f" {others:,} row{pluralize(others)} of it {waits} here no longer"
+        told += f" and {was} left out."
     return told
 
 
