@@ -14,7 +14,6 @@ import os
 import random
 import time
 from collections import defaultdict
-from pathlib import Path
 
 import ciw
 
@@ -29,19 +28,6 @@ NEEDED = {"look-ups": 2000.0, "crews": 500 / 20, "desks": 50 / load.THINK_S}
 GROWTH = 1.25  # what a page costs at ten times the lines: see "Pages" in docs/performance.md
 
 
-def database_s() -> float:
-    """Return the processor time of PostgreSQL's processes on this machine that still run."""
-    ticks = 0
-    for stat in Path("/proc").glob("[0-9]*/stat"):
-        try:
-            name, _, rest = stat.read_text().rpartition(")")
-        except OSError:  # it ended meanwhile
-            continue
-        if name.endswith("(postgres"):
-            ticks += sum(map(int, rest.split()[11:13]))
-    return ticks / os.sysconf("SC_CLK_TCK")
-
-
 def measured_alone(server: int, cookie: str, lines: list) -> dict[str, dict]:
     """Return by side (public, staff): each wait in s, and the mean cost by who bore it, in s."""
     found, chance = {}, random.Random(3)
@@ -49,13 +35,13 @@ def measured_alone(server: int, cookie: str, lines: list) -> dict[str, dict]:
         for asked in range(2 * EACH):  # the first half fills caches
             if asked == EACH:
                 load.FOUND.clear()
-                before = (load.processor_s(server), database_s(), time.process_time())
+                before = (load.processor_s(server), load.database_s(), time.process_time())
             if side == "public":
                 load.ask(*load.look_up(chance, lines), host=f"127.2.{asked % 4}.{asked % 250 + 1}")
             else:
                 kind, path, sent = load.staff_act(chance, lines)
                 load.ask(kind, path, cookie=cookie, sent=sent)
-        after = (load.processor_s(server), database_s(), time.process_time())
+        after = (load.processor_s(server), load.database_s(), time.process_time())
         web, database, crowd = ((b - a) / EACH for a, b in zip(before, after, strict=True))
         waits = [ms / 1000 for answers in load.FOUND.values() for ms, _ in answers]
         found[side] = {"waits": waits, "web": web, "database": database, "crowd": crowd}

@@ -142,6 +142,25 @@ def processor_s(first: int) -> float:
     return ticks / os.sysconf("SC_CLK_TCK")
 
 
+def database_s() -> float:
+    """Return the processor time of PostgreSQL's processes on this machine that still run."""
+    ticks = 0
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            name, _, rest = stat.read_text().rpartition(")")
+        except OSError:  # it ended meanwhile
+            continue
+        if name.endswith("(postgres"):
+            ticks += sum(map(int, rest.split()[11:13]))
+    return ticks / os.sysconf("SC_CLK_TCK")
+
+
+def spent_s(server: int) -> dict[str, float]:
+    """Return the processor time that each of those at work took so far."""
+    databases = {"PostgreSQL": database_s()} if os.environ.get("DATABASE_URL") else {}
+    return {"web server": processor_s(server), **databases, "crowd": time.process_time()}
+
+
 def row(kind: str, answers: list[tuple[float, int]], seconds: float) -> str:
     """Return a row of the table."""
     p50, p95 = p50_p95([ms for ms, _ in answers])
@@ -189,12 +208,12 @@ def main() -> None:
     rows, lines = sampled_lines()
     cookies, server = people(given.people), begun()
     try:
-        took, until = -processor_s(server.pid), time.perf_counter() + given.seconds
+        before, until = spent_s(server.pid), time.perf_counter() + given.seconds
         with crowd_until(until, cookies, lines, given.lookups):
             for _ in range(12):
                 time.sleep(given.seconds / 12)
                 held.append(memory_mb(server.pid))
-        took += processor_s(server.pid)
+        spent = {who: took - before[who] for who, took in spent_s(server.pid).items()}
     finally:
         server.terminate()
         server.wait()
@@ -205,9 +224,8 @@ def main() -> None:
     served = sum(len(answers) for kind, answers in FOUND.items() if kind.startswith("public"))
     print(f"\nLook-ups that came: {came:,}; {came - served:,} waited unanswered at the end.")
     asked = sum(map(len, FOUND.values()))
-    print(
-        f"\nProcessor time of the web server: {took:.1f} s, {took / asked * 1000:.1f} ms an answer."
-    )
+    told = (f"{who} {took:.1f} s, {took / asked * 1000:.1f} ms" for who, took in spent.items())
+    print(f"\nProcessor time in all, and an answer: {'; '.join(told)}.")
     print(f"\nMemory of the web server's processes, MB: {', '.join(map(str, held))}.")
 
 
