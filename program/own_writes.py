@@ -12,6 +12,7 @@ from functools import cache
 from django.db.backends.signals import connection_created
 
 from services_inventory import bulk
+from services_inventory.read_from import PRIMARY, reading_from
 
 _WRITES = re.compile(r'\s*(?:UPDATE|DELETE FROM|INSERT INTO)\s+"?(\w+)"?', re.IGNORECASE)
 _MARKS = re.compile(
@@ -36,7 +37,8 @@ def _noted(execute, sql, params, many, context):
         found = _WRITES.match(sql)
         table = found.group(1) if found else ""
         if table in _watched():
-            _note(table, sql, params, many)
+            with reading_from(PRIMARY):
+                _note(table, sql, params, many)
     return execute(sql, params, many, context)
 
 

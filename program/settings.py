@@ -93,6 +93,12 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
 # Opening SQLite's file anew would cost each request 2 to 3 ms. A kept connection is tried before
 # its first use: a server that was restarted meanwhile is then no error to whoever asks next.
 DATABASES["default"] |= {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}
+# Lists, maps, public pages and downloads may be read from a replica (program/replicas.py).
+DATABASES |= environment.replica("READ_DATABASE_URL", DATABASES["default"])
+READ_LAG_SECONDS = environment.whole_number("READ_LAG_SECONDS", default=10, unit="seconds")
+if "replica" in DATABASES:
+    DATABASE_ROUTERS = ["program.replicas.Router"]
+    MIDDLEWARE.append("program.replicas.ReadsFromReplica")
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # Of each web process, or of all machines; true in each, as what is kept is compared with the

@@ -12,8 +12,10 @@ from itertools import islice
 from operator import itemgetter
 
 from django.core.management.color import no_style
-from django.db import DatabaseError, OperationalError, connection, transaction
+from django.db import DatabaseError, OperationalError, transaction
 from django.db.backends.signals import connection_created
+
+from .read_from import connection
 
 CHUNK = 20_000
 PATIENCE_S = 2
@@ -168,6 +170,35 @@ def held(name: str) -> Iterator[bool]:
         if ours:
             with suppress(DatabaseError):  # the connection broke, and the name went with it
                 fetched("SELECT pg_advisory_unlock(hashtextextended(%s, 0))", [name])
+
+
+def position_written() -> int:
+    """Return where the primary's log ends, all that was committed before lying within.
+
+    The end of what is only in its memory: a commit that did not wait for the disk lies within, too.
+    """
+    return number("SELECT CAST(pg_wal_lsn_diff(pg_current_wal_insert_lsn(), '0/0') AS bigint)")
+
+
+def position_sent() -> int:
+    """Return how far the primary's log is on its disk, from where its replicas get it."""
+    return number("SELECT CAST(pg_wal_lsn_diff(pg_current_wal_flush_lsn(), '0/0') AS bigint)")
+
+
+def position_replayed() -> int:
+    """Return how far a replica has come in the primary's log; 0 where it is no replica."""
+    return number(
+        "SELECT CASE WHEN pg_is_in_recovery()"
+        " THEN CAST(pg_wal_lsn_diff(pg_last_wal_replay_lsn(), '0/0') AS bigint) END"
+    )
+
+
+def commits_wait_for_a_replica() -> bool:
+    """Tell whether the primary acknowledges nothing that a replica has not got."""
+    [(names, how)] = fetched(
+        "SELECT current_setting('synchronous_standby_names'), current_setting('synchronous_commit')"
+    )
+    return bool(names) and how not in ("off", "local")
 
 
 def number_on(tables: Sequence[type]) -> None:
@@ -340,7 +371,7 @@ def snapshot(*, keep: bool = False) -> Iterator[None]:
     What is staged inside goes at the end, unless it is kept for a transaction that follows.
     """
     if on_postgresql() or connection.in_atomic_block:
-        with transaction.atomic():
+        with transaction.atomic(using=connection.alias):
             yield
         return
     execute("BEGIN DEFERRED")

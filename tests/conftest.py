@@ -26,7 +26,7 @@ FIRST = (
     "test_advice.py", "test_grid.py", "test_back_ups.py", "test_phone_card.py",
     "test_intake_killed.py", "test_phone_offline.py", "test_intake_real_input.py",
     "test_own_values.py", "test_schema.py", "test_solver.py", "test_second_solver.py",
-    "test_ways_to_a_start.py",
+    "test_ways_to_a_start.py", "test_replicas.py",
 )  # fmt: skip
 # Walks of the towns' forms; that each page opens and leads on is tried on every engine.
 WALKS = ("every_form", "every_refused_form")

@@ -18,6 +18,7 @@ from program.queries.planning.board import adopted_plan
 from program.queries.planning.pace import pace_of
 from program.queries.rates import rate_on
 from program.queries.submissions import submission_years
+from program.replicas import replica_told
 from program.roles import COMPLIANCE, PROGRAM_MANAGER, duty_owner, role_of
 from program.rules import rules_in_force
 from replacements.models import CompletionReview, WorkOrder
@@ -87,7 +88,7 @@ def compliance_board(as_of: date, at: datetime) -> dict:
 
 
 def administrator_board(at: datetime) -> dict:
-    """Return accounts by role, whether a worker is at work, and the last batches."""
+    """Return accounts by role, whether worker and replica are at work, the last batches."""
     users = get_user_model().objects.filter(is_active=True).prefetch_related("groups")
     accounts = [{"user": user, "role": role_of(user)} for user in users.order_by("username")[:50]]
     accounts.sort(key=lambda row: bool(row["role"]))
@@ -98,6 +99,7 @@ def administrator_board(at: datetime) -> dict:
         "people": users.count(),
         "roleless": sum(not row["role"] for row in accounts),
         "worker": worker_state(at),
+        "replica": replica_told(),
         "room": {"free_gb": free.free / 1e9, "share": free.free / free.total},
         "batches": list(Batch.objects.order_by("-id")[:LATEST]),
     }

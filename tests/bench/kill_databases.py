@@ -47,7 +47,7 @@ class Servers(Databases):
             folder.chmod(0o755)
             self.data.mkdir()
             shutil.chown(self.data, "postgres")
-        options = ["-U", "tester", "--auth=trust", "-E", "UTF8", "--locale=C.UTF-8"]
+        options = ["-N", "-U", "tester", "--auth=trust", "-E", "UTF8", "--locale=C.UTF-8"]
         self.run("initdb", "-D", self.data, *options)
         self.start()
         self.sql("CREATE DATABASE now")

@@ -142,21 +142,28 @@ class Machines:
 class Pair(Servers):
     """A primary that waits for its replica before it acknowledges, and that replica."""
 
+    def __init__(self, folder: Path, port: int, second_port: int):
+        super().__init__(folder, port)
+        self.second_port = second_port
+
     def replicate(self) -> None:
         """Begin the replica, and have the primary wait for it from now on."""
         self.second = self.data.parent / "replica"
         if os.geteuid() == 0:
             self.second.mkdir(mode=0o700)
             shutil.chown(self.second, "postgres")
-        source = f"host=127.0.0.1 port={PRIMARY} user=tester application_name=second"
-        self.run(
-            "pg_basebackup", "-d", source, "-D", self.second, "-R", "-X", "stream", "-c", "fast"
-        )
-        options = f"-p {REPLICA} -c unix_socket_directories={self.second} -c fsync=off"
+        source = f"host=127.0.0.1 port={self.port} user=tester application_name=second"
+        how = ("-R", "-X", "stream", "-c", "fast", "-N")
+        self.run("pg_basebackup", "-d", source, "-D", self.second, *how)
+        self.begin_second()
+        self.sql("ALTER SYSTEM SET synchronous_standby_names = 'second'", "SELECT pg_reload_conf()")
+
+    def begin_second(self) -> None:
+        """Start the replica."""
+        options = f"-p {self.second_port} -c unix_socket_directories={self.second} -c fsync=off"
         self.run(
             "pg_ctl", "-D", self.second, "-w", "-l", self.second / "log", "-o", options, "start"
         )
-        self.sql("ALTER SYSTEM SET synchronous_standby_names = 'second'", "SELECT pg_reload_conf()")
 
     def lose_the_primary(self) -> None:
         """Kill all of it, for good, and let the replica take its place."""
@@ -317,7 +324,7 @@ def main() -> None:
     given = asked.parse_args()
     with tempfile.TemporaryDirectory(prefix="bench-") as scratch, ExitStack() as ends:
         folder = Path(scratch)
-        pair = Pair(folder, PRIMARY)
+        pair = Pair(folder, PRIMARY, REPLICA)
         pair.url = f"postgresql://tester@127.0.0.1:{PRIMARY}/now"
         ends.callback(pair.end)
         machines = Machines(folder)
