@@ -114,14 +114,16 @@ def main() -> None:
         p50, p95 = p50_p95([wait * 1000 for wait in one["waits"]])
         print(f"| {side} | {cost} | {p50:.0f}, {p95:.0f} |")
     print("\nPeople's waits in ms, measured and simulated:\n")
-    print("| asked by | a second | measured p50, p95 | simulated p50, p95 |\n|---|---|---|---|")
+    print("| asked by | a second | measured p50, p95 | simulated p50, p95 | p95, times |")
+    print("|---|---|---|---|---|")
     costs = {side: one["waits"] for side, one in alone.items()}
     for found in met.values():
         rates = {side: rate for side, (rate, *_) in found.items()}
         said = simulated(rates, costs, os.cpu_count())
         for side, (rate, p50, p95) in found.items():
             told = "{:.0f}, {:.0f}".format(*said[side])
-            print(f"| {side} | {rate:.1f} | {p50:.0f}, {p95:.0f} | {told} |")
+            off = p95 / said[side][1]
+            print(f"| {side} | {rate:.1f} | {p50:.0f}, {p95:.0f} | {told} | {off:.1f} |")
     tell_what_is_needed(alone, rows)
 
 
@@ -143,8 +145,9 @@ def tell_what_is_needed(alone: dict[str, dict], rows: int) -> None:
     if write := alone["staff"]["write_ms"]:
         print(
             f"\nThe next limit: on SQLite one writes at a time, so {1000 / write:.0f} statements "
-            "of evidence a second at the most, whatever the processors; on PostgreSQL the "
-            "primary's processors, as web machines and replicas add none for what is written."
+            f"of evidence a second at the most, whatever the processors ({rates['staff'] / 20:.1f} "
+            "are asked for here); on PostgreSQL the primary's processors, as web machines and "
+            "replicas add none for what is written."
         )
 
 

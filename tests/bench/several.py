@@ -361,7 +361,12 @@ def main() -> None:
 
 def stay(machines: Machines) -> None:
     """Say where it is and who may come in, until Ctrl-C."""
-    print(machines.manage("invite", "j.osei"), f"{ADDRESS}/", sep="\n", flush=True)
+    print(
+        machines.manage("invite", "m.ames", "--role", "Program manager"),
+        f"{ADDRESS}/",
+        sep="\n",
+        flush=True,
+    )
     print({name: process.pid for name, process in machines.running.items()}, flush=True)
     with suppress(KeyboardInterrupt):
         signal.pause()
