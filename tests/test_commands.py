@@ -59,7 +59,7 @@ NEEDS = {
     "annual_submission": {"year": "2030", "out": "{out}"},
     "archive": {"out": "{out}"},
     "build_help": {},
-    "check_record": {},
+    "check_record": {"in_turn": None},
     "clear_live_samples": {},
     "demo": {"no_serve": None},
     "draw_plan": {},

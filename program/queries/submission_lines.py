@@ -8,11 +8,12 @@ standing.
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from functools import lru_cache
 from itertools import groupby
 from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
+from django.db.models import TextField
+from django.db.models.functions import Cast
 from django.utils.timezone import make_aware
 
 from program.models import PoolLine
@@ -27,11 +28,11 @@ from services_inventory.domain.classification import (
     Policy,
     facts_from_key,
 )
-from services_inventory.domain.evidence import Basis, EvidencePolicy, EvidenceRecord, Portion
+from services_inventory.domain.evidence import Basis, EvidencePolicy, Portion
 from services_inventory.domain.over_time import day_by_day
 from services_inventory.domain.regulation import Rules
 from services_inventory.models import CategoryChange, Decision, Evidence, ServiceLine
-from services_inventory.queries.evidence_rows import COLUMNS, day_of, moment_of
+from services_inventory.queries.evidence_rows import COLUMNS, day_of
 from services_inventory.queries.past import PastDay
 from services_inventory.queries.weigher import Read, Weigher
 
@@ -159,7 +160,8 @@ class _Reader:
     def __init__(self, known: AsKnown):
         self.known = known
         self.past = PastDay(known.as_of, known.known_at)
-        self.last = day_after(known.as_of).astimezone(UTC)
+        # As text that both engines write alike, so that it is compared with as it is read.
+        self.last = f"{day_after(known.as_of).astimezone(UTC):%Y-%m-%d %H:%M:%S}"
         self.refused = not_under_control(known.as_of, known.known_at)
         self.decided: dict[int, tuple[LineFacts, Classification]] = {}
 
@@ -178,7 +180,7 @@ class _Reader:
         rows = (
             Evidence.objects.filter(recorded_at__lte=self.known.known_at, **within)
             .order_by("line_id", "id")
-            .values_list("line_id", *COLUMNS, "source")
+            .values_list("line_id", *_AS_READ, "source")
         )
         # As the driver gives them: what weighs them reads its days and moments.
         given = bulk.stream(*rows.query.sql_with_params())
@@ -190,7 +192,7 @@ class _Reader:
     def _counting(self, rows: list[tuple]) -> list[tuple]:
         """Keep the rows of a line that counted on the day: mostly all, told by when it was."""
         rows = [row for row in rows if row[_BATCH] not in self.past.gone]
-        if all(_moment(row[_AT]) < self.last for row in rows):
+        if all(row[_AT] < self.last for row in rows):
             return rows
         counting = {record.id for record in self.past.records(row[:-1] for row in rows)}
         return [row for row in rows if row[0] in counting]
@@ -253,19 +255,17 @@ class _Reader:
 
 
 def _shown(found: Read, evidence: list[tuple], portion: Portion) -> Shown:
-    result = found.judged.standing.portion(portion)
-    if not result.support:
+    at, points = found.telling[portion]
+    if at is None:
         return Shown()
-    row = evidence[max((found.reduced.records[at] for at in result.support), key=_weight).id]
-    seen = day_of(row[_OBSERVED])
-    return Shown(_LABELS[row[_BASIS]], seen, result.points or None, row[_PLACE], row[-1])
+    row = evidence[at]
+    return Shown(_LABELS[row[_BASIS]], day_of(row[_OBSERVED]), points, row[_PLACE], row[-1])
 
 
-def _weight(record: EvidenceRecord) -> tuple:
-    return record.basis.traits.strength, record.speaks_of, record.points_seen, record.id
-
-
-_moment = lru_cache(maxsize=4_096)(moment_of)  # a batch records all its rows at one
+# Days and moments as text: few of a long history are ever looked at as what they are.
+_AS_READ = [
+    Cast(name, TextField()) if name in ("observed_on", "recorded_at") else name for name in COLUMNS
+]
 _LABELS = {basis.value: basis.label for basis in Basis}
 
 

@@ -87,7 +87,8 @@ class Sums:
 
     def _add(self, total: int, codes: list[int]) -> None:
         of_portion: dict[Portion, list[int]] = {portion: [] for portion in Portion}
-        for code in codes:
+        # Of equal facts the latest alone tells, and each place in the order is tried.
+        for code in dict.fromkeys(codes):
             of_portion[self._portions[code]].append(code)
         parts = []
         for portion, own in of_portion.items():

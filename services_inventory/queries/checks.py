@@ -1,14 +1,16 @@
 """What must hold across the rows of the record; each check gives sentences, none if all is well.
 
 Further checks are named in the setting `RECORD_CHECKS`, a list of dotted paths to functions
-without arguments that yield sentences.
+that yield sentences. They take no argument, or `night`: its number, where only tonight's part is
+looked at (`domain.in_turn`) of what grows with every year.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from inspect import signature
 
 from django.conf import settings
 from django.db import connection
-from django.db.models import Count, F, OuterRef, Q, Subquery
+from django.db.models import Count, F, Max, OuterRef, Q, Subquery
 from django.db.models.functions import Trim
 from django.db.utils import IntegrityError
 from django.utils.module_loading import import_string
@@ -16,6 +18,7 @@ from django.utils.module_loading import import_string
 from ..domain.classification import Category, facts_from_key
 from ..domain.evidence import Basis, Portion
 from ..domain.evidence.records import Era
+from ..domain.in_turn import tonight
 from ..domain.materials import Connector, Material
 from ..models import (
     Batch,
@@ -31,12 +34,18 @@ from ..models import (
 from .counts import category_counts, neighborhood_counts
 
 SHOWN = 3
+ROWS_A_NIGHT = 500_000
 
 
 def checks() -> list:
     """Return every check, those of the other parts of the program included."""
     named = getattr(settings, "RECORD_CHECKS", ())
     return [*OWN, *(import_string(path) for path in named)]
+
+
+def breaches_of(check: Callable, night: int | None = None) -> list[str]:
+    """Return the sentences of a check, of tonight's part where it has parts."""
+    return list(check(night) if "night" in signature(check).parameters else check())
 
 
 def _some(lines, sentence: str) -> Iterator[str]:
@@ -144,7 +153,7 @@ def counts_add_up() -> Iterator[str]:
             yield f"{batch}: its rows add up to {parts:,}, not {counts.get('total')}."
 
 
-def codes_are_known() -> Iterator[str]:
+def codes_are_known(night: int | None = None) -> Iterator[str]:
     """Materials, connectors, categories and portions are codes that the program knows."""
     known = ServiceLine.objects.filter(
         system_material__in=[code.value for code in Material],
@@ -158,10 +167,12 @@ def codes_are_known() -> Iterator[str]:
         ),
         "carry a category that is not known",
     )
-    yield from strange_evidence()
+    last = Evidence.objects.aggregate(last=Max("id"))["last"] or 0
+    parts = [Q(id__range=(part[0], part[-1])) for part in tonight(last + 1, ROWS_A_NIGHT, night)]
+    yield from strange_evidence(Q(*parts, _connector=Q.OR) if night is not None else None)
 
 
-def strange_evidence() -> Iterator[str]:
+def strange_evidence(among: Q | None = None) -> Iterator[str]:
     """Say of which evidence a code is none of the program's, so that nothing can be weighed."""
     for name, codes in (
         ("portion", Portion),
@@ -170,7 +181,9 @@ def strange_evidence() -> Iterator[str]:
         ("era", Era),
     ):
         known = [code.value for code in codes] + ([""] if name == "material" else [])
-        rows = Evidence.objects.exclude(**{f"{name}__in": known}).order_by("id")
+        rows = (
+            Evidence.objects.filter(among or Q()).exclude(**{f"{name}__in": known}).order_by("id")
+        )
         number = rows.count()
         if number:
             row = rows.select_related("line").first()

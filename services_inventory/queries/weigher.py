@@ -16,6 +16,7 @@ from ..domain.evidence import (
     EvidencePolicy,
     EvidenceRecord,
     Fact,
+    Portion,
     Reduced,
     Signature,
     Standing,
@@ -32,8 +33,13 @@ from ..policy import classification_policy, evidence_policy, rules_in_force
 from .evidence_rows import COLUMNS, moment_of, record_of
 
 MOST_KEPT = 10_000  # kinds of evidence kept at a time, so that memory stays flat
-SAYS = slice(COLUMNS.index("portion"), COLUMNS.index("resolves") + 1)
-AT, WITHDRAWS, RESOLVES = (COLUMNS.index(n) for n in ("recorded_at", "withdraws_id", "resolves"))
+OBSERVED, LAID_ON, LAID_IN, AT, WITHDRAWS, RESOLVES = (
+    COLUMNS.index(name)
+    for name in (
+        "observed_on", "installed_on", "installed_year", "recorded_at", "withdraws_id", "resolves"
+    )
+)  # fmt: skip
+SAYS = slice(COLUMNS.index("portion"), OBSERVED), slice(OBSERVED + 1, RESOLVES + 1)
 
 
 class Outcome(NamedTuple):
@@ -59,6 +65,8 @@ class Read(NamedTuple):
     judged: Judged
     reduced: Reduced
     conflicts: tuple[Conflict, ...]
+    # Of each portion the row that tells most of those it rests on, and how many points were seen.
+    telling: dict[Portion, tuple[int | None, int | None]]
 
 
 class Weigher:
@@ -101,8 +109,17 @@ class Weigher:
         return self.judge(reduce(records, self.policy).signature).classification.category
 
     def read(self, rows: Sequence[tuple]) -> Read:
-        """Return what rows of one line, in the order of `COLUMNS`, come to; alike ones once."""
-        key = tuple([(*row[SAYS], self._day(row[AT])) for row in rows])
+        """Return what rows of one line, in the order of `COLUMNS`, come to; alike ones once.
+
+        Of the days that they speak of only the order matters, so lines with a long history that
+        says the same at other times share one weighing.
+        """
+        days = [self._speaks_of(row) for row in rows]
+        rank = {day: at for at, day in enumerate(sorted(set(days)))}
+        said, more = SAYS
+        key = tuple(
+            [(*row[said], *row[more], rank[day]) for row, day in zip(rows, days, strict=True)]
+        )
         found = self._read.get(key)
         if found is None:
             found = self._read_anew(rows)
@@ -122,12 +139,29 @@ class Weigher:
         ]
         reduced = reduce(records, self.policy)
         judged = self.judge(reduced.signature)
-        return Read(judged, reduced, conflicts(judged.standing, reduced.records))
+        telling = {
+            found.portion: (
+                max((reduced.records[at] for at in found.support), key=_weight).id,
+                found.points or None,
+            )
+            if found.support
+            else (None, None)
+            for found in judged.standing.portions
+        }
+        return Read(judged, reduced, conflicts(judged.standing, reduced.records), telling)
 
-    def _day(self, moment) -> date:
-        """The utility's day of a moment; a batch records all its rows at one."""
+    def _speaks_of(self, row: tuple) -> str:
+        """The day of which a row speaks, as `EvidenceRecord.speaks_of`: seen, laid, recorded."""
+        if day := row[OBSERVED] or row[LAID_ON]:
+            return str(day)
+        year = row[LAID_IN]
+        if year and date.min.year <= year <= date.max.year:
+            return f"{year:04}-01-01"
+        moment = row[AT]  # a batch records all its rows at one
         if moment not in self._days:
-            self._days[moment] = localdate(moment_of(moment))
+            if len(self._days) >= MOST_KEPT:
+                self._days.clear()
+            self._days[moment] = str(localdate(moment_of(moment)))
         return self._days[moment]
 
     def weigh(self, records: Iterable[EvidenceRecord]) -> tuple[Weighed, Judged]:
@@ -135,6 +169,10 @@ class Weigher:
         reduced = reduce(records, self.policy)
         judged = self.judge(reduced.signature)
         return explained(reduced, judged.standing, self.policy), judged
+
+
+def _weight(record: EvidenceRecord) -> tuple:
+    return record.basis.traits.strength, record.speaks_of, record.points_seen, record.id
 
 
 def line_records(line_id: int) -> list[EvidenceRecord]:

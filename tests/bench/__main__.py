@@ -35,6 +35,7 @@ BENCHMARKS = {
     "load": "tests.bench.load",
     "capacity": "tests.bench.capacity",
     "several": "tests.bench.several",
+    "growth": "tests.bench.growth",
 }
 
 

@@ -94,6 +94,16 @@ def test_a_value_altered_by_hand_is_seen_and_the_sentence_says_where(worked, tab
     assert f"up to id {table.objects.latest('pk').pk}" in told
 
 
+def test_in_turn_what_was_altered_long_ago_is_seen_in_one_night_of_a_round(worked, monkeypatch):
+    record_seal(at=NIGHT)
+    monkeypatch.setattr("program.queries.seals.BLOCKS_A_NIGHT", 2)
+    Evidence.objects.update(material="PLASTIC")
+    assert list(seals_hold())
+    round_of = -(-(Seal.objects.count() - 2) // 2)
+    assert round_of > 2
+    assert [bool(list(seals_hold(night))) for night in range(round_of)].count(True) == 1
+
+
 def test_a_row_taken_out_is_seen(worked):
     record_seal(at=NIGHT)
     AssemblyAnswer.objects.order_by("pk").last().delete()

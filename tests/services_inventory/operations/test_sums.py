@@ -177,3 +177,24 @@ def test_a_sum_given_other_codes_by_hand_is_named_and_weighs_no_line(pairs):
     assert standings_compare(recorded_at=MAY)["differences"] == 0
     KnownSum.objects.filter(total=one.total).update(codes=[*one.codes, "altered"])
     assert len(list(sums_add_up())) == 1
+
+
+def test_what_is_said_again_and_again_is_added_up_like_what_is_said_once(pairs, monkeypatch):
+    """A line with a long history that says the same needs not be read."""
+    read = []
+    rows_of = standings.evidence_rows
+    monkeypatch.setattr(standings, "evidence_rows", lambda ids: rows_of(read.append(ids) or ids))
+    assert standings_compare(recorded_at=MAY)["differences"] == 0
+    for _ in range(5):
+        again = list(Evidence.objects.order_by("id")[: len(SAID)])
+        Evidence.objects.bulk_create(
+            Evidence(
+                **{f.attname: getattr(row, f.attname) for f in row._meta.fields if f.name != "id"}
+            )
+            for row in again
+        )
+    KnownSum.objects.all().delete()
+    before = {pk for ids in read for pk in ids}
+    read.clear()
+    assert standings_compare(recorded_at=MAY)["differences"] == 0
+    assert {pk for ids in read for pk in ids} == before
