@@ -103,6 +103,8 @@ class TownTest(TestCase):
             DATA_DIR=root, MEDIA_ROOT=root / "files", AXES_ENABLED=False, RATELIMIT_ENABLE=False
         )
         cls.kept.enable()
+        # Not in setUpTestData: of what is set there, each test would get a copy, so an empty one.
+        cls.pages: dict[tuple[str, str], Page] = {}
         super().setUpClass()
 
     @classmethod
@@ -119,7 +121,6 @@ class TownTest(TestCase):
         cls.found = things()
         row_digests_take(at=now())
         record_seal(at=now() + 2 * SETTLED)
-        cls.pages: dict[tuple[str, str], Page] = {}
 
     @classmethod
     def build(cls):

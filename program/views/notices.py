@@ -153,8 +153,8 @@ class NoticeOwedView(NoticeView, TemplateView):
         except ValueError as error:
             raise Http404 from error
         return super().get_context_data(
-            rows=rows, after=after, kind=kind, due_on=due_on, overdue=before is not None,
-            held=held,
+            rows=[(row, lists.KIND_LABELS[row.kind]) for row in rows],
+            after=after, kind=kind, due_on=due_on, overdue=before is not None, held=held,
             labels=lists.KIND_LABELS, as_of=today(), **kwargs,
         )  # fmt: skip
 

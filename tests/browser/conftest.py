@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import sys
@@ -14,11 +15,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.browser.phone import browser, company, job, phone_day
+from tests.browser.phone import browser, company, driver, job, phone_day
 from tests.conftest import made_once
 from tests.source_files import ROOT
 
-__all__ = ["browser", "company", "job", "phone_day"]
+__all__ = ["browser", "company", "driver", "job", "phone_day"]
 
 HOUSES = 400
 BUILD = (
@@ -81,30 +82,53 @@ def built_town(tmp_path_factory, migrated) -> Path:
     return made_once(tmp_path_factory, "town", build)
 
 
-@pytest.fixture(scope="module")
-def town(built_town, tmp_path_factory) -> Iterator[Served]:
-    """Serve a copy of the town with the web server that a utility would use."""
+@pytest.fixture(scope="session")
+def server(built_town, tmp_path_factory) -> Iterator[tuple[Served, subprocess.Popen]]:
+    """Serve a copy of the town with the web server that a utility would use.
+
+    It loads the program before it forks, so that a module's server starts at once.
+    """
     folder = tmp_path_factory.mktemp("served") / "data"
     shutil.copytree(built_town, folder)
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     command = ["-m", "gunicorn", "program.wsgi", "--bind", f"127.0.0.1:{port}", "--threads", "4"]
-    with (folder / "server.log").open("w") as log:
-        server = subprocess.Popen(
-            [sys.executable, *command],
+    with (folder.parent / "server.log").open("w") as log:
+        running = subprocess.Popen(
+            [sys.executable, *command, "--preload"],
             cwd=ROOT,
             env=_environment(folder),
             stdout=log,
             stderr=log,
         )
-    served = Served(f"http://127.0.0.1:{port}", folder)
     try:
-        _wait_for(served, server)
-        yield served
+        yield Served(f"http://127.0.0.1:{port}", folder), running
     finally:
-        server.terminate()
-        server.wait(timeout=20)
+        running.terminate()
+        running.wait(timeout=20)
+
+
+@pytest.fixture(scope="module")
+def town(server, built_town) -> Served:
+    """Return the town as it was built, served by a process that has seen nothing else of it."""
+    served, running = server
+    _wait_for(served, running)
+    before = _workers(running)
+    shutil.rmtree(served.folder)
+    shutil.copytree(built_town, served.folder)
+    running.send_signal(signal.SIGHUP)
+    for _ in range(150):
+        if before.isdisjoint(_workers(running)):
+            break
+        time.sleep(0.2)
+    _wait_for(served, running)
+    return served
+
+
+def _workers(running: subprocess.Popen) -> set[str]:
+    asked = ["ps", "-o", "pid=", "--ppid", str(running.pid)]
+    return set(subprocess.run(asked, capture_output=True, text=True).stdout.split())
 
 
 def _wait_for(served: Served, server: subprocess.Popen) -> None:
@@ -115,22 +139,27 @@ def _wait_for(served: Served, server: subprocess.Popen) -> None:
                     return
             except (urllib.error.URLError, ConnectionError, TimeoutError):
                 time.sleep(0.2)
-    pytest.fail("The server did not start:\n" + (served.folder / "server.log").read_text()[-2000:])
+    pytest.fail(
+        "The server did not start:\n" + (served.folder.parent / "server.log").read_text()[-2000:]
+    )
 
 
 @pytest.fixture(scope="module")
-def chromium():
-    """Return a browser; it ends with the module, as its event loop would disturb other tests."""
-    from playwright.sync_api import sync_playwright
+def chromium(driver):
+    """Return a browser."""
+    browser = driver.chromium.launch(executable_path=CHROMIUM, args=list(QUIETLY))
+    yield browser
+    browser.close()
 
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=list(QUIETLY))
-        yield browser
-        browser.close()
+
+@pytest.fixture(scope="module")
+def cookies() -> dict[str, list]:
+    """Return the cookies of the accounts that signed in to this module's town, by name."""
+    return {}
 
 
 @pytest.fixture
-def signed_in(chromium, town):
+def signed_in(chromium, town, cookies):
     """Return a function that opens a page signed in as one of the town's accounts."""
     from fixtures.people import PASSWORD
 
@@ -141,12 +170,15 @@ def signed_in(chromium, town):
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(60_000)
-        if name:
+        if name in cookies:
+            context.add_cookies(cookies[name])
+        elif name:
             page.goto(f"{town.address}/sign-in/")
             page.fill("#id_username", name)
             page.fill("#id_password", PASSWORD)
             page.locator("main button[type=submit]").click()
             page.wait_for_url(f"{town.address}/")
+            cookies[name] = context.cookies()
         return page
 
     yield open_page

@@ -40,8 +40,7 @@ def day():
 
 
 @pytest.fixture
-def phone_day(settings, monkeypatch):
-    monkeypatch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+def phone_day(driver, settings):
     settings.NOW = "tests.browser.phone.moment"
     settings.TODAY = "tests.browser.phone.day"
 
@@ -59,25 +58,36 @@ def job(company):
     return started(order(company))
 
 
-@pytest.fixture
-def browser(tmp_path):
-    """Open a phone that keeps its data in a folder, as a phone does."""
+@pytest.fixture(scope="module")
+def driver():
+    """Return what drives browsers; its event loop ends with the module, and disturbs no other."""
     from playwright.sync_api import sync_playwright
 
-    with sync_playwright() as play:
+    with pytest.MonkeyPatch.context() as patch, sync_playwright() as play:
+        patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+        yield play
 
-        def opened():
-            context = play.chromium.launch_persistent_context(
-                str(tmp_path / "phone"),
-                executable_path=CHROMIUM,
-                args=ARGS,
-                viewport={"width": 390, "height": 844},
-                service_workers="allow",
-            )
-            context.set_default_timeout(15_000)
-            return context
 
-        yield opened
+@pytest.fixture
+def browser(driver, tmp_path):
+    """Return a function that opens a phone that keeps its data in a folder, as a phone does."""
+    opened = []
+
+    def open_phone():
+        context = driver.chromium.launch_persistent_context(
+            str(tmp_path / "phone"),
+            executable_path=CHROMIUM,
+            args=ARGS,
+            viewport={"width": 390, "height": 844},
+            service_workers="allow",
+        )
+        context.set_default_timeout(15_000)
+        opened.append(context)
+        return context
+
+    yield open_phone
+    for context in opened:
+        context.close()
 
 
 def signed_in(context, live_server, who):

@@ -14,7 +14,6 @@ from program.submissions.digest import manifest_bytes
 from program.submissions.filing import Lists, write_submission
 from program.submissions.kit import KIT_NAME, reviewers_kit
 from program.submissions.layouts import parse_layout, shipped_layouts
-from tests.browser.conftest import CHROMIUM, QUIETLY
 from tests.program.submissions.factories import bases, change, facts, line, town
 
 STANDARD, *OTHERS = shipped_layouts()
@@ -49,19 +48,15 @@ class Kit:
 
 
 @pytest.fixture
-def kit(tmp_path):
-    from playwright.sync_api import sync_playwright
-
+def kit(chromium, tmp_path):
     (tmp_path / KIT_NAME).write_bytes(reviewers_kit())
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=QUIETLY)
-        context = browser.new_context(offline=True, viewport={"width": 1280, "height": 900})
-        page, asked = context.new_page(), []
-        page.on("request", lambda request: asked.append(request.url))
-        page.on("pageerror", lambda error: asked.append(str(error)))
-        page.goto((tmp_path / KIT_NAME).as_uri())
-        yield Kit(page, asked)
-        browser.close()
+    context = chromium.new_context(offline=True, viewport={"width": 1280, "height": 900})
+    page, asked = context.new_page(), []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("pageerror", lambda error: asked.append(str(error)))
+    page.goto((tmp_path / KIT_NAME).as_uri())
+    yield Kit(page, asked)
+    context.close()
 
 
 def filed(folder: Path, rows=None, layout=STANDARD, **given):

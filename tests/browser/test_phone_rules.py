@@ -14,7 +14,7 @@ from replacements.domain.tool_strings import Answer, assembly_checks, judge_rows
 from replacements.forms.safety import CUTS, PITS, TRAFFIC, StartForm
 from replacements.phone.card import rules_described
 from replacements.phone.described import _check
-from tests.browser.phone import ARGS, CHROMIUM, MARKS
+from tests.browser.phone import MARKS
 
 DAY = date(2028, 5, 15)
 CASES = 500
@@ -27,20 +27,18 @@ pytestmark = [mark for mark in MARKS if mark.name != "django_db"]
 
 
 @pytest.fixture(scope="module")
-def on_the_phone():
+def on_the_phone(chromium):
     """Return what calls a function of the phone's rules in a real browser."""
     from django.contrib.staticfiles import finders
-    from playwright.sync_api import sync_playwright
 
     address = _alone(finders.find("replacements/phone/rules.js"))
-    with sync_playwright() as play:
-        page = play.chromium.launch(executable_path=CHROMIUM, args=ARGS).new_page()
-        sizes = _alone(finders.find("replacements/phone/sizes.js"))
-        yield lambda body, given: page.evaluate(
-            f"async (given) => {{ const rules = await import('{address}');"
-            f" const sizes = await import('{sizes}'); {body} }}",
-            given,
-        )
+    page = chromium.new_page()
+    sizes = _alone(finders.find("replacements/phone/sizes.js"))
+    return lambda body, given: page.evaluate(
+        f"async (given) => {{ const rules = await import('{address}');"
+        f" const sizes = await import('{sizes}'); {body} }}",
+        given,
+    )
 
 
 def _alone(path) -> str:
