@@ -6,9 +6,7 @@ Thirty labels of 1 by 2-5/8 in. a page is a common cut of label sheets (common p
 from collections.abc import Iterable
 from io import BytesIO
 
-from reportlab.graphics import renderPDF
 from reportlab.graphics.barcode.qr import QrCodeWidget
-from reportlab.graphics.shapes import Drawing
 from reportlab.lib.pagesizes import letter
 from reportlab.lib.utils import simpleSplit
 from reportlab.pdfgen.canvas import Canvas
@@ -18,7 +16,7 @@ from ..models import Component
 COLUMNS, ROWS = 3, 10
 _WIDE, _HIGH, _STEP = 189, 72, 198
 _LEFT, _TOP = 13.5, 36
-_QR = 62
+_QR, _QUIET = 62, 4  # squares that stay blank around a code, so that readers find it
 
 
 def tool_labels(tools: Iterable[Component]) -> bytes:
@@ -40,10 +38,7 @@ def tool_labels(tools: Iterable[Component]) -> bytes:
 
 
 def _label(canvas: Canvas, tool: Component, left: float, foot: float) -> None:
-    code = QrCodeWidget(tool.code.replace("-", ""), barLevel="Q", barWidth=_QR, barHeight=_QR)
-    drawing = Drawing(_QR, _QR)
-    drawing.add(code)
-    renderPDF.draw(drawing, canvas, left + 2, foot + (_HIGH - _QR) / 2)
+    _code(canvas, tool.code.replace("-", ""), left + 2, foot + (_HIGH - _QR) / 2)
     at, room = left + _QR + 6, _WIDE - _QR - 8
     canvas.setFont("Courier-Bold", 15)
     canvas.drawString(at, foot + 14, tool.code)
@@ -53,3 +48,17 @@ def _label(canvas: Canvas, tool: Component, left: float, foot: float) -> None:
         canvas.drawString(at, foot + 54 - 13 * line, text)
     canvas.setFont("Helvetica", 8.5)
     canvas.drawString(at, foot + 30, tool.kind_label)
+
+
+def _code(canvas: Canvas, text: str, left: float, foot: float) -> None:
+    """Draw a QR code as one path: a shape for each of its squares costs twice as much."""
+    code = QrCodeWidget(text, barLevel="Q").qr
+    code.make()
+    step = _QR / (len(code.modules) + 2 * _QUIET)
+    path = canvas.beginPath()
+    for row, squares in enumerate(code.modules):
+        for column, dark in enumerate(squares):
+            if dark:
+                at = left + (column + _QUIET) * step, foot + _QR - (row + 1 + _QUIET) * step
+                path.rect(*at, step, step)
+    canvas.drawPath(path, stroke=0, fill=1)
