@@ -224,10 +224,11 @@ def broken(tables: set[str]) -> list[str]:
         return [*seals_kept.seals_hold(), *digests_kept.rows_are_as_written()]
     of_seals = of_tables(seals_kept.streams, tables)
     chain = Seal.objects.filter(stream__in=of_seals).order_by("stream", "id")
+    every = {seal.pk for seal in chain}
     found = [
         said
         for name, seals in groupby(chain, key=lambda seal: seal.stream)
-        for said in seals_kept._differing(of_seals[name], seals)
+        for said in seals_kept._differing(of_seals[name], seals, every)
     ]
     watched = of_tables(digests_kept.watched, tables)
     with patch.object(digests_kept, "watched", lambda: watched):
