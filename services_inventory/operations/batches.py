@@ -246,12 +246,14 @@ def _reporter(batch: Batch, also: Report | None) -> Report:
 
 
 def _end(batch: Batch, state: str, message: str) -> None:
-    if not Batch.objects.filter(pk=batch.pk, held_by=batch.held_by).exists():
-        return  # this process lost the database for a while, and another has it now
-    batch.state = state
-    batch.message = message
-    batch.ended_at = now()
-    batch.save()
+    with transaction.atomic():
+        held = Batch.objects.select_for_update().filter(pk=batch.pk, held_by=batch.held_by)
+        if held.first() is None:
+            return  # another has it now, or somebody has just sent it on to its next step
+        batch.state = state
+        batch.message = message
+        batch.ended_at = now()
+        batch.save()
     progress.clear(batch.pk)
 
 

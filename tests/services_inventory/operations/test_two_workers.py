@@ -3,15 +3,22 @@
 import os
 import subprocess
 import sys
+import threading
 import time
 from contextlib import contextmanager
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 
 from services_inventory import bulk
 from services_inventory.models import Batch, SavedColumns
-from services_inventory.operations.batches import batch_claim, batch_open, batch_queue, batch_run
+from services_inventory.operations.batches import (
+    _end,
+    batch_claim,
+    batch_open,
+    batch_queue,
+    batch_run,
+)
 from tests.services_inventory.factories import MORNING
 from tests.source_files import ROOT
 
@@ -52,7 +59,7 @@ def test_what_a_killed_worker_left_is_done_once_by_one_of_another_machine(tmp_pa
         wait_for((one / "began").exists)
         with worker(two) as second:
             (two / "may end").touch()
-            wait_for((two / "progress" / "worker").exists)
+            wait_for((two / "progress" / "workers").exists)
             time.sleep(1)  # it looked at what the first has, some times
             batch.refresh_from_db()
             assert batch.held_by.endswith(f"process {first.pid}")
@@ -62,6 +69,39 @@ def test_what_a_killed_worker_left_is_done_once_by_one_of_another_machine(tmp_pa
             done = Batch.objects.get()
             assert done.held_by.endswith(f"process {second.pid}") and done.taken_up == 1
             assert [row.header_sha256 for row in SavedColumns.objects.all()] == [str(second.pid)]
+
+
+def _somebody_waits_for_a_lock() -> bool:
+    asked = "SELECT count(*) FROM pg_locks WHERE NOT granted"
+    with connection.cursor() as cursor:
+        return cursor.execute(asked).fetchone()[0] > 0
+
+
+def run_checked(*, batch, report):
+    """Say that the check is done, as intake does within the step, before the step has ended."""
+    batch.state = Batch.State.CHECKED
+    batch.save(update_fields=["state"])
+
+
+@pytest.mark.skipif(not bulk.on_postgresql(), reason="on SQLite one writes at a time")
+@pytest.mark.django_db(transaction=True)
+def test_who_sends_a_batch_on_at_the_moment_its_check_ends_is_not_overruled(settings):
+    settings.BATCH_KINDS = {"QUICK": {"label": "quick", "run": f"{__name__}.run_checked"}}
+    batch_queue(batch=batch_open(kind="QUICK", by="m", at=MORNING), step="CHECK")
+    batch = batch_claim()
+    run_checked(batch=batch, report=None)
+
+    def ended():
+        _end(batch, batch.state, "")
+        connection.close()
+
+    with transaction.atomic():
+        batch_queue(batch=Batch.objects.get(), step="APPLY")
+        running = threading.Thread(target=ended)
+        running.start()
+        wait_for(_somebody_waits_for_a_lock)
+    running.join(WAIT_S)
+    assert Batch.objects.get().state == Batch.State.QUEUED
 
 
 def run_taken_over(*, batch, report):
