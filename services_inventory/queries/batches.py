@@ -177,6 +177,19 @@ SAME = ("source", "system_basis", "customer_basis", "observed_on", "city", "prem
         "line_use", "neighborhood")  # fmt: skip
 
 
+def other_sheets(batch: Batch) -> list[tuple[str, int | None]]:
+    """Return the other sheets of a workbook, each with the batch that took it in, or None."""
+    names = batch.result.get("sheets", ())
+    same = Batch.objects.filter(
+        kind="INTAKE", state=Batch.State.APPLIED, file_sha256=batch.file_sha256
+    ).values_list("pk", "result__sheets")
+    read = list(same) if names else ()
+    return [
+        (name, next((pk for pk, others in read if name not in (others or ())), None))
+        for name in names
+    ]
+
+
 def map_of(batch: Batch, table: Table, sample: list | None = None) -> tuple[ColumnMap, str, str]:
     """Return a file's map, whether it is given, saved or guessed, and more words on that."""
     asked = batch.parameters.get("sheet") or table.sheet

@@ -17,7 +17,14 @@ from ..operations.columns import columns_choose, columns_previewed, sheet_open
 from ..operations.own_words import file_check_again
 from ..operations.photographs import documents_take_back
 from ..operations.undo import undo_open
-from ..queries.batches import SHOWN_KINDS, batch_progress, batches_shown, columns_of, table_of
+from ..queries.batches import (
+    SHOWN_KINDS,
+    batch_progress,
+    batches_shown,
+    columns_of,
+    other_sheets,
+    table_of,
+)
 from ..queries.held import held_open
 from ..queries.moves import moves_of, moves_picture, said_by
 from ..queries.own_words import own_words_of
@@ -126,6 +133,7 @@ class BatchView(IntakeView, TemplateView):
             picture=mark_safe(moves_picture(self.batch)),
             said=said_by(self.batch),
             own_words=own_words_of(self.batch),
+            sheets=other_sheets(self.batch),
             true_since=parse_date(self.batch.parameters.get("true_since") or ""),
             **self._withdrawing(),
             **kwargs,

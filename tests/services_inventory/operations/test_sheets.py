@@ -44,6 +44,8 @@ def test_the_next_sheet_is_taken_in_without_another_upload(taken):
     assert run(opened)["new"] == 1
     assert ServiceLine.objects.filter(location_id="L3").exists()
     assert opened.result["sheets"] == ["West"]
+    page = client.get(reverse("batch", args=[opened.pk])).content.decode()
+    assert f"West (taken in, batch {taken.pk})" in page
 
 
 def test_a_sheet_that_is_not_there_or_a_file_that_is_gone_is_refused(taken):
