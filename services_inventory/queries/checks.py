@@ -155,12 +155,12 @@ def counts_add_up() -> Iterator[str]:
 
 def codes_are_known(night: int | None = None) -> Iterator[str]:
     """Materials, connectors, categories and portions are codes that the program knows."""
-    known = ServiceLine.objects.filter(
+    strange = ServiceLine.objects.exclude(
         system_material__in=[code.value for code in Material],
         customer_material__in=[code.value for code in Material],
         connector__in=[code.value for code in Connector],
     )
-    yield from _some(ServiceLine.objects.exclude(id__in=known), "carry a code that is not known")
+    yield from _some(strange, "carry a code that is not known")
     yield from _some(
         ServiceLine.objects.filter(category__isnull=False).exclude(
             category__in=[code.value for code in Category]
