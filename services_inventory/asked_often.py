@@ -40,20 +40,26 @@ def times_asked(what: str, who: str, seconds: int) -> int:
     if settings.SHARED_CACHE:
         return _counted_together(f"asked-{named}-{whose}", seconds)
     counts = Path(settings.DATA_DIR) / "asked"
-    stretch, name = counts / named, counts / named / whose
+    stretch = counts / named
     try:
-        if not stretch.is_dir():
+        try:
+            return _one_more(stretch / whose)
+        except FileNotFoundError:  # the first of this stretch of time
             for earlier in counts.glob(f"{what}-[0-9]*"):
                 shutil.rmtree(earlier, ignore_errors=True)
             stretch.mkdir(parents=True, exist_ok=True)
-        file = os.open(name, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o640)
-        try:
-            os.write(file, b".")
-            return os.lseek(file, 0, os.SEEK_CUR)
-        finally:
-            os.close(file)
+            return _one_more(stretch / whose)
     except OSError:  # a full disk keeps nobody out
         return 0
+
+
+def _one_more(name: Path) -> int:
+    file = os.open(name, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o640)
+    try:
+        os.write(file, b".")
+        return os.lseek(file, 0, os.SEEK_CUR)
+    finally:
+        os.close(file)
 
 
 def _counted_together(key: str, seconds: int) -> int:

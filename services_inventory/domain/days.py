@@ -2,6 +2,7 @@
 
 from calendar import month_abbr, monthrange
 from datetime import date
+from functools import lru_cache
 
 
 def add_months(day: date, months: int) -> date:
@@ -22,6 +23,7 @@ def add_months(day: date, months: int) -> date:
     return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
 
 
+@lru_cache(maxsize=4096)  # a calendar of a year says the same few days a thousand times
 def day_told(day: date) -> str:
     """Return a day as a sentence says it, the way the pages write days.
 

@@ -136,6 +136,15 @@ class Rules:
         UnknownRule: no value has this id.
         NoPeriod: the id has values, none of them in force on that day.
         """
+        if (rule_id, as_of) not in self._on_day:
+            self._on_day[rule_id, as_of] = self._found_on(rule_id, as_of)
+        return self._on_day[rule_id, as_of]
+
+    @cached_property
+    def _on_day(self) -> dict[tuple[str, date], Value]:
+        return {}
+
+    def _found_on(self, rule_id: str, as_of: date) -> Value:
         rows = self.all(rule_id)
         holding = [row for row in rows if row.holds_on(as_of)]
         if not holding:

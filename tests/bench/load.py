@@ -22,7 +22,7 @@ from urllib.parse import quote, urlencode
 
 from tests.bench.rows import machine, p50_p95
 
-THINK_S, SAMPLE, TOKEN, PORT = 4.0, 2000, "a" * 32, 8199
+THINK_S, SAMPLE, TOKEN, PORT, PARTS = 4.0, 2000, "a" * 32, 8199, 12
 UNIT = Path(__file__).parents[2] / "docs" / "deploy" / "leadlines.service"
 SEEN = {
     "csrfmiddlewaretoken": TOKEN, "portion": "CUSTOMER", "material": "copper",
@@ -32,7 +32,8 @@ DAY = (
     "/", "/next/", "/inventory/lines/", "/inventory/lines/?category=LEAD", "/inventory/counts/",
     "/inventory/neighborhoods/", "/work/orders/", "/program/rate/", "/program/deadlines/",
 )  # fmt: skip
-FOUND: dict[str, list[tuple[float, int]]] = defaultdict(list)  # kind -> (ms, status) of each answer
+Answers = list[tuple[float, int, float]]  # of each: ms, status, when it came
+FOUND: dict[str, Answers] = defaultdict(list)
 
 
 def ask(kind: str, path: str, *, since=None, cookie="", host="127.0.0.1", sent=None) -> int:
@@ -45,7 +46,8 @@ def ask(kind: str, path: str, *, since=None, cookie="", host="127.0.0.1", sent=N
         answer = server.getresponse()
         answer.read()
         status = answer.status
-    FOUND[kind].append(((time.perf_counter() - since) * 1000, status))
+    came = time.perf_counter()
+    FOUND[kind].append(((came - since) * 1000, status, came))
     return status
 
 
@@ -88,7 +90,7 @@ def public(a_second: float, lines: list, until: float) -> None:
             pool.submit(ask, kind, path, since=at, host=f"127.1.{number % 4}.{number % 250 + 1}")
             number += 1
         pool.shutdown(cancel_futures=True)  # who waits when the day is over goes home
-    FOUND["asked"] = [(0, number)]
+    FOUND["asked"] = [(0, number, until)]
 
 
 def people(count: int) -> list[str]:
@@ -161,13 +163,23 @@ def spent_s(server: int) -> dict[str, float]:
     return {"web server": processor_s(server), **databases, "crowd": time.process_time()}
 
 
-def row(kind: str, answers: list[tuple[float, int]], seconds: float) -> str:
+def row(kind: str, answers: Answers, seconds: float) -> str:
     """Return a row of the table."""
-    p50, p95 = p50_p95([ms for ms, _ in answers])
-    statuses = sorted(Counter(status for _, status in answers).items())
+    p50, p95 = p50_p95([ms for ms, _, _ in answers])
+    statuses = sorted(Counter(status for _, status, _ in answers).items())
     broken = sum(n for status, n in statuses if status >= 500)
     said = ", ".join(f"{status}: {n:,}" for status, n in statuses)
     return f"| {kind} | {len(answers) / seconds:.1f} | {p50:.0f} | {p95:.0f} | {broken} | {said} |"
+
+
+def in_turn(until: float, seconds: float) -> str:
+    """Return the 95th percentile of the look-ups of each twelfth of the time, in ms."""
+    of_each: list[list[float]] = [[] for _ in range(PARTS)]
+    for kind in filter(lambda kind: kind.startswith("public"), FOUND):
+        for ms, _, came in FOUND[kind]:
+            at = int((came - until + seconds) / seconds * PARTS)
+            of_each[min(at, PARTS - 1)].append(ms)
+    return ", ".join(f"{p50_p95(found)[1]:.0f}" for found in of_each)
 
 
 def sampled_lines() -> tuple[int, list[tuple[int, str, str]]]:
@@ -210,8 +222,8 @@ def main() -> None:
     try:
         before, until = spent_s(server.pid), time.perf_counter() + given.seconds
         with crowd_until(until, cookies, lines, given.lookups):
-            for _ in range(12):
-                time.sleep(given.seconds / 12)
+            for _ in range(PARTS):
+                time.sleep(given.seconds / PARTS)
                 held.append(memory_mb(server.pid))
         spent = {who: took - before[who] for who, took in spent_s(server.pid).items()}
     finally:
@@ -219,13 +231,14 @@ def main() -> None:
         server.wait()
     print(f"{machine()}; {rows:,} lines.\n")
     print(f"| asked | a second | p50 ms | p95 ms | 5xx | statuses |\n|{'---|' * 6}")
-    [(_, came)] = FOUND.pop("asked")
+    [(_, came, _)] = FOUND.pop("asked")
     print(*(row(kind, FOUND[kind], given.seconds) for kind in sorted(FOUND)), sep="\n")
     served = sum(len(answers) for kind, answers in FOUND.items() if kind.startswith("public"))
     print(f"\nLook-ups that came: {came:,}; {came - served:,} waited unanswered at the end.")
     asked = sum(map(len, FOUND.values()))
     told = (f"{who} {took:.1f} s, {took / asked * 1000:.1f} ms" for who, took in spent.items())
     print(f"\nProcessor time in all, and an answer: {'; '.join(told)}.")
+    print(f"\np95 of look-ups in each twelfth of the time, ms: {in_turn(until, given.seconds)}.")
     print(f"\nMemory of the web server's processes, MB: {', '.join(map(str, held))}.")
 
 
