@@ -8,10 +8,10 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
+        ('auth', '__first__'),
         ('otp_totp', '0003_add_timestamps'),
         ('replacements', '0001_initial'),
         ('services_inventory', '0001_initial'),
-        migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
@@ -181,6 +181,7 @@ class Migration(migrations.Migration):
             options={
                 'verbose_name_plural': 'inquiries',
                 'permissions': [('answer_inquiry', "Can answer customers' inquiries")],
+                'indexes': [models.Index(fields=['answered_on', 'due_on'], name='inquiry_due')],
             },
         ),
         migrations.CreateModel(
@@ -198,6 +199,9 @@ class Migration(migrations.Migration):
                 ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='customer_works', to='services_inventory.serviceline')),
                 ('inquiry', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='customer_works', to='program.inquiry')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('line',), name='one_customer_work_per_line'), models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_customer_work_says_why')],
+            },
         ),
         migrations.CreateModel(
             name='KeptView',
@@ -208,6 +212,9 @@ class Migration(migrations.Migration):
                 ('name', models.CharField(max_length=60)),
                 ('account', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='kept_views', to=settings.AUTH_USER_MODEL)),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('account', 'path', 'name'), name='one_kept_view_of_a_name')],
+            },
         ),
         migrations.CreateModel(
             name='LayoutVersion',
@@ -278,6 +285,10 @@ class Migration(migrations.Migration):
                 ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='notices', to='services_inventory.serviceline')),
                 ('notice_batch', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='notices', to='program.noticebatch')),
             ],
+            options={
+                'indexes': [models.Index(fields=['delivered_on', 'due_on'], name='notice_due'), models.Index(condition=models.Q(('delivered_on__isnull', True), ('withdrawn_on__isnull', True)), fields=['kind', 'due_on', 'id'], name='notice_open')],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_on__isnull', True)), fields=('line', 'kind', 'due_on', 'subject'), name='notice_once')],
+            },
         ),
         migrations.CreateModel(
             name='DeliveryCorrection',
@@ -294,6 +305,9 @@ class Migration(migrations.Migration):
                 ('notice', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='corrections', to='program.notice')),
                 ('notice_batch', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='corrections', to='program.noticebatch')),
             ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(('notice__isnull', True), ('notice_batch__isnull', True), _connector='XOR'), name='correction_of_one_thing')],
+            },
         ),
         migrations.CreateModel(
             name='NoticeReturn',
@@ -364,6 +378,9 @@ class Migration(migrations.Migration):
                 ('proof', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
                 ('partners', models.ManyToManyField(related_name='acts', to='program.outreachpartner')),
             ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_outreach_says_why')],
+            },
         ),
         migrations.CreateModel(
             name='OwnValue',
@@ -381,6 +398,9 @@ class Migration(migrations.Migration):
                 ('recorded_at', models.DateTimeField()),
                 ('about', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='later_rows', to='program.ownvalue')),
             ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('about__isnull', True), ('act', 'SET')), models.Q(('about__isnull', False), ('act__in', ('END', 'WITHDRAW'))), _connector='OR'), name='own_value_is_about_what_it_changes')],
+            },
         ),
         migrations.CreateModel(
             name='PeopleChange',
@@ -398,6 +418,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'permissions': [('manage_people', 'Can let people in and change what they may do'), ('view_people', 'Can see who was let in, and who signed in')],
+                'indexes': [models.Index(fields=['-changed_at'], name='people_changes_by_day')],
             },
         ),
         migrations.CreateModel(
@@ -431,6 +452,9 @@ class Migration(migrations.Migration):
                 ('adopted_at', models.DateTimeField(blank=True, null=True)),
                 ('packages', models.ManyToManyField(blank=True, related_name='+', to='replacements.workpackage')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('state', 'ADOPTED')), fields=('state',), name='one_adopted_plan')],
+            },
         ),
         migrations.CreateModel(
             name='PlanAdoption',
@@ -471,6 +495,9 @@ class Migration(migrations.Migration):
                 ('neighborhood', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='services_inventory.neighborhood')),
                 ('plan', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='areas', to='program.plan')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('plan', 'key'), name='plan_area_once')],
+            },
         ),
         migrations.CreateModel(
             name='PlanAreaLine',
@@ -480,6 +507,9 @@ class Migration(migrations.Migration):
                 ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='services_inventory.serviceline')),
                 ('plan', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='area_lines', to='program.plan')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('plan', 'line'), name='plan_line_once')],
+            },
         ),
         migrations.CreateModel(
             name='PlanEdit',
@@ -534,6 +564,9 @@ class Migration(migrations.Migration):
                 ('freeze', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='program.poolfreeze')),
                 ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='services_inventory.serviceline')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('freeze', 'line'), name='pool_line_once')],
+            },
         ),
         migrations.CreateModel(
             name='Proof',
@@ -582,6 +615,9 @@ class Migration(migrations.Migration):
                 ('notes', models.JSONField(blank=True, default=list)),
                 ('document', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('document',), name='result_file_once'), models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_results_say_why')],
+            },
         ),
         migrations.CreateModel(
             name='RowDigests',
@@ -628,6 +664,9 @@ class Migration(migrations.Migration):
                 ('found', models.CharField(max_length=200)),
                 ('period', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='exceedances', to='program.samplingperiod')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('period', 'metal'), name='one_exceedance_of_a_period'), models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_exceedance_says_why')],
+            },
         ),
         migrations.CreateModel(
             name='Seal',
@@ -697,6 +736,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'permissions': [('prepare_submission', 'Can draft and freeze an annual submission'), ('certify_submission', 'Can certify an annual submission')],
+                'constraints': [models.UniqueConstraint(fields=('year', 'revision'), name='submission_revision_once')],
             },
         ),
         migrations.CreateModel(
@@ -710,6 +750,9 @@ class Migration(migrations.Migration):
                 ('rows', models.BigIntegerField(default=0)),
                 ('submission', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='files', to='program.submission')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('submission', 'kind'), name='file_kind_once')],
+            },
         ),
         migrations.CreateModel(
             name='TapResult',
@@ -744,6 +787,9 @@ class Migration(migrations.Migration):
                 ('decision', models.CharField(max_length=300)),
                 ('result', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='invalidations', to='program.tapresult')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('result',), name='one_invalidation_of_a_result'), models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_invalidation_says_why')],
+            },
         ),
         migrations.CreateModel(
             name='WrittenRow',
@@ -792,97 +838,5 @@ class Migration(migrations.Migration):
             options={
                 'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('key',), name='one_done_mark_per_deadline')],
             },
-        ),
-        migrations.AddIndex(
-            model_name='inquiry',
-            index=models.Index(fields=['answered_on', 'due_on'], name='inquiry_due'),
-        ),
-        migrations.AddConstraint(
-            model_name='customerwork',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('line',), name='one_customer_work_per_line'),
-        ),
-        migrations.AddConstraint(
-            model_name='customerwork',
-            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_customer_work_says_why'),
-        ),
-        migrations.AddConstraint(
-            model_name='keptview',
-            constraint=models.UniqueConstraint(fields=('account', 'path', 'name'), name='one_kept_view_of_a_name'),
-        ),
-        migrations.AddIndex(
-            model_name='notice',
-            index=models.Index(fields=['delivered_on', 'due_on'], name='notice_due'),
-        ),
-        migrations.AddIndex(
-            model_name='notice',
-            index=models.Index(condition=models.Q(('delivered_on__isnull', True), ('withdrawn_on__isnull', True)), fields=['kind', 'due_on', 'id'], name='notice_open'),
-        ),
-        migrations.AddConstraint(
-            model_name='notice',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_on__isnull', True)), fields=('line', 'kind', 'due_on', 'subject'), name='notice_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='deliverycorrection',
-            constraint=models.CheckConstraint(condition=models.Q(('notice__isnull', True), ('notice_batch__isnull', True), _connector='XOR'), name='correction_of_one_thing'),
-        ),
-        migrations.AddConstraint(
-            model_name='outreachact',
-            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_outreach_says_why'),
-        ),
-        migrations.AddConstraint(
-            model_name='ownvalue',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('about__isnull', True), ('act', 'SET')), models.Q(('about__isnull', False), ('act__in', ('END', 'WITHDRAW'))), _connector='OR'), name='own_value_is_about_what_it_changes'),
-        ),
-        migrations.AddIndex(
-            model_name='peoplechange',
-            index=models.Index(fields=['-changed_at'], name='people_changes_by_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='plan',
-            constraint=models.UniqueConstraint(condition=models.Q(('state', 'ADOPTED')), fields=('state',), name='one_adopted_plan'),
-        ),
-        migrations.AddConstraint(
-            model_name='planarea',
-            constraint=models.UniqueConstraint(fields=('plan', 'key'), name='plan_area_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='planarealine',
-            constraint=models.UniqueConstraint(fields=('plan', 'line'), name='plan_line_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='poolline',
-            constraint=models.UniqueConstraint(fields=('freeze', 'line'), name='pool_line_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='resultfile',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('document',), name='result_file_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='resultfile',
-            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_results_say_why'),
-        ),
-        migrations.AddConstraint(
-            model_name='exceedance',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('period', 'metal'), name='one_exceedance_of_a_period'),
-        ),
-        migrations.AddConstraint(
-            model_name='exceedance',
-            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_exceedance_says_why'),
-        ),
-        migrations.AddConstraint(
-            model_name='submission',
-            constraint=models.UniqueConstraint(fields=('year', 'revision'), name='submission_revision_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='submissionfile',
-            constraint=models.UniqueConstraint(fields=('submission', 'kind'), name='file_kind_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='invalidation',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('result',), name='one_invalidation_of_a_result'),
-        ),
-        migrations.AddConstraint(
-            model_name='invalidation',
-            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_invalidation_says_why'),
         ),
     ]

@@ -8,8 +8,8 @@ class Migration(migrations.Migration):
     initial = True
 
     dependencies = [
+        ('auth', '__first__'),
         ('services_inventory', '0001_initial'),
-        migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
@@ -99,6 +99,9 @@ class Migration(migrations.Migration):
                 ('photo', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='services_inventory.document')),
                 ('contractor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='components', to='replacements.contractor')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('contractor', 'mark'), name='component_mark_once')],
+            },
         ),
         migrations.CreateModel(
             name='ComponentChange',
@@ -197,6 +200,9 @@ class Migration(migrations.Migration):
                 ('recorded_at', models.DateTimeField()),
                 ('contractor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='change_orders', to='replacements.contractor')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('contractor', 'number'), name='change_order_once')],
+            },
         ),
         migrations.CreateModel(
             name='Certificate',
@@ -231,6 +237,10 @@ class Migration(migrations.Migration):
                 ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='appointments', to='services_inventory.serviceline')),
                 ('contractor', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='replacements.contractor')),
             ],
+            options={
+                'indexes': [models.Index(fields=['line', 'starts_at'], name='appointment_line_start')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='appointment_ends_after_it_starts')],
+            },
         ),
         migrations.CreateModel(
             name='ContractTerms',
@@ -243,6 +253,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'verbose_name_plural': 'contract terms',
+                'constraints': [models.CheckConstraint(condition=models.Q(('retainage_percent__gte', 0), ('retainage_percent__lte', 100)), name='retainage_is_a_share')],
             },
         ),
         migrations.CreateModel(
@@ -254,6 +265,9 @@ class Migration(migrations.Migration):
                 ('active', models.BooleanField(default=True)),
                 ('contractor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='crews', to='replacements.contractor')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('contractor', 'name'), name='crew_name_per_contractor')],
+            },
         ),
         migrations.CreateModel(
             name='DeviceToken',
@@ -282,6 +296,10 @@ class Migration(migrations.Migration):
                 ('distance_ft', models.FloatField()),
                 ('feed', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='samples', to='replacements.livefeed')),
             ],
+            options={
+                'indexes': [models.Index(fields=['feed', 'time_s'], name='live_sample_time')],
+                'constraints': [models.UniqueConstraint(fields=('feed', 'sequence'), name='live_sample_once')],
+            },
         ),
         migrations.CreateModel(
             name='MaterialLot',
@@ -299,6 +317,9 @@ class Migration(migrations.Migration):
                 ('contractor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lots', to='replacements.contractor')),
                 ('document', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('contractor', 'lot'), name='lot_per_contractor')],
+            },
         ),
         migrations.CreateModel(
             name='Membership',
@@ -322,6 +343,9 @@ class Migration(migrations.Migration):
                 ('document', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
                 ('premise', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='owner_changes', to='services_inventory.premise')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('premise', 'changed_on'), name='one_change_of_owner_a_day'), models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_owner_change_says_why')],
+            },
         ),
         migrations.CreateModel(
             name='PayItem',
@@ -340,6 +364,9 @@ class Migration(migrations.Migration):
                 ('recorded_at', models.DateTimeField()),
                 ('contractor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='pay_items', to='replacements.contractor')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('contractor', 'code', 'valid_from'), name='item_code_once_per_day'), models.CheckConstraint(condition=models.Q(('unit_price__gte', 0)), name='item_price_not_negative'), models.CheckConstraint(condition=models.Q(('valid_to__isnull', True), ('valid_to__gt', models.F('valid_from')), _connector='OR'), name='item_ends_after_it_starts')],
+            },
         ),
         migrations.CreateModel(
             name='PaymentStatement',
@@ -356,6 +383,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'permissions': [('pay_contractors', 'Can make up payment statements')],
+                'constraints': [models.UniqueConstraint(fields=('contractor', 'number'), name='statement_number_once'), models.CheckConstraint(condition=models.Q(('period_to__gte', models.F('period_from'))), name='statement_period_in_order'), models.CheckConstraint(condition=models.Q(('retainage_released__gte', 0)), name='released_not_negative')],
             },
         ),
         migrations.CreateModel(
@@ -417,6 +445,9 @@ class Migration(migrations.Migration):
                 ('feed', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='explanations', to='replacements.livefeed')),
                 ('pull', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='explanations', to='replacements.pullrecord')),
             ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(('pull', None), ('feed', None), _connector='XOR'), name='explains_one_pull')],
+            },
         ),
         migrations.AddField(
             model_name='livefeed',
@@ -508,6 +539,9 @@ class Migration(migrations.Migration):
                 ('document', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.document')),
                 ('draw', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='picks', to='replacements.reinspectiondraw')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('draw', 'position'), name='reinspection_place_once'), models.UniqueConstraint(fields=('draw', 'completion'), name='reinspected_once_in_a_draw'), models.CheckConstraint(condition=models.Q(('result__in', ('', 'AS_RECORDED')), models.Q(('note', ''), _negated=True), _connector='OR'), name='reinspection_says_what_differs')],
+            },
         ),
         migrations.CreateModel(
             name='Replacement',
@@ -541,6 +575,9 @@ class Migration(migrations.Migration):
                 ('item', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='paid', to='replacements.payitem')),
                 ('statement', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='replacements.paymentstatement')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(condition=models.Q(('completion__isnull', False)), fields=('completion', 'code'), name='record_paid_once_for_an_item'), models.CheckConstraint(condition=models.Q(models.Q(('change_order__isnull', True), ('completion__isnull', False), ('item__isnull', False)), models.Q(('change_order__isnull', False), ('completion__isnull', True), ('item__isnull', True)), _connector='OR'), name='line_is_work_or_change')],
+            },
         ),
         migrations.CreateModel(
             name='StatementNote',
@@ -572,6 +609,10 @@ class Migration(migrations.Migration):
                 ('reason', models.CharField(blank=True, max_length=200)),
                 ('batch', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='services_inventory.batch')),
             ],
+            options={
+                'indexes': [models.Index(fields=['street_key', 'last_day'], name='closure_street')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('side__in', ['BOTH', 'EVEN', 'ODD'])), name='closure_side'), models.CheckConstraint(condition=models.Q(('first_day__lte', models.F('last_day'))), name='closure_days_in_order'), models.CheckConstraint(condition=models.Q(models.Q(('first_number__isnull', True), ('last_number__isnull', True)), ('first_number__lte', models.F('last_number')), _connector='OR'), name='closure_numbers_in_order')],
+            },
         ),
         migrations.CreateModel(
             name='ToolSet',
@@ -580,6 +621,9 @@ class Migration(migrations.Migration):
                 ('name', models.CharField(max_length=60)),
                 ('contractor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='tool_sets', to='replacements.contractor')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('contractor', 'name'), name='tool_set_name_once')],
+            },
         ),
         migrations.AddField(
             model_name='component',
@@ -613,6 +657,9 @@ class Migration(migrations.Migration):
                 ('component', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='uses', to='replacements.component')),
                 ('tool_string', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='parts', to='replacements.toolstringrecord')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('tool_string', 'position'), name='part_position_once')],
+            },
         ),
         migrations.CreateModel(
             name='AssemblyAnswer',
@@ -665,6 +712,8 @@ class Migration(migrations.Migration):
             ],
             options={
                 'permissions': [('view_all_work', 'Can see the work of every contractor'), ('plan_work', 'Can create, release and call off work orders'), ('do_work', 'Can hand in tool strings, pull and completion records'), ('review_work', 'Can accept or return completion records'), ('record_access', 'Can record contact attempts and consent')],
+                'indexes': [models.Index(fields=['contractor', 'state', 'id'], name='order_contractor_state'), models.Index(fields=['state', 'id'], name='order_state_id')],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('state__in', ('PLANNED', 'RELEASED', 'HANDED_IN', 'RETURNED'))), fields=('line',), name='one_open_order_per_line'), models.CheckConstraint(condition=models.Q(('length_ft__isnull', True), ('length_ft__gt', 0), _connector='OR'), name='order_length_positive')],
             },
         ),
         migrations.AddField(
@@ -693,6 +742,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'verbose_name_plural': 'photo facts',
+                'constraints': [models.UniqueConstraint(fields=('document', 'work_order'), name='photo_once_per_order')],
             },
         ),
         migrations.CreateModel(
@@ -714,6 +764,9 @@ class Migration(migrations.Migration):
                 ('note', models.CharField(blank=True, max_length=200)),
                 ('work_order', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='nearby_lines', to='replacements.workorder')),
             ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(('kind__in', ['WATER', 'SEWER', 'STORM', 'GAS', 'ELECTRIC', 'FIBRE', 'TELEPHONE', 'STEAM', 'OTHER'])), name='nearby_line_kind'), models.CheckConstraint(condition=models.Q(('separation_in__isnull', True), ('separation_in__gte', 0), _connector='OR'), name='nearby_line_separation')],
+            },
         ),
         migrations.AddField(
             model_name='livefeed',
@@ -764,6 +817,9 @@ class Migration(migrations.Migration):
                 ('created_at', models.DateTimeField()),
                 ('contractor', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='packages', to='replacements.contractor')),
             ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('contractor', 'name'), name='package_name_once')],
+            },
         ),
         migrations.AddField(
             model_name='workorder',
@@ -786,159 +842,11 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.AddConstraint(
-            model_name='changeorder',
-            constraint=models.UniqueConstraint(fields=('contractor', 'number'), name='change_order_once'),
-        ),
-        migrations.AddIndex(
-            model_name='appointment',
-            index=models.Index(fields=['line', 'starts_at'], name='appointment_line_start'),
-        ),
-        migrations.AddConstraint(
-            model_name='appointment',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='appointment_ends_after_it_starts'),
-        ),
-        migrations.AddConstraint(
-            model_name='contractterms',
-            constraint=models.CheckConstraint(condition=models.Q(('retainage_percent__gte', 0), ('retainage_percent__lte', 100)), name='retainage_is_a_share'),
-        ),
-        migrations.AddConstraint(
-            model_name='crew',
-            constraint=models.UniqueConstraint(fields=('contractor', 'name'), name='crew_name_per_contractor'),
-        ),
-        migrations.AddIndex(
-            model_name='livesample',
-            index=models.Index(fields=['feed', 'time_s'], name='live_sample_time'),
-        ),
-        migrations.AddConstraint(
-            model_name='livesample',
-            constraint=models.UniqueConstraint(fields=('feed', 'sequence'), name='live_sample_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='materiallot',
-            constraint=models.UniqueConstraint(fields=('contractor', 'lot'), name='lot_per_contractor'),
-        ),
-        migrations.AddConstraint(
-            model_name='ownerchange',
-            constraint=models.UniqueConstraint(condition=models.Q(('withdrawn_at__isnull', True)), fields=('premise', 'changed_on'), name='one_change_of_owner_a_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='ownerchange',
-            constraint=models.CheckConstraint(condition=models.Q(('withdrawn_at__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='withdrawn_owner_change_says_why'),
-        ),
-        migrations.AddConstraint(
-            model_name='payitem',
-            constraint=models.UniqueConstraint(fields=('contractor', 'code', 'valid_from'), name='item_code_once_per_day'),
-        ),
-        migrations.AddConstraint(
-            model_name='payitem',
-            constraint=models.CheckConstraint(condition=models.Q(('unit_price__gte', 0)), name='item_price_not_negative'),
-        ),
-        migrations.AddConstraint(
-            model_name='payitem',
-            constraint=models.CheckConstraint(condition=models.Q(('valid_to__isnull', True), ('valid_to__gt', models.F('valid_from')), _connector='OR'), name='item_ends_after_it_starts'),
-        ),
-        migrations.AddConstraint(
-            model_name='paymentstatement',
-            constraint=models.UniqueConstraint(fields=('contractor', 'number'), name='statement_number_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='paymentstatement',
-            constraint=models.CheckConstraint(condition=models.Q(('period_to__gte', models.F('period_from'))), name='statement_period_in_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='paymentstatement',
-            constraint=models.CheckConstraint(condition=models.Q(('retainage_released__gte', 0)), name='released_not_negative'),
-        ),
-        migrations.AddConstraint(
-            model_name='pullexplanation',
-            constraint=models.CheckConstraint(condition=models.Q(('pull', None), ('feed', None), _connector='XOR'), name='explains_one_pull'),
-        ),
-        migrations.AddConstraint(
-            model_name='reinspection',
-            constraint=models.UniqueConstraint(fields=('draw', 'position'), name='reinspection_place_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='reinspection',
-            constraint=models.UniqueConstraint(fields=('draw', 'completion'), name='reinspected_once_in_a_draw'),
-        ),
-        migrations.AddConstraint(
-            model_name='reinspection',
-            constraint=models.CheckConstraint(condition=models.Q(('result__in', ('', 'AS_RECORDED')), models.Q(('note', ''), _negated=True), _connector='OR'), name='reinspection_says_what_differs'),
-        ),
-        migrations.AddConstraint(
-            model_name='statementline',
-            constraint=models.UniqueConstraint(condition=models.Q(('completion__isnull', False)), fields=('completion', 'code'), name='record_paid_once_for_an_item'),
-        ),
-        migrations.AddConstraint(
-            model_name='statementline',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('change_order__isnull', True), ('completion__isnull', False), ('item__isnull', False)), models.Q(('change_order__isnull', False), ('completion__isnull', True), ('item__isnull', True)), _connector='OR'), name='line_is_work_or_change'),
-        ),
-        migrations.AddIndex(
-            model_name='streetclosure',
-            index=models.Index(fields=['street_key', 'last_day'], name='closure_street'),
-        ),
-        migrations.AddConstraint(
-            model_name='streetclosure',
-            constraint=models.CheckConstraint(condition=models.Q(('side__in', ['BOTH', 'EVEN', 'ODD'])), name='closure_side'),
-        ),
-        migrations.AddConstraint(
-            model_name='streetclosure',
-            constraint=models.CheckConstraint(condition=models.Q(('first_day__lte', models.F('last_day'))), name='closure_days_in_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='streetclosure',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('first_number__isnull', True), ('last_number__isnull', True)), ('first_number__lte', models.F('last_number')), _connector='OR'), name='closure_numbers_in_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='toolset',
-            constraint=models.UniqueConstraint(fields=('contractor', 'name'), name='tool_set_name_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='component',
-            constraint=models.UniqueConstraint(fields=('contractor', 'mark'), name='component_mark_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='toolstringpart',
-            constraint=models.UniqueConstraint(fields=('tool_string', 'position'), name='part_position_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='photofacts',
-            constraint=models.UniqueConstraint(fields=('document', 'work_order'), name='photo_once_per_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='nearbyline',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['WATER', 'SEWER', 'STORM', 'GAS', 'ELECTRIC', 'FIBRE', 'TELEPHONE', 'STEAM', 'OTHER'])), name='nearby_line_kind'),
-        ),
-        migrations.AddConstraint(
-            model_name='nearbyline',
-            constraint=models.CheckConstraint(condition=models.Q(('separation_in__isnull', True), ('separation_in__gte', 0), _connector='OR'), name='nearby_line_separation'),
-        ),
-        migrations.AddConstraint(
             model_name='livefeed',
             constraint=models.UniqueConstraint(fields=('work_order', 'key'), name='live_feed_once'),
         ),
         migrations.AddConstraint(
             model_name='completionrecord',
             constraint=models.UniqueConstraint(fields=('work_order', 'revision'), name='revision_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='workpackage',
-            constraint=models.UniqueConstraint(fields=('contractor', 'name'), name='package_name_once'),
-        ),
-        migrations.AddIndex(
-            model_name='workorder',
-            index=models.Index(fields=['contractor', 'state', 'id'], name='order_contractor_state'),
-        ),
-        migrations.AddIndex(
-            model_name='workorder',
-            index=models.Index(fields=['state', 'id'], name='order_state_id'),
-        ),
-        migrations.AddConstraint(
-            model_name='workorder',
-            constraint=models.UniqueConstraint(condition=models.Q(('state__in', ('PLANNED', 'RELEASED', 'HANDED_IN', 'RETURNED'))), fields=('line',), name='one_open_order_per_line'),
-        ),
-        migrations.AddConstraint(
-            model_name='workorder',
-            constraint=models.CheckConstraint(condition=models.Q(('length_ft__isnull', True), ('length_ft__gt', 0), _connector='OR'), name='order_length_positive'),
         ),
     ]
