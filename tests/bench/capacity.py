@@ -43,9 +43,9 @@ def measured_alone(server: int, cookie: str, lines: list) -> dict[str, dict]:
                 load.ask(kind, path, cookie=cookie, sent=sent)
         after = (load.processor_s(server), load.database_s(), time.process_time())
         web, database, crowd = ((b - a) / EACH for a, b in zip(before, after, strict=True))
-        waits = [ms / 1000 for answers in load.FOUND.values() for ms, _ in answers]
+        waits = [ms / 1000 for answers in load.FOUND.values() for ms, *_ in answers]
         found[side] = {"waits": waits, "web": web, "database": database, "crowd": crowd}
-        writes = [ms for ms, _ in load.FOUND.get("staff, evidence", ())]
+        writes = [ms for ms, *_ in load.FOUND.get("staff, evidence", ())]
         found[side]["write_ms"] = sum(writes) / len(writes) if writes else 0.0
     load.FOUND.clear()
     return found
@@ -75,7 +75,7 @@ def measured_at(lookups: float, people: list[str], lines: list, seconds: int) ->
     load.FOUND.pop("asked")
     found = defaultdict(list)
     for kind, answers in load.FOUND.items():
-        found[kind.partition(",")[0]] += [ms for ms, _ in answers]
+        found[kind.partition(",")[0]] += [ms for ms, *_ in answers]
     return {side: (len(ms) / seconds, *p50_p95(ms)) for side, ms in found.items()}
 
 
