@@ -79,9 +79,10 @@ def pytest_ignore_collect(collection_path, config):
 
 
 def pytest_collection_finish(session):
-    """Let the garbage collector pass over what stays anyway: all that was loaded by now."""
+    """Let the garbage collector pass over what stays anyway, and look seldom at the rest."""
     gc.collect()
     gc.freeze()
+    gc.set_threshold(50_000, 20, 100)
 
 
 def pytest_collection_modifyitems(items):

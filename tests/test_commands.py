@@ -216,8 +216,12 @@ def test_an_empty_record_is_no_fault_of_any_command(name, places, monkeypatch, c
 
 DRIVER = """
 import json, os, sys, traceback
-import django.core.management, environ, manage
-folder = sys.argv[1]
+import django, django.core.management, environ, manage
+import services_inventory.command_faults  # by every command, before its settings
+folder, *loaded = sys.argv[1:]
+if loaded:
+    django.setup()
+    import program.urls
 for number, (environment, words) in enumerate(json.load(sys.stdin)):
     child = os.fork()
     if child:
@@ -258,11 +262,15 @@ SETTINGS = {
 }  # fmt: skip
 
 
-def started_with(cases: list, folder: Path) -> list[tuple[int, str, str]]:
-    """Run command lines, each in a process with its environment; return code and what it wrote."""
+def started_with(cases: list, folder: Path, shared: dict | None = None) -> list[tuple]:
+    """Run command lines, each in a process with its environment; return code and what it wrote.
+
+    shared : what all have in their environments; the program is then loaded by it once
+    """
     folder.mkdir()
     subprocess.run(
-        [sys.executable, "-c", DRIVER, str(folder)],
+        [sys.executable, "-c", DRIVER, str(folder), *(["loaded"] if shared else [])],
+        env=os.environ | (shared or {}),
         input=json.dumps(cases),
         cwd=ROOT,
         text=True,
@@ -330,16 +338,18 @@ def test_a_database_that_is_damaged_or_of_another_version_is_told_by_every_comma
     made = {make.__name__: make(migrated, tmp_path / f"{make.__name__}.sqlite3") for make in (
         damaged, torn, older)}  # fmt: skip
     made["empty"] = places["empty"]
-    cases, told = [], []
+    told = {fault: [] for fault in made}
     for at, name in enumerate(name for name in COMMANDS if name not in OPENS_NO_RECORD):
         # Every fault by one command, and one by each: the database is looked at before.
         for fault in list(made) if at == 0 else [list(made)[at % len(made)]]:
             if (name, fault) in (("demo", "empty"), ("demo", "older")):
                 fault = "damaged"  # it sets an empty database up, and mends an older one
-            address = f"sqlite:///{made[fault]}"
-            cases.append((environment(tmp_path, DATABASE_URL=address), words_of(name, places)))
-            told.append((name, fault))
-    for about, (code, _, said) in zip(told, started_with(cases, tmp_path / "ran"), strict=True):
-        assert code == "1", (about, said)
-        assert is_a_sentence(said), (about, said)
-        assert ("migrate" if about[1] in ("older", "empty") else "damaged") in said, (about, said)
+            told[fault].append(name)
+    for fault, names in told.items():
+        shared = environment(tmp_path, DATABASE_URL=f"sqlite:///{made[fault]}")
+        cases = [({}, words_of(name, places)) for name in names]
+        ran = started_with(cases, tmp_path / f"ran {fault}", shared)
+        for name, (code, _, said) in zip(names, ran, strict=True):
+            assert code == "1", (name, fault, said)
+            assert is_a_sentence(said), (name, fault, said)
+            assert ("migrate" if fault in ("older", "empty") else "damaged") in said, (name, said)
