@@ -293,13 +293,13 @@ def error_interval(found: int, validated: int, confidence: float = 0.95) -> tupl
     ValueError: no line was validated, more were found than validated, or the confidence is not
         between 0 and 1.
     """
-    from scipy.stats import beta  # here, because scipy is slow to load and rarely needed
+    from scipy.special import betaincinv  # here, because scipy is slow to load and rarely needed
 
     if not 0 <= found <= validated or validated == 0:
         raise ValueError(f"{found} found of {validated} validated lines is not a share.")
     if not 0 < confidence < 1:
         raise ValueError(f"The confidence is {confidence}; write a number between 0 and 1.")
     tail = (1 - confidence) / 2
-    low = beta.ppf(tail, found, validated - found + 1) if found else 0.0
-    high = beta.ppf(1 - tail, found + 1, validated - found) if found < validated else 1.0
+    low = betaincinv(found, validated - found + 1, tail) if found else 0.0
+    high = betaincinv(found + 1, validated - found, 1 - tail) if found < validated else 1.0
     return float(low), float(high)

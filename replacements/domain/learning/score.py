@@ -70,12 +70,13 @@ class Scores:
     @property
     def usual(self) -> tuple[int, int]:
         """How many inside are usual where the ranges are right: nine times in ten from, to."""
-        from scipy.stats import binom
+        from scipy.special import bdtr
 
-        if not self.judged:
-            return 0, 0
-        low, high = (binom.ppf(share, self.judged, LEVEL) for share in (0.05, 0.95))
-        return int(low), int(high)
+        low, high = (
+            next(n for n in range(self.judged + 1) if bdtr(n, self.judged, LEVEL) >= share)
+            for share in (0.05, 0.95)
+        )
+        return low, high
 
     @property
     def sharpness(self) -> float | None:

@@ -6,7 +6,7 @@ import numpy
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import special
 
 from replacements.domain.findings import Level
 from replacements.domain.pull_force import (
@@ -222,10 +222,10 @@ class TestSpread:
         assert made.drawn.total.expected_lbf == pytest.approx(made.expected_lbf, rel=0.01)
 
     def test_draws_are_two_triangles_back_to_back(self):
-        """Against the quantiles of scipy's triangular distribution, each half for itself."""
+        """Against scipy's quantiles, each half for itself: of Beta(2, 1) and of Beta(1, 2)."""
         uniform = numpy.array([0.05, 0.25, 0.5, 0.75, 0.95])
-        below = stats.triang.ppf(2 * uniform[:2], 1, loc=2, scale=3)
-        above = stats.triang.ppf(2 * uniform[3:] - 1, 0, loc=5, scale=9)
+        below = 2 + 3 * special.betaincinv(2, 1, 2 * uniform[:2])
+        above = 5 + 9 * special.betaincinv(1, 2, 2 * uniform[3:] - 1)
         drawn = _drawn(Interval(2, 5, 14), uniform, numpy)
         assert list(drawn) == pytest.approx([*below, 5, *above])
 
