@@ -151,6 +151,13 @@ def reasons() -> Iterator[str]:
     return (found.reason for found in decided())
 
 
+@cache
+def without(need: str) -> set[str]:
+    """Return the reasons of the lines that lack a fact."""
+    everything = zip(EVERYTHING, reasons(), strict=True)
+    return {reason for (f, p), reason in everything if not NEEDS[need](f, p)}
+
+
 def test_every_sentence_is_made_of_claims_that_are_true_of_its_line():
     met = set()
     for (facts, policy), reason in zip(EVERYTHING, reasons(), strict=True):
@@ -171,9 +178,7 @@ def test_a_line_without_one_of_a_clauses_facts_never_gets_its_sentence(number, n
     """Each sentence is one clause's alone, so that the sentence tells which facts hold."""
     sentences = set(clause_table()[number][1])
     assert sentences
-    everything = zip(EVERYTHING, reasons(), strict=True)
-    without = [reason for (f, p), reason in everything if not NEEDS[need](f, p)]
-    assert without and sentences.isdisjoint(without)
+    assert without(need) and sentences.isdisjoint(without(need))
 
 
 def test_no_two_clauses_say_the_same():
