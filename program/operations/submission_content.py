@@ -37,7 +37,7 @@ from program.queries.submission_rows import (
 )
 from program.rules import rules_in_force, utility_facts_on
 from program.submissions.facts import ReplacementReport, SubmissionFacts, totals_moved
-from program.submissions.filing import Lists
+from program.submissions.lists import Lists
 from program.submissions.row_spool import RowSpool
 from program.submissions.rows import (
     AccessRefusalRow,

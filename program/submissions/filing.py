@@ -1,18 +1,17 @@
 """One call that writes every file of a submission, audits them and seals them in a manifest."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, Protocol
 
 from program.submissions import audit, digest, flat_files
 from program.submissions.digest import WrittenFile
 from program.submissions.facts import SubmissionFacts, file_stem
 from program.submissions.geopackage import write_geopackage
 from program.submissions.layouts import STANDARD, Layout, layout_text
+from program.submissions.lists import Lists
 from program.submissions.row_spool import RowSpool
 from program.submissions.rows import LineRow
 from program.two_processes import FROM_LINES, pool_of_two
@@ -22,41 +21,8 @@ PASSES = 5  # the line list is gone through once for each file that holds it, an
 Report = Callable[[int, int], None]
 
 
-class Rows(Protocol):
-    """Rows of one list, to be gone through as often as there are files to write."""
-
-    def __len__(self) -> int: ...
-
-    def __iter__(self) -> Iterator[Any]: ...
-
-
 class AuditDiffers(ValueError):
     """The recount found figures that do not agree; the message names them."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Lists:
-    """The lists of a submission; `lines()` starts the line list anew, in the same order."""
-
-    lines: Callable[[], Iterable[Any]]
-    spooled: Path | None = None  # the file of a `RowSpool` that holds the line list
-    pool: ProcessPoolExecutor | None = None  # has read it, and so writes it without a new start
-    replacements: Rows = ()
-    refusals: Rows = ()
-    partials: Rows = ()
-    changes: Rows = ()
-    notices: Rows = ()
-    set_aside: Rows = ()
-    corrections: Rows = ()
-    non_lead_bases: Rows = ()
-
-    @property
-    def short(self) -> tuple[Rows, ...]:
-        """Return every list but the line list, in the writers' order."""
-        return (
-            self.replacements, self.refusals, self.partials, self.changes, self.notices,
-            self.set_aside, self.corrections, self.non_lead_bases,
-        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -94,12 +60,7 @@ def write_submission(
     said = _Progress(report, facts.totals["A5"])
     with _line_files(folder, stem, facts, lists, layout, said) as others:
         book = write_workbook(
-            folder / f"{stem}.xlsx",
-            facts,
-            lists.lines(),
-            *lists.short,
-            layout=layout,
-            report=said.part(0),
+            folder / f"{stem}.xlsx", facts, lists, layout=layout, report=said.part(0)
         )
         checked = audit.audit_workbook(book.path, layout=layout, report=said.part(1))
         made = others()
@@ -118,7 +79,7 @@ def write_submission(
             name = f"{stem}-{key.replace('_', '-')}.csv"
             files[key] = flat_files.write_list(folder / name, key, rows, layout=layout)
     files["json"] = flat_files.write_json(
-        folder / f"{stem}.json", facts, *lists.short, layout=layout, files=dict(files)
+        folder / f"{stem}.json", facts, lists, layout=layout, files=dict(files)
     )
     checked = audit.audit_submission(
         book.path, json_file=files["json"].path, layout=layout, first=checked, counted=counted

@@ -16,16 +16,9 @@ from program.submissions.digest import WrittenFile, put_in_place, written
 from program.submissions.facts import SubmissionFacts, SummaryLine, summary_lines
 from program.submissions.figures import ROUNDING, figure_text
 from program.submissions.layouts import STANDARD, Layout, LayoutError
+from program.submissions.lists import Lists
 from program.submissions.rows import (
-    AccessRefusalRow,
-    ChangeRow,
-    CorrectionRow,
     LineRow,
-    NonLeadBasisRow,
-    NoticeRow,
-    PartialRow,
-    ReplacementRow,
-    SetAsideRow,
 )
 from program.submissions.schema import SCHEMA_ID
 from program.submissions.tables import DATES, SHEETS
@@ -163,14 +156,7 @@ def write_lines_json(
 def write_json(
     path: Path,
     facts: SubmissionFacts,
-    replacements: Iterable[ReplacementRow] = (),
-    refusals: Iterable[AccessRefusalRow] = (),
-    partials: Iterable[PartialRow] = (),
-    changes: Iterable[ChangeRow] = (),
-    notices: Iterable[NoticeRow] = (),
-    set_aside: Iterable[SetAsideRow] = (),
-    corrections: Iterable[CorrectionRow] = (),
-    non_lead_bases: Iterable[NonLeadBasisRow] = (),
+    lists: Lists,
     *,
     layout: Layout = STANDARD,
     files: Mapping[str, WrittenFile] | None = None,
@@ -179,31 +165,18 @@ def write_json(
 
     `files` are the submission's other files, named with their SHA-256.
     """
-    lists = {
-        "replacements": replacements,
-        "partials": partials,
-        "refusals": refusals,
-        "changes": changes,
-        "notices": notices,
-        "non_lead_bases": non_lead_bases,
-        "set_aside": set_aside,
-        "corrections": corrections,
-        "filed_and_now": facts.totals_moved,
-        "values": facts.values_used,
-    }
-    known = layout.lists(of_an_amendment=True)
-    lists = {sheet: some for sheet, some in lists.items() if sheet in known}
+    short = lists.by_sheet(facts, layout.lists(of_an_amendment=True))
     rows, notes = {}, Notes()
     with put_in_place(path) as unfinished:
         with open(unfinished, "w", encoding="utf-8", newline="\n") as file:
             file.write("{\n")
             for key, value in _head(facts, files or {}).items():
                 file.write(f"{_json(key)}: {_json(value)},\n")
-            for number, (sheet, some) in enumerate(lists.items(), start=1):
+            for number, (sheet, some) in enumerate(short.items(), start=1):
                 key = NAMES.get(sheet, sheet)
                 file.write(f"{_json(key)}: [")
                 rows[key] = _write_array(file, some, _plan(layout, sheet), notes, key)
-                file.write("]\n" if number == len(lists) else "],\n")
+                file.write("]\n" if number == len(short) else "],\n")
             file.write("}\n")
     return written(path, rows, notes.lines())
 

@@ -27,17 +27,9 @@ from program.submissions.line_sheet import (
     number_tail,
     text_tail,
 )
+from program.submissions.lists import Lists
 from program.submissions.rows import (
-    AccessRefusalRow,
-    ChangeRow,
-    CorrectionRow,
     KeyedFact,
-    LineRow,
-    NonLeadBasisRow,
-    NoticeRow,
-    PartialRow,
-    ReplacementRow,
-    SetAsideRow,
 )
 from program.submissions.summary_sheet import (
     WIDTHS,
@@ -68,15 +60,7 @@ class _Part(NamedTuple):
 def write_workbook(
     path: Path,
     facts: SubmissionFacts,
-    lines: Iterable[LineRow],
-    replacements: Iterable[ReplacementRow] = (),
-    refusals: Iterable[AccessRefusalRow] = (),
-    partials: Iterable[PartialRow] = (),
-    changes: Iterable[ChangeRow] = (),
-    notices: Iterable[NoticeRow] = (),
-    set_aside: Iterable[SetAsideRow] = (),
-    corrections: Iterable[CorrectionRow] = (),
-    non_lead_bases: Iterable[NonLeadBasisRow] = (),
+    lists: Lists,
     *,
     layout: Layout = STANDARD,
     report: Report | None = None,
@@ -90,24 +74,11 @@ def write_workbook(
         LayoutError: a row holds a code that the layout has no word for.
 
     """
-    lists = {
-        "replacements": replacements,
-        "partials": partials,
-        "refusals": refusals,
-        "changes": changes,
-        "notices": notices,
-        "non_lead_bases": non_lead_bases,
-        "set_aside": set_aside,
-        "corrections": corrections,
-        "filed_and_now": facts.totals_moved,
-        "values": facts.values_used,
-    }
-    written_lists = layout.lists(facts.is_amendment)
-    lists = {key: rows for key, rows in lists.items() if key in written_lists}
+    short = lists.by_sheet(facts, layout.lists(facts.is_amendment))
     with put_in_place(path) as unfinished:
         book = _Book(unfinished, facts, layout, rows_per_sheet)
         try:
-            counts = book.write(lists, lines, report)
+            counts = book.write(short, lists.lines(), report)
         except BaseException:
             book.abandon()
             raise

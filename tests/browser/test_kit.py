@@ -11,9 +11,10 @@ import pytest
 
 from program.submissions.archive import zip_stream
 from program.submissions.digest import manifest_bytes
-from program.submissions.filing import Lists, write_submission
+from program.submissions.filing import write_submission
 from program.submissions.kit import KIT_NAME, reviewers_kit
 from program.submissions.layouts import parse_layout, shipped_layouts
+from program.submissions.lists import Lists
 from tests.program.submissions.factories import bases, change, facts, line, town
 
 STANDARD, *OTHERS = shipped_layouts()

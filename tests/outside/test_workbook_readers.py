@@ -15,7 +15,7 @@ from python_calamine import CalamineWorkbook
 
 from program.submissions.sheet_stream import stream_rows
 from program.submissions.workbook import write_workbook
-from tests.program.submissions.factories import facts, line, town
+from tests.program.submissions.factories import facts, line, lists, town
 
 
 @pytest.fixture(scope="module")
@@ -25,7 +25,7 @@ def path(tmp_path_factory):
     lines[1] = lines[1]._replace(address="x" * 300, citation="  spaced  ")
     folder = tmp_path_factory.mktemp("workbook")
     return write_workbook(
-        folder / "out.xlsx", facts(lines, *rest), lines, *rest, rows_per_sheet=45
+        folder / "out.xlsx", facts(lines, *rest), lists(lines, *rest), rows_per_sheet=45
     ).path
 
 
@@ -126,7 +126,7 @@ def _filled(sheet) -> dict:
 def test_text_that_looks_like_an_escape_is_kept(tmp_path):
     # ISO/IEC 29500-1, 22.9.2.19: "_x0041_" in a cell's text stands for "A" unless escaped itself.
     lines = [line(1, document="_x0041_")]
-    path = write_workbook(tmp_path / "o.xlsx", facts(lines), lines).path
+    path = write_workbook(tmp_path / "o.xlsx", facts(lines), lists(lines)).path
     assert list(stream_rows(path, "Service lines", ["Document"])) == [("_x0041_",)]
     sheet = openpyxl.load_workbook(path)["Service lines"]
     (place,) = [head.column for head in sheet[1] if head.value == "Document"]
@@ -136,6 +136,6 @@ def test_text_that_looks_like_an_escape_is_kept(tmp_path):
 
 def test_an_emoji_and_a_formula_are_plain_text_to_calamine(tmp_path):
     lines = [line(1, address="=cmd|' /C calc'!A0"), line(2, address="🚰")]
-    path = write_workbook(tmp_path / "o.xlsx", facts(lines), lines).path
+    path = write_workbook(tmp_path / "o.xlsx", facts(lines), lists(lines)).path
     rows = CalamineWorkbook.from_path(str(path)).get_sheet_by_name("Service lines").to_python()
     assert [row[1] for row in rows[1:]] == ["=cmd|' /C calc'!A0", "🚰"]

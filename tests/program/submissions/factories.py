@@ -4,6 +4,7 @@ from datetime import date
 from fractions import Fraction
 
 from program.submissions.facts import ReplacementReport, SubmissionFacts
+from program.submissions.lists import Lists
 from program.submissions.rows import (
     AccessRefusalRow,
     ChangeRow,
@@ -210,6 +211,17 @@ def facts(lines=(), replacements=(), refusals=(), partials=(), changes=(), **giv
         "values_used": VALUES,
     }
     return SubmissionFacts(**(about | given))
+
+
+def lists(lines=(), replacements=(), refusals=(), partials=(), changes=(), **given) -> Lists:
+    """Return the lists that files are written from; rows as in `town`."""
+    rows = {
+        "replacements": replacements,
+        "refusals": refusals,
+        "partials": partials,
+        "changes": changes,
+    }
+    return Lists(lines=lambda: iter(lines), **rows, **given)
 
 
 def bases(lines) -> list[NonLeadBasisRow]:

@@ -16,12 +16,12 @@ from program.submissions.sheet_stream import UnreadableSheet
 from program.submissions.tables import CODES
 from program.submissions.workbook import write_workbook
 
-from .factories import YEAR, bases, change, facts, line, partial, refusal, replacement, town
+from .factories import YEAR, bases, change, facts, line, lists, partial, refusal, replacement, town
 
 
 def filed(folder, rows, **given):
     given = {"layout": shipped_layouts()[0]} | given
-    return write_workbook(folder / "out.xlsx", facts(*rows), *rows, **given).path
+    return write_workbook(folder / "out.xlsx", facts(*rows), lists(*rows), **given).path
 
 
 class TestAgreement:
@@ -31,7 +31,7 @@ class TestAgreement:
         flat_files.write_csv(tmp_path / "a.csv", said, rows[0])
         flat_files.write_lines_json(tmp_path / "a.jsonl", said, rows[0])
         rest = bases(rows[0])
-        flat_files.write_json(tmp_path / "a.json", said, *rows[1:], non_lead_bases=rest)
+        flat_files.write_json(tmp_path / "a.json", said, lists(*rows, non_lead_bases=rest))
         geopackage.write_geopackage(tmp_path / "a.gpkg", said, rows[0])
         report = audit.audit_submission(
             filed(tmp_path, rows),
@@ -168,7 +168,9 @@ class TestAnyInventory:
             ],
         )
         with TemporaryDirectory() as folder:
-            path = write_workbook(f"{folder}/out.xlsx", facts(*rows), *rows, rows_per_sheet=11).path
+            path = write_workbook(
+                f"{folder}/out.xlsx", facts(*rows), lists(*rows), rows_per_sheet=11
+            ).path
             assert audit.audit_workbook(path).differences == ()
 
     def test_a_year_without_a_pool_has_no_rate_and_is_not_counted_as_zero(self, tmp_path):
@@ -185,7 +187,7 @@ class TestAnyInventory:
                 "deadline": date(2037, 12, 31),
             }
         )
-        path = write_workbook(tmp_path / "o.xlsx", facts(*rows, report=report), *rows).path
+        path = write_workbook(tmp_path / "o.xlsx", facts(*rows, report=report), lists(*rows)).path
         checked = audit.audit_workbook(path)
         assert checked.agrees
         assert not [c for c in checked.checks if c.name.startswith(("B10", "B11"))]

@@ -7,16 +7,17 @@ import openpyxl
 import pytest
 
 from program.submissions.layouts import STANDARD, LayoutError, shipped_layouts
+from program.submissions.lists import Lists
 from program.submissions.tables import SHEETS
 from program.submissions.workbook import write_workbook
 
-from .factories import VALUES, facts, line, town
+from .factories import VALUES, facts, line, lists, town
 
 
 @pytest.fixture
 def filed(tmp_path):
     rows = town()
-    return write_workbook(tmp_path / "out.xlsx", facts(*rows), *rows)
+    return write_workbook(tmp_path / "out.xlsx", facts(*rows), lists(*rows))
 
 
 @pytest.fixture
@@ -52,7 +53,7 @@ class TestWhatItHolds:
     def test_a_long_sentence_is_whole_and_wraps_over_the_columns_beside_it(self, tmp_path):
         rows, question = town(), "A long question. " * 30
         path = write_workbook(
-            tmp_path / "o.xlsx", facts(*rows, open_questions=(question,)), *rows
+            tmp_path / "o.xlsx", facts(*rows, open_questions=(question,)), lists(*rows)
         ).path
         sheet = openpyxl.load_workbook(path)["Summary"]
         (at,) = [cell for row in sheet.iter_rows() for cell in row if cell.value == question]
@@ -149,7 +150,7 @@ class TestAwkwardText:
     )
     def test_is_written_as_the_text_it_is(self, tmp_path, text):
         lines = [line(1, address=text)]
-        filed = write_workbook(tmp_path / "out.xlsx", facts(lines), lines)
+        filed = write_workbook(tmp_path / "out.xlsx", facts(lines), lists(lines))
         cell = openpyxl.load_workbook(filed.path)["Service lines"]["B2"]
         assert cell.value == text
         assert cell.data_type != "f"
@@ -157,7 +158,7 @@ class TestAwkwardText:
 
     def test_control_characters_go_and_a_note_says_where(self, tmp_path):
         lines = [line(1), line(2, address="7\x00 Main\x1b St\ud800"), line(3, address="8 A\r\nB")]
-        filed = write_workbook(tmp_path / "out.xlsx", facts(lines), lines)
+        filed = write_workbook(tmp_path / "out.xlsx", facts(lines), lists(lines))
         book = openpyxl.load_workbook(filed.path)
         assert book["Service lines"]["B3"].value == "7 Main St"
         assert book["Service lines"]["B4"].value == "8 A B"
@@ -167,14 +168,14 @@ class TestAwkwardText:
 
     def test_text_longer_than_a_cell_is_cut_and_noted(self, tmp_path):
         lines = [line(1, reason="y" * 40_000)]
-        filed = write_workbook(tmp_path / "out.xlsx", facts(lines), lines)
+        filed = write_workbook(tmp_path / "out.xlsx", facts(lines), lists(lines))
         cell = openpyxl.load_workbook(filed.path)["Service lines"]["G2"]
         assert len(cell.value) == 32_767
         assert "cut after 32767 of 40000 characters" in filed.notes[0]
 
     def test_a_system_name_cannot_break_the_page_header(self, tmp_path):
         given = facts(system_name="A&D Water\x07 & Sons" + "z" * 300)
-        filed = write_workbook(tmp_path / "out.xlsx", given, [])
+        filed = write_workbook(tmp_path / "out.xlsx", given, lists())
         sheet = openpyxl.load_workbook(filed.path)["Summary"]
         assert sheet["C3"].value.startswith("A&D Water & Sons")
         assert sheet.oddHeader.left.text.startswith("A&&D Water && Sons")
@@ -183,27 +184,27 @@ class TestAwkwardText:
 class TestFiling:
     def test_the_same_input_gives_the_same_bytes(self, tmp_path):
         rows = town()
-        one = write_workbook(tmp_path / "a" / "out.xlsx", facts(*rows), *rows)
-        two = write_workbook(tmp_path / "b" / "out.xlsx", facts(*rows), *rows)
+        one = write_workbook(tmp_path / "a" / "out.xlsx", facts(*rows), lists(*rows))
+        two = write_workbook(tmp_path / "b" / "out.xlsx", facts(*rows), lists(*rows))
         assert one.sha256 == two.sha256
         assert one.path.read_bytes() == two.path.read_bytes()
 
     def test_one_changed_cell_gives_another_hash(self, tmp_path):
         rows = town()
-        one = write_workbook(tmp_path / "a.xlsx", facts(*rows), *rows)
+        one = write_workbook(tmp_path / "a.xlsx", facts(*rows), lists(*rows))
         rows[0][5] = rows[0][5]._replace(document="D-9")
-        assert write_workbook(tmp_path / "b.xlsx", facts(*rows), *rows).sha256 != one.sha256
+        assert write_workbook(tmp_path / "b.xlsx", facts(*rows), lists(*rows)).sha256 != one.sha256
 
     def test_a_list_that_breaks_off_leaves_the_filed_file_and_no_remains(self, tmp_path):
         rows = town()
-        one = write_workbook(tmp_path / "out.xlsx", facts(*rows), *rows)
+        one = write_workbook(tmp_path / "out.xlsx", facts(*rows), lists(*rows))
 
         def breaks():
             yield line(1)
             raise OSError("the database went away")
 
         with pytest.raises(OSError, match="went away"):
-            write_workbook(one.path, facts(*rows), breaks())
+            write_workbook(one.path, facts(*rows), Lists(lines=breaks))
         assert [p.name for p in tmp_path.iterdir()] == ["out.xlsx"]
         assert one.path.stat().st_size == one.size
 
@@ -213,14 +214,14 @@ class TestFiling:
         write_workbook(
             tmp_path / "out.xlsx",
             facts(lines),
-            iter(lines),
+            lists(lines),
             report=lambda done, total: heard.append((done, total)),
             rows_per_sheet=10,
         )
         assert heard == [(10, 25), (20, 25), (25, 25)]
 
     def test_an_empty_inventory_is_still_a_whole_workbook(self, tmp_path):
-        filed = write_workbook(tmp_path / "out.xlsx", facts(), [])
+        filed = write_workbook(tmp_path / "out.xlsx", facts(), lists())
         assert openpyxl.load_workbook(filed.path)["Service lines"].max_row == 1
 
 
@@ -228,7 +229,7 @@ class TestLongLists:
     @pytest.mark.parametrize(("count", "sheets"), [(9, 1), (10, 1), (11, 2), (25, 3)])
     def test_are_split_by_sheet_with_headings_on_each(self, tmp_path, count, sheets):
         lines = [line(n, category="LEAD") for n in range(1, count + 1)]
-        filed = write_workbook(tmp_path / "out.xlsx", facts(lines), lines, rows_per_sheet=10)
+        filed = write_workbook(tmp_path / "out.xlsx", facts(lines), lists(lines), rows_per_sheet=10)
         book = openpyxl.load_workbook(filed.path)
         parts = [book[name] for name in book.sheetnames if name.startswith("Service lines")]
         assert len(parts) == sheets
@@ -243,7 +244,7 @@ class TestLayout:
     def test_gives_sheet_name_order_headings_and_words(self, tmp_path):
         layout = next(one for one in shipped_layouts() if one.id == "letter_codes")
         rows = town()
-        filed = write_workbook(tmp_path / "out.xlsx", facts(*rows), *rows, layout=layout)
+        filed = write_workbook(tmp_path / "out.xlsx", facts(*rows), lists(*rows), layout=layout)
         book = openpyxl.load_workbook(filed.path)
         head = [cell.value for cell in book["INV"][1]]
         assert head[:4] == ["LINE_ID", "CAT", "CONN", "SYS_MAT"]
@@ -258,7 +259,7 @@ class TestLayout:
             write_workbook(
                 tmp_path / "out.xlsx",
                 facts([line(1)]),
-                [line(1, system_material="TIN")],
+                lists([line(1, system_material="TIN")]),
                 layout=layout,
             )
         assert list(Path(tmp_path).iterdir()) == []
