@@ -5,7 +5,9 @@ the counts are today's without what changed since, before it what had changed by
 are kept like the other counts (`kept_counts`), and only lines that changed are walked again.
 """
 
+from bisect import bisect_left
 from collections import Counter
+from collections.abc import Iterator
 from datetime import date
 from itertools import groupby
 from operator import itemgetter
@@ -35,17 +37,22 @@ def counts_over_time(today: date) -> list[tuple[date, Counts]]:
     first = _begun(biggest, steps, now["total"])
     if first is None or first > today:
         return []
-    return [(day, _on(day, biggest, steps, now)) for day in days_between(first, today)]
+    days = [*days_between(first, today)]
+    return [*zip(days, _at_ends(days, biggest, steps, now), strict=True)]
 
 
-def _on(day: date, biggest: date, steps: Steps, now: Counts) -> dict[str, int]:
-    counts = dict(NONE_YET) if day < biggest else {one: now[one] for one in NONE_YET}
+def _at_ends(days: list[date], biggest: date, steps: Steps, now: Counts) -> Iterator[Counts]:
+    """Yield the counts at the end of each of these days; the steps are walked once for all."""
+    grown: list[Counts] = [dict.fromkeys(NONE_YET, 0) for _ in (*days, "later")]
     for (of, category), number in steps.items():
-        if category is not None and day < biggest and of <= day:
-            counts[category] += number
-        elif category is not None and day >= biggest and of > day:
-            counts[category] -= number
-    return counts
+        if category is not None:
+            grown[bisect_left(days, of)][category] += number
+    so_far = dict(NONE_YET)
+    # What the lines that came in on the biggest day, and never changed, add from then on.
+    rest = {one: now[one] - sum(growth[one] for growth in grown) for one in NONE_YET}
+    for day, growth in zip(days, grown, strict=False):
+        so_far = {one: number + growth[one] for one, number in so_far.items()}
+        yield so_far if day < biggest else {one: so_far[one] + rest[one] for one in NONE_YET}
 
 
 def _begun(biggest: date | None, steps: Steps, lines: int) -> date | None:
