@@ -6,7 +6,6 @@ A code is good once. Whoever has lost both is helped by an administrator, who sa
 import base64
 import hashlib
 import secrets
-from datetime import datetime
 
 from django.conf import settings
 from django.db import transaction
@@ -63,12 +62,12 @@ def recovery_codes_write(user) -> list[str]:
 
 
 @transaction.atomic
-def second_step_passed(*, user, code: str, at: datetime | None = None) -> bool:
+def second_step_passed(*, user, code: str) -> bool:
     """Tell whether a code is right, of the telephone or of the list; it is used up by that."""
     code = _plain(code)
     if len(code) > 8:
         left = RecoveryCode.objects.filter(account=user, used_at=None, code_sha256=_digest(code))
-        return bool(left.update(used_at=at or machine_now()))
+        return bool(left.update(used_at=machine_now()))
     device = Telephone.objects.select_for_update().filter(user=user, confirmed=True).first()
     return device is not None and device.verify_token(code)
 

@@ -80,7 +80,7 @@ class RuleRow:
         return self.value.needs_reading and self.tick is None
 
 
-def rule_rows(rules: Rules, as_of: date, *, only_open: bool = False) -> list[RuleRow]:
+def rule_rows(rules: Rules, as_of: date) -> list[RuleRow]:
     """Return every value in every period, by id, with ticks that confirm what it still says."""
     ticks = ticks_now()
     rows = []
@@ -98,7 +98,7 @@ def rule_rows(rules: Rules, as_of: date, *, only_open: bool = False) -> list[Rul
                     value.holds_on(as_of) and rules.get(rule_id, as_of) is value,
                 )
             )
-    return [row for row in rows if row.open] if only_open else rows
+    return rows
 
 
 def found_by(rows: list[RuleRow], text: str) -> list[RuleRow]:

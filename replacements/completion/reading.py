@@ -6,6 +6,7 @@ from datetime import date, datetime, time
 
 from services_inventory.apart import apart
 from services_inventory.intake.reading import UnusableCell
+from services_inventory.intake.reading.table import column_letters
 
 from ..forms.fields import code_said
 from .archive import Drop, DropRefused
@@ -79,7 +80,9 @@ def read_form(content: bytes, name: str) -> FilledForm:
     head = _head(lines, name)
     places = {place: by_heading()[key] for place, key in enumerate(map(heading_key, lines[head]))
               if key in by_heading()}  # fmt: skip
-    filled = FilledForm([], {column.name: _letter(place) for place, column in places.items()})
+    filled = FilledForm(
+        [], {column.name: column_letters(place) for place, column in places.items()}
+    )
     for number, line in enumerate(lines[head + 1 :], start=head + 2):
         _take(filled, number, {c.name: line[p] for p, c in places.items() if p < len(line)})
     if len(filled.rows) > MAX_ROWS:
@@ -146,12 +149,3 @@ def _chosen(row: FormRow, column: Column, text: str) -> str:
     some = ", ".join(column.shown_choices[:8])
     row.refuse(column.name, f"{text[:40]!r} is not in the list; choose one of: {some}.")
     return ""
-
-
-def _letter(place: int) -> str:
-    letters = ""
-    place += 1
-    while place:
-        place, rest = divmod(place - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters

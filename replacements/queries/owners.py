@@ -30,13 +30,9 @@ def owner_since(line: ServiceLine, as_of: date) -> date | None:
     return max((day for day in standing if day <= as_of), default=None)
 
 
-def owners_since(
-    as_of: date, known_at: datetime | None = None, line_ids: Iterable[int] | None = None
-) -> dict[int, date]:
+def owners_since(as_of: date, known_at: datetime | None = None) -> dict[int, date]:
     """Return {line id: day the present owner took over} where a change is on record."""
     changes = owner_changes(as_of, known_at).order_by("changed_on")
-    if line_ids is not None:
-        changes = changes.filter(premise__lines__in=list(line_ids))
     return dict(changes.values_list("premise__lines", "changed_on"))
 
 

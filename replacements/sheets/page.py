@@ -78,10 +78,10 @@ def rows_table(lines: Sequence[Sequence], widths: Sequence[float]) -> Table:
     return _ruled(lines, widths)
 
 
-def two_columns(sentences: Sequence[str], style: ParagraphStyle = SMALL) -> Table:
+def two_columns(sentences: Sequence[str]) -> Table:
     """Return sentences in two columns, read down the first and then down the second."""
     half = -(-len(sentences) // 2)
-    cells = [[Plain(escape(f"• {said(sentence)}"), style) for sentence in part]
+    cells = [[Plain(escape(f"• {said(sentence)}"), SMALL) for sentence in part]
              for part in (sentences[:half], sentences[half:])]  # fmt: skip
     table = Table([cells], colWidths=["50%", "50%"], hAlign="LEFT")
     table.setStyle(

@@ -131,10 +131,9 @@ def categories_on(day: date, known_at: datetime | None = None) -> QuerySet:
     return changes_standing_on(day, known_at).values_list("line_id", "to_category")
 
 
-def connector_counts(lines: QuerySet | None = None) -> dict[str, int]:
+def connector_counts() -> dict[str, int]:
     """Return the numbers of lead and of unknown connectors (rule's totals A6 and A7)."""
-    lines = ServiceLine.objects.all() if lines is None else lines
-    return lines.filter(category__isnull=False).aggregate(
+    return ServiceLine.objects.filter(category__isnull=False).aggregate(
         lead=Count("id", filter=Q(connector="LEAD")),
         unknown=Count("id", filter=Q(connector="UNKNOWN")),
     )

@@ -128,9 +128,7 @@ def page(rows: QuerySet, order: Order, after: str = "", before: str = "", size=P
     )
 
 
-def ids_near(
-    ids: list[int], order: Order, after: str = "", before: str = "", size=PAGE_SIZE
-) -> list[int]:
+def ids_near(ids: list[int], order: Order, after: str = "", before: str = "") -> list[int]:
     """Return those of known ids that one page needs, in an order by id alone.
 
     Raises
@@ -139,11 +137,11 @@ def ids_near(
     """
     ordered, place = sorted(ids), after or before
     if not place:
-        return ordered[: size + 1]
+        return ordered[: PAGE_SIZE + 1]
     at = _read(place, order)[1][-1]
     if after:
-        return ordered[bisect_right(ordered, at) :][: size + 1]
-    return ordered[: bisect_left(ordered, at)][-size - 1 :]
+        return ordered[bisect_right(ordered, at) :][: PAGE_SIZE + 1]
+    return ordered[: bisect_left(ordered, at)][-PAGE_SIZE - 1 :]
 
 
 def _walk(rows: QuerySet, order: Order, place: str, backward: bool, size: int) -> Iterator:

@@ -22,12 +22,12 @@ def say_faults(request, form) -> None:
 
 
 @contextmanager
-def refusals_on(form, field: str | None = None) -> Iterator[None]:
-    """Put what is refused within beside a field of the form, or at its head."""
+def refusals_on(form) -> Iterator[None]:
+    """Put what is refused within at the head of the form."""
     try:
         yield
     except Refused as error:
-        form.add_error(field, str(error))
+        form.add_error(None, str(error))
 
 
 class Recording:

@@ -72,7 +72,6 @@ def live_state(
     peak: tuple[float, float] | None = None,
     age_s: float | None = None,
     ended: bool = False,
-    rules: EventRules | None = None,
 ) -> LiveState:
     """Return what to show of a pull.
 
@@ -83,7 +82,7 @@ def live_state(
     age_s : how long ago the newest sample was taken, s; None where that cannot be told
     ended : the feed was ended, by its device or by a person
     """
-    rules = rules or shipped_rules()
+    rules = shipped_rules()
     recent = in_order(samples)
     if not recent:
         return LiveState(Word.ENDED if ended else Word.WAITING, _without_samples(ended))

@@ -21,12 +21,7 @@ INK, BAND, EDGE = "#111111", "#b9cfe0", "#8c1c13"
 BOLD = {"font_size": 14, "font_weight": 600}
 
 
-def live_strip_svg(
-    plan: LivePlan,
-    state: LiveState,
-    trace: Mapping[str, float],
-    rules: EventRules | None = None,
-) -> str:
+def live_strip_svg(plan: LivePlan, state: LiveState, trace: Mapping[str, float]) -> str:
     """Return the strip.
 
     trace : highest force of each half foot so far, by the number of the half foot
@@ -40,7 +35,7 @@ def live_strip_svg(
     drawn = [
         *(_bar(axes, at, force) for at, force in sorted(cells.items()) if force > 0),
         axes.band(low, high, BAND, fill_opacity=0.7) if low else "",
-        *_levels(axes, plan, rules or shipped_rules()),
+        *_levels(axes, plan, shipped_rules()),
         *(_mark(axes, mark) for mark in plan.marks),
         *_feet(axes),
         "" if state.at_ft is None else _head(axes, state.at_ft, lost=state.force_lbf is None),
