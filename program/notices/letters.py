@@ -3,7 +3,7 @@
 import csv
 import os
 import tempfile
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
@@ -27,6 +27,7 @@ from program.notices.templates_text import NoticeKind, Passage, SlotTexts, Unkno
 from program.submissions.cell_text import Notes, clean
 from services_inventory.domain.days import day_told
 from services_inventory.domain.formulas import without_formula
+from services_inventory.domain.reporting import Report
 from services_inventory.progress import UNFINISHED
 
 LETTERS_PER_FILE = 2_000
@@ -36,8 +37,6 @@ MERGE_COLUMNS = (
     "mail_1", "mail_2", "mail_3", "mail_4", "location_id", "service_address",
     "not_printed_because",
 )  # fmt: skip
-
-Report = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, kw_only=True)

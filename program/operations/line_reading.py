@@ -19,12 +19,11 @@ from program.rules import rules_in_force
 from program.submissions.row_spool import RowSpool
 from program.submissions.rows import LineRow
 from services_inventory.domain.classification import Category
+from services_inventory.domain.reporting import Report
 from services_inventory.models import ServiceLine
 
 REPORT_EVERY = 5_000
 PARTS = 32  # ranges of ids: few enough to cost nothing, many enough to keep both busy to the end
-
-Report = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,5 @@
 """Notices: working out who is owed one, and printing letters."""
 
-from collections.abc import Callable
 from datetime import date
 
 from django.db import transaction
@@ -41,10 +40,10 @@ from program.operations.deliveries import returns_send_again
 from program.rules import rules_in_force
 from services_inventory import bulk
 from services_inventory.domain.days import day_told
+from services_inventory.domain.reporting import Report
 from services_inventory.kept_files import hand_over
 from services_inventory.models import Batch, ServiceLine
 
-Report = Callable[[int, int], None]
 FOUND_KINDS = ("LEAD", "GRR")
 REFUSED_SHOWN = 200
 # The only occasions for a partial replacement (40 CFR 141.84(d)), as the submission names them.

@@ -1,6 +1,6 @@
 """Trying rows of one's own values: written, computed with, and rolled back."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 
@@ -18,11 +18,10 @@ from services_inventory.domain.allowed import shown, written
 from services_inventory.domain.certain import certain
 from services_inventory.domain.classification import Category
 from services_inventory.domain.regulation import RegulationError
+from services_inventory.domain.reporting import Report
 from services_inventory.models import ServiceLine
 from services_inventory.operations.standings import standings_rehearse
 from services_inventory.refused import Refused
-
-Report = Callable[[int, int], None]
 
 
 class OwnValueRefused(Refused):

@@ -1,6 +1,5 @@
 """What the worker does for the annual submission: freeze, amend, verify."""
 
-from collections.abc import Callable
 from datetime import date, datetime
 
 from django.db.models import QuerySet
@@ -12,10 +11,9 @@ from program.operations.submission_verify import submission_verify
 from program.operations.submissions import submission_amend, submission_freeze
 from program.submissions.layouts import STANDARD
 from services_inventory.domain.days import day_told
+from services_inventory.domain.reporting import Report
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open
-
-Report = Callable[[int, int], None]
 
 
 def submission_run(*, batch: Batch, report: Report) -> None:

@@ -54,11 +54,10 @@ from program.submissions.rows import (
     ValueUsed,
 )
 from services_inventory.domain.days import day_told
+from services_inventory.domain.reporting import Report
 from services_inventory.domain.validation import required_validations
 from services_inventory.models import CategoryChange, ValidationDraw
 from services_inventory.queries.counts import category_counts_on
-
-Report = Callable[[int, int], None]
 
 
 def kept_now(as_of: date, known_at: datetime) -> dict:

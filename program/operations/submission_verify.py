@@ -3,7 +3,7 @@
 import json
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -27,10 +27,10 @@ from program.submissions.digest import sha256_of as rebuilt_sha256
 from program.submissions.layouts import LayoutError, parse_layout
 from program.submissions.rows import NoticeRow
 from services_inventory.domain.certain import certain
+from services_inventory.domain.reporting import Report
 from services_inventory.kept_files import KeptFile, local_path, sha256_of
 from services_inventory.progress import UNFINISHED
 
-Report = Callable[[int, int], None]
 # Columns whose source keeps no history: a corrected address is no different record of the line.
 PLACE_COLUMNS = frozenset(
     {

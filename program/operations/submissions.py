@@ -4,7 +4,7 @@ import fcntl
 import json
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import MINYEAR, date, datetime, timedelta
@@ -32,13 +32,13 @@ from services_inventory import bulk
 from services_inventory.domain.certain import certain
 from services_inventory.domain.days import day_told
 from services_inventory.domain.regulation import Rules
+from services_inventory.domain.reporting import Report
 from services_inventory.kept_files import KeptFile, hand_over, local_path, sha256_of
 from services_inventory.models import CategoryChange, ServiceLine
 from services_inventory.progress import UNFINISHED
 from services_inventory.queries.counts import category_counts_on
 from services_inventory.refused import Refused
 
-Report = Callable[[int, int], None]
 BEFORE_THE_PROGRAM = 0
 FILED = (Submission.State.FROZEN, Submission.State.CERTIFIED)
 

@@ -18,12 +18,11 @@ from pathlib import Path
 from program.submissions.digest import WrittenFile, put_in_place, sha256_of, written
 from program.submissions.layouts import STANDARD, Layout
 from program.submissions.sheet_stream import UnreadableSheet, stream_rows, unpacked_size
+from services_inventory.domain.reporting import Report
 
 IN_MEMORY_MAX = 40_000_000  # bytes of sheet XML; beyond it the sheet is streamed
 REPORT_EVERY = 20_000
 CATEGORIES = ("LEAD", "GRR", "UNKNOWN", "NON_LEAD")
-
-Report = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)

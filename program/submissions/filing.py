@@ -15,10 +15,9 @@ from program.submissions.lists import Lists
 from program.submissions.row_spool import RowSpool
 from program.submissions.rows import LineRow
 from program.two_processes import FROM_LINES, pool_of_two
+from services_inventory.domain.reporting import Report
 
 PASSES = 5  # the line list is gone through once for each file that holds it, and once to audit
-
-Report = Callable[[int, int], None]
 
 
 class AuditDiffers(ValueError):

@@ -23,12 +23,11 @@ from program.submissions.rows import (
 from program.submissions.schema import SCHEMA_ID
 from program.submissions.tables import DATES, SHEETS
 from services_inventory.domain.formulas import without_formula
+from services_inventory.domain.reporting import Report
 
 REPORT_EVERY = 5_000
 
 NAMES = {"set_aside": "findings_set_aside", "values": "values_used"}  # where JSON has another
-
-Report = Callable[[int, int], None]
 Plan = list[tuple[str, int]]
 
 

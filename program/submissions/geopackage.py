@@ -4,7 +4,7 @@ Rows are written in chunks, so memory does not grow with the list. A line withou
 stands in a layer of attributes alone, so that the two layers add up to the line list.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 
 from program.submissions.cell_text import Notes, clean
@@ -13,13 +13,12 @@ from program.submissions.facts import SubmissionFacts
 from program.submissions.layouts import STANDARD, Layout
 from program.submissions.rows import LineRow
 from program.submissions.tables import LINES, Column
+from services_inventory.domain.reporting import Report
 
 POINTS = "service_lines"
 WITHOUT_LOCATION = "service_lines_without_location"
 CRS = "EPSG:4326"
 CHUNK = 10_000
-
-Report = Callable[[int, int], None]
 
 
 def write_geopackage(

@@ -4,7 +4,7 @@ Rows stream through the writer's constant-memory mode, so memory does not grow w
 The same facts and rows give the same bytes: the only date inside is the submission's own.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from itertools import chain
 from math import ceil
@@ -39,14 +39,13 @@ from program.submissions.summary_sheet import (
     shown,
 )
 from program.submissions.tables import DATES, Column
+from services_inventory.domain.reporting import Report
 
 ROWS_PER_SHEET = 1_000_000
 LINE_HEIGHT = 13  # of a line of text, in points
 PAGE_WIDE = 205  # characters of columns that a Letter page shows at a size that can be read
 WRAPS_FROM = 20  # characters: narrower columns hold codes, days and numbers
 REPORT_EVERY = 5_000
-
-Report = Callable[[int, int], None]
 
 
 class _Part(NamedTuple):

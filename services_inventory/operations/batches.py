@@ -1,7 +1,6 @@
 """Long operations: open, queue, run, stop. A worker advances them; a page shows them."""
 
 import hashlib
-from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 from secrets import token_hex
@@ -13,6 +12,7 @@ from django.db import transaction
 from django.db.models import Case, When
 from django.utils.module_loading import import_string
 
+from services_inventory.domain.reporting import Report
 from services_inventory.refused import Refused
 
 from .. import bulk, progress
@@ -33,8 +33,6 @@ COMMAND_ENDED = (
 NOTED_EVERY_S = 0.2  # no page looks more often
 CLAIMED_S = 10
 MOST_TAKEN_UP = 5  # times that one batch is taken up again before a person has to look
-
-Report = Callable[[int, int], None]
 
 BROKEN_OFF = (
     "The worker was broken off {} times while it ran this, most likely because the machine is "

@@ -3,11 +3,11 @@
 from django.db import transaction
 
 from .. import bulk
+from ..domain.reporting import Report
 from ..intake.boundaries import Boundaries, read_boundaries
 from ..kept_files import local_path
 from ..models import Batch, Neighborhood
 from ..placing import NOWHERE, assign
-from .batches import Report
 
 
 def boundaries_run(*, batch: Batch, report: Report) -> None:

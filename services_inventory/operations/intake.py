@@ -15,6 +15,7 @@ from services_inventory.refused import Refused
 
 from .. import bulk
 from ..domain.evidence import read_basis
+from ..domain.reporting import Report
 from ..facts import sums_keep
 from ..intake import applying, matching, said_categories, telling
 from ..intake.as_before import MOST_APART, AsBefore, as_before, reading_key
@@ -32,7 +33,6 @@ from ..queries.batches import header_sha256, map_of, table_of
 from ..queries.history import before_the_record
 from ..queries.own_words import own_words, own_words_used
 from ..today import now
-from .batches import Report
 from .standings import standings_derive
 from .undo import intake_undo, undo_run
 from .weighing import NumberingWeigher

@@ -15,6 +15,7 @@ from services_inventory.refused import Refused
 from ..apart import Apart
 from ..domain.addresses import normalize
 from ..domain.content_types import content_type_of
+from ..domain.reporting import Report
 from ..intake.held import typed_text
 from ..intake.photographs import MOST_BYTES, contents, read_files
 from ..intake.reading import UnreadableFile, open_table
@@ -22,7 +23,6 @@ from ..intake.telling import held_by
 from ..kept_files import local_path
 from ..models import Batch, Document, HeldRow, LineDocument, ServiceLine
 from ..today import now
-from .batches import Report
 from .documents import NewFile, documents_store
 
 KIND = "DOCUMENTS"

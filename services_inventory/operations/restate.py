@@ -8,12 +8,12 @@ from django.utils.timezone import localdate
 from services_inventory.refused import Refused
 
 from .. import bulk
+from ..domain.reporting import Report
 from ..facts import Facts
 from ..models import Batch
 from ..policy import evidence_policy
 from ..queries.checks import strange_evidence
 from ..today import now
-from .batches import Report
 from .standings import standings_compare, standings_derive
 from .sums import CodesWritten, codes_write
 

@@ -11,6 +11,7 @@ from django.utils.timezone import localdate
 from services_inventory.refused import Refused
 
 from .. import bulk
+from ..domain.reporting import Report
 from ..intake.applying import EVIDENCE, KINDS, OF_LINE, PLACE
 from ..intake.matching import LINE, PREMISE
 from ..models import (
@@ -23,7 +24,7 @@ from ..models import (
 )
 from ..queries.past import withdrawals
 from ..today import now
-from .batches import Report, batch_open, batch_run
+from .batches import batch_open, batch_run
 from .standings import standings_derive
 
 UNDO = "INTAKE_UNDO"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import datetime
 
 from django.db import transaction
@@ -15,9 +14,9 @@ from program.rules import rules_in_force
 from replacements.models import Contractor, WorkOrder, WorkPackage
 from replacements.operations.many_orders import orders_call_off
 from replacements.operations.work_orders import WorkOrderError, work_order_create
+from services_inventory.domain.reporting import Report
 from services_inventory.models import ServiceLine
 
-Report = Callable[[int, int], None]
 MOST_ORDERS = 2_000
 _TO_REPLACE = ("LEAD", "GRR")
 _NOT_BEGUN = (WorkOrder.State.PLANNED, WorkOrder.State.CALLED_OFF)

@@ -7,7 +7,7 @@ Entering the settings of a change draws the very plan that was tried.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from math import ceil
@@ -21,8 +21,7 @@ from program.planning.solver import Plan as Drawn
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.calendar import weekdays_told
 from services_inventory.domain.certain import certain
-
-Report = Callable[[int, int], None]
+from services_inventory.domain.reporting import Report
 
 _FURTHER_DAYS = (4, 5)  # Friday, then Saturday
 _SHORTFALLS = (1, 1.01, 1.02, 1.05, 1.1, 1.25, 1.5, 2, 3)  # times what a budget falls short by

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import asdict
 
 from program.operations.plans.works import refuse_same_file
 from program.planning.census import CensusArea, Laid, laid_by_ground, laid_by_lines, read_census
 from program.queries.open_questions import many
+from services_inventory.domain.reporting import Report
 from services_inventory.kept_files import local_path
 from services_inventory.models import Batch, Neighborhood, ServiceLine
 from services_inventory.refused import Refused
@@ -15,7 +15,7 @@ from services_inventory.refused import Refused
 KIND = "CENSUS"
 
 
-def census_run(*, batch: Batch, report: Callable[[int, int], None]) -> None:
+def census_run(*, batch: Batch, report: Report) -> None:
     """Read a batch's file, lay its areas over today's neighborhoods, and keep what they say.
 
     Raises

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import asdict
 from datetime import date, datetime, timedelta
 
@@ -22,8 +21,8 @@ from program.queries.planning.asked import PlanAsked, PlanError
 from program.queries.planning.back_test import back_test
 from program.queries.planning.calendar import year_calendar
 from services_inventory.domain.days import day_told
+from services_inventory.domain.reporting import Report
 
-Report = Callable[[int, int], None]
 STEPS = 5
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
@@ -22,6 +21,7 @@ from program.planning.grid import (
 from program.planning.solver import CannotPlan
 from program.queries.planning.asked import PlanAsked, PlanError
 from program.two_processes import record_seen_by_others, two_at_a_time
+from services_inventory.domain.reporting import Report
 from services_inventory.models import Batch
 from services_inventory.operations.batches import batch_open, batch_queue
 from services_inventory.queries.batches import batches_waiting
@@ -81,7 +81,7 @@ def settings_at(plan: Plan, axes: tuple[Axis, ...], point: tuple[int, ...]) -> d
     return {**plan.settings, **kept}
 
 
-def grid_run(*, batch: Batch, report: Callable[[int, int], None]) -> None:
+def grid_run(*, batch: Batch, report: Report) -> None:
     """Solve the points that wait; begin no more as soon as anything else waits.
 
     Two at a time, unless the town is small or so large that two would need too much memory. What is

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -19,8 +19,8 @@ from program.planning.forecast.steps import effects, success
 from program.planning.solver import CannotPlan
 from program.planning.solver import Plan as Drawn
 from program.queries.planning.asked import PlanAsked, PlanError
+from services_inventory.domain.reporting import Report
 
-Report = Callable[[int, int], None]
 _EACH = 8  # steps of one kind that are tried
 _MANY_AREAS = 1_500
 

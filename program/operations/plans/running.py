@@ -2,7 +2,6 @@
 season's orders of the adopted one, or draw a list of unknown lines to look at.
 """
 
-from collections.abc import Callable
 from datetime import date
 
 from program.models import Plan
@@ -10,9 +9,8 @@ from program.operations.plans.adopting import orders_sentence, plan_orders_make
 from program.operations.plans.drawing import plan_advise, plan_draw
 from program.operations.plans.inspections import inspections_draw
 from program.operations.plans.next_steps import next_steps
+from services_inventory.domain.reporting import Report
 from services_inventory.models import Batch
-
-Report = Callable[[int, int], None]
 
 
 def plan_run(*, batch: Batch, report: Report) -> None:

@@ -12,9 +12,9 @@ from django.db import transaction
 from program.planning.works_reading import Stretch, Work, read_closures, read_works
 from replacements.models import StreetClosure
 from replacements.operations.closures import closure_record, closure_withdraw
+from services_inventory.domain.reporting import Report
 from services_inventory.kept_files import local_path
 from services_inventory.models import Batch
-from services_inventory.operations.batches import Report
 from services_inventory.refused import Refused
 
 KIND = "WORKS"
