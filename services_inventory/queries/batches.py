@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import time
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -55,7 +56,7 @@ def batch_progress(batch: Batch, at: datetime) -> dict:
     message = note["message"] if note else batch.message
     later = batch.parameters.get("not_before", "") > localdate(at).isoformat()
     if batch.state == Batch.State.QUEUED and not later:
-        message = _waits_for(at)
+        message = _waits_for()
     return {
         "done": done,
         "total": total,
@@ -88,11 +89,14 @@ def _left_told(seconds: float | None) -> str:
     return f"about {minutes / 60:.1f} hours left"
 
 
-def _waits_for(at: datetime) -> str:
-    """Say which workers are there and which fell silent, each with since when."""
+def _waits_for() -> str:
+    """Say which workers are there and which fell silent, each with since when.
+
+    By the machine's clock, as they report by it: a scenario's may stand years away.
+    """
     running = Batch.objects.filter(state__in=(Batch.State.APPLYING, Batch.State.CHECKING))
     busy = list(running.exclude(held_by="").order_by("started_at"))
-    held, silence = {one.held_by for one in busy}, at.timestamp() - SILENT_S
+    held, silence = {one.held_by for one in busy}, time.time() - SILENT_S
     known = {name: note for name, note in progress.workers().items() if name not in held}
     there, gone = [], []
     for name, note in known.items():

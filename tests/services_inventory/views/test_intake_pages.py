@@ -13,6 +13,7 @@ from django.contrib.auth.models import Group
 from django.core.management import call_command
 from django.urls import reverse
 
+from program.models import Utility
 from program.roles import COMPLIANCE
 from services_inventory import progress
 from services_inventory.models import Batch, MatchQuestion, SavedColumns, ServiceLine
@@ -213,6 +214,8 @@ def test_a_page_that_waits_says_since_when_no_worker_has_reported(staff, setting
     said = staff.get(page).content.decode()
     assert f"Waits for the next worker: {mine}, there since" in said
     assert "reported since" not in said
+    Utility.objects.create(name="Willow Water", clock_stands_at=date(2031, 1, 15))
+    assert f"Waits for the next worker: {mine}" in staff.get(page).content.decode()
     progress.worker_leaves()
     assert f"(the last was {mine})" in staff.get(page).content.decode()
     progress.worker_reports()
