@@ -26,10 +26,7 @@ def batch_deliver(
     NoticeRefused: the day lies ahead or before the printing, or it is recorded already.
     """
     _delivery_day(on, as_of)
-    if on < localdate(notice_batch.made_at):
-        raise NoticeRefused(
-            f"These letters were printed on {day_told(localdate(notice_batch.made_at))}."
-        )
+    _not_before_printing(notice_batch, on)
     if notice_batch.delivered_on:
         raise NoticeRefused(f"Recorded already, on {day_told(notice_batch.delivered_on)}.")
     notice_batch.delivered_on, notice_batch.delivered_by = on, means
@@ -52,6 +49,15 @@ def notice_deliver(*, notice: Notice, on: date, means: str, by: str, as_of: date
     notice.delivered_on, notice.delivered_by, notice.recorded_by = on, means, by
     notice.save(update_fields=["delivered_on", "delivered_by", "recorded_by"])
     return notice
+
+
+def _not_before_printing(notice_batch: NoticeBatch, on: date) -> None:
+    printed = localdate(notice_batch.made_at)
+    if on < printed:
+        raise NoticeRefused(
+            f"These letters were printed on {day_told(printed)}, after {day_told(on)}; give the "
+            "day on which they were delivered."
+        )
 
 
 def _delivery_day(on: date, as_of: date) -> None:
@@ -185,10 +191,8 @@ def printing_correct(
     """
     if notice_batch.delivered_on is None:
         raise NoticeRefused("No delivery of these letters is recorded yet.")
-    if on and on < localdate(notice_batch.made_at):
-        raise NoticeRefused(
-            f"These letters were printed on {day_told(localdate(notice_batch.made_at))}."
-        )
+    if on:
+        _not_before_printing(notice_batch, on)
     correction = _correction(notice_batch, on, means, why, by, at, as_of)
     letters = notice_batch.notices.filter(
         delivered_on=notice_batch.delivered_on,

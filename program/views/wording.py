@@ -46,7 +46,7 @@ def _shown(block, kept: dict) -> dict:
         cells.append({"language": language, "state": state, "slot": filled})
     kinds = [KIND_LABELS[kind] for kind in block.kinds]
     special = [key[1] for key, slot in kept.items() if key[0] == block.id and slot.text]
-    special = [KIND_LABELS[kind] for kind in special if kind != EVERY_KIND]
+    special = list(dict.fromkeys(KIND_LABELS[kind] for kind in special if kind != EVERY_KIND))
     return {"block": block, "cells": cells, "kinds": kinds, "special": special}
 
 
