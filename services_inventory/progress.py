@@ -178,6 +178,11 @@ def worker_reports() -> None:
     _keep("workers", json.dumps(known))
 
 
+def silent(note: dict, seconds: float) -> bool:
+    """Tell whether a worker's last report is older, by the clock that it reports by."""
+    return note["at"] < time.time() - seconds
+
+
 def worker_leaves() -> None:
     """Note that this worker ends, as it was told to."""
     known = workers()

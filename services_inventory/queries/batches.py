@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-import time
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -90,17 +89,14 @@ def _left_told(seconds: float | None) -> str:
 
 
 def _waits_for() -> str:
-    """Say which workers are there and which fell silent, each with since when.
-
-    By the machine's clock, as they report by it: a scenario's may stand years away.
-    """
+    """Say which workers are there and which fell silent, each with since when."""
     running = Batch.objects.filter(state__in=(Batch.State.APPLYING, Batch.State.CHECKING))
     busy = list(running.exclude(held_by="").order_by("started_at"))
-    held, silence = {one.held_by for one in busy}, time.time() - SILENT_S
+    held = {one.held_by for one in busy}
     known = {name: note for name, note in progress.workers().items() if name not in held}
     there, gone = [], []
     for name, note in known.items():
-        if note["at"] >= silence and not note.get("ended"):
+        if not progress.silent(note, SILENT_S) and not note.get("ended"):
             there.append(f"{name}, there since {_moment(note['since'])}")
         elif not note.get("ended"):
             gone.append(f"{name} has not reported since {_moment(note['at'])}")
