@@ -95,18 +95,21 @@ def cells_on(day: date, known_at: datetime | None = None, now: Cells | None = No
     if known_at is not None:
         past, later = past & Q(recorded_at__lte=known_at), later | Q(recorded_at__gt=known_at)
     now, since = now or counted(Q()), CategoryChange.objects.filter(later)
-    then, cells = _last_changes(past), {}
+    cells: Cells = {}
     if since.count() * 2 < in_all(now)["total"]:
         moved = since.values("line_id")
         cells = {place: dict(row) for place, row in now.items()}
         _add(cells, ServiceLine.objects.filter(id__in=moved, category__isnull=False), -1)
-        then = then.filter(line_id__in=moved)
-    _add(cells, then, 1, "line__", "to_category")
+        past &= Q(line_id__in=moved)
+    _add(cells, _last_changes(past), 1, "line__", "to_category")
     return cells
 
 
 def _last_changes(past: Q) -> QuerySet:
-    """Return each line's last change of those past, if it left the line in the inventory."""
+    """Return each line's last change of those past, if it left the line in the inventory.
+
+    past : also which lines, if not all: else PostgreSQL may walk the changes of all others, too
+    """
     of_line = CategoryChange.objects.filter(past, line=OuterRef("line"))
     same_day = Q(effective_on=OuterRef("effective_on"))
     same_moment = same_day & Q(recorded_at=OuterRef("recorded_at"))
