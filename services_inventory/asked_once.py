@@ -13,6 +13,7 @@ from functools import wraps
 from typing import ParamSpec, TypeVar
 
 from django.db import connection
+from django.db.models import Model
 from django.http import HttpRequest, HttpResponse
 
 P, T = ParamSpec("P"), TypeVar("T")
@@ -74,15 +75,62 @@ def settled(ask: Callable[P, T]) -> Callable[P, T]:
     return asked
 
 
-_SETTLED: ContextVar[dict | None] = ContextVar("what a long operation goes on by", default=None)
+def until_written(*models: type[Model]) -> Callable[[Callable[P, T]], Callable[P, T]]:
+    """Make the answer be kept as long as nothing is written into the tables that it rests on.
+
+    Only within a transaction that goes on by what held as the block began: there no write is
+    undone unseen.
+    """
+    tables = tuple(model._meta.db_table for model in models)
+
+    def decorate(ask: Callable[P, T]) -> Callable[P, T]:
+        @wraps(ask)
+        def asked(*args: Hashable, **named: Hashable) -> T:
+            settled = _SETTLED.get()
+            if settled is None or not settled.undone_only_as_seen:
+                return ask(*args, **named)
+            kept = settled.resting_on.setdefault(tables, {})
+            question = (ask, args, *named.items())
+            if question not in kept:
+                kept[question] = ask(*args, **named)
+            return kept[question]
+
+        return asked
+
+    return decorate
+
+
+class _Settled(dict):
+    """Answers that hold to the end of a long operation; `resting_on` those until a write."""
+
+    def __init__(self):
+        super().__init__()
+        self.resting_on: dict[tuple[str, ...], dict] = {}
+        self.undone_only_as_seen = connection.in_atomic_block
+
+    def watch(self, execute: Callable, sql: str, *rest):
+        """Forget what rests on a table before it is written, and all before anything is undone."""
+        begins = sql.lstrip(" (\n")[:6].upper()
+        if begins == "ROLLBA":
+            self.resting_on.clear()
+        elif not begins.startswith(_READS):
+            for tables, kept in self.resting_on.items():
+                if any(table in sql for table in tables):
+                    kept.clear()
+        return execute(sql, *rest)
+
+
+_SETTLED: ContextVar[_Settled | None] = ContextVar("what a long operation goes on by", default=None)
 
 
 @contextmanager
 def going_on_by_what_held() -> Iterator[None]:
     """Keep answers that are `settled` until the block ends, whatever is written in it."""
-    token = _SETTLED.set({})
+    settled = _Settled()
+    token = _SETTLED.set(settled)
     try:
-        yield
+        with connection.execute_wrapper(settled.watch):
+            yield
     finally:
         _SETTLED.reset(token)
 

@@ -11,7 +11,8 @@ from typing import NamedTuple
 from django.db.models import CharField, Count, Exists, Max, OuterRef, Q
 from django.db.models.functions import Cast
 
-from services_inventory.asked_once import once
+from services_inventory import bulk
+from services_inventory.asked_once import once, until_written
 
 from ..domain.tool_strings import Fact, Kind, SetUp, SizeGroup
 from ..domain.tool_strings.components import Overload
@@ -139,6 +140,7 @@ class _Record:
     papers: list[RatingPaper]
 
 
+@until_written(PullRecord, ComponentInspection, ComponentRenewal, RatingPaper)
 @once
 def _record_of(pks: frozenset[int]) -> _Record:
     of_tools = {"component__in": pks}
@@ -165,7 +167,8 @@ def _pulls_of(pks: frozenset[int]) -> dict[int, _Pulls]:
             event=Max("gear_event"),
         )
     )
-    for pk, day, stands, pulls, peak, event in sorted(days, key=itemgetter(1)):
+    rows = bulk.fetched(*days.query.sql_with_params())  # thousands, that need no converting
+    for pk, day, stands, pulls, peak, event in sorted(rows, key=itemgetter(1)):
         of_tool = found[pk]
         of_tool.went_wrong |= bool(event)
         of_tool.highest_lbf = max(of_tool.highest_lbf, peak or 0.0)

@@ -12,7 +12,12 @@ from program.clock import today
 from program.models import OwnValue, Utility
 from program.rules import never_had_lead, rules_in_force
 from program.utility import the_utility
-from services_inventory.asked_once import ask_once_a_request, asking_once, going_on_by_what_held
+from services_inventory.asked_once import (
+    ask_once_a_request,
+    asking_once,
+    going_on_by_what_held,
+    until_written,
+)
 
 pytestmark = pytest.mark.django_db
 STANDS, MOVED = date(2028, 3, 1), date(2029, 9, 9)
@@ -134,3 +139,38 @@ def test_a_long_operation_goes_on_by_what_held_as_it_began(utility):
         Utility.objects.update(clock_stands_at=MOVED)
         assert today() == MOVED  # no rule
     assert _days() == row.value
+
+
+@until_written(Utility)
+def _stands() -> date | None:
+    return Utility.objects.get().clock_stands_at
+
+
+def _told(asked: int) -> date | None:
+    with CaptureQueriesContext(connection) as queries:
+        told = _stands()
+    assert len(queries) == asked
+    return told
+
+
+def test_what_rests_on_a_table_is_asked_again_once_that_is_written_or_undone(utility):
+    with going_on_by_what_held():
+        assert _told(asked=1) == STANDS
+        _override(3)
+        assert _told(asked=0) == STANDS
+        with pytest.raises(LookupError), transaction.atomic():
+            Utility.objects.update(clock_stands_at=MOVED)
+            assert _told(asked=1) == MOVED
+            raise LookupError
+        assert _told(asked=1) == STANDS
+    assert _told(asked=1) == STANDS
+
+
+@pytest.mark.django_db(transaction=True)
+def test_where_a_whole_transaction_may_be_undone_unseen_the_record_is_asked(utility):
+    with going_on_by_what_held():
+        with pytest.raises(LookupError), transaction.atomic():
+            Utility.objects.update(clock_stands_at=MOVED)
+            assert _told(asked=1) == MOVED
+            raise LookupError
+        assert _told(asked=1) == STANDS

@@ -15,6 +15,7 @@ from replacements.domain.pull_force.verdict import Check, governing
 
 MOST_FT = 300.0  # nothing longer is a service line
 NEAR_FT = 0.25
+STEPS = 2048  # between the two
 
 
 @dataclass(frozen=True)
@@ -39,29 +40,44 @@ def longest_run(
         return None
 
     @cache  # both searches begin with the same lengths
-    def most_used(length_ft: float) -> Check:
-        return governing(estimated_checks(_of_length(case, length_ft), calibration))
+    def checked(length_ft: float) -> tuple[Check, ...]:
+        return estimated_checks(_of_length(case, length_ft), calibration)
 
     values = case.parameter_set
-    most_ft = _longest(most_used, values["USE_STOP"])
+    most_ft = _longest(checked, values["USE_STOP"])
     return Reach(
-        easy_ft=_longest(most_used, values["USE_CAUTION"]),
+        easy_ft=_longest(checked, values["USE_CAUTION"]),
         most_ft=most_ft,
-        held_by=most_used(max(most_ft, NEAR_FT)).name,
+        held_by=governing(checked(max(most_ft, NEAR_FT))).name,
     )
 
 
-def _longest(most_used, share: float) -> float:
-    """Return the longest run whose greatest use is at most a share; use grows with length."""
-    if most_used(NEAR_FT).use > share:
+def _longest(checked, share: float) -> float:
+    """Return the longest run whose greatest use is at most a share; use grows with length.
+
+    Each use grows nearly straight with it, so that by turns the step is tried where the first
+    line would reach the share, the step after it, and the middle.
+    """
+
+    def kept(step: int) -> bool:
+        return all(check.use <= share for check in checked(_length(step)))
+
+    if not kept(0):
         return 0.0
-    if most_used(MOST_FT).use <= share:
+    if kept(STEPS):
         return MOST_FT
-    low, high = NEAR_FT, MOST_FT
-    while high - low > NEAR_FT:
-        middle = (low + high) / 2
-        low, high = (middle, high) if most_used(middle).use <= share else (low, middle)
-    return low
+    low, high, turn = 0, STEPS, 0
+    while high - low > 1:
+        ends = zip(checked(_length(low)), checked(_length(high)), strict=True)
+        straight = min((share - a.use) / (b.use - a.use) for a, b in ends if b.use > share)
+        step = (low + int((high - low) * straight), low + 1, (low + high) // 2)[turn % 3]
+        step, turn = min(max(step, low + 1), high - 1), turn + 1
+        low, high = (step, high) if kept(step) else (low, step)
+    return _length(low)
+
+
+def _length(step: int) -> float:
+    return NEAR_FT + (MOST_FT - NEAR_FT) * step / STEPS
 
 
 def _of_length(case: PullCase, length_ft: float) -> PullCase:

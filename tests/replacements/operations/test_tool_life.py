@@ -1,5 +1,6 @@
 """A part's own history by the record: overloads, inspections, renewals, papers, tool sets."""
 
+from contextlib import nullcontext
 from datetime import date, datetime, timedelta
 
 import pytest
@@ -25,6 +26,7 @@ from replacements.operations.tools import (
 from replacements.queries.checklist import checklist_shown
 from replacements.queries.gate import start_findings
 from replacements.queries.planned_pull import tools_of
+from services_inventory.asked_once import going_on_by_what_held
 from services_inventory.operations.taking_back import take_back
 from services_inventory.refused import Refused
 from tests.replacements.factories import (
@@ -191,16 +193,18 @@ def test_a_rating_corrected_downward_finds_the_pulls_that_were_over_it(company):
     assert spoiled(swivel)  # the swivel bore it, whatever became of the log
 
 
-def test_pulls_are_counted_since_the_last_inspection(company):
+@pytest.mark.parametrize("going_on", [nullcontext, going_on_by_what_held])
+def test_pulls_are_counted_since_the_last_inspection(company, going_on):
     work = order(company, joints=[])
     made = string(work)
     jaws = made.parts.get(component__kind="JAW_SET").component
-    for seed in (4, 5, 6):
-        pull(work, seed=seed)
-    assert tools_of([jaws], NEXT)[0].pulls_since == 3
-    looked(jaws)
-    assert tools_of([jaws], NEXT)[0].pulls_since == 0
-    assert tools_of([jaws], DAY - timedelta(days=1))[0].pulls_since == 0
+    with going_on():
+        for count, seed in enumerate((4, 5, 6), start=1):
+            pull(work, seed=seed)
+            assert tools_of([jaws], NEXT)[0].pulls_since == count
+        looked(jaws)
+        assert tools_of([jaws], NEXT)[0].pulls_since == 0
+        assert tools_of([jaws], DAY - timedelta(days=1))[0].pulls_since == 0
 
 
 def test_a_renewed_wear_part_is_good_from_its_day_until_taken_back(used):
