@@ -157,6 +157,8 @@ def _record_of(pks: frozenset[int]) -> _Record:
 
 def _pulls_of(pks: frozenset[int]) -> dict[int, _Pulls]:
     """Return the pulls of each tool; days as texts, as thousands are read and few compared."""
+    if not pks:
+        return {}
     found = {pk: _Pulls() for pk in pks}
     days = (
         pulls_with(pks)
